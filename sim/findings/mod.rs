@@ -1,0 +1,270 @@
+//! What is wrong with the room: findings of one layout, ready to print. Keys carry their unit.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::bands::Bands;
+
+/// A value and its standard error (of the tracing alone).
+#[derive(Clone, Copy, Debug, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Estimate {
+    /// The value.
+    pub value: f64,
+    /// Its standard error; 0 where the value is exact.
+    pub se: f64,
+}
+
+/// What a figure rests on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Basis {
+    /// Images and rays, above the crossover of the bare room.
+    Geometric,
+    /// A statistical reading of images and rays below Schroeder's frequency, where waves rule: shown gray, judged by nothing.
+    Statistical,
+}
+
+/// A place on a surface, in meters from its left edge and the floor (or its lower edge), as seen from inside.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Place {
+    /// Name of the surface.
+    pub surface: String,
+    /// From the left edge.
+    pub left_m: f64,
+    /// From the lower edge.
+    pub bottom_m: f64,
+}
+
+/// Everything that is said about one layout of a room.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Findings {
+    /// Sizes and areas.
+    pub survey: Survey,
+    /// One for each source at each receiver.
+    pub pairs: Vec<Pair>,
+    /// Flutter between facing surfaces.
+    pub flutter: Vec<Flutter>,
+    /// Left-right likeness, where two loudspeakers face a seat.
+    pub likeness: Vec<Likeness>,
+    /// Targets of the use and how the room stands to them.
+    pub targets: Vec<Target>,
+    /// Where theory or data stop.
+    pub notes: Vec<String>,
+}
+
+/// Sizes of the room as built.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Survey {
+    /// Air volume.
+    pub volume_m3: f64,
+    /// Floor area.
+    pub floor_area_m2: f64,
+    /// Floor, walls and ceiling, openings included.
+    pub surface_area_m2: f64,
+    /// Clear height over the seat, or the highest point without one.
+    pub height_m: f64,
+    /// One face of each panel, clouds once, over floor + walls + ceiling.
+    pub treated_share: f64,
+    /// That area.
+    pub treated_area_m2: f64,
+    /// All faces of panels that meet air.
+    pub exposed_area_m2: f64,
+    /// Schroeder's frequency of the bare room, `2000 sqrt(T / V)`, T the bare mid-band (500 Hz, 1 kHz) estimate by Eyring's formula.
+    pub schroeder_hz: f64,
+    /// First axial modes between parallel facing walls, lowest first.
+    pub axial_modes: Vec<AxialMode>,
+    /// Each surface with its area and material.
+    pub surfaces: Vec<SurfaceArea>,
+}
+
+/// One axial mode.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AxialMode {
+    /// Its frequency.
+    pub frequency_hz: f64,
+    /// The two surfaces it stands between.
+    pub between: [String; 2],
+    /// 1, 2, ...
+    pub order: u32,
+}
+
+/// One surface or opening.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SurfaceArea {
+    /// Name.
+    pub name: String,
+    /// Area, openings taken out.
+    pub area_m2: f64,
+    /// Material.
+    pub material: String,
+    /// Random-incidence absorption by band.
+    pub absorption: Bands<f64>,
+    /// Bands whose value was filled by rule.
+    pub extrapolated: Bands<bool>,
+    /// Where the values come from.
+    pub source: String,
+}
+
+/// What one source does at one receiver.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Pair {
+    /// Name of the source.
+    pub source: String,
+    /// Name of the seat or microphone.
+    pub receiver: String,
+    /// Direct distance.
+    pub distance_m: f64,
+    /// Measures by octave, 63 Hz first.
+    pub octaves: Vec<Octave>,
+    /// Speech transmission index; `None` where bands are missing.
+    pub speech_transmission_index: Option<Estimate>,
+    /// Whether noise and speech levels entered it.
+    pub speech_index_noise_free: bool,
+    /// Time from the direct sound to the first reflection.
+    pub initial_delay_gap_ms: Option<f64>,
+    /// Early reflections by delay, worst head position of the zone first in level.
+    pub reflections: Vec<Reflection>,
+    /// Energy of all reflections in the early window, 1-8 kHz, zone-averaged, re direct.
+    pub early_level_db: Estimate,
+    /// Sum over reflections of the excess over the criterion, at the worst head position of the zone.
+    pub early_excess_db: f64,
+    /// Direct-to-reverberant ratio at a microphone, 1-8 kHz energy.
+    pub direct_to_reverberant_db: Option<Estimate>,
+    /// Comb depth that the strongest early reflection makes at a microphone, `20 lg((1 + a) / (1 - a))`.
+    pub comb_depth_db: Option<f64>,
+    /// Energy-time curve, re direct energy, summed over 1-8 kHz octaves for a flat source, one value a bin.
+    pub energy_time: EnergyTime,
+}
+
+/// An energy-time curve for charts.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EnergyTime {
+    /// Width of a bin.
+    pub bin_ms: f64,
+    /// Energy in the bin re direct, dB; -120 where there is none. Bin 0 begins when the direct sound arrives.
+    pub level_db: Vec<f64>,
+    /// Backward-integrated decay by octave, dB re its start, at every tenth bin.
+    pub decay_db: Bands<Vec<f64>>,
+    /// Width of a step of `decay_db`.
+    pub decay_step_ms: f64,
+}
+
+/// Measures of one octave.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Octave {
+    /// Nominal frequency.
+    pub frequency_hz: u32,
+    /// What they rest on.
+    pub basis: Basis,
+    /// Early decay time.
+    pub edt_s: Option<Estimate>,
+    /// From -5 to -25 dB.
+    pub t20_s: Option<Estimate>,
+    /// From -5 to -35 dB.
+    pub t30_s: Option<Estimate>,
+    /// Clarity, 50 ms.
+    pub c50_db: Option<Estimate>,
+    /// Clarity, 80 ms.
+    pub c80_db: Option<Estimate>,
+    /// Definition.
+    pub d50: Option<Estimate>,
+    /// Center time.
+    pub ts_ms: Option<Estimate>,
+    /// Strength.
+    pub g_db: Option<Estimate>,
+    /// Share of the rays that effectively carry this band.
+    pub effective_sample_share: f64,
+    /// Why a figure is missing.
+    pub note: Option<String>,
+}
+
+/// One early reflection at the worst point of the zone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Reflection {
+    /// After the direct sound.
+    pub delay_ms: f64,
+    /// Energy in 1-8 kHz for a flat source, re direct.
+    pub level_db: f64,
+    /// By octave, re direct.
+    pub level_by_octave_db: Bands<f64>,
+    /// Over the criterion.
+    pub excess_db: f64,
+    /// Reflections on its way.
+    pub order: u32,
+    /// Surfaces it meets, from the source.
+    pub surfaces: Vec<String>,
+    /// Where, in meters, room coordinates.
+    pub points_m: Vec<[f64; 3]>,
+    /// The same points on their surfaces.
+    pub places: Vec<Place>,
+    /// Direction at the head: counterclockwise from the facing, seen from above.
+    pub azimuth_deg: f64,
+    /// Direction at the head: up from the horizontal.
+    pub elevation_deg: f64,
+}
+
+/// Flutter between two facing surfaces.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Flutter {
+    /// The two surfaces.
+    pub between: [String; 2],
+    /// Distance between them.
+    pub distance_m: f64,
+    /// Time of one round trip.
+    pub period_ms: f64,
+    /// Decay of the pair alone by octave, to -60 dB, extrapolated from its first 30 dB.
+    pub t_s: Bands<f64>,
+    /// Room's own T30 (or T20) by octave, where known.
+    pub room_t_s: Bands<Option<f64>>,
+    /// Decays more than twice slower than the room in some octave from 500 Hz up.
+    pub audible: bool,
+    /// Where to stand and clap.
+    pub clap_at_m: [f64; 3],
+}
+
+/// How alike the left and right loudspeaker are at a seat.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Likeness {
+    /// Left loudspeaker.
+    pub left: String,
+    /// Right loudspeaker.
+    pub right: String,
+    /// Seat.
+    pub seat: String,
+    /// Early reflected level left minus right by octave.
+    pub early_difference_db: Bands<f64>,
+    /// Direct level left minus right by octave.
+    pub direct_difference_db: Bands<f64>,
+}
+
+/// A recommended range and where the room stands.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Target {
+    /// What is asked: `reverberation, 250 Hz - 4 kHz` ...
+    pub question: String,
+    /// Document or "common practice, no source".
+    pub source: String,
+    /// Lower bound.
+    pub low: Option<f64>,
+    /// Upper bound.
+    pub high: Option<f64>,
+    /// Unit of the bounds and the value.
+    pub unit: String,
+    /// Where the room stands.
+    pub value: Option<Estimate>,
+    /// `met`, `too high`, `too low`, `outside its range`, `not known`.
+    pub verdict: String,
+}

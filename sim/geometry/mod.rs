@@ -1,0 +1,7 @@
+//! Plane geometry of the room: polygons, surface charts.
+
+pub mod chart;
+pub mod polygon;
+
+pub use chart::Chart;
+pub use polygon::Polygon;

@@ -1,0 +1,18 @@
+//! Roomwright: what is wrong with a small room, and where each panel goes.
+
+pub mod absorbers;
+pub mod air;
+pub mod bands;
+pub mod directivity;
+pub mod geometry;
+pub mod hanging;
+pub mod images;
+pub mod progress;
+pub mod random;
+pub mod room;
+pub mod scene;
+pub mod settings;
+pub mod units;
+pub mod findings;
+pub mod metrics;
+pub mod plan;

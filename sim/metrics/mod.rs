@@ -1,0 +1,1 @@
+//! Room-acoustic measures of an energy-time curve, predicted or measured.

@@ -1,0 +1,128 @@
+//! Where the stock hangs, what each panel earns, and how that compares with the rules of thumb.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::bands::Bands;
+use crate::findings::{Estimate, Findings, Place};
+use crate::scene;
+
+/// The smallest region that holds half of one reflection's map integral.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HotSpot {
+    /// Its middle.
+    pub center: Place,
+    /// Its middle in room coordinates.
+    pub point_m: [f64; 3],
+    /// Width and height of the region.
+    pub extent_m: [f64; 2],
+    /// Area of the region.
+    pub area_m2: f64,
+    /// Loudspeaker or voice.
+    pub source: String,
+    /// Seat or microphone.
+    pub receiver: String,
+    /// Delay of the reflection after the direct sound.
+    pub delay_ms: f64,
+    /// Its level in 1-8 kHz re direct.
+    pub level_db: f64,
+    /// Share of early reflected energy (of this source at this receiver) that goes through here.
+    pub share: f64,
+}
+
+/// Values on one surface, row by row from its lower left corner.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SurfaceMap {
+    /// Index into the room's surfaces.
+    pub surface: usize,
+    /// Side of a patch, meters.
+    pub patch_m: f64,
+    /// Lowest corner of patch (0, 0) in chart coordinates, meters.
+    pub origin: glam::DVec2,
+    /// Patches in a row.
+    pub columns: usize,
+    /// Rows.
+    pub rows: usize,
+    /// Value by patch; NaN outside the surface's outline.
+    pub values: Vec<f64>,
+}
+
+/// One placed panel.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Placed {
+    /// Number in hanging order, from 1.
+    pub number: u32,
+    /// Type.
+    pub kind: String,
+    /// Lower left corner on its surface (for a corner panel: the wall left of the corner; for a cloud: the ceiling plane above).
+    pub place: Place,
+    /// Width and height as hung.
+    pub size_m: [f64; 2],
+    /// How it hangs: `flat`, `corner`, `cloud`.
+    pub mount: String,
+    /// Why it is here: `hot spot`, `corner`, `decay`.
+    pub reason: String,
+    /// What it serves, in words.
+    pub serves: String,
+    /// Early level lost when this panel alone is removed, worst source, dB; earnings do not add up.
+    pub earns_early_db: Estimate,
+    /// Change of T30 (mean of 250 Hz - 4 kHz) when this panel alone is removed, percent.
+    pub earns_decay_percent: Estimate,
+}
+
+/// One way to hang the stock, judged by a fresh trace.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Layout {
+    /// `bare`, `plan`, `first reflection points, corners, even spread`, `even spread`.
+    pub name: String,
+    /// Panels in it.
+    pub panels: u32,
+    /// Share of floor, walls and ceiling.
+    pub treated_share: f64,
+    /// Early reflected level re direct, worst source, zone-averaged, 1-8 kHz.
+    pub early_level_db: Estimate,
+    /// Sum of excess over the criterion, worst source.
+    pub early_excess_db: f64,
+    /// T30 by octave, mean over the pairs.
+    pub t30_s: Bands<Option<Estimate>>,
+    /// Mean of 250 Hz - 4 kHz.
+    pub t_mid_s: Option<Estimate>,
+}
+
+/// The plan and what it is worth.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Plan {
+    /// Hot spots of the room as it stands.
+    pub hot_spots: Vec<HotSpot>,
+    /// Panels that the plan hangs.
+    pub placed: Vec<Placed>,
+    /// Stock left over, by type.
+    pub left_over: Vec<(String, u32)>,
+    /// Why it stopped.
+    pub stopped_because: String,
+    /// Findings as the room stands.
+    pub before: Findings,
+    /// Findings with the plan hung, as built, traced anew with another seed.
+    pub after: Findings,
+    /// Bare, ours and the rules of thumb, all weighed on one fresh trace.
+    pub layouts: Vec<Layout>,
+    /// Where theory or data stop.
+    pub notes: Vec<String>,
+}
+
+/// Everything `place` hands to the report beyond the JSON.
+#[derive(Clone, Debug)]
+pub struct PlanPictures {
+    /// What one panel of the chosen stock earns, centered at each patch, dB per panel off the early level, all sources, by surface.
+    pub earning: Vec<SurfaceMap>,
+    /// Early derivative G, dB/m2, all sources.
+    pub early: Vec<SurfaceMap>,
+    /// Late derivative, percent of T30 per m2.
+    pub late: Vec<SurfaceMap>,
+    /// The scene's own panels plus the placed ones.
+    pub panels: Vec<scene::Panel>,
+}

@@ -1,0 +1,382 @@
+//! The scene: the room as a person measured it, what stands and hangs in it, and what they want of it.
+//!
+//! A `Scene` is what [`read`] makes of a scene text and [`print`] turns back into one. Lengths are in meters, whatever the text used.
+//! Coordinates: x and y on the floor, z up from the floor.
+
+use glam::{DVec2, DVec3};
+
+use crate::bands::Bands;
+use crate::directivity::{Directivity, Pattern};
+use crate::settings::Settings;
+use crate::units::{Length, LengthUnit};
+
+/// A room as written by its owner.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Scene {
+    /// Title, for headings and the output folder.
+    pub name: String,
+    /// The one question this scene answers, if it says so.
+    pub question: Option<String>,
+    /// Unit of bare numbers in the text, and of lengths in print.
+    pub unit: LengthUnit,
+    /// How far a tape measure may be off.
+    pub tape_tolerance: Length,
+    /// What the room is for.
+    pub activity: Activity,
+    /// State of the air.
+    pub air: AirState,
+    /// Background noise level at the listener by octave, dB re 20 uPa.
+    pub noise_level: Option<Bands<f64>>,
+    /// Speech level at the listener by octave, dB re 20 uPa.
+    pub speech_level: Option<Bands<f64>>,
+    /// Corners of the floor, counterclockwise seen from above, meters; wall `i` runs from corner `i` to corner `i + 1`.
+    pub outline: Vec<DVec2>,
+    /// One wall for each edge of the outline.
+    pub walls: Vec<Wall>,
+    /// Material of the floor.
+    pub floor_material: String,
+    /// The ceiling is the lowest of these planes at every point.
+    pub ceiling: Vec<CeilingPlane>,
+    /// Doors, windows, hatches.
+    pub openings: Vec<Opening>,
+    /// Solid boxes.
+    pub blocks: Vec<Block>,
+    /// Loudspeakers, voices and instruments.
+    pub sources: Vec<Source>,
+    /// Listening seats.
+    pub seats: Vec<Seat>,
+    /// Microphones.
+    pub microphones: Vec<Microphone>,
+    /// Where nothing may hang or stand.
+    pub clearances: Vec<Clearance>,
+    /// Panels that hang already.
+    pub panels: Vec<Panel>,
+    /// Types of panel, hung or in stock.
+    pub stock: Vec<PanelType>,
+    /// The user's own materials.
+    pub materials: Vec<UserMaterial>,
+    /// Seed, rays, orders, windows.
+    pub settings: Settings,
+}
+
+/// What the room is for; decides the targets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Activity {
+    /// Mixing on loudspeakers.
+    Mixing,
+    /// A voice at a microphone.
+    Voice,
+    /// Rehearsing music.
+    Rehearsal,
+    /// Teaching and talking.
+    Lesson,
+}
+
+/// Temperature, humidity and pressure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AirState {
+    /// Degrees Celsius.
+    pub temperature_c: f64,
+    /// Relative humidity in percent.
+    pub humidity_percent: f64,
+    /// Pressure in kilopascals.
+    pub pressure_kpa: f64,
+}
+
+/// One edge of the outline.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wall {
+    /// Stable name: compass side, or the user's.
+    pub name: String,
+    /// Name of its material.
+    pub material: String,
+}
+
+/// A plane `z = height + slope . (x, y)`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CeilingPlane {
+    /// Stable name.
+    pub name: String,
+    /// Name of its material.
+    pub material: String,
+    /// Height over the origin of the floor plan, meters.
+    pub height: f64,
+    /// Rise per meter along x and y.
+    pub slope: DVec2,
+}
+
+impl CeilingPlane {
+    /// Height of this plane over a point of the floor, meters.
+    #[must_use]
+    pub fn height_at(&self, point: DVec2) -> f64 {
+        self.height + self.slope.dot(point)
+    }
+}
+
+/// A rectangle on a surface: distance of its left edge from the surface's left edge as seen from inside, of its lower edge from
+/// the floor (measured along the surface; for a ceiling, see `room` for its chart), and its size. Meters.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rectangle {
+    /// From the left edge, as seen from inside.
+    pub left: f64,
+    /// From the lower edge.
+    pub bottom: f64,
+    /// Width to the right.
+    pub width: f64,
+    /// Height upward.
+    pub height: f64,
+}
+
+/// A door, window or hatch: a part of a surface with another material.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opening {
+    /// Name.
+    pub name: String,
+    /// `door`, `window`, `hatch`.
+    pub kind: OpeningKind,
+    /// Name of the wall or ceiling plane.
+    pub surface: String,
+    /// Where on it.
+    pub place: Rectangle,
+    /// Name of its material.
+    pub material: String,
+}
+
+/// Kinds of opening.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OpeningKind {
+    /// A door.
+    Door,
+    /// A window.
+    Window,
+    /// A hatch.
+    Hatch,
+}
+
+/// A solid box, rotated about the vertical.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Block {
+    /// Name.
+    pub name: String,
+    /// Middle of its footprint, meters.
+    pub center: DVec2,
+    /// Height of its underside over the floor (0: it stands), meters.
+    pub base: f64,
+    /// Size along its own x, own y and z, meters.
+    pub size: DVec3,
+    /// Counterclockwise rotation seen from above, radians.
+    pub rotation: f64,
+    /// Name of its material.
+    pub material: String,
+    /// Scattering coefficient by band, if not the material's.
+    pub scattering: Option<Bands<f64>>,
+}
+
+/// What sends sound.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Source {
+    /// Name.
+    pub name: String,
+    /// Loudspeaker, voice or instrument.
+    pub kind: SourceKind,
+    /// Acoustic center, meters.
+    pub position: DVec3,
+    /// Unit vector it points along.
+    pub aim: DVec3,
+    /// How it sends into other directions.
+    pub directivity: Directivity,
+}
+
+/// Kinds of source.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SourceKind {
+    /// A loudspeaker.
+    Loudspeaker,
+    /// A voice.
+    Voice,
+    /// An instrument.
+    Instrument,
+}
+
+/// A listening seat.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Seat {
+    /// Name.
+    pub name: String,
+    /// Middle of the head at ear height, meters.
+    pub ear: DVec3,
+    /// Unit vector the listener faces.
+    pub facing: DVec3,
+    /// Radius of the zone round the head, meters; already held to a quarter of the distance to the nearest source.
+    pub zone_radius: f64,
+}
+
+/// A microphone.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Microphone {
+    /// Name.
+    pub name: String,
+    /// Position, meters.
+    pub position: DVec3,
+    /// Unit vector it points along.
+    pub aim: DVec3,
+    /// First-order pattern.
+    pub pattern: Pattern,
+}
+
+/// A region where nothing may hang or stand.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Clearance {
+    /// What keeps it clear (door swing, lamp, detector, socket...).
+    pub name: String,
+    /// Where it is.
+    pub region: ClearanceRegion,
+}
+
+/// Shape of a clearance.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ClearanceRegion {
+    /// A rectangle on a surface.
+    Surface {
+        /// Name of the surface.
+        surface: String,
+        /// Where on it.
+        place: Rectangle,
+    },
+    /// A box in space, edges along x, y, z.
+    Space {
+        /// Lowest corner, meters.
+        low: DVec3,
+        /// Highest corner, meters.
+        high: DVec3,
+    },
+}
+
+/// A panel that hangs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Panel {
+    /// Name of its type.
+    pub kind: String,
+    /// Where it hangs.
+    pub place: PanelPlace,
+}
+
+/// Ways to hang a panel.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PanelPlace {
+    /// Flat on a surface, or before it with a gap behind.
+    Surface {
+        /// Name of the wall or ceiling plane.
+        surface: String,
+        /// From the surface's left edge as seen from inside, meters.
+        left: f64,
+        /// From the surface's lower edge, meters.
+        bottom: f64,
+        /// Turned so that its longer side is horizontal.
+        lying: bool,
+        /// Air behind it, meters.
+        gap: f64,
+    },
+    /// Upright across the vertical corner where two walls meet, its long side upright.
+    Corner {
+        /// Index of the outline corner.
+        corner: usize,
+        /// Height of its lower edge over the floor, meters.
+        bottom: f64,
+    },
+    /// Hanging flat below the ceiling.
+    Cloud {
+        /// Middle on the floor plan, meters.
+        center: DVec2,
+        /// Height of its underside over the floor, meters.
+        underside: f64,
+        /// Its longer side along y rather than x.
+        turned: bool,
+    },
+}
+
+/// A type of panel and how many there are.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PanelType {
+    /// Name.
+    pub name: String,
+    /// Kind of thing it is.
+    pub kind: StockKind,
+    /// Shorter and longer side, meters.
+    pub size: DVec2,
+    /// Thickness, meters.
+    pub thickness: f64,
+    /// What absorbs.
+    pub core: Core,
+    /// Cloth before it: its mass in kg/m2 is 0 and it breathes unless said otherwise.
+    pub facing: Option<String>,
+    /// Air to leave behind it when it is hung flat, meters.
+    pub gap: f64,
+    /// How many may be hung by the plan, beside those that hang already.
+    pub count: u32,
+    /// Price of one, in whatever currency.
+    pub price: Option<f64>,
+    /// Mass of one in kg.
+    pub mass: Option<f64>,
+    /// Scattering coefficient by band.
+    pub scattering: Bands<f64>,
+    /// Least distance in meters between it and a seat (diffusers).
+    pub least_distance: f64,
+}
+
+/// What a piece of stock is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StockKind {
+    /// Hung flat on a wall or ceiling.
+    Panel,
+    /// Hung upright across a corner.
+    Corner,
+    /// Hung below the ceiling as a cloud.
+    Cloud,
+    /// Stands freely on the floor.
+    FreeStanding,
+    /// Hung before a wall.
+    Curtain,
+    /// Lies on the floor.
+    Rug,
+    /// Stands against a wall.
+    Bookcase,
+    /// Scatters instead of absorbing.
+    Diffuser,
+}
+
+/// What a panel absorbs with.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Core {
+    /// Fiber or open foam of this flow resistivity in Pa s/m2, thickness as the panel's.
+    Porous {
+        /// Pa s/m2.
+        flow_resistivity: f64,
+    },
+    /// A row of the materials table or a user material.
+    Material(String),
+}
+
+/// A material of the user's own.
+#[derive(Clone, Debug, PartialEq)]
+pub struct UserMaterial {
+    /// Name.
+    pub name: String,
+    /// Random-incidence absorption coefficient by octave; `None` where the user gave no value.
+    pub absorption: Bands<Option<f64>>,
+    /// Scattering coefficient by octave.
+    pub scattering: Bands<f64>,
+    /// How absorption goes with the angle of incidence.
+    pub law: AngleLaw,
+    /// Where the values come from.
+    pub source: String,
+}
+
+/// How absorption goes with the angle of incidence.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AngleLaw {
+    /// A locally reacting surface of real impedance whose random-incidence value is the given one (the default).
+    LocalReaction,
+    /// The same at every angle (test rooms).
+    Uniform,
+}

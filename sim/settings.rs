@@ -1,0 +1,44 @@
+//! Everything that changes a number and is not the room: how many rays, how far, how fine.
+
+use serde::Serialize;
+
+/// Settings of a study, read from the scene's `[settings]` and `seed`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Settings {
+    /// Seed of every random number.
+    pub seed: u64,
+    /// Rays traced per source.
+    pub rays: u32,
+    /// After `early_s` of travel one ray in this many goes on, with as many times its weight.
+    pub tail_one_in: u32,
+    /// Travel time in seconds after which the tail is thinned.
+    pub early_s: f64,
+    /// Highest order of the image sources.
+    pub image_order: u8,
+    /// Length of the early window in seconds after the direct sound, in which reflections are judged.
+    pub window_s: f64,
+    /// Width of a bin of the energy-time curve in seconds.
+    pub bin_s: f64,
+    /// Side of a patch of the maps in meters.
+    pub patch_m: f64,
+    /// How many leading candidates are weighed exactly before a panel is hung.
+    pub leaders: u32,
+}
+
+/// Batches that standard errors rest on.
+pub const BATCHES: u32 = 20;
+
+impl Settings {
+    /// The shipped defaults.
+    pub const DEFAULT: Self = Self {
+        seed: 1,
+        rays: 100_000,
+        tail_one_in: 8,
+        early_s: 0.08,
+        image_order: 3,
+        window_s: 0.015,
+        bin_s: 0.0005,
+        patch_m: 0.1,
+        leaders: 24,
+    };
+}
