@@ -16,3 +16,6 @@ pub mod room;
 pub mod scene;
 pub mod settings;
 pub mod units;
+pub mod rays;
+pub mod weigh;
+pub mod response;

@@ -8,7 +8,7 @@ use crate::bands::{BAND_COUNT, Bands};
 use crate::geometry::packets::{Packets, Piece};
 use crate::progress::{Cancelled, Progress};
 use crate::random::{Purpose, Stream};
-use crate::room::{Emitter, Receiver, Room};
+use crate::room::{Emitter, Receiver, Room, Surface};
 use crate::settings::{BATCHES, Settings};
 
 use super::groups::BandGroup;
@@ -31,7 +31,8 @@ const BALL_SAMPLES: u32 = 4096;
 pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) -> Result<Paths, Cancelled> {
     let tracer = Tracer::new(room, settings, end_s);
     // Bounces until -35 dB when paths end at -60 dB or later.
-    let bounces = 35.0 / 60.0 * end_s * room.medium.speed / room.mean_free_path();
+    let area: f64 = room.surfaces.iter().map(Surface::area).sum();
+    let bounces = 35.0 / 60.0 * end_s * room.medium.speed * area / (4.0 * room.volume);
     let groups = BandGroup::split(room, bounces);
     progress.begin("tracing rays", u64::from(settings.rays) * (room.sources.len() * groups.len()) as u64);
     let tasks: Vec<(usize, usize, u32)> = (0..groups.len())
@@ -393,7 +394,7 @@ fn pieces(room: &Room) -> Vec<Piece> {
         let mut add = |a: DVec2, b: DVec2, c: DVec2, parallelogram: bool| {
             pieces.push(Piece { surface: index as u16, corner: at(a), a: at(b) - at(a), b: at(c) - at(a), parallelogram });
         };
-        if surface.outline.is_rectangle() {
+        if surface.outline.is_rectangle(1e-9) {
             let corners = &surface.outline.corners;
             add(corners[0], corners[1], corners[3], true);
         } else {

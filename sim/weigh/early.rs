@@ -10,10 +10,10 @@ use crate::directivity::DirectivityTable;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::{Chunk, Paths};
 use crate::room::Room;
-use crate::settings::{BATCHES, Settings};
+use crate::settings::BATCHES;
 
 use super::stochastic::{follow, sent};
-use super::{Linings, ZoneImages};
+use super::{Linings, Traced, ZoneImages};
 
 /// Side of a cell of the index, meters.
 const CELL: f64 = 0.2;
@@ -71,6 +71,7 @@ struct Grid {
 pub struct EarlyIndex<'a> {
     room: &'a Room,
     paths: &'a Paths,
+    images: &'a [Vec<ZoneImages>],
     directivity: &'a [DirectivityTable],
     window: f64,
     /// `limit[source][receiver]`: path length up to which an arrival is early, meters.
@@ -86,13 +87,8 @@ impl<'a> EarlyIndex<'a> {
     ///
     /// # Errors
     /// [`Cancelled`].
-    pub fn new(
-        progress: &Progress,
-        room: &'a Room,
-        paths: &'a Paths,
-        directivity: &'a [DirectivityTable],
-        settings: &Settings,
-    ) -> Result<Self, Cancelled> {
+    pub fn new(progress: &Progress, traced: &'a Traced) -> Result<Self, Cancelled> {
+        let Traced { room, settings, directivity, images, paths } = traced;
         let window = settings.window_s * room.medium.speed;
         let limit: Vec<Vec<f32>> = room
             .sources
@@ -103,7 +99,7 @@ impl<'a> EarlyIndex<'a> {
         let air = (0..=(longest * AIR_STEPS_PER_METER) as usize)
             .map(|step| room.medium.attenuation.map(|m| (-m * (step as f64 + 0.5) / f64::from(AIR_STEPS_PER_METER)).exp()))
             .collect();
-        let mut index = Self { room, paths, directivity, window, limit, air, grids: Vec::new() };
+        let mut index = Self { room, paths, images, directivity, window, limit, air, grids: Vec::new() };
         index.grids = (0..room.sources.len())
             .into_par_iter()
             .map(|source| {
@@ -155,7 +151,7 @@ impl<'a> EarlyIndex<'a> {
     ///
     /// # Errors
     /// [`Cancelled`].
-    pub fn weigh(&self, progress: &Progress, images: &[Vec<ZoneImages>], linings: &Linings) -> Result<EarlyEnergy, Cancelled> {
+    pub fn weigh(&self, progress: &Progress, linings: &Linings) -> Result<EarlyEnergy, Cancelled> {
         let sources = self.room.sources.len();
         let tasks: Vec<(usize, usize)> = (0..sources).flat_map(|source| (0..BATCHES as usize).map(move |batch| (source, batch))).collect();
         let sums = tasks
@@ -178,12 +174,12 @@ impl<'a> EarlyIndex<'a> {
                 rays[task / BATCHES as usize][receiver].push(sum);
             }
         }
-        let images = images.par_iter().map(|receivers| receivers.iter().map(|zone| self.images(zone, linings)).collect()).collect();
+        let images = self.images.par_iter().map(|receivers| receivers.iter().map(|zone| self.zone_energy(zone, linings)).collect()).collect();
         Ok(EarlyEnergy { rays, images })
     }
 
     /// Class (a) in the window, mean over the zone's points.
-    fn images(&self, zone: &ZoneImages, linings: &Linings) -> Bands<f64> {
+    fn zone_energy(&self, zone: &ZoneImages, linings: &Linings) -> Bands<f64> {
         let mut sum = Bands::splat(0.0);
         for paths in &zone.points {
             for path in self.early_paths(paths) {
@@ -201,11 +197,11 @@ impl<'a> EarlyIndex<'a> {
 
     /// What a change does to the early energy, exactly: only paths that meet a changed place are weighed again.
     #[must_use]
-    pub fn difference(&self, images: &[Vec<ZoneImages>], change: &Change<'_>) -> EarlyEnergy {
+    pub fn difference(&self, change: &Change<'_>) -> EarlyEnergy {
         let sources = self.room.sources.len();
         let rays = (0..sources).map(|source| self.ray_difference(source, change)).collect();
         let images = (0..sources)
-            .map(|source| images[source].iter().map(|zone| self.image_difference(zone, change)).collect())
+            .map(|source| self.images[source].iter().map(|zone| self.image_difference(zone, change)).collect())
             .collect();
         EarlyEnergy { rays, images }
     }

@@ -110,8 +110,8 @@ impl Linings {
 
     /// The only finish within `reach` of a position (each way along the axes), if there is only one.
     #[must_use]
-    pub fn only_finish(&self, room: &Room, surface: usize, center: DVec2, reach: f64) -> Option<usize> {
-        if self.backing[surface].is_some() && !matches!(room.surfaces[surface].role, Role::Wall(_) | Role::Floor | Role::Ceiling(_)) {
+    pub fn only_finish(&self, surface: usize, center: DVec2, reach: f64) -> Option<usize> {
+        if self.backing[surface].is_some() {
             return None;
         }
         let lined = &self.surfaces[surface];
@@ -144,12 +144,19 @@ impl Linings {
 impl Region {
     fn new(polygon: &Polygon, finish: usize) -> Self {
         let (low, high) = polygon.bounds();
-        Self { rectangle: polygon.is_aligned_rectangle(), polygon: polygon.clone(), low, high, finish: finish as u16 }
+        Self { rectangle: is_aligned_rectangle(polygon), polygon: polygon.clone(), low, high, finish: finish as u16 }
     }
 
     fn contains(&self, position: DVec2) -> bool {
         position.cmpge(self.low).all() && position.cmple(self.high).all() && (self.rectangle || self.polygon.contains(position))
     }
+}
+
+/// Whether a polygon is its own bounding box.
+fn is_aligned_rectangle(polygon: &Polygon) -> bool {
+    let (low, high) = polygon.bounds();
+    let size = high - low;
+    polygon.corners.len() == 4 && (polygon.area() - size.x * size.y).abs() <= 1e-9 * size.x * size.y
 }
 
 impl Lined {

@@ -13,14 +13,14 @@ use rayon::prelude::*;
 
 use crate::absorbers::Finish;
 use crate::bands::{BAND_COUNT, Band, Bands};
-use crate::directivity::DirectivityTable;
+use crate::geometry::Polygon;
 use crate::progress::{Cancelled, Progress};
-use crate::rays::{Chunk, Paths};
+use crate::rays::Chunk;
 use crate::room::Room;
-use crate::settings::{BATCHES, Settings};
+use crate::settings::BATCHES;
 
 use super::stochastic::{Bins, finish_of, sent, way_taken};
-use super::{Linings, SpecularPath};
+use super::{Linings, SpecularPath, Traced};
 
 /// Patches on every surface, numbered through.
 #[derive(Clone, Debug, PartialEq)]
@@ -63,7 +63,7 @@ impl PatchGrid {
                 let area = (0..rows * columns)
                     .map(|patch| {
                         let corner = low + side * DVec2::new((patch % columns) as f64, (patch / columns) as f64);
-                        surface.outline.overlap_with_rectangle(corner, corner + side)
+                        surface.outline.overlap_area(&Polygon::rectangle(corner, corner + side))
                     })
                     .collect();
                 let grid = SurfaceGrid { first: count, low, columns, rows, area };
@@ -104,14 +104,12 @@ pub struct Quantity<'a> {
 /// [`Cancelled`].
 pub fn rays(
     progress: &Progress,
-    room: &Room,
-    paths: &Paths,
+    traced: &Traced,
     linings: &Linings,
-    directivity: &[DirectivityTable],
     grid: &PatchGrid,
     quantity: &Quantity<'_>,
-    settings: &Settings,
 ) -> Result<Vec<Vec<f64>>, Cancelled> {
+    let Traced { room, settings, directivity, paths, .. } = traced;
     let bins = Bins::new(room, paths.end_s, settings.bin_s);
     // Air absorption belongs to the arrivals; folded into the weights it costs nothing.
     let phi: Vec<Vec<Vec<[f32; BAND_COUNT]>>> = (0..room.sources.len())

@@ -95,7 +95,7 @@ impl Footprint {
 
     /// Mirrored share of the energy in this band: the mean over the zone.
     fn specular(&self, room: &Room, linings: &Linings, band: Band) -> f64 {
-        if let Some(finish) = linings.only_finish(room, self.surface, self.center, self.reach(band)) {
+        if let Some(finish) = linings.only_finish(self.surface, self.center, self.reach(band)) {
             return linings.finish(finish).specular_at(self.cosine)[band];
         }
         let mut shares: Vec<(usize, u32)> = Vec::new();

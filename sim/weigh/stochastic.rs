@@ -6,11 +6,11 @@ use rayon::prelude::*;
 use crate::bands::{BAND_COUNT, Bands};
 use crate::directivity::DirectivityTable;
 use crate::progress::{Cancelled, Progress};
-use crate::rays::{Chunk, Hit, Paths};
+use crate::rays::{Chunk, Hit};
 use crate::room::Room;
-use crate::settings::{BATCHES, Settings};
+use crate::settings::BATCHES;
 
-use super::Linings;
+use super::{Linings, Traced};
 
 /// Energy of classes (b) and (c) over time from one source at one receiver, batch by batch.
 #[derive(Clone, Debug)]
@@ -138,14 +138,8 @@ impl Bins {
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn weigh_rays(
-    progress: &Progress,
-    room: &Room,
-    paths: &Paths,
-    linings: &Linings,
-    directivity: &[DirectivityTable],
-    settings: &Settings,
-) -> Result<Vec<Vec<RayCurve>>, Cancelled> {
+pub fn weigh_rays(progress: &Progress, traced: &Traced, linings: &Linings) -> Result<Vec<Vec<RayCurve>>, Cancelled> {
+    let Traced { room, settings, directivity, paths, .. } = traced;
     let bins = Bins::new(room, paths.end_s, settings.bin_s);
     let tasks: Vec<(usize, usize)> =
         (0..room.sources.len()).flat_map(|source| (0..BATCHES as usize).map(move |batch| (source, batch))).collect();
