@@ -1,1 +1,3 @@
+//! Table of contents of the tests.
 
+mod validation; // the public evidence: published values and closed forms
