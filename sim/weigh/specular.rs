@@ -22,7 +22,7 @@ use crate::room::{Receiver, Room};
 use super::Linings;
 
 /// Samples of a footprint.
-pub const FOOTPRINT_SAMPLES: usize = 256;
+pub(super) const FOOTPRINT_SAMPLES: usize = 256;
 
 /// Grazing incidence stretches the zone no further than this.
 const STRETCH_MAX: f64 = 4.0;
