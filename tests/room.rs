@@ -252,9 +252,9 @@ fn exact_blocks_and_what_they_touch() {
     assert_eq!(faces("beam").len(), 6);
     close(room.volume, 30.0 - 4.0 * 0.5 * 0.4 - 1.2 * 0.6 * 0.7 - 0.027 - 0.008);
     closes(&room);
-    let desk_top = room.surfaces.iter().position(|surface| surface.name == "desk, top").unwrap();
+    let desk_top = room.surfaces.iter().position(|surface| surface.name == "desk, top").expect("it is there");
     close(room.open_area(desk_top), 0.72 - 0.09);
-    let south = room.surfaces.iter().position(|surface| surface.name == "wall 0").unwrap();
+    let south = room.surfaces.iter().position(|surface| surface.name == "wall 0").expect("it is there");
     close(room.open_area(south), 4.0 * 2.1);
     assert!(
         !room.contains(DVec3::new(1.6, 1.3, 0.3)) && room.contains(DVec3::new(1.6, 1.3, 1.1)) && !room.contains(DVec3::new(1.0, 0.2, 2.3))

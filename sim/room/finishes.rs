@@ -94,7 +94,8 @@ fn user_finish(material: &UserMaterial, scattering: Option<Bands<f64>>, porous: 
 }
 
 /// The finish of a panel hung with this much air behind it, meters; its depth is thickness and gap.
-pub(crate) fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
+#[must_use]
+pub fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
     let mut finish = match &kind.core {
         Core::Porous { flow_resistivity } => Finish::layered(&kind.name, *flow_resistivity, kind.thickness, gap, kind.scattering),
         Core::Material(name) => match scene.materials.iter().find(|material| material.name == *name) {

@@ -37,7 +37,8 @@ use crate::directivity::{Directivity, Pattern};
 use crate::geometry::{Chart, Polygon};
 use crate::scene::{PanelPlace, PanelType, Scene, SourceKind};
 
-pub(crate) use finishes::panel_finish;
+pub use bodies::edge_scattering;
+pub use finishes::panel_finish;
 
 /// Planes closer than this, in meters, are one plane; faces of bodies on it touch.
 pub const CONTACT: f64 = 1e-6;
