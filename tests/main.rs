@@ -1,4 +1,6 @@
 //! Table of contents of the tests.
 
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
+mod rays; // traced rays: exact decay rates, energy balance, the classes of path
+mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
 mod validation; // the public evidence: published values and closed forms
