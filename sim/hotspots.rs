@@ -16,7 +16,7 @@ use crate::absorbers::Finish;
 use crate::bands::{Band, Bands};
 use crate::findings::reflections::place;
 use crate::findings::{Estimate, Place};
-use crate::metrics::decay::{self, Range};
+use crate::metrics::decay::{DecayCurve, Range, Tail};
 use crate::progress::{Cancelled, Progress};
 use crate::response::Response;
 use crate::weigh::early::EarlyEnergy;
@@ -171,24 +171,11 @@ pub fn late_map(
     Ok(Some(patch_map(grid, &batches, &images, -100.0 / fits as f64)))
 }
 
-/// `d(T/T) / d(energy in bin)` of T30 of one curve, its fit linearized over fixed times: `-(10 / ln 10) / slope` times the sum of
-/// `w_i / S(t_i)` over the fit's times up to the arrival.
+/// `d(T/T) / d(energy in bin)` of T30 of one curve (T20 where the record does not reach), its fit linearized over fixed times.
 fn decay_weights(energy: &[f64], bin_s: f64) -> Option<Vec<f64>> {
-    let fit = decay::fit_weights(energy, bin_s, Range::T30).ok()?;
-    let integrated = decay::backward_integral(energy, bin_s);
-    let slope = fit.slope(&integrated);
-    let mut sum = 0.0;
-    Some(
-        (0..energy.len())
-            .map(|bin| {
-                // An arrival in a bin is in S at the bin's beginning and at all earlier times.
-                if let Some(weight) = bin.checked_sub(fit.first_bin).and_then(|index| fit.weights.get(index)) {
-                    sum += weight / integrated[bin];
-                }
-                -(10.0 / std::f64::consts::LN_10) * sum / slope
-            })
-            .collect(),
-    )
+    let curve = DecayCurve::new(energy, bin_s, Tail::Exponential).ok()?;
+    let fit = curve.fit(Range::Thirty).or_else(|_| curve.fit(Range::Twenty)).ok()?;
+    Some(curve.sensitivity(&fit))
 }
 
 /// The hot spots of one source at one receiver, the loudest reflection first: every reflection of the early window that is at most
