@@ -9,6 +9,7 @@ pub mod geometry;
 pub mod hanging;
 pub mod images;
 pub mod metrics;
+pub mod modes;
 pub mod plan;
 pub mod progress;
 pub mod random;
