@@ -1,3 +1,7 @@
+//! Table of contents of the tests.
 
-/// Plane geometry: areas, containment, cuts, overlaps, triangles.
-mod geometry;
+mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
+mod scene; // broken scenes and all that is wrong with them
+mod scenes; // the scenes of the repository, the starter and the reference: read, print, read again
+mod units; // lengths, levels: reading and printing
+mod validation; // the public evidence: published values and closed forms
