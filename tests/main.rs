@@ -1,3 +1,5 @@
+//! Table of contents of the tests.
 
-/// Plane geometry: areas, containment, cuts, overlaps, triangles.
-mod geometry;
+mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
+mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
+mod validation; // the public evidence: published values and closed forms
