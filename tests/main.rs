@@ -1,1 +1,3 @@
 
+/// Plane geometry: areas, containment, cuts, overlaps, triangles.
+mod geometry;
