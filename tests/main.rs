@@ -1,3 +1,5 @@
 
 /// Plane geometry: areas, containment, cuts, overlaps, triangles.
 mod geometry;
+/// Flutter between facing surfaces: closed forms, what is bare, where to clap.
+mod flutter;

@@ -25,7 +25,6 @@ use glam::{DVec2, DVec3};
 
 use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::findings::Flutter;
-use crate::geometry::Polygon;
 use crate::hanging::Hanging;
 use crate::room::{Room, Surface};
 
@@ -102,7 +101,6 @@ struct Square {
 
 /// The common view of two facing surfaces, in cells of the first one's chart.
 struct Overlap<'a> {
-    room: &'a Room,
     first: &'a Surface,
     columns: usize,
     rows: usize,
@@ -120,7 +118,7 @@ impl<'a> Overlap<'a> {
         let (columns, rows) = ((extent.x / CELL + LIKE) as usize, (extent.y / CELL + LIKE) as usize);
         // Cells lie in the middle of the shared rectangle.
         let origin = low + 0.5 * (extent - CELL * DVec2::new(columns as f64, rows as f64));
-        let mut overlap = Self { room, first, columns, rows, origin, cells: Vec::new() };
+        let mut overlap = Self { first, columns, rows, origin, cells: Vec::new() };
         if columns < WINDOW || rows < WINDOW {
             return overlap;
         }
@@ -202,7 +200,7 @@ fn bounds(corners: impl Iterator<Item = DVec2>) -> (DVec2, DVec2) {
 /// Distance and mirrored share at one position of the first surface, if it sees the second along its normal.
 fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, sight: &Sight<'_>) -> Option<(f64, Bands<f64>)> {
     let (first, second) = (&room.surfaces[pair.0], &room.surfaces[pair.1]);
-    if !inside(&first.outline, position) {
+    if !first.outline.winds(position) {
         return None;
     }
     let from = first.chart.point(position);
@@ -213,7 +211,7 @@ fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, s
     }
     let to = from + distance * normal;
     let opposite = second.chart.position(to);
-    if !inside(&second.outline, opposite) || !sight.clear(from, to) {
+    if !second.outline.winds(opposite) || !sight.clear(from, to) {
         return None;
     }
     Some((distance, mirrored_at(room, hanging, pair.0, position) * mirrored_at(room, hanging, pair.1, opposite)))
@@ -222,8 +220,8 @@ fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, s
 /// Share of the energy at normal incidence that a surface mirrors at a position: of the panel there, else of the lining, else its own.
 fn mirrored_at(room: &Room, hanging: &Hanging, index: usize, position: DVec2) -> Bands<f64> {
     let surface = &room.surfaces[index];
-    let panel = hanging.patches.iter().rev().find(|patch| patch.surface == index && inside(&patch.region, position));
-    let lining = surface.linings.iter().find(|lining| inside(&lining.region, position));
+    let panel = hanging.patches.iter().rev().find(|patch| patch.surface == index && patch.region.winds(position));
+    let lining = surface.linings.iter().find(|lining| lining.region.winds(position));
     let finish = match (panel, lining) {
         (Some(panel), _) => &hanging.finishes[panel.finish],
         (None, Some(lining)) => &room.finishes[lining.finish],
@@ -267,20 +265,7 @@ impl<'a> Sight<'a> {
                 return false;
             }
             let crossing = from.lerp(to, before / (before - after));
-            inside(&surface.outline, surface.chart.position(crossing))
+            surface.outline.winds(surface.chart.position(crossing))
         })
     }
-}
-
-/// Whether a position lies inside a polygon, by the parity of edges to its right.
-fn inside(polygon: &Polygon, position: DVec2) -> bool {
-    let corners = &polygon.corners;
-    let mut odd = false;
-    for (index, &a) in corners.iter().enumerate() {
-        let b = corners[(index + 1) % corners.len()];
-        if (a.y > position.y) != (b.y > position.y) && position.x < a.x + (position.y - a.y) / (b.y - a.y) * (b.x - a.x) {
-            odd = !odd;
-        }
-    }
-    odd
 }
