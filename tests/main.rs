@@ -3,3 +3,5 @@
 mod geometry;
 /// Flutter between facing surfaces: closed forms, what is bare, where to clap.
 mod flutter;
+/// Targets of each use, verdicts and ranges; likeness of left and right.
+mod targets;
