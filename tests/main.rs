@@ -5,3 +5,5 @@ mod geometry;
 mod flutter;
 /// Targets of each use, verdicts and ranges; likeness of left and right.
 mod targets;
+/// What the command line prints: pages, columns, units.
+mod text;
