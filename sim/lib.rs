@@ -14,6 +14,7 @@ pub mod modes;
 pub mod plan;
 pub mod progress;
 pub mod random;
+pub mod report;
 pub mod room;
 pub mod scene;
 pub mod settings;

@@ -1,0 +1,3 @@
+//! What a person reads: pages, charts, drawings, tables.
+
+pub mod text;
