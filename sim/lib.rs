@@ -7,6 +7,7 @@ pub mod directivity;
 pub mod findings;
 pub mod geometry;
 pub mod hanging;
+pub mod hotspots;
 pub mod images;
 pub mod layout;
 pub mod metrics;
