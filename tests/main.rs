@@ -1,5 +1,6 @@
 //! Table of contents of the tests.
 
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
+mod images; // specular arrivals: closed forms, a search without pruning, symmetries
 mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
 mod validation; // the public evidence: published values and closed forms
