@@ -10,7 +10,11 @@
 mod absorbers;
 mod air;
 mod directivity;
+<<<<<<< HEAD
 mod modes;
+=======
+mod images;
+>>>>>>> room
 
 /// One check: one row of the table.
 pub(crate) struct Check {
@@ -43,7 +47,11 @@ pub(crate) fn three_digits(value: f64) -> f64 {
 
 /// Every topic with its rows.
 fn topics() -> Vec<(&'static str, Vec<Check>)> {
+<<<<<<< HEAD
     vec![("air", air::checks()), ("absorbers", absorbers::checks()), ("directivity", directivity::checks()), ("modes", modes::checks())]
+=======
+    vec![("air", air::checks()), ("absorbers", absorbers::checks()), ("directivity", directivity::checks()), ("images", images::checks())]
+>>>>>>> room
 }
 
 #[test]
