@@ -259,6 +259,30 @@ fn keeps_pairs_within_five_degrees_of_parallel() {
 }
 
 #[test]
+fn exact_chain_of_a_splayed_pair_ends_where_rays_leave_it() {
+    // A straight line across the fan of mirrored wedges: it meets walls at multiples of the angle, from the far end of the overlap
+    // through its narrow end and back, 2 acos(r / (r + W)) / w times, r = L / w the distance of the narrow end from the apex.
+    for degrees in [0.2_f64, 1.0, 3.0] {
+        let angle = degrees.to_radians();
+        let room = prism(&[(0.0, 0.0), (3.0, 0.0), (3.0 + 4.0 * angle.tan(), 4.0), (0.0, 4.0)], 2.4, |_| 0.02);
+        let found = flutter(&room, &Hanging::default(), unknown());
+        let pair = between(&found, "wall 1", "wall 3").expect("they face each other");
+        let apex = 3.0 / angle;
+        let meetings = 2.0 * (apex / (apex + 4.0)).acos() / angle;
+        let expected = 2.0 * meetings * pair.distance_m / 343.0;
+        let t = pair.t_s[Band::new(4)];
+        // The short form uses one distance for the whole overlap and whole cells: both within 4 %.
+        assert!((t / expected - 1.0).abs() < 0.04, "{degrees} degrees: {t} s, expected {expected}");
+    }
+    // A wall that absorbs falls by 30 dB before its rays leave: there the splay changes nothing but the distance.
+    let room = prism(&[(0.0, 0.0), (3.0, 0.0), (3.02, 4.0), (0.0, 4.0)], 2.4, |_| 0.3);
+    let found = flutter(&room, &Hanging::default(), unknown());
+    let pair = between(&found, "wall 1", "wall 3").expect("they face each other");
+    let expected = 6.0 * 10.0_f64.ln() * pair.distance_m / (-343.0 * 0.7_f64.ln());
+    assert!((pair.t_s[Band::new(4)] / expected - 1.0).abs() < 1e-6);
+}
+
+#[test]
 fn keeps_bodies_from_being_looked_through() {
     // A partition across the whole room, 0.2 m thick: the walls behind it see it, not each other.
     let mut room = shoebox(4.0, |_| 0.1);

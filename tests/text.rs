@@ -378,6 +378,25 @@ fn keeps_cautions_in_three_lines() {
     }
 }
 
+proptest::proptest! {
+    #[test]
+    fn keeps_any_name_within_the_page(names in proptest::collection::vec(".{0,60}", 6)) {
+        let mut findings = findings(0.52, -4.2);
+        findings.survey.surfaces[0].name.clone_from(&names[0]);
+        findings.survey.surfaces[1].material.clone_from(&names[1]);
+        findings.pairs[0].receiver.clone_from(&names[2]);
+        findings.pairs[0].reflections[2].surfaces[1].clone_from(&names[3]);
+        findings.flutter[1].between[0].clone_from(&names[4]);
+        findings.likeness[0].left.clone_from(&names[5]);
+        let scene = scene(LengthUnit::Inch);
+        for page in [text::survey(&scene, &findings.survey), text::hear(&scene, &findings)] {
+            for line in page.lines() {
+                assert!(line.chars().count() <= 100 && line.chars().all(|c| !c.is_control()), "{line:?}");
+            }
+        }
+    }
+}
+
 #[test]
 fn keeps_the_unit_of_the_scene() {
     let page = text::place(&scene(LengthUnit::Foot), &plan());

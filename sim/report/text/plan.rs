@@ -111,7 +111,10 @@ fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
         ]);
     }
     page.table(&table);
-    page.paragraph("Lengths are to the middle of the spot, as seen from inside; share: of this source's early reflected energy there.");
+    page.paragraph(
+        "Lengths are to the middle of the spot, as seen from inside (on a ceiling from its lower edge); share: of this source's early \
+         reflected energy there.",
+    );
 }
 
 fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
@@ -150,8 +153,8 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
     }
     page.table(&where_to);
     page.paragraph(
-        "Lengths are to the panel's lower left corner as seen from inside; a corner panel's surface is the wall left of the corner, a \
-         cloud's the ceiling above it.",
+        "Lengths are to the panel's lower left corner as seen from inside (on a ceiling from its lower edge); a corner panel's surface \
+         is the wall left of the corner, a cloud's the ceiling above it.",
     );
     page.section("What each panel is for and earns");
     page.table(&what_for);
