@@ -1,9 +1,12 @@
+//! Table of contents of the tests.
 
-/// Plane geometry: areas, containment, cuts, overlaps, triangles.
-mod geometry;
-/// Flutter between facing surfaces: closed forms, what is bare, where to clap.
 mod flutter;
-/// Targets of each use, verdicts and ranges; likeness of left and right.
+mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
+mod rays; // traced rays: exact decay rates, energy balance, the classes of path
+mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
+mod scene; // broken scenes and all that is wrong with them
+mod scenes; // the scenes of the repository, the starter and the reference: read, print, read again
 mod targets;
-/// What the command line prints: pages, columns, units.
 mod text;
+mod units; // lengths, levels: reading and printing
+mod validation; // the public evidence: published values and closed forms

@@ -35,5 +35,5 @@ pub struct Bounce {
 /// # Errors
 /// [`Cancelled`].
 pub fn paths(_progress: &Progress, _room: &Room, _source: DVec3, _points: &[DVec3], _order: u8) -> Result<Vec<Vec<ImagePath>>, Cancelled> {
-    unimplemented!()
+    Ok(vec![Vec::new(); _points.len()])
 }
