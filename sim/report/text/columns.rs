@@ -22,6 +22,8 @@ pub(super) enum Align {
 #[derive(Debug, Default)]
 pub(super) struct Page {
     text: String,
+    /// Whether a table was the last thing on it: a second one keeps a line's distance.
+    after_table: bool,
 }
 
 impl Page {
@@ -65,6 +67,9 @@ impl Page {
         if table.rows.is_empty() {
             return;
         }
+        if self.after_table {
+            self.text.push('\n');
+        }
         let widths = table.widths();
         let heads: Vec<String> = table.heads.iter().map(|(head, _)| head.clone()).collect();
         self.row(table, &heads, &widths);
@@ -73,6 +78,7 @@ impl Page {
         for row in &table.rows {
             self.row(table, row, &widths);
         }
+        self.after_table = true;
     }
 
     fn row(&mut self, table: &Table, cells: &[String], widths: &[usize]) {
@@ -96,6 +102,7 @@ impl Page {
     fn line(&mut self, line: &str) {
         self.text.push_str(line.trim_end());
         self.text.push('\n');
+        self.after_table = false;
     }
 
     /// The page as text.
@@ -131,8 +138,7 @@ impl Table {
     /// Natural widths; columns of words give way, the widest first, until the line fits.
     fn widths(&self) -> Vec<usize> {
         let widest = |column: usize| self.rows.iter().map(|row| count(&row[column])).max().unwrap_or(0);
-        let mut widths: Vec<usize> =
-            self.heads.iter().enumerate().map(|(column, (head, _))| count(head).max(widest(column))).collect();
+        let mut widths: Vec<usize> = self.heads.iter().enumerate().map(|(column, (head, _))| count(head).max(widest(column))).collect();
         let mut excess = (INDENT + widths.iter().sum::<usize>() + GAP * widths.len().saturating_sub(1)).saturating_sub(WIDTH);
         while excess > 0 {
             let words = self.heads.iter().zip(&mut widths).filter(|((_, align), width)| *align == Align::Left && **width > NARROW);

@@ -35,10 +35,15 @@ pub(super) fn optional(value: Option<f64>, decimals: usize) -> String {
     value.map_or_else(|| "-".to_owned(), |value| number(value, decimals))
 }
 
-/// `value +-half width`; the value alone where it is exact.
+/// `value +-half width`; the value alone where it is exact, `+-<0.1` where the half width would print as zero.
 pub(super) fn estimate(estimate: Estimate, decimals: usize) -> String {
     let value = number(estimate.value, decimals);
-    if estimate.se == 0.0 { value } else { format!("{value} +-{}", number(half_width(estimate), decimals)) }
+    let least = 10.0_f64.powi(-(decimals as i32));
+    match half_width(estimate) {
+        0.0 => value,
+        half if half < 0.5 * least => format!("{value} +-<{}", number(least, decimals)),
+        half => format!("{value} +-{}", number(half, decimals)),
+    }
 }
 
 /// An estimate, or `-`.

@@ -6,7 +6,7 @@ use super::figures::{
     optional_estimate, pair_label, percent, place, standing,
 };
 use crate::bands::{Band, Bands};
-use crate::findings::targets::COVERAGE_QUESTION;
+use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION};
 use crate::findings::{Basis, Findings, Flutter, Pair, Reflection, Target};
 use crate::scene::Scene;
 
@@ -46,10 +46,13 @@ pub(super) fn print(scene: &Scene, findings: &Findings) -> String {
     page.finish()
 }
 
-/// One sentence for each thing that is wrong, the gravest kind first.
+/// One sentence for each thing that is wrong: targets missed, with the reflections that miss theirs by name, then flutter.
 fn wrong(scene: &Scene, findings: &Findings) -> Vec<String> {
-    let mut wrong: Vec<String> = findings.targets.iter().filter(|target| missed(target)).map(target_sentence).collect();
-    wrong.extend(loud_reflections(scene, findings));
+    let mut wrong: Vec<String> = Vec::new();
+    for target in findings.targets.iter().filter(|target| missed(target)) {
+        let loud = if target.question == REFLECTION_QUESTION { loud_reflections(scene, findings) } else { Vec::new() };
+        if loud.is_empty() { wrong.push(target_sentence(target)) } else { wrong.extend(loud) }
+    }
     wrong.extend(findings.flutter.iter().filter(|pair| pair.audible).map(|pair| flutter_sentence(scene, pair)));
     wrong
 }
@@ -99,7 +102,8 @@ fn reflection_sentence(scene: &Scene, pair: &Pair, reflection: &Reflection) -> S
 
 fn flutter_sentence(scene: &Scene, pair: &Flutter) -> String {
     let ratio = |band: Band| pair.room_t_s[band].map_or(0.0, |room| pair.t_s[band] / room);
-    let heard = FLUTTER_OCTAVES.map(Band::new).into_iter().chain([Band::new(7)]);
+    // Of equals the last wins, so the lowest octave comes last.
+    let heard = [Band::new(7)].into_iter().chain(FLUTTER_OCTAVES.into_iter().rev().map(Band::new));
     let worst = heard.max_by(|&a, &b| ratio(a).total_cmp(&ratio(b))).unwrap_or(Band::new(4));
     let against = pair.room_t_s[worst].map_or_else(String::new, |room| format!(", the room itself {} s", number(room, 2)));
     let [x, y, z] = pair.clap_at_m.map(|coordinate| length(coordinate, scene));
@@ -210,7 +214,7 @@ fn pair_sentence(pair: &Pair) -> String {
     parts.push(format!("sum over the criterion {} dB", number(pair.early_excess_db, 1)));
     if let Some(index) = pair.speech_transmission_index {
         let noise = if pair.speech_index_noise_free { " without noise" } else { "" };
-        parts.push(format!("speech transmission index {}{noise}", estimate(index, 2)));
+        parts.push(format!("speech transmission index {}{noise}", estimate(index, 3)));
     }
     if let Some(ratio) = pair.direct_to_reverberant_db {
         parts.push(format!("direct to reverberant {} dB", estimate(ratio, 1)));

@@ -13,7 +13,7 @@ use crate::scene::Scene;
 
 /// Lines on work that can hurt someone; each fits a line of the page.
 const CAUTIONS: [&str; 3] = [
-    "Ladders and overhead: rated parts and anchors, a second wire on each cloud; local codes come first.",
+    "Ladders, overhead: rated parts and anchors, a second wire on each cloud; local codes come first.",
     "Before drilling find cables and pipes; keep clear of lamps, detectors, sprinklers, exits, heaters.",
     "Mineral fiber: mask (FFP2 or N95), gloves, goggles, fresh air, full wrap; ask for its fire class.",
 ];
@@ -111,7 +111,10 @@ fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
         ]);
     }
     page.table(&table);
-    page.paragraph("Lengths are to the middle of the spot, as seen from inside; share: of this source's early reflected energy there.");
+    page.paragraph(
+        "Lengths are to the middle of the spot, as seen from inside (on a ceiling from its lower edge); share: of this source's early \
+         reflected energy there.",
+    );
 }
 
 fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
@@ -123,33 +126,38 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
     let heads = [
         "no".to_owned(),
         "<type".to_owned(),
+        "<hung".to_owned(),
         "<surface".to_owned(),
         length_head("from left", scene),
         length_head("from floor", scene),
         length_head("<size", scene),
-        "<why".to_owned(),
-        "early, dB".to_owned(),
-        "decay, %".to_owned(),
     ];
-    let mut table = Table::new(&heads);
+    let mut where_to = Table::new(&heads);
+    let mut what_for = Table::new(&["no", "<why", "early, dB", "decay, %"]);
     for panel in &plan.placed {
-        table.row([
+        where_to.row([
             panel.number.to_string(),
-            format!("{}, {}", panel.kind, panel.mount),
+            panel.kind.clone(),
+            panel.mount.clone(),
             panel.place.surface.clone(),
             length_cell(panel.place.left_m, scene),
             length_cell(panel.place.bottom_m, scene),
             extent(panel.size_m, scene),
+        ]);
+        what_for.row([
+            panel.number.to_string(),
             format!("{}: {}", panel.reason, panel.serves),
             estimate(panel.earns_early_db, 2),
             estimate(panel.earns_decay_percent, 1),
         ]);
     }
-    page.table(&table);
+    page.table(&where_to);
     page.paragraph(
-        "Lengths are to the panel's lower left corner as seen from inside; a corner panel's surface is the wall left of the corner, a \
-         cloud's the ceiling above it.",
+        "Lengths are to the panel's lower left corner as seen from inside (on a ceiling from its lower edge); a corner panel's surface \
+         is the wall left of the corner, a cloud's the ceiling above it.",
     );
+    page.section("What each panel is for and earns");
+    page.table(&what_for);
     page.paragraph(
         "Early and decay: what the room loses when this panel alone is taken down again; earnings do not add up, since panels share \
          the same bounces.",
@@ -166,13 +174,7 @@ fn targets(page: &mut Page, plan: &Plan) {
             Some(after) if after.verdict == before.verdict => after.verdict.clone(),
             Some(after) => format!("{}, was {}", after.verdict, before.verdict),
         };
-        table.row([
-            before.question.clone(),
-            asked(before),
-            standing(before),
-            after.map_or_else(|| "-".to_owned(), standing),
-            verdict,
-        ]);
+        table.row([before.question.clone(), asked(before), standing(before), after.map_or_else(|| "-".to_owned(), standing), verdict]);
     }
     page.table(&table);
 }
@@ -223,7 +225,7 @@ const SINGLE: [Single; 7] = [
         optional(strongest, 1)
     }),
     ("first reflection after, ms", |pair| optional(pair.initial_delay_gap_ms, 1)),
-    ("speech transmission index", |pair| optional_estimate(pair.speech_transmission_index, 2)),
+    ("speech transmission index", |pair| optional_estimate(pair.speech_transmission_index, 3)),
     ("direct to reverberant, dB", |pair| optional_estimate(pair.direct_to_reverberant_db, 1)),
     ("comb depth, dB", |pair| optional(pair.comb_depth_db, 1)),
 ];

@@ -3,7 +3,7 @@
 use super::columns::{Page, Table};
 use super::figures::{OCTAVES, activity, area, area_cell, area_unit, length, number, volume};
 use crate::bands::Band;
-use crate::findings::{Survey, SurfaceArea};
+use crate::findings::{SurfaceArea, Survey};
 use crate::scene::Scene;
 
 /// The whole page.
