@@ -9,12 +9,11 @@
 
 mod absorbers;
 mod air;
+mod decay;
 mod directivity;
-<<<<<<< HEAD
-mod modes;
-=======
 mod images;
->>>>>>> room
+mod modes;
+mod speech;
 
 /// One check: one row of the table.
 pub(crate) struct Check {
@@ -47,11 +46,15 @@ pub(crate) fn three_digits(value: f64) -> f64 {
 
 /// Every topic with its rows.
 fn topics() -> Vec<(&'static str, Vec<Check>)> {
-<<<<<<< HEAD
-    vec![("air", air::checks()), ("absorbers", absorbers::checks()), ("directivity", directivity::checks()), ("modes", modes::checks())]
-=======
-    vec![("air", air::checks()), ("absorbers", absorbers::checks()), ("directivity", directivity::checks()), ("images", images::checks())]
->>>>>>> room
+    vec![
+        ("air", air::checks()),
+        ("absorbers", absorbers::checks()),
+        ("directivity", directivity::checks()),
+        ("modes", modes::checks()),
+        ("images", images::checks()),
+        ("decay", decay::checks()),
+        ("speech", speech::checks()),
+    ]
 }
 
 #[test]
