@@ -23,3 +23,4 @@ pub mod units;
 pub mod rays;
 pub mod weigh;
 pub mod response;
+pub mod study;

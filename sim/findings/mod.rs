@@ -5,6 +5,7 @@ pub mod judge;
 pub mod likeness;
 pub mod pairs;
 pub mod reflections;
+pub mod survey;
 pub mod targets;
 
 use schemars::JsonSchema;

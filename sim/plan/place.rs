@@ -9,7 +9,7 @@ use rayon::prelude::*;
 use crate::bands::Band;
 use crate::findings::judge::judge;
 use crate::findings::reflections::early_excess;
-use crate::findings::survey::{eyring, survey};
+use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
 use crate::findings::{Estimate, Findings};
 use crate::hanging;
@@ -50,7 +50,7 @@ const RECORD_RANGE: (f64, f64) = (0.3, 4.0);
 #[must_use]
 pub fn record_length(scene: &Scene, room: &Room) -> f64 {
     let hanging = hanging::from_panels(scene, room, &scene.panels);
-    let slowest = eyring(room, &hanging).0.into_iter().filter(|time| time.is_finite()).fold(0.0, f64::max);
+    let slowest = hanging::eyring(room, &hanging).0.into_iter().filter(|time| time.is_finite()).fold(0.0, f64::max);
     (RECORD_DECAYS * slowest).clamp(RECORD_RANGE.0, RECORD_RANGE.1)
 }
 
