@@ -87,16 +87,12 @@ fn locked_table_of_all_checks() {
     expect_test::expect_file!["TABLE.txt"].assert_eq(&table);
 }
 
-/// A value to five significant digits, or to the decimals that its tolerance leaves meaningful when these are fewer, so that
-/// machines whose last bits differ print the same.
+/// A value to the decimals that its tolerance leaves meaningful, at most seven significant digits, so that machines whose last bits differ print the same.
 fn rounded(value: f64, tolerance: f64) -> String {
-    let significant = 4 - if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 };
-    let meaningful = if tolerance > 0.0 { 1 - tolerance.log10().floor() as i32 } else { significant };
-    let decimals = significant.min(meaningful).clamp(0, 9) as usize;
+    let significant = 6 - if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 };
+    let meaningful = if tolerance > 0.0 { (-tolerance.log10()).ceil() as i32 } else { 0 };
+    let decimals = significant.min(meaningful).clamp(0, 12) as usize;
     let text = format!("{value:.decimals$}");
-    if text.trim_start_matches('-').chars().all(|digit| digit == '0' || digit == '.') {
-        text.trim_start_matches('-').to_owned()
-    } else {
-        text
-    }
+    let is_zero = text.trim_start_matches('-').chars().all(|digit| digit == '0' || digit == '.');
+    if is_zero { text.trim_start_matches('-').to_owned() } else { text }
 }
