@@ -1,9 +1,9 @@
 //! The public evidence: what the program computes beside what others published or what a closed form gives.
 //!
-//! Every topic file has `checks()`, which returns rows; [`topics`] lists the topics; one test holds every row to its tolerance, another holds the printed
+//! Every topic file has `checks()`, which returns rows; [`TOPICS`] lists the topics; one test holds every row to its tolerance, another holds the printed
 //! table to `TABLE.txt`, so that a change of any printed digit shows in the diff. After an intended change: `UPDATE_EXPECT=1 cargo test --release validation`.
 //!
-//! To add a topic: write `tests/validation/TOPIC.rs` with `pub(crate) fn checks() -> Vec<Check>`, declare it below, and name it in [`topics`]. The source stands
+//! To add a topic: write `tests/validation/TOPIC.rs` with `pub(crate) fn checks() -> Vec<Check>`, declare it below, and name it in [`TOPICS`]. The source stands
 //! beside the number that it supplies: author or standard, year, clause or table. Reference values never come from our own program. The tolerance is the
 //! rounding of the published digits, or has its reason in `why`; it is not widened to make a row pass.
 
@@ -13,6 +13,8 @@ mod decay;
 mod directivity;
 mod modes;
 mod speech;
+
+use std::sync::LazyLock;
 
 /// One check: one row of the table.
 pub(crate) struct Check {
@@ -43,8 +45,8 @@ pub(crate) fn three_digits(value: f64) -> f64 {
     0.500_001 * 10.0_f64.powf(value.abs().log10().floor() - 2.0)
 }
 
-/// Every topic with its rows.
-fn topics() -> Vec<(&'static str, Vec<Check>)> {
+/// Every topic with its rows, computed once.
+static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
     vec![
         ("air", air::checks()),
         ("absorbers", absorbers::checks()),
@@ -53,12 +55,12 @@ fn topics() -> Vec<(&'static str, Vec<Check>)> {
         ("decay", decay::checks()),
         ("speech", speech::checks()),
     ]
-}
+});
 
 #[test]
 fn published_and_exact_values_are_met() {
     let mut failures = Vec::new();
-    for (topic, checks) in topics() {
+    for (topic, checks) in &*TOPICS {
         assert!(!checks.is_empty(), "{topic} has no rows");
         for check in checks {
             let off = (check.ours - check.expected).abs();
@@ -77,7 +79,7 @@ fn published_and_exact_values_are_met() {
 fn locked_table_of_all_checks() {
     // Locked, so that a change of any predicted digit is seen and explained.
     let mut table = String::from("Checks against published values and closed forms; ours | expected | within | why | source\n");
-    for (topic, checks) in topics() {
+    for (topic, checks) in &*TOPICS {
         table.push_str(&format!("\n{topic}\n"));
         for check in checks {
             let (ours, expected) = (rounded(check.ours, check.tolerance), rounded(check.expected, check.tolerance));
