@@ -95,7 +95,7 @@ impl Directivity {
 
 /// A directivity tabulated for quick reading.
 ///
-/// Linear between [`INTERVALS`] equal steps of `sin(theta / 2)`; off by at most 2e-4 of the energy on the axis for pistons of up to 0.2 m radius (tested).
+/// Linear between 2048 equal steps of `sin(theta / 2)`; off by at most 2e-4 of the energy on the axis for pistons of up to 0.2 m radius (tested).
 #[derive(Clone, Debug, PartialEq)]
 pub struct DirectivityTable {
     values: Vec<Bands<f64>>,
