@@ -183,7 +183,7 @@ fn exact_shadow_behind_a_screen() {
     assert_eq!(room.surfaces[found[0].bounces[0].surface].name, "ceiling 0");
 }
 
-fn furnished_attic() -> Scene {
+pub(crate) fn furnished_attic() -> Scene {
     let mut scene = attic();
     scene.blocks = vec![block("desk", (2.0, 0.6, 0.68), (1.4, 0.7, 0.04), 0.0), block("shelf", (4.05, 2.0, 0.0), (0.35, 0.9, 1.8), 0.0)];
     scene.stock = vec![panel_type("flat", StockKind::Panel), panel_type("trap", StockKind::Corner), panel_type("cloud", StockKind::Cloud)];

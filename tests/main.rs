@@ -3,4 +3,5 @@
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, a search without pruning, symmetries
 mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
+mod survey; // sizes, areas, treated share, Schroeder's frequency, axial modes
 mod validation; // the public evidence: published values and closed forms
