@@ -8,6 +8,7 @@ mod rays; // traced rays: exact decay rates, energy balance, the classes of path
 mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
 mod scene; // broken scenes and all that is wrong with them
 mod scenes; // the scenes of the repository, the starter and the reference: read, print, read again
+mod survey; // sizes, areas, treated share, Schroeder's frequency, axial modes
 mod targets;
 mod text;
 mod units; // lengths, levels: reading and printing
