@@ -1,6 +1,5 @@
 //! Table of contents of the tests.
 
-mod flutter;
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, a search without pruning, symmetries
 mod layout; // where panels may hang, tidy rows, the rules of thumb
@@ -11,5 +10,4 @@ mod scenes; // the scenes of the repository, the starter and the reference: read
 mod survey; // sizes, areas, treated share, Schroeder's frequency, axial modes
 mod targets;
 mod text;
-mod units; // lengths, levels: reading and printing
 mod validation; // the public evidence: published values and closed forms

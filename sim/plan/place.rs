@@ -41,7 +41,7 @@ const SPOT_PATCH: f64 = 0.025;
 const EARNING_STEP: f64 = 0.25;
 
 /// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
-const RECORD_DECAYS: f64 = 1.2;
+const RECORD_DECAYS: f64 = 0.8;
 
 /// Bounds of the length of the record, seconds.
 const RECORD_RANGE: (f64, f64) = (0.3, 4.0);
