@@ -1,6 +1,5 @@
 //! What is wrong with the room: findings of one layout, ready to print. Keys carry their unit.
 
-<<<<<<< HEAD
 pub mod flutter;
 pub mod judge;
 pub mod likeness;
@@ -8,9 +7,6 @@ pub mod pairs;
 pub mod reflections;
 pub mod survey;
 pub mod targets;
-=======
-pub mod survey;
->>>>>>> room
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
