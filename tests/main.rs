@@ -1,1 +1,19 @@
+//! The one test binary. This file is its table of contents: a comment and a `mod` line for each topic.
 
+// What the tests share: scenes, folders, the program, threads.
+mod support;
+
+// House rules: layers, invariants, headers, top level, documents.
+mod tidy;
+
+// Files: read whole, all or nothing, edits kept, failures at every step.
+mod files;
+
+// The program as it is run: output, diagnostics, exit codes, nothing written on errors.
+mod cli;
+
+// Same scene and seed: same bytes whatever the number of threads.
+mod determinism;
+
+// The JSON: its committed schema, real output against it, units in its keys.
+mod schema;
