@@ -97,3 +97,14 @@ pub(crate) fn small_scene(rays: u32) -> Scene {
     scene.settings.rays = rays;
     scene
 }
+
+/// The same scene text, traced with this many rays.
+pub(crate) fn few_rays(text: &str, rays: u32) -> String {
+    let mut lines: Vec<String> = text.lines().filter(|line| !line.trim_start().starts_with("rays =")).map(str::to_owned).collect();
+    let line = format!("rays = {rays}");
+    match lines.iter().position(|line| line.trim() == "[settings]") {
+        Some(at) => lines.insert(at + 1, line),
+        None => lines.extend(["[settings]".to_owned(), line]),
+    }
+    lines.join("\n") + "\n"
+}
