@@ -415,6 +415,37 @@ fn keeps_the_promises_of_the_readme() {
 }
 
 #[test]
+fn keeps_the_scene_of_the_readme_readable() {
+    let readme = text_of(&root().join("README.md"));
+    let scene = readme.split("```toml\n").nth(1).and_then(|rest| rest.split("```").next()).expect("README.md shows a scene");
+    let found = match roomwright::scene::read(scene) {
+        Ok((_, warnings)) => warnings,
+        Err(mistakes) => mistakes,
+    };
+    expect_none("the scene in README.md:", &found.iter().map(|one| format!("line {}: {one}", one.line)).collect::<Vec<_>>());
+}
+
+/// Ids that the reader and the rules of the scene use: the first text given to `error(`, `warning(` and their like.
+fn ids_in(code: &str) -> BTreeSet<String> {
+    let is_id = |text: &str| !text.is_empty() && text.chars().all(|letter| letter.is_ascii_lowercase() || letter == '-');
+    let calls =
+        ["error(", "warning(", "warn(", "note("].iter().flat_map(|call| code.match_indices(call).map(|(at, _)| &code[at + call.len()..]));
+    let texts = calls.filter_map(|rest| rest.trim_start().strip_prefix('"')?.split('"').next());
+    texts.filter(|text| is_id(text)).map(str::to_owned).collect()
+}
+
+#[test]
+fn keeps_every_id_of_a_diagnostic_in_the_readme() {
+    let readme = text_of(&root().join("README.md"));
+    let ids: BTreeSet<String> = rust_below(&["sim/scene"]).iter().flat_map(|path| ids_in(&text_of(&root().join(path)))).collect();
+    assert!(ids.len() > 15, "the ids are no longer found where they were: {ids:?}");
+    let complaints: Vec<String> =
+        ids.iter().filter(|id| !readme.contains(&format!("`{id}`"))).map(|id| format!("`{id}` is not explained")).collect();
+    expect_none("ids in README.md:", &complaints);
+    assert_eq!(ids_in("walk.error(\"a-b\", span); self.warning(\n  \"c-d\"); error(\"What is\")").len(), 2);
+}
+
+#[test]
 fn keeps_an_unreleased_section_with_numbers_in_the_change_log() {
     let log = text_of(&root().join("CHANGELOG.md"));
     assert!(log.contains("\n## Unreleased\n"), "CHANGELOG.md has no `## Unreleased`");
