@@ -17,3 +17,12 @@ mod determinism;
 
 // The JSON: its committed schema, real output against it, units in its keys.
 mod schema;
+
+// Plane geometry: areas, containment, cuts, overlaps, triangles.
+mod geometry;
+
+// Flutter between facing surfaces: closed forms, what is bare, where to clap.
+mod flutter;
+
+// Targets of each use, verdicts and ranges; likeness of left and right.
+mod targets;
