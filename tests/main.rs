@@ -26,3 +26,5 @@ mod flutter;
 
 // Targets of each use, verdicts and ranges; likeness of left and right.
 mod targets;
+mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
+mod validation; // the public evidence: published values and closed forms
