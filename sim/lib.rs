@@ -22,8 +22,8 @@
 //! | 1 | geometry dsp air | mathematics and medium |
 //! | 2 | absorbers directivity | what surfaces are made of, how sources send |
 //! | 3 | scene | what the user wrote |
-//! | 4 | room hanging | what we compute on |
-//! | 5 | rays modes | solvers |
+//! | 4 | room | what we compute on |
+//! | 5 | hanging rays modes | what a trial changes; solvers |
 //! | 6 | images | specular arrivals, exact |
 //! | 7 | weigh | paths x what hangs -> energy over time and band |
 //! | 8 | response | one response a source and receiver |

@@ -91,7 +91,7 @@ pub(crate) fn small_scene_text() -> String {
 pub(crate) fn small_scene(rays: u32) -> Scene {
     let text = small_scene_text();
     let (mut scene, _) = scene::read(&text).unwrap_or_else(|mistakes| {
-        let all: Vec<String> = mistakes.iter().map(|mistake| mistake.render("starter", &text)).collect();
+        let all: Vec<String> = mistakes.iter().map(|mistake| mistake.render(&text, "starter")).collect();
         panic!("what `roomwright new` writes does not read:\n{}", all.join("\n"))
     });
     scene.settings.rays = rays;

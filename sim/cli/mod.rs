@@ -152,13 +152,13 @@ fn read(path: &Path) -> Result<(String, Scene), Failure> {
     match scene::read(&text) {
         Ok((scene, warnings)) => {
             for warning in &warnings {
-                say(&warning.render(&shown, &text));
+                say(&warning.render(&text, &shown));
             }
             Ok((text, scene))
         }
         Err(mistakes) => {
             for mistake in &mistakes {
-                say(&mistake.render(&shown, &text));
+                say(&mistake.render(&text, &shown));
             }
             let count = mistakes.iter().filter(|mistake| mistake.severity == scene::Severity::Error).count();
             say(&format!("{count} {} in {shown}; nothing was written", if count == 1 { "error" } else { "errors" }));
