@@ -12,6 +12,7 @@ pub mod metrics;
 pub mod plan;
 pub mod progress;
 pub mod random;
+pub mod report;
 pub mod room;
 pub mod scene;
 pub mod settings;

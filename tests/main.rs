@@ -1,1 +1,3 @@
+//! Table of contents of the tests.
 
+mod report; // pages, drawings, pictures
