@@ -69,8 +69,9 @@ impl<'a> Elevation<'a> {
         Area { low: self.at, high: self.at + self.scale * (self.high - self.low) }
     }
 
-    /// Draws openings, what must stay clear and bodies against the surface, without their names; returns names and where they belong.
-    pub fn draw_parts(&self, page: &mut Drawing, scene: &Scene) -> Vec<(String, Area)> {
+    /// Draws openings, what must stay clear and bodies against the surface, without their names; returns names and where they belong. On a dark
+    /// ground, a `rim` of this color keeps the lines visible.
+    pub fn draw_parts(&self, page: &mut Drawing, scene: &Scene, rim: Option<paper::Color>) -> Vec<(String, Area)> {
         let mut names = Vec::new();
         for body in bodies(scene) {
             let touching: Vec<DVec2> = body
@@ -88,16 +89,26 @@ impl<'a> Elevation<'a> {
         }
         for lining in &self.surface.linings {
             let shape = self.all(&lining.region.corners);
-            page.polygon(&shape, Look::line(paper::INK, 0.25).dashed(1.2, 0.8));
+            match rim {
+                Some(color) => {
+                    page.polygon(&shape, Look::line(color, 0.7));
+                    page.polygon(&shape, Look::line(paper::INK, 0.25));
+                }
+                None => page.polygon(&shape, Look::line(paper::INK, 0.25).dashed(1.2, 0.8)),
+            }
             names.push((lining.name.clone(), Area::round(&shape)));
         }
         for (name, shape) in self.clearances(scene) {
             let shape = self.all(&shape);
             let area = Area::round(&shape);
+            if let Some(color) = rim {
+                page.polygon(&shape, Look::line(color, 0.6));
+            }
             page.polygon(&shape, Look::line(paper::SOFT, 0.22).dashed(0.6, 0.6));
             if shape.len() == 4 && area.size().min_element() > 0.5 {
-                page.line(area.low, area.high, Look::line(paper::LINE, 0.18));
-                page.line(DVec2::new(area.low.x, area.high.y), DVec2::new(area.high.x, area.low.y), Look::line(paper::LINE, 0.18));
+                let look = Look::line(rim.unwrap_or(paper::LINE), 0.18);
+                page.line(area.low, area.high, look);
+                page.line(DVec2::new(area.low.x, area.high.y), DVec2::new(area.high.x, area.low.y), look);
             }
             names.push((format!("{name}: keep clear"), area));
         }
@@ -112,8 +123,14 @@ impl<'a> Elevation<'a> {
             let half = 0.5 * lettering.length(&text);
             let x = area.middle().x.clamp(self.at.x + half + 0.5, (self.area().high.x - half - 0.5).max(self.at.x + half + 0.5));
             let middle = DVec2::new(x, area.middle().y + 0.9);
-            let mut places = vec![middle];
-            places.extend((1..12).flat_map(|step| [1.0, -1.0].map(|side| middle + DVec2::new(0.0, side * 1.6 * f64::from(step)))));
+            // What is smaller than its name gets it below or above, so that it stays visible.
+            let small = area.size().x < 2.0 * half || area.size().y < 4.0;
+            let start = if small { DVec2::new(x, area.high.y + 2.6) } else { middle };
+            let mut places = vec![start];
+            if small {
+                places.push(DVec2::new(x, area.low.y - 1.0));
+            }
+            places.extend((1..14).flat_map(|step| [1.0, -1.0].map(|side| start + DVec2::new(0.0, side * 1.6 * f64::from(step)))));
             page.text_where_free(&places, &text, lettering);
         }
     }

@@ -124,7 +124,7 @@ pub fn svg(sheet: Sheet<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) -> Stri
     let subtitle = format!("{}, seen from {}: {}", sheet.scene.name, seen_from(surface.role), heat.meaning());
     page.text(DVec2::new(8.0, 14.2), &soft.fit(&subtitle, width - 16.0), soft);
     paint(&mut page, &view, heat.colors(), map, marks);
-    let names = view.draw_parts(&mut page, sheet.scene);
+    let names = view.draw_parts(&mut page, sheet.scene, Some(paper::CARD));
     page.polygon(&view.outline(), Look::line(paper::INK, 0.5));
     draw_panels(&mut page, &view, sheet.hung);
     draw_spots(&mut page, &view, &spots, plot.high.x + 9.0);

@@ -51,27 +51,48 @@ struct Format {
     running: f64,
     /// Width of the table.
     table: f64,
+    /// Where its columns end: from left, from floor, size.
+    columns: [f64; 3],
 }
 
-const A4: Format =
-    Format { name: "A4", size: DVec2::new(297.0, 210.0), scales: &[5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0], chain: 9.0, running: 11.0, table: 92.0 };
+/// A surface on its sheet: where it is drawn, where table and cautions go.
+#[derive(Clone, Copy, Debug)]
+struct Arrangement<'a> {
+    view: Elevation<'a>,
+    scale: f64,
+    /// Upper left corner of the table.
+    table: DVec2,
+    /// Room for the cautions; their box is no taller than needed.
+    cautions: Area,
+}
+
+const A4: Format = Format {
+    name: "A4",
+    size: DVec2::new(297.0, 210.0),
+    scales: &[5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0],
+    chain: 9.0,
+    running: 11.0,
+    table: 92.0,
+    columns: [22.0, 38.0, 58.0],
+};
 const LETTER: Format = Format {
     name: "US Letter",
     size: DVec2::new(279.4, 215.9),
     scales: &[6.0, 12.0, 24.0, 48.0, 96.0, 192.0],
     chain: 13.0,
     running: 16.0,
-    table: 104.0,
+    table: 106.0,
+    columns: [23.0, 41.0, 73.0],
 };
 
 /// Free space at every side of the page, mm.
 const MARGIN: f64 = 8.0;
 /// Where the drawing begins below the upper edge, mm.
-const TOP: f64 = 29.0;
+const TOP: f64 = 27.0;
 /// Room for the chain and running measures at the left, mm.
 const LEFT: f64 = 32.0;
 /// Table and cautions need at least this height, mm.
-const LOWER: f64 = 46.0;
+const LOWER: f64 = 38.0;
 /// Room for ruler and footer, mm.
 const FOOT: f64 = 15.0;
 /// Height of a row of the table, mm.
@@ -82,12 +103,13 @@ const ROW: f64 = 3.7;
 pub fn svg(job: Job<'_>, index: usize) -> String {
     let tape = Tape::of(job.scene.unit);
     let format = if tape.is_inch() { LETTER } else { A4 };
-    let (view, scale) = fitted(job.room, index, format);
-    let mut page = Drawing::new(format.size.x, format.size.y, paper::WHITE);
     let mut hung: Vec<&Hung> = job.hung.iter().filter(|panel| panel.surface == index).collect();
     hung.sort_by_key(|panel| panel.number.map_or((0, 0), |number| (1, number)));
+    let arrangement = arrange(job.room, index, format, hung.len());
+    let view = arrangement.view;
+    let mut page = Drawing::new(format.size.x, format.size.y, paper::WHITE);
     draw_title(&mut page, job, &view, tape);
-    let names = view.draw_parts(&mut page, job.scene);
+    let names = view.draw_parts(&mut page, job.scene, None);
     page.polygon(&view.outline(), Look::line(paper::INK, 0.55));
     let level = level_line(&mut page, &view, &hung);
     for panel in &hung {
@@ -99,23 +121,38 @@ pub fn svg(job: Job<'_>, index: usize) -> String {
         name_level(&mut page, &view, level, tape);
     }
     view.write_names(&mut page, &names, paper::WHITE);
-    let top = view.area().high.y + format.chain + format.running + 5.0;
-    draw_table(&mut page, job, &view, &hung, tape, format, top);
-    let left = MARGIN + format.table + 8.0;
-    let area = Area { low: DVec2::new(left, top), high: DVec2::new(format.size.x - MARGIN, format.size.y - FOOT - 2.0) };
-    draw_cautions(&mut page, job, &view, &hung, area);
-    draw_foot(&mut page, job, &view, tape, format, scale);
+    draw_table(&mut page, job, &view, &hung, tape, format, arrangement.table);
+    draw_cautions(&mut page, job, &view, &hung, arrangement.cautions);
+    draw_foot(&mut page, job, &view, tape, format, arrangement.scale);
     page.finish()
 }
 
-/// The surface at the largest scale that fits, and that scale's denominator.
-fn fitted(room: &Room, index: usize, format: Format) -> (Elevation<'_>, f64) {
-    let view = Elevation::new(room, index, 1.0, DVec2::new(MARGIN + LEFT - MARGIN, TOP));
+/// The surface at the largest scale that fits, with table and cautions below it, or beside it where that makes the drawing larger.
+fn arrange(room: &Room, index: usize, format: Format, panels: usize) -> Arrangement<'_> {
+    let view = Elevation::new(room, index, 1.0, DVec2::new(LEFT, TOP));
     let size = 1000.0 * (view.high - view.low);
-    let room = DVec2::new(format.size.x - LEFT - MARGIN - 2.0, format.size.y - TOP - format.chain - format.running - 5.0 - LOWER - FOOT);
-    let fits = |scale: &&f64| (size / **scale).cmple(room).all();
-    let scale = format.scales.iter().find(fits).copied().unwrap_or_else(|| (size / room).max_element().ceil().max(1.0));
-    (Elevation { scale: 1000.0 / scale, ..view }, scale)
+    let under = format.chain + format.running + 5.0;
+    let lower = (12.0 + ROW * panels as f64).clamp(LOWER, 64.0);
+    let width = format.size.x - LEFT - MARGIN - 2.0;
+    let height = format.size.y - TOP - under - FOOT;
+    let largest = |room: DVec2| {
+        let fits = |scale: &&f64| (size / **scale).cmple(room).all();
+        format.scales.iter().find(fits).copied().unwrap_or_else(|| (size / room).max_element().ceil().max(1.0))
+    };
+    let (below, beside) = (largest(DVec2::new(width, height - lower)), largest(DVec2::new(width - format.table - 8.0, height)));
+    let foot = format.size.y - FOOT - 2.0;
+    let right = format.size.x - MARGIN;
+    if below <= beside {
+        let view = Elevation { scale: 1000.0 / below, ..view };
+        let top = view.area().high.y + under;
+        let cautions = Area { low: DVec2::new(MARGIN + format.table + 8.0, top), high: DVec2::new(right, foot) };
+        Arrangement { view, scale: below, table: DVec2::new(MARGIN, top), cautions }
+    } else {
+        let view = Elevation { scale: 1000.0 / beside, ..view };
+        let left = right - format.table;
+        let top = (TOP + 14.0 + ROW * panels as f64).min(foot - 70.0);
+        Arrangement { view, scale: beside, table: DVec2::new(left, TOP), cautions: Area { low: DVec2::new(left, top), high: DVec2::new(right, foot) } }
+    }
 }
 
 /// Headline, what the numbers are, and how to check the surface itself.
@@ -246,9 +283,6 @@ fn draw_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, tape: Tape
         (Some(_), How::Corner { .. } | How::Cloud { .. }) => Look::fill(paper::PANEL).opacity(0.55).edged(paper::INK, 0.4).dashed(1.8, 0.8),
     };
     page.polygon(&shape, look);
-    if matches!(panel.how, How::Corner { .. }) {
-        page.line(area.low, area.high, Look::line(paper::SOFT, 0.15));
-    }
     let name = panel.number.map_or_else(|| "hangs".to_owned(), |number| number.to_string());
     let size = if panel.number.is_some() { paper::HEAD.min(0.8 * area.size().x).min(0.5 * area.size().y).max(paper::SMALL) } else { paper::SMALL };
     let letters = Lettering { bold: panel.number.is_some(), ..Lettering::new(size, paper::INK).middle().rim(paper::PANEL) };
@@ -320,19 +354,18 @@ fn distinct_of(tape: Tape, ends: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
 }
 
 /// The table of panels with boxes to tick.
-fn draw_table(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format, top: f64) {
+fn draw_table(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format, at: DVec2) {
     let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();
-    page.text(DVec2::new(MARGIN, top + 3.2), "Panels, in hanging order", head);
-    let inch = if tape.is_inch() { 4.0 } else { 0.0 };
-    let columns = [10.0 + 12.0 + 0.5 * inch, 10.0 + 28.0 + inch, 10.0 + 48.0 + 2.5 * inch];
+    page.text(at + DVec2::new(0.0, 3.2), "Panels, in hanging order", head);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
-    let y = top + 7.6;
-    page.text(DVec2::new(MARGIN, y), "no.", quiet);
-    let edge = if matches!(view.surface.role, Role::Wall(_)) { "floor" } else { "lower edge" };
-    for (text, column) in ["from left".to_owned(), format!("from {edge}"), "size".to_owned()].iter().zip(columns) {
-        page.text(DVec2::new(MARGIN + column, y), &quiet.fit(text, 16.5), quiet.end());
+    let y = at.y + 7.6;
+    page.text(DVec2::new(at.x, y), "no.", quiet);
+    let headings = if matches!(view.surface.role, Role::Wall(_)) { ["from left", "from floor", "size"] } else { ["left edge", "lower edge", "size"] };
+    for (text, column) in headings.iter().zip(format.columns) {
+        page.text(DVec2::new(at.x + column, y), text, quiet.end());
     }
-    page.text(DVec2::new(MARGIN + columns[2] + 3.0, y), "how", quiet);
+    let start = format.columns[2] + 3.0;
+    page.text(DVec2::new(at.x + start, y), "how", quiet);
     let rows: Vec<&&Hung> = hung.iter().filter(|panel| panel.number.is_some()).collect();
     let room = page.size.y - FOOT - 2.0 - y - 1.0;
     let most = (room / ROW).floor().max(1.0) as usize;
@@ -341,19 +374,18 @@ fn draw_table(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&H
     for (index, panel) in rows.iter().take(shown).enumerate() {
         let y = y + ROW * (index + 1) as f64;
         let number = panel.number.map_or_else(String::new, |number| number.to_string());
-        page.text(DVec2::new(MARGIN, y), &number, ink.bold());
+        page.text(DVec2::new(at.x, y), &number, ink.bold());
         let size = format!("{} x {}", tape.read(panel.size.x), tape.read(panel.size.y));
-        for (text, column) in [tape.read(panel.low().x), tape.read(panel.low().y), size].iter().zip(columns) {
-            page.text(DVec2::new(MARGIN + column, y), text, ink.end());
+        for (text, column) in [tape.read(panel.low().x), tape.read(panel.low().y), size].iter().zip(format.columns) {
+            page.text(DVec2::new(at.x + column, y), text, ink.end());
         }
-        let start = columns[2] + 3.0;
-        page.text(DVec2::new(MARGIN + start, y), &ink.fit(&how_line(job, panel, tape), format.table - start - 5.0), ink);
-        page.rect(Area::new(MARGIN + format.table - 3.2, y - 2.4, 2.6, 2.6), Look::line(paper::INK, 0.2));
-        page.line(DVec2::new(MARGIN, y + 1.0), DVec2::new(MARGIN + format.table, y + 1.0), Look::line(paper::LINE, 0.15));
+        page.text(DVec2::new(at.x + start, y), &ink.fit(&how_line(job, panel, tape), format.table - start - 4.6), ink);
+        page.rect(Area::new(at.x + format.table - 3.2, y - 2.4, 2.6, 2.6), Look::line(paper::INK, 0.2));
+        page.line(DVec2::new(at.x, y + 1.0), DVec2::new(at.x + format.table, y + 1.0), Look::line(paper::LINE, 0.15));
     }
     if shown < rows.len() {
         let text = format!("and {} more: see the plan on the summary page", rows.len() - shown);
-        page.text(DVec2::new(MARGIN, y + ROW * (shown + 1) as f64), &text, quiet);
+        page.text(DVec2::new(at.x, y + ROW * (shown + 1) as f64), &text, quiet);
     }
 }
 
@@ -374,7 +406,7 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
     let (lettering, lines) = loop {
         let lettering = Lettering::new(size, paper::INK);
         let lines: Vec<String> = texts.iter().flat_map(|text| lettering.wrap(text, width)).collect();
-        if 9.0 + lines.len() as f64 * size * 1.32 <= area.size().y || size < 1.9 {
+        if 9.0 + lines.len() as f64 * size * 1.32 <= area.size().y || size < 2.0 {
             break (lettering, lines);
         }
         size -= 0.1;

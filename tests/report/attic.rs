@@ -78,7 +78,7 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
             CeilingPlane { name: "ceiling".to_owned(), material: "plasterboard".to_owned(), height: top, slope: DVec2::ZERO },
         ],
         openings: vec![
-            Opening { name: "door".to_owned(), kind: OpeningKind::Door, surface: "south".to_owned(), place: rectangle(0.3, 0.0, 0.8, 2.0), material: "door".to_owned() },
+            Opening { name: "door".to_owned(), kind: OpeningKind::Door, surface: "south".to_owned(), place: rectangle(0.7, 0.0, 0.8, 2.0), material: "door".to_owned() },
             Opening { name: "window".to_owned(), kind: OpeningKind::Window, surface: "north".to_owned(), place: rectangle(2.2, 0.9, 1.2, 1.1), material: "glass".to_owned() },
         ],
         blocks: vec![
@@ -98,10 +98,10 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
         microphones: vec![Microphone { name: "microphone".to_owned(), position: DVec3::new(2.6, 2.0, 1.4), aim: DVec3::Y, pattern: Pattern { omni: 0.5 } }],
         clearances: vec![
             Clearance { name: "socket".to_owned(), region: ClearanceRegion::Surface { surface: "east".to_owned(), place: rectangle(2.9, 0.3, 0.1, 0.1) } },
-            Clearance { name: "door swing".to_owned(), region: ClearanceRegion::Space { low: DVec3::new(3.2, 0.0, 0.0), high: DVec3::new(4.1, 0.9, 2.0) } },
+            Clearance { name: "door swing".to_owned(), region: ClearanceRegion::Space { low: DVec3::new(2.9, 0.0, 0.0), high: DVec3::new(3.7, 0.9, 2.0) } },
             Clearance { name: "lamp".to_owned(), region: ClearanceRegion::Surface { surface: "ceiling".to_owned(), place: rectangle(1.1, 2.5, 0.3, 0.3) } },
         ],
-        panels: vec![Panel { kind: "flat 50".to_owned(), place: on("south", 2.6, 0.9, false, 0.0) }],
+        panels: vec![Panel { kind: "flat 50".to_owned(), place: on("south", 2.6, 0.6, false, 0.0) }],
         stock: vec![
             kind("flat 50", StockKind::Panel, [0.6, 1.2], 0.05, 0.0, 8, 3.4),
             kind("deep 100", StockKind::Panel, [0.6, 1.2], 0.1, 0.05, 4, 5.6),
@@ -315,7 +315,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         ("corner stack", PanelPlace::Corner { corner: 2, bottom: 0.2 }, "corner"),
         ("corner stack", PanelPlace::Corner { corner: 1, bottom: 0.2 }, "corner"),
         ("flat 50", on("north", 0.5, 0.15, true, 0.0), "decay"),
-        ("flat 50", on("south", 2.0 - 0.1, 0.9, false, 0.0), "decay"),
+        ("flat 50", on("south", 1.9, 0.6, false, 0.0), "decay"),
     ];
     let panels: Vec<Panel> =
         scene.panels.iter().cloned().chain(hung.iter().map(|(kind, place, _)| Panel { kind: (*kind).to_owned(), place: place.clone() })).collect();
