@@ -1,5 +1,9 @@
 //! What is wrong with the room: findings of one layout, ready to print. Keys carry their unit.
 
+pub mod flutter;
+pub mod likeness;
+pub mod targets;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 

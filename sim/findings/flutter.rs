@@ -1,0 +1,271 @@
+//! Flutter: which pairs of facing surfaces ring by themselves, how long, and where to stand to hear it.
+//!
+//! Two facing surfaces mirror a wave to and fro. Their one-dimensional image chain holds, after `n` round trips of length `2 L`,
+//! the energy `E_n = (r e^(-2 m L))^n`, with `r` the product of both mirrored shares at normal incidence and `m` the attenuation
+//! of the air. Its level falls on a straight line, so the fall from 0 to -30 dB, extrapolated, takes for 60 dB
+//!
+//! ```text
+//! T = 6 ln 10 (2 L / c) / (2 m L - ln r)        period = 2 L / c
+//! ```
+//!
+//! The chain is that of plane waves: without spherical spreading, which fades with distance and leaves the late decay to the
+//! surfaces. Two walls of the same uniform absorption `a`, without scattering and air, give `T = 6 ln 10 L / (-c ln(1 - a))`.
+//!
+//! *Where on the surfaces.* Flutter lives where both are bare: the average over two walls of which half is covered would hide it.
+//! One bare cell is no place for it either, since the first Fresnel zone of the chain is wider than that (`sqrt(c L / 2 f)` is
+//! 0.7 m at 1 kHz and 3 m). So `r` is the mean over a square of 0.5 m, at the barest such square of the overlap; the same square
+//! is the least overlap that counts as facing at all.
+//!
+//! *References.* The factor of two by which a pair must outlast the room is a rule from memory, without a document.
+//!
+//! *Limits.* Surfaces up to 5 degrees off parallel are taken as parallel, which is an upper bound on how long they ring. The
+//! distance is that of the surfaces, not of the fronts of panels on them. Pairs closer than 0.5 m are left out: nobody claps there.
+
+use glam::{DVec2, DVec3};
+
+use crate::bands::{BAND_COUNT, Band, Bands};
+use crate::findings::Flutter;
+use crate::hanging::Hanging;
+use crate::room::{Room, Surface};
+
+/// Side of a cell of the overlap, meters.
+const CELL: f64 = 0.1;
+/// Cells along a side of the square that must be bare.
+const WINDOW: usize = 5;
+/// Least distance of a pair, meters.
+const DISTANCE_MIN: f64 = 0.5;
+/// Cosine of the largest angle between one normal and the other's opposite: 5 degrees.
+const PARALLEL_COSINE: f64 = 0.996_194_698_091_745_5;
+/// A pair is audible if it decays this many times slower than the room (rule from memory).
+const SLOWER: f64 = 2.0;
+/// Decays beyond this many seconds are printed as this: walls that absorb nothing ring for ever.
+const LONGEST: f64 = 100.0;
+/// Ear heights at which to clap, meters.
+const EAR: (f64, f64) = (1.2, 1.5);
+/// What counts as touching, meters.
+const TOUCH: f64 = 1e-6;
+/// Relative difference below which two squares are equally bare.
+const LIKE: f64 = 1e-9;
+
+/// Every pair of facing surfaces, in the order of the room's surfaces; `room_t` is the room's own T30 (or T20) by octave in seconds.
+#[must_use]
+pub fn flutter(room: &Room, hanging: &Hanging, room_t: Bands<Option<f64>>) -> Vec<Flutter> {
+    let mut found = Vec::new();
+    for first in 0..room.surfaces.len() {
+        for second in first + 1..room.surfaces.len() {
+            let normals = room.surfaces[first].chart.normal.dot(room.surfaces[second].chart.normal);
+            if normals < -PARALLEL_COSINE
+                && let Some(place) = Overlap::new(room, hanging, first, second).barest()
+            {
+                found.push(judge(room, first, second, &place, room_t));
+            }
+        }
+    }
+    found
+}
+
+/// The finding of one pair at its barest square.
+fn judge(room: &Room, first: usize, second: usize, place: &Square, room_t: Bands<Option<f64>>) -> Flutter {
+    let distance = place.distance;
+    let period = 2.0 * distance / room.medium.speed;
+    let t = place.mirrored.zip(room.medium.attenuation, |mirrored, attenuation| {
+        let loss = 2.0 * attenuation * distance - mirrored.ln();
+        (6.0 * std::f64::consts::LN_10 * period / loss.max(f64::MIN_POSITIVE)).min(LONGEST)
+    });
+    let audible = audible_bands().any(|band| room_t[band].is_some_and(|of_room| t[band] > SLOWER * of_room));
+    Flutter {
+        between: [room.surfaces[first].name.clone(), room.surfaces[second].name.clone()],
+        distance_m: distance,
+        period_ms: 1e3 * period,
+        t_s: t,
+        room_t_s: room_t,
+        audible,
+        clap_at_m: clap_at(room, first, place).to_array(),
+    }
+}
+
+/// Octaves in which flutter is heard as such: 500 Hz and up.
+fn audible_bands() -> impl Iterator<Item = Band> {
+    Band::ALL.into_iter().skip(3)
+}
+
+/// A square on the first surface of a pair and what stands over it.
+struct Square {
+    /// Its middle, on the first surface.
+    center: DVec3,
+    /// To the second surface along the normal, meters.
+    distance: f64,
+    /// Share of the energy that a round trip leaves, by band, without the air.
+    mirrored: Bands<f64>,
+}
+
+/// The common view of two facing surfaces, in cells of the first one's chart.
+struct Overlap<'a> {
+    first: &'a Surface,
+    columns: usize,
+    rows: usize,
+    origin: DVec2,
+    /// Distance and mirrored share of a round trip; `None` where the two do not see each other.
+    cells: Vec<Option<(f64, Bands<f64>)>>,
+}
+
+impl<'a> Overlap<'a> {
+    fn new(room: &'a Room, hanging: &Hanging, first_index: usize, second_index: usize) -> Self {
+        let (first, second) = (&room.surfaces[first_index], &room.surfaces[second_index]);
+        let (low, high) = shared_bounds(first, second);
+        let extent = (high - low).max(DVec2::ZERO);
+        // A margin of rounding, so that a strip of exactly 0.5 m has its five cells.
+        let (columns, rows) = ((extent.x / CELL + LIKE) as usize, (extent.y / CELL + LIKE) as usize);
+        // Cells lie in the middle of the shared rectangle.
+        let origin = low + 0.5 * (extent - CELL * DVec2::new(columns as f64, rows as f64));
+        let mut overlap = Self { first, columns, rows, origin, cells: Vec::new() };
+        if columns < WINDOW || rows < WINDOW {
+            return overlap;
+        }
+        let sight = Sight::new(room, first_index, second_index);
+        for row in 0..rows {
+            for column in 0..columns {
+                let position = overlap.position(column as f64 + 0.5, row as f64 + 0.5);
+                overlap.cells.push(cell(room, hanging, (first_index, second_index), position, &sight));
+            }
+        }
+        overlap
+    }
+
+    fn position(&self, column: f64, row: f64) -> DVec2 {
+        self.origin + CELL * DVec2::new(column, row)
+    }
+
+    /// The square where a round trip leaves most in its best octave from 500 Hz up; of equals, the one nearest to their middle.
+    fn barest(&self) -> Option<Square> {
+        let squares: Vec<Square> = self.squares();
+        let worth = |square: &Square| audible_bands().map(|band| square.mirrored[band]).fold(0.0, f64::max);
+        let best = squares.iter().map(worth).max_by(f64::total_cmp)?;
+        let equals: Vec<&Square> = squares.iter().filter(|square| worth(square) >= best * (1.0 - LIKE)).collect();
+        let mut middle = equals.iter().map(|square| square.center).sum::<DVec3>() / equals.len() as f64;
+        if self.upright() {
+            middle.z = middle.z.clamp(EAR.0, EAR.1);
+        }
+        let nearest = equals.into_iter().min_by(|a, b| a.center.distance_squared(middle).total_cmp(&b.center.distance_squared(middle)))?;
+        Some(Square { ..*nearest })
+    }
+
+    fn upright(&self) -> bool {
+        self.first.chart.normal.z.abs() < std::f64::consts::FRAC_1_SQRT_2
+    }
+
+    /// All squares whose cells see the other surface.
+    fn squares(&self) -> Vec<Square> {
+        let mut squares = Vec::new();
+        if self.cells.is_empty() {
+            return squares;
+        }
+        for row in 0..=self.rows - WINDOW {
+            for column in 0..=self.columns - WINDOW {
+                squares.extend(self.square(column, row));
+            }
+        }
+        squares
+    }
+
+    fn square(&self, column: usize, row: usize) -> Option<Square> {
+        let mut mirrored = [0.0; BAND_COUNT];
+        for y in row..row + WINDOW {
+            for x in column..column + WINDOW {
+                let (_, share) = self.cells[y * self.columns + x]?;
+                for (sum, value) in mirrored.iter_mut().zip(share.0) {
+                    *sum += value;
+                }
+            }
+        }
+        let half = 0.5 * WINDOW as f64;
+        let center = self.first.chart.point(self.position(column as f64 + half, row as f64 + half));
+        let (distance, _) = self.cells[(row + WINDOW / 2) * self.columns + column + WINDOW / 2]?;
+        Some(Square { center, distance, mirrored: Bands(mirrored) * (1.0 / (WINDOW * WINDOW) as f64) })
+    }
+}
+
+/// Smallest rectangle on the first chart that holds both outlines' common shadow.
+fn shared_bounds(first: &Surface, second: &Surface) -> (DVec2, DVec2) {
+    let (low, high) = bounds(first.outline.corners.iter().copied());
+    let seen = second.outline.corners.iter().map(|&corner| first.chart.position(second.chart.point(corner)));
+    let (second_low, second_high) = bounds(seen);
+    (low.max(second_low), high.min(second_high))
+}
+
+fn bounds(corners: impl Iterator<Item = DVec2>) -> (DVec2, DVec2) {
+    corners.fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), corner| (low.min(corner), high.max(corner)))
+}
+
+/// Distance and mirrored share at one position of the first surface, if it sees the second along its normal.
+fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, sight: &Sight<'_>) -> Option<(f64, Bands<f64>)> {
+    let (first, second) = (&room.surfaces[pair.0], &room.surfaces[pair.1]);
+    if !first.outline.winds(position) {
+        return None;
+    }
+    let from = first.chart.point(position);
+    let normal = first.chart.normal;
+    let distance = second.chart.height(from) / -normal.dot(second.chart.normal);
+    if distance < DISTANCE_MIN {
+        return None;
+    }
+    let to = from + distance * normal;
+    let opposite = second.chart.position(to);
+    if !second.outline.winds(opposite) || !sight.clear(from, to) {
+        return None;
+    }
+    Some((distance, mirrored_at(room, hanging, pair.0, position) * mirrored_at(room, hanging, pair.1, opposite)))
+}
+
+/// Share of the energy at normal incidence that a surface mirrors at a position: of the panel there, else of the lining, else its own.
+fn mirrored_at(room: &Room, hanging: &Hanging, index: usize, position: DVec2) -> Bands<f64> {
+    let surface = &room.surfaces[index];
+    let panel = hanging.patches.iter().rev().find(|patch| patch.surface == index && patch.region.winds(position));
+    let lining = surface.linings.iter().find(|lining| lining.region.winds(position));
+    let finish = match (panel, lining) {
+        (Some(panel), _) => &hanging.finishes[panel.finish],
+        (None, Some(lining)) => &room.finishes[lining.finish],
+        (None, None) => &room.finishes[surface.finish],
+    };
+    finish.specular_at(1.0).zip(surface.edge_scattering, |specular, edge| (specular * (1.0 - edge)).clamp(0.0, 1.0))
+}
+
+/// Where to stand: on the chain's middle, moved to ear height along the wall or along a vertical chain, as long as the way there is free.
+fn clap_at(room: &Room, first: usize, place: &Square) -> DVec3 {
+    let normal = room.surfaces[first].chart.normal;
+    let middle = place.center + 0.5 * place.distance * normal;
+    let rise = middle.z.clamp(EAR.0, EAR.1) - middle.z;
+    let direction = if normal.z.abs() < std::f64::consts::FRAC_1_SQRT_2 { DVec3::Z } else { normal / normal.z };
+    let at_ear = middle + rise * direction;
+    // The body that a step would end in also stands in the way of a longer one.
+    let beyond = at_ear + rise.signum() * CELL * direction;
+    if rise == 0.0 || Sight::all(room).clear(middle, beyond) { at_ear } else { middle }
+}
+
+/// What may stand between two points.
+struct Sight<'a> {
+    surfaces: Vec<&'a Surface>,
+}
+
+impl<'a> Sight<'a> {
+    fn new(room: &'a Room, first: usize, second: usize) -> Self {
+        let between = |&(index, _): &(usize, &Surface)| index != first && index != second;
+        Self { surfaces: room.surfaces.iter().enumerate().filter(between).map(|(_, surface)| surface).collect() }
+    }
+
+    fn all(room: &'a Room) -> Self {
+        Self { surfaces: room.surfaces.iter().collect() }
+    }
+
+    /// Whether no surface, seen from either side, cuts the line; a line that begins inside a block is cut where it leaves.
+    fn clear(&self, from: DVec3, to: DVec3) -> bool {
+        !self.surfaces.iter().any(|surface| {
+            let (before, after) = (surface.chart.height(from), surface.chart.height(to));
+            if before.signum() == after.signum() || before.abs() < TOUCH || after.abs() < TOUCH {
+                return false;
+            }
+            let crossing = from.lerp(to, before / (before - after));
+            surface.outline.winds(surface.chart.position(crossing))
+        })
+    }
+}

@@ -1,0 +1,306 @@
+//! Targets: what published recommendations and common practice ask of a room for its use, and where the room stands.
+//!
+//! | use | what is asked | document |
+//! | --- | --- | --- |
+//! | mixing | `Tm = 0.25 (V / 100 m3)^(1/3)` s within 0.05 s, mean of the octaves 250 Hz to 4 kHz | ITU-R BS.1116-3, EBU Tech 3276 |
+//! | mixing | every reflection within 15 ms at least 10 dB under the direct sound, 1 to 8 kHz | ITU-R BS.1116-3, EBU Tech 3276 |
+//! | mixing | both loudspeakers within 2 dB of each other, 250 Hz to 2 kHz | ITU-R BS.1116-3 |
+//! | voice | 0.15 to 0.30 s at the microphone; reflections as for mixing | common practice, no source |
+//! | rehearsal | 0.3 to 0.6 s | common practice, no source |
+//! | lesson | `T = 0.32 lg V - 0.17` s (A3) and `0.26 lg V - 0.14` s (A4, inclusive), within 20 % | DIN 18041:2016 |
+//! | lesson | at most 0.6 s under 283 m3, 0.7 s under 566 m3 | ANSI/ASA S12.60 |
+//! | lesson | speech transmission index at least 0.60 | IEC 60268-16 |
+//! | all | 15 to 20 % of floor, walls and ceiling treated | common practice, no source |
+//!
+//! Below 51 m3 the mixing law would ask for less than 0.2 s, under the floor that EBU Tech 3276 itself sets; there it is held at 0.2 s.
+//!
+//! The decay is the mean over octaves and over sources and receivers. Octaves below the crossover, whose basis is statistical, take no part.
+//! Its standard error: octaves and receivers of one source share their rays, so their errors are added plainly; sources are
+//! traced apart, so theirs are added in squares.
+//!
+//! *References.* The formulas were read in stored transcriptions. From memory: the tolerance of 0.05 s and the floor areas of
+//! ITU-R BS.1116-3; the wording of the -10 dB, 15 ms rule; the 300 m3 of EBU Tech 3276; the 2 dB between loudspeakers; the tolerance of 20 % and
+//! the octaves of DIN 18041; the octaves of S12.60. The standard for music rehearsal rooms, ISO 23591, was not read.
+//!
+//! *Limits.* DIN 18041 asks for the occupied room; ours is as written. A document is judged only inside its own range of volume
+//! or floor area; outside it the bounds are shown and the verdict is `outside its range`.
+
+use crate::bands::Band;
+use crate::findings::{Basis, Estimate, Likeness, Octave, Pair, Survey, Target};
+use crate::scene::Activity;
+
+/// A reflection within the early window is too loud above this level re direct, dB (ITU-R BS.1116-3, from memory).
+pub const CRITERION_DB: f64 = -10.0;
+/// Length of the window of that rule in milliseconds (ITU-R BS.1116-3, from memory).
+pub const CRITERION_WINDOW_MS: f64 = 15.0;
+/// The question about the treated share: a start to compare with, not a goal, so nobody's room is wrong by it.
+pub const COVERAGE_QUESTION: &str = "treated share of floor, walls and ceiling";
+
+/// Octaves 250 Hz to 4 kHz, as indices.
+const MID: (usize, usize) = (2, 6);
+/// Octaves 250 Hz to 2 kHz, as indices.
+const SPEECH: (usize, usize) = (2, 5);
+/// Least number of octaves a mean decay rests on.
+const OCTAVES_MIN: usize = 3;
+/// Slack of a comparison with a bound, in the bound's unit: rounding, not acoustics.
+const ROUNDING: f64 = 1e-9;
+
+/// A decay law with its document, bounds in seconds.
+struct DecayLaw {
+    question: &'static str,
+    source: &'static str,
+    /// Octaves of the mean, as indices, both included.
+    octaves: (usize, usize),
+    low: Option<f64>,
+    high: Option<f64>,
+    /// Whether the room lies inside the document's own range.
+    applies: bool,
+}
+
+/// Every target of a use and how the room stands to it; see [`likeness_target`] for the one that needs both loudspeakers.
+#[must_use]
+pub fn targets(activity: Activity, survey: &Survey, pairs: &[Pair]) -> Vec<Target> {
+    let (volume, floor) = (survey.volume_m3, survey.floor_area_m2);
+    let listened = listened_at(activity, pairs);
+    let mut targets: Vec<Target> = decay_laws(activity, volume, floor).iter().map(|law| decay_target(law, &listened)).collect();
+    match activity {
+        Activity::Mixing => targets.push(reflection_target("ITU-R BS.1116-3 and EBU Tech 3276 (from memory)", &listened)),
+        Activity::Voice => targets.push(reflection_target("common practice: the rule of ITU-R BS.1116-3 for listening, borrowed", &listened)),
+        Activity::Lesson => targets.push(speech_target(&listened)),
+        Activity::Rehearsal => {}
+    }
+    targets.push(coverage_target(survey));
+    targets
+}
+
+/// The band of mean decay times in seconds that a plan should keep to; `None` where no document or practice speaks.
+///
+/// For mixing a floor under the document's 20 m2 does not silence the law: the planner has nothing better to keep to, though the
+/// target itself is then shown as outside its range.
+#[must_use]
+pub fn reverberation_range(activity: Activity, volume: f64, floor_area: f64) -> Option<(f64, f64)> {
+    let laws = decay_laws(activity, volume, floor_area);
+    let law = laws.first()?;
+    let known = law.applies || (activity == Activity::Mixing && mixing_volume(volume) && floor_area < MIXING_FLOOR.0);
+    match (law.low, law.high) {
+        (Some(low), Some(high)) if known => Some((low, high)),
+        _ => None,
+    }
+}
+
+/// The mean decay time for mixing in a room of this volume (m3), in seconds: `0.25 (V / 100)^(1/3)`, never under 0.2.
+#[must_use]
+pub fn mixing_decay(volume: f64) -> f64 {
+    (0.25 * (volume / 100.0).cbrt()).max(0.2)
+}
+
+/// Floor areas that ITU-R BS.1116-3 speaks of for two loudspeakers, m2 (from memory).
+const MIXING_FLOOR: (f64, f64) = (20.0, 60.0);
+
+/// EBU Tech 3276 speaks of rooms under 300 m3 (from memory).
+fn mixing_volume(volume: f64) -> bool {
+    volume > 0.0 && volume < 300.0
+}
+
+fn decay_laws(activity: Activity, volume: f64, floor: f64) -> Vec<DecayLaw> {
+    match activity {
+        Activity::Mixing => {
+            let middle = mixing_decay(volume);
+            vec![DecayLaw {
+                question: "reverberation",
+                source: "ITU-R BS.1116-3 and EBU Tech 3276 (law read; tolerance, floor 20-60 m2, volume < 300 m3 from memory)",
+                octaves: MID,
+                low: Some(middle - 0.05),
+                high: Some(middle + 0.05),
+                applies: mixing_volume(volume) && (MIXING_FLOOR.0..=MIXING_FLOOR.1).contains(&floor),
+            }]
+        }
+        Activity::Voice => vec![DecayLaw {
+            question: "reverberation at the microphone",
+            source: "common practice, no source",
+            octaves: MID,
+            low: Some(0.15),
+            high: Some(0.30),
+            applies: true,
+        }],
+        Activity::Rehearsal => vec![DecayLaw {
+            question: "reverberation",
+            source: "common practice for loud music in small rooms, no source (ISO 23591 was not read)",
+            octaves: MID,
+            low: Some(0.3),
+            high: Some(0.6),
+            applies: true,
+        }],
+        Activity::Lesson => vec![
+            din_18041("reverberation, teaching (A3)", 0.32, -0.17, volume, 1000.0),
+            din_18041("reverberation, teaching, inclusive (A4)", 0.26, -0.14, volume, 500.0),
+            classroom(volume),
+        ],
+    }
+}
+
+/// DIN 18041:2016, a line `slope lg V + offset` for volumes from 30 m3 to `volume_max`, within 20 %.
+fn din_18041(question: &'static str, slope: f64, offset: f64, volume: f64, volume_max: f64) -> DecayLaw {
+    let applies = (30.0..=volume_max).contains(&volume);
+    let asked = slope * volume.log10() + offset;
+    let bound = |factor: f64| Some(factor * asked).filter(|bound| *bound > 0.0);
+    DecayLaw {
+        question,
+        source: "DIN 18041:2016 (line read; 20 % tolerance and octaves from memory)",
+        octaves: SPEECH,
+        low: bound(0.8),
+        high: bound(1.2),
+        applies,
+    }
+}
+
+/// ANSI/ASA S12.60: 0.6 s under 10 000 cubic feet, 0.7 s up to 20 000.
+fn classroom(volume: f64) -> DecayLaw {
+    let high = if volume < 283.0 { 0.6 } else { 0.7 };
+    DecayLaw {
+        question: "reverberation, classroom",
+        source: "ANSI/ASA S12.60 (limits read; octaves from memory)",
+        octaves: (3, 5),
+        low: None,
+        high: Some(high),
+        applies: volume > 0.0 && volume <= 566.0,
+    }
+}
+
+/// The pairs that a use listens at: microphones for a voice, seats for the rest, all where there are none of these.
+fn listened_at(activity: Activity, pairs: &[Pair]) -> Vec<&Pair> {
+    let microphone = activity == Activity::Voice;
+    let chosen: Vec<&Pair> = pairs.iter().filter(|pair| pair.direct_to_reverberant_db.is_some() == microphone).collect();
+    if chosen.is_empty() { pairs.iter().collect() } else { chosen }
+}
+
+fn decay_target(law: &DecayLaw, pairs: &[&Pair]) -> Target {
+    let mean = mean_decay(pairs, law.octaves);
+    let octaves = mean.as_ref().map_or(law.octaves, |(octaves, _)| *octaves);
+    let value = mean.map(|(_, value)| value);
+    Target {
+        question: format!("{}, mean of {} - {}", law.question, Band::new(octaves.0).label(), Band::new(octaves.1).label()),
+        source: law.source.to_owned(),
+        low: law.low,
+        high: law.high,
+        unit: "s".to_owned(),
+        value,
+        verdict: verdict(law.applies, value, law.low, law.high).to_owned(),
+    }
+}
+
+/// Where a value stands to its bounds.
+fn verdict(applies: bool, value: Option<Estimate>, low: Option<f64>, high: Option<f64>) -> &'static str {
+    match value {
+        _ if !applies => "outside its range",
+        None => "not known",
+        Some(estimate) if high.is_some_and(|high| estimate.value > high + ROUNDING) => "too high",
+        Some(estimate) if low.is_some_and(|low| estimate.value < low - ROUNDING) => "too low",
+        Some(_) => "met",
+    }
+}
+
+/// Mean decay time over the octaves (indices, both included) that every pair knows on a geometric basis, and which octaves these were:
+/// T30, or T20 where the decay does not reach that far.
+#[must_use]
+pub fn mean_decay(pairs: &[&Pair], octaves: (usize, usize)) -> Option<((usize, usize), Estimate)> {
+    let known: Vec<usize> =
+        (octaves.0..=octaves.1).filter(|&band| !pairs.is_empty() && pairs.iter().all(|pair| decay(pair, band).is_some())).collect();
+    if known.len() < OCTAVES_MIN.min(octaves.1 + 1 - octaves.0) {
+        return None;
+    }
+    let share = 1.0 / (known.len() * pairs.len()) as f64;
+    let mut value = 0.0;
+    let mut errors: Vec<(&str, f64)> = Vec::new();
+    for pair in pairs {
+        let estimates = known.iter().filter_map(|&band| decay(pair, band));
+        let (sum, error) = estimates.fold((0.0, 0.0), |(sum, error), estimate| (sum + estimate.value, error + estimate.se));
+        value += share * sum;
+        match errors.iter_mut().find(|(source, _)| *source == pair.source) {
+            Some((_, of_source)) => *of_source += share * error,
+            None => errors.push((&pair.source, share * error)),
+        }
+    }
+    let se = errors.iter().map(|(_, error)| error * error).sum::<f64>().sqrt();
+    Some(((known[0], known[known.len() - 1]), Estimate { value, se }))
+}
+
+fn decay(pair: &Pair, band: usize) -> Option<Estimate> {
+    let nominal = Band::new(band).nominal();
+    let usable = |octave: &&Octave| octave.frequency_hz == nominal && octave.basis == Basis::Geometric;
+    pair.octaves.iter().find(usable).and_then(|octave| octave.t30_s.or(octave.t20_s))
+}
+
+/// The strongest reflection in the early window over all pairs; images are exact, so its error is 0.
+fn reflection_target(source: &str, pairs: &[&Pair]) -> Target {
+    let early = |delay_ms: f64| delay_ms > 0.0 && delay_ms <= CRITERION_WINDOW_MS;
+    let reflections = pairs.iter().flat_map(|pair| &pair.reflections).filter(|reflection| early(reflection.delay_ms));
+    let strongest = reflections.map(|reflection| reflection.level_db).max_by(f64::total_cmp);
+    let value = strongest.map(|value| Estimate { value, se: 0.0 });
+    let verdict = match value {
+        None if !pairs.is_empty() => "met",
+        _ => verdict(true, value, None, Some(CRITERION_DB)),
+    };
+    Target {
+        question: "strongest reflection within 15 ms, 1 - 8 kHz, re direct".to_owned(),
+        source: source.to_owned(),
+        low: None,
+        high: Some(CRITERION_DB),
+        unit: "dB".to_owned(),
+        value,
+        verdict: verdict.to_owned(),
+    }
+}
+
+/// The worst speech transmission index of the pairs.
+fn speech_target(pairs: &[&Pair]) -> Target {
+    let known: Option<Vec<Estimate>> = pairs.iter().map(|pair| pair.speech_transmission_index).collect();
+    let value = known.and_then(|known| known.into_iter().min_by(|a, b| a.value.total_cmp(&b.value)));
+    let noise_free = pairs.iter().any(|pair| pair.speech_index_noise_free);
+    let low = Some(0.60);
+    Target {
+        question: format!("speech transmission index{}", if noise_free { ", without noise" } else { "" }),
+        source: "IEC 60268-16, rated good (rating read in part)".to_owned(),
+        low,
+        high: None,
+        unit: String::new(),
+        value,
+        verdict: verdict(true, value, low, None).to_owned(),
+    }
+}
+
+fn coverage_target(survey: &Survey) -> Target {
+    let value = Some(Estimate { value: 100.0 * survey.treated_share, se: 0.0 });
+    let (low, high) = (Some(15.0), Some(20.0));
+    Target {
+        question: COVERAGE_QUESTION.to_owned(),
+        source: "common practice, no source: a start, not a goal".to_owned(),
+        low,
+        high,
+        unit: "%".to_owned(),
+        value,
+        verdict: verdict(true, value, low, high).to_owned(),
+    }
+}
+
+/// Whether the direct sound of left and right is alike: largest difference in the octaves 250 Hz to 2 kHz over all seats; `None`
+/// without such a pair or for another use than mixing.
+#[must_use]
+pub fn likeness_target(activity: Activity, likeness: &[Likeness]) -> Option<Target> {
+    if activity != Activity::Mixing {
+        return None;
+    }
+    let octaves = || (SPEECH.0..=SPEECH.1).map(Band::new);
+    let differences = likeness.iter().flat_map(|one| octaves().map(|band| one.direct_difference_db[band].abs()));
+    let value = Some(Estimate { value: differences.max_by(f64::total_cmp)?, se: 0.0 });
+    let high = Some(2.0);
+    Some(Target {
+        question: "direct sound left against right, 250 Hz - 2 kHz, largest difference".to_owned(),
+        source: "ITU-R BS.1116-3 (from memory)".to_owned(),
+        low: None,
+        high,
+        unit: "dB".to_owned(),
+        value,
+        verdict: verdict(true, value, None, high).to_owned(),
+    })
+}

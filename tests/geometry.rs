@@ -1,0 +1,178 @@
+//! Plane geometry: areas, containment, cuts, overlaps, triangles.
+
+use glam::DVec2;
+use proptest::prelude::*;
+use roomwright::geometry::Polygon;
+
+fn polygon(corners: &[(f64, f64)]) -> Polygon {
+    Polygon { corners: corners.iter().map(|&(x, y)| DVec2::new(x, y)).collect() }
+}
+
+/// A star-shaped polygon round the origin: simple, rarely convex.
+fn star() -> impl Strategy<Value = Polygon> {
+    prop::collection::vec(0.3_f64..3.0, 5..12).prop_map(|radii| {
+        let n = radii.len() as f64;
+        let corner = |(i, radius): (usize, &f64)| DVec2::from_angle(std::f64::consts::TAU * i as f64 / n) * *radius;
+        Polygon { corners: radii.iter().enumerate().map(corner).collect() }
+    })
+}
+
+fn comb() -> Polygon {
+    polygon(&[
+        (0.0, 0.0),
+        (5.0, 0.0),
+        (5.0, 2.0),
+        (4.0, 2.0),
+        (4.0, 1.0),
+        (3.0, 1.0),
+        (3.0, 2.0),
+        (2.0, 2.0),
+        (2.0, 1.0),
+        (1.0, 1.0),
+        (1.0, 2.0),
+        (0.0, 2.0),
+    ])
+}
+
+#[test]
+fn exact_area_and_centroid_of_an_l() {
+    let l = polygon(&[(0.0, 0.0), (4.0, 0.0), (4.0, 1.0), (1.0, 1.0), (1.0, 3.0), (0.0, 3.0)]);
+    assert!((l.area() - 6.0).abs() < 1e-12);
+    // Two rectangles: 4 x 1 round (2, 0.5) and 1 x 2 round (0.5, 2).
+    assert!(l.centroid().distance(DVec2::new((8.0 + 1.0) / 6.0, (2.0 + 4.0) / 6.0)) < 1e-12);
+    assert!(!l.is_convex() && l.is_simple() && !l.is_rectangle(1e-6));
+    assert!(l.contains(DVec2::new(0.5, 2.0)) && !l.contains(DVec2::new(2.0, 2.0)));
+    assert!(l.contains(DVec2::new(1.0, 1.0)) && l.contains(DVec2::new(2.0, 1.0 + 0.5e-9)) && !l.contains(DVec2::new(2.0, 1.0 + 3e-9)));
+}
+
+#[test]
+fn exact_cut_of_a_comb_falls_into_its_teeth() {
+    let teeth = comb().clip(DVec2::new(0.0, -1.0), -1.5);
+    assert_eq!(teeth.len(), 3);
+    for tooth in &teeth {
+        assert!((tooth.area() - 0.5).abs() < 1e-12 && tooth.is_rectangle(1e-9));
+    }
+    // A cut along the gaps' floors, edges lying on the line.
+    let teeth = comb().clip(DVec2::new(0.0, -1.0), -1.0);
+    assert_eq!(teeth.len(), 3);
+    assert!((teeth.iter().map(Polygon::area).sum::<f64>() - 3.0).abs() < 1e-12);
+    let base = comb().clip(DVec2::new(0.0, 1.0), 1.0);
+    assert_eq!(base.len(), 1);
+    assert!((base[0].area() - 5.0).abs() < 1e-12);
+}
+
+#[test]
+fn exact_cut_through_a_corner_that_touches() {
+    // A notch whose tip touches the cut from above: two pieces that meet in a point.
+    let notched = polygon(&[(0.0, -1.0), (4.0, -1.0), (4.0, 2.0), (2.0, 0.0), (0.0, 2.0)]);
+    let pieces = notched.clip(DVec2::new(0.0, -1.0), 0.0);
+    assert_eq!(pieces.len(), 2);
+    for piece in &pieces {
+        assert!((piece.area() - 2.0).abs() < 1e-12 && piece.is_simple());
+    }
+    // A spike whose tip touches the cut stays whole.
+    let spike = polygon(&[(0.0, 0.0), (1.0, 1.0), (-1.0, 1.0)]);
+    let pieces = spike.clip(DVec2::new(0.0, -1.0), 0.0);
+    assert_eq!(pieces.len(), 1);
+    assert!((pieces[0].area() - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn exact_simplicity() {
+    assert!(!polygon(&[(0.0, 0.0), (1.0, 1.0), (1.0, 0.0), (0.0, 1.0)]).is_simple());
+    assert_eq!(polygon(&[(0.0, 0.0), (1.0, 1.0), (1.0, 0.0), (0.0, 1.0)]).crossing(), Some((0, 2)));
+    assert!(!polygon(&[(0.0, 0.0), (1.0, 0.0), (1.0, 0.0), (0.0, 1.0)]).is_simple(), "an edge without length");
+    assert!(!polygon(&[(0.0, 0.0), (2.0, 0.0), (1.0, 0.0), (0.0, 1.0)]).is_simple(), "an edge that folds back");
+    assert!(!polygon(&[(0.0, 0.0), (2.0, 0.0), (2.0, 2.0), (1.0, 0.0), (0.0, 2.0)]).is_simple(), "a corner on an edge");
+    assert!(!polygon(&[(0.0, 0.0), (1.0, 0.0)]).is_simple());
+    assert!(polygon(&[(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (1.0, 1.0)]).is_simple(), "a corner on a straight line is none too many");
+}
+
+#[test]
+fn exact_distance_between_rectangles() {
+    let a = Polygon::rectangle(DVec2::ZERO, DVec2::new(1.0, 2.0));
+    let b = a.moved(DVec2::new(4.0, 6.0));
+    assert!((a.distance(&b) - 5.0).abs() < 1e-12);
+    assert_eq!(a.distance(&a.moved(DVec2::new(1.0, 0.0))), 0.0);
+    assert_eq!(a.distance(&Polygon::rectangle(DVec2::new(-1.0, 0.5), DVec2::new(3.0, 1.0))), 0.0, "a cross without corners inside");
+    assert!(!a.overlaps(&a.moved(DVec2::new(1.0, 0.0)), 1e-6));
+    assert!(a.overlaps(&a.moved(DVec2::new(0.99, 0.0)), 1e-6));
+    assert!(a.covers(&a, 1e-6) && !a.covers(&a.moved(DVec2::new(0.01, 0.0)), 1e-6));
+}
+
+#[test]
+fn exact_rectangles() {
+    let turned = Polygon {
+        corners: Polygon::rectangle(DVec2::ZERO, DVec2::new(3.0, 1.0)).corners.iter().map(|c| DVec2::from_angle(0.7).rotate(*c)).collect(),
+    };
+    assert!(turned.is_rectangle(1e-9));
+    assert!(polygon(&[(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (2.0, 1.0), (0.0, 1.0)]).is_rectangle(1e-9));
+    assert!(!polygon(&[(0.0, 0.0), (2.0, 0.0), (2.5, 1.0), (0.5, 1.0)]).is_rectangle(1e-3));
+}
+
+proptest! {
+    #[test]
+    fn keeps_area_under_cuts(star in star(), angle in 0.0_f64..6.28, offset in -2.0_f64..2.0) {
+        let normal = DVec2::from_angle(angle);
+        let (below, above) = (star.clip(normal, offset), star.clip(-normal, -offset));
+        let sum: f64 = below.iter().chain(&above).map(Polygon::area).sum();
+        prop_assert!((sum - star.area()).abs() < 1e-9, "{sum} {}", star.area());
+        for piece in below.iter().chain(&above) {
+            prop_assert!(piece.is_simple() && piece.area() > 0.0, "{piece:?} {:?}", piece.crossing());
+        }
+    }
+
+    #[test]
+    fn keeps_area_in_triangles(star in star()) {
+        let triangles = star.triangles();
+        prop_assert_eq!(triangles.len(), star.tidied().corners.len() - 2);
+        let sum: f64 = triangles.iter().map(|t| Polygon { corners: t.to_vec() }.area()).sum();
+        prop_assert!((sum - star.area()).abs() < 1e-9);
+    }
+
+    #[test]
+    fn keeps_overlap_symmetric_and_inside(a in star(), b in star(), x in -2.0_f64..2.0, y in -2.0_f64..2.0) {
+        let b = b.moved(DVec2::new(x, y));
+        let (ab, ba) = (a.overlap_area(&b), b.overlap_area(&a));
+        prop_assert!((ab - ba).abs() < 1e-8, "{ab} {ba}");
+        prop_assert!(ab <= a.area().min(b.area()) + 1e-9);
+        for piece in a.intersection(&b) {
+            let middle = Polygon { corners: piece.triangles()[0].to_vec() }.centroid();
+            prop_assert!(a.contains(middle) && b.contains(middle));
+        }
+        if ab > 1e-6 {
+            prop_assert!(a.distance(&b) == 0.0);
+        }
+    }
+
+    #[test]
+    fn keeps_containment_with_area(star in star(), x in -3.0_f64..3.0, y in -3.0_f64..3.0) {
+        // A point is inside if and only if some triangle holds it (points on edges between triangles have measure zero).
+        let point = DVec2::new(x, y);
+        let held = star.triangles().iter().any(|t| Polygon { corners: t.to_vec() }.contains(point));
+        prop_assert_eq!(held, star.contains(point));
+        prop_assert_eq!(star.contains(point), star.winds(point));
+    }
+
+    #[test]
+    fn keeps_points_in_one_of_the_triangles(star in star(), share in 0.0_f64..1.0) {
+        // Half open: exactly one triangle winds round a point on an edge that two share, or on any other.
+        let triangles: Vec<_> = star.triangles().iter().map(|t| Polygon { corners: t.to_vec() }).collect();
+        for triangle in &triangles {
+            for (a, b) in triangle.edges() {
+                let point = a.lerp(b, share);
+                let count = triangles.iter().filter(|other| other.winds(point)).count();
+                prop_assert_eq!(count, usize::from(star.winds(point)));
+            }
+        }
+    }
+
+    #[test]
+    fn keeps_distance_to_the_nearest_point(a in star(), b in star(), x in 6.5_f64..9.0) {
+        let b = b.moved(DVec2::new(x, 0.3));
+        let distance = a.distance(&b);
+        let sampled = a.edges().flat_map(|(p, q)| (0..=50).map(move |i| p.lerp(q, f64::from(i) / 50.0)))
+            .map(|point| b.distance_to(point)).fold(f64::INFINITY, f64::min);
+        prop_assert!(distance <= sampled + 1e-12 && sampled - distance < 0.1);
+    }
+}

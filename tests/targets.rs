@@ -1,0 +1,332 @@
+//! Targets of each use against the documents' own figures; verdicts, ranges, errors; likeness of left and right.
+
+use glam::DVec3;
+use roomwright::air::Medium;
+use roomwright::bands::{Band, Bands};
+use roomwright::directivity::{Directivity, Pattern};
+use roomwright::findings::likeness::{azimuth_deg, likeness};
+use roomwright::findings::targets::{CRITERION_DB, likeness_target, mean_decay, mixing_decay, reverberation_range, targets};
+use roomwright::findings::{Basis, EnergyTime, Estimate, Likeness, Octave, Pair, Reflection, Survey, Target};
+use roomwright::room::{Emitter, Receiver, Room};
+use roomwright::scene::{Activity, SourceKind};
+
+fn survey(volume: f64, floor: f64) -> Survey {
+    Survey {
+        volume_m3: volume,
+        floor_area_m2: floor,
+        surface_area_m2: 80.0,
+        height_m: 2.4,
+        treated_share: 0.12,
+        treated_area_m2: 9.6,
+        exposed_area_m2: 11.0,
+        schroeder_hz: 180.0,
+        axial_modes: Vec::new(),
+        surfaces: Vec::new(),
+    }
+}
+
+fn reflection(delay_ms: f64, level_db: f64) -> Reflection {
+    Reflection {
+        delay_ms,
+        level_db,
+        level_by_octave_db: Bands::splat(level_db),
+        excess_db: (level_db - CRITERION_DB).max(0.0),
+        order: 1,
+        surfaces: vec!["west".to_owned()],
+        points_m: vec![[0.0, 1.0, 1.2]],
+        places: Vec::new(),
+        azimuth_deg: 30.0,
+        elevation_deg: 0.0,
+    }
+}
+
+/// T30 by octave with this standard error; below `crossover` (an index) the basis is statistical.
+fn pair(source: &str, receiver: &str, t30: [f64; 8], se: f64, crossover: usize) -> Pair {
+    let octave = |index: usize| Octave {
+        frequency_hz: Band::new(index).nominal(),
+        basis: if index < crossover { Basis::Statistical } else { Basis::Geometric },
+        edt_s: None,
+        t20_s: None,
+        t30_s: Some(Estimate { value: t30[index], se }),
+        c50_db: None,
+        c80_db: None,
+        d50: None,
+        ts_ms: None,
+        g_db: None,
+        effective_sample_share: 1.0,
+        note: None,
+    };
+    Pair {
+        source: source.to_owned(),
+        receiver: receiver.to_owned(),
+        distance_m: 1.2,
+        octaves: (0..8).map(octave).collect(),
+        speech_transmission_index: Some(Estimate { value: 0.7, se: 0.01 }),
+        speech_index_noise_free: true,
+        initial_delay_gap_ms: None,
+        reflections: vec![reflection(3.0, -8.0), reflection(12.0, -6.0), reflection(15.5, -2.0)],
+        early_level_db: Estimate { value: -3.0, se: 0.1 },
+        early_excess_db: 6.0,
+        direct_to_reverberant_db: None,
+        comb_depth_db: None,
+        energy_time: EnergyTime { bin_ms: 0.5, level_db: Vec::new(), decay_db: Bands([const { Vec::new() }; 8]), decay_step_ms: 5.0 },
+    }
+}
+
+fn find<'a>(targets: &'a [Target], start: &str) -> &'a Target {
+    targets.iter().find(|target| target.question.starts_with(start)).expect("the use asks this")
+}
+
+#[test]
+fn published_mixing_decay() {
+    // ITU-R BS.1116-3 and EBU Tech 3276: Tm = 0.25 (V / 100)^(1/3), evaluated independently; under 51 m3 we hold 0.2 s,
+    // the floor of EBU Tech 3276.
+    let rows = [
+        (15.0, 0.1328),
+        (20.0, 0.1462),
+        (25.0, 0.1575),
+        (30.0, 0.1674),
+        (40.0, 0.1842),
+        (50.0, 0.1984),
+        (60.0, 0.2109),
+        (80.0, 0.2321),
+        (100.0, 0.25),
+        (150.0, 0.2862),
+        (200.0, 0.315),
+        (300.0, 0.3606),
+    ];
+    for (volume, law) in rows {
+        let ours = mixing_decay(volume);
+        let expected: f64 = if volume < 51.0 { 0.2 } else { law };
+        assert!((ours - expected).abs() < 5e-5, "{volume} m3: {ours} s, expected {expected}");
+    }
+    // The hold begins where the law itself crosses 0.2 s: 100 (0.2 / 0.25)^3 = 51.2 m3.
+    assert_eq!(mixing_decay(51.1), 0.2);
+    assert!(mixing_decay(51.3) > 0.2);
+}
+
+#[test]
+fn published_teaching_rooms() {
+    // DIN 18041:2016 A3 = 0.32 lg V - 0.17, A4 = 0.26 lg V - 0.14, evaluated independently; 20 % from memory.
+    let rows = [
+        (30.0, 0.303, 0.244),
+        (50.0, 0.374, 0.302),
+        (80.0, 0.439, 0.355),
+        (100.0, 0.47, 0.38),
+        (200.0, 0.566, 0.458),
+        (250.0, 0.597, 0.483),
+        (500.0, 0.694, 0.562),
+    ];
+    for (volume, a3, a4) in rows {
+        let asked = targets(Activity::Lesson, &survey(volume, 40.0), &[]);
+        for (start, expected) in [("reverberation, teaching (A3)", a3), ("reverberation, teaching, inclusive (A4)", a4)] {
+            let target = find(&asked, start);
+            let (low, high) = (target.low.expect("both bounds"), target.high.expect("both bounds"));
+            assert!((0.5 * (low + high) - expected).abs() < 5.1e-4, "{volume} m3: {}, expected {expected}", 0.5 * (low + high));
+            assert!((high / low - 1.5).abs() < 1e-9);
+            assert_eq!(target.verdict, "not known");
+        }
+    }
+}
+
+#[test]
+fn published_ranges_of_volume_and_area() {
+    let verdict = |activity, volume, floor, start: &str| {
+        let pairs = [pair("left", "desk", [0.3; 8], 0.0, 2)];
+        find(&targets(activity, &survey(volume, floor), &pairs), start).verdict.clone()
+    };
+    // DIN 18041:2016: A3 30 to 1000 m3, A4 30 to 500 m3.
+    assert_eq!(verdict(Activity::Lesson, 29.0, 12.0, "reverberation, teaching (A3)"), "outside its range");
+    assert_eq!(verdict(Activity::Lesson, 30.0, 12.0, "reverberation, teaching (A3)"), "met");
+    assert_eq!(verdict(Activity::Lesson, 1001.0, 300.0, "reverberation, teaching (A3)"), "outside its range");
+    assert_eq!(verdict(Activity::Lesson, 600.0, 200.0, "reverberation, teaching, inclusive (A4)"), "outside its range");
+    assert_eq!(verdict(Activity::Lesson, 600.0, 200.0, "reverberation, teaching (A3)"), "too low");
+    // ANSI/ASA S12.60: 0.6 s under 283 m3, 0.7 s up to 566 m3.
+    assert_eq!(verdict(Activity::Lesson, 20.0, 9.0, "reverberation, classroom"), "met");
+    assert_eq!(verdict(Activity::Lesson, 567.0, 200.0, "reverberation, classroom"), "outside its range");
+    let high = |volume| find(&targets(Activity::Lesson, &survey(volume, 100.0), &[]), "reverberation, classroom").high;
+    assert_eq!((high(282.0), high(284.0)), (Some(0.6), Some(0.7)));
+    // ITU-R BS.1116-3, from memory: floor 20 to 60 m2.
+    assert_eq!(verdict(Activity::Mixing, 25.0, 10.4, "reverberation"), "outside its range");
+    assert_eq!(verdict(Activity::Mixing, 48.5, 22.9, "reverberation"), "too high");
+    assert_eq!(verdict(Activity::Mixing, 160.0, 64.0, "reverberation"), "outside its range");
+}
+
+#[test]
+fn published_bounds_on_the_planner() {
+    let near = |range: Option<(f64, f64)>, low: f64, high: f64| {
+        let (a, b) = range.expect("there is a band");
+        assert!((a - low).abs() < 1e-9 && (b - high).abs() < 1e-9, "{a} - {b}, expected {low} - {high}");
+    };
+    near(reverberation_range(Activity::Mixing, 48.5, 22.9), 0.15, 0.25);
+    near(reverberation_range(Activity::Mixing, 25.0, 10.4), 0.15, 0.25);
+    near(reverberation_range(Activity::Mixing, 100.0, 40.0), 0.20, 0.30);
+    assert_eq!(reverberation_range(Activity::Mixing, 400.0, 50.0), None);
+    assert_eq!(reverberation_range(Activity::Mixing, 200.0, 80.0), None);
+    near(reverberation_range(Activity::Voice, 12.0, 5.0), 0.15, 0.30);
+    near(reverberation_range(Activity::Rehearsal, 60.0, 25.0), 0.3, 0.6);
+    near(reverberation_range(Activity::Lesson, 100.0, 40.0), 0.8 * 0.47, 1.2 * 0.47);
+    assert_eq!(reverberation_range(Activity::Lesson, 20.0, 8.0), None);
+}
+
+#[test]
+fn keeps_bounds_finite_for_any_volume() {
+    for activity in [Activity::Mixing, Activity::Voice, Activity::Rehearsal, Activity::Lesson] {
+        for volume in [0.0, 1e-6, 1.0, 3.0, 30.0, 1e6] {
+            for target in targets(activity, &survey(volume, 0.0), &[]) {
+                assert!(target.low.is_none_or(f64::is_finite) && target.high.is_none_or(f64::is_finite), "{volume} m3: {target:?}");
+            }
+            assert!(reverberation_range(activity, volume, 0.0).is_none_or(|(low, high)| 0.0 < low && low < high));
+        }
+    }
+}
+
+#[test]
+fn exact_mean_decay_and_its_error() {
+    let t30 = [9.0, 9.0, 0.50, 0.40, 0.35, 0.30, 0.25, 9.0];
+    let (left, right) = (pair("left", "desk", t30, 0.02, 2), pair("right", "desk", t30.map(|t| t + 0.1), 0.03, 2));
+    let (octaves, mean) = mean_decay(&[&left, &right], (2, 6)).expect("five octaves are known");
+    assert_eq!(octaves, (2, 6));
+    // (0.50 + 0.40 + 0.35 + 0.30 + 0.25) / 5 = 0.36, plus half of 0.1.
+    assert!((mean.value - 0.41).abs() < 1e-12);
+    // Octaves of one source add plainly (0.02, 0.03), sources in squares, over two: sqrt(0.02^2 + 0.03^2) / 2.
+    assert!((mean.se - 0.0013_f64.sqrt() / 2.0).abs() < 1e-12);
+    // Two seats of one source share its rays: the error stays.
+    let elsewhere = pair("left", "sofa", t30, 0.02, 2);
+    let (_, mean) = mean_decay(&[&left, &elsewhere], (2, 6)).expect("five octaves are known");
+    assert!((mean.se - 0.02).abs() < 1e-12);
+}
+
+#[test]
+fn keeps_statistical_octaves_out_of_the_mean() {
+    let t30 = [9.0, 9.0, 9.0, 0.40, 0.35, 0.30, 0.25, 9.0];
+    let (octaves, mean) = mean_decay(&[&pair("left", "desk", t30, 0.02, 3)], (2, 6)).expect("four octaves are left");
+    assert_eq!(octaves, (3, 6));
+    assert!((mean.value - 0.325).abs() < 1e-12);
+    let asked = targets(Activity::Mixing, &survey(60.0, 25.0), &[pair("left", "desk", t30, 0.02, 3)]);
+    assert_eq!(find(&asked, "reverberation").question, "reverberation, mean of 500 Hz - 4 kHz");
+    // Two octaves are no mean decay.
+    assert!(mean_decay(&[&pair("left", "desk", t30, 0.02, 5)], (2, 6)).is_none());
+    assert!(mean_decay(&[], (2, 6)).is_none());
+    // T20 stands in where T30 is missing.
+    let mut short = pair("left", "desk", t30, 0.02, 3);
+    short.octaves[4].t30_s = None;
+    short.octaves[4].t20_s = Some(Estimate { value: 0.45, se: 0.02 });
+    let (_, mean) = mean_decay(&[&short], (2, 6)).expect("four octaves are left");
+    assert!((mean.value - 0.35).abs() < 1e-12);
+}
+
+#[test]
+fn published_early_reflections() {
+    // ITU-R BS.1116-3 and EBU Tech 3276, from memory: at least 10 dB under the direct sound within 15 ms.
+    let mut one = pair("left", "desk", [0.2; 8], 0.0, 2);
+    let judged = |pair: &Pair| {
+        let asked = targets(Activity::Mixing, &survey(60.0, 25.0), std::slice::from_ref(pair));
+        let target = find(&asked, "strongest reflection");
+        (target.value.map(|value| value.value), target.high, target.verdict.clone())
+    };
+    assert_eq!(judged(&one), (Some(-6.0), Some(-10.0), "too high".to_owned()));
+    one.reflections[1].level_db = -10.0;
+    one.reflections[0].level_db = -14.0;
+    assert_eq!(judged(&one), (Some(-10.0), Some(-10.0), "met".to_owned()));
+    one.reflections.clear();
+    assert_eq!(judged(&one), (None, Some(-10.0), "met".to_owned()));
+    let unknown = targets(Activity::Mixing, &survey(60.0, 25.0), &[]);
+    assert_eq!(find(&unknown, "strongest reflection").verdict, "not known");
+}
+
+#[test]
+fn keeps_a_voice_at_its_microphone() {
+    let mut at_microphone = pair("voice", "microphone", [0.25; 8], 0.0, 2);
+    at_microphone.direct_to_reverberant_db = Some(Estimate { value: 9.0, se: 0.1 });
+    let at_seat = pair("voice", "desk", [0.5; 8], 0.0, 2);
+    let asked = targets(Activity::Voice, &survey(48.5, 22.9), &[at_seat.clone(), at_microphone]);
+    let target = find(&asked, "reverberation at the microphone");
+    assert!((target.value.expect("it is known").value - 0.25).abs() < 1e-12);
+    assert_eq!((target.low, target.high, target.verdict.as_str()), (Some(0.15), Some(0.30), "met"));
+    // Without a microphone the seat has to do.
+    let asked = targets(Activity::Voice, &survey(48.5, 22.9), &[at_seat]);
+    assert_eq!(find(&asked, "reverberation at the microphone").verdict, "too high");
+}
+
+#[test]
+fn keeps_coverage_a_share_of_the_shell() {
+    let coverage = |share: f64| {
+        let asked = targets(Activity::Rehearsal, &Survey { treated_share: share, ..survey(60.0, 25.0) }, &[]);
+        find(&asked, "treated share").verdict.clone()
+    };
+    assert_eq!([coverage(0.1), coverage(0.15), coverage(0.2), coverage(0.25)], ["too low", "met", "met", "too high"]);
+}
+
+fn room(loudspeakers: &[(&str, SourceKind, DVec3)], facing: DVec3) -> Room {
+    let source = |&(name, kind, position): &(&str, SourceKind, DVec3)| Emitter {
+        name: name.to_owned(),
+        kind,
+        position,
+        aim: DVec3::X,
+        directivity: Directivity::Omni,
+    };
+    let receiver = |name: &str, zone_radius| Receiver {
+        name: name.to_owned(),
+        position: DVec3::new(2.0, 2.0, 1.2),
+        facing,
+        zone_radius,
+        pattern: Pattern { omni: 1.0 },
+    };
+    Room {
+        surfaces: Vec::new(),
+        finishes: Vec::new(),
+        volume: 50.0,
+        sources: loudspeakers.iter().map(source).collect(),
+        receivers: vec![receiver("desk", Some(0.3)), receiver("microphone", None)],
+        medium: Medium { speed: 343.0, density: 1.2041, attenuation: Bands::splat(0.0) },
+    }
+}
+
+#[test]
+fn exact_likeness_of_left_and_right() {
+    use SourceKind::{Loudspeaker, Voice};
+    // The listener faces +y: left is -x. A center and a voice have no partner; the surrounds pair with each other.
+    let sources = [
+        ("right", Loudspeaker, DVec3::new(2.6, 3.0, 1.2)),
+        ("left", Loudspeaker, DVec3::new(1.4, 3.0, 1.2)),
+        ("center", Loudspeaker, DVec3::new(2.0, 3.2, 1.2)),
+        ("rear left", Loudspeaker, DVec3::new(1.0, 1.5, 1.2)),
+        ("rear right", Loudspeaker, DVec3::new(3.1, 1.5, 1.2)),
+        ("singer", Voice, DVec3::new(1.0, 3.0, 1.2)),
+    ];
+    let room = room(&sources, DVec3::Y);
+    let seat = &room.receivers[0];
+    let azimuth = azimuth_deg(seat, DVec3::new(1.4, 3.0, 0.4));
+    assert!((azimuth - 0.6_f64.atan().to_degrees()).abs() < 1e-9, "left is counterclockwise of the facing: {azimuth}");
+    let energy = |values: [f64; 6]| -> Vec<Vec<Bands<f64>>> { values.iter().map(|&value| vec![Bands::splat(value); 2]).collect() };
+    let mut early = energy([1.0, 2.0, 9.0, 0.0, 0.0, 9.0]);
+    early[1][0].0[3] = 0.5;
+    let found = likeness(&room, &early, &energy([1.0, 1.0, 9.0, 1.0, 0.0, 9.0]));
+    let named: Vec<_> = found.iter().map(|one| (one.left.as_str(), one.right.as_str(), one.seat.as_str())).collect();
+    assert_eq!(named, [("left", "right", "desk"), ("rear left", "rear right", "desk")]);
+    let double = 10.0 * 2.0_f64.log10();
+    for (band, difference) in found[0].early_difference_db.iter() {
+        let expected = if band.index() == 3 { -double } else { double };
+        assert!((difference - expected).abs() < 1e-12);
+    }
+    assert_eq!(found[0].direct_difference_db, Bands::splat(0.0));
+    // Silence against silence is alike; against sound it is held at 60 dB.
+    assert_eq!((found[1].early_difference_db, found[1].direct_difference_db), (Bands::splat(0.0), Bands::splat(60.0)));
+}
+
+#[test]
+fn published_likeness_of_the_direct_sound() {
+    let one = Likeness {
+        left: "left".to_owned(),
+        right: "right".to_owned(),
+        seat: "desk".to_owned(),
+        early_difference_db: Bands::splat(5.0),
+        direct_difference_db: Bands([9.0, 9.0, 0.5, -1.9, 1.0, 0.0, 9.0, 9.0]),
+    };
+    // ITU-R BS.1116-3, from memory: within 2 dB, 250 Hz to 2 kHz.
+    let target = likeness_target(Activity::Mixing, std::slice::from_ref(&one)).expect("a pair was judged");
+    assert_eq!((target.value.map(|value| value.value), target.high, target.verdict.as_str()), (Some(1.9), Some(2.0), "met"));
+    assert!(likeness_target(Activity::Mixing, &[]).is_none());
+    assert!(likeness_target(Activity::Rehearsal, &[one]).is_none());
+}
