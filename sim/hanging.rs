@@ -1,7 +1,17 @@
 //! What hangs flat on the surfaces: the only thing that a trial changes.
+//!
+//! A patch carries the finish of its whole build-up (core and the air behind it) and is taken to lie in the plane of its
+//! surface; [`Finish::depth`] says how far its front really stands off. A panel that lies over the seam of two facets of one ceiling
+//! plane becomes a patch on each. Patches come in the order of their panels.
+//!
+//! *Limits.* A flush patch has no sides. Build-ups deeper than 200 mm should be traced as bodies (`room::Bodies::All`).
+
+use glam::DVec2;
 
 use crate::absorbers::Finish;
 use crate::geometry::Polygon;
+use crate::room::{Room, bodies, hung_size, panel_finish};
+use crate::scene::{Panel, PanelPlace, Scene};
 
 /// Flush panels, as regions on the charts of surfaces.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -21,4 +31,38 @@ pub struct Patch {
     pub region: Polygon,
     /// Index into [`Hanging::finishes`].
     pub finish: usize,
+}
+
+/// The outline of a panel on the chart of its surface, with the surface's name; `None` if it does not hang on one.
+#[must_use]
+pub fn outline<'a>(scene: &Scene, panel: &'a Panel) -> Option<(&'a str, Polygon)> {
+    let PanelPlace::Surface { ref surface, left, bottom, .. } = panel.place else { return None };
+    let kind = scene.stock.iter().find(|kind| kind.name == panel.kind)?;
+    let low = DVec2::new(left, bottom);
+    Some((surface.as_str(), Polygon::rectangle(low, low + hung_size(kind, &panel.place))))
+}
+
+/// Those of the panels that lie flat on a surface of the room and were not built as bodies of it.
+#[must_use]
+pub fn from_panels(scene: &Scene, room: &Room, panels: &[Panel]) -> Hanging {
+    let mut hanging = Hanging::default();
+    let mut known: Vec<(&str, f64)> = Vec::new();
+    for panel in panels {
+        let PanelPlace::Surface { gap, .. } = panel.place else { continue };
+        let Some(kind) = scene.stock.iter().find(|kind| kind.name == panel.kind) else { continue };
+        let Some((surface, region)) = outline(scene, panel) else { continue };
+        if !bodies::is_patch(kind.kind, room.bodies) {
+            continue;
+        }
+        let finish = known.iter().position(|&(name, depth)| name == kind.name && depth == gap).unwrap_or_else(|| {
+            known.push((&kind.name, gap));
+            hanging.finishes.push(panel_finish(scene, kind, gap));
+            known.len() - 1
+        });
+        for (index, host) in room.named(surface) {
+            let pieces = region.intersection(&host.outline);
+            hanging.patches.extend(pieces.into_iter().map(|region| Patch { surface: index, region, finish }));
+        }
+    }
+    hanging
 }

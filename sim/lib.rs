@@ -8,6 +8,7 @@ pub mod findings;
 pub mod geometry;
 pub mod hanging;
 pub mod images;
+pub mod layout;
 pub mod metrics;
 pub mod plan;
 pub mod progress;

@@ -112,7 +112,7 @@ fn exact_rectangles() {
 
 proptest! {
     #[test]
-    fn keeps_area_under_cuts(star in star(), angle in 0.0_f64..6.28, offset in -2.0_f64..2.0) {
+    fn keeps_area_under_cuts(star in star(), angle in 0.0_f64..std::f64::consts::TAU, offset in -2.0_f64..2.0) {
         let normal = DVec2::from_angle(angle);
         let (below, above) = (star.clip(normal, offset), star.clip(-normal, -offset));
         let sum: f64 = below.iter().chain(&above).map(Polygon::area).sum();

@@ -1,6 +1,25 @@
 //! What surfaces are made of: which share of the energy of a bounce is mirrored and which is scattered, by band and angle.
+//!
+//! A [`Finish`] tabulates, for [`COSINE_BINS`] equal bins of the cosine `c` of the angle of incidence, the mirrored share `(1 - alpha)(1 - s)` and the
+//! scattered share `(1 - alpha) s`. In a diffuse field the power that falls on a surface is spread over the cosine as `2 c dc`; a bin holds the mean over
+//! its cosines with that weight, so that the sum over the bins with the weights `(2 i + 1) / COSINE_BINS^2` is the diffuse value exactly. Early sound, which
+//! meets a surface at one angle, and late sound, which meets it at all, are served by the same numbers.
+//!
+//! - [`Finish::uniform`]: the same at every angle;
+//! - [`Finish::from_random_incidence`]: a row of a table, through a real locally reacting impedance (`impedance`);
+//! - [`Finish::layered`]: a porous layer before a rigid wall, with or without air behind it (`porous`);
+//! - [`Finish::mixed`], [`Finish::with_edge`]: made from other finishes.
+//!
+//! *References.* Diffuse average: E. T. Paris, Phil. Mag. 5 (1928) (from memory). Scattering coefficient: ISO 17497-1:2004.
+//!
+//! *Limits.* Surfaces have no size here: edge effects belong to whoever knows the size. The scattering coefficient is the same at every angle. No
+//! surface adds energy: a share is never below 0 or above 1, whatever the table or the user says.
 
-use crate::bands::Bands;
+pub mod impedance;
+pub mod porous;
+pub mod table;
+
+use crate::bands::{Band, Bands};
 
 /// How many bins the cosine of the angle of incidence is sorted into.
 pub const COSINE_BINS: usize = 64;
@@ -17,12 +36,14 @@ pub struct Finish {
     pub specular: Vec<Bands<f32>>,
     /// `(1 - alpha) s` by cosine bin and band.
     pub diffuse: Vec<Bands<f32>>,
-    /// Random-incidence absorption coefficient.
+    /// Random-incidence absorption coefficient, as used: at most [`impedance::GREATEST_ABSORPTION`] where `capped`.
     pub absorption: Bands<f64>,
     /// Scattering coefficient.
     pub scattering: Bands<f64>,
-    /// Whether the value of this band was filled by rule, not measured.
+    /// Whether the value of this band was filled by rule, or lies outside the range the model was fitted on.
     pub extrapolated: Bands<bool>,
+    /// Whether the value asked for is more than a real locally reacting surface can absorb, and was held at that most.
+    pub capped: Bands<bool>,
     /// Depth of the build-up before the surface it lies on, meters (0 for bare surfaces).
     pub depth: f64,
 }
@@ -33,13 +54,151 @@ pub fn cosine_bin(cosine: f64) -> u8 {
     ((cosine * COSINE_BINS as f64) as usize).min(COSINE_BINS - 1) as u8
 }
 
+/// Share of a diffuse field's incident power that falls into a bin: `(2 bin + 1) / COSINE_BINS^2`; all bins together make 1.
+#[must_use]
+pub fn bin_weight(bin: usize) -> f64 {
+    (2 * bin + 1) as f64 / (COSINE_BINS * COSINE_BINS) as f64
+}
+
+/// Diffuse average of a quantity tabulated by cosine bin.
+#[must_use]
+pub fn diffuse_average(bins: &[Bands<f32>]) -> Bands<f64> {
+    bins.iter().enumerate().fold(Bands::splat(0.0), |sum, (bin, shares)| sum + shares.map(|share| f64::from(share) * bin_weight(bin)))
+}
+
 impl Finish {
+    /// The same absorption and scattering at every angle (rooms with a closed form; the laws of statistical acoustics).
+    #[must_use]
+    pub fn uniform(name: &str, absorption: Bands<f64>, scattering: Bands<f64>) -> Self {
+        let absorption = absorption.map(share_of_one);
+        let mut finish = Self::from_bins(name, scattering, |_| absorption);
+        finish.absorption = absorption;
+        finish
+    }
+
+    /// A surface known by its random-incidence absorption coefficient: real locally reacting impedance, band by band.
+    ///
+    /// Values above [`impedance::GREATEST_ABSORPTION`] are held there and marked in `capped`.
+    #[must_use]
+    pub fn from_random_incidence(name: &str, absorption: Bands<f64>, scattering: Bands<f64>, extrapolated: Bands<bool>) -> Self {
+        let asked = absorption.map(|value| if value.is_nan() { 0.0 } else { value.max(0.0) });
+        let capped = asked.map(|value| value > impedance::GREATEST_ABSORPTION);
+        let held = asked.map(|value| value.min(impedance::GREATEST_ABSORPTION));
+        let bins = held.map(impedance::bins);
+        let mut finish = Self::from_bins(name, scattering, |bin| Bands::from_fn(|band| bins[band][bin]));
+        finish.absorption = held;
+        finish.extrapolated = extrapolated;
+        finish.capped = capped;
+        finish
+    }
+
+    /// A porous layer of this flow resistivity in Pa s/m2 and thickness in meters, `gap` meters before a rigid wall.
+    ///
+    /// Both layer and air carry sound sideways (bulk reaction). A band is the mean over [`porous::FREQUENCIES_PER_OCTAVE`] frequencies, log-spaced over
+    /// the octave. Marked as extrapolated where the layer's model leaves the range that it was fitted on.
+    #[must_use]
+    pub fn layered(name: &str, flow_resistivity: f64, thickness: f64, gap: f64, scattering: Bands<f64>) -> Self {
+        let layer = porous::Layer::new(flow_resistivity, thickness, gap);
+        let bins = layer.bins();
+        let mut finish = Self::from_bins(name, scattering, |bin| bins[bin]);
+        finish.absorption = (0..COSINE_BINS).fold(Bands::splat(0.0), |sum, bin| sum + bins[bin] * bin_weight(bin));
+        finish.extrapolated = Bands::from_fn(|band| !layer.is_fitted_at(band.center()));
+        finish.depth = layer.depth();
+        finish
+    }
+
+    /// A surface of which `share` (0 to 1) is `other` and the rest `self`, too fine to tell apart.
+    ///
+    /// Linear in the mirrored and in the scattered share, so that a difference of two mixes measures a derivative.
+    #[must_use]
+    pub fn mixed(first: &Self, second: &Self, share: f64) -> Self {
+        let share = share_of_one(share);
+        let blend = |a: f64, b: f64| a * (1.0 - share) + b * share;
+        let blend_bins = |a: &[Bands<f32>], b: &[Bands<f32>]| -> Vec<Bands<f32>> {
+            a.iter().zip(b).map(|(&a, &b)| a.zip(b, |a, b| blend(f64::from(a), f64::from(b)) as f32)).collect()
+        };
+        let absorption = first.absorption.zip(second.absorption, blend);
+        // What is scattered, as a share of what is not absorbed.
+        let scattered = |finish: &Self| finish.absorption.zip(finish.scattering, |absorption, scattering| (1.0 - absorption) * scattering);
+        let scattering = Bands::from_fn(|band: Band| {
+            let reflected = 1.0 - absorption[band];
+            if reflected > 0.0 {
+                blend(scattered(first)[band], scattered(second)[band]) / reflected
+            } else {
+                blend(first.scattering[band], second.scattering[band])
+            }
+        });
+        let either = |a: Bands<bool>, b: Bands<bool>| a.zip(b, |a, b| (a && share < 1.0) || (b && share > 0.0));
+        Self {
+            name: format!("{:.1} % {} in {}", 100.0 * share, second.name, first.name),
+            specular: blend_bins(&first.specular, &second.specular),
+            diffuse: blend_bins(&first.diffuse, &second.diffuse),
+            absorption,
+            scattering,
+            extrapolated: either(first.extrapolated, second.extrapolated),
+            capped: either(first.capped, second.capped),
+            depth: blend(first.depth, second.depth),
+        }
+    }
+
+    /// The same finish with the share `edge_scattering` of its mirrored energy scattered instead: what the outline of a finite panel does not mirror.
+    #[must_use]
+    pub fn with_edge(&self, edge_scattering: Bands<f64>) -> Self {
+        let edge = edge_scattering.map(share_of_one);
+        let mut finish = self.clone();
+        for (specular, diffuse) in finish.specular.iter_mut().zip(&mut finish.diffuse) {
+            let moved = specular.zip(edge, |share, edge| (f64::from(share) * edge) as f32);
+            *specular = *specular - moved;
+            *diffuse = *diffuse + moved;
+        }
+        finish.scattering = self.scattering.zip(edge, |scattering, edge| scattering + (1.0 - scattering) * edge);
+        finish
+    }
+
     /// Mirrored share of the energy at this cosine of incidence, linear between the middles of the bins.
     #[must_use]
     pub fn specular_at(&self, cosine: f64) -> Bands<f64> {
-        let place = (cosine * COSINE_BINS as f64 - 0.5).clamp(0.0, (COSINE_BINS - 1) as f64);
-        let low = (place as usize).min(COSINE_BINS - 2);
-        let share = place - low as f64;
-        self.specular[low].zip(self.specular[low + 1], |a, b| f64::from(a) * (1.0 - share) + f64::from(b) * share)
+        at(&self.specular, cosine)
     }
+
+    /// Scattered share of the energy at this cosine of incidence, linear between the middles of the bins.
+    #[must_use]
+    pub fn diffuse_at(&self, cosine: f64) -> Bands<f64> {
+        at(&self.diffuse, cosine)
+    }
+
+    /// Builds the two tables from the absorption coefficient by bin; the caller sets what it knows better.
+    fn from_bins(name: &str, scattering: Bands<f64>, absorption: impl Fn(usize) -> Bands<f64>) -> Self {
+        let scattering = scattering.map(share_of_one);
+        let shares = |part: fn(f64) -> f64| -> Vec<Bands<f32>> {
+            (0..COSINE_BINS)
+                .map(|bin| {
+                    absorption(bin).zip(scattering, |absorption, scattering| ((1.0 - share_of_one(absorption)) * part(scattering)) as f32)
+                })
+                .collect()
+        };
+        Self {
+            name: name.to_owned(),
+            specular: shares(|scattering| 1.0 - scattering),
+            diffuse: shares(|scattering| scattering),
+            absorption: Bands::splat(0.0),
+            scattering,
+            extrapolated: Bands::splat(false),
+            capped: Bands::splat(false),
+            depth: 0.0,
+        }
+    }
+}
+
+/// Linear between the middles of the bins, constant beyond the outermost.
+fn at(bins: &[Bands<f32>], cosine: f64) -> Bands<f64> {
+    let place = (cosine * COSINE_BINS as f64 - 0.5).clamp(0.0, (COSINE_BINS - 1) as f64);
+    let low = (place as usize).min(COSINE_BINS - 2);
+    let share = place - low as f64;
+    bins[low].zip(bins[low + 1], |a, b| f64::from(a) * (1.0 - share) + f64::from(b) * share)
+}
+
+/// A share, held between 0 and 1; not-a-number counts as 0.
+fn share_of_one(value: f64) -> f64 {
+    if value.is_nan() { 0.0 } else { value.clamp(0.0, 1.0) }
 }

@@ -1,5 +1,7 @@
 //! Where the stock hangs, what each panel earns, and how that compares with the rules of thumb.
 
+pub mod thumb;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 

@@ -1,0 +1,304 @@
+//! The materials table: published random-incidence absorption coefficients, each with its source.
+//!
+//! The rows are in `table.csv` beside this file: name, category, kind of face, rule below 125 Hz, eight octaves (empty where the source prints none), source, and whether a
+//! transcription of the source was read or the row is from memory. Values are as printed; those above 1 are measured that way (edge effect of a sample of 10 m2).
+//!
+//! Bands that the source leaves open are filled ([`fill`], told to the user by [`FILL_RULE`]) and marked as extrapolated: no table has a 63 Hz column, few have 8 kHz.
+//!
+//! Scattering is not in any table: it follows from the kind of face ([`Face::scattering`]), common values from memory, no verified table.
+//!
+//! *References.* With each row. Scattering coefficient, its definition: ISO 17497-1:2004.
+//!
+//! *Limits.* Tables disagree about the same material: window glass 0.08 to 0.35, carpet on concrete 0.02 to 0.15, 50 mm mineral wool 0.11 to 0.30 at 125 Hz. No
+//! value is more certain than [`uncertainty`] says. Rooms behind boards differ from laboratories.
+
+use std::sync::LazyLock;
+
+use super::Finish;
+use crate::bands::{BAND_COUNT, Band, Bands};
+
+/// The rule that fills bands without a published value, for print.
+pub const FILL_RULE: &str = "63 Hz without a published value: half the 125 Hz value for porous materials (absorbers, curtains, carpets), the 125 Hz value for all \
+     others; 8 kHz without a published value: the 4 kHz value";
+
+const TABLE: &str = include_str!("table.csv");
+
+static ROWS: LazyLock<Vec<Row>> = LazyLock::new(|| TABLE.lines().skip(1).map(row).collect());
+
+/// What a material is used as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Category {
+    /// Masonry, concrete, plaster, tile.
+    Hard,
+    /// Boards and plaster on a frame.
+    Light,
+    /// Windows.
+    Glass,
+    /// Wooden lining.
+    Wood,
+    /// Doors.
+    Door,
+    /// Floors and carpets.
+    Floor,
+    /// Curtains.
+    Curtain,
+    /// Seats, empty.
+    Seating,
+    /// People.
+    People,
+    /// Porous and other absorbers.
+    Absorber,
+    /// Ceilings.
+    Ceiling,
+    /// Furniture.
+    Furniture,
+}
+
+/// How rough a material is; decides its scattering coefficient.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Face {
+    /// Plaster, glass, concrete, carpet.
+    Flat,
+    /// Brick, block, rough plaster.
+    Rough,
+    /// Wooden lining, doors.
+    Paneling,
+    /// Absorber panels and ceiling tiles, whose joints scatter a little.
+    Panel,
+    /// Curtains.
+    Cloth,
+    /// Rows of seats or people.
+    Seats,
+    /// Shelves with things on them, baffles, wedges.
+    Furniture,
+}
+
+/// Whether the printed source was seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Status {
+    /// A transcription of the source was read.
+    TranscriptionRead,
+    /// The row is from memory.
+    FromMemory,
+}
+
+/// One material.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Row {
+    /// Name, unique in the table.
+    pub name: &'static str,
+    /// What it is used as.
+    pub category: Category,
+    /// How rough it is.
+    pub face: Face,
+    /// Whether its absorption falls towards low frequencies like that of a porous layer.
+    pub porous: bool,
+    /// Random-incidence absorption coefficient as published; `None` where the source prints none.
+    pub published: Bands<Option<f64>>,
+    /// Where the values come from.
+    pub source: &'static str,
+    /// Whether the source was seen.
+    pub status: Status,
+}
+
+impl Row {
+    /// Absorption coefficient in all bands, and which of them were filled by [`FILL_RULE`].
+    #[must_use]
+    pub fn absorption(&self) -> (Bands<f64>, Bands<bool>) {
+        fill(self.published, self.porous)
+    }
+
+    /// Scattering coefficient: the default of its kind of face.
+    #[must_use]
+    pub fn scattering(&self) -> Bands<f64> {
+        self.face.scattering()
+    }
+
+    /// The surface finish.
+    #[must_use]
+    pub fn finish(&self) -> Finish {
+        let (absorption, extrapolated) = self.absorption();
+        Finish::from_random_incidence(self.name, absorption, self.scattering(), extrapolated)
+    }
+}
+
+impl Face {
+    /// Default scattering coefficient: common values from memory, no verified table. Where a range is common, it rises over the octaves.
+    #[must_use]
+    pub fn scattering(self) -> Bands<f64> {
+        Bands(match self {
+            Self::Flat => [0.05; BAND_COUNT],
+            Self::Rough => [0.10, 0.10, 0.10, 0.12, 0.15, 0.18, 0.20, 0.20],
+            Self::Paneling | Self::Panel => [0.10; BAND_COUNT],
+            Self::Cloth => [0.10, 0.10, 0.12, 0.15, 0.20, 0.25, 0.30, 0.30],
+            Self::Seats => [0.30, 0.30, 0.40, 0.50, 0.60, 0.70, 0.70, 0.70],
+            Self::Furniture => [0.30, 0.30, 0.35, 0.45, 0.55, 0.65, 0.70, 0.70],
+        })
+    }
+}
+
+/// All rows, in the order of the table.
+#[must_use]
+pub fn rows() -> &'static [Row] {
+    &ROWS
+}
+
+/// All names, in the order of the table.
+pub fn names() -> impl Iterator<Item = &'static str> {
+    rows().iter().map(|row| row.name)
+}
+
+/// The row of this name; case and the amount of white space do not matter.
+#[must_use]
+pub fn find(name: &str) -> Option<&'static Row> {
+    let wanted = normal_form(name);
+    rows().iter().find(|row| normal_form(row.name) == wanted)
+}
+
+/// The rows whose names are most like `name`, best first: those that share most of its words, then those with the fewest letters to change.
+#[must_use]
+pub fn nearest(name: &str, count: usize) -> Vec<&'static Row> {
+    let wanted = normal_form(name);
+    let mut ranked: Vec<(usize, usize, usize)> = rows()
+        .iter()
+        .enumerate()
+        .map(|(index, row)| {
+            let candidate = normal_form(row.name);
+            (words_missed(&wanted, &candidate), letters_to_change(&wanted, &candidate), index)
+        })
+        .collect();
+    ranked.sort_unstable();
+    ranked.into_iter().take(count).map(|(_, _, index)| &rows()[index]).collect()
+}
+
+/// Fills bands without a value and says which: between two values linearly over the octaves; below the lowest half its value if that lies at 125 Hz or above
+/// and the material is `porous`, else its value; above the highest its value. A spectrum without any value becomes 0.
+#[must_use]
+pub fn fill(values: Bands<Option<f64>>, porous: bool) -> (Bands<f64>, Bands<bool>) {
+    let known = |index: usize| values.0[index].map(|value| (index, value));
+    let filled = Bands::from_fn(|band: Band| {
+        let here = band.index();
+        let below = (0..=here).rev().find_map(known);
+        let above = (here..BAND_COUNT).find_map(known);
+        match (below, above) {
+            (Some((low, value)), Some((high, other))) if low < high => value + (other - value) * (here - low) as f64 / (high - low) as f64,
+            (Some((_, value)), _) => value,
+            // Halved for each octave below the lowest value.
+            (None, Some((high, value))) if porous => value * 0.5_f64.powi((high - here) as i32),
+            (None, Some((_, value))) => value,
+            (None, None) => 0.0,
+        }
+    });
+    (filled, values.map(|value| value.is_none()))
+}
+
+/// How far published tables disagree about the same material, as a standard uncertainty of the absorption coefficient: 0.1 up to 250 Hz, 0.05 above.
+#[must_use]
+pub fn uncertainty(band: Band) -> f64 {
+    if band.nominal() <= 250 { 0.10 } else { 0.05 }
+}
+
+/// Lower case, single spaces.
+fn normal_form(name: &str) -> String {
+    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+}
+
+/// How many words of `wanted` do not begin any word of `candidate`.
+fn words_missed(wanted: &str, candidate: &str) -> usize {
+    let split = |text: &str| -> Vec<String> {
+        text.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty()).map(str::to_owned).collect()
+    };
+    let theirs = split(candidate);
+    split(wanted).iter().filter(|word| !theirs.iter().any(|other| other.starts_with(word.as_str()))).count()
+}
+
+/// Letters to insert, drop or replace to turn one text into the other.
+fn letters_to_change(from: &str, to: &str) -> usize {
+    let to: Vec<char> = to.chars().collect();
+    let mut costs: Vec<usize> = (0..=to.len()).collect();
+    for (row, letter) in from.chars().enumerate() {
+        let mut diagonal = row;
+        costs[0] = row + 1;
+        for column in 0..to.len() {
+            let replaced = diagonal + usize::from(letter != to[column]);
+            diagonal = costs[column + 1];
+            costs[column + 1] = replaced.min(diagonal + 1).min(costs[column] + 1);
+        }
+    }
+    costs[to.len()]
+}
+
+/// Reads one line of the table. The table is part of the program, and a test reads all of it: a mistake in it is a bug, not a user's.
+fn row(line: &'static str) -> Row {
+    let fields = fields(line);
+    assert!(fields.len() == 6 + BAND_COUNT, "each row of the materials table has fourteen fields: {line}");
+    Row {
+        name: fields[0],
+        category: category(fields[1]),
+        face: face(fields[2]),
+        porous: match fields[3] {
+            "half" => true,
+            "same" => false,
+            other => panic!("rule below 125 Hz in the materials table: {other}"),
+        },
+        published: Bands(std::array::from_fn(|band| {
+            let text = fields[4 + band];
+            (!text.is_empty()).then(|| text.parse().expect("values in the materials table are numbers"))
+        })),
+        source: fields[4 + BAND_COUNT],
+        status: match fields[5 + BAND_COUNT] {
+            "transcription read" => Status::TranscriptionRead,
+            "from memory" => Status::FromMemory,
+            other => panic!("status in the materials table: {other}"),
+        },
+    }
+}
+
+/// Splits a line at its commas, except inside quotation marks.
+fn fields(line: &'static str) -> Vec<&'static str> {
+    let mut fields = Vec::new();
+    let (mut start, mut quoted) = (0, false);
+    for (place, letter) in line.char_indices() {
+        match letter {
+            '"' => quoted = !quoted,
+            ',' if !quoted => {
+                fields.push(line[start..place].trim_matches('"'));
+                start = place + 1;
+            }
+            _ => {}
+        }
+    }
+    fields.push(line[start..].trim_matches('"'));
+    fields
+}
+
+fn category(word: &str) -> Category {
+    match word {
+        "hard" => Category::Hard,
+        "light" => Category::Light,
+        "glass" => Category::Glass,
+        "wood" => Category::Wood,
+        "door" => Category::Door,
+        "floor" => Category::Floor,
+        "curtain" => Category::Curtain,
+        "seating" => Category::Seating,
+        "people" => Category::People,
+        "absorber" => Category::Absorber,
+        "ceiling" => Category::Ceiling,
+        "furniture" => Category::Furniture,
+        other => panic!("category in the materials table: {other}"),
+    }
+}
+
+fn face(word: &str) -> Face {
+    match word {
+        "flat" => Face::Flat,
+        "rough" => Face::Rough,
+        "paneling" => Face::Paneling,
+        "panel" => Face::Panel,
+        "cloth" => Face::Cloth,
+        "seats" => Face::Seats,
+        "furniture" => Face::Furniture,
+        other => panic!("kind of face in the materials table: {other}"),
+    }
+}

@@ -1,0 +1,408 @@
+//! What a good installer would do without a simulation: the two rules of thumb that a plan is held against.
+//!
+//! [`first_points`]: a panel on the mirror point of every loudspeaker on the side walls, the ceiling, the wall behind and the wall ahead;
+//! corners from the floor to the ceiling; the rest spread evenly along the walls at ear height. [`even_spread`]: everything as evenly
+//! as possible over the walls, clouds over the listening place: each panel goes where it is farthest from all others, then the panels
+//! drift into the middle of the area that each of them is nearest to.
+//!
+//! Both use the same stock, number by number, and the same clearances as the plan, so that what is compared is the choice of place.
+//!
+//! *References.* T. F. Gonzalez, "Clustering to minimize the maximum intercluster distance", Theoretical Computer Science 38
+//! (1985) 293-306 (farthest-point placing); S. P. Lloyd, "Least squares quantization in PCM", IEEE Transactions on Information Theory 28 (1982)
+//! 129-137 (drift to the middle of one's own region). Both from memory. The rule itself is common practice and has no one source.
+//!
+//! *Limits.* Neither knows levels or delays: that is their point.
+
+use glam::{DVec2, DVec3};
+
+use crate::layout::candidates::{Candidate, candidates};
+use crate::layout::free::Free;
+use crate::room::{Role, Room};
+use crate::scene::{Panel, Scene, StockKind};
+
+/// Grid on which places are tried, meters.
+const STEP: f64 = 0.1;
+/// Distance of the points that stand for the area of a wall, meters.
+const SAMPLE: f64 = 0.25;
+/// Rounds of drift; the layout hardly changes after the first few.
+const ROUNDS: u32 = 6;
+/// How far from ear height the middle of a panel may be, meters, before the next wider band is opened.
+const EAR_BANDS: [f64; 4] = [0.06, 0.30, 0.60, f64::INFINITY];
+/// Cosine between a wall's outward direction and the facing beyond which it is the wall ahead (or, negative, behind).
+const AHEAD: f64 = 0.7;
+
+/// Where the first-order reflection of a source meets a surface on its way to a receiver.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MirrorPoint {
+    /// Index into the room's sources.
+    pub source: usize,
+    /// Index into the room's receivers.
+    pub receiver: usize,
+    /// Index into the room's surfaces.
+    pub surface: usize,
+    /// Position in chart coordinates, meters.
+    pub position: DVec2,
+}
+
+/// Mirror points first, then corners, then an even spread at ear height. `counts` says how many of each type of the scene's stock to
+/// use; fewer come back where the room has no place for all.
+#[must_use]
+pub fn first_points(scene: &Scene, room: &Room, free: &Free, counts: &[u32], mirror_points: &[MirrorPoint]) -> Vec<Panel> {
+    let mut hanging = Hanging::new(scene, room, free, counts);
+    let mut order: Vec<(Turn, &MirrorPoint)> = mirror_points.iter().map(|point| (turn(room, point), point)).collect();
+    // A stable sort: within a turn the order of the caller, source by source.
+    order.sort_by_key(|(turn, _)| *turn);
+    for (turn, point) in order {
+        hanging.cover(turn, point);
+    }
+    hanging.fill_corners();
+    hanging.rest_at_ear_height();
+    hanging.panels()
+}
+
+/// The stock spread as evenly as possible over the walls, clouds under the ceiling.
+#[must_use]
+pub fn even_spread(scene: &Scene, room: &Room, free: &Free, counts: &[u32]) -> Vec<Panel> {
+    let mut hanging = Hanging::new(scene, room, free, counts);
+    for kind in 0..scene.stock.len() {
+        hanging.spread(kind, |_| true);
+    }
+    hanging.drift();
+    hanging.panels()
+}
+
+/// In which order the surfaces are treated.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Turn {
+    Side,
+    Ceiling,
+    Behind,
+    Ahead,
+    Floor,
+}
+
+fn turn(room: &Room, point: &MirrorPoint) -> Turn {
+    let Some(surface) = room.surfaces.get(point.surface) else { return Turn::Floor };
+    let facing = room.receivers.get(point.receiver).and_then(|receiver| receiver.facing.truncate().try_normalize());
+    match (surface.role, facing) {
+        (Role::Ceiling(_), _) => Turn::Ceiling,
+        (Role::Wall(_), Some(facing)) => {
+            let ahead = -surface.chart.normal.truncate().dot(facing);
+            if ahead > AHEAD {
+                Turn::Ahead
+            } else if ahead < -AHEAD {
+                Turn::Behind
+            } else {
+                Turn::Side
+            }
+        }
+        (Role::Wall(_), None) => Turn::Side,
+        _ => Turn::Floor,
+    }
+}
+
+/// A panel placed so far.
+struct Hung {
+    place: Candidate,
+    number: usize,
+}
+
+/// The work under way.
+struct Hanging<'a> {
+    scene: &'a Scene,
+    room: &'a Room,
+    free: Free,
+    /// How many of each type are left.
+    left: Vec<u32>,
+    /// Places by type, as the room stands before anything is hung.
+    places: Vec<Vec<Candidate>>,
+    hung: Vec<Hung>,
+    /// Middles of what hung before, meters.
+    before: Vec<DVec3>,
+}
+
+impl<'a> Hanging<'a> {
+    fn new(scene: &'a Scene, room: &'a Room, free: &Free, counts: &[u32]) -> Self {
+        let left: Vec<u32> = (0..scene.stock.len()).map(|kind| counts.get(kind).copied().unwrap_or(0)).collect();
+        let places = scene
+            .stock
+            .iter()
+            .zip(&left)
+            .map(|(kind, &count)| if count > 0 { candidates(scene, room, free, kind, STEP) } else { Vec::new() })
+            .collect();
+        let before = free.hanging().map(|(_, body)| body.front).collect();
+        Self { scene, room, free: free.clone(), left, places, hung: Vec::new(), before }
+    }
+
+    fn panels(self) -> Vec<Panel> {
+        self.hung.into_iter().map(|hung| hung.place.panel).collect()
+    }
+
+    /// Hangs one panel there if it still fits.
+    fn hang(&mut self, place: &Candidate) -> bool {
+        let kind = &self.scene.stock[place.kind_index];
+        if self.left[place.kind_index] == 0 || self.free.fits_panel(&place.panel, kind).is_err() {
+            return false;
+        }
+        let Ok(number) = self.free.hang(&place.panel, kind) else { return false };
+        self.left[place.kind_index] -= 1;
+        self.hung.push(Hung { place: place.clone(), number });
+        true
+    }
+
+    /// Covers a mirror point with the panel whose middle comes nearest to it, unless something covers it already.
+    fn cover(&mut self, turn: Turn, point: &MirrorPoint) {
+        let Some(surface) = self.room.surfaces.get(point.surface) else { return };
+        let target = surface.chart.point(point.position);
+        if self.is_covered(point, target) {
+            return;
+        }
+        for kind in self.fitting_kinds(turn) {
+            let stock = &self.scene.stock[kind];
+            let mut near: Vec<(f64, usize)> = Vec::new();
+            for (index, place) in self.places[kind].iter().enumerate() {
+                let distance = match &place.region {
+                    Some(region) if place.surface == Some(point.surface) && region.contains(point.position) => {
+                        place.center.distance(point.position)
+                    }
+                    None if stock.kind == StockKind::Cloud && self.shades(place, target) => place.center.distance(target.truncate()),
+                    _ => continue,
+                };
+                near.push((distance, index));
+            }
+            near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+            let places = std::mem::take(&mut self.places[kind]);
+            let done = near.iter().any(|&(_, index)| self.hang(&places[index]));
+            self.places[kind] = places;
+            if done {
+                return;
+            }
+        }
+    }
+
+    fn is_covered(&self, point: &MirrorPoint, target: DVec3) -> bool {
+        self.free.hanging().any(|(_, body)| match (body.span, body.surface) {
+            (Some((low, high)), Some(surface)) => {
+                surface == point.surface && point.position.cmpge(low).all() && point.position.cmple(high).all()
+            }
+            _ => under(body.solid.bounds(), target) && self.free.role(point.surface).is_some_and(|role| matches!(role, Role::Ceiling(_))),
+        })
+    }
+
+    /// Whether a cloud there hangs under this point of the ceiling.
+    fn shades(&self, place: &Candidate, target: DVec3) -> bool {
+        let body = self.free.body(&place.panel, &self.scene.stock[place.kind_index]);
+        body.is_ok_and(|body| under(body.solid.bounds(), target))
+    }
+
+    /// Types to try on a surface, best suited first.
+    fn fitting_kinds(&self, turn: Turn) -> Vec<usize> {
+        let wanted: &[StockKind] = match turn {
+            Turn::Side | Turn::Ahead => &[StockKind::Panel, StockKind::FreeStanding, StockKind::Curtain],
+            Turn::Ceiling => &[StockKind::Cloud, StockKind::Panel],
+            Turn::Behind => &[StockKind::Panel, StockKind::Diffuser, StockKind::Bookcase, StockKind::Curtain, StockKind::FreeStanding],
+            Turn::Floor => &[StockKind::Rug],
+        };
+        let of = |kind: StockKind| (0..self.left.len()).filter(move |&index| self.left[index] > 0 && self.scene.stock[index].kind == kind);
+        wanted.iter().copied().flat_map(of).collect()
+    }
+
+    /// Corner panels from the floor to the ceiling, corner by corner, the corner nearest to a source first.
+    fn fill_corners(&mut self) {
+        for kind in 0..self.left.len() {
+            if self.scene.stock[kind].kind != StockKind::Corner {
+                continue;
+            }
+            let places = std::mem::take(&mut self.places[kind]);
+            let to_source = |place: &Candidate| {
+                let sources = self.scene.sources.iter().map(|source| source.position.truncate().distance(place.center));
+                sources.min_by(f64::total_cmp).unwrap_or(0.0)
+            };
+            let mut order: Vec<(f64, f64, usize)> =
+                places.iter().enumerate().map(|(i, place)| (to_source(place), place.point.z, i)).collect();
+            order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)));
+            for (_, _, index) in order {
+                self.hang(&places[index]);
+            }
+            self.places[kind] = places;
+        }
+    }
+
+    /// What is left, along the walls at ear height; higher and lower once that line is full.
+    fn rest_at_ear_height(&mut self) {
+        let receivers = self.room.receivers.iter().map(|receiver| receiver.position.z);
+        let ear = receivers.min_by(f64::total_cmp).unwrap_or(1.2);
+        for kind in 0..self.left.len() {
+            if self.scene.stock[kind].kind == StockKind::Panel {
+                for band in EAR_BANDS {
+                    self.spread(kind, |place| !place.overhead && (place.point.z - ear).abs() <= band);
+                }
+            }
+            self.spread(kind, |_| true);
+        }
+    }
+
+    /// Hangs what is left of a type, each where it is farthest from everything that hangs; on walls while they have room.
+    fn spread(&mut self, kind: usize, wanted: impl Fn(&Candidate) -> bool) {
+        let places = std::mem::take(&mut self.places[kind]);
+        let cloud = self.scene.stock.get(kind).is_some_and(|stock| stock.kind == StockKind::Cloud);
+        for overhead in [false, true] {
+            let offered: Vec<&Candidate> = places.iter().filter(|place| wanted(place) && (cloud || place.overhead == overhead)).collect();
+            let already = self.hung.len();
+            let asked = self.left[kind];
+            self.hang_farthest(kind, &offered);
+            if self.left[kind] > 0 {
+                self.pack(kind, &offered, already, asked);
+            }
+        }
+        self.places[kind] = places;
+    }
+
+    fn hang_farthest(&mut self, kind: usize, offered: &[&Candidate]) {
+        let mut distance: Vec<f64> = offered.iter().map(|place| self.distance_to_hung(place.point)).collect();
+        let open = self.middle_of_largest(offered);
+        while self.left[kind] > 0 {
+            let first = distance.iter().any(|distance| distance.is_infinite());
+            let best = match open {
+                Some(middle) if first && distance[middle].is_infinite() => middle,
+                _ => {
+                    let Some(best) = (0..offered.len()).max_by(|&a, &b| distance[a].total_cmp(&distance[b]).then(b.cmp(&a))) else {
+                        return;
+                    };
+                    best
+                }
+            };
+            if distance[best] < 0.0 {
+                return;
+            }
+            if self.hang(offered[best]) {
+                for (distance, place) in distance.iter_mut().zip(offered) {
+                    *distance = distance.min(place.point.distance(offered[best].point));
+                }
+            }
+            // Taken, or no longer free: not asked again.
+            distance[best] = -1.0;
+        }
+    }
+
+    /// Where spreading leaves some over, tries to fit more by hanging them side by side; keeps whichever holds more.
+    fn pack(&mut self, kind: usize, offered: &[&Candidate], already: usize, asked: u32) {
+        let spread_left = self.left[kind];
+        let (free, spread): (Free, Vec<Hung>) = (self.free.clone(), self.hung.split_off(already));
+        for hung in &spread {
+            self.free.take_down(hung.number);
+        }
+        self.left[kind] = asked;
+        for place in offered {
+            self.hang(place);
+        }
+        if self.left[kind] >= spread_left {
+            self.hung.truncate(already);
+            self.hung.extend(spread);
+            self.left[kind] = spread_left;
+            self.free = free;
+        }
+    }
+
+    fn distance_to_hung(&self, point: DVec3) -> f64 {
+        let hung = self.hung.iter().map(|hung| hung.place.point);
+        hung.chain(self.before.iter().copied()).map(|other| other.distance(point)).fold(f64::INFINITY, f64::min)
+    }
+
+    /// The place nearest to the middle of the largest surface offered.
+    fn middle_of_largest(&self, offered: &[&Candidate]) -> Option<usize> {
+        let area = |surface: usize| self.room.surfaces.get(surface).map_or(0.0, |surface| surface.outline.area());
+        let mut surfaces: Vec<usize> = offered.iter().filter_map(|place| place.surface).collect();
+        surfaces.dedup();
+        let largest = surfaces.into_iter().max_by(|&a, &b| area(a).total_cmp(&area(b)).then(b.cmp(&a)))?;
+        let surface = self.room.surfaces.get(largest)?;
+        let middle = surface.chart.point(surface.outline.centroid());
+        let distance = |index: usize| offered[index].point.distance(middle);
+        let on_largest = (0..offered.len()).filter(|&index| offered[index].surface == Some(largest));
+        on_largest.min_by(|&a, &b| distance(a).total_cmp(&distance(b)).then(a.cmp(&b)))
+    }
+
+    /// Moves every panel on a wall to the middle of the area that is nearer to it than to any other.
+    fn drift(&mut self) {
+        let samples = self.samples();
+        for _ in 0..ROUNDS {
+            let mut moved = false;
+            for index in 0..self.hung.len() {
+                moved |= self.drift_one(index, &samples);
+            }
+            if !moved {
+                return;
+            }
+        }
+    }
+
+    fn drift_one(&mut self, index: usize, samples: &[DVec3]) -> bool {
+        let own = self.hung[index].place.clone();
+        if own.region.is_none() || own.overhead {
+            return false;
+        }
+        let others: Vec<DVec3> = self
+            .hung
+            .iter()
+            .enumerate()
+            .filter(|(other, _)| *other != index)
+            .map(|(_, hung)| hung.place.point)
+            .chain(self.before.iter().copied())
+            .collect();
+        let mut sum = DVec3::ZERO;
+        let mut count = 0.0;
+        for &sample in samples {
+            let distance = sample.distance_squared(own.point);
+            if others.iter().all(|other| other.distance_squared(sample) > distance) {
+                sum += sample;
+                count += 1.0;
+            }
+        }
+        if count < 1.0 {
+            return false;
+        }
+        let target = sum / count;
+        let kind = &self.scene.stock[own.kind_index];
+        self.free.take_down(self.hung[index].number);
+        let mut near: Vec<(f64, usize)> = self.places[own.kind_index]
+            .iter()
+            .enumerate()
+            .filter(|(_, place)| place.surface == own.surface)
+            .map(|(i, place)| (place.point.distance(target), i))
+            .filter(|(distance, _)| *distance < own.point.distance(target) - 1e-9)
+            .collect();
+        near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let better =
+            near.iter().map(|&(_, i)| &self.places[own.kind_index][i]).find(|place| self.free.fits_panel(&place.panel, kind).is_ok());
+        let moved = better.is_some();
+        let place = better.cloned().unwrap_or(own);
+        if let Ok(number) = self.free.hang(&place.panel, kind) {
+            self.hung[index] = Hung { place, number };
+        }
+        moved
+    }
+
+    /// Points spread over the walls.
+    fn samples(&self) -> Vec<DVec3> {
+        let mut samples = Vec::new();
+        for surface in self.room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_))) {
+            let (low, high) = surface.outline.bounds();
+            let cells = ((high - low) / SAMPLE).ceil().clamp(DVec2::ONE, DVec2::splat(200.0));
+            for j in 0..cells.y as u32 {
+                for i in 0..cells.x as u32 {
+                    let at = low + (high - low) * (DVec2::new(f64::from(i), f64::from(j)) + 0.5) / cells;
+                    if surface.outline.winds(at) {
+                        samples.push(surface.chart.point(at));
+                    }
+                }
+            }
+        }
+        samples
+    }
+}
+
+/// Whether a point lies over a box on the floor plan.
+fn under((low, high): (DVec3, DVec3), point: DVec3) -> bool {
+    let (low, high, point) = (low.truncate(), high.truncate(), point.truncate());
+    point.cmpge(low).all() && point.cmple(high).all()
+}

@@ -1,0 +1,92 @@
+//! The public evidence: what the program computes beside what others published or what a closed form gives.
+//!
+//! Every topic file has `checks()`, which returns rows; [`topics`] lists the topics; one test holds every row to its tolerance, another holds the printed
+//! table to `TABLE.txt`, so that a change of any printed digit shows in the diff. After an intended change: `UPDATE_EXPECT=1 cargo test --release validation`.
+//!
+//! To add a topic: write `tests/validation/TOPIC.rs` with `pub(crate) fn checks() -> Vec<Check>`, declare it below, and name it in [`topics`]. The source stands
+//! beside the number that it supplies: author or standard, year, clause or table. Reference values never come from our own program. The tolerance is the
+//! rounding of the published digits, or has its reason in `why`; it is not widened to make a row pass.
+
+mod absorbers;
+mod air;
+mod directivity;
+
+/// One check: one row of the table.
+pub(crate) struct Check {
+    /// What is compared, with the unit of its numbers.
+    pub(crate) what: String,
+    /// What the program computes.
+    pub(crate) ours: f64,
+    /// What it should be.
+    pub(crate) expected: f64,
+    /// How far the two may lie apart, in the same unit.
+    pub(crate) tolerance: f64,
+    /// Why so far and no further.
+    pub(crate) why: &'static str,
+    /// Where the expected value comes from.
+    pub(crate) source: &'static str,
+}
+
+/// Half a unit of the last digit of a number as printed: `"1.20"` -> 0.005.
+pub(crate) fn rounding(printed: &str) -> f64 {
+    let decimals = printed.split_once('.').map_or(0, |(_, decimals)| decimals.len());
+    let decimals = i32::try_from(decimals).expect("a printed number is short");
+    // A hair more than half a unit: the tie itself is a correct rounding.
+    0.500_001 * 10.0_f64.powi(-decimals)
+}
+
+/// Half a unit of the third significant digit.
+pub(crate) fn three_digits(value: f64) -> f64 {
+    0.500_001 * 10.0_f64.powf(value.abs().log10().floor() - 2.0)
+}
+
+/// Every topic with its rows.
+fn topics() -> Vec<(&'static str, Vec<Check>)> {
+    vec![("air", air::checks()), ("absorbers", absorbers::checks()), ("directivity", directivity::checks())]
+}
+
+#[test]
+fn published_and_exact_values_are_met() {
+    let mut failures = Vec::new();
+    for (topic, checks) in topics() {
+        assert!(!checks.is_empty(), "{topic} has no rows");
+        for check in checks {
+            // Written so that a NaN fails.
+            if !((check.ours - check.expected).abs() <= check.tolerance) {
+                failures.push(format!(
+                    "{topic}: {}: ours {}, expected {} within {} ({}; {})",
+                    check.what, check.ours, check.expected, check.tolerance, check.why, check.source
+                ));
+            }
+        }
+    }
+    assert!(failures.is_empty(), "{} rows failed:\n{}", failures.len(), failures.join("\n"));
+}
+
+#[test]
+fn locked_table_of_all_checks() {
+    // Locked, so that a change of any predicted digit is seen and explained.
+    let mut table = String::from("Checks against published values and closed forms; ours | expected | within | why | source\n");
+    for (topic, checks) in topics() {
+        table.push_str(&format!("\n{topic}\n"));
+        for check in checks {
+            let (ours, expected) = (rounded(check.ours, check.tolerance), rounded(check.expected, check.tolerance));
+            table.push_str(&format!("{} | {ours} | {expected} | {:.1e} | {} | {}\n", check.what, check.tolerance, check.why, check.source));
+        }
+    }
+    expect_test::expect_file!["TABLE.txt"].assert_eq(&table);
+}
+
+/// A value to five significant digits, or to the decimals that its tolerance leaves meaningful when these are fewer, so that
+/// machines whose last bits differ print the same.
+fn rounded(value: f64, tolerance: f64) -> String {
+    let significant = 4 - if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 };
+    let meaningful = if tolerance > 0.0 { 1 - tolerance.log10().floor() as i32 } else { significant };
+    let decimals = significant.min(meaningful).clamp(0, 9) as usize;
+    let text = format!("{value:.decimals$}");
+    if text.trim_start_matches('-').chars().all(|digit| digit == '0' || digit == '.') {
+        text.trim_start_matches('-').to_owned()
+    } else {
+        text
+    }
+}
