@@ -51,6 +51,7 @@ pub mod metrics;
 pub mod plan;
 pub mod progress;
 pub mod random;
+pub mod report;
 pub mod room;
 pub mod scene;
 pub mod settings;

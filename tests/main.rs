@@ -21,13 +21,18 @@ mod schema;
 // Plane geometry: areas, containment, cuts, overlaps, triangles.
 mod geometry;
 
+// The room built from a scene: charts, facets, volume, bodies, contacts.
+mod room;
+
 // Flutter between facing surfaces: closed forms, what is bare, where to clap.
 mod flutter;
 
 // Targets of each use, verdicts and ranges; likeness of left and right.
 mod targets;
-mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
 mod scene; // broken scenes and all that is wrong with them
 mod scenes; // the scenes of the repository, the starter and the reference: read, print, read again
 mod units; // lengths, levels: reading and printing
 mod validation; // the public evidence: published values and closed forms
+
+// Pages, drawings, pictures.
+mod report;

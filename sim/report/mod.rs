@@ -1,0 +1,13 @@
+//! Pages, drawings and pictures of a study: pure functions from values to strings and bytes.
+
+pub mod axis;
+pub mod caution;
+pub mod dimension;
+pub mod elevation;
+pub mod heatmap;
+pub mod hung;
+pub mod paper;
+pub mod raster;
+pub mod sheet;
+pub mod svg;
+pub mod tape;
