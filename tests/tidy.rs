@@ -408,6 +408,10 @@ fn keeps_the_promises_of_the_readme() {
             complaints.push(format!("`{first}` is not shown"));
         }
     }
+    let script = text_of(&root().join(".ci/run"));
+    if !script.lines().any(|line| line.ends_with(" cargo test --release")) {
+        complaints.push("`.ci/run` does not call the test command shown here".to_owned());
+    }
     expect_none("README.md:", &complaints);
 
     let sample = "```\nroomwright fly scenes/none.toml\nroomwright place scenes/none.toml --wings\n```\n";
