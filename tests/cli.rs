@@ -98,6 +98,8 @@ fn keeps_exit_codes_of_usage() {
         assert_eq!(ran.out.is_empty(), code != 0, "{arguments:?}: {}", ran.out);
     }
     assert!(run(&folder, &["survey", "none.toml"]).err.contains("cannot read none.toml: there is no such file"));
+    folder.put("den.toml", "");
+    assert!(run(&folder, &["survey", "den"]).err.contains("there is den.toml"));
 }
 
 #[test]

@@ -7,7 +7,7 @@ use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use roomwright::files::{self, FileError, RealDisk, Written};
+use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::{self, Scene};
 use roomwright::{report, study};
@@ -147,7 +147,7 @@ fn begin_sheets(progress: &Progress) -> Result<(), Cancelled> {
 
 /// The text and the scene; prints every diagnostic, and ends where one of them is an error.
 fn read(path: &Path) -> Result<(String, Scene), Failure> {
-    let text = files::read_text(&RealDisk, path)?;
+    let text = files::read_text(&RealDisk, path).map_err(|failure| with_ending(failure, path))?;
     let shown = path.display().to_string();
     match scene::read(&text) {
         Ok((scene, warnings)) => {
@@ -165,6 +165,16 @@ fn read(path: &Path) -> Result<(String, Scene), Failure> {
             Err(Failure::Mistakes)
         }
     }
+}
+
+/// Where the file is not there but one with the ending `.toml` is, says so.
+fn with_ending(failure: FileError, path: &Path) -> Failure {
+    let meant = path.with_extension("toml");
+    let misses = matches!(&failure, FileError::Read { cause, .. } if cause.kind() == io::ErrorKind::NotFound);
+    if misses && meant != path && RealDisk.canonical(&meant).is_ok() {
+        return Failure::Usage(format!("{failure}; there is {}", meant.display()));
+    }
+    failure.into()
 }
 
 fn write(command: &str, given: &OneScene, out: Option<&Path>, sheets: &[(String, Vec<u8>)]) -> Result<Written, Failure> {
