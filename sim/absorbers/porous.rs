@@ -153,7 +153,7 @@ impl Tone {
         let incoming = front_pressure * Complex::new(cosine, 0.0);
         let sum = (incoming + front_velocity).square_length();
         let absorbed = 4.0 * (incoming.re * front_velocity.re + incoming.im * front_velocity.im);
-        if sum > 0.0 { (absorbed / sum).clamp(0.0, 1.0) } else { 0.0 }
+        if sum > 0.0 { absorbed / sum } else { 0.0 }
     }
 }
 

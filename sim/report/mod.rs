@@ -1,4 +1,4 @@
-//! Pages, drawings and pictures of a study: pure functions from values to strings and bytes.
+//! What a person reads: pages, charts, drawings, tables; pure functions from values to strings and bytes.
 
 pub mod axis;
 pub mod caution;
@@ -11,3 +11,4 @@ pub mod raster;
 pub mod sheet;
 pub mod svg;
 pub mod tape;
+pub mod text;
