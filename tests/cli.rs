@@ -51,7 +51,7 @@ fn keeps_new_from_overwriting() {
 #[test]
 fn keeps_folders_for_new() {
     let folder = Folder::new("cli-new-folder");
-    assert_done(&run(&folder, &["new", "rooms/Den", "--size", "12 ft x 10 ft x 8 ft"]));
+    assert_done(&run(&folder, &["new", "rooms/Den", "--size", "12ft x 9ft 6in x 8ft"]));
     assert_done(&run(&folder, &["new", "Loft.toml", "--size", "3x3x2.4m", "--out", "elsewhere"]));
     assert_eq!(folder.names("rooms"), ["den.toml"]);
     assert_eq!(folder.names("elsewhere"), ["loft.toml"]);

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use roomwright::scene::{self, Scene};
+use roomwright::scene::{self, RoomSize, Scene};
 
 /// A folder of one test, empty at first and removed with its content at the end.
 pub(crate) struct Folder(PathBuf);
@@ -84,7 +84,7 @@ pub(crate) fn on_threads<T: Send>(threads: usize, body: impl FnOnce() -> T + Sen
 
 /// The text of a small room with two loudspeakers, a seat and some stock, as `roomwright new` writes it.
 pub(crate) fn small_scene_text() -> String {
-    scene::starter("Test room", "3.6x2.9x2.4m").expect("the size is a good one")
+    scene::starter("Test room", &RoomSize::read("3.6x2.9x2.4m").expect("the size is a good one"))
 }
 
 /// That room, traced with few rays.

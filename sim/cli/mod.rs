@@ -9,7 +9,7 @@ use std::process::ExitCode;
 
 use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
 use roomwright::progress::{Cancelled, Progress};
-use roomwright::scene::{self, Scene};
+use roomwright::scene::{self, Diagnostic, RoomSize, RoomSizeError, Scene};
 use roomwright::{report, study};
 
 use arguments::{Arguments, Command, OneScene};
@@ -26,6 +26,12 @@ enum Failure {
     /// What was typed makes no sense.
     #[error("{0}")]
     Usage(String),
+    /// The size of a new room.
+    #[error("--size: {0}")]
+    Size(#[from] RoomSizeError),
+    /// The plan is no scene; a fault of ours.
+    #[error("the plan does not read as a scene, so nothing was written: {0}")]
+    Plan(Diagnostic),
     /// A file could not be read or written.
     #[error(transparent)]
     File(#[from] FileError),
@@ -96,7 +102,7 @@ fn on_threads(arguments: &Arguments, body: impl FnOnce() -> Result<(), Failure> 
 fn new(name: &str, size: &str, out: Option<&Path>) -> Result<(), Failure> {
     let name = Path::new(name.strip_suffix(".toml").unwrap_or(name));
     let title = name.file_name().unwrap_or_default().to_string_lossy();
-    let text = scene::starter(&title, size).map_err(Failure::Usage)?;
+    let text = scene::starter(&title, &RoomSize::read(size)?);
     let path = out.unwrap_or("".as_ref()).join(name).with_file_name(format!("{}.toml", file_stem_from_title(&title)?));
     files::write_new(&RealDisk, &path, text.as_bytes())?;
     let shown = path.display();
@@ -134,7 +140,9 @@ fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
         Ok((placement, sheets))
     })?;
     let json = json(&placement.plan)?;
-    sheets.insert(0, ("plan.toml".into(), scene::print::with_panels(&text, &placement.pictures.panels).into_bytes()));
+    let placed = placement.pictures.panels.get(scene.panels.len()..).unwrap_or_default();
+    let plan = scene::with_panels(&text, placed).map_err(|mut faults| Failure::Plan(faults.swap_remove(0)))?;
+    sheets.insert(0, ("plan.toml".into(), plan.into_bytes()));
     sheets.insert(1, ("plan.json".into(), json.clone().into_bytes()));
     let written = write("place", given, out, &sheets)?;
     finish(given, &written, &json, || report::text::place(&scene, &placement.plan))
