@@ -9,7 +9,7 @@ use std::process::ExitCode;
 
 use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
 use roomwright::progress::{Cancelled, Progress};
-use roomwright::scene::{self, Diagnostic, RoomSize, RoomSizeError, Scene};
+use roomwright::scene::{self, Diagnostic, RoomSize, Scene};
 use roomwright::{report, study};
 
 use arguments::{Arguments, Command, OneScene};
@@ -28,7 +28,7 @@ enum Failure {
     Usage(String),
     /// The size of a new room.
     #[error("--size: {0}")]
-    Size(#[from] RoomSizeError),
+    Size(#[from] scene::starter::RoomSizeError),
     /// The plan is no scene; a fault of ours.
     #[error("the plan does not read as a scene, so nothing was written: {0}")]
     Plan(Diagnostic),
