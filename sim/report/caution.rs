@@ -1,0 +1,44 @@
+//! What can hurt someone, said where the work is. Every line defers to local codes.
+//!
+//! *Limits.* Common safety practice, not a code; it cannot know the building.
+
+/// What this piece of work brings with it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Hazards {
+    /// Something hangs over heads.
+    pub overhead: bool,
+    /// Something hangs across a corner.
+    pub corner: bool,
+    /// Fiber is cut or handled.
+    pub fiber: bool,
+    /// Mass of the heaviest panel in kg, where known.
+    pub heaviest_kg: Option<f64>,
+}
+
+/// Sentences for the box beside the drawing, the gravest first.
+#[must_use]
+pub fn before_drilling(hazards: Hazards) -> Vec<String> {
+    let mut lines = vec![
+        "Look for cables and pipes behind the surface: expect them above, below and beside every socket, switch, lamp and tap. Switch the circuit off."
+            .to_owned(),
+        "Old plaster, boards, textured coats and paint can hold asbestos or lead: have them tested before you drill, sand or scrape.".to_owned(),
+    ];
+    if hazards.overhead {
+        lines.push(
+            "Overhead: rated fixings into joists or structure, never into plasterboard alone; a second wire to a fixing of its own on every panel. \
+             Where your code asks for a licensed person, let one hang it. Keep smoke detectors and sprinklers clear."
+                .to_owned(),
+        );
+    }
+    if hazards.corner {
+        lines.push("Corner panels touch both walls: each has its own sheet; look for cables in both.".to_owned());
+    }
+    let mass = hazards.heaviest_kg.filter(|mass| mass.is_finite()).map_or_else(String::new, |mass| format!("; a panel weighs about {mass:.1} kg"));
+    lines.push(format!("Ladder on level ground, somebody at its foot; two people lift{mass}. Fixings rated for the wall you have."));
+    if hazards.fiber {
+        lines.push("Fiber: mask, gloves and glasses when cutting or pressing it; cover what lies open.".to_owned());
+    }
+    lines.push("Fire: ask what class your local code wants of cores and cloth in this room.".to_owned());
+    lines.push("Where this sheet and a code disagree, the code holds.".to_owned());
+    lines
+}

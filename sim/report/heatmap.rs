@@ -1,0 +1,336 @@
+//! Where absorber earns: a map of one surface, true to scale, seen from inside, with its color scale, axes and hot spots.
+//!
+//! All maps of a kind share one color scale, so that two walls can be held side by side.
+//!
+//! *Limits.* The map is painted in 64 steps of color. Patches whose middle lies outside the outline take the mean of their neighbors where
+//! a part of them lies inside.
+
+use glam::DVec2;
+
+use crate::plan::{HotSpot, SurfaceMap};
+use crate::room::{Role, Room};
+use crate::scene::Scene;
+
+use super::axis::{self, Marks};
+use super::elevation::Elevation;
+use super::hung::Hung;
+use super::paper::{self, Colormap};
+use super::svg::{Area, Drawing, Lettering, Look};
+
+/// What a map shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Heat {
+    /// What one panel centered here takes off the early level.
+    Earning,
+    /// The early derivative.
+    Early,
+    /// The late derivative.
+    Late,
+}
+
+impl Heat {
+    /// Color scale.
+    #[must_use]
+    pub fn colors(self) -> Colormap {
+        match self {
+            Self::Earning | Self::Early => Colormap::Viridis,
+            Self::Late => Colormap::Magma,
+        }
+    }
+
+    /// What the color means.
+    #[must_use]
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Self::Earning => "what one panel of the stock, centered here, takes off the early level",
+            Self::Early => "what absorber takes off the early level, for its area",
+            Self::Late => "what absorber takes off the decay time, for its area",
+        }
+    }
+
+    /// Its unit.
+    #[must_use]
+    pub fn unit(self) -> &'static str {
+        match self {
+            Self::Earning => "dB per panel",
+            Self::Early => "dB per m2",
+            Self::Late => "% of T30 per m2",
+        }
+    }
+
+    /// First word of its file name.
+    #[must_use]
+    pub fn file_word(self) -> &'static str {
+        match self {
+            Self::Earning => "heat",
+            Self::Early => "derivative",
+            Self::Late => "late",
+        }
+    }
+}
+
+/// Steps of color.
+const LEVELS: usize = 64;
+
+/// The color scale that all these maps share: from 0, or below it where a value is clearly negative.
+#[must_use]
+pub fn scale(maps: &[SurfaceMap]) -> Marks {
+    let values = || maps.iter().flat_map(|map| map.values.iter().copied()).filter(|value| value.is_finite());
+    let high = values().fold(0.0, f64::max);
+    let low = values().fold(0.0, f64::min);
+    Marks::round(if low < -0.05 * high { low } else { 0.0 }, high, 6)
+}
+
+/// Everything that a map is drawn with.
+#[derive(Clone, Copy, Debug)]
+pub struct Sheet<'a> {
+    /// The scene.
+    pub scene: &'a Scene,
+    /// The room.
+    pub room: &'a Room,
+    /// Panels as hung.
+    pub hung: &'a [Hung],
+    /// All hot spots of the room, in the order of their numbers.
+    pub hot_spots: &'a [HotSpot],
+}
+
+/// Width of a wall on the map at most, mm.
+const PLOT_WIDTH: f64 = 150.0;
+/// Height of a wall on the map at most, mm.
+const PLOT_HEIGHT: f64 = 105.0;
+/// Where the wall begins, mm.
+const CORNER: DVec2 = DVec2::new(18.0, 19.0);
+/// Width of the column of labels, mm.
+const COLUMN: f64 = 62.0;
+/// Height of one label, mm.
+const LABEL: f64 = 9.0;
+
+/// One map as an SVG document; the color scale is shared by all maps of its kind.
+#[must_use]
+pub fn svg(sheet: Sheet<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) -> String {
+    let surface = &sheet.room.surfaces[map.surface];
+    let unscaled = Elevation::new(sheet.room, map.surface, 1.0, CORNER);
+    let size = (unscaled.high - unscaled.low).max(DVec2::splat(0.01));
+    let zoom = (PLOT_WIDTH / size.x).min(PLOT_HEIGHT / size.y);
+    let view = Elevation { scale: zoom, ..unscaled };
+    let spots = spots_of(sheet, map.surface);
+    let plot = view.area();
+    let bottom = plot.high.y.max(CORNER.y + LABEL * spots.len() as f64);
+    let width = (plot.high.x + 9.0 + COLUMN).max(160.0);
+    let mut page = Drawing::new(width, bottom + 31.0, paper::CARD);
+    let title = Lettering::new(paper::HEAD, paper::INK).bold();
+    page.text(DVec2::new(8.0, 9.0), &title.fit(&heading(&surface.name, surface.role), width - 16.0), title);
+    let soft = Lettering::new(paper::BODY, paper::QUIET);
+    let subtitle = format!("{}, seen from {}: {}", sheet.scene.name, seen_from(surface.role), heat.meaning());
+    page.text(DVec2::new(8.0, 14.2), &soft.fit(&subtitle, width - 16.0), soft);
+    paint(&mut page, &view, heat.colors(), map, marks);
+    let names = view.draw_parts(&mut page, sheet.scene, Some(paper::CARD));
+    page.polygon(&view.outline(), Look::line(paper::INK, 0.5));
+    draw_panels(&mut page, &view, sheet.hung);
+    draw_spots(&mut page, &view, &spots, plot.high.x + 9.0);
+    view.write_names(&mut page, &names, paper::CARD);
+    draw_axes(&mut page, &view, sheet.scene);
+    draw_scale(&mut page, DVec2::new(CORNER.x, bottom + 16.0), heat, marks, sheet.scene, zoom, width);
+    page.finish()
+}
+
+/// The name of a surface as a headline.
+#[must_use]
+pub fn heading(name: &str, role: Role) -> String {
+    let mut letters = name.chars();
+    let name: String = letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect());
+    match role {
+        Role::Wall(_) if !name.to_lowercase().contains("wall") => format!("{name} wall"),
+        Role::Ceiling(_) if name.to_lowercase() != "ceiling" && !name.to_lowercase().contains("ceiling") => format!("{name} (ceiling)"),
+        _ => name,
+    }
+}
+
+/// From where a surface is seen.
+#[must_use]
+pub fn seen_from(role: Role) -> &'static str {
+    match role {
+        Role::Ceiling(_) => "below",
+        Role::Floor => "above",
+        _ => "inside",
+    }
+}
+
+/// Hot spots on this surface with their numbers, the dozen that carry most.
+fn spots_of<'a>(sheet: Sheet<'a>, surface: usize) -> Vec<(usize, &'a HotSpot)> {
+    let chart = sheet.room.surfaces[surface].chart;
+    let name = &sheet.room.surfaces[surface].name;
+    let mut spots: Vec<(usize, &HotSpot)> = sheet
+        .hot_spots
+        .iter()
+        .enumerate()
+        .filter(|(_, spot)| spot.center.surface == *name && chart.height(spot.point_m.into()).abs() < 0.05)
+        .map(|(index, spot)| (index + 1, spot))
+        .collect();
+    spots.sort_by(|a, b| b.1.share.total_cmp(&a.1.share).then(a.0.cmp(&b.0)));
+    spots.truncate(12);
+    spots
+}
+
+/// The colors, within the outline.
+fn paint(page: &mut Drawing, view: &Elevation<'_>, colors: Colormap, map: &SurfaceMap, marks: Marks) {
+    let levels = levels(map, marks);
+    let mut shapes: Vec<Vec<Vec<DVec2>>> = vec![Vec::new(); LEVELS];
+    for row in 0..map.rows {
+        let mut column = 0;
+        while column < map.columns {
+            let level = levels[row * map.columns + column];
+            let first = column;
+            while column < map.columns && levels[row * map.columns + column] == level {
+                column += 1;
+            }
+            if let Some(level) = level {
+                let corner = |c: usize, r: usize| view.paper(map.origin + map.patch_m * DVec2::new(c as f64, r as f64));
+                shapes[level].push(vec![corner(first, row), corner(column, row), corner(column, row + 1), corner(first, row + 1)]);
+            }
+        }
+    }
+    page.clipped(&view.outline(), |page| {
+        page.rect(view.area(), Look::fill(paper::LINE));
+        for (level, shapes) in shapes.iter().enumerate().filter(|(_, shapes)| !shapes.is_empty()) {
+            page.cells(shapes, Look::fill(colors.color(level as f64 / (LEVELS - 1) as f64)));
+        }
+    });
+}
+
+/// Step of color by patch; patches across the outline take the mean of their neighbors.
+#[must_use]
+pub fn levels(map: &SurfaceMap, marks: Marks) -> Vec<Option<usize>> {
+    let at = |column: usize, row: usize| map.values.get(row * map.columns + column).copied().filter(|value| value.is_finite());
+    let level = |value: f64| (marks.share(value).clamp(0.0, 1.0) * (LEVELS - 1) as f64).round() as usize;
+    (0..map.rows * map.columns)
+        .map(|index| {
+            let (column, row) = (index % map.columns, index / map.columns);
+            at(column, row).map(level).or_else(|| {
+                let (mut sum, mut count) = (0.0, 0.0);
+                for r in row.saturating_sub(1)..(row + 2).min(map.rows) {
+                    for c in column.saturating_sub(1)..(column + 2).min(map.columns) {
+                        if let Some(value) = at(c, r) {
+                            sum += value;
+                            count += 1.0;
+                        }
+                    }
+                }
+                (count > 0.0).then(|| level(sum / count))
+            })
+        })
+        .collect()
+}
+
+/// Outlines and numbers of panels.
+fn draw_panels(page: &mut Drawing, view: &Elevation<'_>, hung: &[Hung]) {
+    for panel in hung.iter().filter(|panel| panel.surface == view.index) {
+        let shape = view.all(&panel.outline);
+        page.polygon(&shape, Look::line(paper::INK, 0.7));
+        page.polygon(&shape, Look::line(paper::CARD, 0.35));
+        let area = Area::round(&shape);
+        let name = panel.number.map_or_else(|| "hung".to_owned(), |number| number.to_string());
+        let lettering = Lettering::new(paper::BODY, paper::INK).bold().rim(paper::CARD);
+        let x = area.low.x + 1.0;
+        page.text_where_free(&[DVec2::new(x, area.high.y - 1.0), DVec2::new(x, area.low.y + 3.0)], &name, lettering);
+    }
+}
+
+/// Outlines of hot spots, each with a line to its label in the column at the right.
+fn draw_spots(page: &mut Drawing, view: &Elevation<'_>, spots: &[(usize, &HotSpot)], column: f64) {
+    let mut order: Vec<(usize, &HotSpot, Area)> = spots
+        .iter()
+        .map(|(number, spot)| {
+            let middle = DVec2::new(spot.center.left_m, spot.center.bottom_m);
+            let half = 0.5 * DVec2::from_array(spot.extent_m);
+            (*number, *spot, Area::round(&[view.paper(middle - half), view.paper(middle + half)]))
+        })
+        .collect();
+    order.sort_by(|a, b| a.2.middle().y.total_cmp(&b.2.middle().y).then(a.0.cmp(&b.0)));
+    let mut next = CORNER.y + 0.5 * LABEL;
+    let mut heights: Vec<f64> = Vec::new();
+    for (_, _, area) in &order {
+        let y = area.middle().y.max(next);
+        heights.push(y);
+        next = y + LABEL;
+    }
+    // Pushed past the lower end: back up as far as needed.
+    let mut limit = view.area().high.y.max(CORNER.y + LABEL * order.len() as f64) - 0.5 * LABEL;
+    for y in heights.iter_mut().rev() {
+        *y = y.min(limit);
+        limit = *y - LABEL;
+    }
+    for ((number, spot, area), y) in order.into_iter().zip(heights) {
+        page.rect(area, Look::line(paper::CARD, 1.1));
+        page.rect(area, Look::line(paper::INK, 0.45).dashed(1.6, 0.7));
+        let from = DVec2::new(area.high.x, area.middle().y);
+        let path = [from, DVec2::new(column - 4.0, y), DVec2::new(column - 1.0, y)];
+        page.polyline(&path, Look::line(paper::CARD, 0.8));
+        page.polyline(&path, Look::line(paper::INK, 0.25));
+        page.circle(from, 0.6, Look::fill(paper::INK));
+        let bold = Lettering::new(paper::BODY, paper::INK).bold();
+        let head = format!("{number}  {}", spot.source);
+        page.text(DVec2::new(column, y - 0.4), &bold.fit(&head, COLUMN - 4.0), bold);
+        let plain = Lettering::new(paper::BODY, paper::INK);
+        let line = format!("{:.1} ms later, {:.1} dB at {}", spot.delay_ms, spot.level_db, spot.receiver);
+        page.text(DVec2::new(column, y + 3.2), &plain.fit(&line, COLUMN - 4.0), plain);
+    }
+}
+
+/// Axes in the scene's unit.
+fn draw_axes(page: &mut Drawing, view: &Elevation<'_>, scene: &Scene) {
+    let (meters, sign) = axis::unit(scene.unit);
+    let step = axis::step(12.0 / view.scale / meters);
+    let letters = Lettering::new(paper::SMALL, paper::INK);
+    let area = view.area();
+    let marks = |low: f64, high: f64| {
+        let (first, last) = ((low / meters / step - 1e-6).ceil() as i64, (high / meters / step + 1e-6).floor() as i64);
+        (first..=last.min(first + 200)).map(move |index| index as f64 * step)
+    };
+    for value in marks(view.low.x, view.high.x) {
+        let x = view.paper(DVec2::new(value * meters, view.low.y)).x;
+        page.line(DVec2::new(x, area.high.y), DVec2::new(x, area.high.y + 1.2), Look::line(paper::INK, 0.2));
+        page.text(DVec2::new(x, area.high.y + 4.0), &axis::print(value, step), letters.middle());
+    }
+    for value in marks(view.low.y, view.high.y) {
+        let y = view.paper(DVec2::new(view.low.x, value * meters)).y;
+        page.line(DVec2::new(area.low.x - 1.2, y), DVec2::new(area.low.x, y), Look::line(paper::INK, 0.2));
+        page.text(DVec2::new(area.low.x - 1.8, y + 0.9), &axis::print(value, step), letters.end());
+    }
+    let quiet = Lettering::new(paper::SMALL, paper::QUIET);
+    page.text(DVec2::new(area.middle().x, area.high.y + 7.8), &format!("from the left edge, {sign}"), quiet.middle());
+    let from = if matches!(view.surface.role, Role::Wall(_)) { "from the floor" } else { "from the lower edge" };
+    let text = quiet.fit(&format!("{from}, {sign}"), area.size().y.max(24.0));
+    page.text(DVec2::new(area.low.x - 10.5, area.middle().y), &text, quiet.middle().upright());
+}
+
+/// The color scale with its unit, and a bar of known length.
+fn draw_scale(page: &mut Drawing, at: DVec2, heat: Heat, marks: Marks, scene: &Scene, zoom: f64, width: f64) {
+    let letters = Lettering::new(paper::SMALL, paper::INK);
+    let (length, thick) = (80.0, 3.6);
+    page.text(at - DVec2::new(0.0, 1.6), heat.unit(), letters.bold());
+    for level in 0..LEVELS {
+        let share = level as f64 / (LEVELS - 1) as f64;
+        let x = at.x + length * level as f64 / LEVELS as f64;
+        let cell = Area::new(x, at.y, length / LEVELS as f64, thick);
+        page.cells(&[vec![cell.low, DVec2::new(cell.high.x, cell.low.y), cell.high, DVec2::new(cell.low.x, cell.high.y)]], Look::fill(heat.colors().color(share)));
+    }
+    page.rect(Area::new(at.x, at.y, length, thick), Look::line(paper::INK, 0.2));
+    for value in marks.values() {
+        let x = at.x + length * marks.share(value);
+        page.line(DVec2::new(x, at.y + thick), DVec2::new(x, at.y + thick + 1.0), Look::line(paper::INK, 0.2));
+        page.text(DVec2::new(x, at.y + thick + 3.8), &marks.print(value), letters.middle());
+    }
+    page.text(DVec2::new(at.x, at.y + thick + 8.2), "outline with dashes: hot spot; light outline: panel as planned", Lettering::new(paper::SMALL, paper::QUIET));
+    let (meters, sign) = axis::unit(scene.unit);
+    let bar = [1.0, 0.5, 0.2, 0.1].into_iter().map(|part| axis::step(part / meters * 0.999)).find(|bar| bar * meters * zoom < 45.0);
+    if let Some(bar) = bar {
+        let end = DVec2::new(width - 8.0, at.y + thick);
+        let start = end - DVec2::new(bar * meters * zoom, 0.0);
+        page.line(start, end, Look::line(paper::INK, 0.5));
+        for x in [start.x, end.x] {
+            page.line(DVec2::new(x, end.y - 1.2), DVec2::new(x, end.y + 1.2), Look::line(paper::INK, 0.3));
+        }
+        page.text(DVec2::new(0.5 * (start.x + end.x), end.y - 1.8), &format!("{} {sign}", axis::print(bar, bar)), letters.middle());
+    }
+}

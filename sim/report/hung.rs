@@ -1,0 +1,215 @@
+//! What hangs where, as a drawing needs it: every panel on the surface or surfaces that it touches, and as a shape in the room.
+//!
+//! A panel across a corner touches two walls: on each it takes the strip `w / (2 sin(a / 2))` wide beside the corner, `w` its width and
+//! `a` the angle between the walls, the legs of the isosceles triangle it closes. A cloud is thrown straight up onto the ceiling.
+//!
+//! *Limits.* Panels of unknown type or on unknown surfaces, which a checked scene does not have, are left out.
+
+use glam::{DVec2, DVec3};
+
+use crate::geometry::Polygon;
+use crate::plan::Placed;
+use crate::room::{Role, Room};
+use crate::scene::{Panel, PanelPlace, PanelType, Scene};
+
+/// One panel on one surface.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hung {
+    /// Number in hanging order; `None` for one that hangs already.
+    pub number: Option<u32>,
+    /// Type.
+    pub kind: String,
+    /// Index into the room's surfaces.
+    pub surface: usize,
+    /// Its outline on the surface's chart, meters.
+    pub outline: Vec<DVec2>,
+    /// Width and height of the panel itself, as hung, meters.
+    pub size: DVec2,
+    /// Thickness, meters.
+    pub thickness: f64,
+    /// How it hangs.
+    pub how: How,
+    /// Its front as a shape in the room, meters.
+    pub front: Vec<DVec3>,
+}
+
+/// How a panel hangs.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum How {
+    /// Flat, this much air behind it (meters).
+    Flat {
+        /// Air behind it, meters.
+        gap: f64,
+    },
+    /// Across the corner at the left or the right end of this surface.
+    Corner {
+        /// At the left end.
+        at_left: bool,
+        /// Index of the other wall among the room's surfaces.
+        other: usize,
+    },
+    /// Below the ceiling, underside at this height over the floor (meters).
+    Cloud {
+        /// Height of the underside over the floor, meters.
+        underside: f64,
+    },
+}
+
+impl Hung {
+    /// Lower left corner of its outline on the chart, meters.
+    #[must_use]
+    pub fn low(&self) -> DVec2 {
+        self.outline.iter().copied().reduce(DVec2::min).unwrap_or(DVec2::ZERO)
+    }
+
+    /// Upper right corner of its outline on the chart, meters.
+    #[must_use]
+    pub fn high(&self) -> DVec2 {
+        self.outline.iter().copied().reduce(DVec2::max).unwrap_or(DVec2::ZERO)
+    }
+}
+
+/// Every panel on every surface that it touches: those that hang already, then the plan's, in hanging order. `panels` are the scene's
+/// own followed by one for each of `placed`.
+#[must_use]
+pub fn panels(scene: &Scene, room: &Room, placed: &[Placed], panels: &[Panel]) -> Vec<Hung> {
+    let own = scene.panels.len();
+    let mut all = Vec::new();
+    for (index, panel) in panels.iter().enumerate() {
+        let Some(kind) = scene.stock.iter().find(|kind| kind.name == panel.kind) else { continue };
+        let number = index.checked_sub(own).map(|order| placed.get(order).map_or(order as u32 + 1, |placed| placed.number));
+        hang(&mut all, scene, room, kind, number, panel);
+    }
+    all
+}
+
+/// One panel.
+fn hang(all: &mut Vec<Hung>, scene: &Scene, room: &Room, kind: &PanelType, number: Option<u32>, panel: &Panel) {
+    let (short, long) = (kind.size.min_element(), kind.size.max_element());
+    let hung = |surface, outline, size, how, front| Hung {
+        number,
+        kind: kind.name.clone(),
+        surface,
+        outline,
+        size,
+        thickness: kind.thickness,
+        how,
+        front,
+    };
+    match &panel.place {
+        PanelPlace::Surface { surface, left, bottom, lying, gap } => {
+            let size = if *lying { DVec2::new(long, short) } else { DVec2::new(short, long) };
+            let low = DVec2::new(*left, *bottom);
+            let outline = rectangle(low, size);
+            let Some(index) = surface_at(room, surface, low + 0.5 * size) else { return };
+            let chart = room.surfaces[index].chart;
+            let front = outline.iter().map(|corner| chart.point(*corner) + chart.normal * (gap + kind.thickness)).collect();
+            all.push(hung(index, outline, size, How::Flat { gap: *gap }, front));
+        }
+        PanelPlace::Corner { corner, bottom } => corner_panel(room, scene, *corner, *bottom, DVec2::new(short, long), |index, outline, how, front| {
+            all.push(hung(index, outline, DVec2::new(short, long), how, front));
+        }),
+        PanelPlace::Cloud { center, underside, turned } => {
+            let size = if *turned { DVec2::new(short, long) } else { DVec2::new(long, short) };
+            let corners = rectangle(*center - 0.5 * size, size);
+            let Some(index) = ceiling_over(room, *center) else { return };
+            let chart = room.surfaces[index].chart;
+            let mut outline: Vec<DVec2> = corners.iter().map(|corner| chart.position(thrown_up(room, index, *corner))).collect();
+            // A chart seen from below turns the corners round.
+            outline.reverse();
+            let front = corners.iter().map(|corner| corner.extend(*underside)).collect();
+            let on_chart = DVec2::new((chart.right.truncate().abs()).dot(size), (chart.up.truncate().abs()).dot(size));
+            all.push(hung(index, outline, on_chart, How::Cloud { underside: *underside }, front));
+        }
+    }
+}
+
+/// The two strips of a panel across the corner between the walls that end and begin there.
+fn corner_panel(
+    room: &Room,
+    scene: &Scene,
+    corner: usize,
+    bottom: f64,
+    size: DVec2,
+    mut push: impl FnMut(usize, Vec<DVec2>, How, Vec<DVec3>),
+) {
+    let count = scene.outline.len();
+    if corner >= count {
+        return;
+    }
+    let (before, after) = ((corner + count - 1) % count, corner);
+    let (back, at, ahead) = (scene.outline[before], scene.outline[corner], scene.outline[(corner + 1) % count]);
+    let (Some(to_back), Some(to_ahead)) = ((back - at).try_normalize(), (ahead - at).try_normalize()) else { return };
+    let half_angle = 0.5 * to_back.dot(to_ahead).clamp(-1.0, 1.0).acos();
+    if half_angle < 0.1 {
+        return;
+    }
+    let leg = size.x / (2.0 * half_angle.sin());
+    let front: Vec<DVec3> = [(to_back, 0.0), (to_ahead, 0.0), (to_ahead, size.y), (to_back, size.y)]
+        .iter()
+        .map(|(along, rise)| (at + *along * leg).extend(bottom + rise))
+        .collect();
+    let walls = (wall_index(room, before), wall_index(room, after));
+    let (Some(before), Some(after)) = walls else { return };
+    for (index, other) in [(before, after), (after, before)] {
+        let surface = &room.surfaces[index];
+        let x = surface.chart.position(at.extend(0.0)).x;
+        let low_edge = surface.outline.corners.iter().map(|corner| corner.x).fold(f64::INFINITY, f64::min);
+        let at_left = (x - low_edge).abs() < 0.5 * leg;
+        let low = DVec2::new(if at_left { x } else { x - leg }, bottom);
+        push(index, rectangle(low, DVec2::new(leg, size.y)), How::Corner { at_left, other }, front.clone());
+    }
+}
+
+/// Corners of an upright rectangle, counterclockwise from its lowest.
+fn rectangle(low: DVec2, size: DVec2) -> Vec<DVec2> {
+    vec![low, low + DVec2::new(size.x, 0.0), low + size, low + DVec2::new(0.0, size.y)]
+}
+
+/// The wall with this index among the room's surfaces.
+fn wall_index(room: &Room, wall: usize) -> Option<usize> {
+    room.surfaces.iter().position(|surface| surface.role == Role::Wall(wall))
+}
+
+/// The shell surface of this name; where several share it, the one that holds the position on its chart, else the first.
+#[must_use]
+pub fn surface_at(room: &Room, name: &str, position: DVec2) -> Option<usize> {
+    let named = || room.surfaces.iter().enumerate().filter(|(_, surface)| surface.role.is_shell() && surface.name == name);
+    named().find(|(_, surface)| inside(&surface.outline, position)).or_else(|| named().next()).map(|(index, _)| index)
+}
+
+/// The ceiling facet over a point of the floor, else the highest-lying ceiling.
+#[must_use]
+pub fn ceiling_over(room: &Room, point: DVec2) -> Option<usize> {
+    let ceilings = || (0..room.surfaces.len()).filter(|index| matches!(room.surfaces[*index].role, Role::Ceiling(_)));
+    ceilings()
+        .find(|index| {
+            let surface = &room.surfaces[*index];
+            inside(&surface.outline, surface.chart.position(thrown_up(room, *index, point)))
+        })
+        .or_else(|| ceilings().max_by(|a, b| room.surfaces[*a].chart.origin.z.total_cmp(&room.surfaces[*b].chart.origin.z)))
+}
+
+/// The point of a surface's plane straight above a point of the floor; the point at the chart's origin height for an upright plane.
+fn thrown_up(room: &Room, index: usize, point: DVec2) -> DVec3 {
+    let chart = room.surfaces[index].chart;
+    if chart.normal.z.abs() < 1e-9 {
+        return point.extend(chart.origin.z);
+    }
+    let offset = (chart.origin.truncate() - point).dot(chart.normal.truncate());
+    point.extend(chart.origin.z + offset / chart.normal.z)
+}
+
+/// Whether a position lies in a polygon (even-odd rule).
+#[must_use]
+pub fn inside(polygon: &Polygon, position: DVec2) -> bool {
+    let corners = &polygon.corners;
+    let mut within = false;
+    for (index, a) in corners.iter().enumerate() {
+        let b = corners[(index + 1) % corners.len()];
+        if (a.y > position.y) != (b.y > position.y) && position.x < a.x + (b.x - a.x) * (position.y - a.y) / (b.y - a.y) {
+            within = !within;
+        }
+    }
+    within
+}

@@ -1,0 +1,464 @@
+//! The sheet that one takes to the wall: one treated surface, true to scale, with every measure from two edges and the cautions beside it.
+//!
+//! A4 landscape, or US Letter where the scene counts in feet or inches; the scale is the largest of the list that fits.
+//!
+//! *Limits.* Measures are those of the scene: what a tape says on the day wins. Cautions defer to local codes and are not complete.
+
+use glam::DVec2;
+
+use crate::geometry::Polygon;
+use crate::plan::HotSpot;
+use crate::room::{Role, Room};
+use crate::scene::{Core, PanelType, Scene};
+
+use super::caution;
+use super::dimension::{self, Along, Chain};
+use super::elevation::Elevation;
+use super::heatmap::{heading, seen_from};
+use super::hung::{How, Hung};
+use super::paper;
+use super::svg::{Area, Drawing, Lettering, Look};
+use super::tape::Tape;
+
+/// What a sheet is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct Job<'a> {
+    /// The scene.
+    pub scene: &'a Scene,
+    /// The room.
+    pub room: &'a Room,
+    /// Every panel on every surface.
+    pub hung: &'a [Hung],
+    /// Hot spots of the room.
+    pub hot_spots: &'a [HotSpot],
+    /// This sheet's number, from 1.
+    pub sheet: usize,
+    /// How many sheets there are.
+    pub sheets: usize,
+    /// Panels that the plan hangs.
+    pub planned: usize,
+}
+
+/// Page, margins and scales for a tape.
+#[derive(Clone, Copy, Debug)]
+struct Format {
+    name: &'static str,
+    size: DVec2,
+    scales: &'static [f64],
+    /// Distance of the chain below the drawing.
+    chain: f64,
+    /// Length of the running measures.
+    running: f64,
+    /// Width of the table.
+    table: f64,
+    /// Where its columns end: from left, from floor, size.
+    columns: [f64; 3],
+}
+
+/// A surface on its sheet: where it is drawn, where table and cautions go.
+#[derive(Clone, Copy, Debug)]
+struct Arrangement<'a> {
+    view: Elevation<'a>,
+    scale: f64,
+    /// Upper left corner of the table.
+    table: DVec2,
+    /// Room for the cautions; their box is no taller than needed.
+    cautions: Area,
+}
+
+const A4: Format = Format {
+    name: "A4",
+    size: DVec2::new(297.0, 210.0),
+    scales: &[5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0],
+    chain: 9.0,
+    running: 11.0,
+    table: 92.0,
+    columns: [22.0, 38.0, 58.0],
+};
+const LETTER: Format = Format {
+    name: "US Letter",
+    size: DVec2::new(279.4, 215.9),
+    scales: &[6.0, 12.0, 24.0, 48.0, 96.0, 192.0],
+    chain: 13.0,
+    running: 16.0,
+    table: 106.0,
+    columns: [23.0, 41.0, 73.0],
+};
+
+/// Free space at every side of the page, mm.
+const MARGIN: f64 = 8.0;
+/// Where the drawing begins below the upper edge, mm.
+const TOP: f64 = 27.0;
+/// Room for the chain and running measures at the left, mm.
+const LEFT: f64 = 32.0;
+/// Table and cautions need at least this height, mm.
+const LOWER: f64 = 38.0;
+/// Room for ruler and footer, mm.
+const FOOT: f64 = 15.0;
+/// Height of a row of the table, mm.
+const ROW: f64 = 3.7;
+
+/// The sheet of the surface with this index, as an SVG document.
+#[must_use]
+pub fn svg(job: Job<'_>, index: usize) -> String {
+    let tape = Tape::of(job.scene.unit);
+    let format = if tape.is_inch() { LETTER } else { A4 };
+    let mut hung: Vec<&Hung> = job.hung.iter().filter(|panel| panel.surface == index).collect();
+    hung.sort_by_key(|panel| panel.number.map_or((0, 0), |number| (1, number)));
+    let arrangement = arrange(job.room, index, format, hung.len());
+    let view = arrangement.view;
+    let mut page = Drawing::new(format.size.x, format.size.y, paper::WHITE);
+    draw_title(&mut page, job, &view, tape);
+    let names = view.draw_parts(&mut page, job.scene, None);
+    page.polygon(&view.outline(), Look::line(paper::INK, 0.55));
+    let level = level_line(&mut page, &view, &hung);
+    for panel in &hung {
+        draw_panel(&mut page, &view, panel, tape);
+    }
+    draw_corners(&mut page, &view);
+    draw_chains(&mut page, &view, &hung, tape, format);
+    if let Some(level) = level {
+        name_level(&mut page, &view, level, tape);
+    }
+    view.write_names(&mut page, &names, paper::WHITE);
+    draw_table(&mut page, job, &view, &hung, tape, format, arrangement.table);
+    draw_cautions(&mut page, job, &view, &hung, arrangement.cautions);
+    draw_foot(&mut page, job, &view, tape, format, arrangement.scale);
+    page.finish()
+}
+
+/// The surface at the largest scale that fits, with table and cautions below it, or beside it where that makes the drawing larger.
+fn arrange(room: &Room, index: usize, format: Format, panels: usize) -> Arrangement<'_> {
+    let view = Elevation::new(room, index, 1.0, DVec2::new(LEFT, TOP));
+    let size = 1000.0 * (view.high - view.low);
+    let under = format.chain + format.running + 5.0;
+    let lower = (12.0 + ROW * panels as f64).clamp(LOWER, 64.0);
+    let width = format.size.x - LEFT - MARGIN - 2.0;
+    let height = format.size.y - TOP - under - FOOT;
+    let largest = |room: DVec2| {
+        let fits = |scale: &&f64| (size / **scale).cmple(room).all();
+        format.scales.iter().find(fits).copied().unwrap_or_else(|| (size / room).max_element().ceil().max(1.0))
+    };
+    let (below, beside) = (largest(DVec2::new(width, height - lower)), largest(DVec2::new(width - format.table - 8.0, height)));
+    let foot = format.size.y - FOOT - 2.0;
+    let right = format.size.x - MARGIN;
+    if below <= beside {
+        let view = Elevation { scale: 1000.0 / below, ..view };
+        let top = view.area().high.y + under;
+        let cautions = Area { low: DVec2::new(MARGIN + format.table + 8.0, top), high: DVec2::new(right, foot) };
+        Arrangement { view, scale: below, table: DVec2::new(MARGIN, top), cautions }
+    } else {
+        let view = Elevation { scale: 1000.0 / beside, ..view };
+        let left = right - format.table;
+        let top = (TOP + 14.0 + ROW * panels as f64).min(foot - 70.0);
+        Arrangement { view, scale: beside, table: DVec2::new(left, TOP), cautions: Area { low: DVec2::new(left, top), high: DVec2::new(right, foot) } }
+    }
+}
+
+/// Headline, what the numbers are, and how to check the surface itself.
+fn draw_title(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape) {
+    let width = page.size.x - 2.0 * MARGIN;
+    let title = Lettering::new(paper::HEAD, paper::INK).bold();
+    page.text(DVec2::new(MARGIN, 12.0), &title.fit(&format!("{}: mark and hang", heading(&view.surface.name, view.surface.role)), width), title);
+    let quiet = Lettering::new(paper::BODY, paper::QUIET);
+    let edge = if matches!(view.surface.role, Role::Wall(_)) { "from the floor".to_owned() } else { edges_of(job.room, view) };
+    let planned = job.planned;
+    let plural = if planned == 1 { "" } else { "s" };
+    let text = format!(
+        "{}, plan of {planned} panel{plural}, sheet {} of {}. Seen from {}. {} from the left edge and {edge}.",
+        job.scene.name,
+        job.sheet,
+        job.sheets,
+        seen_from(view.surface.role),
+        tape.heading(),
+    );
+    page.text(DVec2::new(MARGIN, 17.4), &quiet.fit(&text, width), quiet);
+    let check = check_line(&view.surface.outline, tape);
+    page.text(DVec2::new(MARGIN, 22.4), &quiet.fit(&check, width), quiet);
+}
+
+/// Which walls the left and the lower edge of a ceiling or floor run along.
+fn edges_of(room: &Room, view: &Elevation<'_>) -> String {
+    let beside = |position: DVec2| {
+        let point = view.surface.chart.point(position);
+        room.surfaces
+            .iter()
+            .enumerate()
+            .filter(|(index, surface)| *index != view.index && surface.role.is_shell())
+            .map(|(_, surface)| (surface.chart.height(point).abs(), heading(&surface.name, surface.role).to_lowercase()))
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map_or_else(String::new, |(_, name)| name)
+    };
+    let middle = 0.5 * (view.low + view.high);
+    let left = beside(DVec2::new(view.low.x, middle.y));
+    let lower = beside(DVec2::new(middle.x, view.low.y));
+    format!("the lower edge; the left edge is at the {left}, the lower edge at the {lower}")
+}
+
+/// Sides and diagonals, to find out whether the surface is what the scene says.
+fn check_line(outline: &Polygon, tape: Tape) -> String {
+    let corners = &outline.corners;
+    let count = corners.len();
+    let length = |a: usize, b: usize| tape.read(corners[a].distance(corners[b]));
+    let name = |index: usize| char::from(b'A' + (index % 26) as u8);
+    if is_rectangle(corners) {
+        return format!("{} x {}; diagonals {} both ways if it is square", length(0, 1), length(1, 2), length(0, 2));
+    }
+    let sides: Vec<String> = (0..count).map(|a| format!("{}{} {}", name(a), name((a + 1) % count), length(a, (a + 1) % count))).collect();
+    let mut text = format!("Sides {}", sides.join(", "));
+    if count <= 6 {
+        let across = (0..count).flat_map(|a| (a + 2..count).map(move |b| (a, b))).filter(|(a, b)| !(*a == 0 && *b == count - 1));
+        let diagonals: Vec<String> = across.map(|(a, b)| format!("{}{} {}", name(a), name(b), length(a, b))).collect();
+        if !diagonals.is_empty() {
+            text += &format!("; diagonals {}", diagonals.join(", "));
+        }
+    }
+    text
+}
+
+/// Whether four corners make a rectangle, to a millimeter.
+fn is_rectangle(corners: &[DVec2]) -> bool {
+    corners.len() == 4
+        && (corners[0] + corners[2] - corners[1] - corners[3]).length() < 0.001
+        && (corners[0].distance(corners[2]) - corners[1].distance(corners[3])).abs() < 0.001
+}
+
+/// Letters at the corners of what is no rectangle.
+fn draw_corners(page: &mut Drawing, view: &Elevation<'_>) {
+    let corners = view.outline();
+    if is_rectangle(&view.surface.outline.corners) {
+        return;
+    }
+    let middle = view.area().middle();
+    let letters = Lettering::new(paper::SMALL, paper::QUIET).middle();
+    for (index, corner) in corners.iter().enumerate() {
+        let name = char::from(b'A' + (index % 26) as u8).to_string();
+        let out = (*corner - middle).try_normalize().unwrap_or(DVec2::X);
+        let places = [2.4, 3.4, -3.0].map(|far| *corner + out * far + DVec2::new(0.0, 0.9));
+        page.text_where_free(&places, &name, letters);
+    }
+}
+
+/// Draws the line that the upper edges of most panels share; its height on the chart.
+fn level_line(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung]) -> Option<f64> {
+    if !matches!(view.surface.role, Role::Wall(_)) {
+        return None;
+    }
+    let tops: Vec<f64> = hung.iter().filter(|panel| panel.number.is_some()).map(|panel| panel.high().y).collect();
+    let sharing = |top: f64| tops.iter().filter(|other| (**other - top).abs() < 0.001).count();
+    let top = tops.iter().copied().max_by(|a, b| sharing(*a).cmp(&sharing(*b)).then(a.total_cmp(b)))?;
+    let (from, to) = (view.paper(DVec2::new(view.low.x, top)), view.paper(DVec2::new(view.high.x, top)));
+    page.clipped(&view.outline(), |page| page.line(from, to, Look::line(paper::ACCENT, 0.22).dashed(2.2, 1.1)));
+    Some(top)
+}
+
+/// Writes the height of the level line where nothing else stands.
+fn name_level(page: &mut Drawing, view: &Elevation<'_>, level: f64, tape: Tape) {
+    let letters = Lettering::new(paper::SMALL, paper::ACCENT).rim(paper::WHITE);
+    let text = format!("level line {}", tape.read(level));
+    let length = letters.length(&text);
+    let y = view.paper(DVec2::new(view.low.x, level)).y - 1.0;
+    let area = view.area();
+    let count = ((area.size().x - length) / 2.0).max(0.0) as usize;
+    let covered = |x: f64| {
+        let box_ = letters.area(DVec2::new(x, y), &text);
+        let corners = [box_.low, DVec2::new(box_.high.x, box_.low.y)];
+        corners.iter().all(|corner| {
+            let position = view.low + DVec2::new(corner.x - area.low.x, area.high.y - corner.y) / view.scale;
+            super::hung::inside(&view.surface.outline, position)
+        })
+    };
+    let places: Vec<DVec2> =
+        (0..=count).map(|step| area.low.x + 1.5 + 2.0 * step as f64).filter(|x| covered(*x)).map(|x| DVec2::new(x, y)).collect();
+    page.text_where_free(&places, &text, letters);
+}
+
+/// One panel with its number.
+fn draw_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, tape: Tape) {
+    let shape = view.all(&panel.outline);
+    let area = Area::round(&shape);
+    let look = match (panel.number, panel.how) {
+        (None, _) => Look::fill(paper::LINE).opacity(0.5).edged(paper::SOFT, 0.3),
+        (Some(_), How::Flat { .. }) => Look::fill(paper::PANEL).opacity(0.8).edged(paper::INK, 0.4),
+        (Some(_), How::Corner { .. } | How::Cloud { .. }) => Look::fill(paper::PANEL).opacity(0.55).edged(paper::INK, 0.4).dashed(1.8, 0.8),
+    };
+    page.polygon(&shape, look);
+    let name = panel.number.map_or_else(|| "hangs".to_owned(), |number| number.to_string());
+    let size = if panel.number.is_some() { paper::HEAD.min(0.8 * area.size().x).min(0.5 * area.size().y).max(paper::SMALL) } else { paper::SMALL };
+    let letters = Lettering { bold: panel.number.is_some(), ..Lettering::new(size, paper::INK).middle().rim(paper::PANEL) };
+    let middle = area.middle() + DVec2::new(0.0, 0.35 * size);
+    let places = [0.0, 1.0, -1.0, 2.0, -2.0].map(|step| middle + DVec2::new(0.0, step * (size + 0.6)));
+    page.text_where_free(&places, &name, letters);
+    let small = Lettering::new(2.2, paper::QUIET).middle();
+    for (line, text) in how_lines(panel, tape).iter().enumerate() {
+        let at = middle + DVec2::new(0.0, 3.6 + 2.8 * line as f64);
+        let fits = small.length(text) + 0.6 < area.size().x && at.y + 0.8 < area.high.y;
+        if fits && page.is_free(&small.area(at, text), 0.2) {
+            page.text(at, text, small);
+        }
+    }
+}
+
+/// How a panel hangs, in a word or two lines.
+fn how_lines(panel: &Hung, tape: Tape) -> Vec<String> {
+    let thickness = tape.say(panel.thickness);
+    match panel.how {
+        How::Flat { gap } if tape.mark(gap) == 0 => vec![thickness, "flush".to_owned()],
+        How::Flat { gap } => vec![thickness, format!("gap {}", tape.read(gap))],
+        How::Corner { .. } => vec!["across".to_owned(), "corner".to_owned()],
+        How::Cloud { underside } => vec!["cloud, under-".to_owned(), format!("side at {}", tape.read(underside))],
+    }
+}
+
+/// The same in one line for the table.
+fn how_line(job: Job<'_>, panel: &Hung, tape: Tape) -> String {
+    match panel.how {
+        How::Flat { gap } if tape.mark(gap) == 0 => format!("{}, flush", tape.say(panel.thickness)),
+        How::Flat { gap } => format!("{}, gap {}", tape.say(panel.thickness), tape.read(gap)),
+        How::Corner { other, .. } => format!("corner to {}", job.room.surfaces[other].name),
+        How::Cloud { underside } => format!("underside {}", tape.read(underside)),
+    }
+}
+
+/// Chains below and beside the drawing.
+fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format) {
+    let planned = || hung.iter().filter(|panel| panel.number.is_some());
+    let (low, high) = (view.low.min(DVec2::ZERO), view.high);
+    let x = |measure: f64| (measure, view.paper(DVec2::new(measure, view.low.y)).x);
+    let y = |measure: f64| (measure, view.paper(DVec2::new(view.low.x, measure)).y);
+    let across = planned().flat_map(|panel| [panel.low().x, panel.high().x]).chain([low.x, high.x]).map(x).collect();
+    let upward = planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([low.y, high.y]).map(y).collect();
+    let lefts = distinct_of(tape, planned().map(|panel| panel.low().x).chain([high.x]).map(x).collect());
+    let bottoms = distinct_of(tape, planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([high.y]).map(y).collect());
+    let area = view.area();
+    dimension::draw(
+        page,
+        &Chain { along: Along::Right, tape, ends: &distinct_of(tape, across), running: &lefts, edge: area.high.y, offset: format.chain },
+    );
+    dimension::draw(page, &Chain { along: Along::Up, tape, ends: &distinct_of(tape, upward), running: &bottoms, edge: area.low.x, offset: 6.0 });
+    let quiet = Lettering::new(2.2, paper::QUIET);
+    page.text_where_free(
+        &[
+            DVec2::new(MARGIN, area.high.y + format.chain + 5.6),
+            DVec2::new(MARGIN, area.high.y + format.chain + 8.4),
+            DVec2::new(MARGIN, area.high.y + format.chain + 12.0),
+        ],
+        "from the left edge",
+        quiet,
+    );
+}
+
+/// Without repeats on the tape.
+fn distinct_of(tape: Tape, ends: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+    dimension::distinct(tape, ends)
+}
+
+/// The table of panels with boxes to tick.
+fn draw_table(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format, at: DVec2) {
+    let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();
+    page.text(at + DVec2::new(0.0, 3.2), "Panels, in hanging order", head);
+    let quiet = Lettering::new(paper::SMALL, paper::QUIET);
+    let y = at.y + 7.6;
+    page.text(DVec2::new(at.x, y), "no.", quiet);
+    let headings = if matches!(view.surface.role, Role::Wall(_)) { ["from left", "from floor", "size"] } else { ["left edge", "lower edge", "size"] };
+    for (text, column) in headings.iter().zip(format.columns) {
+        page.text(DVec2::new(at.x + column, y), text, quiet.end());
+    }
+    let start = format.columns[2] + 3.0;
+    page.text(DVec2::new(at.x + start, y), "how", quiet);
+    let rows: Vec<&&Hung> = hung.iter().filter(|panel| panel.number.is_some()).collect();
+    let room = page.size.y - FOOT - 2.0 - y - 1.0;
+    let most = (room / ROW).floor().max(1.0) as usize;
+    let shown = if rows.len() > most { most - 1 } else { rows.len() };
+    let ink = Lettering::new(paper::SMALL, paper::INK);
+    for (index, panel) in rows.iter().take(shown).enumerate() {
+        let y = y + ROW * (index + 1) as f64;
+        let number = panel.number.map_or_else(String::new, |number| number.to_string());
+        page.text(DVec2::new(at.x, y), &number, ink.bold());
+        let size = format!("{} x {}", tape.read(panel.size.x), tape.read(panel.size.y));
+        for (text, column) in [tape.read(panel.low().x), tape.read(panel.low().y), size].iter().zip(format.columns) {
+            page.text(DVec2::new(at.x + column, y), text, ink.end());
+        }
+        page.text(DVec2::new(at.x + start, y), &ink.fit(&how_line(job, panel, tape), format.table - start - 4.6), ink);
+        page.rect(Area::new(at.x + format.table - 3.2, y - 2.4, 2.6, 2.6), Look::line(paper::INK, 0.2));
+        page.line(DVec2::new(at.x, y + 1.0), DVec2::new(at.x + format.table, y + 1.0), Look::line(paper::LINE, 0.15));
+    }
+    if shown < rows.len() {
+        let text = format!("and {} more: see the plan on the summary page", rows.len() - shown);
+        page.text(DVec2::new(at.x, y + ROW * (shown + 1) as f64), &text, quiet);
+    }
+}
+
+/// The cautions that this surface calls for, in a box.
+fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&Hung], area: Area) {
+    let types: Vec<&PanelType> =
+        job.scene.stock.iter().filter(|kind| hung.iter().any(|panel| panel.number.is_some() && panel.kind == kind.name)).collect();
+    let hazards = caution::Hazards {
+        overhead: matches!(view.surface.role, Role::Ceiling(_)),
+        corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
+        fiber: types.iter().any(|kind| matches!(kind.core, Core::Porous { .. })),
+        heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
+    };
+    let texts = caution::before_drilling(hazards);
+    let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();
+    let width = area.size().x - 7.0;
+    let mut size = 2.6;
+    let (lettering, lines) = loop {
+        let lettering = Lettering::new(size, paper::INK);
+        let lines: Vec<String> = texts.iter().flat_map(|text| lettering.wrap(text, width)).collect();
+        if 9.0 + lines.len() as f64 * size * 1.32 <= area.size().y || size < 2.0 {
+            break (lettering, lines);
+        }
+        size -= 0.1;
+    };
+    let height = 9.0 + lines.len() as f64 * size * 1.32;
+    page.rect(Area::new(area.low.x, area.low.y, area.size().x, height), Look::line(paper::INK, 0.35));
+    page.text(area.low + DVec2::new(3.5, 5.0), "Before you drill", head);
+    for (index, line) in lines.iter().enumerate() {
+        page.text(area.low + DVec2::new(3.5, 9.2 + index as f64 * size * 1.32), line, lettering);
+    }
+}
+
+/// The bar to check the print with, scale, seed, rays, hot spots.
+fn draw_foot(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape, format: Format, scale: f64) {
+    let length = if tape.is_inch() { 50.8 } else { 60.0 };
+    dimension::ruler(page, DVec2::new(format.size.x - MARGIN - length, format.size.y - FOOT + 3.0), tape);
+    let settings = &job.scene.settings;
+    let mut parts = vec![
+        "roomwright place".to_owned(),
+        format!("1:{} on {}, printed at 100 %", super::svg::number(scale), format.name),
+        format!("seed {}, {} rays a source", settings.seed, grouped(settings.rays)),
+    ];
+    let spots: Vec<String> = job
+        .hot_spots
+        .iter()
+        .filter(|spot| spot.center.surface == view.surface.name)
+        .map(|spot| format!("{} {} x {}", spot.source, tape.read(spot.center.left_m), tape.read(spot.center.bottom_m)))
+        .collect();
+    let mut more = String::new();
+    if !spots.is_empty() {
+        more = format!("hot spots here: {}", spots.join(", "));
+    }
+    let quiet = Lettering::new(paper::SMALL, paper::QUIET);
+    let room = format.size.x - 2.0 * MARGIN - length - 8.0;
+    let y = format.size.y - FOOT + 7.6;
+    if !more.is_empty() {
+        page.text(DVec2::new(MARGIN, y - 3.6), &quiet.fit(&more, room), quiet);
+    }
+    parts.retain(|part| !part.is_empty());
+    page.text(DVec2::new(MARGIN, y), &quiet.fit(&parts.join("   |   "), room), quiet);
+}
+
+/// A count with thousands set apart: `100,000`.
+#[must_use]
+pub fn grouped(count: u32) -> String {
+    let digits = count.to_string();
+    let mut out = String::new();
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
+            out.push(',');
+        }
+        out.push(digit);
+    }
+    out
+}
