@@ -20,7 +20,7 @@ fn dump() {
             let svg = heatmap::svg(sheet_of, heatmap::Heat::Earning, map, marks);
             std::fs::write(format!("{dir}/heat-{}-{tag}.png", room.surfaces[map.surface].name), raster::png(&svg, 1200).unwrap()).unwrap();
         }
-        for index in 0..room.surfaces.len() {
+        for index in (0..room.surfaces.len()).filter(|index| room.surfaces[*index].role.is_shell()) {
             let job = sheet::Job { scene: &scene, room: &room, hung: &hung, hot_spots: &plan.hot_spots, sheet: 1, sheets: 6, planned: 9 };
             let svg = sheet::svg(job, index);
             std::fs::write(format!("{dir}/sheet-{}-{tag}.png", room.surfaces[index].name), raster::png(&svg, 1200).unwrap()).unwrap();

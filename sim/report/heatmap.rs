@@ -279,7 +279,7 @@ fn draw_spots(page: &mut Drawing, view: &Elevation<'_>, spots: &[(usize, &HotSpo
 
 /// Axes in the scene's unit.
 fn draw_axes(page: &mut Drawing, view: &Elevation<'_>, scene: &Scene) {
-    let (meters, sign) = axis::unit(scene.unit);
+    let (meters, sign) = (scene.unit.to_meters(1.0), scene.unit.symbol());
     let step = axis::step(12.0 / view.scale / meters);
     let letters = Lettering::new(paper::SMALL, paper::INK);
     let area = view.area();
@@ -322,7 +322,7 @@ fn draw_scale(page: &mut Drawing, at: DVec2, heat: Heat, marks: Marks, scene: &S
         page.text(DVec2::new(x, at.y + thick + 3.8), &marks.print(value), letters.middle());
     }
     page.text(DVec2::new(at.x, at.y + thick + 8.2), "outline with dashes: hot spot; light outline: panel as planned", Lettering::new(paper::SMALL, paper::QUIET));
-    let (meters, sign) = axis::unit(scene.unit);
+    let (meters, sign) = (scene.unit.to_meters(1.0), scene.unit.symbol());
     let bar = [1.0, 0.5, 0.2, 0.1].into_iter().map(|part| axis::step(part / meters * 0.999)).find(|bar| bar * meters * zoom < 45.0);
     if let Some(bar) = bar {
         let end = DVec2::new(width - 8.0, at.y + thick);
