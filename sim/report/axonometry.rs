@@ -86,7 +86,7 @@ const HEIGHT: f64 = 122.0;
 #[must_use]
 pub fn svg(look: View<'_>) -> String {
     let View { scene, room, hung, hot_spots, maps } = look;
-    let mut page = Drawing::new(220.0, HEIGHT + 44.0, paper::CARD);
+    let mut page = Drawing::new(196.0, HEIGHT + 44.0, paper::CARD);
     let line = if maps.is_empty() {
         "surfaces towards the eye left out"
     } else {
@@ -194,7 +194,8 @@ fn paint(page: &mut Drawing, eye: &Eye, surface: &Surface, map: &SurfaceMap, mar
     }
     page.clipped(&eye.all(&corners(surface)), |page| {
         for (level, shapes) in shapes.iter().enumerate().filter(|(_, shapes)| !shapes.is_empty()) {
-            page.cells(shapes, Look::fill(heatmap::level_color(Heat::Earning, level)));
+            let color = heatmap::level_color(Heat::Earning, level);
+            page.cells(shapes, Look::fill(color).edged(color, 0.15));
         }
     });
 }
@@ -278,7 +279,7 @@ fn draw_people(page: &mut Drawing, eye: &Eye, room: &Room) {
     }
     for (at, name) in names {
         let length = letters.length(name);
-        let places = [(2.4, 0.9), (-2.4 - length, 0.9), (2.4, -2.2), (-2.4 - length, -2.2), (-0.5 * length, -2.6), (-0.5 * length, 4.4)];
+        let places = [(-0.5 * length, -2.6), (2.4, 0.9), (-2.4 - length, 0.9), (2.4, -2.2), (-2.4 - length, -2.2), (-0.5 * length, 4.4)];
         page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), name, letters);
     }
 }
@@ -316,6 +317,6 @@ fn draw_scale(page: &mut Drawing, marks: Marks) {
     let at = DVec2::new(12.0, HEIGHT + 31.0);
     heatmap::color_bar(page, at, 70.0, Heat::Earning, marks);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
-    page.text(at + DVec2::new(78.0, 0.4), "in color: hot spots; numbers: panels in hanging order;", quiet);
-    page.text(at + DVec2::new(78.0, 3.8), "dashed: on a surface that is left out", quiet);
+    page.text(at + DVec2::new(80.0, 1.4), "in color: hot spots; numbers: panels in hanging order;", quiet);
+    page.text(at + DVec2::new(80.0, 4.8), "dashed: on a surface that is left out", quiet);
 }

@@ -113,12 +113,12 @@ fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], after: Option<&Pa
     let head = Lettering::new(paper::BODY, paper::INK).bold();
     page.text(at, "Strongest reflections", head);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
-    let columns = [14.0, if after.is_some() { 25.0 } else { 26.0 }, 37.0];
+    let columns = [13.0, if after.is_some() { 27.0 } else { 25.0 }, 40.0];
     let names = ["ms", if after.is_some() { "bare, dB" } else { "dB" }, "plan, dB"];
     for (name, column) in names.iter().zip(columns).take(if after.is_some() { 3 } else { 2 }) {
         page.text(at + DVec2::new(column, 4.4), name, quiet.end());
     }
-    let via = if after.is_some() { 39.5 } else { 29.0 };
+    let via = if after.is_some() { 43.0 } else { 28.0 };
     page.text(at + DVec2::new(via, 4.4), "via", quiet);
     for (index, reflection) in listed.iter().enumerate() {
         let y = at.y + 8.6 + 4.4 * index as f64;
@@ -217,7 +217,7 @@ pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
     if after.is_some() {
         entries.push((Look::fill(paper::INK), "with the plan"));
     }
-    entries.push((Look::fill(paper::CARD).edged(paper::SOFT, 0.25), "statistical reading, judged by nothing"));
+    entries.push((Look::fill(paper::LINE).edged(paper::SOFT, 0.2), "statistical reading, judged by nothing"));
     if target.is_some() {
         entries.push((Look::fill(paper::ACCENT_SHADE).edged(paper::ACCENT, 0.2), "wanted"));
     }
@@ -233,7 +233,8 @@ fn decay_bar(page: &mut Drawing, frame: &Plot, start: f64, time: &DecayTime, dar
     let Estimate { value, se } = time.time_s;
     let width = 0.36;
     let color = if dark { paper::INK } else { paper::PALE };
-    let look = if time.statistical { Look::fill(paper::CARD).edged(if dark { paper::SOFT } else { paper::PALE }, 0.25) } else { Look::fill(color) };
+    let gray = Look::fill(paper::LINE).opacity(if dark { 1.0 } else { 0.45 });
+    let look = if time.statistical { gray.edged(paper::SOFT, 0.2) } else { Look::fill(color) };
     page.rect(frame.box_between((start, 0.0), (start + width, value)), look);
     let middle = start + 0.5 * width;
     let (low, high) = (frame.at(middle, value - se), frame.at(middle, value + se));
@@ -242,7 +243,7 @@ fn decay_bar(page: &mut Drawing, frame: &Plot, start: f64, time: &DecayTime, dar
     for end in [low, high] {
         page.line(end - DVec2::new(0.8, 0.0), end + DVec2::new(0.8, 0.0), error);
     }
-    let letters = Lettering::new(2.2, if time.statistical { paper::QUIET } else { paper::INK }).middle();
+    let letters = Lettering::new(2.2, if time.statistical { paper::QUIET } else { paper::INK }).middle().rim(paper::CARD);
     let text = format!("{value:.2}{}", if time.is_t20 { "*" } else { "" });
     page.text_where_free(&[-1.0, -3.6, -6.2].map(|up| high + DVec2::new(0.0, up)), &text, letters);
 }

@@ -243,7 +243,9 @@ fn draw_spots(page: &mut Drawing, view: &Elevation<'_>, spots: &[(usize, &HotSpo
         .map(|(number, spot)| {
             let middle = DVec2::new(spot.center.left_m, spot.center.bottom_m);
             let half = 0.5 * DVec2::from_array(spot.extent_m);
-            (*number, *spot, Area::round(&[view.paper(middle - half), view.paper(middle + half)]))
+            // A region ends where its surface does.
+            let ends = [middle - half, middle + half].map(|end| view.paper(end.clamp(view.low, view.high)));
+            (*number, *spot, Area::round(&ends))
         })
         .collect();
     order.sort_by(|a, b| a.2.middle().y.total_cmp(&b.2.middle().y).then(a.0.cmp(&b.0)));

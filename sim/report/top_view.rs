@@ -117,7 +117,7 @@ fn draw_people(page: &mut Drawing, plan: &Plan, room: &Room) {
             SourceKind::Loudspeaker => page.rect(Area::new(at.x - 1.4, at.y - 1.4, 2.8, 2.8), Look::fill(paper::INK)),
             SourceKind::Voice | SourceKind::Instrument => page.circle(at, 1.5, Look::fill(paper::INK)),
         }
-        names.push((at, source.name.clone()));
+        names.push((at, source.name.clone(), -2.8));
     }
     for receiver in &room.receivers {
         let at = plan.paper(receiver.position.truncate());
@@ -126,12 +126,12 @@ fn draw_people(page: &mut Drawing, plan: &Plan, room: &Room) {
         }
         page.arrow(at, at + receiver.facing.truncate() * flip * 6.0, paper::ACCENT, 0.3);
         page.circle(at, 1.4, Look::fill(paper::CARD).edged(paper::ACCENT, 0.45));
-        names.push((at, receiver.name.clone()));
+        names.push((at, receiver.name.clone(), 4.6));
     }
     let letters = Lettering::new(paper::SMALL, paper::INK).rim(paper::CARD).middle();
-    for (at, name) in names {
+    for (at, name, first) in names {
         let half = 0.5 * letters.length(&name) + 2.4;
-        let places = [(0.0, -2.8), (0.0, 4.4), (half, 0.9), (-half, 0.9), (0.0, -6.0), (0.0, 7.6), (half, -3.0), (-half, -3.0)];
+        let places = [(0.0, first), (0.0, 4.6), (0.0, -2.8), (half, 0.9), (-half, 0.9), (0.0, -6.0), (0.0, 7.6), (half, -3.0), (-half, -3.0)];
         page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), &name, letters);
     }
 }
