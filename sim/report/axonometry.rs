@@ -7,6 +7,7 @@
 
 use glam::{DVec2, DVec3};
 
+use crate::geometry::Polygon;
 use crate::plan::{HotSpot, SurfaceMap};
 use crate::room::{Role, Room, Surface};
 use crate::scene::{Scene, SourceKind};
@@ -155,12 +156,12 @@ fn draw_shell(page: &mut Drawing, eye: &Eye, room: &Room, maps: &[SurfaceMap], m
         all.iter().map(|corner| corner.dot(eye.toward)).sum::<f64>() / all.len().max(1) as f64
     };
     seen.sort_by(|a, b| (a.1.role != Role::Floor).cmp(&(b.1.role != Role::Floor)).then(depth(a.1).total_cmp(&depth(b.1))));
-    for (index, surface) in seen {
+    for (index, surface) in &seen {
         let shape = eye.all(&corners(surface));
         let ground = if surface.role == Role::Floor { paper::PANEL } else { paper::WHITE };
         page.polygon(&shape, Look::fill(ground));
         if surface.role != Role::Floor {
-            for map in maps.iter().filter(|map| map.surface == index) {
+            for map in maps.iter().filter(|map| map.surface == *index) {
                 paint(page, eye, surface, map, marks);
             }
         }
@@ -169,10 +170,13 @@ fn draw_shell(page: &mut Drawing, eye: &Eye, room: &Room, maps: &[SurfaceMap], m
             page.polygon(&region, Look::line(paper::CARD, 0.6));
             page.polygon(&region, Look::line(paper::INK, 0.2));
         }
-        page.polygon(&shape, Look::line(paper::INK, 0.4));
     }
     for surface in room.surfaces.iter().filter(|surface| surface.role.is_shell() && !eye.sees(surface)) {
         page.polygon(&eye.all(&corners(surface)), Look::line(paper::SOFT, 0.22).dashed(1.0, 0.9));
+    }
+    // Last, over the dashes of edges that both share.
+    for (_, surface) in &seen {
+        page.polygon(&eye.all(&corners(surface)), Look::line(paper::INK, 0.4));
     }
 }
 
@@ -289,10 +293,16 @@ fn write_numbers(page: &mut Drawing, eye: &Eye, hung: &[Hung]) {
     let letters = Lettering::new(paper::SUBHEAD, paper::INK).bold().middle().rim(paper::PANEL);
     for panel in once(hung) {
         let Some(number) = panel.number else { continue };
-        let middle = panel.front.iter().sum::<DVec3>() / panel.front.len().max(1) as f64;
-        let at = eye.paper(middle) + DVec2::new(0.0, 1.2);
-        let places = [(0.0, 0.0), (0.0, -3.6), (0.0, 3.6), (3.0, 0.0), (-3.0, 0.0), (0.0, -7.0), (0.0, 7.0)];
-        page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), &number.to_string(), letters);
+        let shape = eye.all(&panel.front);
+        let middle = shape.iter().sum::<DVec2>() / shape.len().max(1) as f64;
+        // Where no other panel lies before or behind it: the middle, else towards a corner.
+        let others: Vec<Polygon> = once(hung).filter(|other| other.front != panel.front).map(|other| Polygon::new(eye.all(&other.front))).collect();
+        let mut places: Vec<DVec2> = std::iter::once(middle).chain(shape.iter().map(|corner| middle.lerp(*corner, 0.55))).collect();
+        places.sort_by_key(|place| others.iter().filter(|other| other.contains(*place)).count());
+        let nudged = [(0.0, -3.6), (0.0, 3.6), (3.0, 0.0), (-3.0, 0.0), (0.0, -7.0), (0.0, 7.0)].map(|(x, y)| middle + DVec2::new(x, y));
+        places.extend(nudged);
+        let places: Vec<DVec2> = places.into_iter().map(|place| place + DVec2::new(0.0, 1.2)).collect();
+        page.text_where_free(&places, &number.to_string(), letters);
     }
 }
 

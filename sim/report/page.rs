@@ -442,6 +442,7 @@ fn cautions(scene: &Scene, hung: &[Hung], room: &Room) -> String {
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
         fiber: types.iter().any(|kind| matches!(kind.core, Core::Porous { .. })),
         heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
+        pounds: Tape::of(scene.unit).is_inch(),
     };
     format!("<div class=\"box\"><h2>Before you drill</h2>\n{}</div>\n", html::list(&caution::before_drilling(hazards)))
 }

@@ -391,6 +391,7 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
         fiber: types.iter().any(|kind| matches!(kind.core, Core::Porous { .. })),
         heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
+        pounds: Tape::of(job.scene.unit).is_inch(),
     };
     let texts = caution::before_drilling(hazards);
     let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();
