@@ -59,18 +59,6 @@ pub struct Spot {
     pub order: usize,
 }
 
-/// Early reflected level re direct of one source at one receiver, 1-8 kHz, zone-averaged, dB.
-#[must_use]
-pub fn early_level(traced: &Traced, early: &EarlyEnergy, source: usize, receiver: usize) -> Estimate {
-    let weights = flat_weights();
-    let point = traced.room.receivers[receiver].position;
-    let direct = (traced.direct_energy(source, receiver, point) * weights).sum();
-    let images = (early.images[source][receiver] * weights).sum();
-    let batches: Vec<f64> = early.rays[source][receiver].iter().map(|&batch| (images + (batch * weights).sum()) / direct).collect();
-    let energy = Estimate::mean(&batches);
-    Estimate { value: 10.0 * energy.value.log10(), se: 10.0 / std::f64::consts::LN_10 * energy.se / energy.value }
-}
-
 /// The early map G of one source at one receiver, dB/m2: how much the early level falls per square meter of `absorber`.
 ///
 /// # Errors

@@ -2,6 +2,8 @@
 
 mod flutter;
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
+mod images; // specular arrivals: closed forms, a search without pruning, symmetries
+mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod rays; // traced rays: exact decay rates, energy balance, the classes of path
 mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
 mod scene; // broken scenes and all that is wrong with them

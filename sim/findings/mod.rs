@@ -1,8 +1,11 @@
 //! What is wrong with the room: findings of one layout, ready to print. Keys carry their unit.
 
 pub mod flutter;
+pub mod judge;
 pub mod likeness;
+pub mod pairs;
 pub mod reflections;
+pub mod survey;
 pub mod targets;
 
 use schemars::JsonSchema;

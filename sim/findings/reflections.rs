@@ -15,10 +15,8 @@ use crate::bands::Bands;
 use crate::room::Room;
 use crate::weigh::{Linings, SpecularPath, Traced, flat_weights, zone_points};
 
+use super::targets::CRITERION_DB;
 use super::{Place, Reflection};
-
-/// Level of an early reflection re direct above which it counts as excess, dB.
-pub const CRITERION_DB: f64 = -10.0;
 
 /// Arrivals this close merge, seconds.
 const MERGE_S: f64 = 0.001;

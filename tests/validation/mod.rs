@@ -9,8 +9,11 @@
 
 mod absorbers;
 mod air;
+mod decay;
 mod directivity;
+mod images;
 mod modes;
+mod speech;
 
 /// One check: one row of the table.
 pub(crate) struct Check {
@@ -43,7 +46,15 @@ pub(crate) fn three_digits(value: f64) -> f64 {
 
 /// Every topic with its rows.
 fn topics() -> Vec<(&'static str, Vec<Check>)> {
-    vec![("air", air::checks()), ("absorbers", absorbers::checks()), ("directivity", directivity::checks()), ("modes", modes::checks())]
+    vec![
+        ("air", air::checks()),
+        ("absorbers", absorbers::checks()),
+        ("directivity", directivity::checks()),
+        ("modes", modes::checks()),
+        ("images", images::checks()),
+        ("decay", decay::checks()),
+        ("speech", speech::checks()),
+    ]
 }
 
 #[test]
