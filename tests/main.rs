@@ -1,6 +1,6 @@
 //! Table of contents of the tests.
 
-mod flutter;
+mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, a search without pruning, symmetries
 mod layout; // where panels may hang, tidy rows, the rules of thumb
@@ -8,7 +8,7 @@ mod rays; // traced rays: exact decay rates, energy balance, the classes of path
 mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
 mod scene; // broken scenes and all that is wrong with them
 mod scenes; // the scenes of the repository, the starter and the reference: read, print, read again
-mod targets;
-mod text;
+mod targets; // targets of each use, verdicts and ranges; likeness of left and right
+mod text; // what the command line prints: pages, columns, units
 mod units; // lengths, levels: reading and printing
 mod validation; // the public evidence: published values and closed forms
