@@ -18,4 +18,5 @@ mod survey; // sizes, areas, treated share, Schroeder's frequency, axial modes
 mod targets;
 mod text;
 mod tidy; // house rules: layers, invariants, headers, top level, documents
+mod units; // lengths, levels: reading and printing
 mod validation; // the public evidence: published values and closed forms
