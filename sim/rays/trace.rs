@@ -219,10 +219,16 @@ impl<'a> Tracer<'a> {
         }
     }
 
+    /// The tail is thinned no further than leaves it twice the bounces of the early part.
+    fn tail_one_in(&self) -> u64 {
+        let times = (self.end / (2.0 * self.early)).ceil().max(1.0) as u64;
+        times.min(u64::from(self.settings.tail_one_in.max(1)))
+    }
+
     fn chunk(&self, progress: &Progress, group: &BandGroup, group_index: usize, source: usize, batch: u32) -> Result<(Chunk, Moments), Cancelled> {
         let rays = u64::from(self.settings.rays);
         let (first, end) = (rays * u64::from(batch) / u64::from(BATCHES), rays * u64::from(batch + 1) / u64::from(BATCHES));
-        let one_in = u64::from(self.settings.tail_one_in.max(1));
+        let one_in = self.tail_one_in();
         let tail_rays = (end - first).div_ceil(one_in);
         let mut chunk = Chunk { tail_factor: (end - first) as f32 / tail_rays.max(1) as f32, ..Chunk::default() };
         let mut moments = Moments::default();

@@ -5,7 +5,7 @@
 use glam::DVec2;
 use rayon::prelude::*;
 
-use crate::bands::{BAND_COUNT, Bands};
+use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::directivity::DirectivityTable;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::{Chunk, Paths};
@@ -28,7 +28,15 @@ pub struct EarlyEnergy {
     pub rays: Vec<Vec<Vec<Bands<f64>>>>,
     /// `images[source][receiver]`, class (a), mean over the zone's points, 1/m2.
     pub images: Vec<Vec<Bands<f64>>>,
+    /// Mirrored share at each bounce of each early path, `shares[source][receiver][point][path][bounce]`; empty in a difference.
+    shares: Vec<Vec<ZoneShares>>,
 }
+
+/// `[point][path][bounce]`
+type ZoneShares = Vec<Vec<Vec<Bands<f64>>>>;
+
+/// Octaves whose differences are taken: those of the early criterion.
+const CRITERION_BANDS: [usize; 4] = [4, 5, 6, 7];
 
 impl EarlyEnergy {
     /// Images and rays together, mean over the batches.
@@ -174,16 +182,30 @@ impl<'a> EarlyIndex<'a> {
                 rays[task / BATCHES as usize][receiver].push(sum);
             }
         }
-        let images = self.images.par_iter().map(|receivers| receivers.iter().map(|zone| self.zone_energy(zone, linings)).collect()).collect();
-        Ok(EarlyEnergy { rays, images })
+        let shares: Vec<Vec<ZoneShares>> = self
+            .images
+            .par_iter()
+            .map(|receivers| receivers.par_iter().map(|zone| self.zone_shares(zone, linings)).collect())
+            .collect();
+        let images = self
+            .images
+            .iter()
+            .zip(&shares)
+            .map(|(receivers, shares)| receivers.iter().zip(shares).map(|(zone, shares)| self.zone_energy(zone, shares)).collect())
+            .collect();
+        Ok(EarlyEnergy { rays, images, shares })
+    }
+
+    fn zone_shares(&self, zone: &ZoneImages, linings: &Linings) -> ZoneShares {
+        zone.points.iter().map(|paths| self.early_paths(paths).map(|path| path.shares(self.room, linings)).collect()).collect()
     }
 
     /// Class (a) in the window, mean over the zone's points.
-    fn zone_energy(&self, zone: &ZoneImages, linings: &Linings) -> Bands<f64> {
+    fn zone_energy(&self, zone: &ZoneImages, shares: &ZoneShares) -> Bands<f64> {
         let mut sum = Bands::splat(0.0);
-        for paths in &zone.points {
-            for path in self.early_paths(paths) {
-                sum = sum + path.energy(self.room, linings);
+        for (paths, shares) in zone.points.iter().zip(shares) {
+            for (path, shares) in self.early_paths(paths).zip(shares) {
+                sum = sum + shares.iter().fold(path.mirror_energy, |energy, &share| energy * share);
             }
         }
         sum * (1.0 / zone.points.len().max(1) as f64)
@@ -195,23 +217,39 @@ impl<'a> EarlyIndex<'a> {
         paths.iter().filter(move |path| !path.path.bounces.is_empty() && path.path.length <= limit)
     }
 
-    /// What a change does to the early energy, exactly: only paths that meet a changed place are weighed again.
+    /// What a change does to the early energy, exactly, in the octaves of the criterion (1-8 kHz; the others stay 0): only paths that
+    /// meet a changed place are weighed again. `state` is the early energy before the change.
     #[must_use]
-    pub fn difference(&self, change: &Change<'_>) -> EarlyEnergy {
+    pub fn difference(&self, state: &EarlyEnergy, change: &Change<'_>) -> EarlyEnergy {
         let sources = self.room.sources.len();
         let rays = (0..sources).map(|source| self.ray_difference(source, change)).collect();
         let images = (0..sources)
-            .map(|source| self.images[source].iter().map(|zone| self.image_difference(zone, change)).collect())
+            .map(|source| {
+                let zones = self.images[source].iter().zip(&state.shares[source]);
+                zones.map(|(zone, shares)| self.image_difference(zone, shares, change)).collect()
+            })
             .collect();
-        EarlyEnergy { rays, images }
+        EarlyEnergy { rays, images, shares: Vec::new() }
     }
 
-    fn image_difference(&self, zone: &ZoneImages, change: &Change<'_>) -> Bands<f64> {
+    fn image_difference(&self, zone: &ZoneImages, shares: &ZoneShares, change: &Change<'_>) -> Bands<f64> {
         let mut sum = Bands::splat(0.0);
-        for paths in &zone.points {
-            for path in self.early_paths(paths) {
-                if change.places.iter().any(|&(surface, low, high)| path.meets(surface, low, high)) {
-                    sum = sum + path.energy(self.room, change.after) - path.energy(self.room, change.before);
+        for (paths, shares) in zone.points.iter().zip(shares) {
+            for (path, shares) in self.early_paths(paths).zip(shares) {
+                for band in CRITERION_BANDS.map(Band::new) {
+                    let (mut before, mut after, mut met) = (path.mirror_energy[band], path.mirror_energy[band], false);
+                    for (footprint, share) in path.footprints.iter().zip(shares) {
+                        before *= share[band];
+                        if change.places.iter().any(|&(surface, low, high)| footprint.meets(band, surface, low, high)) {
+                            met = true;
+                            after *= footprint.specular(self.room, change.after, band);
+                        } else {
+                            after *= share[band];
+                        }
+                    }
+                    if met {
+                        sum[band] += after - before;
+                    }
                 }
             }
         }

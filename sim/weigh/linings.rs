@@ -82,6 +82,18 @@ impl Linings {
         Self { surfaces, finishes, specular, diffuse, backing: backing(room) }
     }
 
+    /// One finish on every surface of `room`: what a map exchanges the walls for.
+    #[must_use]
+    pub fn everywhere(room: &Room, finish: &Finish) -> Self {
+        let mut plain = room.clone();
+        plain.finishes = vec![finish.clone()];
+        for surface in &mut plain.surfaces {
+            surface.finish = 0;
+            surface.linings.clear();
+        }
+        Self::new(&plain, &Hanging::default())
+    }
+
     /// Index of the finish at a position on a surface.
     #[must_use]
     #[inline]

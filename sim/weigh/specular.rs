@@ -81,6 +81,16 @@ impl Footprint {
         self.half_width(band) * self.stretch
     }
 
+    /// Whether a change within these bounds on a surface could touch it in this band.
+    #[must_use]
+    pub fn meets(&self, band: Band, surface: usize, low: DVec2, high: DVec2) -> bool {
+        if self.surface != surface {
+            return false;
+        }
+        let reach = self.reach(band);
+        (self.center + reach).cmpgt(low).all() && (self.center - reach).cmplt(high).all()
+    }
+
     /// Positions that fill the zone evenly.
     pub fn samples(&self, band: Band) -> impl Iterator<Item = DVec2> + '_ {
         let width = self.half_width(band);
@@ -94,7 +104,8 @@ impl Footprint {
     }
 
     /// Mirrored share of the energy in this band: the mean over the zone.
-    fn specular(&self, room: &Room, linings: &Linings, band: Band) -> f64 {
+    #[must_use]
+    pub fn specular(&self, room: &Room, linings: &Linings, band: Band) -> f64 {
         if let Some(finish) = linings.only_finish(self.surface, self.center, self.reach(band)) {
             return linings.finish(finish).specular_at(self.cosine)[band];
         }
@@ -136,17 +147,6 @@ impl SpecularPath {
     #[must_use]
     pub fn energy(&self, room: &Room, linings: &Linings) -> Bands<f64> {
         self.shares(room, linings).into_iter().fold(self.mirror_energy, |energy, share| energy * share)
-    }
-
-    /// Whether a change within these bounds on a surface could touch its weight.
-    #[must_use]
-    pub fn meets(&self, surface: usize, low: DVec2, high: DVec2) -> bool {
-        self.footprints.iter().any(|footprint| {
-            let reach = footprint.reach(Band::ALL[0]);
-            footprint.surface == surface
-                && (footprint.center + reach).cmpgt(low).all()
-                && (footprint.center - reach).cmplt(high).all()
-        })
     }
 }
 
