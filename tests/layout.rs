@@ -2,7 +2,7 @@
 
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
-use roomwright::geometry::Polygon;
+use roomwright::geometry::{Chart, Polygon};
 use roomwright::layout::candidates::{centered, search};
 use roomwright::layout::rows::{moves, tidy, tidy_within};
 use roomwright::layout::{Candidate, Free, Refusal, Solid, candidates, place};
@@ -236,12 +236,20 @@ fn exact_separation_of_solids() {
     let turned = |x: f64| Solid::turned(DVec2::new(x, 0.5), 0.0, DVec3::ONE, std::f64::consts::FRAC_PI_4);
     let touching = 1.0 + 0.5_f64.sqrt();
     assert!(turned(touching + 1e-6).apart(&cube, 0.0) && !turned(touching - 1e-3).apart(&cube, 0.0));
-    // Two bars that cross above one another: only the cross product of their edges parts them.
-    let right = DVec3::new(1.0, 0.0, 0.3).try_normalize().expect("length");
-    let chart = roomwright::geometry::Chart::new(DVec3::new(0.0, 0.0, 0.4), right, DVec3::Y);
-    let bar = Solid::before(&chart, DVec2::new(-2.0, -0.05), DVec2::new(2.0, 0.05), 0.1);
-    assert!(bar.apart(&Solid::upright(DVec3::new(-0.05, -2.0, 0.0), DVec3::new(0.05, 2.0, 0.3)), 0.05));
-    assert!(!bar.apart(&Solid::upright(DVec3::new(-0.05, -2.0, 0.0), DVec3::new(0.05, 2.0, 0.45)), 0.0));
+    // Two cubes that stand on an edge, edge crossing edge: only the cross product of the edges parts them, over half a diagonal each.
+    // All in a frame askew to the axes, where bounds say nothing.
+    let third = DVec3::new(1.0, 2.0, 3.0).try_normalize().expect("length");
+    let (first, second) = third.any_orthonormal_pair();
+    let half = 0.5_f64.sqrt();
+    let on_edge = |height: f64, edge: DVec3| {
+        let up = (third.cross(edge) + third) * half;
+        let normal = edge.cross(up);
+        let chart = Chart::new(third * height - normal * 0.5, edge, up);
+        Solid::before(&chart, DVec2::splat(-0.5), DVec2::splat(0.5), 1.0)
+    };
+    let lower = on_edge(0.0, first);
+    assert!(on_edge(2.0 * half + 0.0201, second).apart(&lower, 0.02) && !on_edge(2.0 * half + 0.0199, second).apart(&lower, 0.02));
+    assert!(on_edge(2.0 * half, second).apart(&lower, 0.0) && !on_edge(2.0 * half - 0.001, second).apart(&lower, 0.0));
 }
 
 #[test]

@@ -93,7 +93,7 @@ pub fn centered(scene: &Scene, free: &Free, kind: &PanelType, surface: usize, ce
     let place = PanelPlace::Surface { surface: name.to_owned(), left: low.x, bottom: low.y, lying, gap: kind.gap };
     let panel = Panel { kind: kind.name.clone(), place };
     let body = free.fits_panel(&panel, kind)?;
-    Ok(candidate(free, panel, kind_index(scene, kind), body))
+    Ok(candidate(free, panel, kind_index(scene, kind), &body))
 }
 
 /// Index of a type in the stock.
@@ -101,7 +101,7 @@ fn kind_index(scene: &Scene, kind: &PanelType) -> usize {
     scene.stock.iter().position(|other| other.name == kind.name).unwrap_or(scene.stock.len())
 }
 
-pub(super) fn candidate(free: &Free, panel: Panel, kind_index: usize, body: Body) -> Candidate {
+fn candidate(free: &Free, panel: Panel, kind_index: usize, body: &Body) -> Candidate {
     let overhead = match panel.place {
         PanelPlace::Surface { .. } => body.surface.and_then(|surface| free.role(surface)).is_some_and(is_overhead),
         PanelPlace::Corner { .. } => false,
@@ -132,7 +132,7 @@ impl Trial<'_> {
     fn try_place(&mut self, place: PanelPlace) {
         let panel = Panel { kind: self.kind.name.clone(), place };
         match self.free.fits_panel(&panel, self.kind) {
-            Ok(body) => self.found.push(candidate(self.free, panel, kind_index(self.scene, self.kind), body)),
+            Ok(body) => self.found.push(candidate(self.free, panel, kind_index(self.scene, self.kind), &body)),
             Err(refusal) => *self.refusals.entry(refusal).or_default() += 1,
         }
     }

@@ -53,8 +53,8 @@ pub fn moves(scene: &Scene, room: &Room, free: &Free, panels: &[Panel], toleranc
             found.push((index, panel));
         }
     };
-    for index in 0..panels.len() {
-        for panel in wall.rounded(&panels[index]) {
+    for (index, panel) in panels.iter().enumerate() {
+        for panel in wall.rounded(panel) {
             offer(&mut wall, index, panel);
         }
     }
