@@ -10,6 +10,7 @@ use roomwright::plan::thumb::{MirrorPoint, even_spread, first_points};
 use roomwright::room::{self, Bodies, Role, Room};
 use roomwright::scene::{
     Clearance, ClearanceRegion, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, Seat, Source, SourceKind, StockKind,
+    read, with_panels,
 };
 use roomwright::{directivity::Directivity, units::LengthUnit};
 
@@ -656,4 +657,70 @@ fn keeps_a_full_room_graceful() {
     let spread = even_spread(&scene, &room, &free, &counts);
     assert!(spread.len() > 20 && count_of(&spread, "flat") < 200);
     are_legal(&scene, &spread);
+}
+
+/// Text and room of every file in `scenes/`.
+fn shipped() -> Vec<(String, Scene)> {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("scenes");
+    let mut files: Vec<_> = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    files.sort();
+    let texts = files.into_iter().map(|path| std::fs::read_to_string(path).unwrap());
+    texts.map(|text| (text.clone(), read(&text).map(|(scene, _)| scene).unwrap_or_else(|found| panic!("{found:?}")))).collect()
+}
+
+/// The scene's own rules accept what hangs.
+fn reads_back(text: &str, panels: &[Panel]) {
+    let written = with_panels(text, panels).unwrap_or_else(|found| panic!("{found:?}"));
+    if let Err(found) = read(&written) {
+        panic!("{}", found.iter().map(|one| one.render(&written, "scene.toml")).collect::<Vec<_>>().join("\n"));
+    }
+}
+
+#[test]
+fn keeps_shipped_scenes_readable_with_any_candidate_hung() {
+    for (text, scene) in shipped() {
+        let (room, free) = built(&scene);
+        for kind in &scene.stock {
+            let found = candidates(&scene, &room, &free, kind, 0.1);
+            assert!(!found.is_empty(), "{}: no place for {}", scene.name, kind.name);
+            for candidate in found.iter().step_by(found.len() / 60 + 1) {
+                reads_back(&text, std::slice::from_ref(&candidate.panel));
+            }
+        }
+    }
+}
+
+#[test]
+fn keeps_rules_of_thumb_in_shipped_scenes() {
+    for (text, scene) in shipped() {
+        let (room, free) = built(&scene);
+        let counts: Vec<u32> = scene.stock.iter().map(|kind| kind.count).collect();
+        let points = mirrors(&scene, &room);
+        for panels in [first_points(&scene, &room, &free, &counts, &points), even_spread(&scene, &room, &free, &counts)] {
+            for (kind, &count) in scene.stock.iter().zip(&counts) {
+                assert_eq!(count_of(&panels, &kind.name), count, "{}: {}", scene.name, kind.name);
+            }
+            reads_back(&text, &panels);
+            reads_back(&text, &tidy(&scene, &room, &free, panels.clone()));
+        }
+    }
+}
+
+#[test]
+fn exact_nothing_hangs_between_a_detector_and_the_room() {
+    let mut scene = listening(shoebox(4.4, 5.2, 2.4));
+    let cloud =
+        |x: f64| Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(x, 2.0), underside: 2.1, turned: true } };
+    // On the ceiling chart x runs from the east: 2.0 to 2.4 m from the east wall.
+    let region = ClearanceRegion::Surface { surface: "ceiling 0".into(), place: rectangle((2.0, 1.8, 0.4, 0.4)) };
+    scene.clearances = vec![Clearance { name: "detector".into(), region }];
+    let (_, free) = built(&scene);
+    assert_eq!(free.fits_panel(&cloud(2.2), &scene.stock[2]).map(|_| ()), Err(Refusal::Clearance("detector".into())));
+    assert_eq!(free.fits_panel(&cloud(1.69), &scene.stock[2]).map(|_| ()), Ok(()));
+    // Things on the floor below do not mind.
+    let rug = Panel {
+        kind: "rug".into(),
+        place: PanelPlace::Surface { surface: "floor".into(), left: 2.0, bottom: 1.5, lying: false, gap: 0.0 },
+    };
+    assert_eq!(free.fits_panel(&rug, &scene.stock[5]).map(|_| ()), Ok(()));
 }

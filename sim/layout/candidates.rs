@@ -12,7 +12,9 @@ use std::f64::consts::PI;
 
 use glam::{DVec2, DVec3};
 
-use super::free::{Body, Corner, EDGE_MARGIN, Free, HEADROOM, PANEL_GAP, Refusal, carries, size_as_hung};
+use super::body::{Body, Corner, carries, size_as_hung};
+use super::free::{EDGE_MARGIN, Free, HEADROOM, PANEL_GAP};
+use super::refusal::Refusal;
 use super::{is_overhead, measure_step};
 use crate::geometry::Polygon;
 use crate::room::{Role, Room};
@@ -147,7 +149,7 @@ impl Trial<'_> {
         let (low, high) = outline.bounds();
         let landmarks = self.free.landmarks(index);
         let square = (self.kind.size.x - self.kind.size.y).abs() < SAME;
-        let turns = matches!(self.kind.kind, StockKind::Panel | StockKind::Diffuser | StockKind::Rug) && !square;
+        let turns = !matches!(self.kind.kind, StockKind::Bookcase | StockKind::FreeStanding) && !square;
         for lying in [false, true] {
             if lying && !turns {
                 continue;

@@ -9,7 +9,8 @@
 
 use glam::DVec2;
 
-use super::free::{Free, PANEL_GAP, size_as_hung};
+use super::body::size_as_hung;
+use super::free::{Free, PANEL_GAP};
 use super::measure_step;
 use crate::room::Room;
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};

@@ -16,8 +16,7 @@
 use glam::{DVec2, DVec3};
 
 use crate::layout::candidates::{Candidate, candidates};
-use crate::layout::free::{Body, Free};
-use crate::layout::rows;
+use crate::layout::{Body, Free, rows};
 use crate::room::{Role, Room};
 use crate::scene::{Panel, PanelPlace, Scene, StockKind};
 
