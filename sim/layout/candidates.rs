@@ -24,8 +24,6 @@ use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
 const CLOUD_AIR: [f64; 2] = [0.10, 0.20];
 /// How far to each side of the way from source to seat a cloud is tried, meters.
 const CLOUD_REACH: f64 = 0.6;
-/// Finest grid that is tried, meters.
-const STEP_MIN: f64 = 0.01;
 /// Two positions closer than this, in meters, are one.
 const SAME: f64 = 0.001;
 
@@ -57,7 +55,7 @@ pub struct Found {
     pub refusals: Vec<(Refusal, u32)>,
 }
 
-/// All places for one type of panel, on a grid of `step_m` meters, in a fixed order.
+/// All places for one type of panel, on a grid of `step_m` meters (made a whole number of measuring steps), in a fixed order.
 #[must_use]
 pub fn candidates(scene: &Scene, room: &Room, free: &Free, kind: &PanelType, step_m: f64) -> Vec<Candidate> {
     search(scene, room, free, kind, step_m).candidates
@@ -66,7 +64,10 @@ pub fn candidates(scene: &Scene, room: &Room, free: &Free, kind: &PanelType, ste
 /// All places for one type of panel, and what was in the way elsewhere.
 #[must_use]
 pub fn search(scene: &Scene, room: &Room, free: &Free, kind: &PanelType, step_m: f64) -> Found {
-    let mut trial = Trial { scene, free, kind, step: step_m.max(STEP_MIN), found: Vec::new(), refusals: BTreeMap::new() };
+    // A whole number of measuring steps, so that every position reads well on the tape.
+    let unit = measure_step(scene.unit);
+    let step = (step_m / unit).round().max(1.0) * unit;
+    let mut trial = Trial { scene, free, kind, step, found: Vec::new(), refusals: BTreeMap::new() };
     match kind.kind {
         StockKind::Corner => trial.corners(),
         StockKind::Cloud => trial.clouds(),

@@ -300,7 +300,7 @@ impl Free {
         if !holds(&face.outline, low - EDGE_MARGIN, high + EDGE_MARGIN) {
             return Err(Refusal::Edge(face.name.clone()));
         }
-        self.check(&Solid::before(&face.chart, low, high, depth), Stance::Hung, Some(surface), None)
+        self.check(&Solid::before(&face.chart, low, high, depth), Stance::Hung, Some(surface), None, &[])
     }
 
     /// Whether a panel of this type may be where it is said to be; returns it as a solid.
@@ -308,11 +308,19 @@ impl Free {
     /// # Errors
     /// Names the first thing that is in the way.
     pub fn fits_panel(&self, panel: &Panel, kind: &PanelType) -> Result<Body, Refusal> {
+        self.fits_without(panel, kind, &[])
+    }
+
+    /// The same, as if the panels with these numbers (see [`Free::hang`]) did not hang: for trying to move them.
+    ///
+    /// # Errors
+    /// Names the first thing that is in the way.
+    pub fn fits_without(&self, panel: &Panel, kind: &PanelType, without: &[usize]) -> Result<Body, Refusal> {
         let body = self.body(panel, kind)?;
         let stance = Stance::of(kind.kind);
         self.check_carrier(panel, kind, &body)?;
         self.check_seats(kind, &body)?;
-        self.check(&body.solid, stance, body.surface, corner_of(panel))?;
+        self.check(&body.solid, stance, body.surface, corner_of(panel), without)?;
         Ok(body)
     }
 
@@ -364,7 +372,7 @@ impl Free {
         Ok(())
     }
 
-    fn check(&self, solid: &Solid, stance: Stance, own: Option<usize>, corner: Option<usize>) -> Result<(), Refusal> {
+    fn check(&self, solid: &Solid, stance: Stance, own: Option<usize>, corner: Option<usize>, without: &[usize]) -> Result<(), Refusal> {
         self.check_shell(solid, own)?;
         let coarse = own.and_then(|index| self.coarse(index, solid));
         for obstacle in self.obstacles.iter().filter(|obstacle| obstacle.kept_from.concerns(stance)) {
@@ -373,7 +381,8 @@ impl Free {
                 return Err(obstacle.refusal.clone());
             }
         }
-        for hung in self.hung.iter().flatten() {
+        let hanging = self.hung.iter().enumerate().filter(|(number, _)| !without.contains(number));
+        for hung in hanging.filter_map(|(_, hung)| hung.as_ref()) {
             // Panels stacked in one corner stand on each other.
             let gap = if corner.is_some() && corner == hung.corner { 0.0 } else { PANEL_GAP };
             let upright = hung.body.surface.and_then(|index| self.coarse(index, &hung.body.solid));
@@ -433,5 +442,5 @@ fn span(place: &Rectangle) -> (DVec2, DVec2) {
 fn below(chart: &Chart, low: DVec2, high: DVec2) -> Solid {
     let corners = [low, DVec2::new(high.x, low.y), high, DVec2::new(low.x, high.y)].map(|position| chart.point(position));
     let top = corners.iter().fold(HEADROOM, |top, corner| top.max(corner.z));
-    Solid::column(&corners.map(|corner| corner.truncate()), HEADROOM, top)
+    Solid::column(&corners.map(DVec3::truncate), HEADROOM, top)
 }

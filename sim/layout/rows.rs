@@ -159,11 +159,7 @@ impl<'a> Arrangement<'a> {
 
     /// Whether one panel, moved alone, would fit.
     fn would_fit(&self, index: usize, panel: &Panel) -> bool {
-        let mut free = self.free.clone();
-        if let Some(number) = self.numbers[index] {
-            free.take_down(number);
-        }
-        kind_of(self.scene, panel).is_some_and(|kind| free.fits_panel(panel, kind).is_ok())
+        kind_of(self.scene, panel).is_some_and(|kind| self.free.fits_without(panel, kind, self.numbers[index].as_slice()).is_ok())
     }
 
     /// Gives every panel round measures where it fits with them.
