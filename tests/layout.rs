@@ -630,9 +630,15 @@ fn exact_first_points_cover_the_side_walls_first() {
     };
     let on = |point: &MirrorPoint, walls: &[usize]| walls.iter().any(|&wall| room.surfaces[point.surface].role == Role::Wall(wall));
     // Loudspeakers stand toward +y: walls 1 and 3 are the sides, wall 0 is behind.
-    let four = first_points(&scene, &room, &free, &[4, 0, 0, 0, 0, 0, 0, 0], &points);
-    assert_eq!(four.len(), 4);
-    assert!(covered(&four, &|point| on(point, &[1, 3])));
+    // Two panels do for both loudspeakers, one a side.
+    let two = first_points(&scene, &room, &free, &[2, 0, 0, 0, 0, 0, 0, 0], &points);
+    assert_eq!(two.len(), 2);
+    assert!(covered(&two, &|point| on(point, &[1, 3])) && !covered(&two, &|point| on(point, &[0])));
+    // Then the ceiling, then the wall behind.
+    let three = first_points(&scene, &room, &free, &[2, 0, 1, 0, 0, 0, 0, 0], &points);
+    assert!(covered(&three, &|point| on(point, &[1, 3]) || matches!(room.surfaces[point.surface].role, Role::Ceiling(_))));
+    let four = first_points(&scene, &room, &free, &[3, 0, 1, 0, 0, 0, 0, 0], &points);
+    assert!(covered(&four, &|point| on(point, &[0, 1, 3])) && !covered(&four, &|point| on(point, &[2])));
     let more = first_points(&scene, &room, &free, &[8, 4, 1, 0, 0, 0, 0, 0], &points);
     assert!(covered(&more, &|point| on(point, &[0, 1, 3]) || matches!(room.surfaces[point.surface].role, Role::Ceiling(_))));
     // Corners from the floor to the ceiling, those by the loudspeakers first.
@@ -777,4 +783,61 @@ fn exact_nothing_is_squeezed_in_below_a_slope() {
     };
     assert_eq!(reach(0.02), Err(Refusal::Panel("flat".into())));
     assert_eq!(reach(0.2), Ok(()));
+}
+
+/// A room of this length and height of which only wall 0 may carry something.
+fn one_wall(length: f64, height: f64) -> Scene {
+    let mut scene = shoebox(length, 3.0, height);
+    scene.stock = stock();
+    scene.stock[0].mass = Some(20.0);
+    let closed = (1..4).map(|wall| {
+        let width = if wall == 2 { length } else { 3.0 };
+        let region = ClearanceRegion::Surface { surface: format!("wall {wall}"), place: rectangle((0.0, 0.0, width, height)) };
+        Clearance { name: format!("closed {wall}"), region }
+    });
+    scene.clearances = closed.collect();
+    scene
+}
+
+#[test]
+fn exact_two_panels_halve_a_wall() {
+    // Each in the middle of its half, at middle height: 1.5 m and 4.5 m of 6 m.
+    let scene = one_wall(6.0, 2.4);
+    let (room, free) = built(&scene);
+    let panels = even_spread(&scene, &room, &free, &[2, 0, 0, 0, 0, 0, 0, 0]);
+    let mut middles: Vec<f64> = panels.iter().map(|panel| corner_of(panel).0 + 0.3).collect();
+    middles.sort_by(f64::total_cmp);
+    assert!((middles[0] - 1.5).abs() <= 0.2 && (middles[1] - 4.5).abs() <= 0.2, "{middles:?}");
+    assert!(panels.iter().all(|panel| (corner_of(panel).1 + 0.6 - 1.2).abs() <= 0.1), "{panels:?}");
+}
+
+#[test]
+fn exact_four_panels_go_where_an_even_spread_would_hold_three() {
+    // One in the middle of 2.75 m leaves 1.035 m on each side, room for one more of 0.6 m each; side by side four fit.
+    let scene = one_wall(2.75, 1.5);
+    let (room, free) = built(&scene);
+    for panels in
+        [even_spread(&scene, &room, &free, &[4, 0, 0, 0, 0, 0, 0, 0]), first_points(&scene, &room, &free, &[4, 0, 0, 0, 0, 0, 0, 0], &[])]
+    {
+        assert_eq!(panels.len(), 4);
+        are_legal(&scene, &panels);
+    }
+}
+
+#[test]
+fn exact_heads_and_floors() {
+    let mut scene = listening(shoebox(4.4, 5.2, 2.4));
+    scene.seats[0].ear = DVec3::new(2.2, 0.2, 1.2);
+    let (_, free) = built(&scene);
+    // Wall 0 is seen from inside with its left end in the east: 2.2 m from both ends. The head reaches to 0.05 m from it.
+    assert_eq!(free.fits_panel(&hung("wall 0", 1.9, 0.6), &scene.stock[0]).map(|_| ()), Err(Refusal::Seat("seat".into())));
+    let mut thin = scene.stock[0].clone();
+    thin.thickness = 0.0;
+    assert_eq!(free.fits_panel(&hung("wall 0", 1.9, 0.6), &thin).map(|_| ()), Ok(()));
+    let bookcase = |bottom: f64| {
+        let place = PanelPlace::Surface { surface: "wall 2".into(), left: 1.0, bottom, lying: false, gap: 0.0 };
+        free.fits_panel(&Panel { kind: "bookcase".into(), place }, &scene.stock[6]).map(|_| ())
+    };
+    assert_eq!(bookcase(0.0), Ok(()));
+    assert_eq!(bookcase(0.3), Err(Refusal::Edge("wall 2".into())));
 }

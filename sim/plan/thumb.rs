@@ -472,10 +472,17 @@ impl<'a> Hanging<'a> {
         moved
     }
 
-    /// Points spread over the walls.
+    /// Points spread over the walls that have a place for something.
     fn samples(&self) -> Vec<DVec3> {
         let mut samples = Vec::new();
-        for surface in self.room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_))) {
+        let mut carries = vec![false; self.room.surfaces.len()];
+        for place in self.places.iter().flatten() {
+            if let Some(carries) = place.surface.and_then(|surface| carries.get_mut(surface)) {
+                *carries = true;
+            }
+        }
+        let walls = self.room.surfaces.iter().zip(carries).filter(|(surface, carries)| *carries && matches!(surface.role, Role::Wall(_)));
+        for (surface, _) in walls {
             let (low, high) = surface.outline.bounds();
             let cells = ((high - low) / SAMPLE).ceil().clamp(DVec2::ONE, DVec2::splat(200.0));
             for j in 0..cells.y as u32 {
