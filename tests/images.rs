@@ -45,18 +45,18 @@ pub(crate) fn box_images(size: DVec3, source: DVec3, point: DVec3, order: i32) -
 
 /// Every sequence of surfaces tried, no pruning, closed outlines: slow and plain.
 fn brute_force(room: &Room, source: DVec3, point: DVec3, order: usize) -> Vec<(f64, Vec<usize>)> {
-    let mut found = Vec::new();
-    let mut sequences: Vec<Vec<usize>> = vec![Vec::new()];
-    for length in 0..=order {
-        for sequence in sequences.iter().filter(|sequence| sequence.len() == length) {
-            if let Some(distance) = brute_path(room, source, point, sequence) {
-                found.push((distance, sequence.clone()));
+    fn grow(room: &Room, ends: (DVec3, DVec3), order: usize, sequence: &mut Vec<usize>, found: &mut Vec<(f64, Vec<usize>)>) {
+        found.extend(brute_path(room, ends.0, ends.1, sequence).map(|length| (length, sequence.clone())));
+        if sequence.len() < order {
+            for surface in 0..room.surfaces.len() {
+                sequence.push(surface);
+                grow(room, ends, order, sequence, found);
+                sequence.pop();
             }
         }
-        let longer = sequences.iter().filter(|sequence| sequence.len() == length);
-        let grown: Vec<_> = longer.flat_map(|s| (0..room.surfaces.len()).map(move |k| s.iter().copied().chain([k]).collect())).collect();
-        sequences.extend(grown);
     }
+    let mut found = Vec::new();
+    grow(room, (source, point), order, &mut Vec::new(), &mut found);
     found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     found
 }
@@ -239,7 +239,19 @@ fn keeps_a_furnished_attic_quick() {
 #[test]
 fn keeps_furniture_against_every_sequence() {
     let room = build(&furnished_attic());
-    same_as_brute_force(&room, DVec3::new(3.01, 0.93, 1.21), DVec3::new(2.43, 2.92, 1.15), 2);
+    same_as_brute_force(&room, DVec3::new(3.01, 0.93, 1.21), DVec3::new(2.43, 2.92, 1.15), 3);
+}
+
+#[test]
+fn keeps_every_bit_whatever_the_threads() {
+    let room = build(&furnished_attic());
+    let run = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a small pool");
+        pool.install(|| paths(&room, DVec3::new(3.0, 0.9, 1.2), DVec3::new(2.4, 2.9, 1.15), 3))
+    };
+    let one = run(1);
+    assert_eq!(one, run(2));
+    assert_eq!(one, run(7));
 }
 
 #[test]
