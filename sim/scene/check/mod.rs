@@ -67,14 +67,16 @@ pub(super) fn outline(walk: &mut Walk<'_>, room: &Places, corners: &[(DVec2, Spa
         return false;
     }
     let polygon = Polygon { corners: corners.iter().map(|(corner, _)| *corner).collect() };
-    if polygon.area().abs() < LEAST_WALL * LEAST_WALL {
-        walk.error("outline-no-area", room.first(&["outline", "size"]), "the outline encloses no area", None);
-        return false;
-    }
-    if let Some((first, second)) = polygon.crossing() {
+    let (base, along) = (polygon.corners[0], polygon.corners[1] - polygon.corners[0]);
+    let on_a_line = polygon.corners.iter().all(|corner| along.perp_dot(*corner - base).abs() <= LEAST_WALL * along.length());
+    if let Some((first, second)) = polygon.crossing().filter(|_| !on_a_line) {
         let message = format!("the outline crosses or touches itself: edge {} and edge {}", first + 1, second + 1);
         let hint = "write the corners in order as you walk round the room".to_owned();
         walk.error("outline-crosses", corners[second].1.clone(), message, hint);
+        return false;
+    }
+    if on_a_line || polygon.area().abs() < LEAST_WALL * LEAST_WALL {
+        walk.error("outline-no-area", room.first(&["outline", "size"]), "the outline encloses no area", None);
         return false;
     }
     true

@@ -72,7 +72,7 @@ fn outline(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Vec<(DVec2, Span)>>
         }
         (None, None) => {
             let hint = "add `size = [3.6, 2.9, 2.4]` (along x, along y, height) or `outline = [[0, 0], [3.6, 0], ...]`".to_owned();
-            walk.error("key-missing", table.span.clone(), "[room] needs `size` or `outline`", hint);
+            walk.missing(table, &["size", "outline"], "[room] needs `size` or `outline`", hint);
             None
         }
         (None, Some(size)) => {
@@ -141,7 +141,7 @@ fn walls(walk: &mut Walk<'_>, table: &Table<'_>, draft: &mut Draft, numbering: N
     }
     if !bare.is_empty() && !broken {
         let hint = "add `wall_material = \"...\"` to [room], or a [[room.wall]] with `edge` and `material`".to_owned();
-        walk.error("key-missing", table.span.clone(), format!("no material is given for: {}", bare.join(", ")), hint);
+        walk.missing(table, &["wall_material", "wall"], format!("no material is given for: {}", bare.join(", ")), hint);
     }
 }
 
@@ -194,7 +194,7 @@ fn ceiling(walk: &mut Walk<'_>, table: &Table<'_>, draft: &mut Draft) -> bool {
         let material = usual.clone().unwrap_or_default();
         if material.is_empty() && !usual_broken {
             let hint = "add `ceiling_material = \"...\"` to [room]".to_owned();
-            walk.error("key-missing", table.span.clone(), "no material is given for the ceiling", hint);
+            walk.missing(table, &["ceiling_material"], "no material is given for the ceiling", hint);
         }
         draft.scene.ceiling.push(CeilingPlane { name: "ceiling".to_owned(), material, height, slope: DVec2::ZERO });
         draft.at.ceiling.push(draft.at.room.clone());
@@ -217,7 +217,7 @@ fn ceiling(walk: &mut Walk<'_>, table: &Table<'_>, draft: &mut Draft) -> bool {
         };
         if material.is_none() && !plane.has("material") && !usual_broken {
             let hint = "add `material = \"...\"` here, or `ceiling_material = \"...\"` to [room]".to_owned();
-            walk.error("key-missing", plane.span.clone(), "no material is given for this part of the ceiling", hint);
+            walk.missing(&plane, &["material"], "no material is given for this part of the ceiling", hint);
         }
         let shape = plane_shape(walk, &plane, draft);
         sound &= shape.is_some();
@@ -254,7 +254,7 @@ fn flat_height(walk: &mut Walk<'_>, table: &Table<'_>, planes: bool) -> Option<(
         (None, None, false) => {
             if table.has("outline") {
                 let hint = "add `height = 2.4` to [room], or [[room.ceiling]] tables".to_owned();
-                walk.error("key-missing", table.span.clone(), "[room] has no ceiling", hint);
+                walk.missing(table, &["height", "ceiling"], "[room] has no ceiling", hint);
             }
             None
         }
@@ -279,7 +279,7 @@ fn plane_shape(walk: &mut Walk<'_>, plane: &Table<'_>, draft: &Draft) -> Option<
         }
         [] => {
             let hint = "add `height = 2.4`; for a slope see `heights`, `from` or `points`".to_owned();
-            walk.error("key-missing", plane.span.clone(), "this part of the ceiling has no height", hint);
+            walk.missing(plane, &["height", "heights", "points", "from"], "this part of the ceiling has no height", hint);
             None
         }
         [..] => {

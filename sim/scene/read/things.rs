@@ -1,6 +1,6 @@
 //! What stands and hangs in the room: one function a table.
 //!
-//! Names may be left out: the only seat is then called `seat`, the second of two `seat 2`.
+//! Names may be left out: the only seat without one is called `seat`; of several, the second in the text `seat 2`.
 
 use glam::DVec3;
 
@@ -137,7 +137,7 @@ fn each<T>(
     mut read: impl FnMut(&mut Walk<'_>, &Table<'_>, String) -> Option<T>,
 ) -> (Vec<T>, Vec<Places>) {
     let tables = walk.tables(root, kind.key, kind.what);
-    let count = tables.len();
+    let nameless = tables.iter().filter(|table| !table.has("name")).count();
     let mut found = (Vec::new(), Vec::new());
     for (index, table) in tables.into_iter().enumerate() {
         walk.allow_only(&table, kind.keys);
@@ -148,7 +148,7 @@ fn each<T>(
                 name
             }
             None => {
-                let name = if count == 1 { kind.key.to_owned() } else { format!("{} {}", kind.key, index + 1) };
+                let name = if nameless == 1 { kind.key.to_owned() } else { format!("{} {}", kind.key, index + 1) };
                 at.names.push((kind.group, name.clone(), table.span.clone()));
                 Some(name)
             }
@@ -256,7 +256,7 @@ fn core(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Core> {
         }
         (None, None) => {
             let hint = "add `flow_resistivity = 12000` (Pa s/m2, from the maker's sheet) or `material = \"...\"`".to_owned();
-            walk.error("key-missing", table.span.clone(), "[[stock]] needs `flow_resistivity` or `material`", hint);
+            walk.missing(table, &["flow_resistivity", "material"], "[[stock]] needs `flow_resistivity` or `material`", hint);
             None
         }
     }
@@ -292,7 +292,7 @@ fn block(walk: &mut Walk<'_>, table: &Table<'_>, name_: String) -> Option<Block>
         }
         (None, None) => {
             let hint = "add `center = [1.2, 0.5]`, or `corner = [x, y]` for the corner with the least x and y".to_owned();
-            walk.error("key-missing", table.span.clone(), "[[block]] needs `center` or `corner`", hint);
+            walk.missing(table, &["center", "corner"], "[[block]] needs `center` or `corner`", hint);
             None
         }
     };
@@ -323,7 +323,7 @@ fn clearance(walk: &mut Walk<'_>, table: &Table<'_>, name_: String) -> Option<Cl
     }
     if !table.has("surface") {
         let hint = "add `surface = \"north\"` with `left`, `bottom`, `width`, `height`; or `low = [x, y, z]` and `high = [x, y, z]`".to_owned();
-        walk.error("key-missing", table.span.clone(), "[[clearance]] needs a surface or a box", hint);
+        walk.missing(table, &["surface", "low", "high"], "[[clearance]] needs a surface or a box", hint);
         return None;
     }
     let surface = name(walk, table, "surface", "surface = \"north\"");
@@ -331,10 +331,13 @@ fn clearance(walk: &mut Walk<'_>, table: &Table<'_>, name_: String) -> Option<Cl
     Some(Clearance { name: name_, region: ClearanceRegion::Surface { surface: surface?, place: place? } })
 }
 
+/// Keys that say where something points.
+const AIMS: [&str; 3] = ["aim", "toward", "direction"];
+
 /// `aim`, `toward` or `direction`.
 fn aim(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Aim> {
     let ways: Vec<(&str, Entry<'_>)> =
-        ["aim", "toward", "direction"].into_iter().filter_map(|key| Some((key, walk.optional(table, key)?))).collect();
+        AIMS.into_iter().filter_map(|key| Some((key, walk.optional(table, key)?))).collect();
     match &ways[..] {
         [] => Some(Aim::Unsaid),
         [("aim", entry)] => walk.point(entry).map(Aim::Point),
@@ -380,7 +383,7 @@ fn source(walk: &mut Walk<'_>, table: &Table<'_>, name: String, kind: SourceKind
     let (aim, directivity) = (aim?, directivity?);
     if matches!(aim, Aim::Unsaid) && directivity != Directivity::Omni {
         let hint = "add `toward = \"seat\"`, `aim = [x, y, z]` or `direction = [x, y, z]`".to_owned();
-        walk.error("key-missing", table.span.clone(), format!("{} does not say where it points", table.what), hint);
+        walk.missing(table, &AIMS, format!("{} does not say where it points", table.what), hint);
         return None;
     }
     Some((Source { name, kind, position: position?, aim: DVec3::Y, directivity }, aim))
@@ -406,7 +409,7 @@ fn microphone(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<(M
     let (aim, omni) = (aim?, omni?);
     if matches!(aim, Aim::Unsaid) && omni < 1.0 {
         let hint = "add `toward = \"voice\"`, `aim = [x, y, z]` or `direction = [x, y, z]`".to_owned();
-        walk.error("key-missing", table.span.clone(), "[[microphone]] does not say where it points", hint);
+        walk.missing(table, &AIMS, "[[microphone]] does not say where it points", hint);
         return None;
     }
     Some((Microphone { name, position: position?, aim: DVec3::Y, pattern: Pattern { omni } }, aim))
@@ -425,7 +428,7 @@ fn panel(walk: &mut Walk<'_>, table: &Table<'_>, scene: &Scene) -> Option<Panel>
             let hint = "add `surface = \"north\"` with `left` and `bottom`; `corner = [\"north\", \"east\"]` with `bottom`; \
                         or `center = [x, y]` with `underside`"
                 .to_owned();
-            walk.error("key-missing", table.span.clone(), "[[panel]] does not say where it hangs", hint);
+            walk.missing(table, &["surface", "corner", "center"], "[[panel]] does not say where it hangs", hint);
             return None;
         }
         [..] => {
