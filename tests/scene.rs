@@ -127,3 +127,156 @@ fn keeps_every_rule_covered() {
     let missing: Vec<&&str> = ids.iter().filter(|id| !all.contains(&format!(" {id} "))).collect();
     assert!(missing.is_empty(), "no case shows {missing:?}");
 }
+
+#[test]
+fn locked_diagnostics_as_they_are_shown() {
+    let text = "format = 1\nname = \"Höhle\"\nuse = \"mixing\"\n\n[room]\nsize = [\"12 ft\", 2.9, 2,4]\n\tflor = \"Concrete floor\"\n\n[[seat]]\near = [1, \"4 yd\", 1.2]\n";
+    let shown: String = diagnose(text).iter().map(|found| found.render(text, "cave.toml")).collect();
+    expect![[r#"
+        error[no-source]: nothing makes a sound in this scene
+         --> cave.toml:1:1
+          |
+        1 | format = 1
+          | ^
+          = hint: add a [[loudspeaker]], [[voice]] or [[instrument]] with `position`
+        error[wrong-count]: expected a size [along x, along y, height], found a list of 4: `["12 ft", 2.9, 2,4]`
+         --> cave.toml:6:8
+          |
+        6 | size = ["12 ft", 2.9, 2,4]
+          |        ^^^^^^^^^^^^^^^^^^^
+        error[unknown-key]: [room] has no key `flor`
+         --> cave.toml:7:2
+          |
+        7 | 	flor = "Concrete floor"
+          | 	^^^^
+          = hint: did you mean `floor`?
+        error[not-a-length]: `"4 yd"` is not a length: `yd` is not a unit of length
+          --> cave.toml:10:11
+           |
+        10 | ear = [1, "4 yd", 1.2]
+           |           ^^^^^^
+           = hint: write 2.4, "2.4 m", "610 mm", "24.5 cm", "8 ft 2 1/2 in" or "98 1/2 in"
+    "#]].assert_eq(&shown);
+}
+
+#[test]
+fn exact_lines_and_columns() {
+    let text = "aä\n\nb";
+    assert_eq!(line_and_column(text, 0), (1, 1));
+    assert_eq!(line_and_column(text, 3), (1, 3));
+    assert_eq!(line_and_column(text, 4), (2, 1));
+    assert_eq!(line_and_column(text, 5), (3, 1));
+    assert_eq!(line_and_column(text, 99), (3, 2));
+    // Inside of a character and beyond the end count as the nearest place before.
+    assert_eq!(line_and_column(text, 2), (1, 2));
+}
+
+#[test]
+fn exact_edit_distances() {
+    assert_eq!(edit_distance("", "abc"), 3);
+    assert_eq!(edit_distance("floor", "flor"), 1);
+    assert_eq!(edit_distance("seat", "saet"), 1);
+    assert_eq!(edit_distance("kitten", "sitting"), 3);
+    assert_eq!(nearest("nroth", ["south", "north"]), Some("north"));
+    assert_eq!(nearest("banana", ["south", "north"]), None);
+}
+
+/// Texts that are real scenes.
+fn originals() -> Vec<String> {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenes");
+    let mut files: Vec<PathBuf> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    files.sort();
+    let mut texts: Vec<String> = files.iter().map(|path| fs::read_to_string(path).unwrap()).collect();
+    texts.push(FORMAT.to_owned());
+    texts
+}
+
+/// Reading says what is wrong, whatever the text: every place is in the text, and every complaint can be shown.
+fn survives(text: &str) {
+    let (lines, found) = (text.split('\n').count(), diagnose(text));
+    for found in found {
+        assert!(text.get(found.span.clone()).is_some(), "{found:?}");
+        assert!((1..=lines).contains(&found.line) && found.column >= 1, "{found:?}");
+        assert!(!found.message.is_empty() && !found.message.contains("NaN"), "{found:?}");
+        assert!(found.render(text, "scene.toml").contains('^'));
+    }
+    if let Ok((scene, _)) = scene::read(text) {
+        let printed = scene::print(&scene);
+        let (again, _) = scene::read(&printed).unwrap_or_else(|found| panic!("{printed}\n{found:?}"));
+        assert_eq!(again, scene);
+    }
+}
+
+/// What fingers and editors do to a text.
+fn mangled(text: &str, edits: &[(usize, usize, String)]) -> String {
+    let mut characters: Vec<char> = text.chars().collect();
+    for (at, gone, put) in edits {
+        let at = at % (characters.len() + 1);
+        let end = (at + gone).min(characters.len());
+        characters.splice(at..end, put.chars());
+    }
+    characters.into_iter().collect()
+}
+
+/// A value of the text changed into another.
+fn revalued(text: &str, which: usize, value: &str) -> String {
+    let lines: Vec<usize> = text.lines().enumerate().filter(|(_, line)| line.contains(" = ") && !line.starts_with('#')).map(|(index, _)| index).collect();
+    let target = lines[which % lines.len()];
+    let change = |(index, line): (usize, &str)| match line.split_once(" = ") {
+        Some((key, _)) if index == target => format!("{key} = {value}\n"),
+        _ => format!("{line}\n"),
+    };
+    text.lines().enumerate().map(change).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, cases: 400, ..ProptestConfig::default() })]
+
+    #[test]
+    fn keeps_calm_at_mangled_scenes(
+        which in 0..4_usize,
+        edits in proptest::collection::vec((0..10_000_usize, 0..12_usize, "[-0-9.,=\\[\\]{}\"'#a-z \n]{0,6}|\\PC{0,2}"), 1..5),
+    ) {
+        survives(&mangled(&originals()[which], &edits));
+    }
+
+    #[test]
+    fn keeps_calm_at_cut_scenes(which in 0..4_usize, from in 0..8000_usize, to in 0..8000_usize) {
+        let text: Vec<char> = originals()[which].chars().collect();
+        let (from, to) = (from.min(to) % (text.len() + 1), from.max(to).min(text.len()));
+        survives(&text[from.min(to)..to].iter().collect::<String>());
+        survives(&text[..to].iter().collect::<String>());
+    }
+
+    #[test]
+    fn keeps_calm_at_strange_values(
+        which in 0..4_usize,
+        changes in proptest::collection::vec((0..500_usize, "-?[0-9]{1,3}(\\.[0-9]{1,3})?|nan|inf|-inf|1e308|0|\"[a-z0-9 '/]{0,8}\"|true|\\[\\]|\\[[-0-9., ]{0,9}\\]|\\[[0-9]\\.[0-9], [0-9]\\.[0-9], [0-9]\\.[0-9]\\]|\\{\\}|1979-05-27|\"seat\"|\"north\"|\"ceiling\"|\"floor\""), 1..4),
+    ) {
+        let text = changes.iter().fold(originals()[which].clone(), |text, (line, value)| revalued(&text, *line, value));
+        survives(&text);
+    }
+
+    #[test]
+    fn keeps_calm_at_noise(text in "\\PC{0,200}|[-0-9.,=\\[\\]{}\"'#a-z \n]{0,300}") {
+        survives(&text);
+    }
+
+    /// Outlines of any corners are judged without a panic; those that pass have an area and run counterclockwise.
+    #[test]
+    fn keeps_outlines_simple(corners in proptest::collection::vec((-5..5_i32, -5..5_i32), 0..8), slopes in proptest::collection::vec((-20..20_i32, -20..20_i32, 5..80_i32), 1..4)) {
+        let corners: Vec<String> = corners.iter().map(|(x, y)| format!("[{x}, {y}]")).collect();
+        let planes: String = slopes.iter().map(|(a, b, height)| format!("[[room.ceiling]]\nheight = {}\nslope = [{}, {}]\n", *height as f64 / 10.0, *a as f64 / 10.0, *b as f64 / 10.0)).collect();
+        let text = format!(
+            "format = 1\nname = \"r\"\nuse = \"voice\"\n[room]\noutline = [{}]\nfloor = \"Concrete floor\"\nwall_material = \"Glass 4 mm\"\nceiling_material = \"Glass 4 mm\"\n{planes}[[voice]]\nposition = [0.5, 0.5, 1]\ndirectivity = \"omni\"\n[[seat]]\near = [1, 1, 1]\n[[stock]]\nkind = \"corner\"\nsize = [0.5, 0.6]\nthickness = 0.1\nflow_resistivity = 9000\ncount = 1\n[[stock]]\nname = \"p\"\nkind = \"panel\"\nsize = [0.5, 0.6]\nthickness = 0.1\nflow_resistivity = 9000\ncount = 1\n[[panel]]\ntype = \"p\"\nsurface = \"ceiling 1\"\nleft = 0.2\nbottom = 0.1\n",
+            corners.join(", ")
+        );
+        survives(&text);
+        if let Ok((scene, _)) = scene::read(&text) {
+            let area = scene.floor_plan().area();
+            prop_assert!(area > 0.0);
+            let parts: f64 = (0..scene.ceiling.len()).flat_map(|plane| scene.ceiling_facets(plane)).map(|facet| facet.area()).sum();
+            prop_assert!((parts - area).abs() < 1e-4, "{parts} {area}");
+        }
+    }
+}
