@@ -28,22 +28,27 @@ struct Case {
 
 /// The common start and the cases of a file.
 fn cases(path: &Path) -> (String, Vec<Case>) {
-    let file = fs::read_to_string(path).unwrap();
+    let file = fs::read_to_string(path).expect("a case file can be read");
     let mut parts = file.split("=== ");
-    let start = parts.next().unwrap().to_owned();
+    let start = parts.next().expect("a split has a first part").to_owned();
     let case = |part: &str| {
-        let (title, rest) = part.split_once('\n').unwrap();
+        let (title, rest) = part.split_once('\n').expect("a case has lines");
         let (expected, text) = rest.split_once("---\n").unwrap_or_else(|| panic!("{}: no --- line in {title}", path.display()));
         Case { title: title.to_owned(), expected: expected.to_owned(), text: text.to_owned() }
     };
     (start, parts.map(case).collect())
 }
 
-fn case_files() -> Vec<PathBuf> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/cases/scene");
-    let mut files: Vec<PathBuf> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+/// The files of a folder, by name.
+fn files(folder: &str) -> Vec<PathBuf> {
+    let folder = fs::read_dir(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(folder)).expect("the folder is there");
+    let mut files: Vec<PathBuf> = folder.map(|entry| entry.expect("a folder can be listed").path()).collect();
     files.sort();
     files
+}
+
+fn case_files() -> Vec<PathBuf> {
+    files("tests/cases/scene")
 }
 
 /// Errors and warnings of a text.
@@ -156,7 +161,8 @@ fn locked_diagnostics_as_they_are_shown() {
         10 | ear = [1, "4 yd", 1.2]
            |           ^^^^^^
            = hint: write 2.4, "2.4 m", "610 mm", "24.5 cm", "8 ft 2 1/2 in" or "98 1/2 in"
-    "#]].assert_eq(&shown);
+    "#]]
+    .assert_eq(&shown);
 }
 
 #[test]
@@ -183,12 +189,8 @@ fn exact_edit_distances() {
 
 /// Texts that are real scenes.
 fn originals() -> Vec<String> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenes");
-    let mut files: Vec<PathBuf> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
-    files.sort();
-    let mut texts: Vec<String> = files.iter().map(|path| fs::read_to_string(path).unwrap()).collect();
-    texts.push(FORMAT.to_owned());
-    texts
+    let shipped = files("scenes").into_iter().map(|path| fs::read_to_string(path).expect("a scene can be read"));
+    shipped.chain([FORMAT.to_owned()]).collect()
 }
 
 /// Reading says what is wrong, whatever the text: every place is in the text, and every complaint can be shown.
@@ -220,7 +222,8 @@ fn mangled(text: &str, edits: &[(usize, usize, String)]) -> String {
 
 /// A value of the text changed into another.
 fn revalued(text: &str, which: usize, value: &str) -> String {
-    let lines: Vec<usize> = text.lines().enumerate().filter(|(_, line)| line.contains(" = ") && !line.starts_with('#')).map(|(index, _)| index).collect();
+    let lines: Vec<usize> =
+        text.lines().enumerate().filter(|(_, line)| line.contains(" = ") && !line.starts_with('#')).map(|(index, _)| index).collect();
     let target = lines[which % lines.len()];
     let change = |(index, line): (usize, &str)| match line.split_once(" = ") {
         Some((key, _)) if index == target => format!("{key} = {value}\n"),

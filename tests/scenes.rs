@@ -11,10 +11,11 @@ use roomwright::units::LengthUnit;
 
 /// Name and text of every file in `scenes/`.
 fn shipped() -> Vec<(String, String)> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenes");
-    let mut files: Vec<PathBuf> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    let folder = fs::read_dir(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenes")).expect("the folder is there");
+    let mut files: Vec<PathBuf> = folder.map(|entry| entry.expect("a folder can be listed").path()).collect();
     files.sort();
-    files.into_iter().map(|path| (path.file_stem().unwrap().to_string_lossy().into_owned(), fs::read_to_string(path).unwrap())).collect()
+    let name = |path: &PathBuf| path.file_stem().expect("a file has a name").to_string_lossy().into_owned();
+    files.iter().map(|path| (name(path), fs::read_to_string(path).expect("a scene can be read"))).collect()
 }
 
 fn rendered(diagnostics: &[Diagnostic], text: &str) -> String {
@@ -149,8 +150,15 @@ fn keeps_comments_when_panels_are_added() {
 
 #[test]
 fn keeps_panels_where_the_text_writes_them_inline() {
-    let text = FORMAT.split("[[panel]]").next().unwrap().replace("[air]", "panel = [{ type = \"cloud\", center = [2.5, 2.6], underside = 2.2 }] # mine\n[air]");
-    let panel = Panel { kind: "wall panel".to_owned(), place: PanelPlace::Surface { surface: "north".to_owned(), left: 2.0, bottom: 0.8, lying: false, gap: 0.05 } };
+    let text = FORMAT
+        .split("[[panel]]")
+        .next()
+        .unwrap()
+        .replace("[air]", "panel = [{ type = \"cloud\", center = [2.5, 2.6], underside = 2.2 }] # mine\n[air]");
+    let panel = Panel {
+        kind: "wall panel".to_owned(),
+        place: PanelPlace::Surface { surface: "north".to_owned(), left: 2.0, bottom: 0.8, lying: false, gap: 0.05 },
+    };
     let written = scene::with_panels(&text, std::slice::from_ref(&panel)).unwrap();
     assert_eq!(clean(&written).panels[1], panel);
     assert!(written.contains("# mine"));
@@ -158,7 +166,10 @@ fn keeps_panels_where_the_text_writes_them_inline() {
 
 #[test]
 fn keeps_bad_panels_out() {
-    let panel = Panel { kind: "wall panel".to_owned(), place: PanelPlace::Surface { surface: "north".to_owned(), left: 4.8, bottom: 0.8, lying: false, gap: 0.05 } };
+    let panel = Panel {
+        kind: "wall panel".to_owned(),
+        place: PanelPlace::Surface { surface: "north".to_owned(), left: 4.8, bottom: 0.8, lying: false, gap: 0.05 },
+    };
     let refused = scene::with_panels(FORMAT, &[panel]).unwrap_err();
     assert!(refused.text.ends_with("gap = 0.05\n") && refused.to_string().contains("error[panel-off-surface]"));
     assert_eq!(refused.diagnostics.iter().map(|found| found.id).collect::<Vec<_>>(), ["panel-off-surface"]);

@@ -244,7 +244,11 @@ fn header(page: &mut Page, scene: &Scene) {
 
 fn room(page: &mut Page, scene: &Scene) {
     page.head("[room]");
-    let corners: Array = scene.outline.iter().map(|corner| [corner.x, corner.y].map(|meters| length_value(meters, page.unit)).into_iter().collect::<Array>()).collect();
+    let corners: Array = scene
+        .outline
+        .iter()
+        .map(|corner| [corner.x, corner.y].map(|meters| length_value(meters, page.unit)).into_iter().collect::<Array>())
+        .collect();
     page.line("outline", &corners.to_string());
     page.words("floor", &scene.floor_material);
     page.length("tape_tolerance", scene.tape_tolerance.0);

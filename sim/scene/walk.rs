@@ -162,7 +162,8 @@ impl<'a> Walk<'a> {
         let name = self.text(entry)?;
         let fits = !name.trim().is_empty() && name.trim() == name && name.chars().count() <= 80 && !name.chars().any(char::is_control);
         if !fits {
-            let message = format!("{} is not a name: a name is 1 to 80 characters on one line, no spaces at its ends", self.quoted(&entry.1));
+            let message =
+                format!("{} is not a name: a name is 1 to 80 characters on one line, no spaces at its ends", self.quoted(&entry.1));
             self.error("not-a-name", entry.1.clone(), message, None);
         }
         fits.then(|| name.to_owned())
@@ -264,7 +265,7 @@ impl<'a> Walk<'a> {
         let array = list.try_into().ok();
         if array.is_none() {
             let message = format!("expected {expected}, found a list of {count}: {}", self.quoted(&entry.1));
-            let hint = (count == 2 * N).then(|| "if these are decimal commas, write points: 3.6".to_owned());
+            let hint = (N < count && count <= 2 * N).then(|| "if these are decimal commas, write points: 3.6".to_owned());
             self.error("wrong-count", entry.1.clone(), message, hint);
         }
         array
@@ -391,7 +392,9 @@ impl<'a> Walk<'a> {
 /// The number of a value, which may be infinite or none; `None` if it is no number at all.
 fn raw_number(value: &DeValue<'_>) -> Option<f64> {
     match value {
-        DeValue::Integer(integer) => Some(i64::from_str_radix(integer.as_str(), integer.radix()).map_or(f64::NAN, |integer| integer as f64)),
+        DeValue::Integer(integer) => {
+            Some(i64::from_str_radix(integer.as_str(), integer.radix()).map_or(f64::NAN, |integer| integer as f64))
+        }
         DeValue::Float(float) => Some(float.as_str().parse().unwrap_or(f64::NAN)),
         _ => None,
     }

@@ -214,7 +214,10 @@ fn surfaces_exist(walk: &mut Walk<'_>, draft: &Draft) {
     let names: Vec<&str> =
         scene.walls.iter().map(|wall| wall.name.as_str()).chain(scene.ceiling.iter().map(|plane| plane.name.as_str())).collect();
     for (surface, places, floor_allowed) in openings.chain(clearances).chain(panels) {
-        let broken = at.names.iter().any(|(group, name, _)| *group == "surface" && name == surface && !scene.blocks.iter().any(|block| block.name == *name));
+        let broken = at
+            .names
+            .iter()
+            .any(|(group, name, _)| *group == "surface" && name == surface && !scene.blocks.iter().any(|block| block.name == *name));
         if names.contains(&surface.as_str()) || broken || (surface == FLOOR && floor_allowed) {
             continue;
         }
@@ -247,7 +250,12 @@ fn something_sounds_and_someone_listens(walk: &mut Walk<'_>, draft: &Draft) {
         walk.error("no-source", 0..0, "nothing makes a sound in this scene", hint);
     }
     if draft.scene.seats.is_empty() && draft.scene.microphones.is_empty() && !draft.at.broken_receivers {
-        walk.error("no-receiver", 0..0, "nobody listens in this scene", "add a [[seat]] with `ear`, or a [[microphone]] with `position`".to_owned());
+        walk.error(
+            "no-receiver",
+            0..0,
+            "nobody listens in this scene",
+            "add a [[seat]] with `ear`, or a [[microphone]] with `position`".to_owned(),
+        );
     }
 }
 

@@ -85,8 +85,27 @@ pub(super) enum Aim {
 }
 
 const ROOT_KEYS: &[&str] = &[
-    "format", "name", "question", "unit", "use", "seed", "room", "air", "levels", "settings", "opening", "block", "loudspeaker", "voice",
-    "instrument", "seat", "microphone", "clearance", "panel", "stock", "material",
+    "format",
+    "name",
+    "question",
+    "unit",
+    "use",
+    "seed",
+    "room",
+    "air",
+    "levels",
+    "settings",
+    "opening",
+    "block",
+    "loudspeaker",
+    "voice",
+    "instrument",
+    "seat",
+    "microphone",
+    "clearance",
+    "panel",
+    "stock",
+    "material",
 ];
 
 /// Reads a scene text.
@@ -177,7 +196,9 @@ fn unclosed(table: &Table<'_>, end: usize) -> Option<Span> {
     fn outermost(map: &DeTable<'_>, end: usize) -> Option<Span> {
         map.iter().find_map(|(_, value)| match value.get_ref() {
             toml::de::DeValue::Array(_) if value.span().end >= end && !is_header(value.span(), map) => Some(value.span()),
-            toml::de::DeValue::Array(array) => array.iter().find_map(|entry| entry.get_ref().as_table().and_then(|table| outermost(table, end))),
+            toml::de::DeValue::Array(array) => {
+                array.iter().find_map(|entry| entry.get_ref().as_table().and_then(|table| outermost(table, end)))
+            }
             toml::de::DeValue::Table(inner) => outermost(inner, end),
             _ => None,
         })
@@ -205,7 +226,8 @@ fn follows_from_slip(text: &str, found: &Diagnostic, spoiled: &[(usize, usize)])
             let end = next_header(text, last) - 1;
             touches(found.line, end)
         }
-        "no-source" | "no-receiver" | "surface-not-found" | "stock-not-found" | "material-not-found" | "target-not-found" | "corner-not-found" => true,
+        "no-source" | "no-receiver" | "surface-not-found" | "stock-not-found" | "material-not-found" | "target-not-found"
+        | "corner-not-found" => true,
         _ => false,
     }
 }
