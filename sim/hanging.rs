@@ -1,7 +1,23 @@
 //! What hangs flat on the surfaces: the only thing that a trial changes.
+//!
+//! A patch carries the finish of its whole build-up (core and the air behind it) and is taken to lie in the plane of its
+//! surface; [`Finish::depth`] says how far its front really stands off. A panel that lies over the seam of two facets of one ceiling
+//! plane becomes a patch on each. Patches come in the order of their panels.
+//!
+//! **Statistical estimate.** [`eyring`]: `T = (24 ln 10 / c) V / (-S ln(1 - a) + 4 m V)`, `a` the area-weighted random-incidence absorption of
+//! all that meets air, `m` the attenuation of the air. It fixes how long a trace runs and where Schroeder's frequency lies, no finding else.
+//!
+//! *References.* C. F. Eyring, "Reverberation time in 'dead' rooms", J. Acoust. Soc. Am. 1 (1930) 217 (from memory).
+//!
+//! *Limits.* A flush patch has no sides. Build-ups deeper than 200 mm should be traced as bodies (`room::Bodies::All`).
+
+use glam::DVec2;
 
 use crate::absorbers::Finish;
+use crate::bands::Bands;
 use crate::geometry::Polygon;
+use crate::room::{Room, bodies, hung_size, panel_finish};
+use crate::scene::{Panel, PanelPlace, Scene};
 
 /// Flush panels, as regions on the charts of surfaces.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -21,4 +37,72 @@ pub struct Patch {
     pub region: Polygon,
     /// Index into [`Hanging::finishes`].
     pub finish: usize,
+}
+
+/// The outline of a panel on the chart of its surface, with the surface's name; `None` if it does not hang on one.
+#[must_use]
+pub fn outline<'a>(scene: &Scene, panel: &'a Panel) -> Option<(&'a str, Polygon)> {
+    let PanelPlace::Surface { ref surface, left, bottom, .. } = panel.place else { return None };
+    let kind = scene.stock.iter().find(|kind| kind.name == panel.kind)?;
+    let low = DVec2::new(left, bottom);
+    Some((surface.as_str(), Polygon::rectangle(low, low + hung_size(kind, &panel.place))))
+}
+
+/// Those of the panels that lie flat on a surface of the room and were not built as bodies of it.
+#[must_use]
+pub fn from_panels(scene: &Scene, room: &Room, panels: &[Panel]) -> Hanging {
+    let mut hanging = Hanging::default();
+    let mut known: Vec<(&str, f64)> = Vec::new();
+    for panel in panels {
+        let PanelPlace::Surface { gap, .. } = panel.place else { continue };
+        let Some(kind) = scene.stock.iter().find(|kind| kind.name == panel.kind) else { continue };
+        let Some((surface, region)) = outline(scene, panel) else { continue };
+        if !bodies::is_patch(kind.kind, room.bodies) {
+            continue;
+        }
+        let finish = known.iter().position(|&(name, depth)| name == kind.name && depth == gap).unwrap_or_else(|| {
+            known.push((&kind.name, gap));
+            hanging.finishes.push(panel_finish(scene, kind, gap));
+            known.len() - 1
+        });
+        for (index, host) in room.named(surface) {
+            let pieces = region.intersection(&host.outline);
+            hanging.patches.extend(pieces.into_iter().map(|region| Patch { surface: index, region, finish }));
+        }
+    }
+    hanging
+}
+
+/// Area in m2 that meets air, and by band its area-weighted random-incidence absorption, with patches in place of what they cover.
+#[must_use]
+pub fn absorption(room: &Room, hanging: &Hanging) -> (f64, Bands<f64>) {
+    let areas = room.finished_areas();
+    let total: f64 = areas.iter().map(|&(_, area)| area).sum();
+    let mut absorbed = areas.iter().fold(Bands::splat(0.0), |sum, &(finish, area)| sum + room.finishes[finish].absorption * area);
+    for patch in &hanging.patches {
+        let surface = &room.surfaces[patch.surface];
+        let bodies = room.contacts.iter().filter(|contact| contact.surface == patch.surface);
+        let covered: f64 = bodies.map(|contact| contact.region.overlap_area(&patch.region)).sum();
+        let area = (patch.region.area() - covered).max(0.0);
+        let mut beneath = Bands::splat(0.0);
+        let mut plain = area;
+        for lining in &surface.linings {
+            let common = lining.region.overlap_area(&patch.region).min(plain);
+            beneath = beneath + room.finishes[lining.finish].absorption * common;
+            plain -= common;
+        }
+        beneath = beneath + room.finishes[surface.finish].absorption * plain;
+        absorbed = absorbed + hanging.finishes[patch.finish].absorption * area - beneath;
+    }
+    (total, absorbed.map(|area| (area / total).clamp(0.0, 1.0)))
+}
+
+/// Reverberation time by Eyring's formula with the absorption of the air, by band, seconds; infinite where nothing absorbs.
+#[must_use]
+pub fn eyring(room: &Room, hanging: &Hanging) -> Bands<f64> {
+    let (area, absorption) = absorption(room, hanging);
+    let constant = 24.0 * std::f64::consts::LN_10 / room.medium.speed;
+    absorption.zip(room.medium.attenuation, |share, attenuation| {
+        constant * room.volume / (-area * (-share).ln_1p() + 4.0 * attenuation * room.volume)
+    })
 }

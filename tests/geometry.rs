@@ -56,6 +56,8 @@ fn exact_cut_of_a_comb_falls_into_its_teeth() {
     let teeth = comb().clip(DVec2::new(0.0, -1.0), -1.0);
     assert_eq!(teeth.len(), 3);
     assert!((teeth.iter().map(Polygon::area).sum::<f64>() - 3.0).abs() < 1e-12);
+    assert_eq!(comb().clip(DVec2::new(0.0, -20.0), -30.0).len(), 3, "normals of any length");
+    assert_eq!((comb().clip(DVec2::ZERO, 1.0).len(), comb().clip(DVec2::ZERO, -1.0).len()), (1, 0));
     let base = comb().clip(DVec2::new(0.0, 1.0), 1.0);
     assert_eq!(base.len(), 1);
     assert!((base[0].area() - 5.0).abs() < 1e-12);
@@ -112,7 +114,7 @@ fn exact_rectangles() {
 
 proptest! {
     #[test]
-    fn keeps_area_under_cuts(star in star(), angle in 0.0_f64..6.28, offset in -2.0_f64..2.0) {
+    fn keeps_area_under_cuts(star in star(), angle in 0.0_f64..std::f64::consts::TAU, offset in -2.0_f64..2.0) {
         let normal = DVec2::from_angle(angle);
         let (below, above) = (star.clip(normal, offset), star.clip(-normal, -offset));
         let sum: f64 = below.iter().chain(&above).map(Polygon::area).sum();

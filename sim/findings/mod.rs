@@ -1,5 +1,7 @@
 //! What is wrong with the room: findings of one layout, ready to print. Keys carry their unit.
 
+pub mod survey;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 

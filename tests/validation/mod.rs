@@ -10,6 +10,7 @@
 mod absorbers;
 mod air;
 mod directivity;
+mod images;
 
 /// One check: one row of the table.
 pub(crate) struct Check {
@@ -42,7 +43,7 @@ pub(crate) fn three_digits(value: f64) -> f64 {
 
 /// Every topic with its rows.
 fn topics() -> Vec<(&'static str, Vec<Check>)> {
-    vec![("air", air::checks()), ("absorbers", absorbers::checks()), ("directivity", directivity::checks())]
+    vec![("air", air::checks()), ("absorbers", absorbers::checks()), ("directivity", directivity::checks()), ("images", images::checks())]
 }
 
 #[test]

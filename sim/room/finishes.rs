@@ -1,0 +1,109 @@
+//! From names of materials and types of panel to finishes, each made once.
+//!
+//! A name is looked up among the user's own materials first, then in the shipped table. A panel of fiber or foam is a porous
+//! layer before its gap; one whose core is a material takes that material's values, whatever the gap.
+//!
+//! *Limits.* Every face of a panel's body takes the finish of its front (its sides are open, as deep as they are; a frame of wood
+//! would absorb less). A cloud's faces count as backed by a rigid plate: cautious at low frequencies, where sound goes through. The
+//! cloth before a panel is taken to breathe.
+
+use super::FinishIndex;
+use crate::absorbers::{Finish, table};
+use crate::air::Medium;
+use crate::bands::Bands;
+use crate::scene::{AngleLaw, Core, PanelType, Scene, UserMaterial};
+
+/// What a face is made of.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Spec<'a> {
+    /// A material by name, with another scattering coefficient if the user gave one.
+    Material { name: &'a str, scattering: Option<Bands<f64>> },
+    /// A panel with this much air behind it, meters.
+    Panel { kind: &'a PanelType, gap: f64 },
+}
+
+/// Finishes in use and where each came from.
+pub(super) struct Palette<'a> {
+    scene: &'a Scene,
+    pub(super) finishes: Vec<Finish>,
+    known: Vec<(Spec<'a>, Bands<f64>)>,
+}
+
+impl<'a> Palette<'a> {
+    pub(super) fn new(scene: &'a Scene) -> Self {
+        Self { scene, finishes: Vec::new(), known: Vec::new() }
+    }
+
+    /// The finish of a large surface of this material.
+    pub(super) fn material(&mut self, name: &'a str) -> FinishIndex {
+        self.face(&Spec::Material { name, scattering: None }, Bands::splat(0.0))
+    }
+
+    /// The finish of a face that scatters this share because of its size.
+    pub(super) fn face(&mut self, spec: &Spec<'a>, edge_scattering: Bands<f64>) -> FinishIndex {
+        if let Some(index) = self.known.iter().position(|known| *known == (*spec, edge_scattering)) {
+            return index;
+        }
+        let plain = edge_scattering == Bands::splat(0.0);
+        let finish = if plain {
+            match *spec {
+                Spec::Material { name, scattering } => material_finish(self.scene, name, scattering),
+                Spec::Panel { kind, gap } => panel_finish(self.scene, kind, gap),
+            }
+        } else {
+            let base = self.face(spec, Bands::splat(0.0));
+            self.finishes[base].with_edge(edge_scattering)
+        };
+        self.finishes.push(finish);
+        self.known.push((*spec, edge_scattering));
+        self.finishes.len() - 1
+    }
+}
+
+/// The air of the scene.
+pub(super) fn medium(scene: &Scene) -> Medium {
+    Medium::new(scene.air.temperature_c, scene.air.humidity_percent, scene.air.pressure_kpa)
+}
+
+fn material_finish(scene: &Scene, name: &str, scattering: Option<Bands<f64>>) -> Finish {
+    if let Some(material) = scene.materials.iter().find(|material| material.name == name) {
+        return user_finish(material, scattering, false);
+    }
+    let row = table::find(name);
+    debug_assert!(row.is_some(), "a checked scene names known materials, not `{name}`");
+    row.map_or_else(
+        || Finish::uniform(name, Bands::splat(0.0), scattering.unwrap_or_default()),
+        |row| {
+            let (absorption, extrapolated) = row.absorption();
+            Finish::from_random_incidence(row.name, absorption, scattering.unwrap_or_else(|| row.scattering()), extrapolated)
+        },
+    )
+}
+
+fn user_finish(material: &UserMaterial, scattering: Option<Bands<f64>>, porous: bool) -> Finish {
+    let (absorption, filled) = table::fill(material.absorption, porous);
+    let scattering = scattering.unwrap_or(material.scattering);
+    match material.law {
+        AngleLaw::LocalReaction => Finish::from_random_incidence(&material.name, absorption, scattering, filled),
+        AngleLaw::Uniform => {
+            let mut finish = Finish::uniform(&material.name, absorption, scattering);
+            finish.extrapolated = filled;
+            finish
+        }
+    }
+}
+
+/// The finish of a panel hung with this much air behind it, meters; its depth is thickness and gap.
+#[must_use]
+pub fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
+    let mut finish = match &kind.core {
+        Core::Porous { flow_resistivity } => Finish::layered(&kind.name, *flow_resistivity, kind.thickness, gap, kind.scattering),
+        Core::Material(name) => match scene.materials.iter().find(|material| material.name == *name) {
+            Some(material) => user_finish(material, Some(kind.scattering), true),
+            None => material_finish(scene, name, Some(kind.scattering)),
+        },
+    };
+    finish.name.clone_from(&kind.name);
+    finish.depth = kind.thickness + gap;
+    finish
+}
