@@ -106,9 +106,10 @@ fn new(name: &str, size: &str, out: Option<&Path>) -> Result<(), Failure> {
     let path = out.unwrap_or("".as_ref()).join(name).with_file_name(format!("{}.toml", file_stem_from_title(&title)?));
     files::write_new(&RealDisk, &path, text.as_bytes())?;
     let shown = path.display();
-    print(&format!(
-        "Wrote {shown}.\nOpen it in a text editor and put in what your tape measure says; then:\n\n    roomwright survey {shown}\n    roomwright hear {shown}\n    roomwright place {shown}\n"
-    ))
+    // As this program was called, so that the lines can be copied as they stand.
+    let called = std::env::args().next().unwrap_or_else(|| "roomwright".to_owned());
+    let steps = ["survey", "hear", "place"].map(|step| format!("    {called} {step} {shown}\n")).concat();
+    print(&format!("Wrote {shown}.\nOpen it in a text editor and put in what your tape measure says; then:\n\n{steps}"))
 }
 
 fn survey(given: &OneScene) -> Result<(), Failure> {
