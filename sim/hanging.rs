@@ -7,7 +7,7 @@
 //! **Statistical estimate.** [`eyring`]: `T = (24 ln 10 / c) V / (-S ln(1 - a) + 4 m V)`, `a` the area-weighted random-incidence absorption of
 //! all that meets air, `m` the attenuation of the air. It fixes how long a trace runs and where Schroeder's frequency lies, no finding else.
 //!
-//! *References.* C. F. Eyring, "Reverberation time in `dead' rooms", J. Acoust. Soc. Am. 1 (1930) 217 (from memory).
+//! *References.* C. F. Eyring, "Reverberation time in 'dead' rooms", J. Acoust. Soc. Am. 1 (1930) 217 (from memory).
 //!
 //! *Limits.* A flush patch has no sides. Build-ups deeper than 200 mm should be traced as bodies (`room::Bodies::All`).
 

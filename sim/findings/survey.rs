@@ -22,8 +22,11 @@ use crate::scene::{PanelPlace, Scene};
 /// Axial modes listed for each pair of surfaces.
 const MODES_PER_PAIR: u32 = 3;
 
-/// Surfaces face each other if at least this share of the smaller one does.
-const LEAST_FACING_SHARE: f64 = 0.25;
+/// Surfaces face each other if at least this share of the smaller one does, in sight of the other.
+const LEAST_FACING_SHARE: f64 = 0.2;
+
+/// Sight is tried from the middles of this many by this many cells of the facing part.
+const SIGHT_LINES: u32 = 12;
 
 /// The survey of a scene and the room built from it.
 #[must_use]
@@ -113,21 +116,29 @@ fn facing(one: &Surface, other: &Surface) -> Option<(f64, Vec<Polygon>)> {
     }
     let shadow = other.outline.corners.iter().map(|&corner| one.chart.position(other.chart.point(corner)));
     let common = one.outline.intersection(&Polygon::new(shadow.collect()));
-    let least = LEAST_FACING_SHARE * one.outline.area().min(other.outline.area());
-    (common.iter().map(Polygon::area).sum::<f64>() >= least).then_some((distance, common))
+    (!common.is_empty()).then_some((distance, common))
 }
 
-/// Whether some part of the common region is in sight across the room.
-fn in_sight(room: &Room, one: &Surface, distance: f64, common: &[Polygon]) -> bool {
-    let middle = |[a, b, c]: [DVec2; 3]| (a + b + c) / 3.0;
-    common.iter().flat_map(Polygon::triangles).map(middle).any(|position| {
+/// Area in m2 of that part of the common region from which the other surface is in sight straight across the room.
+fn area_in_sight(room: &Room, one: &Surface, distance: f64, common: &[Polygon]) -> f64 {
+    let seen = |position: DVec2| {
         let from = one.chart.point(position);
         let to = from + one.chart.normal * distance;
         !room.surfaces.iter().filter(|surface| surface.role.is_shell()).any(|surface| {
             let (a, b) = (surface.chart.height(from), surface.chart.height(to));
             a > room::CONTACT && b < -room::CONTACT && surface.outline.contains(surface.chart.position(from.lerp(to, a / (a - b))))
         })
-    })
+    };
+    let piece_in_sight = |piece: &Polygon| {
+        let (low, high) = piece.bounds();
+        let cell = (high - low) / f64::from(SIGHT_LINES);
+        let middle = |i: u32, j: u32| low + cell * DVec2::new(f64::from(i) + 0.5, f64::from(j) + 0.5);
+        let cells = (0..SIGHT_LINES).flat_map(|i| (0..SIGHT_LINES).map(move |j| middle(i, j)));
+        let inside: Vec<DVec2> = cells.filter(|&position| piece.winds(position)).collect();
+        let count = inside.iter().filter(|&&position| seen(position)).count();
+        piece.area() * count as f64 / inside.len().max(1) as f64
+    };
+    common.iter().map(piece_in_sight).sum()
 }
 
 fn axial_modes(bare: &Room) -> Vec<AxialMode> {
@@ -137,7 +148,8 @@ fn axial_modes(bare: &Room) -> Vec<AxialMode> {
         for other in &shell[i + 1..] {
             let Some((distance, common)) = facing(one, other) else { continue };
             let between = [one.name.clone(), other.name.clone()];
-            if !in_sight(bare, one, distance, &common) || modes.iter().any(|mode| mode.between == between) {
+            let least = LEAST_FACING_SHARE * one.outline.area().min(other.outline.area());
+            if area_in_sight(bare, one, distance, &common) < least || modes.iter().any(|mode| mode.between == between) {
                 continue;
             }
             let lowest = bare.medium.speed / (2.0 * distance);

@@ -41,7 +41,7 @@ const SPOT_PATCH: f64 = 0.025;
 const EARNING_STEP: f64 = 0.25;
 
 /// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
-const RECORD_DECAYS: f64 = 1.2;
+const RECORD_DECAYS: f64 = 0.8;
 
 /// Bounds of the length of the record, seconds.
 const RECORD_RANGE: (f64, f64) = (0.3, 4.0);
@@ -69,7 +69,7 @@ pub fn as_it_stands(progress: &Progress, scene: &Scene) -> Result<(Findings, Tra
 }
 
 /// The pairs of source and receiver that a use is judged by: loudspeakers at seats for mixing, voices and instruments at microphones
-/// for a voice, everything at every seat otherwise; all pairs where there are none of those.
+/// for a voice, everything at every seat otherwise; where there are none of those everything at the seats, or at all.
 #[must_use]
 pub fn judged_pairs(scene: &Scene, room: &Room) -> Vec<(usize, usize)> {
     let all: Vec<(usize, usize)> =
@@ -85,7 +85,8 @@ pub fn judged_pairs(scene: &Scene, room: &Room) -> Vec<(usize, usize)> {
             Activity::Rehearsal | Activity::Lesson => is_seat(receiver),
         })
         .collect();
-    if chosen.is_empty() { all } else { chosen }
+    let at_seats: Vec<(usize, usize)> = all.iter().copied().filter(|&(_, receiver)| is_seat(receiver)).collect();
+    [chosen, at_seats, all].into_iter().find(|pairs| !pairs.is_empty()).unwrap_or_default()
 }
 
 /// Plans a scene's stock and judges the plan.

@@ -1,8 +1,6 @@
-//! Steps that people count in: round marks for axes and color scales, and lengths in the scene's own unit.
+//! Steps that people count in: round marks for axes and color scales.
 //!
 //! A step is 1, 2, 2.5 or 5 times a power of ten, the smallest that leaves at most so many marks.
-
-use crate::units::LengthUnit;
 
 /// Marks of an axis.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,16 +61,4 @@ pub fn print(value: f64, step: f64) -> String {
     });
     let text = format!("{value:.*}", usize::try_from(digits.unwrap_or(6)).unwrap_or(6));
     if text.trim_start_matches('-').chars().all(|letter| matches!(letter, '0' | '.')) { text.trim_start_matches('-').to_owned() } else { text }
-}
-
-/// Meters in a unit, and its sign.
-#[must_use]
-pub fn unit(unit: LengthUnit) -> (f64, &'static str) {
-    match unit {
-        LengthUnit::Meter => (1.0, "m"),
-        LengthUnit::Centimeter => (0.01, "cm"),
-        LengthUnit::Millimeter => (0.001, "mm"),
-        LengthUnit::Foot => (0.3048, "ft"),
-        LengthUnit::Inch => (0.0254, "in"),
-    }
 }

@@ -13,6 +13,8 @@ pub struct Hazards {
     pub fiber: bool,
     /// Mass of the heaviest panel in kg, where known.
     pub heaviest_kg: Option<f64>,
+    /// Say pounds beside kilograms.
+    pub pounds: bool,
 }
 
 /// Sentences for the box beside the drawing, the gravest first.
@@ -33,7 +35,11 @@ pub fn before_drilling(hazards: Hazards) -> Vec<String> {
     if hazards.corner {
         lines.push("Corner panels touch both walls: each has its own sheet; look for cables in both.".to_owned());
     }
-    let mass = hazards.heaviest_kg.filter(|mass| mass.is_finite()).map_or_else(String::new, |mass| format!("; a panel weighs about {mass:.1} kg"));
+    let mass = hazards.heaviest_kg.filter(|mass| mass.is_finite()).map_or_else(String::new, |mass| {
+        // 1 lb = 0.45359237 kg, exact (1959; from memory).
+        let pounds = if hazards.pounds { format!(" ({:.0} lb)", mass / 0.453_592_37) } else { String::new() };
+        format!("; the heaviest panel weighs about {mass:.1} kg{pounds}")
+    });
     lines.push(format!("Ladder on level ground, somebody at its foot; two people lift{mass}. Fixings rated for the wall you have."));
     if hazards.fiber {
         lines.push("Fiber: mask, gloves and glasses when cutting or pressing it; cover what lies open.".to_owned());

@@ -9,7 +9,6 @@ use glam::{DVec2, DVec3};
 use crate::room::{Role, Room, Surface};
 use crate::scene::{ClearanceRegion, Scene};
 
-use super::hung;
 use super::paper;
 use super::svg::{Area, Drawing, Lettering, Look};
 
@@ -41,7 +40,7 @@ impl<'a> Elevation<'a> {
     #[must_use]
     pub fn new(room: &'a Room, index: usize, scale: f64, at: DVec2) -> Self {
         let surface = &room.surfaces[index];
-        let (low, high) = bounds(&surface.outline.corners);
+        let (low, high) = surface.outline.bounds();
         Self { surface, index, low, high, scale, at }
     }
 
@@ -143,7 +142,7 @@ impl<'a> Elevation<'a> {
                 ClearanceRegion::Surface { surface, place } if *surface == self.surface.name => {
                     let low = DVec2::new(place.left, place.bottom);
                     let (right, up) = (DVec2::new(place.width, 0.0), DVec2::new(0.0, place.height));
-                    if hung::inside(&self.surface.outline, low + 0.5 * (right + up)) {
+                    if self.surface.outline.contains(low + 0.5 * (right + up)) {
                         all.push((clearance.name.clone(), vec![low, low + right, low + right + up, low + up]));
                     }
                 }
@@ -173,7 +172,7 @@ impl<'a> Elevation<'a> {
         let (from, to) = (from.max(self.low), to.min(self.high));
         let size = to - from;
         let middle = 0.5 * (from + to);
-        (size.min_element() > 0.01 && hung::inside(&self.surface.outline, middle))
+        (size.min_element() > 0.01 && self.surface.outline.contains(middle))
             .then(|| vec![from, DVec2::new(to.x, from.y), to, DVec2::new(from.x, to.y)])
     }
 }

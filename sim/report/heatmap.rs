@@ -123,7 +123,7 @@ pub fn svg(sheet: Sheet<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) -> Stri
     let soft = Lettering::new(paper::BODY, paper::QUIET);
     let subtitle = format!("{}, seen from {}: {}", sheet.scene.name, seen_from(surface.role), heat.meaning());
     page.text(DVec2::new(8.0, 14.2), &soft.fit(&subtitle, width - 16.0), soft);
-    paint(&mut page, &view, heat.colors(), map, marks);
+    paint(&mut page, &view, heat, map, marks);
     let names = view.draw_parts(&mut page, sheet.scene, Some(paper::CARD));
     page.polygon(&view.outline(), Look::line(paper::INK, 0.5));
     draw_panels(&mut page, &view, sheet.hung);
@@ -173,7 +173,7 @@ fn spots_of<'a>(sheet: Sheet<'a>, surface: usize) -> Vec<(usize, &'a HotSpot)> {
 }
 
 /// The colors, within the outline.
-fn paint(page: &mut Drawing, view: &Elevation<'_>, colors: Colormap, map: &SurfaceMap, marks: Marks) {
+fn paint(page: &mut Drawing, view: &Elevation<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) {
     let levels = levels(map, marks);
     let mut shapes: Vec<Vec<Vec<DVec2>>> = vec![Vec::new(); LEVELS];
     for row in 0..map.rows {
@@ -193,7 +193,7 @@ fn paint(page: &mut Drawing, view: &Elevation<'_>, colors: Colormap, map: &Surfa
     page.clipped(&view.outline(), |page| {
         page.rect(view.area(), Look::fill(paper::LINE));
         for (level, shapes) in shapes.iter().enumerate().filter(|(_, shapes)| !shapes.is_empty()) {
-            page.cells(shapes, Look::fill(colors.color(level as f64 / (LEVELS - 1) as f64)));
+            page.cells(shapes, Look::fill(level_color(heat, level)));
         }
     });
 }
@@ -243,7 +243,9 @@ fn draw_spots(page: &mut Drawing, view: &Elevation<'_>, spots: &[(usize, &HotSpo
         .map(|(number, spot)| {
             let middle = DVec2::new(spot.center.left_m, spot.center.bottom_m);
             let half = 0.5 * DVec2::from_array(spot.extent_m);
-            (*number, *spot, Area::round(&[view.paper(middle - half), view.paper(middle + half)]))
+            // A region ends where its surface does.
+            let ends = [middle - half, middle + half].map(|end| view.paper(end.clamp(view.low, view.high)));
+            (*number, *spot, Area::round(&ends))
         })
         .collect();
     order.sort_by(|a, b| a.2.middle().y.total_cmp(&b.2.middle().y).then(a.0.cmp(&b.0)));
@@ -279,7 +281,7 @@ fn draw_spots(page: &mut Drawing, view: &Elevation<'_>, spots: &[(usize, &HotSpo
 
 /// Axes in the scene's unit.
 fn draw_axes(page: &mut Drawing, view: &Elevation<'_>, scene: &Scene) {
-    let (meters, sign) = axis::unit(scene.unit);
+    let (meters, sign) = (scene.unit.to_meters(1.0), scene.unit.symbol());
     let step = axis::step(12.0 / view.scale / meters);
     let letters = Lettering::new(paper::SMALL, paper::INK);
     let area = view.area();
@@ -304,16 +306,22 @@ fn draw_axes(page: &mut Drawing, view: &Elevation<'_>, scene: &Scene) {
     page.text(DVec2::new(area.low.x - 10.5, area.middle().y), &text, quiet.middle().upright());
 }
 
-/// The color scale with its unit, and a bar of known length.
-fn draw_scale(page: &mut Drawing, at: DVec2, heat: Heat, marks: Marks, scene: &Scene, zoom: f64, width: f64) {
+/// The color of a step.
+#[must_use]
+pub fn level_color(heat: Heat, level: usize) -> paper::Color {
+    heat.colors().color(level as f64 / (LEVELS - 1) as f64)
+}
+
+/// The color scale with its marks and its unit, `length` mm long.
+pub fn color_bar(page: &mut Drawing, at: DVec2, length: f64, heat: Heat, marks: Marks) {
     let letters = Lettering::new(paper::SMALL, paper::INK);
-    let (length, thick) = (80.0, 3.6);
+    let thick = 3.6;
     page.text(at - DVec2::new(0.0, 1.6), heat.unit(), letters.bold());
     for level in 0..LEVELS {
-        let share = level as f64 / (LEVELS - 1) as f64;
-        let x = at.x + length * level as f64 / LEVELS as f64;
-        let cell = Area::new(x, at.y, length / LEVELS as f64, thick);
-        page.cells(&[vec![cell.low, DVec2::new(cell.high.x, cell.low.y), cell.high, DVec2::new(cell.low.x, cell.high.y)]], Look::fill(heat.colors().color(share)));
+        let step = length / LEVELS as f64;
+        let cell = Area::new(at.x + step * level as f64, at.y, step, thick);
+        let corners = vec![cell.low, DVec2::new(cell.high.x, cell.low.y), cell.high, DVec2::new(cell.low.x, cell.high.y)];
+        page.cells(&[corners], Look::fill(level_color(heat, level)));
     }
     page.rect(Area::new(at.x, at.y, length, thick), Look::line(paper::INK, 0.2));
     for value in marks.values() {
@@ -321,8 +329,16 @@ fn draw_scale(page: &mut Drawing, at: DVec2, heat: Heat, marks: Marks, scene: &S
         page.line(DVec2::new(x, at.y + thick), DVec2::new(x, at.y + thick + 1.0), Look::line(paper::INK, 0.2));
         page.text(DVec2::new(x, at.y + thick + 3.8), &marks.print(value), letters.middle());
     }
-    page.text(DVec2::new(at.x, at.y + thick + 8.2), "outline with dashes: hot spot; light outline: panel as planned", Lettering::new(paper::SMALL, paper::QUIET));
-    let (meters, sign) = axis::unit(scene.unit);
+}
+
+/// The color scale, what the outlines mean, and a bar of known length.
+fn draw_scale(page: &mut Drawing, at: DVec2, heat: Heat, marks: Marks, scene: &Scene, zoom: f64, width: f64) {
+    let letters = Lettering::new(paper::SMALL, paper::INK);
+    let thick = 3.6;
+    color_bar(page, at, 80.0, heat, marks);
+    let key = "outline with dashes: hot spot; light outline: panel as planned";
+    page.text(DVec2::new(at.x, at.y + thick + 8.2), key, Lettering::new(paper::SMALL, paper::QUIET));
+    let (meters, sign) = (scene.unit.to_meters(1.0), scene.unit.symbol());
     let bar = [1.0, 0.5, 0.2, 0.1].into_iter().map(|part| axis::step(part / meters * 0.999)).find(|bar| bar * meters * zoom < 45.0);
     if let Some(bar) = bar {
         let end = DVec2::new(width - 8.0, at.y + thick);

@@ -7,9 +7,8 @@
 
 use glam::{DVec2, DVec3};
 
-use crate::geometry::Polygon;
 use crate::plan::Placed;
-use crate::room::{Role, Room};
+use crate::room::{Role, Room, hung_size};
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};
 
 /// One panel on one surface.
@@ -85,7 +84,6 @@ pub fn panels(scene: &Scene, room: &Room, placed: &[Placed], panels: &[Panel]) -
 
 /// One panel.
 fn hang(all: &mut Vec<Hung>, scene: &Scene, room: &Room, kind: &PanelType, number: Option<u32>, panel: &Panel) {
-    let (short, long) = (kind.size.min_element(), kind.size.max_element());
     let hung = |surface, outline, size, how, front| Hung {
         number,
         kind: kind.name.clone(),
@@ -97,8 +95,8 @@ fn hang(all: &mut Vec<Hung>, scene: &Scene, room: &Room, kind: &PanelType, numbe
         front,
     };
     match &panel.place {
-        PanelPlace::Surface { surface, left, bottom, lying, gap } => {
-            let size = if *lying { DVec2::new(long, short) } else { DVec2::new(short, long) };
+        PanelPlace::Surface { surface, left, bottom, gap, .. } => {
+            let size = hung_size(kind, &panel.place);
             let low = DVec2::new(*left, *bottom);
             let outline = rectangle(low, size);
             let Some(index) = surface_at(room, surface, low + 0.5 * size) else { return };
@@ -106,11 +104,11 @@ fn hang(all: &mut Vec<Hung>, scene: &Scene, room: &Room, kind: &PanelType, numbe
             let front = outline.iter().map(|corner| chart.point(*corner) + chart.normal * (gap + kind.thickness)).collect();
             all.push(hung(index, outline, size, How::Flat { gap: *gap }, front));
         }
-        PanelPlace::Corner { corner, bottom } => corner_panel(room, scene, *corner, *bottom, DVec2::new(short, long), |index, outline, how, front| {
-            all.push(hung(index, outline, DVec2::new(short, long), how, front));
+        PanelPlace::Corner { corner, bottom } => corner_panel(room, scene, *corner, *bottom, kind.size, |index, outline, how, front| {
+            all.push(hung(index, outline, kind.size, how, front));
         }),
-        PanelPlace::Cloud { center, underside, turned } => {
-            let size = if *turned { DVec2::new(short, long) } else { DVec2::new(long, short) };
+        PanelPlace::Cloud { center, underside, .. } => {
+            let size = hung_size(kind, &panel.place);
             let corners = rectangle(*center - 0.5 * size, size);
             let Some(index) = ceiling_over(room, *center) else { return };
             let chart = room.surfaces[index].chart;
@@ -174,8 +172,8 @@ fn wall_index(room: &Room, wall: usize) -> Option<usize> {
 /// The shell surface of this name; where several share it, the one that holds the position on its chart, else the first.
 #[must_use]
 pub fn surface_at(room: &Room, name: &str, position: DVec2) -> Option<usize> {
-    let named = || room.surfaces.iter().enumerate().filter(|(_, surface)| surface.role.is_shell() && surface.name == name);
-    named().find(|(_, surface)| inside(&surface.outline, position)).or_else(|| named().next()).map(|(index, _)| index)
+    let named = || room.named(name);
+    named().find(|(_, surface)| surface.outline.contains(position)).or_else(|| named().next()).map(|(index, _)| index)
 }
 
 /// The ceiling facet over a point of the floor, else the highest-lying ceiling.
@@ -185,7 +183,7 @@ pub fn ceiling_over(room: &Room, point: DVec2) -> Option<usize> {
     ceilings()
         .find(|index| {
             let surface = &room.surfaces[*index];
-            inside(&surface.outline, surface.chart.position(thrown_up(room, *index, point)))
+            surface.outline.contains(surface.chart.position(thrown_up(room, *index, point)))
         })
         .or_else(|| ceilings().max_by(|a, b| room.surfaces[*a].chart.origin.z.total_cmp(&room.surfaces[*b].chart.origin.z)))
 }
@@ -198,18 +196,4 @@ fn thrown_up(room: &Room, index: usize, point: DVec2) -> DVec3 {
     }
     let offset = (chart.origin.truncate() - point).dot(chart.normal.truncate());
     point.extend(chart.origin.z + offset / chart.normal.z)
-}
-
-/// Whether a position lies in a polygon (even-odd rule).
-#[must_use]
-pub fn inside(polygon: &Polygon, position: DVec2) -> bool {
-    let corners = &polygon.corners;
-    let mut within = false;
-    for (index, a) in corners.iter().enumerate() {
-        let b = corners[(index + 1) % corners.len()];
-        if (a.y > position.y) != (b.y > position.y) && position.x < a.x + (b.x - a.x) * (position.y - a.y) / (b.y - a.y) {
-            within = !within;
-        }
-    }
-    within
 }

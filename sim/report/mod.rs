@@ -1,14 +1,166 @@
-//! What a person reads: pages, charts, drawings, tables; pure functions from values to strings and bytes.
+//! Pages, drawings and pictures of a study: pure functions from values to strings and bytes.
+//!
+//! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes.
+//!
+//! *Limits.* Pictures are drawn in parallel; their bytes and their order do not depend on the number of threads.
 
 pub mod axis;
+pub mod axonometry;
 pub mod caution;
+pub mod chart;
 pub mod dimension;
 pub mod elevation;
 pub mod heatmap;
+pub mod html;
 pub mod hung;
+pub mod page;
 pub mod paper;
+pub mod plot;
 pub mod raster;
 pub mod sheet;
 pub mod svg;
 pub mod tape;
 pub mod text;
+pub mod top_view;
+
+use rayon::prelude::*;
+
+use crate::findings::{Findings, Pair};
+use crate::plan::{Plan, PlanPictures, SurfaceMap};
+use crate::room::Room;
+use crate::scene::Scene;
+
+use heatmap::Heat;
+use html::Names;
+use page::{Beside, Kind};
+
+/// Width of pictures, pixels.
+const PIXELS: u32 = 1200;
+
+/// A file to be drawn: what it is, and how.
+struct Planned<'a> {
+    beside: Beside,
+    draw: Box<dyn Fn() -> String + Send + Sync + 'a>,
+}
+
+impl<'a> Planned<'a> {
+    fn new(name: impl Into<String>, kind: Kind, about: impl Into<String>, draw: impl Fn() -> String + Send + Sync + 'a) -> Self {
+        Self { beside: Beside { name: name.into(), about: about.into(), kind }, draw: Box::new(draw) }
+    }
+
+    /// Name and bytes; what is named `.png` becomes a picture.
+    fn make(&self) -> (String, Vec<u8>) {
+        let drawing = (self.draw)();
+        let bytes = if self.beside.name.ends_with(".png") {
+            raster::png(&drawing, PIXELS).expect("our own drawings are well-formed and of moderate size")
+        } else {
+            drawing.into_bytes()
+        };
+        (self.beside.name.clone(), bytes)
+    }
+}
+
+/// Draws all, in parallel, in order, after a page.
+fn make(page: (String, Vec<u8>), planned: &[Planned<'_>]) -> Vec<(String, Vec<u8>)> {
+    let mut files = vec![page];
+    files.par_extend(planned.par_iter().map(Planned::make));
+    files
+}
+
+/// Everything that `place` writes beside plan.toml and plan.json: file name and bytes, `index.html` first.
+#[must_use]
+pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -> Vec<(String, Vec<u8>)> {
+    let hung = hung::panels(scene, room, &plan.placed, &pictures.panels);
+    let window = 1000.0 * scene.settings.window_s;
+    let (before, after) = (&plan.before, &plan.after);
+    let mut names = Names::default();
+    let mut all = Vec::new();
+    for name in ["room.svg", "room.png"] {
+        let about = "the room with what one panel earns, hot spots and the plan";
+        all.push(Planned::new(name, Kind::Room, about, || {
+            axonometry::svg(axonometry::View { scene, room, hung: &hung, hot_spots: &plan.hot_spots, maps: &pictures.earning })
+        }));
+    }
+    all.push(Planned::new("top-view.svg", Kind::TopView, "early reflections as the room stands, from above", move || {
+        top_view::svg(scene, room, before, window)
+    }));
+    all.push(Planned::new("earnings.svg", Kind::Earnings, "what each panel earns", || chart::earnings(&plan.placed)));
+    all.push(Planned::new("decay.svg", Kind::Decay, "decay time by octave, before and after", move || chart::decay(before, Some(after))));
+    all.extend(pair_charts(before, Some(after), window, "", &mut names));
+    all.extend(sheets(scene, room, plan, &hung, &mut names));
+    let sheet = heatmap::Sheet { scene, room, hung: &hung, hot_spots: &plan.hot_spots };
+    let kinds = [(Heat::Earning, &pictures.earning, Kind::Heat), (Heat::Early, &pictures.early, Kind::Map), (Heat::Late, &pictures.late, Kind::Map)];
+    for (heat, maps, kind) in kinds {
+        all.extend(heat_maps(sheet, heat, maps, kind, &mut names));
+    }
+    let besides: Vec<Beside> = all.iter().map(|planned| planned.beside.clone()).collect();
+    let index = page::plan(scene, room, plan, &hung, &besides);
+    make(("index.html".to_owned(), index.into_bytes()), &all)
+}
+
+/// Everything that `hear` writes: file name and bytes, `hear.html` first.
+#[must_use]
+pub fn hear_files(scene: &Scene, room: &Room, findings: &Findings) -> Vec<(String, Vec<u8>)> {
+    let hung = hung::panels(scene, room, &[], &scene.panels);
+    let window = 1000.0 * scene.settings.window_s;
+    let mut names = Names::default();
+    let mut all = Vec::new();
+    all.push(Planned::new("hear-room.svg", Kind::Room, "the room", || {
+        axonometry::svg(axonometry::View { scene, room, hung: &hung, hot_spots: &[], maps: &[] })
+    }));
+    all.push(Planned::new("hear-top-view.svg", Kind::TopView, "early reflections from above", move || {
+        top_view::svg(scene, room, findings, window)
+    }));
+    all.push(Planned::new("hear-decay.svg", Kind::Decay, "decay time by octave", move || chart::decay(findings, None)));
+    all.extend(pair_charts(findings, None, window, "hear-", &mut names));
+    let besides: Vec<Beside> = all.iter().map(|planned| planned.beside.clone()).collect();
+    make(("hear.html".to_owned(), page::hear(scene, findings, &besides).into_bytes()), &all)
+}
+
+/// Energy-time curve and decays of every pair.
+fn pair_charts<'a>(before: &'a Findings, after: Option<&'a Findings>, window: f64, prefix: &str, names: &mut Names) -> Vec<Planned<'a>> {
+    let mut all = Vec::new();
+    for (index, pair) in before.pairs.iter().enumerate() {
+        let other: Option<&Pair> = after.and_then(|after| after.pairs.get(index));
+        let words = format!("{} {}", pair.source, pair.receiver);
+        let about = |what: &str| format!("{what}, {} at {}", pair.source, pair.receiver);
+        let name = names.give(&format!("{prefix}energy-time"), &words, "svg");
+        all.push(Planned::new(name, Kind::EnergyTime, about("what arrives, and when"), move || chart::energy_time(pair, other, window)));
+        let name = names.give(&format!("{prefix}decay"), &words, "svg");
+        all.push(Planned::new(name, Kind::DecayCurves, about("decay by octave"), move || chart::decay_curves(pair, other)));
+    }
+    all
+}
+
+/// One working drawing for every surface that something of the plan hangs on.
+fn sheets<'a>(scene: &'a Scene, room: &'a Room, plan: &'a Plan, hung: &'a [hung::Hung], names: &mut Names) -> Vec<Planned<'a>> {
+    let treated: Vec<usize> =
+        (0..room.surfaces.len()).filter(|index| hung.iter().any(|panel| panel.surface == *index && panel.number.is_some())).collect();
+    let sheets = treated.len();
+    treated
+        .into_iter()
+        .enumerate()
+        .map(|(order, index)| {
+            let surface = &room.surfaces[index];
+            let numbers: Vec<String> =
+                hung.iter().filter(|panel| panel.surface == index).filter_map(|panel| panel.number).map(|number| number.to_string()).collect();
+            let about = format!("{}: panels {}", heatmap::heading(&surface.name, surface.role), numbers.join(", "));
+            let job = sheet::Job { scene, room, hung, hot_spots: &plan.hot_spots, sheet: order + 1, sheets, planned: plan.placed.len() };
+            Planned::new(names.give("sheet", &surface.name, "svg"), Kind::Sheet(index), about, move || sheet::svg(job, index))
+        })
+        .collect()
+}
+
+/// One map for every surface of the shell.
+fn heat_maps<'a>(sheet: heatmap::Sheet<'a>, heat: Heat, maps: &'a [SurfaceMap], kind: Kind, names: &mut Names) -> Vec<Planned<'a>> {
+    let marks = heatmap::scale(maps);
+    maps.iter()
+        .filter(|map| sheet.room.surfaces.get(map.surface).is_some_and(|surface| surface.role.is_shell()))
+        .map(|map| {
+            let surface = &sheet.room.surfaces[map.surface];
+            let about = format!("{}: {}, {}", heatmap::heading(&surface.name, surface.role), heat.meaning(), heat.unit());
+            let name = names.give(heat.file_word(), &surface.name, "png");
+            Planned::new(name, kind, about, move || heatmap::svg(sheet, heat, map, marks))
+        })
+        .collect()
+}

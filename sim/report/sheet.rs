@@ -201,7 +201,7 @@ fn check_line(outline: &Polygon, tape: Tape) -> String {
     let count = corners.len();
     let length = |a: usize, b: usize| tape.read(corners[a].distance(corners[b]));
     let name = |index: usize| char::from(b'A' + (index % 26) as u8);
-    if is_rectangle(corners) {
+    if outline.is_rectangle(0.001) {
         return format!("{} x {}; diagonals {} both ways if it is square", length(0, 1), length(1, 2), length(0, 2));
     }
     let sides: Vec<String> = (0..count).map(|a| format!("{}{} {}", name(a), name((a + 1) % count), length(a, (a + 1) % count))).collect();
@@ -216,17 +216,10 @@ fn check_line(outline: &Polygon, tape: Tape) -> String {
     text
 }
 
-/// Whether four corners make a rectangle, to a millimeter.
-fn is_rectangle(corners: &[DVec2]) -> bool {
-    corners.len() == 4
-        && (corners[0] + corners[2] - corners[1] - corners[3]).length() < 0.001
-        && (corners[0].distance(corners[2]) - corners[1].distance(corners[3])).abs() < 0.001
-}
-
 /// Letters at the corners of what is no rectangle.
 fn draw_corners(page: &mut Drawing, view: &Elevation<'_>) {
     let corners = view.outline();
-    if is_rectangle(&view.surface.outline.corners) {
+    if view.surface.outline.is_rectangle(0.001) {
         return;
     }
     let middle = view.area().middle();
@@ -265,7 +258,7 @@ fn name_level(page: &mut Drawing, view: &Elevation<'_>, level: f64, tape: Tape) 
         let corners = [box_.low, DVec2::new(box_.high.x, box_.low.y)];
         corners.iter().all(|corner| {
             let position = view.low + DVec2::new(corner.x - area.low.x, area.high.y - corner.y) / view.scale;
-            super::hung::inside(&view.surface.outline, position)
+            view.surface.outline.contains(position)
         })
     };
     let places: Vec<DVec2> =
@@ -323,7 +316,7 @@ fn how_line(job: Job<'_>, panel: &Hung, tape: Tape) -> String {
 /// Chains below and beside the drawing.
 fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format) {
     let planned = || hung.iter().filter(|panel| panel.number.is_some());
-    let (low, high) = (view.low.min(DVec2::ZERO), view.high);
+    let (low, high) = (view.low, view.high);
     let x = |measure: f64| (measure, view.paper(DVec2::new(measure, view.low.y)).x);
     let y = |measure: f64| (measure, view.paper(DVec2::new(view.low.x, measure)).y);
     let across = planned().flat_map(|panel| [panel.low().x, panel.high().x]).chain([low.x, high.x]).map(x).collect();
@@ -398,6 +391,7 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
         fiber: types.iter().any(|kind| matches!(kind.core, Core::Porous { .. })),
         heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
+        pounds: Tape::of(job.scene.unit).is_inch(),
     };
     let texts = caution::before_drilling(hazards);
     let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();

@@ -53,13 +53,6 @@ impl Places {
     }
 }
 
-/// Something read, and where it stands.
-#[derive(Clone, Debug)]
-pub(super) struct Written<T> {
-    pub(super) value: T,
-    pub(super) places: Places,
-}
-
 impl Table<'_> {
     pub(super) fn places(&self) -> Places {
         let keys = self.map.iter().map(|(key, value)| (key.get_ref().to_string(), value.span())).collect();

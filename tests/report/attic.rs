@@ -2,18 +2,16 @@
 
 use glam::{DVec2, DVec3};
 
-use roomwright::air::Medium;
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::{
     AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, Octave, Pair, Place, Reflection, SurfaceArea, Survey, Target,
 };
-use roomwright::geometry::{Chart, Polygon};
 use roomwright::plan::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
-use roomwright::room::{Emitter, Lining, Receiver, Role, Room, Surface};
+use roomwright::room::{Bodies, Room, build};
 use roomwright::scene::{
-    Activity, AirState, Block, CeilingPlane, Clearance, ClearanceRegion, Core, Microphone, Opening, OpeningKind, Panel, PanelPlace, PanelType,
-    Rectangle, Scene, Seat, Source, SourceKind, StockKind, Wall,
+    Activity, AngleLaw, AirState, Block, CeilingPlane, Clearance, ClearanceRegion, Core, Microphone, Opening, OpeningKind, Panel, PanelPlace, PanelType,
+    Rectangle, Scene, Seat, Source, SourceKind, StockKind, UserMaterial, Wall,
 };
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
@@ -21,26 +19,8 @@ use roomwright::units::{Length, LengthUnit};
 /// Width (x), depth (y), knee wall, where the slope ends, ridge height; meters.
 const SIZE: [f64; 5] = [4.4, 5.2, 1.1, 1.9, 2.4];
 
-fn chart_of(origin: [f64; 3], right: [f64; 3], up: [f64; 3]) -> Chart {
-    let unit = |v: [f64; 3]| DVec3::from_array(v).try_normalize().unwrap();
-    Chart::new(DVec3::from_array(origin), unit(right), unit(up))
-}
-
-fn polygon(corners: &[[f64; 2]]) -> Polygon {
-    Polygon { corners: corners.iter().map(|corner| DVec2::from_array(*corner)).collect() }
-}
-
-fn surface(name: &str, role: Role, chart: Chart, corners: &[[f64; 2]], linings: Vec<Lining>) -> Surface {
-    Surface { name: name.to_owned(), role, chart, outline: polygon(corners), finish: 0, linings, edge_scattering: Bands::splat(0.0) }
-}
-
 fn rectangle(left: f64, bottom: f64, width: f64, height: f64) -> Rectangle {
     Rectangle { left, bottom, width, height }
-}
-
-fn lining(name: &str, r: Rectangle) -> Lining {
-    let region = polygon(&[[r.left, r.bottom], [r.left + r.width, r.bottom], [r.left + r.width, r.bottom + r.height], [r.left, r.bottom + r.height]]);
-    Lining { name: name.to_owned(), region, finish: 0 }
 }
 
 /// The scene, in this unit.
@@ -108,7 +88,15 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
             kind("corner stack", StockKind::Corner, [0.6, 1.2], 0.1, 0.0, 2, 6.1),
             kind("cloud 80", StockKind::Cloud, [1.2, 1.8], 0.08, 0.0, 1, 9.5),
         ],
-        materials: Vec::new(),
+        materials: ["plasterboard", "wood", "door", "glass"]
+            .map(|name| UserMaterial {
+                name: name.to_owned(),
+                absorption: Bands::splat(Some(0.1)),
+                scattering: Bands::splat(0.1),
+                law: AngleLaw::LocalReaction,
+                source: "invented".to_owned(),
+            })
+            .to_vec(),
         settings: Settings::DEFAULT,
     }
 }
@@ -119,34 +107,7 @@ fn on(surface: &str, left: f64, bottom: f64, lying: bool, gap: f64) -> PanelPlac
 
 /// The room of that scene.
 pub(super) fn room(scene: &Scene) -> Room {
-    let [w, d, knee, run, top] = SIZE;
-    let length = run.hypot(top - knee);
-    let opening = |index: usize| lining(&scene.openings[index].name, scene.openings[index].place);
-    let surfaces = vec![
-        surface("south", Role::Wall(0), chart_of([w, 0.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 0.0, 1.0]), &[[0.0, 0.0], [w, 0.0], [w, knee], [w - run, top], [0.0, top]], vec![opening(0)]),
-        surface("east", Role::Wall(1), chart_of([w, d, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, 1.0]), &[[0.0, 0.0], [d, 0.0], [d, top], [0.0, top]], vec![]),
-        surface("north", Role::Wall(2), chart_of([0.0, d, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]), &[[0.0, 0.0], [w, 0.0], [w, top], [run, top], [0.0, knee]], vec![opening(1)]),
-        surface("knee wall", Role::Wall(3), chart_of([0.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]), &[[0.0, 0.0], [d, 0.0], [d, knee], [0.0, knee]], vec![]),
-        surface("floor", Role::Floor, chart_of([0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]), &[[0.0, 0.0], [w, 0.0], [w, d], [0.0, d]], vec![]),
-        surface("slope", Role::Ceiling(0), chart_of([0.0, 0.0, knee], [0.0, 1.0, 0.0], [run, 0.0, top - knee]), &[[0.0, 0.0], [d, 0.0], [d, length], [0.0, length]], vec![]),
-        surface("ceiling", Role::Ceiling(1), chart_of([run, d, top], [1.0, 0.0, 0.0], [0.0, -1.0, 0.0]), &[[0.0, 0.0], [w - run, 0.0], [w - run, d], [0.0, d]], vec![]),
-    ];
-    let pattern = Pattern { omni: 1.0 };
-    Room {
-        surfaces,
-        finishes: Vec::new(),
-        volume: d * (w * top - 0.5 * run * (top - knee)),
-        sources: scene
-            .sources
-            .iter()
-            .map(|s| Emitter { name: s.name.clone(), kind: s.kind, position: s.position, aim: s.aim, directivity: s.directivity })
-            .collect(),
-        receivers: vec![
-            Receiver { name: "seat".to_owned(), position: scene.seats[0].ear, facing: DVec3::Y, zone_radius: Some(0.3), pattern },
-            Receiver { name: "microphone".to_owned(), position: scene.microphones[0].position, facing: DVec3::Y, zone_radius: None, pattern },
-        ],
-        medium: Medium { speed: 343.2, density: 1.2, attenuation: Bands::splat(0.0) },
-    }
+    build(scene, Bodies::Standing)
 }
 
 fn about(value: f64, se: f64) -> Estimate {
@@ -345,7 +306,8 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         })
         .collect();
     let hot_spots = hot_spots(room);
-    let maps = |peak: f64| room.surfaces.iter().enumerate().map(|(index, _)| map(room, index, &hot_spots, peak)).collect::<Vec<_>>();
+    let shell = || (0..room.surfaces.len()).filter(|index| room.surfaces[*index].role.is_shell());
+    let maps = |peak: f64| shell().map(|index| map(room, index, &hot_spots, peak)).collect::<Vec<_>>();
     let pictures = PlanPictures { earning: maps(4.2), early: maps(6.5), late: maps(3.1), panels };
     let layout = |name: &str, panels: u32, early: f64, t: f64| Layout {
         name: name.to_owned(),
@@ -404,7 +366,7 @@ fn map(room: &Room, surface: usize, spots: &[HotSpot], peak: f64) -> SurfaceMap 
     let values = (0..rows * columns)
         .map(|index| {
             let position = patch * (DVec2::new((index % columns) as f64, (index / columns) as f64) + 0.5);
-            if !roomwright::report::hung::inside(outline, position) {
+            if !outline.contains(position) {
                 return f64::NAN;
             }
             let name = &room.surfaces[surface].name;

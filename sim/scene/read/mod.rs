@@ -9,6 +9,8 @@
 mod room;
 mod things;
 
+pub(super) use self::things::{ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, ZONE_RADIUS};
+
 use glam::DVec3;
 use toml::de::DeTable;
 

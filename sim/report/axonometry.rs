@@ -1,0 +1,332 @@
+//! The room as one looks into it from above and outside: surfaces towards the eye left out, the rest with its heat, its panels and its people.
+//!
+//! Parallel projection along `t = (cos e cos a, cos e sin a, sin e)` (towards the eye), elevation `e` = 33 degrees; a surface is shown if its
+//! normal into the air points towards the eye. The azimuth `a` is the one of eight that shows most of the map (without one, of the walls).
+//!
+//! *Limits.* Bodies are drawn far to near by their middles, which can put one before another wrongly where they interlock.
+
+use glam::{DVec2, DVec3};
+
+use crate::geometry::Polygon;
+use crate::plan::{HotSpot, SurfaceMap};
+use crate::room::{Role, Room, Surface};
+use crate::scene::{Scene, SourceKind};
+
+use super::axis::Marks;
+use super::elevation::{bodies, hull};
+use super::heatmap::{self, Heat};
+use super::hung::{How, Hung};
+use super::paper;
+use super::plot;
+use super::svg::{Area, Drawing, Lettering, Look};
+
+/// What the picture shows.
+#[derive(Clone, Copy, Debug)]
+pub struct View<'a> {
+    /// The scene.
+    pub scene: &'a Scene,
+    /// The room.
+    pub room: &'a Room,
+    /// Panels as hung.
+    pub hung: &'a [Hung],
+    /// Hot spots.
+    pub hot_spots: &'a [HotSpot],
+    /// Heat by surface; may be empty.
+    pub maps: &'a [SurfaceMap],
+}
+
+/// Elevation of the eye over the horizon, radians.
+const ELEVATION: f64 = 33.0 * std::f64::consts::PI / 180.0;
+
+/// A direction of sight and the paper.
+#[derive(Clone, Copy, Debug)]
+struct Eye {
+    toward: DVec3,
+    right: DVec3,
+    up: DVec3,
+    scale: f64,
+    at: DVec2,
+}
+
+impl Eye {
+    /// Looking from this azimuth (radians), not yet fitted to the paper.
+    fn from(azimuth: f64) -> Self {
+        let (sin, cos) = azimuth.sin_cos();
+        let toward = DVec3::new(ELEVATION.cos() * cos, ELEVATION.cos() * sin, ELEVATION.sin());
+        let right = DVec3::new(-sin, cos, 0.0);
+        Self { toward, right, up: toward.cross(right), scale: 1.0, at: DVec2::ZERO }
+    }
+
+    /// Where a point comes on the paper, mm.
+    fn paper(&self, point: DVec3) -> DVec2 {
+        self.at + self.scale * DVec2::new(point.dot(self.right), -point.dot(self.up))
+    }
+
+    fn all(&self, points: &[DVec3]) -> Vec<DVec2> {
+        points.iter().map(|point| self.paper(*point)).collect()
+    }
+
+    fn sees(&self, surface: &Surface) -> bool {
+        surface.chart.normal.dot(self.toward) > 1e-3
+    }
+
+    /// Fitted into an area of the paper.
+    fn fitted(mut self, points: &[DVec3], area: Area) -> Self {
+        let box_ = Area::round(&self.all(points));
+        let size = box_.size().max(DVec2::splat(1e-6));
+        self.scale = (area.size() / size).min_element();
+        self.at = area.middle() - self.scale * box_.middle();
+        self
+    }
+}
+
+/// Height of the picture between headline and color scale, mm.
+const HEIGHT: f64 = 122.0;
+
+/// The picture as an SVG document.
+#[must_use]
+pub fn svg(look: View<'_>) -> String {
+    let View { scene, room, hung, hot_spots, maps } = look;
+    let mut page = Drawing::new(196.0, HEIGHT + 44.0, paper::CARD);
+    let line = if maps.is_empty() {
+        "surfaces towards the eye left out"
+    } else {
+        "what one panel of the stock, centered here, takes off the early level; surfaces towards the eye left out"
+    };
+    plot::title(&mut page, &scene.name, line);
+    let shell: Vec<&Surface> = room.surfaces.iter().filter(|surface| surface.role.is_shell()).collect();
+    let points: Vec<DVec3> = shell.iter().flat_map(|surface| corners(surface)).collect();
+    let eye = best_eye(scene, room, maps).fitted(&points, Area::new(12.0, 22.0, page.size.x - 24.0, HEIGHT));
+    let marks = heatmap::scale(maps);
+    draw_shell(&mut page, &eye, room, maps, marks);
+    draw_flat(&mut page, &eye, room, hung, hot_spots);
+    draw_bodies(&mut page, &eye, scene);
+    draw_hidden(&mut page, &eye, room, hung);
+    draw_standing(&mut page, &eye, hung);
+    draw_people(&mut page, &eye, room);
+    write_numbers(&mut page, &eye, hung);
+    write_names(&mut page, &eye, room);
+    if !maps.is_empty() {
+        draw_scale(&mut page, marks);
+    }
+    page.finish()
+}
+
+/// Outline of a surface in the room.
+fn corners(surface: &Surface) -> Vec<DVec3> {
+    surface.outline.corners.iter().map(|corner| surface.chart.point(*corner)).collect()
+}
+
+/// The azimuth that shows most.
+fn best_eye(scene: &Scene, room: &Room, maps: &[SurfaceMap]) -> Eye {
+    let base = match scene.outline.as_slice() {
+        [a, b, ..] => (*b - *a).to_angle(),
+        _ => 0.0,
+    };
+    let heat = |index: usize| {
+        maps.iter().filter(|map| map.surface == index).flat_map(|map| map.values.iter().map(|v| v.max(0.0) * map.patch_m.powi(2))).filter(|v| v.is_finite()).sum::<f64>()
+    };
+    let score = |eye: &Eye| {
+        let seen = room.surfaces.iter().enumerate().filter(|(_, surface)| matches!(surface.role, Role::Wall(_)) && eye.sees(surface));
+        seen.map(|(index, surface)| {
+            let facing = surface.chart.normal.dot(eye.toward);
+            if maps.is_empty() { surface.area() * facing } else { heat(index) * facing }
+        })
+        .sum::<f64>()
+    };
+    let quarter = std::f64::consts::FRAC_PI_2;
+    let mut best = Eye::from(base + 0.6);
+    for index in 0..4 {
+        for tilt in [0.6, quarter - 0.6] {
+            let eye = Eye::from(base + quarter * f64::from(index) + tilt);
+            if score(&eye) > score(&best) * (1.0 + 1e-9) {
+                best = eye;
+            }
+        }
+    }
+    best
+}
+
+/// Floor and far walls with their heat; outlines of near ones dashed.
+fn draw_shell(page: &mut Drawing, eye: &Eye, room: &Room, maps: &[SurfaceMap], marks: Marks) {
+    let mut seen: Vec<(usize, &Surface)> =
+        room.surfaces.iter().enumerate().filter(|(_, surface)| surface.role.is_shell() && eye.sees(surface)).collect();
+    let depth = |surface: &Surface| {
+        let all = corners(surface);
+        all.iter().map(|corner| corner.dot(eye.toward)).sum::<f64>() / all.len().max(1) as f64
+    };
+    seen.sort_by(|a, b| (a.1.role != Role::Floor).cmp(&(b.1.role != Role::Floor)).then(depth(a.1).total_cmp(&depth(b.1))));
+    for (index, surface) in &seen {
+        let shape = eye.all(&corners(surface));
+        let ground = if surface.role == Role::Floor { paper::PANEL } else { paper::WHITE };
+        page.polygon(&shape, Look::fill(ground));
+        if surface.role != Role::Floor {
+            for map in maps.iter().filter(|map| map.surface == *index) {
+                paint(page, eye, surface, map, marks);
+            }
+        }
+        for lining in &surface.linings {
+            let region: Vec<DVec2> = lining.region.corners.iter().map(|corner| eye.paper(surface.chart.point(*corner))).collect();
+            page.polygon(&region, Look::line(paper::CARD, 0.6));
+            page.polygon(&region, Look::line(paper::INK, 0.2));
+        }
+    }
+    for surface in room.surfaces.iter().filter(|surface| surface.role.is_shell() && !eye.sees(surface)) {
+        page.polygon(&eye.all(&corners(surface)), Look::line(paper::SOFT, 0.22).dashed(1.0, 0.9));
+    }
+    // Last, over the dashes of edges that both share.
+    for (_, surface) in &seen {
+        page.polygon(&eye.all(&corners(surface)), Look::line(paper::INK, 0.4));
+    }
+}
+
+/// The heat of one surface.
+fn paint(page: &mut Drawing, eye: &Eye, surface: &Surface, map: &SurfaceMap, marks: Marks) {
+    let levels = heatmap::levels(map, marks);
+    let highest = levels.iter().flatten().copied().max().unwrap_or(0);
+    let mut shapes: Vec<Vec<Vec<DVec2>>> = vec![Vec::new(); highest + 1];
+    for (row, line) in levels.chunks(map.columns.max(1)).enumerate() {
+        let mut column = 0;
+        for run in line.chunk_by(|a, b| a == b) {
+            if let Some(level) = run[0] {
+                let corner = |c: usize, r: usize| eye.paper(surface.chart.point(map.origin + map.patch_m * DVec2::new(c as f64, r as f64)));
+                let end = column + run.len();
+                shapes[level].push(vec![corner(column, row), corner(end, row), corner(end, row + 1), corner(column, row + 1)]);
+            }
+            column += run.len();
+        }
+    }
+    page.clipped(&eye.all(&corners(surface)), |page| {
+        for (level, shapes) in shapes.iter().enumerate().filter(|(_, shapes)| !shapes.is_empty()) {
+            let color = heatmap::level_color(Heat::Earning, level);
+            page.cells(shapes, Look::fill(color).edged(color, 0.15));
+        }
+    });
+}
+
+/// Flat panels and hot spots on the surfaces that are seen.
+fn draw_flat(page: &mut Drawing, eye: &Eye, room: &Room, hung: &[Hung], hot_spots: &[HotSpot]) {
+    for panel in hung.iter().filter(|panel| matches!(panel.how, How::Flat { .. }) && eye.sees(&room.surfaces[panel.surface])) {
+        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.78).edged(paper::INK, 0.35));
+    }
+    for spot in hot_spots {
+        for (_, surface) in room.named(&spot.center.surface).filter(|(_, surface)| eye.sees(surface)) {
+            let (middle, half) = (DVec2::new(spot.center.left_m, spot.center.bottom_m), 0.5 * DVec2::from_array(spot.extent_m));
+            if surface.chart.height(spot.point_m.into()).abs() > 0.05 {
+                continue;
+            }
+            let ring = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)];
+            let shape: Vec<DVec2> = ring.iter().map(|(x, y)| eye.paper(surface.chart.point(middle + half * DVec2::new(*x, *y)))).collect();
+            page.polygon(&shape, Look::line(paper::CARD, 0.7));
+            page.polygon(&shape, Look::line(paper::ACCENT, 0.4));
+        }
+    }
+}
+
+/// Blocks, far to near.
+fn draw_bodies(page: &mut Drawing, eye: &Eye, scene: &Scene) {
+    let mut all = bodies(scene);
+    let depth = |corners: &[DVec3]| corners.iter().map(|corner| corner.dot(eye.toward)).sum::<f64>();
+    all.sort_by(|a, b| depth(&a.corners).total_cmp(&depth(&b.corners)));
+    for body in all {
+        let c = &body.corners;
+        page.polygon(&hull(eye.all(c)), Look::fill(paper::LINE).opacity(0.9).edged(paper::SOFT, 0.3));
+        page.polygon(&eye.all(&c[4..8]), Look::fill(paper::CARD).opacity(0.85).edged(paper::SOFT, 0.3));
+        for side in 0..4 {
+            let next = (side + 1) % 4;
+            let outward = (c[next] - c[side]).cross(DVec3::Z);
+            if outward.dot(eye.toward) > 0.0 {
+                page.polygon(&eye.all(&[c[side], c[next], c[next + 4], c[side + 4]]), Look::line(paper::SOFT, 0.3));
+            }
+        }
+    }
+}
+
+/// Panels on surfaces that are left out.
+fn draw_hidden(page: &mut Drawing, eye: &Eye, room: &Room, hung: &[Hung]) {
+    for panel in hung.iter().filter(|panel| matches!(panel.how, How::Flat { .. }) && !eye.sees(&room.surfaces[panel.surface])) {
+        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.25).edged(paper::INK, 0.3).dashed(1.4, 0.8));
+    }
+}
+
+/// Corner panels, once each, and clouds.
+fn draw_standing(page: &mut Drawing, eye: &Eye, hung: &[Hung]) {
+    for panel in once(hung).filter(|panel| !matches!(panel.how, How::Flat { .. })) {
+        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.7).edged(paper::INK, 0.35));
+    }
+}
+
+/// Each panel once, though a corner panel touches two walls.
+fn once(hung: &[Hung]) -> impl Iterator<Item = &Hung> {
+    hung.iter().enumerate().filter(|(index, panel)| !hung[..*index].iter().any(|other| other.front == panel.front)).map(|(_, panel)| panel)
+}
+
+/// Sources, seats and microphones on stems.
+fn draw_people(page: &mut Drawing, eye: &Eye, room: &Room) {
+    let letters = Lettering::new(paper::SMALL, paper::INK).rim(paper::CARD);
+    let mut names: Vec<(DVec2, &str)> = Vec::new();
+    for source in &room.sources {
+        let (foot, at) = (eye.paper(source.position.with_z(0.0)), eye.paper(source.position));
+        page.line(foot, at, Look::line(paper::SOFT, 0.25));
+        page.arrow(at, eye.paper(source.position + 0.3 * source.aim), paper::INK, 0.25);
+        match source.kind {
+            SourceKind::Loudspeaker => page.rect(Area::new(at.x - 1.3, at.y - 1.3, 2.6, 2.6), Look::fill(paper::INK)),
+            SourceKind::Voice | SourceKind::Instrument => page.circle(at, 1.4, Look::fill(paper::INK)),
+        }
+        names.push((at, &source.name));
+    }
+    for receiver in &room.receivers {
+        let (foot, at) = (eye.paper(receiver.position.with_z(0.0)), eye.paper(receiver.position));
+        page.line(foot, at, Look::line(paper::SOFT, 0.25));
+        page.circle(at, 1.6, Look::fill(paper::CARD).opacity(0.6).edged(paper::ACCENT, 0.45));
+        names.push((at, &receiver.name));
+    }
+    for (at, name) in names {
+        let length = letters.length(name);
+        let places = [(-0.5 * length, -2.6), (2.4, 0.9), (-2.4 - length, 0.9), (2.4, -2.2), (-2.4 - length, -2.2), (-0.5 * length, 4.4)];
+        page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), name, letters);
+    }
+}
+
+/// Numbers of panels.
+fn write_numbers(page: &mut Drawing, eye: &Eye, hung: &[Hung]) {
+    let letters = Lettering::new(paper::SUBHEAD, paper::INK).bold().middle().rim(paper::PANEL);
+    for panel in once(hung) {
+        let Some(number) = panel.number else { continue };
+        let shape = eye.all(&panel.front);
+        let middle = shape.iter().sum::<DVec2>() / shape.len().max(1) as f64;
+        // Where no other panel lies before or behind it: the middle, else towards a corner.
+        let others: Vec<Polygon> = once(hung).filter(|other| other.front != panel.front).map(|other| Polygon::new(eye.all(&other.front))).collect();
+        let mut places: Vec<DVec2> = std::iter::once(middle).chain(shape.iter().map(|corner| middle.lerp(*corner, 0.55))).collect();
+        places.sort_by_key(|place| others.iter().filter(|other| other.contains(*place)).count());
+        let nudged = [(0.0, -3.6), (0.0, 3.6), (3.0, 0.0), (-3.0, 0.0), (0.0, -7.0), (0.0, 7.0)].map(|(x, y)| middle + DVec2::new(x, y));
+        places.extend(nudged);
+        let places: Vec<DVec2> = places.into_iter().map(|place| place + DVec2::new(0.0, 1.2)).collect();
+        page.text_where_free(&places, &number.to_string(), letters);
+    }
+}
+
+/// Names of the walls, outside their upper edges if seen, outside their lower edges if not.
+fn write_names(page: &mut Drawing, eye: &Eye, room: &Room) {
+    let all: Vec<DVec3> = room.surfaces.iter().filter(|surface| surface.role.is_shell()).flat_map(corners).collect();
+    let middle = eye.paper(all.iter().sum::<DVec3>() / all.len().max(1) as f64);
+    for surface in room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_))) {
+        let (low, high) = surface.outline.bounds();
+        let seen = eye.sees(surface);
+        let position = DVec2::new(0.5 * (low.x + high.x), if seen { high.y } else { low.y });
+        let at = eye.paper(surface.chart.point(position));
+        let out = DVec2::new(at.x - middle.x, at.y - middle.y).try_normalize().unwrap_or(DVec2::Y);
+        let letters = Lettering { color: if seen { paper::INK } else { paper::QUIET }, ..Lettering::new(paper::SMALL, paper::INK).middle() };
+        let far = 3.0 + 0.5 * letters.length(&surface.name) * out.x.abs();
+        page.text_where_free(&[at + out * far + DVec2::new(0.0, 0.9), at + out * (far + 4.0)], &surface.name, letters);
+    }
+}
+
+/// The color scale below the picture.
+fn draw_scale(page: &mut Drawing, marks: Marks) {
+    let at = DVec2::new(12.0, HEIGHT + 31.0);
+    heatmap::color_bar(page, at, 70.0, Heat::Earning, marks);
+    let quiet = Lettering::new(paper::SMALL, paper::QUIET);
+    page.text(at + DVec2::new(80.0, 1.4), "in color: hot spots; numbers: panels in hanging order;", quiet);
+    page.text(at + DVec2::new(80.0, 4.8), "dashed: on a surface that is left out", quiet);
+}

@@ -1,0 +1,338 @@
+//! What arrives and when, how long it rings, what each panel earns: charts of findings, before and after in one frame.
+//!
+//! The level of a bin is `10 lg(E / E_direct)`, octaves 1-8 kHz. The decay time shown for an octave is the mean over all pairs of source and
+//! receiver of T30, or T20 where a decay does not reach 30 dB; its error is the root of the mean of squares over the root of the number
+//! of pairs, as if pairs were independent.
+//!
+//! *Limits.* Bars of bands that are a statistical reading (below Schroeder's frequency) are gray: nothing is judged by them.
+
+use glam::DVec2;
+
+use crate::bands::{Band, Bands};
+use crate::findings::{Basis, Estimate, Findings, Pair, Reflection, Target};
+use crate::plan::Placed;
+
+use super::axis::Marks;
+use super::paper;
+use super::plot::{self, Plot};
+use super::svg::{Area, Drawing, Lettering, Look};
+
+/// Level above which a reflection in the window counts, dB re direct.
+pub const CRITERION_DB: f64 = -10.0;
+
+/// How much of the curve is shown, ms.
+const SHOWN_MS: f64 = 60.0;
+
+/// Rows of the list of reflections.
+const LISTED: usize = 9;
+
+/// Energy-time curve of one source at one receiver; `after` is drawn dark over a pale `before`.
+#[must_use]
+pub fn energy_time(before: &Pair, after: Option<&Pair>, window_ms: f64) -> String {
+    let mut page = Drawing::new(230.0, 104.0, paper::CARD);
+    let head = format!("What arrives at the {} from the {}", before.receiver, before.source);
+    let what = if after.is_some() { "; pale: as it stands, dark: with the plan" } else { "" };
+    plot::title(&mut page, &head, &format!("energy in 1-8 kHz, dB re direct sound, in bins of {} ms{what}", before.energy_time.bin_ms));
+    let tallest = [Some(before), after].into_iter().flatten().flat_map(|pair| &pair.reflections).map(|r| r.level_db).fold(0.0, f64::max);
+    let frame = Plot {
+        area: Area::new(20.0, 20.0, 124.0, 68.0),
+        x: Marks { low: 0.0, high: SHOWN_MS, step: 10.0 },
+        y: Marks { low: -50.0, high: (tallest / 10.0 - 0.05).ceil().max(0.0) * 10.0, step: 10.0 },
+    };
+    let window = window_ms.clamp(0.0, SHOWN_MS);
+    page.rect(frame.box_between((0.0, frame.y.low), (window, frame.y.high)), Look::fill(paper::ACCENT_SHADE));
+    frame.draw_y(&mut page, "dB re direct");
+    bars(&mut page, &frame, before, if after.is_some() { paper::PALE } else { paper::INK }, 0.86);
+    if let Some(after) = after {
+        bars(&mut page, &frame, after, paper::INK, 0.5);
+    }
+    let limit = Look::line(paper::ACCENT, 0.3).dashed(1.6, 0.9);
+    page.line(frame.at(0.0, CRITERION_DB), frame.at(window, CRITERION_DB), limit);
+    frame.draw_base(&mut page);
+    frame.draw_x(&mut page, "ms after the direct sound");
+    let accent = Lettering::new(paper::SMALL, paper::ACCENT).rim(paper::CARD);
+    page.text(frame.at(window, frame.y.high) + DVec2::new(1.0, 2.6), &format!("first {} ms", super::svg::number(window_ms)), accent);
+    page.text(frame.at(window, CRITERION_DB) + DVec2::new(1.0, 0.9), &format!("{CRITERION_DB:.0} dB"), accent);
+    let listed = strongest(before, SHOWN_MS);
+    mark(&mut page, &frame, &listed);
+    list(&mut page, DVec2::new(151.0, 22.0), &listed, after, window_ms);
+    page.finish()
+}
+
+/// Bars of a curve.
+fn bars(page: &mut Drawing, frame: &Plot, pair: &Pair, color: paper::Color, share: f64) {
+    let bin = pair.energy_time.bin_ms.max(1e-3);
+    let shapes: Vec<Vec<DVec2>> = pair
+        .energy_time
+        .level_db
+        .iter()
+        .enumerate()
+        .take_while(|(index, _)| (*index as f64) * bin < SHOWN_MS)
+        .filter(|(_, level)| **level > frame.y.low)
+        .map(|(index, level)| {
+            let start = index as f64 * bin;
+            let (from, to) = (start, start + share * bin);
+            vec![frame.at(from, frame.y.low), frame.at(to, frame.y.low), frame.at(to, *level), frame.at(from, *level)]
+        })
+        .collect();
+    page.cells(&shapes, Look::fill(color));
+}
+
+/// The strongest reflections shown, by delay.
+fn strongest(pair: &Pair, until_ms: f64) -> Vec<&Reflection> {
+    let mut all: Vec<&Reflection> = pair.reflections.iter().filter(|r| r.delay_ms <= until_ms && r.level_db.is_finite()).collect();
+    all.sort_by(|a, b| b.level_db.total_cmp(&a.level_db).then(a.delay_ms.total_cmp(&b.delay_ms)));
+    all.truncate(LISTED);
+    all.sort_by(|a, b| a.delay_ms.total_cmp(&b.delay_ms));
+    all
+}
+
+/// Rings and numbers at reflections.
+fn mark(page: &mut Drawing, frame: &Plot, listed: &[&Reflection]) {
+    let letters = Lettering::new(paper::SMALL, paper::ACCENT).bold().middle().rim(paper::CARD);
+    for (index, reflection) in listed.iter().enumerate() {
+        let at = frame.at(reflection.delay_ms, reflection.level_db);
+        page.circle(at, 0.8, Look::fill(paper::CARD).edged(paper::ACCENT, 0.3));
+        let places = [(0.0, -1.6), (2.2, -1.2), (-2.2, -1.2), (0.0, -4.2), (3.0, 0.9), (-3.0, 0.9), (2.6, -3.8), (0.0, -6.8), (0.0, -9.4)];
+        page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), &(index + 1).to_string(), letters);
+    }
+}
+
+/// The same reflection with the plan hung: same surfaces, same delay.
+#[must_use]
+pub fn same_reflection<'a>(after: &'a Pair, reflection: &Reflection) -> Option<&'a Reflection> {
+    after
+        .reflections
+        .iter()
+        .filter(|other| other.surfaces == reflection.surfaces && (other.delay_ms - reflection.delay_ms).abs() < 1.0)
+        .min_by(|a, b| (a.delay_ms - reflection.delay_ms).abs().total_cmp(&(b.delay_ms - reflection.delay_ms).abs()))
+}
+
+/// List of reflections beside the chart.
+fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], after: Option<&Pair>, window_ms: f64) {
+    let head = Lettering::new(paper::BODY, paper::INK).bold();
+    page.text(at, "Strongest reflections", head);
+    let quiet = Lettering::new(paper::SMALL, paper::QUIET);
+    let columns = [13.0, if after.is_some() { 27.0 } else { 25.0 }, 40.0];
+    let names = ["ms", if after.is_some() { "bare, dB" } else { "dB" }, "plan, dB"];
+    for (name, column) in names.iter().zip(columns).take(if after.is_some() { 3 } else { 2 }) {
+        page.text(at + DVec2::new(column, 4.4), name, quiet.end());
+    }
+    let via = if after.is_some() { 43.0 } else { 28.0 };
+    page.text(at + DVec2::new(via, 4.4), "via", quiet);
+    for (index, reflection) in listed.iter().enumerate() {
+        let y = at.y + 8.6 + 4.4 * index as f64;
+        let loud = reflection.delay_ms <= window_ms && reflection.excess_db > 0.0;
+        let ink = Lettering::new(paper::SMALL, if loud { paper::ACCENT } else { paper::INK });
+        page.text(DVec2::new(at.x, y), &(index + 1).to_string(), ink.bold());
+        page.text(DVec2::new(at.x + columns[0], y), &format!("{:.1}", reflection.delay_ms), ink.end());
+        page.text(DVec2::new(at.x + columns[1], y), &format!("{:.1}", reflection.level_db), ink.end());
+        if let Some(after) = after {
+            let text = same_reflection(after, reflection).map_or_else(|| "gone".to_owned(), |other| format!("{:.1}", other.level_db));
+            page.text(DVec2::new(at.x + columns[2], y), &text, Lettering::new(paper::SMALL, paper::INK).end());
+        }
+        let surfaces = reflection.surfaces.join(", ");
+        page.text(DVec2::new(at.x + via, y), &ink.fit(&surfaces, page.size.x - at.x - via - 3.0), ink);
+    }
+    let y = at.y + 8.6 + 4.4 * listed.len() as f64 + 2.0;
+    for (index, line) in quiet.wrap("in color: over the line, within the window; level at the worst place of the head", 72.0).iter().enumerate() {
+        page.text(DVec2::new(at.x, y + 3.4 * index as f64), line, quiet);
+    }
+}
+
+/// Decay time of an octave: mean over the pairs, whether it is T20, whether it is a statistical reading.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DecayTime {
+    /// Seconds.
+    pub time_s: Estimate,
+    /// From T20 for want of range.
+    pub is_t20: bool,
+    /// Below Schroeder's frequency.
+    pub statistical: bool,
+}
+
+/// Decay times by octave, mean over the pairs.
+#[must_use]
+pub fn decay_times(findings: &Findings) -> Bands<Option<DecayTime>> {
+    Bands::from_fn(|band| {
+        let octaves = || findings.pairs.iter().filter_map(|pair| pair.octaves.get(band.index()));
+        let t30: Vec<Estimate> = octaves().filter_map(|octave| octave.t30_s).collect();
+        let t20: Vec<Estimate> = octaves().filter_map(|octave| octave.t20_s).collect();
+        let (times, is_t20) = if t30.is_empty() { (t20, true) } else { (t30, false) };
+        let statistical = octaves().any(|octave| octave.basis == Basis::Statistical);
+        let count = times.len() as f64;
+        (!times.is_empty()).then(|| DecayTime {
+            time_s: Estimate {
+                value: times.iter().map(|time| time.value).sum::<f64>() / count,
+                se: times.iter().map(|time| time.se * time.se).sum::<f64>().sqrt() / count,
+            },
+            is_t20,
+            statistical,
+        })
+    })
+}
+
+/// The target that speaks about decay time, if any.
+#[must_use]
+pub fn decay_target(findings: &Findings) -> Option<&Target> {
+    findings.targets.iter().find(|target| target.unit == "s" && (target.low.is_some() || target.high.is_some()))
+}
+
+/// Decay time by octave with errors and the target.
+#[must_use]
+pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
+    let mut page = Drawing::new(160.0, 100.0, paper::CARD);
+    plot::title(&mut page, "How long it rings", "decay time T30 by octave, mean over all sources and receivers, with standard error");
+    let times = [Some(decay_times(before)), after.map(decay_times)];
+    let target = decay_target(before);
+    let values = times.iter().flatten().flat_map(|bands| bands.0.iter().flatten().map(|time| time.time_s.value + time.time_s.se));
+    let highest = values.chain(target.and_then(|target| target.high)).filter(|value| value.is_finite()).fold(0.1, f64::max);
+    let frame = Plot { area: Area::new(20.0, 20.0, 132.0, 60.0), x: Marks { low: 0.0, high: 8.0, step: 1.0 }, y: Marks::round(0.0, 1.06 * highest, 6) };
+    if let Some(target) = target {
+        let (low, high) = (target.low.unwrap_or(0.0), target.high.unwrap_or(frame.y.high));
+        page.rect(frame.box_between((2.0, low), (7.0, high)), Look::fill(paper::ACCENT_SHADE));
+    }
+    frame.draw_y(&mut page, "seconds");
+    if let Some(target) = target {
+        for level in [target.low, target.high].into_iter().flatten() {
+            page.line(frame.at(2.0, level), frame.at(7.0, level), Look::line(paper::ACCENT, 0.25).dashed(1.6, 0.9));
+        }
+    }
+    let plain = Lettering::new(paper::SMALL, paper::INK).middle();
+    for band in Band::ALL {
+        let middle = band.index() as f64 + 0.5;
+        page.text(frame.at(middle, 0.0) + DVec2::new(0.0, 4.0), band.label(), plain);
+    }
+    for (layer, bands) in times.iter().enumerate() {
+        let Some(bands) = bands else { continue };
+        let start = if after.is_none() { 0.25 } else { 0.12 + 0.39 * layer as f64 };
+        for (band, time) in bands.iter() {
+            if let Some(time) = time {
+                decay_bar(&mut page, &frame, band.index() as f64 + start, time, layer == 1 || after.is_none());
+            }
+        }
+    }
+    frame.draw_base(&mut page);
+    let mut entries = vec![(Look::fill(if after.is_some() { paper::PALE } else { paper::INK }), "as it stands")];
+    if after.is_some() {
+        entries.push((Look::fill(paper::INK), "with the plan"));
+    }
+    entries.push((Look::fill(paper::LINE).edged(paper::SOFT, 0.2), "statistical reading, judged by nothing"));
+    if target.is_some() {
+        entries.push((Look::fill(paper::ACCENT_SHADE).edged(paper::ACCENT, 0.2), "wanted"));
+    }
+    plot::legend(&mut page, DVec2::new(20.0, 91.0), &entries);
+    if times.iter().flatten().any(|bands| bands.0.iter().flatten().any(|time| time.is_t20)) {
+        page.text(DVec2::new(20.0, 96.0), "*: from T20, as the decay does not support T30", Lettering::new(paper::SMALL, paper::QUIET));
+    }
+    page.finish()
+}
+
+/// One bar with its error and its value.
+fn decay_bar(page: &mut Drawing, frame: &Plot, start: f64, time: &DecayTime, dark: bool) {
+    let Estimate { value, se } = time.time_s;
+    let width = 0.36;
+    let color = if dark { paper::INK } else { paper::PALE };
+    let gray = Look::fill(paper::LINE).opacity(if dark { 1.0 } else { 0.45 });
+    let look = if time.statistical { gray.edged(paper::SOFT, 0.2) } else { Look::fill(color) };
+    page.rect(frame.box_between((start, 0.0), (start + width, value)), look);
+    let middle = start + 0.5 * width;
+    let (low, high) = (frame.at(middle, value - se), frame.at(middle, value + se));
+    let error = Look::line(if dark && !time.statistical { paper::ACCENT } else { paper::INK }, 0.25);
+    page.line(low, high, error);
+    for end in [low, high] {
+        page.line(end - DVec2::new(0.8, 0.0), end + DVec2::new(0.8, 0.0), error);
+    }
+    let letters = Lettering::new(2.2, if time.statistical { paper::QUIET } else { paper::INK }).middle().rim(paper::CARD);
+    let text = format!("{value:.2}{}", if time.is_t20 { "*" } else { "" });
+    page.text_where_free(&[-1.0, -3.6, -6.2].map(|up| high + DVec2::new(0.0, up)), &text, letters);
+}
+
+/// Backward-integrated decays, one small frame an octave, of one pair.
+#[must_use]
+pub fn decay_curves(before: &Pair, after: Option<&Pair>) -> String {
+    let mut page = Drawing::new(200.0, 112.0, paper::CARD);
+    let what = if after.is_some() { "; pale: as it stands, dark: with the plan" } else { "" };
+    let head = format!("How it dies away at the {}", before.receiver);
+    plot::title(&mut page, &head, &format!("{}; dB re its start, over milliseconds{what}", before.source));
+    let longest = [Some(before), after]
+        .into_iter()
+        .flatten()
+        .flat_map(|pair| pair.energy_time.decay_db.0.iter().map(|curve| (curve, pair.energy_time.decay_step_ms)))
+        .map(|(curve, step)| step * curve.iter().take_while(|level| **level > -60.0).count() as f64)
+        .fold(50.0, f64::max);
+    for band in Band::ALL {
+        let (column, row) = ((band.index() % 4) as f64, (band.index() / 4) as f64);
+        let mut x = Marks::round(0.0, longest, 3);
+        x.high = x.high.max(x.step);
+        let frame =
+            Plot { area: Area::new(18.0 + 46.0 * column, 24.0 + 42.0 * row, 38.0, 30.0), x, y: Marks { low: -60.0, high: 0.0, step: 20.0 } };
+        let gray = before.octaves.get(band.index()).is_some_and(|octave| octave.basis == Basis::Statistical);
+        for value in frame.y.values() {
+            let at = frame.at(0.0, value);
+            page.line(at, DVec2::new(frame.area.high.x, at.y), Look::line(paper::LINE, 0.15));
+            if band.index() % 4 == 0 {
+                page.text(at + DVec2::new(-1.2, 0.8), &frame.y.print(value), Lettering::new(2.2, paper::INK).end());
+            }
+        }
+        for value in frame.x.values() {
+            page.text(frame.at(value, -60.0) + DVec2::new(0.0, 3.4), &frame.x.print(value), Lettering::new(2.2, paper::INK).middle());
+        }
+        curve(&mut page, &frame, before, band, if after.is_some() { paper::PALE } else { paper::INK });
+        if let Some(after) = after {
+            curve(&mut page, &frame, after, band, if gray { paper::SOFT } else { paper::INK });
+        }
+        frame.draw_base(&mut page);
+        let name = if gray { format!("{}, statistical", band.label()) } else { band.label().to_owned() };
+        let letters = Lettering::new(paper::SMALL, if gray { paper::QUIET } else { paper::INK }).bold();
+        page.text(DVec2::new(frame.area.low.x, frame.area.low.y - 1.4), &name, letters);
+    }
+    page.finish()
+}
+
+/// One decay.
+fn curve(page: &mut Drawing, frame: &Plot, pair: &Pair, band: Band, color: paper::Color) {
+    let step = pair.energy_time.decay_step_ms;
+    let points: Vec<DVec2> = pair.energy_time.decay_db[band]
+        .iter()
+        .enumerate()
+        .take_while(|(index, level)| **level >= -60.0 && *index as f64 * step <= frame.x.high)
+        .map(|(index, level)| frame.at(index as f64 * step, *level))
+        .collect();
+    page.polyline(&points, Look::line(color, 0.45));
+}
+
+/// What each panel earns, in the order of hanging.
+#[must_use]
+pub fn earnings(placed: &[Placed]) -> String {
+    let count = placed.len().max(1) as f64;
+    let mut page = Drawing::new((40.0 + 10.0 * count).clamp(120.0, 240.0), 112.0, paper::CARD);
+    plot::title(&mut page, "What each panel earns", "lost when this panel alone is taken down; earnings do not add up");
+    let width = page.size.x - 28.0;
+    let rows: [(&str, fn(&Placed) -> Estimate, f64); 2] =
+        [("early level, dB", |panel| panel.earns_early_db, 20.0), ("decay time, %", |panel| panel.earns_decay_percent, 63.0)];
+    for (name, value, top) in rows {
+        let high = placed.iter().map(|panel| value(panel).value + value(panel).se).filter(|value| value.is_finite()).fold(0.1, f64::max);
+        let low = placed.iter().map(|panel| value(panel).value - value(panel).se).filter(|value| value.is_finite()).fold(0.0, f64::min);
+        let low = if low < -0.02 * high { low } else { 0.0 };
+        let frame = Plot { area: Area::new(20.0, top, width, 32.0), x: Marks { low: 0.0, high: count, step: 1.0 }, y: Marks::round(low, high, 4) };
+        frame.draw_y(&mut page, name);
+        for (index, panel) in placed.iter().enumerate() {
+            let Estimate { value, se } = value(panel);
+            let (from, to) = (index as f64 + 0.2, index as f64 + 0.8);
+            let color = if panel.reason == "hot spot" { paper::ACCENT } else { paper::SOFT };
+            page.rect(frame.box_between((from, 0.0), (to, value)), Look::fill(color));
+            let middle = index as f64 + 0.5;
+            page.line(frame.at(middle, value - se), frame.at(middle, value + se), Look::line(paper::INK, 0.25));
+            let at = frame.at(middle, frame.y.low) + DVec2::new(0.0, 3.6);
+            page.text(at, &panel.number.to_string(), Lettering::new(paper::SMALL, paper::INK).middle());
+        }
+        page.line(frame.at(0.0, 0.0), frame.at(count, 0.0), Look::line(paper::INK, 0.3));
+    }
+    plot::legend(
+        &mut page,
+        DVec2::new(20.0, 106.0),
+        &[(Look::fill(paper::ACCENT), "hung for a hot spot"), (Look::fill(paper::SOFT), "hung for corner or decay")],
+    );
+    page.finish()
+}

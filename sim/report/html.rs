@@ -1,0 +1,136 @@
+//! Small pieces of a page: tables, estimates, names of files.
+
+use crate::findings::Estimate;
+
+use super::svg::escape;
+
+/// A value with its standard error: `0.27 ± 0.02`; the error is left out where the value is exact.
+#[must_use]
+pub fn estimate(estimate: Estimate, digits: usize) -> String {
+    let Estimate { value, se } = estimate;
+    if !value.is_finite() {
+        return "not known".to_owned();
+    }
+    let value = plain(value, digits);
+    if se > 0.0 && se.is_finite() {
+        let least = 0.5 * 10.0_f64.powi(-i32::try_from(digits).unwrap_or(0));
+        let error = if se < least { format!("under {}", plain(2.0 * least, digits)) } else { plain(se, digits) };
+        format!("{value} <small>\u{b1} {error}</small>")
+    } else {
+        value
+    }
+}
+
+/// The same, or a dash.
+#[must_use]
+pub fn maybe(value: Option<Estimate>, digits: usize) -> String {
+    value.map_or_else(|| "\u{2013}".to_owned(), |value| estimate(value, digits))
+}
+
+/// A number with so many digits, never `-0`.
+#[must_use]
+pub fn plain(value: f64, digits: usize) -> String {
+    let text = format!("{value:.digits$}");
+    if text.trim_start_matches('-').chars().all(|letter| matches!(letter, '0' | '.')) { text.trim_start_matches('-').to_owned() } else { text }
+}
+
+/// A table; headings and cells that begin with `#` are set to the right. Cells are HTML.
+#[must_use]
+pub fn table(headings: &[&str], rows: &[Vec<String>]) -> String {
+    let right: Vec<bool> = headings.iter().map(|heading| heading.starts_with('#')).collect();
+    let class = |index: usize| if right.get(index).copied().unwrap_or(false) { " class=\"n\"" } else { "" };
+    let mut out = String::from("<table><thead><tr>");
+    for (index, heading) in headings.iter().enumerate() {
+        out += &format!("<th{}>{}</th>", class(index), escape(heading.trim_start_matches('#')));
+    }
+    out += "</tr></thead><tbody>\n";
+    for row in rows {
+        out += "<tr>";
+        for (index, cell) in row.iter().enumerate() {
+            out += &format!("<td{}>{cell}</td>", class(index));
+        }
+        out += "</tr>\n";
+    }
+    out + "</tbody></table>\n"
+}
+
+/// A picture with its caption.
+#[must_use]
+pub fn figure(file: &str, caption: &str) -> String {
+    let (file, caption) = (escape(file), escape(caption));
+    format!("<figure><a href=\"{file}\"><img src=\"{file}\" alt=\"{caption}\"></a><figcaption>{caption}</figcaption></figure>\n")
+}
+
+/// A list of sentences.
+#[must_use]
+pub fn list(lines: &[String]) -> String {
+    let items: String = lines.iter().map(|line| format!("<li>{}</li>\n", escape(line))).collect();
+    format!("<ul>\n{items}</ul>\n")
+}
+
+/// A whole page.
+#[must_use]
+pub fn page(title: &str, body: &str) -> String {
+    format!(
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width\">\n\
+         <title>{}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n{body}</main>\n</body>\n</html>\n",
+        escape(title)
+    )
+}
+
+/// Paper, ink, one accent; no script, no font from elsewhere.
+const STYLE: &str = "\
+body { margin: 0; background: #f5f1e8; color: #2e2c29; font: 15px/1.45 'DejaVu Sans', Verdana, sans-serif; }
+main { max-width: 1080px; margin: 0 auto; padding: 28px 24px 60px; }
+h1 { font-size: 30px; margin: 0 0 4px; }
+h2 { font-size: 20px; margin: 38px 0 8px; }
+p { max-width: 76ch; margin: 6px 0; }
+.quiet, small, figcaption { color: #6f6960; }
+small { font-size: 0.86em; white-space: nowrap; }
+.lead { font-size: 17px; }
+.bad { color: #b5451b; font-weight: bold; }
+table { border-collapse: collapse; background: #fbf8f1; width: 100%; margin: 8px 0 4px; font-size: 13.5px; }
+th { text-align: left; font-weight: normal; color: #6f6960; vertical-align: bottom; }
+th, td { padding: 4px 9px; border-bottom: 1px solid #d8d1c2; vertical-align: top; }
+.n { text-align: right; font-variant-numeric: tabular-nums; }
+tr.ours td, td b { color: #2e2c29; }
+figure { margin: 12px 0; break-inside: avoid; }
+figure img { width: 100%; height: auto; border: 1px solid #d8d1c2; background: #fbf8f1; }
+figcaption { font-size: 13px; }
+.two { display: grid; grid-template-columns: repeat(auto-fit, minmax(440px, 1fr)); gap: 8px 16px; }
+.box { border: 1.5px solid #2e2c29; background: #fbf8f1; padding: 6px 18px; margin: 12px 0; break-inside: avoid; }
+a { color: #b5451b; }
+.scroll { overflow-x: auto; }
+@media print { body { background: #fff; font-size: 10.5pt; } main { max-width: none; padding: 0; } table { font-size: 9pt; } \
+tr { break-inside: avoid; } a { color: inherit; text-decoration: none; } h2 { break-after: avoid; } }
+";
+
+/// File names made of the names of things: `sheet-knee-wall.svg`; a second of the same gets a number.
+#[derive(Clone, Debug, Default)]
+pub struct Names {
+    taken: Vec<String>,
+}
+
+impl Names {
+    /// A name not yet given: `prefix-words.extension`.
+    pub fn give(&mut self, prefix: &str, words: &str, extension: &str) -> String {
+        let mut slug = String::new();
+        for letter in words.chars().flat_map(char::to_lowercase) {
+            if letter.is_ascii_alphanumeric() {
+                slug.push(letter);
+            } else if !slug.is_empty() && !slug.ends_with('-') {
+                slug.push('-');
+            }
+        }
+        let slug = slug.trim_end_matches('-');
+        let slug: String = if slug.is_empty() { "part".to_owned() } else { slug.chars().take(60).collect() };
+        let mut name = format!("{prefix}-{slug}.{extension}");
+        let mut count = 2;
+        while self.taken.contains(&name) {
+            name = format!("{prefix}-{slug}-{count}.{extension}");
+            count += 1;
+        }
+        self.taken.push(name.clone());
+        name
+    }
+}

@@ -1,0 +1,455 @@
+//! The summary: what is wrong, where the panels go, what they earn, how that compares, and what is not known. One printable page.
+//!
+//! *Limits.* Numbers are those of the findings; nothing is computed here but means over pairs (see `chart`).
+
+use crate::findings::{Findings, Pair, Target};
+use crate::plan::{Layout, Plan};
+use crate::room::Room;
+use crate::scene::{Activity, Core, Scene};
+
+use super::caution::{self, Hazards};
+use super::chart;
+use super::heatmap::heading;
+use super::html::{self, estimate, maybe, plain, table};
+use super::hung::{How, Hung};
+use super::sheet::grouped;
+use super::svg::escape;
+use super::tape::Tape;
+
+/// A file beside the page.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Beside {
+    /// Its name.
+    pub name: String,
+    /// What it is.
+    pub about: String,
+    /// Which part of the page shows it.
+    pub kind: Kind,
+}
+
+/// What a file shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// The room.
+    Room,
+    /// Reflections from above.
+    TopView,
+    /// Energy over time.
+    EnergyTime,
+    /// Decay.
+    Decay,
+    /// Decay curves by octave.
+    DecayCurves,
+    /// Earnings of panels.
+    Earnings,
+    /// Earning map.
+    Heat,
+    /// Other map.
+    Map,
+    /// Working drawing; for the surface with this index.
+    Sheet(usize),
+    /// Anything else.
+    Other,
+}
+
+/// The summary of a plan.
+#[must_use]
+pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside]) -> String {
+    let tape = Tape::of(scene.unit);
+    let mut body = head(scene, "Where the panels go");
+    body += &headline(plan);
+    body += &pictures(files, Kind::Room, false);
+    body += "<h2>What is wrong, and what the plan does about it</h2>\n";
+    body += &targets(&plan.before, Some(&plan.after));
+    body += &pair_table(&plan.before, Some(&plan.after));
+    body += "<h2>Hot spots: where absorber earns most</h2>\n";
+    body += &hot_spots(plan, tape);
+    body += &pictures(files, Kind::TopView, false);
+    body += "<h2>The plan</h2>\n";
+    body += &placed(room, plan, hung, files, tape);
+    body += &format!("<p>It stops there because {}.{}</p>\n", escape(&plan.stopped_because), left_over(plan));
+    body += &pictures(files, Kind::Earnings, false);
+    body += "<h2>Compared with the rules of thumb, at the same number of panels</h2>\n";
+    body += &layouts(&plan.layouts);
+    body += "<h2>How long it rings</h2>\n";
+    body += &decay_table(&plan.before, Some(&plan.after));
+    body += &pictures(files, Kind::Decay, false);
+    body += &pictures(files, Kind::DecayCurves, true);
+    body += "<h2>What arrives, and when</h2>\n";
+    body += &pictures(files, Kind::EnergyTime, true);
+    body += &other_findings(&plan.after, tape);
+    body += "<h2>Maps: what one panel earns where</h2>\n";
+    body += &pictures(files, Kind::Heat, true);
+    body += "<h2>Sheets for the wall</h2>\n<p>Print at 100 %, then lay a tape along the bar at the lower right.</p>\n";
+    body += &sheets(files);
+    body += &limits(scene, plan.notes.iter().chain(&plan.before.notes).chain(&plan.after.notes));
+    body += &cautions(scene, hung, room);
+    body += &file_list(files);
+    html::page(&format!("{}: where the panels go", scene.name), &body)
+}
+
+/// The summary of a room as it stands.
+#[must_use]
+pub fn hear(scene: &Scene, findings: &Findings, files: &[Beside]) -> String {
+    let tape = Tape::of(scene.unit);
+    let mut body = head(scene, "What is heard now");
+    body += &pictures(files, Kind::Room, false);
+    body += "<h2>What is wrong</h2>\n";
+    body += &targets(findings, None);
+    body += &pair_table(findings, None);
+    body += "<h2>Where the first bounces touch</h2>\n";
+    body += &reflections(findings, tape);
+    body += &pictures(files, Kind::TopView, false);
+    body += "<h2>How long it rings</h2>\n";
+    body += &decay_table(findings, None);
+    body += &pictures(files, Kind::Decay, false);
+    body += &pictures(files, Kind::DecayCurves, true);
+    body += "<h2>What arrives, and when</h2>\n";
+    body += &pictures(files, Kind::EnergyTime, true);
+    body += &other_findings(findings, tape);
+    body += &limits(scene, findings.notes.iter());
+    body += &file_list(files);
+    html::page(&format!("{}: what is heard now", scene.name), &body)
+}
+
+/// Title, question, what the room is.
+fn head(scene: &Scene, step: &str) -> String {
+    let activity = match scene.activity {
+        Activity::Mixing => "mixing on loudspeakers",
+        Activity::Voice => "a voice at a microphone",
+        Activity::Rehearsal => "rehearsing",
+        Activity::Lesson => "teaching and talking",
+    };
+    let question = scene.question.as_ref().map_or_else(String::new, |question| format!(" {}", escape(question)));
+    let (name, step) = (escape(&scene.name), escape(step));
+    let settings = &scene.settings;
+    format!(
+        "<h1>{name}: {}</h1>\n<p class=\"quiet\">For {activity}.{question} Seed {}, {} rays a source.</p>\n",
+        step.to_lowercase(),
+        settings.seed,
+        grouped(settings.rays)
+    )
+}
+
+/// What the plan does, in two sentences.
+fn headline(plan: &Plan) -> String {
+    let named = |name: &str| plan.layouts.iter().find(|layout| layout.name == name);
+    let (bare, ours) = (named("bare").or(plan.layouts.first()), named("plan"));
+    let count = plan.placed.len();
+    let plural = if count == 1 { "" } else { "s" };
+    let mut out = format!("<p class=\"lead\"><b>{count} panel{plural}</b>");
+    if let (Some(bare), Some(ours)) = (bare, ours) {
+        out += &format!(
+            " bring the early reflections from {} to <b>{} dB</b> re direct sound",
+            estimate(bare.early_level_db, 1),
+            estimate(ours.early_level_db, 1)
+        );
+        if let (Some(before), Some(after)) = (bare.t_mid_s, ours.t_mid_s) {
+            out += &format!(" and the decay from {} to <b>{} s</b>", estimate(before, 2), estimate(after, 2));
+        }
+        out += &format!(", on {} % of floor, walls and ceiling.", plain(100.0 * ours.treated_share, 1));
+    } else {
+        out += " are hung.";
+    }
+    out += "</p>\n<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, worst source, mean over the seat's zone. \
+            Decay: T30, mean of 250 Hz to 4 kHz. \u{b1}: standard error of the tracing alone; published absorption tables differ by 0.05 to 0.1 on top of it.</p>\n";
+    out
+}
+
+/// Pictures of one kind, side by side if there may be several.
+fn pictures(files: &[Beside], kind: Kind, side_by_side: bool) -> String {
+    // Of a drawing and a picture of the same, the drawing.
+    let shown = files.iter().filter(|file| file.kind == kind && !(kind == Kind::Room && file.name.ends_with(".png")));
+    let all: String = shown.map(|file| html::figure(&file.name, &file.about)).collect();
+    if side_by_side && !all.is_empty() { format!("<div class=\"two\">\n{all}</div>\n") } else { all }
+}
+
+/// A recommended range in words.
+fn wanted(target: &Target) -> String {
+    let digits = if target.unit == "s" { 2 } else { 1 };
+    let unit = escape(&target.unit);
+    match (target.low, target.high) {
+        (Some(low), Some(high)) => format!("{} to {} {unit}", plain(low, digits), plain(high, digits)),
+        (Some(low), None) => format!("{} {unit} or more", plain(low, digits)),
+        (None, Some(high)) => format!("{} {unit} or less", plain(high, digits)),
+        (None, None) => "\u{2013}".to_owned(),
+    }
+}
+
+/// A verdict, in color unless all is well.
+fn verdict(text: &str) -> String {
+    let text = escape(text);
+    if text.starts_with("too") { format!("<span class=\"bad\">{text}</span>") } else { text }
+}
+
+/// Findings against what is wanted.
+fn targets(before: &Findings, after: Option<&Findings>) -> String {
+    let digits = |target: &Target| if target.unit == "s" { 2 } else { 1 };
+    let rows: Vec<Vec<String>> = before
+        .targets
+        .iter()
+        .map(|target| {
+            let mut row = vec![escape(&target.question), wanted(target), maybe(target.value, digits(target)), verdict(&target.verdict)];
+            if let Some(after) = after {
+                let other = after.targets.iter().find(|other| other.question == target.question);
+                row.push(other.map_or_else(|| "\u{2013}".to_owned(), |other| maybe(other.value, digits(other))));
+                row.push(other.map_or_else(String::new, |other| verdict(&other.verdict)));
+            }
+            row.push(format!("<span class=\"quiet\">{}</span>", escape(&target.source)));
+            row
+        })
+        .collect();
+    match after {
+        Some(_) => table(&["what", "wanted", "#as it stands", "", "#with the plan", "", "who wants it"], &rows),
+        None => table(&["what", "wanted", "#as it stands", "", "who wants it"], &rows),
+    }
+}
+
+/// What each source does at each receiver.
+fn pair_table(before: &Findings, after: Option<&Findings>) -> String {
+    let mut rows = Vec::new();
+    for (index, pair) in before.pairs.iter().enumerate() {
+        let other = after.and_then(|after| after.pairs.get(index));
+        let both = |value: &dyn Fn(&Pair) -> String| match other {
+            Some(other) => format!("{} \u{2192} <b>{}</b>", value(pair), value(other)),
+            None => value(pair),
+        };
+        let gap = |pair: &Pair| pair.initial_delay_gap_ms.map_or_else(|| "\u{2013}".to_owned(), |gap| plain(gap, 1));
+        rows.push(vec![
+            format!("{}, {}", escape(&pair.source), escape(&pair.receiver)),
+            both(&|pair| estimate(pair.early_level_db, 1)),
+            both(&|pair| plain(pair.early_excess_db, 1)),
+            both(&|pair| maybe(pair.speech_transmission_index, 2)),
+            both(&|pair| pair.direct_to_reverberant_db.map_or_else(|| "\u{2013}".to_owned(), |value| estimate(value, 1))),
+            both(&gap),
+        ]);
+    }
+    let noise_free = before.pairs.iter().any(|pair| pair.speech_index_noise_free);
+    let note = if noise_free { "<p class=\"quiet\">Speech index without noise: an upper bound, not a score.</p>\n" } else { "" };
+    let headings =
+        ["source, receiver", "#early level, dB re direct", "#over the line, dB", "#speech index", "#direct to reverberant, dB", "#first gap, ms"];
+    table(&headings, &rows) + note
+}
+
+/// Hot spots with their numbers.
+fn hot_spots(plan: &Plan, tape: Tape) -> String {
+    if plan.hot_spots.is_empty() {
+        return "<p>None: no early reflection is over the line.</p>\n".to_owned();
+    }
+    let rows: Vec<Vec<String>> = plan
+        .hot_spots
+        .iter()
+        .enumerate()
+        .map(|(index, spot)| {
+            vec![
+                format!("<b>{}</b>", index + 1),
+                escape(&spot.center.surface),
+                tape.read(spot.center.left_m),
+                tape.read(spot.center.bottom_m),
+                format!("{} x {}", tape.read(spot.extent_m[0]), tape.read(spot.extent_m[1])),
+                format!("{}, {}", escape(&spot.source), escape(&spot.receiver)),
+                plain(spot.delay_ms, 1),
+                plain(spot.level_db, 1),
+                plain(100.0 * spot.share, 0),
+            ]
+        })
+        .collect();
+    let unit = if tape.is_inch() { String::new() } else { ", mm".to_owned() };
+    let (left, lower, size) = (format!("#from left{unit}"), format!("#from floor or lower edge{unit}"), format!("#size{unit}"));
+    let headings = ["no.", "surface", &left, &lower, &size, "from, at", "#ms later", "#dB re direct", "#% of the early energy"];
+    table(&headings, &rows)
+}
+
+/// The plan, panel by panel.
+fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape) -> String {
+    let rows: Vec<Vec<String>> = plan
+        .placed
+        .iter()
+        .map(|panel| {
+            let on: Vec<&Hung> = hung.iter().filter(|hung| hung.number == Some(panel.number)).collect();
+            let links: Vec<String> = on
+                .iter()
+                .map(|hung| {
+                    let surface = &room.surfaces[hung.surface];
+                    let name = escape(&heading(&surface.name, surface.role).to_lowercase());
+                    let file = files.iter().find(|file| file.kind == Kind::Sheet(hung.surface));
+                    file.map_or_else(|| name.clone(), |file| format!("<a href=\"{}\">{name}</a>", escape(&file.name)))
+                })
+                .collect();
+            let how = match on.first().map(|hung| hung.how) {
+                Some(How::Flat { gap }) if tape.mark(gap) > 0 => format!("gap {}", tape.say(gap)),
+                Some(How::Flat { .. }) => "flush".to_owned(),
+                Some(How::Corner { .. }) => "across the corner".to_owned(),
+                Some(How::Cloud { underside }) => format!("underside {} over the floor", tape.say(underside)),
+                None => escape(&panel.mount),
+            };
+            vec![
+                format!("<b>{}</b>", panel.number),
+                escape(&panel.kind),
+                if links.is_empty() { escape(&panel.place.surface) } else { links.join(" and ") },
+                tape.read(panel.place.left_m),
+                tape.read(panel.place.bottom_m),
+                format!("{} x {}", tape.read(panel.size_m[0]), tape.read(panel.size_m[1])),
+                how,
+                format!("{}: {}", escape(&panel.reason), escape(&panel.serves)),
+                estimate(panel.earns_early_db, 1),
+                estimate(panel.earns_decay_percent, 1),
+            ]
+        })
+        .collect();
+    let unit = if tape.is_inch() { String::new() } else { ", mm".to_owned() };
+    let (left, lower, size) = (format!("#from left{unit}"), format!("#from floor or lower edge{unit}"), format!("#size{unit}"));
+    let headings = ["no.", "type", "where", &left, &lower, &size, "how", "why", "#early, dB", "#decay, %"];
+    let note = "<p class=\"quiet\">Early and decay: what is lost when that panel alone is taken down. Earnings do not add up.</p>\n";
+    format!("<div class=\"scroll\">{}</div>\n{note}", table(&headings, &rows))
+}
+
+/// Stock that stays in its stack.
+fn left_over(plan: &Plan) -> String {
+    let left: Vec<String> =
+        plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} of {}", escape(kind))).collect();
+    if left.is_empty() { String::new() } else { format!(" Left over: {}.", left.join(", ")) }
+}
+
+/// Ours and the rules of thumb.
+fn layouts(layouts: &[Layout]) -> String {
+    let rows: Vec<Vec<String>> = layouts
+        .iter()
+        .map(|layout| {
+            let name = escape(&layout.name);
+            vec![
+                if layout.name == "plan" { format!("<b>{name}</b>") } else { name },
+                layout.panels.to_string(),
+                plain(100.0 * layout.treated_share, 1),
+                estimate(layout.early_level_db, 1),
+                plain(layout.early_excess_db, 1),
+                maybe(layout.t_mid_s, 2),
+            ]
+        })
+        .collect();
+    let headings = ["layout", "#panels", "#treated, %", "#early level, dB re direct", "#over the line, dB", "#decay, s"];
+    table(&headings, &rows) + "<p class=\"quiet\">All judged on one fresh trace that no layout was made with.</p>\n"
+}
+
+/// Decay times by octave.
+fn decay_table(before: &Findings, after: Option<&Findings>) -> String {
+    let row = |name: &str, findings: &Findings| {
+        let times = chart::decay_times(findings);
+        let cells = times.0.iter().map(|time| match time {
+            Some(time) if time.statistical => format!("<span class=\"quiet\">{}</span>", plain(time.time_s.value, 2)),
+            Some(time) => format!("{}{}", estimate(time.time_s, 2), if time.is_t20 { "*" } else { "" }),
+            None => "\u{2013}".to_owned(),
+        });
+        std::iter::once(name.to_owned()).chain(cells).collect::<Vec<_>>()
+    };
+    let mut rows = vec![row("as it stands", before)];
+    rows.extend(after.map(|after| row("with the plan", after)));
+    let headings = ["seconds", "#63 Hz", "#125 Hz", "#250 Hz", "#500 Hz", "#1 kHz", "#2 kHz", "#4 kHz", "#8 kHz"];
+    let crossover = plain(before.survey.schroeder_hz, 0);
+    let note = format!(
+        "<p class=\"quiet\">T30, mean over all sources and receivers; *: T20, as the decay does not support T30. Gray: below {crossover} Hz waves rule and \
+         this is a statistical reading, judged by nothing.</p>\n"
+    );
+    table(&headings, &rows) + &note
+}
+
+/// The strongest early reflections.
+fn reflections(findings: &Findings, tape: Tape) -> String {
+    let mut rows = Vec::new();
+    for pair in &findings.pairs {
+        let mut loudest: Vec<_> = pair.reflections.iter().collect();
+        loudest.sort_by(|a, b| b.level_db.total_cmp(&a.level_db).then(a.delay_ms.total_cmp(&b.delay_ms)));
+        for reflection in loudest.into_iter().take(6) {
+            let places: Vec<String> = reflection
+                .places
+                .iter()
+                .map(|place| format!("{} {} x {}", escape(&place.surface), tape.read(place.left_m), tape.read(place.bottom_m)))
+                .collect();
+            let level = plain(reflection.level_db, 1);
+            rows.push(vec![
+                format!("{}, {}", escape(&pair.source), escape(&pair.receiver)),
+                plain(reflection.delay_ms, 1),
+                if reflection.excess_db > 0.0 { format!("<span class=\"bad\">{level}</span>") } else { level },
+                reflection.order.to_string(),
+                if places.is_empty() { escape(&reflection.surfaces.join(", ")) } else { places.join("; ") },
+            ]);
+        }
+    }
+    table(&["source, receiver", "#ms later", "#dB re direct", "#order", "where, from left x from floor or lower edge"], &rows)
+}
+
+/// Flutter and likeness.
+fn other_findings(findings: &Findings, tape: Tape) -> String {
+    let mut out = String::new();
+    let audible: Vec<String> = findings
+        .flutter
+        .iter()
+        .filter(|flutter| flutter.audible)
+        .map(|flutter| {
+            let [a, b] = &flutter.between;
+            let at = flutter.clap_at_m.map(|meters| tape.read(meters)).join(" x ");
+            format!("Flutter between {a} and {b}, {:.1} ms a round: stand at {at} and clap.", flutter.period_ms)
+        })
+        .collect();
+    if !audible.is_empty() {
+        out += "<h2>Flutter</h2>\n";
+        out += &html::list(&audible);
+    }
+    if !findings.likeness.is_empty() {
+        let row = |likeness: &crate::findings::Likeness| {
+            let name = format!("{} less {}, at {}", escape(&likeness.left), escape(&likeness.right), escape(&likeness.seat));
+            std::iter::once(name).chain(likeness.early_difference_db.0.iter().map(|value| plain(*value, 1))).collect::<Vec<_>>()
+        };
+        let rows: Vec<Vec<String>> = findings.likeness.iter().map(row).collect();
+        out += "<h2>How alike left and right are</h2>\n";
+        out += &table(
+            &["early reflected level, dB", "#63 Hz", "#125 Hz", "#250 Hz", "#500 Hz", "#1 kHz", "#2 kHz", "#4 kHz", "#8 kHz"],
+            &rows,
+        );
+    }
+    out
+}
+
+/// Links to the working drawings.
+fn sheets(files: &[Beside]) -> String {
+    let rows: Vec<Vec<String>> = files
+        .iter()
+        .filter(|file| matches!(file.kind, Kind::Sheet(_)))
+        .map(|file| vec![format!("<a href=\"{0}\">{0}</a>", escape(&file.name)), escape(&file.about)])
+        .collect();
+    table(&["sheet", "surface"], &rows)
+}
+
+/// Where theory or data stop, each once.
+fn limits<'a>(scene: &Scene, notes: impl Iterator<Item = &'a String>) -> String {
+    let mut lines: Vec<String> = Vec::new();
+    for note in notes {
+        if !lines.contains(note) {
+            lines.push(note.clone());
+        }
+    }
+    let tape = Tape::of(scene.unit);
+    lines.push(format!("Measures hold to the tape: \u{b1} {}.", tape.say(scene.tape_tolerance.0)));
+    lines.push("Panels in the room do not keep sound in it or out of it.".to_owned());
+    format!("<h2>How sure this is</h2>\n{}", html::list(&lines))
+}
+
+/// Cautions for the whole job.
+fn cautions(scene: &Scene, hung: &[Hung], room: &Room) -> String {
+    let types: Vec<_> = scene.stock.iter().filter(|kind| hung.iter().any(|panel| panel.number.is_some() && panel.kind == kind.name)).collect();
+    let hazards = Hazards {
+        overhead: hung.iter().any(|panel| crate::layout::is_overhead(room.surfaces[panel.surface].role)),
+        corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
+        fiber: types.iter().any(|kind| matches!(kind.core, Core::Porous { .. })),
+        heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
+        pounds: Tape::of(scene.unit).is_inch(),
+    };
+    format!("<div class=\"box\"><h2>Before you drill</h2>\n{}</div>\n", html::list(&caution::before_drilling(hazards)))
+}
+
+/// What each file beside the page is.
+fn file_list(files: &[Beside]) -> String {
+    let rows: Vec<Vec<String>> =
+        files.iter().map(|file| vec![format!("<a href=\"{0}\">{0}</a>", escape(&file.name)), escape(&file.about)]).collect();
+    format!("<h2>Files beside this page</h2>\n{}", table(&["file", "what it is"], &rows))
+}

@@ -1,0 +1,211 @@
+//! The room from above: who sends, who listens, and where the early reflections touch on their way.
+//!
+//! *Limits.* Paths over floor and ceiling lie on the direct path when seen from above; the list says which surface they meet.
+
+use glam::DVec2;
+
+use crate::findings::{Findings, Pair, Reflection};
+use crate::room::{Role, Room};
+use crate::scene::{Scene, SourceKind};
+
+use super::axis;
+use super::elevation::bodies;
+use super::paper;
+use super::plot;
+use super::svg::{Area, Drawing, Lettering, Look};
+
+/// Plan on the paper.
+struct Plan {
+    low: DVec2,
+    high: DVec2,
+    scale: f64,
+    at: DVec2,
+}
+
+impl Plan {
+    fn paper(&self, point: DVec2) -> DVec2 {
+        self.at + self.scale * DVec2::new(point.x - self.low.x, self.high.y - point.y)
+    }
+
+    fn area(&self) -> Area {
+        Area { low: self.at, high: self.at + self.scale * (self.high - self.low) }
+    }
+}
+
+/// Reflections listed at most.
+const LISTED: usize = 12;
+
+/// Plan view with the strongest early reflections at the first receiver, from every source.
+#[must_use]
+pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> String {
+    let (low, high) = super::elevation::bounds(&scene.outline);
+    let size = (high - low).max(DVec2::splat(0.01));
+    let scale = (122.0 / size.x).min(128.0 / size.y);
+    let plan = Plan { low, high, scale, at: DVec2::new(18.0, 24.0) };
+    let area = plan.area();
+    let receiver = room.receivers.first().map_or("", |receiver| receiver.name.as_str());
+    let reflections = strongest(findings, receiver, window_ms);
+    let bottom = area.high.y.max(30.0 + 4.6 * reflections.len() as f64 + 16.0);
+    let mut page = Drawing::new(area.high.x + 12.0 + 86.0, bottom + 16.0, paper::CARD);
+    let head = format!("Where the first bounces touch, {}", scene.name);
+    plot::title(&mut page, &head, &format!("seen from above; paths to the {receiver} within {} ms, strongest first", super::svg::number(window_ms)));
+    let outline: Vec<DVec2> = scene.outline.iter().map(|corner| plan.paper(*corner)).collect();
+    page.polygon(&outline, Look::fill(paper::WHITE).edged(paper::INK, 0.7));
+    for body in bodies(scene) {
+        let foot: Vec<DVec2> = body.corners[..4].iter().map(|corner| plan.paper(corner.truncate())).collect();
+        page.polygon(&foot, Look::fill(paper::PANEL).opacity(0.6).edged(paper::SOFT, 0.2));
+    }
+    draw_openings(&mut page, &plan, room);
+    draw_paths(&mut page, &plan, room, receiver, &reflections);
+    draw_people(&mut page, &plan, room);
+    draw_names(&mut page, &plan, scene);
+    list(&mut page, DVec2::new(area.high.x + 12.0, 26.0), &reflections);
+    let bar = [1.0, 0.5, 0.2].into_iter().map(|part| axis::step(scene.unit.from_meters(part) * 0.999)).find(|bar| scene.unit.to_meters(*bar) * scale < 50.0);
+    if let Some(bar) = bar {
+        let start = DVec2::new(18.0, bottom + 9.0);
+        let end = start + DVec2::new(scene.unit.to_meters(bar) * scale, 0.0);
+        page.line(start, end, Look::line(paper::INK, 0.5));
+        for at in [start, end] {
+            page.line(at - DVec2::new(0.0, 1.2), at + DVec2::new(0.0, 1.2), Look::line(paper::INK, 0.3));
+        }
+        let text = format!("{} {}", axis::print(bar, bar), scene.unit.symbol());
+        page.text(end + DVec2::new(2.0, 0.9), &text, Lettering::new(paper::SMALL, paper::INK));
+    }
+    page.finish()
+}
+
+/// The strongest reflections of all pairs at this receiver within the window.
+fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<(&'a Pair, &'a Reflection)> {
+    let mut all: Vec<(&Pair, &Reflection)> = findings
+        .pairs
+        .iter()
+        .filter(|pair| pair.receiver == receiver)
+        .flat_map(|pair| pair.reflections.iter().map(move |reflection| (pair, reflection)))
+        .filter(|(_, reflection)| reflection.delay_ms <= window_ms && reflection.level_db.is_finite())
+        .collect();
+    all.sort_by(|a, b| b.1.level_db.total_cmp(&a.1.level_db).then(a.1.delay_ms.total_cmp(&b.1.delay_ms)).then(a.0.source.cmp(&b.0.source)));
+    all.truncate(LISTED);
+    all
+}
+
+/// Doors, windows and hatches in walls, as gaps in the line.
+fn draw_openings(page: &mut Drawing, plan: &Plan, room: &Room) {
+    for surface in room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_))) {
+        for lining in &surface.linings {
+            let (low, high) = lining.region.bounds();
+            let ends = [low.x, high.x].map(|x| plan.paper(surface.chart.point(DVec2::new(x, 0.0)).truncate()));
+            page.line(ends[0], ends[1], Look::line(paper::CARD, 1.1));
+            page.line(ends[0], ends[1], Look::line(paper::SOFT, 0.3));
+            let inward = surface.chart.normal.truncate() * DVec2::new(1.0, -1.0);
+            let letters = Lettering::new(2.2, paper::QUIET).middle();
+            let middle = 0.5 * (ends[0] + ends[1]) + DVec2::new(0.0, 0.8);
+            let length = letters.length(&lining.name);
+            let far = 2.0 + 0.5 * length * inward.x.abs();
+            page.text_where_free(&[middle + inward * far, middle + inward * (far + 3.0)], &lining.name, letters);
+        }
+    }
+}
+
+/// Sources, seats and microphones.
+fn draw_people(page: &mut Drawing, plan: &Plan, room: &Room) {
+    let flip = DVec2::new(1.0, -1.0);
+    let mut names = Vec::new();
+    for source in &room.sources {
+        let at = plan.paper(source.position.truncate());
+        page.arrow(at, at + source.aim.truncate() * flip * 6.0, paper::INK, 0.3);
+        match source.kind {
+            SourceKind::Loudspeaker => page.rect(Area::new(at.x - 1.4, at.y - 1.4, 2.8, 2.8), Look::fill(paper::INK)),
+            SourceKind::Voice | SourceKind::Instrument => page.circle(at, 1.5, Look::fill(paper::INK)),
+        }
+        names.push((at, source.name.clone(), -2.8));
+    }
+    for receiver in &room.receivers {
+        let at = plan.paper(receiver.position.truncate());
+        if let Some(radius) = receiver.zone_radius {
+            page.circle(at, radius * plan.scale, Look::line(paper::ACCENT, 0.2).dashed(0.8, 0.6));
+        }
+        page.arrow(at, at + receiver.facing.truncate() * flip * 6.0, paper::ACCENT, 0.3);
+        page.circle(at, 1.4, Look::fill(paper::CARD).edged(paper::ACCENT, 0.45));
+        names.push((at, receiver.name.clone(), 4.6));
+    }
+    let letters = Lettering::new(paper::SMALL, paper::INK).rim(paper::CARD).middle();
+    for (at, name, first) in names {
+        let half = 0.5 * letters.length(&name) + 2.4;
+        let places = [(0.0, first), (0.0, 4.6), (0.0, -2.8), (half, 0.9), (-half, 0.9), (0.0, -6.0), (0.0, 7.6), (half, -3.0), (-half, -3.0)];
+        page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), &name, letters);
+    }
+}
+
+/// Paths, thin; where they touch, numbered.
+fn draw_paths(page: &mut Drawing, plan: &Plan, room: &Room, receiver: &str, reflections: &[(&Pair, &Reflection)]) {
+    let Some(ear) = room.receivers.iter().find(|candidate| candidate.name == receiver) else { return };
+    let mut numbers = Vec::new();
+    for (index, (pair, reflection)) in reflections.iter().enumerate() {
+        let Some(source) = room.sources.iter().find(|source| source.name == pair.source) else { continue };
+        let color = if reflection.excess_db > 0.0 { paper::ACCENT } else { paper::SOFT };
+        let touches = reflection.points_m.iter().map(|point| DVec2::new(point[0], point[1]));
+        let path: Vec<DVec2> =
+            std::iter::once(source.position.truncate()).chain(touches.clone()).chain([ear.position.truncate()]).map(|point| plan.paper(point)).collect();
+        page.polyline(&path, Look::line(color, 0.22));
+        for touch in touches {
+            let at = plan.paper(touch);
+            page.circle(at, 0.8, Look::fill(paper::CARD).edged(color, 0.3));
+            numbers.push((at, (index + 1).to_string(), color));
+        }
+    }
+    for (at, text, color) in numbers {
+        let letters = Lettering::new(paper::SMALL, color).bold().middle().rim(paper::CARD);
+        let places = [(0.0, -1.5), (2.4, 0.9), (-2.4, 0.9), (0.0, 3.4), (2.4, -2.2), (-2.4, -2.2), (2.4, 3.8), (-2.4, 3.8), (5.4, 0.9), (-5.4, 0.9)];
+        page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), &text, letters);
+    }
+}
+
+/// Names of walls outside, of bodies inside.
+fn draw_names(page: &mut Drawing, plan: &Plan, scene: &Scene) {
+    let count = scene.outline.len();
+    let letters = Lettering::new(paper::SMALL, paper::QUIET).middle();
+    for (index, wall) in scene.walls.iter().enumerate().take(count) {
+        let (from, to) = (plan.paper(scene.outline[index]), plan.paper(scene.outline[(index + 1) % count]));
+        let Some(along) = (to - from).try_normalize() else { continue };
+        // Counterclockwise on the plan is clockwise on the paper: outside is to the left of the way.
+        let out = DVec2::new(along.y, -along.x) * -1.0;
+        let name = letters.fit(&wall.name, from.distance(to).max(12.0));
+        let lean = out.x.abs() > 0.7;
+        let at = 0.5 * (from + to) + out * 2.6 + DVec2::new(if lean { 0.9 } else { 0.0 }, if lean { 0.0 } else { 0.9 });
+        let style = if lean { letters.upright() } else { letters };
+        page.text_where_free(&[at, at + out * 2.6], &name, style);
+    }
+    for body in bodies(scene) {
+        let corners: Vec<DVec2> = body.corners[..4].iter().map(|corner| plan.paper(corner.truncate())).collect();
+        let area = Area::round(&corners);
+        let letters = Lettering::new(2.2, paper::QUIET).middle();
+        let middle = area.middle() + DVec2::new(0.0, 0.8);
+        if letters.length(&body.name) + 0.6 < area.size().x {
+            page.text_where_free(&[middle, middle + DVec2::new(0.0, 3.0), middle - DVec2::new(0.0, 3.0)], &body.name, letters);
+        } else {
+            page.text_where_free(&[middle + DVec2::new(0.8, -0.8)], &body.name, letters.upright());
+        }
+    }
+}
+
+/// The list beside the plan.
+fn list(page: &mut Drawing, at: DVec2, reflections: &[(&Pair, &Reflection)]) {
+    let quiet = Lettering::new(paper::SMALL, paper::QUIET);
+    for (text, x) in [("ms", 14.0), ("dB", 25.0)] {
+        page.text(at + DVec2::new(x, 0.0), text, quiet.end());
+    }
+    page.text(at + DVec2::new(28.0, 0.0), "from, via", quiet);
+    let room = page.size.x - at.x - 28.0 - 4.0;
+    for (index, (pair, reflection)) in reflections.iter().enumerate() {
+        let y = at.y + 4.6 * (index as f64 + 1.0);
+        let ink = Lettering::new(paper::SMALL, if reflection.excess_db > 0.0 { paper::ACCENT } else { paper::INK });
+        page.text(DVec2::new(at.x, y), &(index + 1).to_string(), ink.bold());
+        page.text(DVec2::new(at.x + 14.0, y), &format!("{:.1}", reflection.delay_ms), ink.end());
+        page.text(DVec2::new(at.x + 25.0, y), &format!("{:.1}", reflection.level_db), ink.end());
+        page.text(DVec2::new(at.x + 28.0, y), &ink.fit(&format!("{}, {}", pair.source, reflection.surfaces.join(", ")), room), ink);
+    }
+    let y = at.y + 4.6 * (reflections.len() as f64 + 1.0) + 2.0;
+    for (index, line) in quiet.wrap("level re direct sound, 1-8 kHz; in color: over -10 dB", page.size.x - at.x - 4.0).iter().enumerate() {
+        page.text(DVec2::new(at.x, y + 3.4 * index as f64), line, quiet);
+    }
+}
