@@ -32,9 +32,13 @@ fn exact_lengths_are_read() {
 
 #[test]
 fn exact_bare_numbers_are_in_the_unit() {
-    for (unit, meters) in
-        [(LengthUnit::Meter, 12.0), (LengthUnit::Centimeter, 0.12), (LengthUnit::Millimeter, 0.012), (LengthUnit::Foot, 3.6576), (LengthUnit::Inch, 0.3048)]
-    {
+    for (unit, meters) in [
+        (LengthUnit::Meter, 12.0),
+        (LengthUnit::Centimeter, 0.12),
+        (LengthUnit::Millimeter, 0.012),
+        (LengthUnit::Foot, 3.6576),
+        (LengthUnit::Inch, 0.3048),
+    ] {
         assert_eq!(Length::read("12", unit), Ok(Length(meters)));
         assert_eq!(LengthUnit::named(unit.symbol()), Some(unit));
     }

@@ -17,7 +17,7 @@ use glam::{DVec2, DVec3};
 pub const FORMAT: &str = include_str!("format.toml");
 
 pub use self::diagnostic::{Diagnostic, Severity};
-pub use self::print::{print, with_panels};
+pub use self::print::{Refused, print, with_panels};
 pub use self::read::read;
 pub use self::shell::SurfaceIndex;
 pub use self::starter::{RoomSize, starter};

@@ -37,12 +37,30 @@ pub fn print(scene: &Scene) -> String {
     page.text
 }
 
+/// A text that does not read, with what is wrong with it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Refused {
+    /// The text that the diagnostics point into.
+    pub text: String,
+    /// Errors, and warnings beside them.
+    pub diagnostics: Vec<Diagnostic>,
+}
+
+impl std::fmt::Display for Refused {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.diagnostics.iter().try_for_each(|found| write!(f, "{}", found.render(&self.text, "scene with panels")))
+    }
+}
+
+impl std::error::Error for Refused {}
+
 /// A person's scene text with panels added at its end.
 ///
 /// # Errors
-/// What is wrong with the text, or with the panels in it.
-pub fn with_panels(text: &str, panels: &[Panel]) -> Result<String, Vec<Diagnostic>> {
-    let (scene, _) = read(text)?;
+/// If the text does not read, or does not with the panels in it: [`Refused::text`] is the one or the other.
+pub fn with_panels(text: &str, panels: &[Panel]) -> Result<String, Refused> {
+    let judge = |text: &str| read(text).map_err(|diagnostics| Refused { text: text.to_owned(), diagnostics });
+    let (scene, _) = judge(text)?;
     let mut document: DocumentMut = text.parse().expect("what `read` accepts is TOML");
     let list = document.entry("panel").or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new()));
     for panel in panels {
@@ -62,7 +80,7 @@ pub fn with_panels(text: &str, panels: &[Panel]) -> Result<String, Vec<Diagnosti
         }
     }
     let written = document.to_string();
-    read(&written)?;
+    judge(&written)?;
     Ok(written)
 }
 
@@ -226,7 +244,11 @@ fn header(page: &mut Page, scene: &Scene) {
 
 fn room(page: &mut Page, scene: &Scene) {
     page.head("[room]");
-    let corners: Array = scene.outline.iter().map(|corner| [corner.x, corner.y].map(|meters| length_value(meters, page.unit)).into_iter().collect::<Array>()).collect();
+    let corners: Array = scene
+        .outline
+        .iter()
+        .map(|corner| [corner.x, corner.y].map(|meters| length_value(meters, page.unit)).into_iter().collect::<Array>())
+        .collect();
     page.line("outline", &corners.to_string());
     page.words("floor", &scene.floor_material);
     page.length("tape_tolerance", scene.tape_tolerance.0);

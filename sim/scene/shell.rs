@@ -173,6 +173,7 @@ pub fn rectangle_corners(place: &Rectangle) -> [DVec2; 4] {
 /// Whether two rectangles on the same surface share more than an edge.
 #[must_use]
 pub fn overlap(a: &Rectangle, b: &Rectangle) -> bool {
-    let apart = |low: f64, size: f64, other_low: f64, other_size: f64| low + size <= other_low + SLACK || other_low + other_size <= low + SLACK;
+    let apart =
+        |low: f64, size: f64, other_low: f64, other_size: f64| low + size <= other_low + SLACK || other_low + other_size <= low + SLACK;
     !apart(a.left, a.width, b.left, b.width) && !apart(a.bottom, a.height, b.bottom, b.height)
 }

@@ -47,7 +47,11 @@ impl RoomSize {
     pub fn read(text: &str) -> Result<Self, RoomSizeError> {
         let parts: Vec<&str> = text.split(['x', 'X', '\u{d7}', '*']).map(str::trim).collect();
         let [_, _, last] = parts[..] else { return Err(RoomSizeError::Count(parts.len())) };
-        let symbol: String = last.chars().skip_while(|c| !(c.is_alphabetic() || "'\"\u{2032}\u{2033}".contains(*c))).take_while(|c| !c.is_ascii_digit()).collect();
+        let symbol: String = last
+            .chars()
+            .skip_while(|c| !(c.is_alphabetic() || "'\"\u{2032}\u{2033}".contains(*c)))
+            .take_while(|c| !c.is_ascii_digit())
+            .collect();
         let unit = LengthUnit::named(symbol.trim()).unwrap_or(LengthUnit::Meter);
         let mut lengths = [Length(0.0); 3];
         for (index, (length, part)) in lengths.iter_mut().zip(&parts).enumerate() {

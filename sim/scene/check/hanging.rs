@@ -291,7 +291,12 @@ fn in_the_way(walk: &mut Walk<'_>, scene: &Scene, hung: &Hung, kind: &PanelType)
     for block in &scene.blocks {
         let levels = hung.low + SLACK < block.base + block.size.z && block.base + SLACK < hung.high;
         if kind.kind != StockKind::Rug && levels && hung.shadow.overlaps(&footprint(block), 1e-4) {
-            walk.error("panel-in-block", hung.span.clone(), format!("{} hangs inside \"{}\"", hung.name, block.name), "move one of them".to_owned());
+            walk.error(
+                "panel-in-block",
+                hung.span.clone(),
+                format!("{} hangs inside \"{}\"", hung.name, block.name),
+                "move one of them".to_owned(),
+            );
         }
     }
     for seat in &scene.seats {

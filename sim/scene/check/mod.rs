@@ -67,14 +67,16 @@ pub(super) fn outline(walk: &mut Walk<'_>, room: &Places, corners: &[(DVec2, Spa
         return false;
     }
     let polygon = Polygon { corners: corners.iter().map(|(corner, _)| *corner).collect() };
-    if polygon.area().abs() < LEAST_WALL * LEAST_WALL {
-        walk.error("outline-no-area", room.first(&["outline", "size"]), "the outline encloses no area", None);
-        return false;
-    }
-    if let Some((first, second)) = polygon.crossing() {
+    let (base, along) = (polygon.corners[0], polygon.corners[1] - polygon.corners[0]);
+    let on_a_line = polygon.corners.iter().all(|corner| along.perp_dot(*corner - base).abs() <= LEAST_WALL * along.length());
+    if let Some((first, second)) = polygon.crossing().filter(|_| !on_a_line) {
         let message = format!("the outline crosses or touches itself: edge {} and edge {}", first + 1, second + 1);
         let hint = "write the corners in order as you walk round the room".to_owned();
         walk.error("outline-crosses", corners[second].1.clone(), message, hint);
+        return false;
+    }
+    if on_a_line || polygon.area().abs() < LEAST_WALL * LEAST_WALL {
+        walk.error("outline-no-area", room.first(&["outline", "size"]), "the outline encloses no area", None);
         return false;
     }
     true
@@ -212,7 +214,10 @@ fn surfaces_exist(walk: &mut Walk<'_>, draft: &Draft) {
     let names: Vec<&str> =
         scene.walls.iter().map(|wall| wall.name.as_str()).chain(scene.ceiling.iter().map(|plane| plane.name.as_str())).collect();
     for (surface, places, floor_allowed) in openings.chain(clearances).chain(panels) {
-        let broken = at.names.iter().any(|(group, name, _)| *group == "surface" && name == surface && !scene.blocks.iter().any(|block| block.name == *name));
+        let broken = at
+            .names
+            .iter()
+            .any(|(group, name, _)| *group == "surface" && name == surface && !scene.blocks.iter().any(|block| block.name == *name));
         if names.contains(&surface.as_str()) || broken || (surface == FLOOR && floor_allowed) {
             continue;
         }
@@ -245,7 +250,12 @@ fn something_sounds_and_someone_listens(walk: &mut Walk<'_>, draft: &Draft) {
         walk.error("no-source", 0..0, "nothing makes a sound in this scene", hint);
     }
     if draft.scene.seats.is_empty() && draft.scene.microphones.is_empty() && !draft.at.broken_receivers {
-        walk.error("no-receiver", 0..0, "nobody listens in this scene", "add a [[seat]] with `ear`, or a [[microphone]] with `position`".to_owned());
+        walk.error(
+            "no-receiver",
+            0..0,
+            "nobody listens in this scene",
+            "add a [[seat]] with `ear`, or a [[microphone]] with `position`".to_owned(),
+        );
     }
 }
 

@@ -61,7 +61,8 @@ pub(super) fn openings_apart(walk: &mut Walk<'_>, draft: &Draft) {
 
 /// The footprint of a block on the floor plan.
 pub(super) fn footprint(block: &Block) -> Polygon {
-    let (along, across) = (DVec2::from_angle(block.rotation) * block.size.x / 2.0, DVec2::from_angle(block.rotation).perp() * block.size.y / 2.0);
+    let (along, across) =
+        (DVec2::from_angle(block.rotation) * block.size.x / 2.0, DVec2::from_angle(block.rotation).perp() * block.size.y / 2.0);
     Polygon { corners: [-along - across, along - across, along + across, across - along].map(|offset| block.center + offset).to_vec() }
 }
 
@@ -126,7 +127,8 @@ fn dots<'a>(scene: &'a Scene, at: &At) -> Vec<Dot<'a>> {
     });
     let seats = scene.seats.iter().zip(&at.seats).map(|(seat, places)| ("seat", seat.name.as_str(), seat.ear, places.of("ear")));
     let microphones = scene.microphones.iter().zip(&at.microphones);
-    let microphones = microphones.map(|(microphone, places)| ("microphone", microphone.name.as_str(), microphone.position, places.of("position")));
+    let microphones =
+        microphones.map(|(microphone, places)| ("microphone", microphone.name.as_str(), microphone.position, places.of("position")));
     sources.chain(seats).chain(microphones).collect()
 }
 
@@ -150,7 +152,8 @@ pub(super) fn points_inside(walk: &mut Walk<'_>, draft: &Draft) {
             let hint = "move one of them; a loudspeaker on a desk stands above its top".to_owned();
             walk.error("inside-block", span, format!("the {kind} \"{name}\" is inside \"{}\"", block.name), hint);
         } else if kind == "seat" && (crown.z > ceiling || scene.blocks.iter().any(|block| in_block(block, crown))) {
-            let message = format!("the head at \"{name}\" has no room: its crown is at {}, {} over the ears", walk.print(crown.z), walk.print(CROWN));
+            let message =
+                format!("the head at \"{name}\" has no room: its crown is at {}, {} over the ears", walk.print(crown.z), walk.print(CROWN));
             walk.error("head-above-ceiling", span, message, "move the seat to where the ceiling is higher, or lower it".to_owned());
         }
     }
@@ -196,7 +199,8 @@ pub(super) fn aims(walk: &mut Walk<'_>, draft: &mut Draft) {
 fn middle(scene: &Scene) -> Option<DVec3> {
     let mean = |points: Vec<DVec3>| (!points.is_empty()).then(|| points.iter().copied().sum::<DVec3>() / points.len() as f64);
     let loudspeakers = scene.sources.iter().filter(|source| source.kind == SourceKind::Loudspeaker);
-    mean(loudspeakers.map(|source| source.position).collect()).or_else(|| mean(scene.sources.iter().map(|source| source.position).collect()))
+    mean(loudspeakers.map(|source| source.position).collect())
+        .or_else(|| mean(scene.sources.iter().map(|source| source.position).collect()))
 }
 
 fn resolve(
@@ -230,7 +234,12 @@ fn resolve(
     };
     let direction = (target - from).try_normalize();
     if direction.is_none() || target.distance(from) < SAME_POINT {
-        walk.error("aim-unclear", places.first(&["aim", "toward"]), "it points at itself", "write a point that lies ahead of it".to_owned());
+        walk.error(
+            "aim-unclear",
+            places.first(&["aim", "toward"]),
+            "it points at itself",
+            "write a point that lies ahead of it".to_owned(),
+        );
         return None;
     }
     direction
@@ -244,7 +253,8 @@ pub(super) fn zones(walk: &mut Walk<'_>, draft: &mut Draft) {
         let wanted = written.unwrap_or(super::super::read::ZONE_RADIUS);
         let most = nearest / 4.0;
         if written.is_some() && wanted > most * (1.0 + 1e-9) {
-            let message = format!("the zone of \"{}\" is held to {}, a quarter of the way to the nearest source", seat.name, walk.print(most));
+            let message =
+                format!("the zone of \"{}\" is held to {}, a quarter of the way to the nearest source", seat.name, walk.print(most));
             walk.warning("zone-held", places.of("zone_radius"), message, "leave `zone_radius` out, or make it smaller".to_owned());
         }
         seat.zone_radius = wanted.min(most);

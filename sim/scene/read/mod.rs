@@ -85,8 +85,27 @@ pub(super) enum Aim {
 }
 
 const ROOT_KEYS: &[&str] = &[
-    "format", "name", "question", "unit", "use", "seed", "room", "air", "levels", "settings", "opening", "block", "loudspeaker", "voice",
-    "instrument", "seat", "microphone", "clearance", "panel", "stock", "material",
+    "format",
+    "name",
+    "question",
+    "unit",
+    "use",
+    "seed",
+    "room",
+    "air",
+    "levels",
+    "settings",
+    "opening",
+    "block",
+    "loudspeaker",
+    "voice",
+    "instrument",
+    "seat",
+    "microphone",
+    "clearance",
+    "panel",
+    "stock",
+    "material",
 ];
 
 /// Reads a scene text.
@@ -95,7 +114,7 @@ const ROOT_KEYS: &[&str] = &[
 /// All mistakes of the text, in the order of their lines, errors and warnings.
 pub fn read(text: &str) -> Result<(Scene, Vec<Diagnostic>), Vec<Diagnostic>> {
     let (document, slips) = DeTable::parse_recoverable(text);
-    let mut walk = Walk { text, unit: LengthUnit::Meter, diagnostics: Vec::new() };
+    let mut walk = Walk { text, unit: LengthUnit::Meter, diagnostics: Vec::new(), mistyped: Vec::new() };
     let root = Table { map: document.get_ref(), span: 0..0, what: "the scene" };
     let mut draft = scene(&mut walk, &root);
     check::check(&mut walk, &mut draft);
@@ -126,18 +145,50 @@ fn syntax(walk: &mut Walk<'_>, root: &Table<'_>, slips: &[toml::de::Error]) -> V
         if spoiled.iter().any(|(first, last)| (*first..=*last).contains(&line)) {
             continue;
         }
-        spoiled.push((line, line));
-        let (id, hint) = match message {
-            "duplicate key" => ("duplicate-key", Some("write each key once; a second thing of a kind gets its own [[...]] header")),
-            _ if message.contains("must be quoted") => ("syntax", Some("put texts and lengths with a unit in quotes: \"2.4 m\"")),
-            _ if message.contains("expected newline") => ("syntax", Some("one key and one value a line; write 2.4 with a point, and lengths with a unit in quotes")),
-            _ if message.contains("basic string") || message.contains("literal string") => ("syntax", Some("close the text with a quote; an inch sign inside needs '8 ft 2\"'")),
-            _ => ("syntax", None),
-        };
-        // A slip at the very end of a line is shown at its last character.
-        walk.error(id, span, message.to_owned(), hint.map(str::to_owned));
+        // What stands below a broken header belongs to nobody, up to the next header.
+        let header = walk.text.lines().nth(line - 1).is_some_and(|text| text.trim_start().starts_with('['));
+        spoiled.push((line, if header { next_header(walk.text, line) - 1 } else { line }));
+        let (id, message, hint) = slip_words(walk, &span, message);
+        walk.error(id, span, message, hint.map(str::to_owned));
     }
     spoiled
+}
+
+/// The line of the first header after this line, both from 1.
+fn next_header(text: &str, line: usize) -> usize {
+    text.lines().enumerate().skip(line).find(|(_, text)| text.trim_start().starts_with('[')).map_or(usize::MAX, |(index, _)| index + 1)
+}
+
+/// A slip of grammar in words: id, message, hint.
+fn slip_words(walk: &Walk<'_>, span: &Span, message: &str) -> (&'static str, String, Option<&'static str>) {
+    let quoted = walk.quoted(span);
+    match message.split(',').next().unwrap_or(message) {
+        "duplicate key" => {
+            let hint = "write each key once; a second thing of a kind gets its own [[...]] header";
+            ("duplicate-key", format!("{quoted} is written twice"), Some(hint))
+        }
+        "string values must be quoted" if span.is_empty() => ("syntax", "a value is missing here".to_owned(), Some("write key = value")),
+        "string values must be quoted" => {
+            let hint = "texts, and lengths with a unit, stand in quotes: \"2.4 m\"";
+            ("syntax", format!("{quoted} is not a value"), Some(hint))
+        }
+        "unexpected key or value" => {
+            let hint = "one key and one value a line; numbers have a decimal point, not a comma; texts stand in quotes";
+            ("syntax", "the line should end here".to_owned(), Some(hint))
+        }
+        "invalid basic string" | "invalid literal string" => {
+            let hint = "close it by a quote on the same line; a text with an inch sign stands in single quotes: '2 1/2\"'";
+            ("syntax", "this text is not closed".to_owned(), Some(hint))
+        }
+        "missing comma between array elements" => {
+            let hint = "put a comma between values, and a text with an inch sign in single quotes: '2 1/2\"'";
+            ("syntax", "a comma is missing here".to_owned(), Some(hint))
+        }
+        "unclosed array table" | "unclosed table" => {
+            ("syntax", "this header is not closed".to_owned(), Some("a thing has two brackets on each side: [[seat]]; a table one: [air]"))
+        }
+        _ => ("syntax", message.to_owned(), None),
+    }
 }
 
 /// The innermost list that reaches to the end of the text although it is not closed.
@@ -145,7 +196,9 @@ fn unclosed(table: &Table<'_>, end: usize) -> Option<Span> {
     fn outermost(map: &DeTable<'_>, end: usize) -> Option<Span> {
         map.iter().find_map(|(_, value)| match value.get_ref() {
             toml::de::DeValue::Array(_) if value.span().end >= end && !is_header(value.span(), map) => Some(value.span()),
-            toml::de::DeValue::Array(array) => array.iter().find_map(|entry| entry.get_ref().as_table().and_then(|table| outermost(table, end))),
+            toml::de::DeValue::Array(array) => {
+                array.iter().find_map(|entry| entry.get_ref().as_table().and_then(|table| outermost(table, end)))
+            }
             toml::de::DeValue::Table(inner) => outermost(inner, end),
             _ => None,
         })
@@ -169,13 +222,12 @@ fn follows_from_slip(text: &str, found: &Diagnostic, spoiled: &[(usize, usize)])
     }
     match found.id {
         // What is missing may have stood in a broken line of the same table.
-        "key-missing" | "keys-conflict" | "loudspeaker-unaimed" => {
-            let next = text.lines().enumerate().skip(last).find(|(_, line)| line.trim_start().starts_with('[') && !line.trim_start().starts_with("[["));
-            let next_item = text.lines().enumerate().skip(last).find(|(_, line)| line.trim_start().starts_with("[["));
-            let end = [next, next_item].into_iter().flatten().map(|(index, _)| index).min().unwrap_or(usize::MAX);
+        "key-missing" | "keys-conflict" => {
+            let end = next_header(text, last) - 1;
             touches(found.line, end)
         }
-        "no-source" | "no-receiver" | "surface-not-found" | "stock-not-found" | "material-not-found" | "target-not-found" | "corner-not-found" => true,
+        "no-source" | "no-receiver" | "surface-not-found" | "stock-not-found" | "material-not-found" | "target-not-found"
+        | "corner-not-found" => true,
         _ => false,
     }
 }

@@ -4,7 +4,7 @@
 
 use glam::{DVec2, DVec3};
 
-use super::super::walk::{Limits, REACH, Span, Table, Walk};
+use super::super::walk::{Limits, Places, REACH, Span, Table, Walk};
 use super::super::{CeilingPlane, Wall, check};
 use super::{Draft, Measure};
 use crate::geometry::Polygon;
@@ -15,9 +15,8 @@ const ROOM_SIZE: Limits = (0.5, REACH);
 /// Heights of ceiling planes at measured places may lie below the floor where another plane is lower, meters.
 const PLANE_HEIGHT: Limits = (-REACH, REACH);
 
-const ROOM_KEYS: &[&str] = &[
-    "outline", "size", "height", "floor", "wall_material", "ceiling_material", "tape_tolerance", "wall", "ceiling", "diagonal",
-];
+const ROOM_KEYS: &[&str] =
+    &["outline", "size", "height", "floor", "wall_material", "ceiling_material", "tape_tolerance", "wall", "ceiling", "diagonal"];
 
 /// `[room]`
 pub(super) fn room(walk: &mut Walk<'_>, table: &Table<'_>, draft: &mut Draft) {
@@ -72,7 +71,7 @@ fn outline(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Vec<(DVec2, Span)>>
         }
         (None, None) => {
             let hint = "add `size = [3.6, 2.9, 2.4]` (along x, along y, height) or `outline = [[0, 0], [3.6, 0], ...]`".to_owned();
-            walk.error("key-missing", table.span.clone(), "[room] needs `size` or `outline`", hint);
+            walk.missing(table, &["size", "outline"], "[room] needs `size` or `outline`", hint);
             None
         }
         (None, Some(size)) => {
@@ -88,61 +87,68 @@ fn outline(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Vec<(DVec2, Span)>>
     }
 }
 
+/// A wall as written.
+#[derive(Clone)]
+struct WrittenWall {
+    name: Option<String>,
+    material: Option<String>,
+    places: Places,
+}
+
 /// `[[room.wall]]`, and walls that are not mentioned.
 fn walls(walk: &mut Walk<'_>, table: &Table<'_>, draft: &mut Draft, numbering: Numbering) {
     let usual = walk.optional(table, "wall_material").and_then(|entry| walk.name(&entry));
-    let count = numbering.count;
-    let mut written: Vec<Option<(Option<String>, Option<String>, Table<'_>)>> = vec![None; count];
-    let mut broken = walk.optional(table, "wall_material").is_some() && usual.is_none();
+    let mut written = vec![None; numbering.count];
+    let mut broken = table.has("wall_material") && usual.is_none();
     for wall in walk.tables(table, "wall", "[[room.wall]]") {
-        walk.allow_only(&wall, &["edge", "name", "material", "length"]);
-        let edge = walk.required(&wall, "edge", "edge = 1").and_then(|entry| Some((walk.whole(&entry, (1.0, 1000.0))?, entry.1)));
-        let name = walk.optional(&wall, "name").and_then(|entry| Some((walk.name(&entry)?, entry.1)));
-        let material = walk.optional(&wall, "material").and_then(|entry| walk.name(&entry));
-        broken |= material.is_none() && wall.has("material") || edge.is_none();
-        let length = walk.optional(&wall, "length").and_then(|entry| Some((walk.length(&entry, (0.0, 2.0 * REACH))?, entry.1)));
-        if let Some((name, span)) = &name {
-            draft.at.names.push(("surface", name.clone(), span.clone()));
-        }
-        let Some((edge, span)) = edge else { continue };
-        if count == 0 {
-            continue;
-        }
-        if edge as usize > count {
-            let hint = format!("edge 1 runs from corner 1 to corner 2, and so on up to edge {count}, which runs back to corner 1");
-            walk.error("edge-not-found", span, format!("there is no edge {edge}: the outline has {count}"), hint);
-            continue;
-        }
-        let index = numbering.edge(edge as usize);
-        if written[index].is_some() {
-            walk.error("edge-twice", span, format!("edge {edge} is described twice"), "join the two tables into one".to_owned());
-            continue;
-        }
-        if let Some((length, span)) = length {
-            let wall = name.as_ref().map_or_else(|| format!("edge {edge}"), |(name, _)| name.clone());
-            draft.at.measures.push(Measure { corners: (index, (index + 1) % count), length, span, wall: Some(wall) });
-        }
-        written[index] = Some((name.map(|(name, _)| name), material, wall));
+        broken |= !one_wall(walk, &wall, draft, numbering, &mut written);
     }
     let compass = compass_names(&draft.scene.outline);
     let mut bare = Vec::new();
-    for (index, written) in written.into_iter().enumerate() {
-        let (name, material, places) = match written {
-            Some((name, material, wall)) => (name, material, wall.places()),
-            None => (None, None, draft.at.room.clone()),
-        };
-        let name = name.unwrap_or_else(|| compass[index].clone());
-        if material.is_none() && usual.is_none() {
+    for (wall, compass) in written.into_iter().zip(compass) {
+        let wall = wall.unwrap_or_else(|| WrittenWall { name: None, material: None, places: draft.at.room.clone() });
+        let name = wall.name.unwrap_or(compass);
+        if wall.material.is_none() && usual.is_none() {
             bare.push(name.clone());
         }
-        let material = material.or_else(|| usual.clone()).unwrap_or_default();
+        let material = wall.material.or_else(|| usual.clone()).unwrap_or_default();
         draft.scene.walls.push(Wall { name, material });
-        draft.at.walls.push(places);
+        draft.at.walls.push(wall.places);
     }
     if !bare.is_empty() && !broken {
         let hint = "add `wall_material = \"...\"` to [room], or a [[room.wall]] with `edge` and `material`".to_owned();
-        walk.error("key-missing", table.span.clone(), format!("no material is given for: {}", bare.join(", ")), hint);
+        walk.missing(table, &["wall_material", "wall"], format!("no material is given for: {}", bare.join(", ")), hint);
     }
+}
+
+/// One `[[room.wall]]`. Whether it can be told which wall it is and what it is made of.
+fn one_wall(walk: &mut Walk<'_>, wall: &Table<'_>, draft: &mut Draft, numbering: Numbering, written: &mut [Option<WrittenWall>]) -> bool {
+    walk.allow_only(wall, &["edge", "name", "material", "length"]);
+    let edge = walk.required(wall, "edge", "edge = 1").and_then(|entry| Some((walk.whole(&entry, (1.0, 1000.0))? as usize, entry.1)));
+    let name = walk.optional(wall, "name").and_then(|entry| Some((walk.name(&entry)?, entry.1)));
+    let material = walk.optional(wall, "material").and_then(|entry| walk.name(&entry));
+    let length = walk.optional(wall, "length").and_then(|entry| Some((walk.length(&entry, (0.0, 2.0 * REACH))?, entry.1)));
+    if let Some((name, span)) = &name {
+        draft.at.names.push(("surface", name.clone(), span.clone()));
+    }
+    let (Some((edge, span)), count @ 1..) = (edge, numbering.count) else { return false };
+    if edge > count {
+        let hint = format!("edge 1 runs from corner 1 to corner 2, and so on up to edge {count}, which runs back to corner 1");
+        walk.error("edge-not-found", span, format!("there is no edge {edge}: the outline has {count}"), hint);
+        return false;
+    }
+    let index = numbering.edge(edge);
+    if written[index].is_some() {
+        walk.error("edge-twice", span, format!("edge {edge} is described twice"), "join the two tables into one".to_owned());
+        return false;
+    }
+    if let Some((length, span)) = length {
+        let wall = name.as_ref().map_or_else(|| format!("edge {edge}"), |(name, _)| name.clone());
+        draft.at.measures.push(Measure { corners: (index, (index + 1) % count), length, span, wall: Some(wall) });
+    }
+    let sound = material.is_some() || !wall.has("material");
+    written[index] = Some(WrittenWall { name: name.map(|(name, _)| name), material, places: wall.places() });
+    sound
 }
 
 /// Names of walls by the side of the room they stand on (north is +y); a second wall on the same side is `north 2`.
@@ -176,7 +182,8 @@ fn diagonals(walk: &mut Walk<'_>, table: &Table<'_>, draft: &mut Draft, numberin
             (numbering.count > 0).then(|| numbering.corner(number))
         };
         let (from, to) = (corner("from"), corner("to"));
-        let length = walk.required(&diagonal, "length", "length = 4.62").and_then(|entry| Some((walk.length(&entry, (0.0, 3.0 * REACH))?, entry.1)));
+        let length =
+            walk.required(&diagonal, "length", "length = 4.62").and_then(|entry| Some((walk.length(&entry, (0.0, 3.0 * REACH))?, entry.1)));
         if let (Some(from), Some(to), Some((length, span))) = (from, to, length) {
             draft.at.measures.push(Measure { corners: (from, to), length, span, wall: None });
         }
@@ -194,7 +201,7 @@ fn ceiling(walk: &mut Walk<'_>, table: &Table<'_>, draft: &mut Draft) -> bool {
         let material = usual.clone().unwrap_or_default();
         if material.is_empty() && !usual_broken {
             let hint = "add `ceiling_material = \"...\"` to [room]".to_owned();
-            walk.error("key-missing", table.span.clone(), "no material is given for the ceiling", hint);
+            walk.missing(table, &["ceiling_material"], "no material is given for the ceiling", hint);
         }
         draft.scene.ceiling.push(CeilingPlane { name: "ceiling".to_owned(), material, height, slope: DVec2::ZERO });
         draft.at.ceiling.push(draft.at.room.clone());
@@ -217,7 +224,7 @@ fn ceiling(walk: &mut Walk<'_>, table: &Table<'_>, draft: &mut Draft) -> bool {
         };
         if material.is_none() && !plane.has("material") && !usual_broken {
             let hint = "add `material = \"...\"` here, or `ceiling_material = \"...\"` to [room]".to_owned();
-            walk.error("key-missing", plane.span.clone(), "no material is given for this part of the ceiling", hint);
+            walk.missing(&plane, &["material"], "no material is given for this part of the ceiling", hint);
         }
         let shape = plane_shape(walk, &plane, draft);
         sound &= shape.is_some();
@@ -254,7 +261,7 @@ fn flat_height(walk: &mut Walk<'_>, table: &Table<'_>, planes: bool) -> Option<(
         (None, None, false) => {
             if table.has("outline") {
                 let hint = "add `height = 2.4` to [room], or [[room.ceiling]] tables".to_owned();
-                walk.error("key-missing", table.span.clone(), "[room] has no ceiling", hint);
+                walk.missing(table, &["height", "ceiling"], "[room] has no ceiling", hint);
             }
             None
         }
@@ -272,14 +279,16 @@ fn plane_shape(walk: &mut Walk<'_>, plane: &Table<'_>, draft: &Draft) -> Option<
         ["height"] => {
             let height = walk.optional(plane, "height").and_then(|entry| walk.length(&entry, PLANE_HEIGHT));
             let slope = match walk.optional(plane, "slope") {
-                Some(entry) => walk.numbers::<2>(&entry, "a slope [rise per length along x, along y]", (-20.0, 20.0)).map(DVec2::from_array),
+                Some(entry) => {
+                    walk.numbers::<2>(&entry, "a slope [rise per length along x, along y]", (-20.0, 20.0)).map(DVec2::from_array)
+                }
                 None => Some(DVec2::ZERO),
             };
             Some((height?, slope?))
         }
         [] => {
             let hint = "add `height = 2.4`; for a slope see `heights`, `from` or `points`".to_owned();
-            walk.error("key-missing", plane.span.clone(), "this part of the ceiling has no height", hint);
+            walk.missing(plane, &["height", "heights", "points", "from"], "this part of the ceiling has no height", hint);
             None
         }
         [..] => {
@@ -324,7 +333,8 @@ fn by_walls(walk: &mut Walk<'_>, plane: &Table<'_>, draft: &Draft) -> Option<(f6
     // Parallel within what a tape can tell: the far end of the second wall off by its tolerance.
     let skew = (b.1 - b.0).dot(across).abs();
     if skew > draft.scene.tape_tolerance.0.max(1e-6) || distance.abs() < 0.01 {
-        let message = format!("\"{}\" and \"{}\" are not two parallel walls", draft.scene.walls[first.0].name, draft.scene.walls[second.0].name);
+        let message =
+            format!("\"{}\" and \"{}\" are not two parallel walls", draft.scene.walls[first.0].name, draft.scene.walls[second.0].name);
         let hint = "give the plane by three points: points = [[0, 0, 1.1], [0, 5.2, 1.1], [1.9, 0, 2.4]]".to_owned();
         walk.error("ceiling-unclear", entry.1, message, hint);
         return None;

@@ -1,14 +1,14 @@
 //! What stands and hangs in the room: one function a table.
 //!
-//! Names may be left out: the only seat is then called `seat`, the second of two `seat 2`.
+//! Names may be left out: the only seat without one is called `seat`; of several, the second in the text `seat 2`.
 
 use glam::DVec3;
 
 use super::super::shell::FLOOR;
 use super::super::walk::{Entry, Limits, Places, REACH, Table, Walk};
 use super::super::{
-    AngleLaw, Block, Clearance, ClearanceRegion, Core, Microphone, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, Seat,
-    Source, SourceKind, StockKind, UserMaterial,
+    AngleLaw, Block, Clearance, ClearanceRegion, Core, Microphone, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene,
+    Seat, Source, SourceKind, StockKind, UserMaterial,
 };
 use super::{Aim, At, Draft};
 use crate::bands::Bands;
@@ -52,7 +52,8 @@ pub(super) fn things(walk: &mut Walk<'_>, root: &Table<'_>, draft: &mut Draft) {
     (scene.clearances, at.clearances) = each(walk, root, at, &KINDS[4], clearance);
     for (kind, source_kind) in KINDS[5..8].iter().zip([SourceKind::Loudspeaker, SourceKind::Voice, SourceKind::Instrument]) {
         let (sources, places) = each(walk, root, at, kind, |walk, table, name| source(walk, table, name, source_kind));
-        at.broken_sources |= root.map.get(kind.key).is_some_and(|value| value.get_ref().as_array().is_none_or(|list| list.len() > sources.len()));
+        at.broken_sources |=
+            root.map.get(kind.key).is_some_and(|value| value.get_ref().as_array().is_none_or(|list| list.len() > sources.len()));
         at.sources.extend(places);
         for (source, aim) in sources {
             scene.sources.push(source);
@@ -99,11 +100,27 @@ const KINDS: [Kind; 10] = [
         what: "[[stock]]",
         group: "stock",
         keys: &[
-            "name", "kind", "size", "thickness", "flow_resistivity", "material", "facing", "gap", "count", "price", "mass", "scattering",
+            "name",
+            "kind",
+            "size",
+            "thickness",
+            "flow_resistivity",
+            "material",
+            "facing",
+            "gap",
+            "count",
+            "price",
+            "mass",
+            "scattering",
             "least_distance",
         ],
     },
-    Kind { key: "opening", what: "[[opening]]", group: "opening", keys: &["name", "kind", "surface", "left", "bottom", "width", "height", "material"] },
+    Kind {
+        key: "opening",
+        what: "[[opening]]",
+        group: "opening",
+        keys: &["name", "kind", "surface", "left", "bottom", "width", "height", "material"],
+    },
     Kind {
         key: "block",
         what: "[[block]]",
@@ -123,9 +140,19 @@ const KINDS: [Kind; 10] = [
         keys: &["name", "position", "aim", "toward", "direction", "directivity", "radius"],
     },
     Kind { key: "voice", what: "[[voice]]", group: "source", keys: &["name", "position", "aim", "toward", "direction", "directivity"] },
-    Kind { key: "instrument", what: "[[instrument]]", group: "source", keys: &["name", "position", "aim", "toward", "direction", "directivity"] },
+    Kind {
+        key: "instrument",
+        what: "[[instrument]]",
+        group: "source",
+        keys: &["name", "position", "aim", "toward", "direction", "directivity"],
+    },
     Kind { key: "seat", what: "[[seat]]", group: "receiver", keys: &["name", "ear", "aim", "toward", "direction", "zone_radius"] },
-    Kind { key: "microphone", what: "[[microphone]]", group: "receiver", keys: &["name", "position", "aim", "toward", "direction", "pattern"] },
+    Kind {
+        key: "microphone",
+        what: "[[microphone]]",
+        group: "receiver",
+        keys: &["name", "position", "aim", "toward", "direction", "pattern"],
+    },
 ];
 
 /// Reads every table of a kind; also those that break leave their name behind, so that nobody is told it does not exist.
@@ -137,7 +164,7 @@ fn each<T>(
     mut read: impl FnMut(&mut Walk<'_>, &Table<'_>, String) -> Option<T>,
 ) -> (Vec<T>, Vec<Places>) {
     let tables = walk.tables(root, kind.key, kind.what);
-    let count = tables.len();
+    let nameless = tables.iter().filter(|table| !table.has("name")).count();
     let mut found = (Vec::new(), Vec::new());
     for (index, table) in tables.into_iter().enumerate() {
         walk.allow_only(&table, kind.keys);
@@ -148,7 +175,7 @@ fn each<T>(
                 name
             }
             None => {
-                let name = if count == 1 { kind.key.to_owned() } else { format!("{} {}", kind.key, index + 1) };
+                let name = if nameless == 1 { kind.key.to_owned() } else { format!("{} {}", kind.key, index + 1) };
                 at.names.push((kind.group, name.clone(), table.span.clone()));
                 Some(name)
             }
@@ -174,7 +201,8 @@ fn length_or(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, limits: Limits, 
     walk.optional(table, key).map_or(Some(usual), |entry| walk.length(&entry, limits))
 }
 
-fn name(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, example: &str) -> Option<String> {
+/// A name that must be there.
+fn named(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, example: &str) -> Option<String> {
     let entry = walk.required(table, key, example)?;
     walk.name(&entry)
 }
@@ -214,7 +242,8 @@ fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<PanelTy
     let facing = walk.optional(table, "facing").map_or(Some(None), |entry| walk.name(&entry).map(Some));
     let gap = length_or(walk, table, "gap", (0.0, 1.0), 0.0);
     let count = walk.optional(table, "count").map_or(Some(0), |entry| walk.whole(&entry, (0.0, 1000.0)));
-    let mut number = |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
+    let mut number =
+        |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
     let price = number("price", (0.0, 1e6), "");
     let mass = number("mass", (0.0, 1000.0), "kg");
     let scatters = kind == Some(StockKind::Diffuser);
@@ -256,25 +285,27 @@ fn core(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Core> {
         }
         (None, None) => {
             let hint = "add `flow_resistivity = 12000` (Pa s/m2, from the maker's sheet) or `material = \"...\"`".to_owned();
-            walk.error("key-missing", table.span.clone(), "[[stock]] needs `flow_resistivity` or `material`", hint);
+            walk.missing(table, &["flow_resistivity", "material"], "[[stock]] needs `flow_resistivity` or `material`", hint);
             None
         }
     }
 }
 
 /// `[[opening]]`
-fn opening(walk: &mut Walk<'_>, table: &Table<'_>, name_: String) -> Option<Opening> {
+fn opening(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Opening> {
     let kind = walk.required(table, "kind", "kind = \"door\"").and_then(|entry| walk.word(&entry, &OPENING_KINDS));
-    let surface = name(walk, table, "surface", "surface = \"north\"");
+    let surface = named(walk, table, "surface", "surface = \"north\"");
     // A door starts at the floor; a window must say where.
     let place = rectangle(walk, table, (kind != Some(OpeningKind::Window)).then_some(0.0));
-    let material = name(walk, table, "material", "material = \"Solid wooden door\"");
-    Some(Opening { name: name_, kind: kind?, surface: surface?, place: place?, material: material? })
+    let material = named(walk, table, "material", "material = \"Solid wooden door\"");
+    Some(Opening { name, kind: kind?, surface: surface?, place: place?, material: material? })
 }
 
 /// `[[block]]`
-fn block(walk: &mut Walk<'_>, table: &Table<'_>, name_: String) -> Option<Block> {
-    let size = walk.required(table, "size", "size = [1.6, 0.7, 0.75]").and_then(|entry| walk.size3(&entry, "a size [along x, along y, height]", SIZE));
+fn block(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Block> {
+    let size = walk
+        .required(table, "size", "size = [1.6, 0.7, 0.75]")
+        .and_then(|entry| walk.size3(&entry, "a size [along x, along y, height]", SIZE));
     let rotation = walk.optional(table, "rotation").map_or(Some(0.0), |entry| walk.number(&entry, (-360.0, 360.0), "degrees"));
     let center = match (walk.optional(table, "center"), walk.optional(table, "corner")) {
         (Some(entry), None) => walk.plan_point(&entry),
@@ -292,19 +323,19 @@ fn block(walk: &mut Walk<'_>, table: &Table<'_>, name_: String) -> Option<Block>
         }
         (None, None) => {
             let hint = "add `center = [1.2, 0.5]`, or `corner = [x, y]` for the corner with the least x and y".to_owned();
-            walk.error("key-missing", table.span.clone(), "[[block]] needs `center` or `corner`", hint);
+            walk.missing(table, &["center", "corner"], "[[block]] needs `center` or `corner`", hint);
             None
         }
     };
     let base = length_or(walk, table, "base", (0.0, REACH), 0.0);
-    let material = name(walk, table, "material", "material = \"Solid wooden door\"");
+    let material = named(walk, table, "material", "material = \"Solid wooden door\"");
     let scattering = walk.optional(table, "scattering").map_or(Some(None), |entry| walk.filled_octaves(&entry, COEFFICIENT, "").map(Some));
     let rotation = rotation?.to_radians();
-    Some(Block { name: name_, center: center?, base: base?, size: size?, rotation, material: material?, scattering: scattering? })
+    Some(Block { name, center: center?, base: base?, size: size?, rotation, material: material?, scattering: scattering? })
 }
 
 /// `[[clearance]]`
-fn clearance(walk: &mut Walk<'_>, table: &Table<'_>, name_: String) -> Option<Clearance> {
+fn clearance(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Clearance> {
     let boxed = table.has("low") || table.has("high");
     if boxed && table.has("surface") {
         let hint = "keep `surface` with `left`, `bottom`, `width`, `height`, or `low` and `high`".to_owned();
@@ -319,22 +350,25 @@ fn clearance(walk: &mut Walk<'_>, table: &Table<'_>, name_: String) -> Option<Cl
             walk.error("out-of-range", table.places().of("high"), "`high` must be greater than `low` along x, y and z", hint);
             return None;
         }
-        return Some(Clearance { name: name_, region: ClearanceRegion::Space { low, high } });
+        return Some(Clearance { name, region: ClearanceRegion::Space { low, high } });
     }
     if !table.has("surface") {
-        let hint = "add `surface = \"north\"` with `left`, `bottom`, `width`, `height`; or `low = [x, y, z]` and `high = [x, y, z]`".to_owned();
-        walk.error("key-missing", table.span.clone(), "[[clearance]] needs a surface or a box", hint);
+        let hint =
+            "add `surface = \"north\"` with `left`, `bottom`, `width`, `height`; or `low = [x, y, z]` and `high = [x, y, z]`".to_owned();
+        walk.missing(table, &["surface", "low", "high"], "[[clearance]] needs a surface or a box", hint);
         return None;
     }
-    let surface = name(walk, table, "surface", "surface = \"north\"");
+    let surface = named(walk, table, "surface", "surface = \"north\"");
     let place = rectangle(walk, table, None);
-    Some(Clearance { name: name_, region: ClearanceRegion::Surface { surface: surface?, place: place? } })
+    Some(Clearance { name, region: ClearanceRegion::Surface { surface: surface?, place: place? } })
 }
+
+/// Keys that say where something points.
+const AIMS: [&str; 3] = ["aim", "toward", "direction"];
 
 /// `aim`, `toward` or `direction`.
 fn aim(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Aim> {
-    let ways: Vec<(&str, Entry<'_>)> =
-        ["aim", "toward", "direction"].into_iter().filter_map(|key| Some((key, walk.optional(table, key)?))).collect();
+    let ways: Vec<(&str, Entry<'_>)> = AIMS.into_iter().filter_map(|key| Some((key, walk.optional(table, key)?))).collect();
     match &ways[..] {
         [] => Some(Aim::Unsaid),
         [("aim", entry)] => walk.point(entry).map(Aim::Point),
@@ -349,7 +383,12 @@ fn aim(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Aim> {
             unit.map(Aim::Direction)
         }
         [_, (_, entry), ..] => {
-            walk.error("keys-conflict", entry.1.clone(), "it points at several things", "keep one of `aim`, `toward`, `direction`".to_owned());
+            walk.error(
+                "keys-conflict",
+                entry.1.clone(),
+                "it points at several things",
+                "keep one of `aim`, `toward`, `direction`".to_owned(),
+            );
             None
         }
     }
@@ -380,7 +419,7 @@ fn source(walk: &mut Walk<'_>, table: &Table<'_>, name: String, kind: SourceKind
     let (aim, directivity) = (aim?, directivity?);
     if matches!(aim, Aim::Unsaid) && directivity != Directivity::Omni {
         let hint = "add `toward = \"seat\"`, `aim = [x, y, z]` or `direction = [x, y, z]`".to_owned();
-        walk.error("key-missing", table.span.clone(), format!("{} does not say where it points", table.what), hint);
+        walk.missing(table, &AIMS, format!("{} does not say where it points", table.what), hint);
         return None;
     }
     Some((Source { name, kind, position: position?, aim: DVec3::Y, directivity }, aim))
@@ -406,7 +445,7 @@ fn microphone(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<(M
     let (aim, omni) = (aim?, omni?);
     if matches!(aim, Aim::Unsaid) && omni < 1.0 {
         let hint = "add `toward = \"voice\"`, `aim = [x, y, z]` or `direction = [x, y, z]`".to_owned();
-        walk.error("key-missing", table.span.clone(), "[[microphone]] does not say where it points", hint);
+        walk.missing(table, &AIMS, "[[microphone]] does not say where it points", hint);
         return None;
     }
     Some((Microphone { name, position: position?, aim: DVec3::Y, pattern: Pattern { omni } }, aim))
@@ -415,7 +454,7 @@ fn microphone(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<(M
 /// `[[panel]]`: on a surface, across a corner, or as a cloud.
 fn panel(walk: &mut Walk<'_>, table: &Table<'_>, scene: &Scene) -> Option<Panel> {
     walk.allow_only(table, &["type", "surface", "left", "bottom", "lying", "gap", "corner", "center", "underside", "turned"]);
-    let kind = name(walk, table, "type", "type = \"wall panel\"");
+    let kind = named(walk, table, "type", "type = \"wall panel\"");
     let ways: Vec<&str> = ["surface", "corner", "center"].into_iter().filter(|key| table.has(key)).collect();
     let (way, others): (&str, &[&str]) = match ways[..] {
         ["surface"] => ("surface", &["underside", "turned"]),
@@ -425,7 +464,7 @@ fn panel(walk: &mut Walk<'_>, table: &Table<'_>, scene: &Scene) -> Option<Panel>
             let hint = "add `surface = \"north\"` with `left` and `bottom`; `corner = [\"north\", \"east\"]` with `bottom`; \
                         or `center = [x, y]` with `underside`"
                 .to_owned();
-            walk.error("key-missing", table.span.clone(), "[[panel]] does not say where it hangs", hint);
+            walk.missing(table, &["surface", "corner", "center"], "[[panel]] does not say where it hangs", hint);
             return None;
         }
         [..] => {
@@ -450,7 +489,7 @@ fn truth_or_no(walk: &mut Walk<'_>, table: &Table<'_>, key: &str) -> Option<bool
 }
 
 fn flat_place(walk: &mut Walk<'_>, table: &Table<'_>, kind: Option<&str>, scene: &Scene) -> Option<PanelPlace> {
-    let surface = name(walk, table, "surface", "surface = \"north\"");
+    let surface = named(walk, table, "surface", "surface = \"north\"");
     let left = length(walk, table, "left", ANYWHERE);
     let bottom = length(walk, table, "bottom", ANYWHERE);
     let lying = truth_or_no(walk, table, "lying");
