@@ -1,26 +1,18 @@
 //! Flutter between facing surfaces: closed forms, what is bare, what stands between, where to clap.
 
 use glam::{DVec2, DVec3};
-use roomwright::absorbers::{COSINE_BINS, Finish};
+use roomwright::absorbers::Finish;
 use roomwright::air::Medium;
 use roomwright::bands::{Band, Bands};
 use roomwright::findings::Flutter;
 use roomwright::findings::flutter::flutter;
 use roomwright::geometry::{Chart, Polygon};
 use roomwright::hanging::{Hanging, Patch};
-use roomwright::room::{Lining, Role, Room, Surface};
+use roomwright::room::{Bodies, Contact, Lining, Role, Room, Surface};
 
 /// Absorbs the same at every angle and scatters nothing.
 fn uniform(absorption: f64) -> Finish {
-    Finish {
-        name: format!("{absorption}"),
-        specular: vec![Bands::splat((1.0 - absorption) as f32); COSINE_BINS],
-        diffuse: vec![Bands::splat(0.0); COSINE_BINS],
-        absorption: Bands::splat(absorption),
-        scattering: Bands::splat(0.0),
-        extrapolated: Bands::splat(false),
-        depth: 0.0,
-    }
+    Finish::uniform("uniform", Bands::splat(absorption), Bands::splat(0.0))
 }
 
 fn surface(name: &str, role: Role, chart: Chart, corners: &[DVec3], finish: usize) -> Surface {
@@ -49,6 +41,9 @@ fn prism(plan: &[(f64, f64)], height: f64, absorption: impl Fn(usize) -> f64) ->
         sources: Vec::new(),
         receivers: Vec::new(),
         medium: Medium { speed: 343.0, density: 1.2041, attenuation: Bands::splat(0.0) },
+        solids: Vec::new(),
+        contacts: Vec::new(),
+        bodies: Bodies::Standing,
     }
 }
 
@@ -224,9 +219,9 @@ fn keeps_openings_and_panels_over_them_in_account() {
 }
 
 #[test]
-fn keeps_edge_scattering_out_of_the_chain() {
+fn exact_scattering_leaves_the_chain() {
     let mut room = shoebox(3.0, |_| 0.1);
-    room.surfaces[1].edge_scattering = Bands::splat(0.5);
+    room.finishes[1] = room.finishes[1].with_edge(Bands::splat(0.5));
     let found = flutter(&room, &Hanging::default(), unknown());
     let t = between(&found, "wall 1", "wall 3").expect("they face each other").t_s[Band::new(4)];
     let expected = 6.0 * 10.0_f64.ln() * 6.0 / 343.0 / -((0.81_f64 * 0.5).ln());
@@ -294,6 +289,17 @@ fn keeps_bodies_from_being_looked_through() {
     assert!(between(&found, "wall 1", "block, east").is_some());
     // Its two faces look away from each other.
     assert!(between(&found, "block, west", "block, east").is_none());
+}
+
+#[test]
+fn keeps_a_beam_from_wall_to_wall_from_being_looked_through() {
+    // A partition from wall 1 to wall 3 has no end faces; all of both walls but 0.4 m lies behind its contacts.
+    let mut room = shoebox(4.0, |_| 0.1);
+    for surface in [1, 3] {
+        let region = panel(&room, surface, DVec3::new(0.0, 0.4, 0.0), DVec3::new(0.0, 4.0, 2.4)).region;
+        room.contacts.push(Contact { surface, region });
+    }
+    assert!(between(&flutter(&room, &Hanging::default(), unknown()), "wall 1", "wall 3").is_none());
 }
 
 #[test]

@@ -223,7 +223,12 @@ fn bounds(corners: impl Iterator<Item = DVec2>) -> (DVec2, DVec2) {
 /// Distance and mirrored share at one position of the first surface, if it sees the second along its normal.
 fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, sight: &Sight<'_>) -> Option<(f64, Bands<f64>)> {
     let (first, second) = (&room.surfaces[pair.0], &room.surfaces[pair.1]);
-    if !first.outline.winds(position) {
+    // Where a body stands against a surface there is no air, and a body from wall to wall has no face left to cut the view through it.
+    let open = |index: usize, position: DVec2| {
+        let covered = room.contacts.iter().any(|contact| contact.surface == index && contact.region.winds(position));
+        room.surfaces[index].outline.winds(position) && !covered
+    };
+    if !open(pair.0, position) {
         return None;
     }
     let from = first.chart.point(position);
@@ -234,7 +239,7 @@ fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, s
     }
     let to = from + distance * normal;
     let opposite = second.chart.position(to);
-    if !second.outline.winds(opposite) || !sight.clear(from, to) {
+    if !open(pair.1, opposite) || !sight.clear(from, to) {
         return None;
     }
     Some((distance, mirrored_at(room, hanging, pair.0, position) * mirrored_at(room, hanging, pair.1, opposite)))
@@ -244,13 +249,12 @@ fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, s
 fn mirrored_at(room: &Room, hanging: &Hanging, index: usize, position: DVec2) -> Bands<f64> {
     let surface = &room.surfaces[index];
     let panel = hanging.patches.iter().rev().find(|patch| patch.surface == index && patch.region.winds(position));
-    let lining = surface.linings.iter().find(|lining| lining.region.winds(position));
-    let finish = match (panel, lining) {
-        (Some(panel), _) => &hanging.finishes[panel.finish],
-        (None, Some(lining)) => &room.finishes[lining.finish],
-        (None, None) => &room.finishes[surface.finish],
+    let finish = match panel {
+        Some(panel) => &hanging.finishes[panel.finish],
+        None => &room.finishes[surface.finish_at(position)],
     };
-    finish.specular_at(1.0).zip(surface.edge_scattering, |specular, edge| (specular * (1.0 - edge)).clamp(0.0, 1.0))
+    // The finish of a small face already holds what its outline does not mirror.
+    finish.specular_at(1.0).map(|specular| specular.clamp(0.0, 1.0))
 }
 
 /// Where to stand: on the chain's middle, moved to ear height along the wall or along a vertical chain, as long as the way there is free.
@@ -262,7 +266,8 @@ fn clap_at(room: &Room, first: &Surface, place: &Square) -> DVec3 {
     let at_ear = middle + rise * direction;
     // The body that a step would end in also stands in the way of a longer one.
     let beyond = at_ear + rise.signum() * CELL * direction;
-    if rise == 0.0 || Sight::all(room).clear(middle, beyond) { at_ear } else { middle }
+    let free = Sight::all(room).clear(middle, beyond) && !room.solids.iter().any(|solid| solid.contains(at_ear));
+    if rise == 0.0 || free { at_ear } else { middle }
 }
 
 /// What may stand between two points.

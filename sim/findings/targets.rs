@@ -170,7 +170,8 @@ fn classroom(volume: f64) -> DecayLaw {
 }
 
 /// The pairs that a use listens at: microphones for a voice, seats for the rest, all where there are none of these.
-fn listened_at(activity: Activity, pairs: &[Pair]) -> Vec<&Pair> {
+#[must_use]
+pub fn listened_at(activity: Activity, pairs: &[Pair]) -> Vec<&Pair> {
     let microphone = activity == Activity::Voice;
     let chosen: Vec<&Pair> = pairs.iter().filter(|pair| pair.direct_to_reverberant_db.is_some() == microphone).collect();
     if chosen.is_empty() { pairs.iter().collect() } else { chosen }

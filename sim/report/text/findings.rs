@@ -6,7 +6,7 @@ use super::figures::{
     optional_estimate, pair_label, percent, place, standing,
 };
 use crate::bands::{Band, Bands};
-use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION};
+use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION, listened_at};
 use crate::findings::{Basis, Findings, Flutter, Pair, Reflection, Target};
 use crate::scene::Scene;
 
@@ -71,10 +71,10 @@ fn capitalized(text: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
-/// The strongest reflections over the criterion, over all pairs, and how many more there are.
+/// The strongest reflections over the criterion where the use listens, and how many more there are.
 pub(super) fn loud_reflections(scene: &Scene, findings: &Findings) -> Vec<String> {
     let mut loud: Vec<(&Pair, &Reflection)> = Vec::new();
-    for pair in &findings.pairs {
+    for pair in listened_at(scene.activity, &findings.pairs) {
         loud.extend(pair.reflections.iter().filter(|reflection| reflection.excess_db > 0.0).map(|reflection| (pair, reflection)));
     }
     loud.sort_by(|a, b| b.1.level_db.total_cmp(&a.1.level_db));
