@@ -6,12 +6,12 @@ use std::process::Stdio;
 use roomwright::findings::{Findings, Survey};
 use roomwright::plan::Plan;
 
-use crate::support::{Folder, Ran, few_rays, program, run, small_scene_text};
+use crate::support::{Folder, Ran, program, quick, run, small_scene_text};
 
 /// A folder with a small, quick scene in it.
 fn with_scene(name: &str) -> Folder {
     let folder = Folder::new(name);
-    folder.put("den.toml", few_rays(&small_scene_text(), 2_000));
+    folder.put("den.toml", quick(&small_scene_text(), 2_000));
     folder
 }
 
@@ -32,8 +32,8 @@ fn keeps_the_way_from_new_to_survey() {
 
     let ran = run(&folder, &["survey", "back-shed.toml"]);
     assert_done(&ran);
-    // 3.6 x 2.9 x 2.4 m, to the first decimal.
-    assert!(ran.out.contains("25.1"), "the volume is missing:\n{}", ran.out);
+    // 3.6 x 2.9 x 2.4 m.
+    assert!(ran.out.contains("25.06 m3"), "the volume is missing:\n{}", ran.out);
     assert_eq!(folder.names("."), ["back-shed.toml"], "survey writes nothing");
 }
 
@@ -218,7 +218,7 @@ fn keeps_quiet_when_nobody_reads_on() {
 fn keeps_ctrl_c_from_leaving_anything() {
     let folder = Folder::new("cli-stop");
     // Far more rays than anybody waits for.
-    folder.put("den.toml", few_rays(&small_scene_text(), 5_000_000));
+    folder.put("den.toml", quick(&small_scene_text(), 5_000_000));
     let mut child =
         program(&folder, &["hear", "den.toml"]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("the program can be started");
     std::thread::sleep(std::time::Duration::from_millis(400));

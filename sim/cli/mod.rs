@@ -9,7 +9,7 @@ use std::process::ExitCode;
 
 use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
 use roomwright::progress::{Cancelled, Progress};
-use roomwright::scene::{self, Diagnostic, RoomSize, Scene};
+use roomwright::scene::{self, RoomSize, Scene};
 use roomwright::{report, study};
 
 use arguments::{Arguments, Command, OneScene};
@@ -30,8 +30,8 @@ enum Failure {
     #[error("--size: {0}")]
     Size(#[from] scene::starter::RoomSizeError),
     /// The plan is no scene; a fault of ours.
-    #[error("the plan does not read as a scene, so nothing was written: {0}")]
-    Plan(Diagnostic),
+    #[error("the plan does not read as a scene, so nothing was written:\n{0}")]
+    Plan(#[from] scene::Refused),
     /// A file could not be read or written.
     #[error(transparent)]
     File(#[from] FileError),
@@ -106,9 +106,10 @@ fn new(name: &str, size: &str, out: Option<&Path>) -> Result<(), Failure> {
     let path = out.unwrap_or("".as_ref()).join(name).with_file_name(format!("{}.toml", file_stem_from_title(&title)?));
     files::write_new(&RealDisk, &path, text.as_bytes())?;
     let shown = path.display();
-    print(&format!(
-        "Wrote {shown}.\nOpen it in a text editor and put in what your tape measure says; then:\n\n    roomwright survey {shown}\n    roomwright hear {shown}\n    roomwright place {shown}\n"
-    ))
+    // As this program was called, so that the lines can be copied as they stand.
+    let called = std::env::args().next().unwrap_or_else(|| "roomwright".to_owned());
+    let steps = ["survey", "hear", "place"].map(|step| format!("    {called} {step} {shown}\n")).concat();
+    print(&format!("Wrote {shown}.\nOpen it in a text editor and put in what your tape measure says; then:\n\n{steps}"))
 }
 
 fn survey(given: &OneScene) -> Result<(), Failure> {
@@ -141,7 +142,7 @@ fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
     })?;
     let json = json(&placement.plan)?;
     let placed = placement.pictures.panels.get(scene.panels.len()..).unwrap_or_default();
-    let plan = scene::with_panels(&text, placed).map_err(|mut faults| Failure::Plan(faults.swap_remove(0)))?;
+    let plan = scene::with_panels(&text, placed)?;
     sheets.insert(0, ("plan.toml".into(), plan.into_bytes()));
     sheets.insert(1, ("plan.json".into(), json.clone().into_bytes()));
     let written = write("place", given, out, &sheets)?;
