@@ -273,7 +273,7 @@ proptest! {
             let area = scene.floor_plan().area();
             prop_assert!(area > 0.0);
             let parts: f64 = (0..scene.ceiling.len()).flat_map(|plane| scene.ceiling_facets(plane)).map(|facet| facet.area()).sum();
-            prop_assert!((parts - area).abs() < 1e-4, "{parts} {area}");
+            prop_assert!((parts - area).abs() < 1e-6, "{parts} {area}");
         }
     }
 }
