@@ -160,6 +160,8 @@ struct Tracer<'a> {
     room: &'a Room,
     settings: &'a Settings,
     packets: Packets,
+    /// What can stand between a bounce and a receiver.
+    occluders: Packets,
     mirrors: Vec<Mirror>,
     balls: Vec<Ball>,
     early: f32,
@@ -211,7 +213,8 @@ impl<'a> Tracer<'a> {
         Self {
             room,
             settings,
-            packets: Packets::new(&pieces(room)),
+            packets: Packets::new(&pieces(room, |_| true)),
+            occluders: Packets::new(&pieces(room, |surface| !room.is_shell_convex || !surface.role.is_shell())),
             mirrors,
             balls,
             early: (settings.early_s * room.medium.speed) as f32,
@@ -368,7 +371,7 @@ impl<'a> Tracer<'a> {
         }
         let direction = to / distance;
         let cosine = direction.dot(mirror.normal);
-        if cosine <= 0.0 || self.packets.is_blocked(start, direction, 0.0, distance) {
+        if cosine <= 0.0 || self.occluders.is_blocked(start, direction, 0.0, distance) {
             return Link::default();
         }
         Link { weight: cosine / (std::f32::consts::PI * square) * ball.pattern(direction), travelled: travelled + distance }
@@ -392,10 +395,10 @@ impl<'a> Tracer<'a> {
     }
 }
 
-/// All surfaces in flat pieces: rectangles whole, other polygons in triangles.
-fn pieces(room: &Room) -> Vec<Piece> {
+/// The chosen surfaces in flat pieces: rectangles whole, other polygons in triangles.
+fn pieces(room: &Room, chosen: impl Fn(&Surface) -> bool) -> Vec<Piece> {
     let mut pieces = Vec::new();
-    for (index, surface) in room.surfaces.iter().enumerate() {
+    for (index, surface) in room.surfaces.iter().enumerate().filter(|(_, surface)| chosen(surface)) {
         let at = |position: DVec2| surface.chart.point(position);
         let mut add = |a: DVec2, b: DVec2, c: DVec2, parallelogram: bool| {
             pieces.push(Piece { surface: index as u16, corner: at(a), a: at(b) - at(a), b: at(c) - at(a), parallelogram });

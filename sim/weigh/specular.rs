@@ -10,6 +10,8 @@
 //!
 //! *Limits.* The zone counts evenly, without phase; energies of the finishes are mixed. Edges add nothing of their own.
 
+use std::sync::LazyLock;
+
 use glam::{DVec2, DVec3};
 use rayon::prelude::*;
 
@@ -23,6 +25,16 @@ use super::Linings;
 
 /// Samples of a footprint.
 pub(super) const FOOTPRINT_SAMPLES: usize = 256;
+
+/// Points that fill the unit disc evenly: a golden-angle spiral.
+static DISC: LazyLock<Vec<DVec2>> = LazyLock::new(|| {
+    (0..FOOTPRINT_SAMPLES)
+        .map(|index| {
+            let radius = ((index as f64 + 0.5) / FOOTPRINT_SAMPLES as f64).sqrt();
+            radius * DVec2::from_angle(index as f64 * 2.399_963_229_728_653)
+        })
+        .collect()
+});
 
 /// Grazing incidence stretches the zone no further than this.
 const STRETCH_MAX: f64 = 4.0;
@@ -95,12 +107,7 @@ impl Footprint {
     pub fn samples(&self, band: Band) -> impl Iterator<Item = DVec2> + '_ {
         let width = self.half_width(band);
         let across = self.along.perp();
-        (0..FOOTPRINT_SAMPLES).map(move |index| {
-            // Golden-angle spiral: even over the disc.
-            let radius = ((index as f64 + 0.5) / FOOTPRINT_SAMPLES as f64).sqrt();
-            let (sin, cos) = (index as f64 * 2.399_963_229_728_653).sin_cos();
-            self.center + width * radius * (self.stretch * cos * self.along + sin * across)
-        })
+        DISC.iter().map(move |disc| self.center + width * (self.stretch * disc.x * self.along + disc.y * across))
     }
 
     /// Mirrored share of the energy in this band: the mean over the zone.
