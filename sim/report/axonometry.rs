@@ -124,7 +124,11 @@ fn best_eye(scene: &Scene, room: &Room, maps: &[SurfaceMap]) -> Eye {
         _ => 0.0,
     };
     let heat = |index: usize| {
-        maps.iter().filter(|map| map.surface == index).flat_map(|map| map.values.iter().map(|v| v.max(0.0) * map.patch_m.powi(2))).filter(|v| v.is_finite()).sum::<f64>()
+        maps.iter()
+            .filter(|map| map.surface == index)
+            .flat_map(|map| map.values.iter().map(|v| v.max(0.0) * map.patch_m.powi(2)))
+            .filter(|v| v.is_finite())
+            .sum::<f64>()
     };
     let score = |eye: &Eye| {
         let seen = room.surfaces.iter().enumerate().filter(|(_, surface)| matches!(surface.role, Role::Wall(_)) && eye.sees(surface));
@@ -296,7 +300,8 @@ fn write_numbers(page: &mut Drawing, eye: &Eye, hung: &[Hung]) {
         let shape = eye.all(&panel.front);
         let middle = shape.iter().sum::<DVec2>() / shape.len().max(1) as f64;
         // Where no other panel lies before or behind it: the middle, else towards a corner.
-        let others: Vec<Polygon> = once(hung).filter(|other| other.front != panel.front).map(|other| Polygon::new(eye.all(&other.front))).collect();
+        let others: Vec<Polygon> =
+            once(hung).filter(|other| other.front != panel.front).map(|other| Polygon::new(eye.all(&other.front))).collect();
         let mut places: Vec<DVec2> = std::iter::once(middle).chain(shape.iter().map(|corner| middle.lerp(*corner, 0.55))).collect();
         places.sort_by_key(|place| others.iter().filter(|other| other.contains(*place)).count());
         let nudged = [(0.0, -3.6), (0.0, 3.6), (3.0, 0.0), (-3.0, 0.0), (0.0, -7.0), (0.0, 7.0)].map(|(x, y)| middle + DVec2::new(x, y));
@@ -316,7 +321,8 @@ fn write_names(page: &mut Drawing, eye: &Eye, room: &Room) {
         let position = DVec2::new(0.5 * (low.x + high.x), if seen { high.y } else { low.y });
         let at = eye.paper(surface.chart.point(position));
         let out = DVec2::new(at.x - middle.x, at.y - middle.y).try_normalize().unwrap_or(DVec2::Y);
-        let letters = Lettering { color: if seen { paper::INK } else { paper::QUIET }, ..Lettering::new(paper::SMALL, paper::INK).middle() };
+        let letters =
+            Lettering { color: if seen { paper::INK } else { paper::QUIET }, ..Lettering::new(paper::SMALL, paper::INK).middle() };
         let far = 3.0 + 0.5 * letters.length(&surface.name) * out.x.abs();
         page.text_where_free(&[at + out * far + DVec2::new(0.0, 0.9), at + out * (far + 4.0)], &surface.name, letters);
     }

@@ -135,7 +135,9 @@ fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], after: Option<&Pa
         page.text(DVec2::new(at.x + via, y), &ink.fit(&surfaces, page.size.x - at.x - via - 3.0), ink);
     }
     let y = at.y + 8.6 + 4.4 * listed.len() as f64 + 2.0;
-    for (index, line) in quiet.wrap("in color: over the line, within the window; level at the worst place of the head", 72.0).iter().enumerate() {
+    for (index, line) in
+        quiet.wrap("in color: over the line, within the window; level at the worst place of the head", 72.0).iter().enumerate()
+    {
         page.text(DVec2::new(at.x, y + 3.4 * index as f64), line, quiet);
     }
 }
@@ -187,7 +189,11 @@ pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
     let target = decay_target(before);
     let values = times.iter().flatten().flat_map(|bands| bands.0.iter().flatten().map(|time| time.time_s.value + time.time_s.se));
     let highest = values.chain(target.and_then(|target| target.high)).filter(|value| value.is_finite()).fold(0.1, f64::max);
-    let frame = Plot { area: Area::new(20.0, 20.0, 132.0, 60.0), x: Marks { low: 0.0, high: 8.0, step: 1.0 }, y: Marks::round(0.0, 1.06 * highest, 6) };
+    let frame = Plot {
+        area: Area::new(20.0, 20.0, 132.0, 60.0),
+        x: Marks { low: 0.0, high: 8.0, step: 1.0 },
+        y: Marks::round(0.0, 1.06 * highest, 6),
+    };
     if let Some(target) = target {
         let (low, high) = (target.low.unwrap_or(0.0), target.high.unwrap_or(frame.y.high));
         page.rect(frame.box_between((2.0, low), (7.0, high)), Look::fill(paper::ACCENT_SHADE));
@@ -265,8 +271,11 @@ pub fn decay_curves(before: &Pair, after: Option<&Pair>) -> String {
         let (column, row) = ((band.index() % 4) as f64, (band.index() / 4) as f64);
         let mut x = Marks::round(0.0, longest, 3);
         x.high = x.high.max(x.step);
-        let frame =
-            Plot { area: Area::new(18.0 + 46.0 * column, 24.0 + 42.0 * row, 38.0, 30.0), x, y: Marks { low: -60.0, high: 0.0, step: 20.0 } };
+        let frame = Plot {
+            area: Area::new(18.0 + 46.0 * column, 24.0 + 42.0 * row, 38.0, 30.0),
+            x,
+            y: Marks { low: -60.0, high: 0.0, step: 20.0 },
+        };
         let gray = before.octaves.get(band.index()).is_some_and(|octave| octave.basis == Basis::Statistical);
         for value in frame.y.values() {
             let at = frame.at(0.0, value);
@@ -302,6 +311,9 @@ fn curve(page: &mut Drawing, frame: &Plot, pair: &Pair, band: Band, color: paper
     page.polyline(&points, Look::line(color, 0.45));
 }
 
+/// One of the things that a panel earns.
+type Earning = fn(&Placed) -> Estimate;
+
 /// What each panel earns, in the order of hanging.
 #[must_use]
 pub fn earnings(placed: &[Placed]) -> String {
@@ -309,13 +321,14 @@ pub fn earnings(placed: &[Placed]) -> String {
     let mut page = Drawing::new((40.0 + 10.0 * count).clamp(120.0, 240.0), 112.0, paper::CARD);
     plot::title(&mut page, "What each panel earns", "lost when this panel alone is taken down; earnings do not add up");
     let width = page.size.x - 28.0;
-    let rows: [(&str, fn(&Placed) -> Estimate, f64); 2] =
+    let rows: [(&str, Earning, f64); 2] =
         [("early level, dB", |panel| panel.earns_early_db, 20.0), ("decay time, %", |panel| panel.earns_decay_percent, 63.0)];
     for (name, value, top) in rows {
         let high = placed.iter().map(|panel| value(panel).value + value(panel).se).filter(|value| value.is_finite()).fold(0.1, f64::max);
         let low = placed.iter().map(|panel| value(panel).value - value(panel).se).filter(|value| value.is_finite()).fold(0.0, f64::min);
         let low = if low < -0.02 * high { low } else { 0.0 };
-        let frame = Plot { area: Area::new(20.0, top, width, 32.0), x: Marks { low: 0.0, high: count, step: 1.0 }, y: Marks::round(low, high, 4) };
+        let frame =
+            Plot { area: Area::new(20.0, top, width, 32.0), x: Marks { low: 0.0, high: count, step: 1.0 }, y: Marks::round(low, high, 4) };
         frame.draw_y(&mut page, name);
         for (index, panel) in placed.iter().enumerate() {
             let Estimate { value, se } = value(panel);

@@ -128,8 +128,8 @@ pub fn svg(sheet: Sheet<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) -> Stri
     page.polygon(&view.outline(), Look::line(paper::INK, 0.5));
     draw_panels(&mut page, &view, sheet.hung);
     draw_spots(&mut page, &view, &spots, plot.high.x + 9.0);
-    view.write_names(&mut page, &names, paper::CARD);
     draw_axes(&mut page, &view, sheet.scene);
+    view.write_names(&mut page, &names, paper::CARD);
     draw_scale(&mut page, DVec2::new(CORNER.x, bottom + 16.0), heat, marks, sheet.scene, zoom, width);
     page.finish()
 }

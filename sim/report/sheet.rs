@@ -115,8 +115,8 @@ pub fn svg(job: Job<'_>, index: usize) -> String {
     for panel in &hung {
         draw_panel(&mut page, &view, panel, tape);
     }
-    draw_corners(&mut page, &view);
     draw_chains(&mut page, &view, &hung, tape, format);
+    draw_corners(&mut page, &view);
     if let Some(level) = level {
         name_level(&mut page, &view, level, tape);
     }
@@ -151,7 +151,12 @@ fn arrange(room: &Room, index: usize, format: Format, panels: usize) -> Arrangem
         let view = Elevation { scale: 1000.0 / beside, ..view };
         let left = right - format.table;
         let top = (TOP + 14.0 + ROW * panels as f64).min(foot - 70.0);
-        Arrangement { view, scale: beside, table: DVec2::new(left, TOP), cautions: Area { low: DVec2::new(left, top), high: DVec2::new(right, foot) } }
+        Arrangement {
+            view,
+            scale: beside,
+            table: DVec2::new(left, TOP),
+            cautions: Area { low: DVec2::new(left, top), high: DVec2::new(right, foot) },
+        }
     }
 }
 
@@ -159,7 +164,11 @@ fn arrange(room: &Room, index: usize, format: Format, panels: usize) -> Arrangem
 fn draw_title(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape) {
     let width = page.size.x - 2.0 * MARGIN;
     let title = Lettering::new(paper::HEAD, paper::INK).bold();
-    page.text(DVec2::new(MARGIN, 12.0), &title.fit(&format!("{}: mark and hang", heading(&view.surface.name, view.surface.role)), width), title);
+    page.text(
+        DVec2::new(MARGIN, 12.0),
+        &title.fit(&format!("{}: mark and hang", heading(&view.surface.name, view.surface.role)), width),
+        title,
+    );
     let quiet = Lettering::new(paper::BODY, paper::QUIET);
     let edge = if matches!(view.surface.role, Role::Wall(_)) { "from the floor".to_owned() } else { edges_of(job.room, view) };
     let planned = job.planned;
@@ -277,7 +286,8 @@ fn draw_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, tape: Tape
     };
     page.polygon(&shape, look);
     let name = panel.number.map_or_else(|| "hangs".to_owned(), |number| number.to_string());
-    let size = if panel.number.is_some() { paper::HEAD.min(0.8 * area.size().x).min(0.5 * area.size().y).max(paper::SMALL) } else { paper::SMALL };
+    let size =
+        if panel.number.is_some() { paper::HEAD.min(0.8 * area.size().x).min(0.5 * area.size().y).max(paper::SMALL) } else { paper::SMALL };
     let letters = Lettering { bold: panel.number.is_some(), ..Lettering::new(size, paper::INK).middle().rim(paper::PANEL) };
     let middle = area.middle() + DVec2::new(0.0, 0.35 * size);
     let places = [0.0, 1.0, -1.0, 2.0, -2.0].map(|step| middle + DVec2::new(0.0, step * (size + 0.6)));
@@ -321,14 +331,33 @@ fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: T
     let y = |measure: f64| (measure, view.paper(DVec2::new(view.low.x, measure)).y);
     let across = planned().flat_map(|panel| [panel.low().x, panel.high().x]).chain([low.x, high.x]).map(x).collect();
     let upward = planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([low.y, high.y]).map(y).collect();
-    let lefts = distinct_of(tape, planned().map(|panel| panel.low().x).chain([high.x]).map(x).collect());
-    let bottoms = distinct_of(tape, planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([high.y]).map(y).collect());
+    let lefts = dimension::distinct(tape, planned().map(|panel| panel.low().x).chain([high.x]).map(x).collect());
+    let heights = dimension::distinct(tape, planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([high.y]).map(y).collect());
     let area = view.area();
     dimension::draw(
         page,
-        &Chain { along: Along::Right, tape, ends: &distinct_of(tape, across), running: &lefts, edge: area.high.y, offset: format.chain },
+        &Chain {
+            along: Along::Right,
+            tape,
+            ends: &dimension::distinct(tape, across),
+            running: &lefts,
+            edge: area.high.y,
+            offset: format.chain,
+            limits: (LEFT - 2.0, format.size.x - MARGIN - 2.0),
+        },
     );
-    dimension::draw(page, &Chain { along: Along::Up, tape, ends: &distinct_of(tape, upward), running: &bottoms, edge: area.low.x, offset: 6.0 });
+    dimension::draw(
+        page,
+        &Chain {
+            along: Along::Up,
+            tape,
+            ends: &dimension::distinct(tape, upward),
+            running: &heights,
+            edge: area.low.x,
+            offset: 6.0,
+            limits: (area.low.y - 1.2, area.high.y + 1.5),
+        },
+    );
     let quiet = Lettering::new(2.2, paper::QUIET);
     page.text_where_free(
         &[
@@ -341,11 +370,6 @@ fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: T
     );
 }
 
-/// Without repeats on the tape.
-fn distinct_of(tape: Tape, ends: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
-    dimension::distinct(tape, ends)
-}
-
 /// The table of panels with boxes to tick.
 fn draw_table(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format, at: DVec2) {
     let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();
@@ -353,7 +377,8 @@ fn draw_table(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&H
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
     let y = at.y + 7.6;
     page.text(DVec2::new(at.x, y), "no.", quiet);
-    let headings = if matches!(view.surface.role, Role::Wall(_)) { ["from left", "from floor", "size"] } else { ["left edge", "lower edge", "size"] };
+    let headings =
+        if matches!(view.surface.role, Role::Wall(_)) { ["from left", "from floor", "size"] } else { ["left edge", "lower edge", "size"] };
     for (text, column) in headings.iter().zip(format.columns) {
         page.text(DVec2::new(at.x + column, y), text, quiet.end());
     }

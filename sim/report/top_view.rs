@@ -48,7 +48,11 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
     let bottom = area.high.y.max(30.0 + 4.6 * reflections.len() as f64 + 16.0);
     let mut page = Drawing::new(area.high.x + 12.0 + 86.0, bottom + 16.0, paper::CARD);
     let head = format!("Where the first bounces touch, {}", scene.name);
-    plot::title(&mut page, &head, &format!("seen from above; paths to the {receiver} within {} ms, strongest first", super::svg::number(window_ms)));
+    plot::title(
+        &mut page,
+        &head,
+        &format!("seen from above; paths to the {receiver} within {} ms, strongest first", super::svg::number(window_ms)),
+    );
     let outline: Vec<DVec2> = scene.outline.iter().map(|corner| plan.paper(*corner)).collect();
     page.polygon(&outline, Look::fill(paper::WHITE).edged(paper::INK, 0.7));
     for body in bodies(scene) {
@@ -60,7 +64,10 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
     draw_people(&mut page, &plan, room);
     draw_names(&mut page, &plan, scene);
     list(&mut page, DVec2::new(area.high.x + 12.0, 26.0), &reflections);
-    let bar = [1.0, 0.5, 0.2].into_iter().map(|part| axis::step(scene.unit.from_meters(part) * 0.999)).find(|bar| scene.unit.to_meters(*bar) * scale < 50.0);
+    let bar = [1.0, 0.5, 0.2]
+        .into_iter()
+        .map(|part| axis::step(scene.unit.from_meters(part) * 0.999))
+        .find(|bar| scene.unit.to_meters(*bar) * scale < 50.0);
     if let Some(bar) = bar {
         let start = DVec2::new(18.0, bottom + 9.0);
         let end = start + DVec2::new(scene.unit.to_meters(bar) * scale, 0.0);
@@ -131,7 +138,8 @@ fn draw_people(page: &mut Drawing, plan: &Plan, room: &Room) {
     let letters = Lettering::new(paper::SMALL, paper::INK).rim(paper::CARD).middle();
     for (at, name, first) in names {
         let half = 0.5 * letters.length(&name) + 2.4;
-        let places = [(0.0, first), (0.0, 4.6), (0.0, -2.8), (half, 0.9), (-half, 0.9), (0.0, -6.0), (0.0, 7.6), (half, -3.0), (-half, -3.0)];
+        let places =
+            [(0.0, first), (0.0, 4.6), (0.0, -2.8), (half, 0.9), (-half, 0.9), (0.0, -6.0), (0.0, 7.6), (half, -3.0), (-half, -3.0)];
         page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), &name, letters);
     }
 }
@@ -144,8 +152,11 @@ fn draw_paths(page: &mut Drawing, plan: &Plan, room: &Room, receiver: &str, refl
         let Some(source) = room.sources.iter().find(|source| source.name == pair.source) else { continue };
         let color = if reflection.excess_db > 0.0 { paper::ACCENT } else { paper::SOFT };
         let touches = reflection.points_m.iter().map(|point| DVec2::new(point[0], point[1]));
-        let path: Vec<DVec2> =
-            std::iter::once(source.position.truncate()).chain(touches.clone()).chain([ear.position.truncate()]).map(|point| plan.paper(point)).collect();
+        let path: Vec<DVec2> = std::iter::once(source.position.truncate())
+            .chain(touches.clone())
+            .chain([ear.position.truncate()])
+            .map(|point| plan.paper(point))
+            .collect();
         page.polyline(&path, Look::line(color, 0.22));
         for touch in touches {
             let at = plan.paper(touch);
@@ -155,7 +166,8 @@ fn draw_paths(page: &mut Drawing, plan: &Plan, room: &Room, receiver: &str, refl
     }
     for (at, text, color) in numbers {
         let letters = Lettering::new(paper::SMALL, color).bold().middle().rim(paper::CARD);
-        let places = [(0.0, -1.5), (2.4, 0.9), (-2.4, 0.9), (0.0, 3.4), (2.4, -2.2), (-2.4, -2.2), (2.4, 3.8), (-2.4, 3.8), (5.4, 0.9), (-5.4, 0.9)];
+        let places =
+            [(0.0, -1.5), (2.4, 0.9), (-2.4, 0.9), (0.0, 3.4), (2.4, -2.2), (-2.4, -2.2), (2.4, 3.8), (-2.4, 3.8), (5.4, 0.9), (-5.4, 0.9)];
         page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), &text, letters);
     }
 }
