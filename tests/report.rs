@@ -47,7 +47,7 @@ fn texts(group: &usvg::Group, all: &mut Vec<(String, usvg::Rect)>) {
         match node {
             usvg::Node::Group(group) => texts(group, all),
             usvg::Node::Text(text) => {
-                let words = text.chunks().iter().map(|chunk| chunk.text()).collect();
+                let words = text.chunks().iter().map(usvg::TextChunk::text).collect();
                 all.push((words, text.flattened().bounding_box().transform(text.abs_transform()).expect("well-formed by construction")));
             }
             usvg::Node::Path(_) | usvg::Node::Image(_) => {}
