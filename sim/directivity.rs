@@ -12,8 +12,8 @@
 //! *References.* Piston: L. L. Beranek, Acoustics (1954), chapter 4 (from memory). Bessel function: M. Abramowitz and I. A. Stegun (1964), 9.1.10 and 9.2.5.
 //! Forward law: common practice, no source.
 //!
-//! *Limits.* The box is not there behind the piston: its shadow and the bending of sound round it at low frequencies are not modelled, so the rear is too loud at high
-//! frequencies. Several drivers and horns are not modelled. Voices differ from each other by more than the forward law from any of them.
+//! *Limits.* The box is not there behind the piston: its shadow and the bending of sound round it at low frequencies are not modeled, so the rear is too loud at high
+//! frequencies. Several drivers and horns are not modeled. Voices differ from each other by more than the forward law from any of them.
 
 use std::f64::consts::{FRAC_PI_4, PI, TAU};
 
@@ -95,7 +95,7 @@ impl Directivity {
 
 /// A directivity tabulated for quick reading.
 ///
-/// Linear between [`INTERVALS`] equal steps of `sin(theta / 2)`; off by at most 2e-4 of the energy on the axis for pistons of up to 0.2 m radius (tested).
+/// Linear between 2048 equal steps of `sin(theta / 2)`; off by at most 2e-4 of the energy on the axis for pistons of up to 0.2 m radius (tested).
 #[derive(Clone, Debug, PartialEq)]
 pub struct DirectivityTable {
     values: Vec<Bands<f64>>,

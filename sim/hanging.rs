@@ -4,11 +4,17 @@
 //! surface; [`Finish::depth`] says how far its front really stands off. A panel that lies over the seam of two facets of one ceiling
 //! plane becomes a patch on each. Patches come in the order of their panels.
 //!
+//! **Statistical estimate.** [`eyring`]: `T = (24 ln 10 / c) V / (-S ln(1 - a) + 4 m V)`, `a` the area-weighted random-incidence absorption of
+//! all that meets air, `m` the attenuation of the air. It fixes how long a trace runs and where Schroeder's frequency lies, no finding else.
+//!
+//! *References.* C. F. Eyring, "Reverberation time in 'dead' rooms", J. Acoust. Soc. Am. 1 (1930) 217 (from memory).
+//!
 //! *Limits.* A flush patch has no sides. Build-ups deeper than 200 mm should be traced as bodies (`room::Bodies::All`).
 
 use glam::DVec2;
 
 use crate::absorbers::Finish;
+use crate::bands::Bands;
 use crate::geometry::Polygon;
 use crate::room::{Room, bodies, hung_size, panel_finish};
 use crate::scene::{Panel, PanelPlace, Scene};
@@ -65,4 +71,38 @@ pub fn from_panels(scene: &Scene, room: &Room, panels: &[Panel]) -> Hanging {
         }
     }
     hanging
+}
+
+/// Area in m2 that meets air, and by band its area-weighted random-incidence absorption, with patches in place of what they cover.
+#[must_use]
+pub fn absorption(room: &Room, hanging: &Hanging) -> (f64, Bands<f64>) {
+    let areas = room.finished_areas();
+    let total: f64 = areas.iter().map(|&(_, area)| area).sum();
+    let mut absorbed = areas.iter().fold(Bands::splat(0.0), |sum, &(finish, area)| sum + room.finishes[finish].absorption * area);
+    for patch in &hanging.patches {
+        let surface = &room.surfaces[patch.surface];
+        let bodies = room.contacts.iter().filter(|contact| contact.surface == patch.surface);
+        let covered: f64 = bodies.map(|contact| contact.region.overlap_area(&patch.region)).sum();
+        let area = (patch.region.area() - covered).max(0.0);
+        let mut beneath = Bands::splat(0.0);
+        let mut plain = area;
+        for lining in &surface.linings {
+            let common = lining.region.overlap_area(&patch.region).min(plain);
+            beneath = beneath + room.finishes[lining.finish].absorption * common;
+            plain -= common;
+        }
+        beneath = beneath + room.finishes[surface.finish].absorption * plain;
+        absorbed = absorbed + hanging.finishes[patch.finish].absorption * area - beneath;
+    }
+    (total, absorbed.map(|area| (area / total).clamp(0.0, 1.0)))
+}
+
+/// Reverberation time by Eyring's formula with the absorption of the air, by band, seconds; infinite where nothing absorbs.
+#[must_use]
+pub fn eyring(room: &Room, hanging: &Hanging) -> Bands<f64> {
+    let (area, absorption) = absorption(room, hanging);
+    let constant = 24.0 * std::f64::consts::LN_10 / room.medium.speed;
+    absorption.zip(room.medium.attenuation, |share, attenuation| {
+        constant * room.volume / (-area * (-share).ln_1p() + 4.0 * attenuation * room.volume)
+    })
 }

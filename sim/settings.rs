@@ -33,8 +33,8 @@ impl Settings {
     pub const DEFAULT: Self = Self {
         seed: 1,
         rays: 100_000,
-        tail_one_in: 8,
-        early_s: 0.08,
+        tail_one_in: 16,
+        early_s: 0.05,
         image_order: 3,
         window_s: 0.015,
         bin_s: 0.0005,

@@ -6,7 +6,7 @@
 //!
 //! *References.* The inch of 25.4 mm: international yard and pound agreement, 1959 (from memory).
 //!
-//! *Limits.* No yards, no decimal commas, no fractions of meters. Printing rounds to 1 mm (meters, millimeters), 0.1 mm (centimeters)
+//! *Limits.* No yards, no decimal commas, no fractions of meters. Printing rounds to 1 mm (metric units)
 //! or 1/16 in (feet and inches).
 
 use std::fmt;

@@ -56,6 +56,8 @@ fn exact_cut_of_a_comb_falls_into_its_teeth() {
     let teeth = comb().clip(DVec2::new(0.0, -1.0), -1.0);
     assert_eq!(teeth.len(), 3);
     assert!((teeth.iter().map(Polygon::area).sum::<f64>() - 3.0).abs() < 1e-12);
+    assert_eq!(comb().clip(DVec2::new(0.0, -20.0), -30.0).len(), 3, "normals of any length");
+    assert_eq!((comb().clip(DVec2::ZERO, 1.0).len(), comb().clip(DVec2::ZERO, -1.0).len()), (1, 0));
     let base = comb().clip(DVec2::new(0.0, 1.0), 1.0);
     assert_eq!(base.len(), 1);
     assert!((base[0].area() - 5.0).abs() < 1e-12);

@@ -1,10 +1,22 @@
 //! Table of contents of the tests.
 
-/// Plane geometry: areas, containment, cuts, overlaps, triangles.
-mod geometry;
-/// The room built from a scene: charts, facets, volume, bodies, contacts.
-mod room;
-/// Pages, drawings, pictures.
-mod report;
-/// The public evidence: published values and closed forms.
-mod validation;
+mod cli; // the program as it is run: output, diagnostics, exit codes, nothing written on errors
+mod determinism; // same scene and seed: same bytes whatever the number of threads
+mod files; // read whole, all or nothing, edits kept, failures at every step
+mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
+mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
+mod images; // specular arrivals: closed forms, a search without pruning, symmetries
+mod layout; // where panels may hang, tidy rows, the rules of thumb
+mod rays; // traced rays: exact decay rates, energy balance, the classes of path
+mod report; // pages, drawings, pictures
+mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
+mod scene; // broken scenes and all that is wrong with them
+mod scenes; // the scenes of the repository, the starter and the reference: read, print, read again
+mod schema; // the JSON: its committed schema, real output against it, units in its keys
+mod support; // what the tests share: scenes, folders, the program, threads
+mod survey; // sizes, areas, treated share, Schroeder's frequency, axial modes
+mod targets; // targets of each use, verdicts and ranges; likeness of left and right
+mod text; // what the command line prints: pages, columns, units
+mod tidy; // house rules: layers, invariants, headers, top level, documents
+mod units; // lengths, levels: reading and printing
+mod validation; // the public evidence: published values and closed forms

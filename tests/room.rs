@@ -345,6 +345,37 @@ fn exact_corner_panels_and_clouds() {
     assert!((high - low - DVec2::new(1.2, 0.6)).length() < 1e-9 && under.chart.normal == DVec3::NEG_Z);
 }
 
+#[test]
+fn keeps_the_scenes_of_the_repository_closed() {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/scenes");
+    let mut files: Vec<_> = std::fs::read_dir(folder).expect("there are scenes").map(|entry| entry.expect("readable").path()).collect();
+    files.sort();
+    for file in files.iter().filter(|file| file.extension().is_some_and(|extension| extension == "toml")) {
+        let text = std::fs::read_to_string(file).expect("readable");
+        let (scene, _) = roomwright::scene::read(&text).unwrap_or_else(|mistakes| panic!("{}: {mistakes:?}", file.display()));
+        for bodies in [Bodies::Standing, Bodies::All] {
+            let room = room::build(&scene, bodies);
+            closes(&room);
+            for surface in &room.surfaces {
+                assert!(surface.outline.is_simple() && surface.area() > 0.0, "{}", surface.name);
+                let shares = surface.edge_scattering.0;
+                assert!(shares.iter().all(|share| (0.0..1.0).contains(share)) && (!surface.role.is_shell() || shares == [0.0; 8]));
+            }
+            for position in room.sources.iter().map(|s| s.position).chain(room.receivers.iter().map(|r| r.position)) {
+                assert!(room.contains(position), "{}: {position}", file.display());
+            }
+            let seats = room.receivers.iter().filter(|receiver| receiver.zone_radius.is_some()).count();
+            assert!(room.receivers[..seats].iter().all(|receiver| receiver.zone_radius.is_some()), "seats come first");
+            for patch in hanging::from_panels(&scene, &room, &scene.panels).patches {
+                assert!(room.surfaces[patch.surface].outline.covers(&patch.region, 1e-6));
+            }
+            for (band, time) in hanging::eyring(&room, &hanging::from_panels(&scene, &room, &scene.panels)).iter() {
+                assert!((0.05..5.0).contains(time), "{} s at {}", time, band.label());
+            }
+        }
+    }
+}
+
 proptest! {
     #[test]
     fn keeps_rooms_closed_under_any_planes(

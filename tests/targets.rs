@@ -7,7 +7,7 @@ use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::likeness::{azimuth_deg, likeness};
 use roomwright::findings::targets::{CRITERION_DB, likeness_target, mean_decay, mixing_decay, reverberation_range, targets};
 use roomwright::findings::{Basis, EnergyTime, Estimate, Likeness, Octave, Pair, Reflection, Survey, Target};
-use roomwright::room::{Emitter, Receiver, Room};
+use roomwright::room::{Bodies, Emitter, Receiver, Room};
 use roomwright::scene::{Activity, SourceKind};
 
 fn survey(volume: f64, floor: f64) -> Survey {
@@ -280,6 +280,9 @@ fn room(loudspeakers: &[(&str, SourceKind, DVec3)], facing: DVec3) -> Room {
         sources: loudspeakers.iter().map(source).collect(),
         receivers: vec![receiver("desk", Some(0.3)), receiver("microphone", None)],
         medium: Medium { speed: 343.0, density: 1.2041, attenuation: Bands::splat(0.0) },
+        solids: Vec::new(),
+        contacts: Vec::new(),
+        bodies: Bodies::Standing,
     }
 }
 

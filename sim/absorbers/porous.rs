@@ -14,7 +14,7 @@
 //!
 //! *Limits.* The constants were fitted to fibrous layers for `0.01 < f / sigma < 1`; below, this fit stays passive where older ones do not, but is an extrapolation. Mean values of
 //! different models differ by about 0.05 below 1 kHz. The frame does not move, the layer is endless, its cloth breathes. Grids that stop sound from running
-//! sideways in the gap absorb more at low frequencies.
+//! sideways in the gap absorb more at low frequencies. Air at 20 degrees C: a degree moves the layer's frequencies by 0.2 %.
 
 use std::f64::consts::{SQRT_2, TAU};
 use std::ops::{Add, Div, Mul, Sub};
@@ -153,7 +153,7 @@ impl Tone {
         let incoming = front_pressure * Complex::new(cosine, 0.0);
         let sum = (incoming + front_velocity).square_length();
         let absorbed = 4.0 * (incoming.re * front_velocity.re + incoming.im * front_velocity.im);
-        if sum > 0.0 { (absorbed / sum).clamp(0.0, 1.0) } else { 0.0 }
+        if sum > 0.0 { absorbed / sum } else { 0.0 }
     }
 }
 

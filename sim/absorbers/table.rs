@@ -18,8 +18,8 @@ use super::Finish;
 use crate::bands::{BAND_COUNT, Band, Bands};
 
 /// The rule that fills bands without a published value, for print.
-pub const FILL_RULE: &str = "63 Hz without a published value: half the 125 Hz value for porous materials (absorbers, curtains, carpets), the 125 Hz value for all \
-     others; 8 kHz without a published value: the 4 kHz value";
+pub const FILL_RULE: &str = "63 Hz without a published value: half the 125 Hz value for porous and resonant materials (absorbers, curtains, carpets, \
+     ceiling tiles and baffles without a plenum), the 125 Hz value for all others; 8 kHz without a published value: the 4 kHz value";
 
 const TABLE: &str = include_str!("table.csv");
 
@@ -91,7 +91,7 @@ pub struct Row {
     pub category: Category,
     /// How rough it is.
     pub face: Face,
-    /// Whether its absorption falls towards low frequencies like that of a porous layer.
+    /// Whether its absorption falls towards low frequencies, like that of a porous layer or below a resonance: decides how 63 Hz is filled.
     pub porous: bool,
     /// Random-incidence absorption coefficient as published; `None` where the source prints none.
     pub published: Bands<Option<f64>>,
@@ -119,6 +119,17 @@ impl Row {
     pub fn finish(&self) -> Finish {
         let (absorption, extrapolated) = self.absorption();
         Finish::from_random_incidence(self.name, absorption, self.scattering(), extrapolated)
+    }
+}
+
+impl Status {
+    /// `transcription read` or `from memory`.
+    #[must_use]
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::TranscriptionRead => "transcription read",
+            Self::FromMemory => "from memory",
+        }
     }
 }
 
@@ -155,17 +166,14 @@ pub fn find(name: &str) -> Option<&'static Row> {
     rows().iter().find(|row| normal_form(row.name) == wanted)
 }
 
-/// The rows whose names are most like `name`, best first: those that share most of its words, then those with the fewest letters to change.
+/// The rows whose names are most like `name`, best first: those that need the fewest letters changed to hold the beginnings of all its words, then the shortest.
 #[must_use]
 pub fn nearest(name: &str, count: usize) -> Vec<&'static Row> {
-    let wanted = normal_form(name);
+    let wanted = words(name);
     let mut ranked: Vec<(usize, usize, usize)> = rows()
         .iter()
         .enumerate()
-        .map(|(index, row)| {
-            let candidate = normal_form(row.name);
-            (words_missed(&wanted, &candidate), letters_to_change(&wanted, &candidate), index)
-        })
+        .map(|(index, row)| (letters_missed(&wanted, &words(row.name)), row.name.chars().count(), index))
         .collect();
     ranked.sort_unstable();
     ranked.into_iter().take(count).map(|(_, _, index)| &rows()[index]).collect()
@@ -203,29 +211,32 @@ fn normal_form(name: &str) -> String {
     name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
 }
 
-/// How many words of `wanted` do not begin any word of `candidate`.
-fn words_missed(wanted: &str, candidate: &str) -> usize {
-    let split = |text: &str| -> Vec<String> {
-        text.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty()).map(str::to_owned).collect()
-    };
-    let theirs = split(candidate);
-    split(wanted).iter().filter(|word| !theirs.iter().any(|other| other.starts_with(word.as_str()))).count()
+/// The words of a name, in lower case.
+fn words(name: &str) -> Vec<String> {
+    name.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty()).map(str::to_lowercase).collect()
 }
 
-/// Letters to insert, drop or replace to turn one text into the other.
-fn letters_to_change(from: &str, to: &str) -> usize {
-    let to: Vec<char> = to.chars().collect();
-    let mut costs: Vec<usize> = (0..=to.len()).collect();
-    for (row, letter) in from.chars().enumerate() {
+/// How many letters of the `wanted` words must change so that each begins a word of the candidate, or two words of it run together.
+fn letters_missed(wanted: &[String], candidate: &[String]) -> usize {
+    let pairs = candidate.windows(2).map(<[String]>::concat);
+    let all: Vec<String> = candidate.iter().cloned().chain(pairs).collect();
+    wanted.iter().map(|word| all.iter().map(|other| letters_to_begin(word, other)).min().unwrap_or(word.len())).sum()
+}
+
+/// Letters to insert, drop or replace to turn `word` into a beginning of `other`.
+fn letters_to_begin(word: &str, other: &str) -> usize {
+    let other: Vec<char> = other.chars().collect();
+    let mut costs: Vec<usize> = (0..=other.len()).collect();
+    for (row, letter) in word.chars().enumerate() {
         let mut diagonal = row;
         costs[0] = row + 1;
-        for column in 0..to.len() {
-            let replaced = diagonal + usize::from(letter != to[column]);
+        for column in 0..other.len() {
+            let replaced = diagonal + usize::from(letter != other[column]);
             diagonal = costs[column + 1];
             costs[column + 1] = replaced.min(diagonal + 1).min(costs[column] + 1);
         }
     }
-    costs[to.len()]
+    costs.into_iter().min().unwrap_or(0)
 }
 
 /// Reads one line of the table. The table is part of the program, and a test reads all of it: a mistake in it is a bug, not a user's.

@@ -16,10 +16,16 @@
 //! 0.7 m at 1 kHz and 3 m). So `r` is the mean over a square of 0.5 m, at the barest such square of the overlap; the same square
 //! is the least overlap that counts as facing at all.
 //!
+//! *Splayed pairs.* Between surfaces at an angle `w` a ray drifts outward and back, `L w N^2 / 8` at the most while it meets them
+//! `N` times (unfolded, the wedge is a fan of images and the ray a chord across it). It stays on an overlap of width `W` along the
+//! slope for at most `N = sqrt(8 W / (L w))` meetings, never more than `pi / w`. There the chain ends; if it has not fallen by 30 dB
+//! by then, its end takes that place, so `T <= 2 N L / c`.
+//!
 //! *References.* The factor of two by which a pair must outlast the room is a rule from memory, without a document.
 //!
-//! *Limits.* Surfaces up to 5 degrees off parallel are taken as parallel, which is an upper bound on how long they ring. The
-//! distance is that of the surfaces, not of the fronts of panels on them. Pairs closer than 0.5 m are left out: nobody claps there.
+//! *Limits.* Pairs more than 5 degrees off parallel are left out. The end of a splayed pair's chain is that of rays: at low
+//! frequencies diffraction softens it. The distance is that of the surfaces, not of the fronts of panels on them. Pairs closer than
+//! 0.5 m are left out: nobody claps there.
 
 use glam::{DVec2, DVec3};
 
@@ -54,10 +60,9 @@ pub fn flutter(room: &Room, hanging: &Hanging, room_t: Bands<Option<f64>>) -> Ve
     for first in 0..room.surfaces.len() {
         for second in first + 1..room.surfaces.len() {
             let normals = room.surfaces[first].chart.normal.dot(room.surfaces[second].chart.normal);
-            if normals < -PARALLEL_COSINE
-                && let Some(place) = Overlap::new(room, hanging, first, second).barest()
-            {
-                found.push(judge(room, first, second, &place, room_t));
+            if normals < -PARALLEL_COSINE {
+                let overlap = Overlap::new(room, hanging, first, second);
+                found.extend(overlap.barest().map(|place| judge(room, &overlap, &place, room_t)));
             }
         }
     }
@@ -65,22 +70,24 @@ pub fn flutter(room: &Room, hanging: &Hanging, room_t: Bands<Option<f64>>) -> Ve
 }
 
 /// The finding of one pair at its barest square.
-fn judge(room: &Room, first: usize, second: usize, place: &Square, room_t: Bands<Option<f64>>) -> Flutter {
+fn judge(room: &Room, overlap: &Overlap<'_>, place: &Square, room_t: Bands<Option<f64>>) -> Flutter {
     let distance = place.distance;
     let period = 2.0 * distance / room.medium.speed;
+    // The chain is read over its first 30 dB, half of 60.
+    let end = 2.0 * overlap.meetings_max(distance) * distance / room.medium.speed;
     let t = place.mirrored.zip(room.medium.attenuation, |mirrored, attenuation| {
         let loss = 2.0 * attenuation * distance - mirrored.ln();
-        (6.0 * std::f64::consts::LN_10 * period / loss.max(f64::MIN_POSITIVE)).min(LONGEST)
+        (6.0 * std::f64::consts::LN_10 * period / loss.max(f64::MIN_POSITIVE)).min(end).min(LONGEST)
     });
     let audible = audible_bands().any(|band| room_t[band].is_some_and(|of_room| t[band] > SLOWER * of_room));
     Flutter {
-        between: [room.surfaces[first].name.clone(), room.surfaces[second].name.clone()],
+        between: [overlap.first.name.clone(), overlap.second.name.clone()],
         distance_m: distance,
         period_ms: 1e3 * period,
         t_s: t,
         room_t_s: room_t,
         audible,
-        clap_at_m: clap_at(room, first, place).to_array(),
+        clap_at_m: clap_at(room, overlap.first, place).to_array(),
     }
 }
 
@@ -102,6 +109,7 @@ struct Square {
 /// The common view of two facing surfaces, in cells of the first one's chart.
 struct Overlap<'a> {
     first: &'a Surface,
+    second: &'a Surface,
     columns: usize,
     rows: usize,
     origin: DVec2,
@@ -118,7 +126,7 @@ impl<'a> Overlap<'a> {
         let (columns, rows) = ((extent.x / CELL + LIKE) as usize, (extent.y / CELL + LIKE) as usize);
         // Cells lie in the middle of the shared rectangle.
         let origin = low + 0.5 * (extent - CELL * DVec2::new(columns as f64, rows as f64));
-        let mut overlap = Self { first, columns, rows, origin, cells: Vec::new() };
+        let mut overlap = Self { first, second, columns, rows, origin, cells: Vec::new() };
         if columns < WINDOW || rows < WINDOW {
             return overlap;
         }
@@ -148,6 +156,21 @@ impl<'a> Overlap<'a> {
         }
         let nearest = equals.into_iter().min_by(|a, b| a.center.distance_squared(middle).total_cmp(&b.center.distance_squared(middle)))?;
         Some(Square { ..*nearest })
+    }
+
+    /// How often a ray meets the two surfaces at this distance before it has drifted out of the overlap of a splayed pair.
+    fn meetings_max(&self, distance: f64) -> f64 {
+        let (first, second) = (&self.first.chart, &self.second.chart);
+        let slope = DVec2::new(second.normal.dot(first.right), second.normal.dot(first.up));
+        let Some(direction) = slope.try_normalize() else { return f64::INFINITY };
+        let angle = slope.length().asin();
+        let seen = (0..self.cells.len()).filter(|&index| self.cells[index].is_some());
+        let (low, high) = seen.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), index| {
+            let along = direction.dot(self.position((index % self.columns) as f64, (index / self.columns) as f64));
+            (low.min(along), high.max(along))
+        });
+        let width = high - low + CELL;
+        (8.0 * width / (distance * angle)).sqrt().min(std::f64::consts::PI / angle)
     }
 
     fn upright(&self) -> bool {
@@ -200,7 +223,12 @@ fn bounds(corners: impl Iterator<Item = DVec2>) -> (DVec2, DVec2) {
 /// Distance and mirrored share at one position of the first surface, if it sees the second along its normal.
 fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, sight: &Sight<'_>) -> Option<(f64, Bands<f64>)> {
     let (first, second) = (&room.surfaces[pair.0], &room.surfaces[pair.1]);
-    if !first.outline.winds(position) {
+    // Where a body stands against a surface there is no air, and a body from wall to wall has no face left to cut the view through it.
+    let open = |index: usize, position: DVec2| {
+        let covered = room.contacts.iter().any(|contact| contact.surface == index && contact.region.winds(position));
+        room.surfaces[index].outline.winds(position) && !covered
+    };
+    if !open(pair.0, position) {
         return None;
     }
     let from = first.chart.point(position);
@@ -211,7 +239,7 @@ fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, s
     }
     let to = from + distance * normal;
     let opposite = second.chart.position(to);
-    if !second.outline.winds(opposite) || !sight.clear(from, to) {
+    if !open(pair.1, opposite) || !sight.clear(from, to) {
         return None;
     }
     Some((distance, mirrored_at(room, hanging, pair.0, position) * mirrored_at(room, hanging, pair.1, opposite)))
@@ -221,25 +249,25 @@ fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, s
 fn mirrored_at(room: &Room, hanging: &Hanging, index: usize, position: DVec2) -> Bands<f64> {
     let surface = &room.surfaces[index];
     let panel = hanging.patches.iter().rev().find(|patch| patch.surface == index && patch.region.winds(position));
-    let lining = surface.linings.iter().find(|lining| lining.region.winds(position));
-    let finish = match (panel, lining) {
-        (Some(panel), _) => &hanging.finishes[panel.finish],
-        (None, Some(lining)) => &room.finishes[lining.finish],
-        (None, None) => &room.finishes[surface.finish],
+    let finish = match panel {
+        Some(panel) => &hanging.finishes[panel.finish],
+        None => &room.finishes[surface.finish_at(position)],
     };
-    finish.specular_at(1.0).zip(surface.edge_scattering, |specular, edge| (specular * (1.0 - edge)).clamp(0.0, 1.0))
+    // The finish of a small face already holds what its outline does not mirror.
+    finish.specular_at(1.0).map(|specular| specular.clamp(0.0, 1.0))
 }
 
 /// Where to stand: on the chain's middle, moved to ear height along the wall or along a vertical chain, as long as the way there is free.
-fn clap_at(room: &Room, first: usize, place: &Square) -> DVec3 {
-    let normal = room.surfaces[first].chart.normal;
+fn clap_at(room: &Room, first: &Surface, place: &Square) -> DVec3 {
+    let normal = first.chart.normal;
     let middle = place.center + 0.5 * place.distance * normal;
     let rise = middle.z.clamp(EAR.0, EAR.1) - middle.z;
     let direction = if normal.z.abs() < std::f64::consts::FRAC_1_SQRT_2 { DVec3::Z } else { normal / normal.z };
     let at_ear = middle + rise * direction;
     // The body that a step would end in also stands in the way of a longer one.
     let beyond = at_ear + rise.signum() * CELL * direction;
-    if rise == 0.0 || Sight::all(room).clear(middle, beyond) { at_ear } else { middle }
+    let free = Sight::all(room).clear(middle, beyond) && !room.solids.iter().any(|solid| solid.contains(at_ear));
+    if rise == 0.0 || free { at_ear } else { middle }
 }
 
 /// What may stand between two points.

@@ -1,23 +1,18 @@
 //! What is wrong with the room: findings of one layout, ready to print. Keys carry their unit.
 
 pub mod flutter;
+pub mod judge;
 pub mod likeness;
+pub mod pairs;
+pub mod reflections;
+pub mod survey;
 pub mod targets;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::bands::Bands;
-
-/// A value and its standard error (of the tracing alone).
-#[derive(Clone, Copy, Debug, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Estimate {
-    /// The value.
-    pub value: f64,
-    /// Its standard error; 0 where the value is exact.
-    pub se: f64,
-}
+pub use crate::response::Estimate;
 
 /// What a figure rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]

@@ -35,6 +35,8 @@ pub const CRITERION_DB: f64 = -10.0;
 pub const CRITERION_WINDOW_MS: f64 = 15.0;
 /// The question about the treated share: a start to compare with, not a goal, so nobody's room is wrong by it.
 pub const COVERAGE_QUESTION: &str = "treated share of floor, walls and ceiling";
+/// The question about early reflections, so that a page can answer it with the reflections themselves.
+pub const REFLECTION_QUESTION: &str = "strongest reflection within 15 ms, 1 - 8 kHz, re direct";
 
 /// Octaves 250 Hz to 4 kHz, as indices.
 const MID: (usize, usize) = (2, 6);
@@ -65,7 +67,7 @@ pub fn targets(activity: Activity, survey: &Survey, pairs: &[Pair]) -> Vec<Targe
     let mut targets: Vec<Target> = decay_laws(activity, volume, floor).iter().map(|law| decay_target(law, &listened)).collect();
     match activity {
         Activity::Mixing => targets.push(reflection_target("ITU-R BS.1116-3 and EBU Tech 3276 (from memory)", &listened)),
-        Activity::Voice => targets.push(reflection_target("common practice: the rule of ITU-R BS.1116-3 for listening, borrowed", &listened)),
+        Activity::Voice => targets.push(reflection_target("common practice, the rule for listening rooms borrowed", &listened)),
         Activity::Lesson => targets.push(speech_target(&listened)),
         Activity::Rehearsal => {}
     }
@@ -168,7 +170,8 @@ fn classroom(volume: f64) -> DecayLaw {
 }
 
 /// The pairs that a use listens at: microphones for a voice, seats for the rest, all where there are none of these.
-fn listened_at(activity: Activity, pairs: &[Pair]) -> Vec<&Pair> {
+#[must_use]
+pub fn listened_at(activity: Activity, pairs: &[Pair]) -> Vec<&Pair> {
     let microphone = activity == Activity::Voice;
     let chosen: Vec<&Pair> = pairs.iter().filter(|pair| pair.direct_to_reverberant_db.is_some() == microphone).collect();
     if chosen.is_empty() { pairs.iter().collect() } else { chosen }
@@ -242,7 +245,7 @@ fn reflection_target(source: &str, pairs: &[&Pair]) -> Target {
         _ => verdict(true, value, None, Some(CRITERION_DB)),
     };
     Target {
-        question: "strongest reflection within 15 ms, 1 - 8 kHz, re direct".to_owned(),
+        question: REFLECTION_QUESTION.to_owned(),
         source: source.to_owned(),
         low: None,
         high: Some(CRITERION_DB),

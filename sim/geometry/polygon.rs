@@ -217,10 +217,14 @@ impl Polygon {
         }
     }
 
-    /// What remains where `normal . point <= offset` (`normal` of unit length): no polygon, one, or several.
+    /// What remains where `normal . point <= offset`: no polygon, one, or several. A normal of no length keeps all or nothing.
     #[must_use]
     pub fn clip(&self, normal: DVec2, offset: f64) -> Vec<Self> {
         let n = self.corners.len();
+        let Some(unit) = normal.try_normalize() else {
+            return if offset >= 0.0 { vec![self.clone()] } else { Vec::new() };
+        };
+        let (normal, offset) = (unit, offset / normal.length());
         let depth: Vec<f64> = self.corners.iter().map(|&corner| offset - normal.dot(corner)).collect();
         let kept = |i: usize| depth[i] > TOLERANCE;
         if (0..n).all(kept) {

@@ -1,9 +1,33 @@
 //! Specular arrivals, exact, up to an order.
+//!
+//! The source is mirrored in one surface after another; a sequence of surfaces is a path to a point if, drawn back from the point to the
+//! last image, then to the one before and so on, it meets every surface of the sequence within its outline, and no surface in between.
+//! Sequences grow only where a beam from the image through all outlines so far still meets the next surface (`beam`), which
+//! leaves out most of them and none that counts.
+//!
+//! **Ties.** A path through the edge between two surfaces belongs to exactly one of them: whether a path exists is decided for
+//! source and points moved by up to [`NUDGE`], each in its own direction fixed by where it is, so that edges are never met exactly
+//! and the path from A to B is the path from B to A. Lengths, points and angles are those of the positions as given.
+//!
+//! *References.* J. B. Allen, D. A. Berkley, J. Acoust. Soc. Am. 65 (1979) 943; J. Borish, J. Acoust. Soc. Am. 75 (1984) 1827 (any
+//! polyhedron) (both from memory).
+//!
+//! *Limits.* Faces mirror wholly or not at all; what a small face leaves out is in its finish (`room`, edges). No diffraction.
+//! Positions in or within a tenth of a micrometer of a body or wall are not meaningful.
+
+mod beam;
+mod mirrors;
 
 use glam::DVec3;
+use rayon::prelude::*;
 
 use crate::progress::{Cancelled, Progress};
 use crate::room::Room;
+use beam::Beam;
+use mirrors::{Mirror, Mirrors};
+
+/// How far source and points are moved while paths are decided, meters.
+pub const NUDGE: f64 = 1e-8;
 
 /// One specular path from a source to a point.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,10 +54,155 @@ pub struct Bounce {
 }
 
 /// All specular paths up to `order` from `source` to each of `points`, direct sound (no bounces) included where it is visible;
-/// one list a point, each sorted by length.
+/// one list a point, each sorted by length (then by surfaces).
+///
+/// Counts one step of `progress` for each surface of the room.
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn paths(_progress: &Progress, _room: &Room, _source: DVec3, _points: &[DVec3], _order: u8) -> Result<Vec<Vec<ImagePath>>, Cancelled> {
-    unimplemented!()
+pub fn paths(progress: &Progress, room: &Room, source: DVec3, points: &[DVec3], order: u8) -> Result<Vec<Vec<ImagePath>>, Cancelled> {
+    let search = Search {
+        mirrors: Mirrors::new(room),
+        source: Position::new(source),
+        points: points.iter().map(|&point| Position::new(point)).collect(),
+        order: usize::from(order),
+    };
+    let direct = search.points.iter().map(|point| Vec::from_iter(search.path(&Trail::default(), point))).collect();
+    let by_first: Vec<Vec<Vec<ImagePath>>> = (0..room.surfaces.len())
+        .into_par_iter()
+        .map(|first| {
+            progress.step(1)?;
+            let mut found = vec![Vec::new(); points.len()];
+            if search.order > 0 {
+                search.descend(progress, &mut Trail::default(), &Beam::everywhere(), first, &mut found)?;
+            }
+            Ok(found)
+        })
+        .collect::<Result<_, Cancelled>>()?;
+    let mut all: Vec<Vec<ImagePath>> = direct;
+    for found in by_first {
+        for (list, more) in all.iter_mut().zip(found) {
+            list.extend(more);
+        }
+    }
+    let surfaces = |path: &ImagePath| path.bounces.iter().map(|bounce| bounce.surface).collect::<Vec<_>>();
+    for list in &mut all {
+        list.sort_by(|a, b| a.length.total_cmp(&b.length).then_with(|| surfaces(a).cmp(&surfaces(b))));
+    }
+    Ok(all)
+}
+
+/// A position as given, and moved so that it meets no edge exactly.
+#[derive(Clone, Copy)]
+struct Position {
+    given: DVec3,
+    moved: DVec3,
+}
+
+impl Position {
+    fn new(given: DVec3) -> Self {
+        // Any fixed direction will do that differs from place to place and is parallel to nothing built.
+        let turn = |x: f64| (12.9898 * x + 0.618).sin();
+        let direction = DVec3::new(
+            0.549 + 0.31 * turn(given.x + 2.0 * given.y - given.z),
+            0.437 + 0.23 * turn(given.y + 3.0 * given.z - given.x),
+            0.353 + 0.19 * turn(given.z + 5.0 * given.x - given.y),
+        );
+        Self { given, moved: given + direction * NUDGE }
+    }
+
+    fn mirrored(self, mirror: &Mirror) -> Self {
+        Self { given: mirror.chart.mirror(self.given), moved: mirror.chart.mirror(self.moved) }
+    }
+}
+
+/// Surfaces met so far and the image of the source behind each.
+#[derive(Default)]
+struct Trail {
+    surfaces: Vec<usize>,
+    images: Vec<Position>,
+}
+
+struct Search {
+    mirrors: Mirrors,
+    source: Position,
+    points: Vec<Position>,
+    order: usize,
+}
+
+impl Search {
+    /// Adds the paths whose next reflection is on `surface`, and all that go on from there.
+    fn descend(
+        &self,
+        progress: &Progress,
+        trail: &mut Trail,
+        beam: &Beam,
+        surface: usize,
+        found: &mut [Vec<ImagePath>],
+    ) -> Result<(), Cancelled> {
+        let mirror = &self.mirrors.all[surface];
+        let from = *trail.images.last().unwrap_or(&self.source);
+        if mirror.chart.height(from.moved) <= 0.0 || !beam.may_meet(mirror) {
+            return Ok(());
+        }
+        let image = from.mirrored(mirror);
+        trail.surfaces.push(surface);
+        trail.images.push(image);
+        for (point, list) in self.points.iter().zip(found.iter_mut()) {
+            list.extend(self.path(trail, point));
+        }
+        if trail.surfaces.len() < self.order
+            && let Some(narrower) = beam.through(mirror, image.moved)
+        {
+            progress.step(0)?;
+            for &next in &self.mirrors.before[surface] {
+                self.descend(progress, trail, &narrower, next, found)?;
+            }
+        }
+        trail.surfaces.pop();
+        trail.images.pop();
+        Ok(())
+    }
+
+    /// The path along a trail to a point, if there is one.
+    fn path(&self, trail: &Trail, point: &Position) -> Option<ImagePath> {
+        // Back from the point: each reflection within its outline. Most trails fail at the first step.
+        let mut target = point.moved;
+        let mut corners = vec![target];
+        for (&surface, image) in trail.surfaces.iter().zip(&trail.images).rev() {
+            let mirror = &self.mirrors.all[surface];
+            target = mirror.crossing(target, image.moved)?;
+            if !mirror.contains(target) {
+                return None;
+            }
+            corners.push(target);
+        }
+        corners.push(self.source.moved);
+        // Forward: every leg free. Legs end on surfaces of the trail, which cannot stand in their own way.
+        corners.reverse();
+        for (leg, ends) in corners.windows(2).enumerate() {
+            let at = |index: Option<usize>| index.and_then(|index| trail.surfaces.get(index).copied());
+            if self.mirrors.blocked(ends[0], ends[1], [at(leg.checked_sub(1)), at(Some(leg))]) {
+                return None;
+            }
+        }
+        Some(self.measured(trail, point.given))
+    }
+
+    /// Length, points and angles of a path that exists, for the positions as given.
+    fn measured(&self, trail: &Trail, point: DVec3) -> ImagePath {
+        let last = trail.images.last().unwrap_or(&self.source).given;
+        let mut target = point;
+        let mut bounces = Vec::with_capacity(trail.surfaces.len());
+        for (&surface, image) in trail.surfaces.iter().zip(&trail.images).rev() {
+            let chart = &self.mirrors.all[surface].chart;
+            let (above, below) = (chart.height(target), chart.height(image.given));
+            let cosine = ((above - below) / target.distance(image.given)).clamp(0.0, 1.0);
+            target += (image.given - target) * (above / (above - below)).clamp(0.0, 1.0);
+            bounces.push(Bounce { surface, point: target, cosine });
+        }
+        bounces.reverse();
+        let unit = |vector: DVec3| vector.try_normalize().unwrap_or(DVec3::X);
+        ImagePath { length: last.distance(point), departure: unit(target - self.source.given), arrival: unit(last - point), bounces }
+    }
 }

@@ -22,6 +22,8 @@ use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
 const CLOUD_AIR: [f64; 2] = [0.10, 0.20];
 /// How far to each side of the way from source to seat a cloud is tried, meters.
 const CLOUD_REACH: f64 = 0.6;
+/// Finest grid that is tried, meters.
+const STEP_MIN: f64 = 0.01;
 /// Two positions closer than this, in meters, are one.
 const SAME: f64 = 0.001;
 
@@ -62,7 +64,7 @@ pub fn candidates(scene: &Scene, room: &Room, free: &Free, kind: &PanelType, ste
 /// All places for one type of panel, and what was in the way elsewhere.
 #[must_use]
 pub fn search(scene: &Scene, room: &Room, free: &Free, kind: &PanelType, step_m: f64) -> Found {
-    let mut trial = Trial { scene, free, kind, step: step_m.max(SAME), found: Vec::new(), refusals: BTreeMap::new() };
+    let mut trial = Trial { scene, free, kind, step: step_m.max(STEP_MIN), found: Vec::new(), refusals: BTreeMap::new() };
     match kind.kind {
         StockKind::Corner => trial.corners(),
         StockKind::Cloud => trial.clouds(),

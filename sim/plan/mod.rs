@@ -1,5 +1,9 @@
 //! Where the stock hangs, what each panel earns, and how that compares with the rules of thumb.
 
+pub mod decay;
+pub mod flush;
+pub mod place;
+pub mod search;
 pub mod thumb;
 
 use schemars::JsonSchema;

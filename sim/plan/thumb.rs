@@ -18,7 +18,7 @@ use glam::{DVec2, DVec3};
 use crate::layout::candidates::{Candidate, candidates};
 use crate::layout::free::Free;
 use crate::room::{Role, Room};
-use crate::scene::{Panel, Scene, StockKind};
+use crate::scene::{Panel, PanelPlace, Scene, StockKind};
 
 /// Grid on which places are tried, meters.
 const STEP: f64 = 0.1;
@@ -64,7 +64,7 @@ pub fn first_points(scene: &Scene, room: &Room, free: &Free, counts: &[u32], mir
 #[must_use]
 pub fn even_spread(scene: &Scene, room: &Room, free: &Free, counts: &[u32]) -> Vec<Panel> {
     let mut hanging = Hanging::new(scene, room, free, counts);
-    for kind in 0..scene.stock.len() {
+    for kind in hanging.by_need() {
         hanging.spread(kind, |_| true);
     }
     hanging.drift();
@@ -207,6 +207,13 @@ impl<'a> Hanging<'a> {
         wanted.iter().copied().flat_map(of).collect()
     }
 
+    /// Types in the order in which they are spread: what can go in few places first, or nothing would be left for it.
+    fn by_need(&self) -> Vec<usize> {
+        let mut kinds: Vec<usize> = (0..self.left.len()).collect();
+        kinds.sort_by_key(|&kind| (self.scene.stock[kind].kind == StockKind::Panel, self.places[kind].len()));
+        kinds
+    }
+
     /// Corner panels from the floor to the ceiling, corner by corner, the corner nearest to a source first.
     fn fill_corners(&mut self) {
         for kind in 0..self.left.len() {
@@ -218,10 +225,16 @@ impl<'a> Hanging<'a> {
                 let sources = self.scene.sources.iter().map(|source| source.position.truncate().distance(place.center));
                 sources.min_by(f64::total_cmp).unwrap_or(0.0)
             };
-            let mut order: Vec<(f64, f64, usize)> =
-                places.iter().enumerate().map(|(i, place)| (to_source(place), place.point.z, i)).collect();
-            order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)));
-            for (_, _, index) in order {
+            let corner = |place: &Candidate| match place.panel.place {
+                PanelPlace::Corner { corner, .. } => corner,
+                PanelPlace::Surface { .. } | PanelPlace::Cloud { .. } => usize::MAX,
+            };
+            // To the millimeter, so that corners that are alike stay in the order of the outline.
+            let millimeters = |length: f64| (length * 1000.0).round() as i64;
+            let mut order: Vec<usize> = (0..places.len()).collect();
+            order
+                .sort_by_key(|&index| (millimeters(to_source(&places[index])), corner(&places[index]), millimeters(places[index].point.z)));
+            for index in order {
                 self.hang(&places[index]);
             }
             self.places[kind] = places;
@@ -232,7 +245,7 @@ impl<'a> Hanging<'a> {
     fn rest_at_ear_height(&mut self) {
         let receivers = self.room.receivers.iter().map(|receiver| receiver.position.z);
         let ear = receivers.min_by(f64::total_cmp).unwrap_or(1.2);
-        for kind in 0..self.left.len() {
+        for kind in self.by_need() {
             if self.scene.stock[kind].kind == StockKind::Panel {
                 for band in EAR_BANDS {
                     self.spread(kind, |place| !place.overhead && (place.point.z - ear).abs() <= band);

@@ -20,6 +20,7 @@ pub mod raster;
 pub mod sheet;
 pub mod svg;
 pub mod tape;
+pub mod text;
 pub mod top_view;
 
 use rayon::prelude::*;

@@ -87,7 +87,10 @@ pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Opti
     let word = word.to_lowercase();
     let limit = (word.chars().count() / 3).max(2);
     let distances = known.into_iter().map(|candidate| (edit_distance(&word, &candidate.to_lowercase()), candidate));
-    distances.filter(|(distance, candidate)| *distance <= limit && *distance < candidate.chars().count()).min_by_key(|(d, _)| *d).map(|(_, c)| c)
+    distances
+        .filter(|(distance, candidate)| *distance <= limit && *distance < candidate.chars().count())
+        .min_by_key(|(d, _)| *d)
+        .map(|(_, c)| c)
 }
 
 /// How many letters must be put in, left out, exchanged or swapped with their neighbor to turn one word into the other.

@@ -3,8 +3,24 @@
 //! A `Scene` is what [`read`] makes of a scene text and [`print`] turns back into one. Lengths are in meters, whatever the text used.
 //! Coordinates: x and y on the floor, z up from the floor.
 
+mod check;
+pub mod diagnostic;
+pub mod print;
+mod read;
+pub mod shell;
+pub mod starter;
+mod walk;
+
 use glam::{DVec2, DVec3};
 
+/// Every key of a scene text, explained; itself a scene.
+pub const FORMAT: &str = include_str!("format.toml");
+
+pub use self::diagnostic::{Diagnostic, Severity};
+pub use self::print::{Refused, print, with_panels};
+pub use self::read::read;
+pub use self::shell::SurfaceIndex;
+pub use self::starter::{RoomSize, starter};
 use crate::bands::Bands;
 use crate::directivity::{Directivity, Pattern};
 use crate::settings::Settings;

@@ -1,8 +1,7 @@
 //! The shell of a scene: which surface a name means, its chart, and whether a rectangle lies on it.
 //!
 //! The ceiling is the lower envelope of its planes: at a point of the floor plan its height is the least of `height + slope . (x, y)`.
-//! Along a wall that height is concave, and so is the region where one plane is the lowest: a rectangle lies on the surface if its
-//! corners do, except for notches in the outline, which are tested edge by edge.
+//! Along a wall that height is concave: a rectangle lies below it if its upper corners do.
 //!
 //! *Charts*, all as seen from inside. Wall `i`: origin at corner `i + 1` on the floor, right along the floor to corner `i`, up.
 //! Floor: origin at the least x and y of the outline, right is +x, up is +y. Ceiling plane: up is uphill along the slope (+y if it is
@@ -11,8 +10,8 @@
 
 use glam::{DVec2, DVec3};
 
-use super::{CeilingPlane, Rectangle, Scene};
-use crate::geometry::Chart;
+use super::{Rectangle, Scene};
+use crate::geometry::{Chart, Polygon};
 
 /// A surface that things may hang on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -77,32 +76,31 @@ impl Scene {
                 let normal = plane.slope.extend(-1.0).try_normalize().unwrap_or(DVec3::NEG_Z);
                 let uphill = plane.slope.extend(plane.slope.length_squared()).try_normalize().unwrap_or(DVec3::Y);
                 let mut chart = Chart::new(DVec2::ZERO.extend(plane.height), uphill.cross(normal), uphill);
-                let corners = self.ceiling_facet(index);
-                let reach = corners.iter().map(|&corner| chart.position(plane_point(plane, corner)));
+                let facets = self.ceiling_facets(index);
+                let corners = facets.iter().flat_map(|facet| &facet.corners);
+                let reach = corners.map(|&corner| chart.position(corner.extend(plane.height_at(corner))));
                 chart.origin = chart.point(reach.reduce(DVec2::min).unwrap_or(DVec2::ZERO));
                 chart
             }
         }
     }
 
-    /// Corners on the floor plan of the region where a ceiling plane is the lowest, meters; empty if it is so nowhere.
-    ///
-    /// In a room with notches the region may fall apart; its parts are then joined by edges without width along the cuts.
+    /// The parts of the floor plan over which a ceiling plane is the lowest; none if it is so nowhere. Of equal planes the first counts.
     #[must_use]
-    pub fn ceiling_facet(&self, index: usize) -> Vec<DVec2> {
-        let mut corners = self.outline.clone();
-        for (other, plane) in self.ceiling.iter().enumerate() {
-            // Of two equal planes the first is the ceiling.
-            let lead = if other < index { -SLACK } else { SLACK };
-            if other != index {
-                let above = |point: DVec2| self.ceiling[index].height_at(point) - plane.height_at(point);
-                if corners.iter().all(|&corner| above(corner) > lead) || corners.iter().all(|&corner| above(corner).abs() <= SLACK) && other < index {
-                    return Vec::new();
-                }
-                corners = clip(&corners, above);
+    pub fn ceiling_facets(&self, index: usize) -> Vec<Polygon> {
+        let plane = &self.ceiling[index];
+        let mut pieces = vec![Polygon { corners: self.outline.clone() }];
+        for (other, rival) in self.ceiling.iter().enumerate().filter(|(other, _)| *other != index) {
+            let (normal, offset) = (plane.slope - rival.slope, rival.height - plane.height);
+            let equal = normal.length() <= SLACK && offset.abs() <= SLACK;
+            if !equal {
+                pieces = pieces.iter().flat_map(|piece| piece.clip(normal, offset)).collect();
+            } else if other < index {
+                return Vec::new();
             }
         }
-        if signed_area(&corners).abs() > SLACK { corners } else { Vec::new() }
+        pieces.retain(|piece| piece.area() > SLACK);
+        pieces
     }
 
     /// Why a rectangle does not lie on a surface, in words that follow the rectangle's name; `None` if it does.
@@ -123,21 +121,28 @@ impl Scene {
                 let under = corners.iter().map(|corner| self.ceiling_height(corner.truncate())).fold(f64::INFINITY, f64::min);
                 (top > under + SLACK).then_some(Miss::Top(under))
             }
-            SurfaceIndex::Floor => (!contains_convex(&self.outline, &corners.map(DVec3::truncate))).then_some(Miss::Outline),
-            SurfaceIndex::Ceiling(_) => {
-                if !contains_convex(&self.outline, &corners.map(DVec3::truncate)) {
+            SurfaceIndex::Floor | SurfaceIndex::Ceiling(_) => {
+                let shadow = Polygon::new(corners.map(DVec3::truncate).to_vec());
+                if !self.floor_plan().covers(&shadow, SLACK) {
                     return Some(Miss::Outline);
                 }
+                let SurfaceIndex::Ceiling(index) = surface else { return None };
                 let lowest = corners.iter().all(|corner| corner.z <= self.ceiling_height(corner.truncate()) + SLACK);
-                (!lowest).then_some(Miss::Plane)
+                (!lowest || self.ceiling_facets(index).is_empty()).then_some(Miss::Plane)
             }
         }
+    }
+
+    /// The outline as a polygon.
+    #[must_use]
+    pub fn floor_plan(&self) -> Polygon {
+        Polygon { corners: self.outline.clone() }
     }
 
     /// Whether a point lies in the air of the shell: over the floor and below the ceiling, not on them (blocks aside).
     #[must_use]
     pub fn in_shell(&self, point: DVec3) -> bool {
-        contains(&self.outline, point.truncate()) && point.z > 0.0 && point.z < self.ceiling_height(point.truncate())
+        self.floor_plan().contains_strictly(point.truncate(), SLACK) && point.z > 0.0 && point.z < self.ceiling_height(point.truncate())
     }
 }
 
@@ -168,77 +173,7 @@ pub fn rectangle_corners(place: &Rectangle) -> [DVec2; 4] {
 /// Whether two rectangles on the same surface share more than an edge.
 #[must_use]
 pub fn overlap(a: &Rectangle, b: &Rectangle) -> bool {
-    let apart = |low: f64, size: f64, other_low: f64, other_size: f64| low + size <= other_low + SLACK || other_low + other_size <= low + SLACK;
+    let apart =
+        |low: f64, size: f64, other_low: f64, other_size: f64| low + size <= other_low + SLACK || other_low + other_size <= low + SLACK;
     !apart(a.left, a.width, b.left, b.width) && !apart(a.bottom, a.height, b.bottom, b.height)
-}
-
-/// Area of a polygon in m2, positive if it runs counterclockwise.
-#[must_use]
-pub fn signed_area(corners: &[DVec2]) -> f64 {
-    let next = corners.iter().cycle().skip(1);
-    corners.iter().zip(next).map(|(a, b)| a.perp_dot(*b)).sum::<f64>() / 2.0
-}
-
-/// Whether a point lies inside a simple polygon; points on its edge count as outside.
-#[must_use]
-pub fn contains(polygon: &[DVec2], point: DVec2) -> bool {
-    distance_to_edge(polygon, point) > SLACK && winds_round(polygon, point)
-}
-
-/// Whether a convex polygon lies in a simple one; they may share edges.
-#[must_use]
-pub fn contains_convex(polygon: &[DVec2], convex: &[DVec2]) -> bool {
-    let middle = convex.iter().copied().sum::<DVec2>() / convex.len().max(1) as f64;
-    let inside = |point: DVec2| winds_round(polygon, point) || distance_to_edge(polygon, point) <= SLACK;
-    // Corners a hair inside their own place, so that shared edges do not count as crossings.
-    let shrunk: Vec<DVec2> = convex.iter().map(|&corner| corner + (middle - corner).clamp_length_max(2.0 * SLACK)).collect();
-    let edges = |corners: &[DVec2]| -> Vec<(DVec2, DVec2)> { corners.iter().copied().zip(corners.iter().copied().cycle().skip(1)).collect() };
-    let crossed = edges(polygon).iter().any(|&(a, b)| edges(&shrunk).iter().any(|&(c, d)| cross(a, b, c, d)));
-    shrunk.iter().all(|&corner| inside(corner)) && !crossed
-}
-
-/// Whether two segments cross in a point that is inside both.
-#[must_use]
-pub fn cross(a: DVec2, b: DVec2, c: DVec2, d: DVec2) -> bool {
-    let side = |from: DVec2, to: DVec2, point: DVec2| (to - from).perp_dot(point - from);
-    side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
-}
-
-/// Distance of a point from a segment, meters.
-#[must_use]
-pub fn distance_to_segment(from: DVec2, to: DVec2, point: DVec2) -> f64 {
-    let along = to - from;
-    let share = ((point - from).dot(along) / along.length_squared()).clamp(0.0, 1.0);
-    if share.is_finite() { point.distance(from + along * share) } else { point.distance(from) }
-}
-
-fn distance_to_edge(polygon: &[DVec2], point: DVec2) -> f64 {
-    let next = polygon.iter().cycle().skip(1);
-    polygon.iter().zip(next).map(|(a, b)| distance_to_segment(*a, *b, point)).fold(f64::INFINITY, f64::min)
-}
-
-/// Whether a ray from the point to +x crosses the polygon an odd number of times.
-fn winds_round(polygon: &[DVec2], point: DVec2) -> bool {
-    let next = polygon.iter().cycle().skip(1);
-    let crosses = |a: &DVec2, b: &DVec2| (a.y > point.y) != (b.y > point.y) && point.x < a.x + (point.y - a.y) / (b.y - a.y) * (b.x - a.x);
-    polygon.iter().zip(next).filter(|(a, b)| crosses(a, b)).count() % 2 == 1
-}
-
-fn plane_point(plane: &CeilingPlane, point: DVec2) -> DVec3 {
-    point.extend(plane.height_at(point))
-}
-
-/// The part of a polygon where `above` is at most zero, by cutting edge after edge.
-fn clip(corners: &[DVec2], above: impl Fn(DVec2) -> f64) -> Vec<DVec2> {
-    let mut kept = Vec::new();
-    for (a, b) in corners.iter().copied().zip(corners.iter().copied().cycle().skip(1)) {
-        let (height_a, height_b) = (above(a), above(b));
-        if height_a <= 0.0 {
-            kept.push(a);
-        }
-        if (height_a < 0.0) != (height_b < 0.0) && height_a != 0.0 && height_b != 0.0 {
-            kept.push(a.lerp(b, height_a / (height_a - height_b)));
-        }
-    }
-    kept
 }

@@ -19,6 +19,8 @@ pub(super) struct Walk<'a> {
     pub(super) text: &'a str,
     pub(super) unit: LengthUnit,
     pub(super) diagnostics: Vec<Diagnostic>,
+    /// Keys that are missing under their name, but there under a mistyped one: the table and the key that was meant.
+    pub(super) mistyped: Vec<(Span, String)>,
 }
 
 /// A value of a table, with its place.
@@ -51,13 +53,6 @@ impl Places {
     pub(super) fn first(&self, keys: &[&str]) -> Span {
         keys.iter().find_map(|key| self.keys.iter().find(|(name, _)| name == key)).map_or_else(|| self.header.clone(), |(_, s)| s.clone())
     }
-}
-
-/// Something read, and where it stands.
-#[derive(Clone, Debug)]
-pub(super) struct Written<T> {
-    pub(super) value: T,
-    pub(super) places: Places,
 }
 
 impl Table<'_> {
@@ -108,7 +103,10 @@ impl<'a> Walk<'a> {
             let name = key.get_ref().as_ref();
             if !known.contains(&name) {
                 let hint = match nearest(name, known.iter().copied()) {
-                    Some(near) => format!("did you mean `{near}`?"),
+                    Some(near) => {
+                        self.mistyped.push((table.span.clone(), near.to_owned()));
+                        format!("did you mean `{near}`?")
+                    }
                     None => format!("{} knows {}", table.what, list(known)),
                 };
                 self.error("unknown-key", key.span(), format!("{} has no key `{name}`", table.what), hint);
@@ -125,9 +123,16 @@ impl<'a> Walk<'a> {
     pub(super) fn required<'t>(&mut self, table: &Table<'t>, key: &str, example: &str) -> Option<Entry<'t>> {
         let entry = self.optional(table, key);
         if entry.is_none() {
-            self.error("key-missing", table.span.clone(), format!("{} needs `{key}`", table.what), format!("add a line like `{example}`"));
+            self.missing(table, &[key], format!("{} needs `{key}`", table.what), format!("add a line like `{example}`"));
         }
         entry
+    }
+
+    /// Reports that none of some keys is there, unless one of them was mistyped, which has been said.
+    pub(super) fn missing(&mut self, table: &Table<'_>, keys: &[&str], message: impl Into<String>, hint: impl Into<String>) {
+        if !self.mistyped.iter().any(|(span, key)| *span == table.span && keys.contains(&key.as_str())) {
+            self.error("key-missing", table.span.clone(), message, hint.into());
+        }
     }
 
     fn wrong_type(&mut self, entry: &Entry<'_>, expected: &str) {
@@ -157,7 +162,8 @@ impl<'a> Walk<'a> {
         let name = self.text(entry)?;
         let fits = !name.trim().is_empty() && name.trim() == name && name.chars().count() <= 80 && !name.chars().any(char::is_control);
         if !fits {
-            let message = format!("{} is not a name: a name is 1 to 80 characters on one line, no spaces at its ends", self.quoted(&entry.1));
+            let message =
+                format!("{} is not a name: a name is 1 to 80 characters on one line, no spaces at its ends", self.quoted(&entry.1));
             self.error("not-a-name", entry.1.clone(), message, None);
         }
         fits.then(|| name.to_owned())
@@ -186,15 +192,11 @@ impl<'a> Walk<'a> {
 
     /// A finite number within limits; `unit` follows it in messages.
     pub(super) fn number(&mut self, entry: &Entry<'_>, limits: Limits, unit: &str) -> Option<f64> {
-        let number = match entry.0 {
-            DeValue::Integer(integer) => i64::from_str_radix(integer.as_str(), integer.radix()).ok().map(|integer| integer as f64),
-            DeValue::Float(float) => float.as_str().parse().ok(),
-            _ => {
-                self.wrong_type(entry, "a number");
-                return None;
-            }
+        let Some(number) = raw_number(entry.0) else {
+            self.wrong_type(entry, "a number");
+            return None;
         };
-        self.within(number.unwrap_or(f64::NAN), &entry.1, limits, unit)
+        self.within(number, &entry.1, limits, unit)
     }
 
     fn within(&mut self, number: f64, span: &Span, (low, high): Limits, unit: &str) -> Option<f64> {
@@ -229,14 +231,13 @@ impl<'a> Walk<'a> {
                     return None;
                 }
             },
-            DeValue::Integer(_) | DeValue::Float(_) => {
-                let number = self.number(entry, (f64::MIN, f64::MAX), "")?;
-                self.unit.to_meters(number)
-            }
-            _ => {
-                self.wrong_type(entry, "a length");
-                return None;
-            }
+            value => match raw_number(value) {
+                Some(number) => self.unit.to_meters(number),
+                None => {
+                    self.wrong_type(entry, "a length");
+                    return None;
+                }
+            },
         };
         if low <= meters && meters <= high {
             return Some(meters + 0.0);
@@ -264,7 +265,8 @@ impl<'a> Walk<'a> {
         let array = list.try_into().ok();
         if array.is_none() {
             let message = format!("expected {expected}, found a list of {count}: {}", self.quoted(&entry.1));
-            self.error("wrong-count", entry.1.clone(), message, None);
+            let hint = (N < count && count <= 2 * N).then(|| "if these are decimal commas, write points: 3.6".to_owned());
+            self.error("wrong-count", entry.1.clone(), message, hint);
         }
         array
     }
@@ -384,6 +386,17 @@ impl<'a> Walk<'a> {
         }
         let list = self.list(&entry, "a list of tables").unwrap_or_default();
         list.iter().filter_map(|entry| self.table(entry, what)).collect()
+    }
+}
+
+/// The number of a value, which may be infinite or none; `None` if it is no number at all.
+fn raw_number(value: &DeValue<'_>) -> Option<f64> {
+    match value {
+        DeValue::Integer(integer) => {
+            Some(i64::from_str_radix(integer.as_str(), integer.radix()).map_or(f64::NAN, |integer| integer as f64))
+        }
+        DeValue::Float(float) => Some(float.as_str().parse().unwrap_or(f64::NAN)),
+        _ => None,
     }
 }
 

@@ -1,15 +1,21 @@
 //! The public evidence: what the program computes beside what others published or what a closed form gives.
 //!
-//! Every topic file has `checks()`, which returns rows; [`topics`] lists the topics; one test holds every row to its tolerance, another holds the printed
+//! Every topic file has `checks()`, which returns rows; [`TOPICS`] lists the topics; one test holds every row to its tolerance, another holds the printed
 //! table to `TABLE.txt`, so that a change of any printed digit shows in the diff. After an intended change: `UPDATE_EXPECT=1 cargo test --release validation`.
 //!
-//! To add a topic: write `tests/validation/TOPIC.rs` with `pub(crate) fn checks() -> Vec<Check>`, declare it below, and name it in [`topics`]. The source stands
+//! To add a topic: write `tests/validation/TOPIC.rs` with `pub(crate) fn checks() -> Vec<Check>`, declare it below, and name it in [`TOPICS`]. The source stands
 //! beside the number that it supplies: author or standard, year, clause or table. Reference values never come from our own program. The tolerance is the
 //! rounding of the published digits, or has its reason in `why`; it is not widened to make a row pass.
 
 mod absorbers;
 mod air;
+mod decay;
 mod directivity;
+mod images;
+mod modes;
+mod speech;
+
+use std::sync::LazyLock;
 
 /// One check: one row of the table.
 pub(crate) struct Check {
@@ -40,19 +46,27 @@ pub(crate) fn three_digits(value: f64) -> f64 {
     0.500_001 * 10.0_f64.powf(value.abs().log10().floor() - 2.0)
 }
 
-/// Every topic with its rows.
-fn topics() -> Vec<(&'static str, Vec<Check>)> {
-    vec![("air", air::checks()), ("absorbers", absorbers::checks()), ("directivity", directivity::checks())]
-}
+/// Every topic with its rows, computed once.
+static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
+    vec![
+        ("air", air::checks()),
+        ("absorbers", absorbers::checks()),
+        ("directivity", directivity::checks()),
+        ("modes", modes::checks()),
+        ("images", images::checks()),
+        ("decay", decay::checks()),
+        ("speech", speech::checks()),
+    ]
+});
 
 #[test]
 fn published_and_exact_values_are_met() {
     let mut failures = Vec::new();
-    for (topic, checks) in topics() {
+    for (topic, checks) in &*TOPICS {
         assert!(!checks.is_empty(), "{topic} has no rows");
         for check in checks {
-            // Written so that a NaN fails.
-            if !((check.ours - check.expected).abs() <= check.tolerance) {
+            let off = (check.ours - check.expected).abs();
+            if off.is_nan() || off > check.tolerance {
                 failures.push(format!(
                     "{topic}: {}: ours {}, expected {} within {} ({}; {})",
                     check.what, check.ours, check.expected, check.tolerance, check.why, check.source
@@ -67,7 +81,7 @@ fn published_and_exact_values_are_met() {
 fn locked_table_of_all_checks() {
     // Locked, so that a change of any predicted digit is seen and explained.
     let mut table = String::from("Checks against published values and closed forms; ours | expected | within | why | source\n");
-    for (topic, checks) in topics() {
+    for (topic, checks) in &*TOPICS {
         table.push_str(&format!("\n{topic}\n"));
         for check in checks {
             let (ours, expected) = (rounded(check.ours, check.tolerance), rounded(check.expected, check.tolerance));
@@ -77,16 +91,12 @@ fn locked_table_of_all_checks() {
     expect_test::expect_file!["TABLE.txt"].assert_eq(&table);
 }
 
-/// A value to five significant digits, or to the decimals that its tolerance leaves meaningful when these are fewer, so that
-/// machines whose last bits differ print the same.
+/// A value to the decimals that its tolerance leaves meaningful, at most seven significant digits, so that machines whose last bits differ print the same.
 fn rounded(value: f64, tolerance: f64) -> String {
-    let significant = 4 - if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 };
-    let meaningful = if tolerance > 0.0 { 1 - tolerance.log10().floor() as i32 } else { significant };
-    let decimals = significant.min(meaningful).clamp(0, 9) as usize;
+    let significant = 6 - if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 };
+    let meaningful = if tolerance > 0.0 { (-tolerance.log10()).ceil() as i32 } else { 0 };
+    let decimals = significant.min(meaningful).clamp(0, 12) as usize;
     let text = format!("{value:.decimals$}");
-    if text.trim_start_matches('-').chars().all(|digit| digit == '0' || digit == '.') {
-        text.trim_start_matches('-').to_owned()
-    } else {
-        text
-    }
+    let is_zero = text.trim_start_matches('-').chars().all(|digit| digit == '0' || digit == '.');
+    if is_zero { text.trim_start_matches('-').to_owned() } else { text }
 }

@@ -1,0 +1,56 @@
+//! Arguments: exactly what was typed, and the help that goes with it.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+/// What is wrong with a small room, and where each absorber panel goes.
+#[derive(Debug, Parser)]
+#[command(name = "roomwright", version, about, max_term_width = 100, arg_required_else_help = true)]
+#[command(after_help = "Exit codes: 0 done, 1 the scene has errors (nothing is written), 2 it could not run.\n\
+    The job in order: new, survey, hear, place.")]
+pub(crate) struct Arguments {
+    /// What to do
+    #[command(subcommand)]
+    pub(crate) command: Command,
+    /// Threads to use; results do not depend on it [default: one a core]
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(crate) threads: Option<u16>,
+    /// Folder for what is written [default: out/ and the scene's file name without .toml]
+    #[arg(long, global = true, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+}
+
+/// The steps of the job that exist.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Write a commented scene to fill in, with two loudspeakers and a seat
+    New {
+        /// Name of the room, with a folder before it if you like; the file gets the name and the ending .toml
+        name: String,
+        /// Length x width x height with their unit
+        #[arg(long, value_name = "LxWxH", default_value = "3.6x2.9x2.4m")]
+        size: String,
+    },
+    /// Check the scene: what is the room? Sizes, areas, volume, materials, cautions
+    Survey(OneScene),
+    /// What does the seat hear now? Reflections, decay, clarity, speech, flutter; writes charts
+    Hear(OneScene),
+    /// Where do the panels go, and what does each one earn? Writes the plan, drawings and maps
+    Place(OneScene),
+}
+
+/// A command on a scene.
+#[derive(Args, Debug)]
+pub(crate) struct OneScene {
+    /// The scene file
+    pub(crate) scene: PathBuf,
+    /// Print the result as JSON and nothing else on standard output
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Reads the command line; ends the program with the help text, or with exit code 2 and what is wrong with it.
+pub(crate) fn read() -> Arguments {
+    Arguments::parse()
+}

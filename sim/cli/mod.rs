@@ -1,0 +1,256 @@
+//! The command line: arguments -> run -> exit code. No acoustics here; every command prints and writes what the study returns.
+//!
+//! What people read goes to standard output, diagnostics and progress to standard error. A scene with mistakes gets all of them
+//! printed, exit code 1, and nothing is written.
+
+use std::io::{self, Write as _};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
+use roomwright::progress::{Cancelled, Progress};
+use roomwright::scene::{self, RoomSize, Scene};
+use roomwright::{report, study};
+
+use arguments::{Arguments, Command, OneScene};
+
+pub(crate) mod arguments;
+mod waiting;
+
+/// Why a command ended early.
+#[derive(Debug, thiserror::Error)]
+enum Failure {
+    /// The scene has mistakes; they are printed already.
+    #[error("")]
+    Mistakes,
+    /// What was typed makes no sense.
+    #[error("{0}")]
+    Usage(String),
+    /// The size of a new room.
+    #[error("--size: {0}")]
+    Size(#[from] scene::starter::RoomSizeError),
+    /// The plan is no scene; a fault of ours.
+    #[error("the plan does not read as a scene, so nothing was written:\n{0}")]
+    Plan(#[from] scene::Refused),
+    /// A file could not be read or written.
+    #[error(transparent)]
+    File(#[from] FileError),
+    /// Ctrl-C.
+    #[error("stopped; nothing was written")]
+    Stopped(#[from] Cancelled),
+    /// Standard output is gone or full.
+    #[error("cannot print: {0}")]
+    Print(#[from] io::Error),
+    /// The threads asked for could not be started.
+    #[error("cannot start the threads: {0}")]
+    Threads(#[from] rayon::ThreadPoolBuildError),
+    /// A result could not be turned into JSON.
+    #[error("cannot write the result as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+}
+
+/// Runs `body`; a fault of the program's own becomes a plain message and exit code 2.
+pub(crate) fn guard(body: impl FnOnce() -> ExitCode + std::panic::UnwindSafe) -> ExitCode {
+    std::panic::set_hook(Box::new(|fault| {
+        say(&format!(
+            "roomwright met a fault of its own and stopped: {fault}\nPlease report it together with the scene; the scene is as it was."
+        ));
+    }));
+    std::panic::catch_unwind(body).unwrap_or(ExitCode::from(2))
+}
+
+/// Runs the command and turns its outcome into an exit code.
+pub(crate) fn run(arguments: &Arguments) -> ExitCode {
+    match dispatch(arguments) {
+        Ok(()) => ExitCode::SUCCESS,
+        // Whoever reads our output has read enough.
+        Err(Failure::Print(cause)) if cause.kind() == io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
+        Err(Failure::Mistakes) => ExitCode::from(1),
+        Err(failure @ Failure::File(FileError::NotText { .. })) => {
+            say(&format!("error: {failure}"));
+            ExitCode::from(1)
+        }
+        Err(failure @ Failure::Stopped(Cancelled)) => {
+            say(&failure.to_string());
+            ExitCode::from(2)
+        }
+        Err(failure) => {
+            say(&format!("error: {failure}"));
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
+    let out = arguments.out.as_deref();
+    match &arguments.command {
+        Command::New { name, size } => new(name, size, out),
+        Command::Survey(given) => survey(given),
+        Command::Hear(given) => on_threads(arguments, || hear(given, out)),
+        Command::Place(given) => on_threads(arguments, || place(given, out)),
+    }
+}
+
+/// Runs on as many threads as asked for.
+fn on_threads(arguments: &Arguments, body: impl FnOnce() -> Result<(), Failure> + Send) -> Result<(), Failure> {
+    match arguments.threads {
+        None => body(),
+        Some(threads) => rayon::ThreadPoolBuilder::new().num_threads(usize::from(threads)).build()?.install(body),
+    }
+}
+
+fn new(name: &str, size: &str, out: Option<&Path>) -> Result<(), Failure> {
+    let name = Path::new(name.strip_suffix(".toml").unwrap_or(name));
+    let title = name.file_name().unwrap_or_default().to_string_lossy();
+    let text = scene::starter(&title, &RoomSize::read(size)?);
+    let path = out.unwrap_or("".as_ref()).join(name).with_file_name(format!("{}.toml", file_stem_from_title(&title)?));
+    files::write_new(&RealDisk, &path, text.as_bytes())?;
+    let shown = path.display();
+    // As this program was called, so that the lines can be copied as they stand.
+    let called = std::env::args().next().unwrap_or_else(|| "roomwright".to_owned());
+    let steps = ["survey", "hear", "place"].map(|step| format!("    {called} {step} {shown}\n")).concat();
+    print(&format!("Wrote {shown}.\nOpen it in a text editor and put in what your tape measure says; then:\n\n{steps}"))
+}
+
+fn survey(given: &OneScene) -> Result<(), Failure> {
+    let (_, scene) = read(&given.scene)?;
+    let survey = study::survey(&scene);
+    if given.json { print(&json(&survey)?) } else { print(&report::text::survey(&scene, &survey)) }
+}
+
+fn hear(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
+    let (_, scene) = read(&given.scene)?;
+    let (findings, sheets) = waiting::wait(|progress| {
+        let (findings, room) = study::hear(progress, &scene)?;
+        begin_sheets(progress)?;
+        let sheets = report::hear_files(&scene, &room, &findings);
+        progress.step(1)?;
+        Ok((findings, sheets))
+    })?;
+    let written = write("hear", given, out, &sheets)?;
+    finish(given, &written, &json(&findings)?, || report::text::hear(&scene, &findings))
+}
+
+fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
+    let (text, scene) = read(&given.scene)?;
+    let (placement, mut sheets) = waiting::wait(|progress| {
+        let placement = study::place(progress, &scene)?;
+        begin_sheets(progress)?;
+        let sheets = report::files(&scene, &placement.room, &placement.plan, &placement.pictures);
+        progress.step(1)?;
+        Ok((placement, sheets))
+    })?;
+    let json = json(&placement.plan)?;
+    let placed = placement.pictures.panels.get(scene.panels.len()..).unwrap_or_default();
+    let plan = scene::with_panels(&text, placed)?;
+    sheets.insert(0, ("plan.toml".into(), plan.into_bytes()));
+    sheets.insert(1, ("plan.json".into(), json.clone().into_bytes()));
+    let written = write("place", given, out, &sheets)?;
+    finish(given, &written, &json, || report::text::place(&scene, &placement.plan))
+}
+
+fn begin_sheets(progress: &Progress) -> Result<(), Cancelled> {
+    progress.begin("drawing", 1);
+    progress.step(0)
+}
+
+/// The text and the scene; prints every diagnostic, and ends where one of them is an error.
+fn read(path: &Path) -> Result<(String, Scene), Failure> {
+    let text = files::read_text(&RealDisk, path).map_err(|failure| with_ending(failure, path))?;
+    let shown = path.display().to_string();
+    match scene::read(&text) {
+        Ok((scene, warnings)) => {
+            for warning in &warnings {
+                say(&warning.render(&text, &shown));
+            }
+            Ok((text, scene))
+        }
+        Err(mistakes) => {
+            for mistake in &mistakes {
+                say(&mistake.render(&text, &shown));
+            }
+            let count = mistakes.iter().filter(|mistake| mistake.severity == scene::Severity::Error).count();
+            say(&format!("{count} {} in {shown}; nothing was written", if count == 1 { "error" } else { "errors" }));
+            Err(Failure::Mistakes)
+        }
+    }
+}
+
+/// Where the file is not there but one with the ending `.toml` is, says so.
+fn with_ending(failure: FileError, path: &Path) -> Failure {
+    let meant = path.with_extension("toml");
+    let misses = matches!(&failure, FileError::Read { cause, .. } if cause.kind() == io::ErrorKind::NotFound);
+    if misses && meant != path && RealDisk.canonical(&meant).is_ok() {
+        return Failure::Usage(format!("{failure}; there is {}", meant.display()));
+    }
+    failure.into()
+}
+
+fn write(command: &str, given: &OneScene, out: Option<&Path>, sheets: &[(String, Vec<u8>)]) -> Result<Written, Failure> {
+    let folder = out.map_or_else(|| default_folder(&given.scene), PathBuf::from);
+    Ok(waiting::uninterrupted(|| files::write_all(&RealDisk, &folder, command, &given.scene, sheets))?)
+}
+
+/// Prints the result: as JSON alone, or as text with what was written where.
+fn finish(given: &OneScene, written: &Written, json: &str, text: impl FnOnce() -> String) -> Result<(), Failure> {
+    for (stays, instead) in &written.kept {
+        say(&format!("{} was changed since it was written, so it stays; the new one is {}", stays.display(), instead.display()));
+    }
+    if given.json {
+        return print(json);
+    }
+    let mut text = text();
+    if let Some(folder) = written.files.first().and_then(|file| file.parent()) {
+        let names: Vec<String> =
+            written.files.iter().filter_map(|file| file.file_name()).map(|name| name.to_string_lossy().into()).collect();
+        text = format!("{}\n\nWrote {} files into {}:\n{}", text.trim_end(), names.len(), folder.display(), listed(&names));
+    }
+    for gone in &written.removed {
+        text.push_str(&format!("Removed {}, which an earlier run wrote and this one has no use for.\n", gone.display()));
+    }
+    print(&text)
+}
+
+/// Names in lines of readable width.
+fn listed(names: &[String]) -> String {
+    let mut lines = String::from(" ");
+    let mut width = 1;
+    for name in names {
+        if width + name.len() > 98 {
+            lines.push_str("\n ");
+            width = 1;
+        }
+        lines.push_str(&format!(" {name}"));
+        width += name.len() + 1;
+    }
+    lines + "\n"
+}
+
+/// `out/` and the scene's file name without its ending.
+fn default_folder(scene: &Path) -> PathBuf {
+    Path::new("out").join(scene.file_stem().unwrap_or("scene".as_ref()))
+}
+
+/// `Attic, north` -> `attic-north`.
+fn file_stem_from_title(title: &str) -> Result<String, Failure> {
+    let words: Vec<String> = title.split(|letter: char| !letter.is_alphanumeric() && letter != '_').map(str::to_lowercase).collect();
+    let stem = words.into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join("-");
+    if stem.is_empty() { Err(Failure::Usage(format!("\"{title}\" has no letter or digit to name a file after"))) } else { Ok(stem) }
+}
+
+fn json(value: &impl serde::Serialize) -> Result<String, serde_json::Error> {
+    serde_json::to_string_pretty(value)
+}
+
+/// Prints to standard output, with a line end.
+fn print(text: &str) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    writeln!(out, "{}", text.trim_end())?;
+    out.flush()?;
+    Ok(())
+}
+
+/// Prints to standard error; where even that is closed there is nobody left to tell.
+fn say(text: &str) {
+    drop(writeln!(io::stderr().lock(), "{}", text.trim_end()));
+}

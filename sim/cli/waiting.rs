@@ -1,0 +1,82 @@
+//! Waiting: a progress bar on standard error for whatever takes longer than a second, and Ctrl-C.
+//!
+//! The computation knows nothing of either: it counts steps into a `Progress`, which is polled here.
+
+use std::io::{self, IsTerminal as _};
+use std::process::exit;
+use std::sync::Mutex;
+use std::sync::mpsc::{self, RecvTimeoutError};
+use std::time::Duration;
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use roomwright::progress::{Cancelled, Progress};
+
+/// How long a computation may take before a bar appears.
+const PATIENCE: Duration = Duration::from_secs(1);
+/// How often the bar looks.
+const GLANCE: Duration = Duration::from_millis(100);
+
+/// Held while files are put in place, so that no Ctrl-C ends the program between two of them.
+static WRITING: Mutex<()> = Mutex::new(());
+
+/// Runs `body`, which writes, without being interrupted.
+pub(super) fn uninterrupted<T>(body: impl FnOnce() -> T) -> T {
+    let _writing = WRITING.lock();
+    body()
+}
+
+/// Runs `body`, shows how far it is, and lets Ctrl-C stop it.
+pub(super) fn wait<T: Send>(body: impl FnOnce(&Progress) -> Result<T, Cancelled> + Send) -> Result<T, Cancelled> {
+    let progress = Progress::new();
+    stop_on_interrupt(&progress);
+    let result = if io::stderr().is_terminal() { with_bar(&progress, body) } else { body(&progress) };
+    // A Ctrl-C that came after the last step still means: do not write.
+    progress.step(0)?;
+    result
+}
+
+/// The first Ctrl-C asks the computation to stop at its next step; a second one does not wait for it, only for files being written.
+fn stop_on_interrupt(progress: &Progress) {
+    let progress = progress.clone();
+    let handler = ctrlc::set_handler(move || {
+        if progress.step(0).is_err() {
+            let _writing = WRITING.lock();
+            exit(2);
+        }
+        progress.cancel();
+    });
+    // Without a handler Ctrl-C ends the program the usual way, which is just as safe: files are renamed into place only when whole.
+    drop(handler);
+}
+
+/// The body on this thread (and its pool), the bar on another.
+fn with_bar<T: Send>(progress: &Progress, body: impl FnOnce(&Progress) -> Result<T, Cancelled> + Send) -> Result<T, Cancelled> {
+    std::thread::scope(|scope| {
+        let (done, over) = mpsc::channel::<()>();
+        let shown = progress.clone();
+        scope.spawn(move || show(&shown, &over));
+        let result = body(progress);
+        drop(done);
+        result
+    })
+}
+
+fn show(progress: &Progress, over: &mpsc::Receiver<()>) {
+    if over.recv_timeout(PATIENCE) != Err(RecvTimeoutError::Timeout) {
+        return;
+    }
+    let bar = ProgressBar::with_draw_target(Some(1), ProgressDrawTarget::stderr());
+    if let Ok(style) = ProgressStyle::with_template("{msg:28} [{bar:40}] {percent:>3}%") {
+        bar.set_style(style.progress_chars("=> "));
+    }
+    loop {
+        let (stage, done, total) = progress.state();
+        bar.set_message(stage);
+        bar.set_length(total.max(1));
+        bar.set_position(done.min(total));
+        if over.recv_timeout(GLANCE) != Err(RecvTimeoutError::Timeout) {
+            break;
+        }
+    }
+    bar.finish_and_clear();
+}

@@ -1,0 +1,102 @@
+//! All findings of one traced room with what hangs in it.
+
+use crate::bands::{Band, Bands};
+use crate::hanging::Hanging;
+use crate::progress::{Cancelled, Progress};
+use crate::response::{Estimate, Response};
+use crate::scene::Scene;
+use crate::weigh::early::EarlyIndex;
+use crate::weigh::{Linings, Traced, weigh_rays};
+
+use super::pairs::{Context, pair};
+use super::targets::{likeness_target, targets};
+use super::{Findings, Pair, Survey, flutter, likeness};
+
+/// Rays that leave through cracks, as a share of all, above which the findings say so.
+const ESCAPED_SHARE: f64 = 1e-4;
+
+/// Findings of a traced room; `survey` is that of the layout, its Schroeder frequency that of the bare room.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hanging, survey: Survey) -> Result<Findings, Cancelled> {
+    let linings = Linings::new(&traced.room, hanging);
+    let curves = weigh_rays(progress, traced, &linings)?;
+    let early = EarlyIndex::new(progress, traced)?.weigh(progress, &linings)?;
+    let context = Context { scene, traced, linings: &linings, early: &early, schroeder_hz: survey.schroeder_hz };
+    let mut pairs = Vec::new();
+    for (source, row) in curves.into_iter().enumerate() {
+        for (receiver, rays) in row.into_iter().enumerate() {
+            progress.step(0)?;
+            let response = Response::new(traced, &linings, rays, source, receiver);
+            pairs.push(pair(&context, &response, source, receiver));
+        }
+    }
+    let direct = (0..traced.room.sources.len())
+        .map(|source| {
+            let at = |receiver: usize| traced.direct_energy(source, receiver, traced.room.receivers[receiver].position);
+            (0..traced.room.receivers.len()).map(at).collect()
+        })
+        .collect::<Vec<Vec<_>>>();
+    let reflected: Vec<Vec<Bands<f64>>> = (0..traced.room.sources.len())
+        .map(|source| (0..traced.room.receivers.len()).map(|receiver| early.total(source, receiver)).collect())
+        .collect();
+    let likeness = likeness::likeness(&traced.room, &reflected, &direct);
+    let mut judged = targets(scene.activity, &survey, &pairs);
+    judged.extend(likeness_target(scene.activity, &likeness));
+    let notes = notes(traced, &survey, &pairs);
+    Ok(Findings {
+        flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)),
+        likeness,
+        targets: judged,
+        notes,
+        pairs,
+        survey,
+    })
+}
+
+/// Mean T30 (T20 where that is missing) over the pairs, by octave.
+fn room_decay(pairs: &[Pair]) -> Bands<Option<f64>> {
+    Bands::from_fn(|band: Band| {
+        let times: Vec<f64> = pairs
+            .iter()
+            .filter_map(|pair| {
+                let octave = &pair.octaves[band.index()];
+                octave.t30_s.or(octave.t20_s).map(|estimate: Estimate| estimate.value)
+            })
+            .collect();
+        (!times.is_empty()).then(|| times.iter().sum::<f64>() / times.len() as f64)
+    })
+}
+
+/// Where theory or data stop.
+fn notes(traced: &Traced, survey: &Survey, pairs: &[Pair]) -> Vec<String> {
+    let mut notes = vec![format!(
+        "Octaves centered below {:.0} Hz (Schroeder's frequency of the bare room) are a statistical reading: waves rule there, and \
+         nothing is judged by them.",
+        survey.schroeder_hz
+    )];
+    let filled: Vec<&str> =
+        Band::ALL.iter().filter(|&&band| survey.surfaces.iter().any(|surface| surface.extrapolated[band])).map(|band| band.label()).collect();
+    if !filled.is_empty() {
+        notes.push(format!("No table gives {} for every material here: those values were filled by rule (see the README).", filled.join(" and ")));
+    }
+    if pairs.iter().any(|pair| pair.speech_index_noise_free) {
+        notes.push("The speech transmission index is noise-free: the scene gives no noise and speech levels. It ranks nothing by itself.".to_owned());
+    }
+    for (source, row) in traced.images.iter().enumerate() {
+        for (receiver, zone) in row.iter().enumerate() {
+            if zone.points[0].first().is_none_or(|first| !first.path.bounces.is_empty()) {
+                notes.push(format!(
+                    "Something stands between {} and {}: levels are re the direct sound that would arrive without it.",
+                    traced.room.sources[source].name, traced.room.receivers[receiver].name
+                ));
+            }
+        }
+    }
+    let escaped = traced.paths.escaped as f64 / traced.paths.traced.max(1) as f64;
+    if escaped > ESCAPED_SHARE {
+        notes.push(format!("{:.3} % of the rays left through cracks between surfaces; the decay is that much too fast at most.", 100.0 * escaped));
+    }
+    notes
+}

@@ -1,0 +1,155 @@
+//! What one source does at one receiver: decay, clarity, speech, strength by octave, each with its standard error and its basis.
+//!
+//! Strength is re the energy of the same source, averaged over its directions, at 10 m in a free field. The direct-to-reverberant
+//! ratio is the direct sound over everything else, both in 1-8 kHz for a source flat over frequency.
+//!
+//! *References.* ISO 3382-1:2009, annex A (strength, early measures); ISO 3382-2:2008 (decay); IEC 60268-16 (speech). Comb depth of one
+//! reflection of relative pressure a: `20 lg((1 + a) / (1 - a))`, any handbook.
+//!
+//! *Limits.* Octaves whose center lies below Schroeder's frequency of the bare room are marked statistical.
+
+use crate::bands::{Band, Bands};
+use crate::metrics::clarity::Clarity;
+use crate::metrics::decay::{DecayCurve, NotSupported, Range, Tail};
+use crate::metrics::speech::speech_transmission_index;
+use crate::response::{Estimate, Response};
+use crate::scene::Scene;
+use crate::weigh::early::EarlyEnergy;
+use crate::weigh::{Linings, Traced, flat_weights};
+
+use super::reflections::early_reflections;
+use super::{Basis, EnergyTime, Octave, Pair};
+
+/// Distance at which the reference of strength is taken, meters.
+const STRENGTH_DISTANCE: f64 = 10.0;
+
+/// One step of the decay curves for charts, in bins.
+const DECAY_STEP: usize = 10;
+
+/// Level that stands for nothing in charts, dB.
+const NOTHING_DB: f64 = -120.0;
+
+/// Effective share of the rays under which a band's figures are called thin.
+const THIN_SHARE: f64 = 0.5;
+
+/// What a pair is judged with.
+pub struct Context<'a> {
+    /// The scene.
+    pub scene: &'a Scene,
+    /// Its traced room.
+    pub traced: &'a Traced,
+    /// What its surfaces are made of.
+    pub linings: &'a Linings,
+    /// Early reflected energies.
+    pub early: &'a EarlyEnergy,
+    /// Schroeder's frequency of the bare room, Hz.
+    pub schroeder_hz: f64,
+}
+
+/// The findings of one source at one receiver.
+#[must_use]
+pub fn pair(context: &Context<'_>, response: &Response, source: usize, receiver: usize) -> Pair {
+    let room = &context.traced.room;
+    let reflections = early_reflections(context.traced, context.linings, source, receiver);
+    let levels = context.scene.noise_level.zip(context.scene.speech_level);
+    let speech_to_noise = levels.map(|(noise, speech)| speech - noise);
+    let is_microphone = room.receivers[receiver].zone_radius.is_none();
+    let flat = response.weighted(flat_weights());
+    let direct_flat = (response.direct * flat_weights()).sum();
+    let strongest = reflections.reflections.iter().map(|reflection| reflection.level_db).reduce(f64::max);
+    Pair {
+        source: room.sources[source].name.clone(),
+        receiver: room.receivers[receiver].name.clone(),
+        distance_m: context.traced.distance(source, receiver),
+        octaves: Band::ALL.iter().map(|&band| octave(context, response, band)).collect(),
+        speech_transmission_index: response
+            .resampled_bands()
+            .estimate(|curves| speech_transmission_index(curves, response.bin_s, speech_to_noise)),
+        speech_index_noise_free: speech_to_noise.is_none(),
+        initial_delay_gap_ms: first_reflection_ms(context.traced, source, receiver),
+        reflections: reflections.reflections,
+        early_level_db: early_level(context.traced, context.early, source, receiver),
+        early_excess_db: reflections.excess_db,
+        direct_to_reverberant_db: (is_microphone && response.direct_visible)
+            .then(|| flat.estimate(|curve| decibels(direct_flat / (curve.iter().sum::<f64>() - direct_flat))))
+            .flatten(),
+        comb_depth_db: is_microphone.then(|| strongest.map(comb_depth)).flatten(),
+        energy_time: energy_time(response, &flat.whole, direct_flat),
+    }
+}
+
+/// Early reflected level re direct, 1-8 kHz, zone-averaged, dB.
+#[must_use]
+pub fn early_level(traced: &Traced, early: &EarlyEnergy, source: usize, receiver: usize) -> Estimate {
+    let weights = flat_weights();
+    let direct = (traced.direct_energy(source, receiver, traced.room.receivers[receiver].position) * weights).sum();
+    let images = (early.images[source][receiver] * weights).sum();
+    let batches: Vec<f64> = early.rays[source][receiver].iter().map(|&batch| (images + (batch * weights).sum()) / direct).collect();
+    let energy = Estimate::mean(&batches);
+    Estimate { value: 10.0 * energy.value.log10(), se: 10.0 / std::f64::consts::LN_10 * energy.se / energy.value }
+}
+
+/// Delay of the first specular reflection after the direct sound, ms.
+fn first_reflection_ms(traced: &Traced, source: usize, receiver: usize) -> Option<f64> {
+    let first = traced.images[source][receiver].points[0].iter().find(|path| !path.path.bounces.is_empty())?;
+    Some((first.path.length - traced.distance(source, receiver)) / traced.room.medium.speed * 1000.0)
+}
+
+fn comb_depth(level_db: f64) -> f64 {
+    let a = 10.0_f64.powf(level_db / 20.0).min(0.999_999);
+    20.0 * ((1.0 + a) / (1.0 - a)).log10()
+}
+
+fn decibels(ratio: f64) -> Option<f64> {
+    (ratio.is_finite() && ratio > 0.0).then(|| 10.0 * ratio.log10())
+}
+
+fn octave(context: &Context<'_>, response: &Response, band: Band) -> Octave {
+    let resampled = response.resampled(band);
+    let bin_s = response.bin_s;
+    let decay = |range: Range| {
+        resampled.estimate(|curve| DecayCurve::new(curve, bin_s, Tail::Exponential).and_then(|curve| curve.fit(range)).ok().map(|fit| fit.time_s))
+    };
+    let clarity = |part: fn(Clarity) -> Option<f64>| resampled.estimate(|curve| Clarity::new(curve, bin_s).and_then(part));
+    let reference = response.mean_sent[band] / (4.0 * std::f64::consts::PI * STRENGTH_DISTANCE.powi(2));
+    let effective = context.traced.paths.effective_share[band];
+    Octave {
+        frequency_hz: band.nominal(),
+        basis: if band.center() < context.schroeder_hz { Basis::Statistical } else { Basis::Geometric },
+        edt_s: decay(Range::Early),
+        t20_s: decay(Range::Twenty),
+        t30_s: decay(Range::Thirty),
+        c50_db: clarity(|clarity| clarity.c50_db),
+        c80_db: clarity(|clarity| clarity.c80_db),
+        d50: clarity(|clarity| Some(clarity.d50)),
+        ts_ms: clarity(|clarity| Some(clarity.center_time_s * 1000.0)),
+        g_db: resampled.estimate(|curve| decibels(curve.iter().sum::<f64>() / reference)),
+        effective_sample_share: effective,
+        note: note(&resampled.whole, bin_s, effective),
+    }
+}
+
+/// Why a figure of an octave is missing or thin.
+fn note(curve: &[f64], bin_s: f64, effective: f64) -> Option<String> {
+    let missing = match DecayCurve::new(curve, bin_s, Tail::Exponential) {
+        Err(reason) => Some(reason),
+        Ok(curve) => curve.t30().err(),
+    };
+    let thin = || (effective < THIN_SHARE).then(|| format!("only {:.0} % of the rays effectively carry this octave", 100.0 * effective));
+    missing.as_ref().map(NotSupported::to_string).or_else(thin)
+}
+
+fn energy_time(response: &Response, flat: &[f64], direct_flat: f64) -> EnergyTime {
+    let level_db = flat.iter().map(|energy| (10.0 * (energy / direct_flat).log10()).max(NOTHING_DB)).collect();
+    let decay = |band: Band| {
+        DecayCurve::new(&response.curve(band), response.bin_s, Tail::Exponential)
+            .map(|curve| curve.level_db().iter().step_by(DECAY_STEP).map(|level| level.max(NOTHING_DB)).collect())
+            .unwrap_or_default()
+    };
+    EnergyTime {
+        bin_ms: response.bin_s * 1000.0,
+        level_db,
+        decay_db: Bands::from_fn(decay),
+        decay_step_ms: response.bin_s * 1000.0 * DECAY_STEP as f64,
+    }
+}

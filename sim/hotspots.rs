@@ -1,0 +1,245 @@
+//! Where absorber earns: maps on the surfaces, and hot spots as regions.
+//!
+//! The early map is `G = -(10 / ln 10)(1/E) dE/dA` in dB/m2: E the early reflected energy in 1-8 kHz of a source flat over frequency,
+//! averaged over the listening zone, dA exchanging the wall's reflection for the absorber's. The late map is the share of T30 taken off
+//! per square meter, from the linearized fit of the decay over fixed times: with `L(t) = 10 lg S(t)`, `slope = sum_i w_i L(t_i)` and
+//! `dT/T = -d slope / slope`. A hot spot is the smallest region that holds half of one reflection's map integral.
+//!
+//! *References.* Backward integration: M. R. Schroeder, J. Acoust. Soc. Am. 37, 409 (1965).
+//!
+//! *Limits.* Derivatives: what a whole panel earns is weighed exactly elsewhere. Early energy below 1 kHz is not in the early map.
+
+use glam::DVec2;
+use rayon::prelude::*;
+
+use crate::absorbers::Finish;
+use crate::bands::{Band, Bands};
+use crate::findings::reflections::place;
+use crate::findings::{Estimate, Place};
+use crate::metrics::decay::{DecayCurve, Range, Tail};
+use crate::progress::{Cancelled, Progress};
+use crate::response::Response;
+use crate::weigh::early::EarlyEnergy;
+use crate::weigh::sensitivity::{self, PatchGrid, Quantity};
+use crate::weigh::{Linings, SpecularPath, Traced, flat_weights};
+
+/// A value on every patch of every surface, per square meter, with its standard error.
+#[derive(Clone, Debug)]
+pub struct PatchMap {
+    /// Value by patch; NaN outside the surfaces.
+    pub value: Vec<f64>,
+    /// Its standard error.
+    pub se: Vec<f64>,
+}
+
+/// The smallest region that holds half of one reflection's map integral on one surface.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Spot {
+    /// Index of the surface.
+    pub surface: usize,
+    /// Middle, on its chart, meters.
+    pub center: DVec2,
+    /// Middle, on its surface.
+    pub place: Place,
+    /// Width and height of the region, meters.
+    pub extent: DVec2,
+    /// Its area in m2.
+    pub area: f64,
+    /// Index of the source.
+    pub source: usize,
+    /// Index of the receiver.
+    pub receiver: usize,
+    /// Delay after the direct sound, seconds.
+    pub delay_s: f64,
+    /// Level in 1-8 kHz re direct, dB.
+    pub level_db: f64,
+    /// Share of the early reflected energy of this source at this receiver that this reflection is.
+    pub share: f64,
+    /// Number of reflections on its way.
+    pub order: usize,
+}
+
+/// The early map G of one source at one receiver, dB/m2: how much the early level falls per square meter of `absorber`.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn early_map(
+    progress: &Progress,
+    traced: &Traced,
+    linings: &Linings,
+    grid: &PatchGrid,
+    absorber: &Finish,
+    early: &EarlyEnergy,
+    pair: (usize, usize),
+) -> Result<PatchMap, Cancelled> {
+    let (source, receiver) = pair;
+    let weights = flat_weights();
+    let energy = (early.total(source, receiver) * weights).sum();
+    let bins = (traced.settings.window_s / traced.settings.bin_s).round() as usize;
+    let mut phi = vec![vec![Vec::new(); traced.room.receivers.len()]; traced.room.sources.len()];
+    phi[source][receiver] = vec![weights; bins];
+    let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, absorber })?;
+    let mut images = vec![0.0; grid.count];
+    let points = &traced.images[source][receiver].points;
+    let share = weights * (1.0 / points.len() as f64);
+    for paths in points {
+        for path in early_paths(traced, paths) {
+            sensitivity::specular(&traced.room, linings, path, share, absorber, grid, &mut images);
+        }
+    }
+    Ok(patch_map(grid, &batches, &images, -10.0 / std::f64::consts::LN_10 / energy))
+}
+
+/// The reflections of one point within the early window.
+fn early_paths<'a>(traced: &Traced, paths: &'a [SpecularPath]) -> impl Iterator<Item = &'a SpecularPath> + use<'a> {
+    let limit = paths.first().map_or(0.0, |first| first.path.length) + traced.settings.window_s * traced.room.medium.speed;
+    paths.iter().filter(move |path| !path.path.bounces.is_empty() && path.path.length <= limit)
+}
+
+/// Mean over the batches plus the images, per area, times `scale`.
+fn patch_map(grid: &PatchGrid, batches: &[Vec<f64>], images: &[f64], scale: f64) -> PatchMap {
+    let sums: Vec<Estimate> = (0..grid.count)
+        .map(|patch| Estimate::mean(&batches.iter().map(|batch| batch[patch]).collect::<Vec<_>>()))
+        .collect();
+    let value: Vec<f64> = sums.iter().zip(images).map(|(sum, image)| (sum.value + image) * scale).collect();
+    let se: Vec<f64> = sums.iter().map(|sum| sum.se * scale.abs()).collect();
+    PatchMap { value: grid.per_area(&value), se: grid.per_area(&se) }
+}
+
+/// The late map: percent of T30 taken off per square meter of `absorber`, mean of the bands given, all sources and receivers alike.
+/// `None` where no decay supports the fit.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn late_map(
+    progress: &Progress,
+    traced: &Traced,
+    linings: &Linings,
+    grid: &PatchGrid,
+    absorber: &Finish,
+    responses: &[Vec<Response>],
+    bands: &[Band],
+) -> Result<Option<PatchMap>, Cancelled> {
+    let (sources, receivers) = (traced.room.sources.len(), traced.room.receivers.len());
+    let mut fits = 0_usize;
+    let mut phi = vec![vec![Vec::new(); receivers]; sources];
+    for (source, row) in responses.iter().enumerate() {
+        for (receiver, response) in row.iter().enumerate() {
+            let mut weights = Vec::new();
+            for &band in bands {
+                let curve = response.curve(band);
+                if let Some(band_weights) = decay_weights(&curve, response.bin_s) {
+                    fits += 1;
+                    weights.resize(curve.len().max(weights.len()), Bands::splat(0.0));
+                    for (slot, weight) in weights.iter_mut().zip(band_weights) {
+                        slot[band] = weight;
+                    }
+                }
+            }
+            phi[source][receiver] = weights;
+        }
+    }
+    if fits == 0 {
+        return Ok(None);
+    }
+    let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, absorber })?;
+    let mut images = vec![0.0; grid.count];
+    for source in 0..sources {
+        for receiver in 0..receivers {
+            let per_meter = 1.0 / (traced.settings.bin_s * traced.room.medium.speed);
+            let direct = traced.distance(source, receiver);
+            for path in traced.images[source][receiver].points[0].iter().filter(|path| !path.path.bounces.is_empty()) {
+                let bin = ((path.path.length - direct) * per_meter).max(0.0) as usize;
+                if let Some(&weight) = phi[source][receiver].get(bin) {
+                    sensitivity::specular(&traced.room, linings, path, weight, absorber, grid, &mut images);
+                }
+            }
+        }
+    }
+    Ok(Some(patch_map(grid, &batches, &images, -100.0 / fits as f64)))
+}
+
+/// `d(T/T) / d(energy in bin)` of T30 of one curve (T20 where the record does not reach), its fit linearized over fixed times.
+fn decay_weights(energy: &[f64], bin_s: f64) -> Option<Vec<f64>> {
+    let curve = DecayCurve::new(energy, bin_s, Tail::Exponential).ok()?;
+    let fit = curve.fit(Range::Thirty).or_else(|_| curve.fit(Range::Twenty)).ok()?;
+    Some(curve.sensitivity(&fit))
+}
+
+/// The hot spots of one source at one receiver, the loudest reflection first: every reflection of the early window that is at most
+/// `floor_db` below the loudest, on each surface it meets.
+#[must_use]
+pub fn hot_spots(traced: &Traced, linings: &Linings, absorber: &Finish, pair: (usize, usize), side: f64, floor_db: f64) -> Vec<Spot> {
+    let (source, receiver) = pair;
+    let weights = flat_weights();
+    let points = &traced.images[source][receiver].points;
+    let grid = PatchGrid::new(&traced.room, side);
+    let share = weights * (1.0 / points.len() as f64);
+    let direct_point = traced.room.receivers[receiver].position;
+    let direct = (traced.direct_energy(source, receiver, direct_point) * weights).sum();
+    let direct_length = traced.distance(source, receiver);
+    // The same reflection at every point of the zone: the same surfaces in the same order.
+    let reflections: Vec<&SpecularPath> = early_paths(traced, &points[0]).collect();
+    let same = |a: &SpecularPath, b: &SpecularPath| {
+        a.path.bounces.len() == b.path.bounces.len() && a.path.bounces.iter().zip(&b.path.bounces).all(|(a, b)| a.surface == b.surface)
+    };
+    let energy_of = |path: &SpecularPath| (path.energy(&traced.room, linings) * weights).sum();
+    let energies: Vec<f64> = reflections.iter().map(|path| energy_of(path)).collect();
+    let total: f64 = energies.iter().sum();
+    let loudest = energies.iter().copied().fold(0.0, f64::max);
+    let floor = loudest * 10.0_f64.powf(floor_db / 10.0);
+
+    let mut spots: Vec<Spot> = reflections
+        .par_iter()
+        .zip(&energies)
+        .filter(|(_, energy)| **energy >= floor)
+        .flat_map_iter(|(&path, &energy)| {
+            let mut sums = vec![0.0; grid.count];
+            for twin in points.iter().flatten().filter(|other| same(path, other)) {
+                sensitivity::specular(&traced.room, linings, twin, share, absorber, &grid, &mut sums);
+            }
+            let mut surfaces: Vec<usize> = path.path.bounces.iter().map(|bounce| bounce.surface).collect();
+            surfaces.sort_unstable();
+            surfaces.dedup();
+            let level_db = 10.0 * (energy / direct).log10();
+            let delay_s = (path.path.length - direct_length) / traced.room.medium.speed;
+            surfaces
+                .into_iter()
+                .filter_map(|surface| {
+                    let (center, extent, area) = half_region(&grid, surface, &sums)?;
+                    let place = place(&traced.room, surface, traced.room.surfaces[surface].chart.point(center));
+                    let order = path.path.bounces.len();
+                    Some(Spot { surface, center, place, extent, area, source, receiver, delay_s, level_db, share: energy / total, order })
+                })
+                .collect::<Vec<_>>()
+        })
+        .collect();
+    spots.sort_by(|a, b| b.level_db.total_cmp(&a.level_db).then(a.surface.cmp(&b.surface)));
+    spots
+}
+
+/// Middle, extent and area of the smallest set of patches that holds half of what `sums` takes off on one surface.
+fn half_region(grid: &PatchGrid, surface: usize, sums: &[f64]) -> Option<(DVec2, DVec2, f64)> {
+    let own = &grid.surfaces[surface];
+    let earned = |patch: usize| (-sums[own.first + patch]).max(0.0);
+    let mut order: Vec<usize> = (0..own.columns * own.rows).filter(|&patch| own.area[patch] > 1e-9 && earned(patch) > 0.0).collect();
+    order.sort_by(|&a, &b| (earned(b) / own.area[b]).total_cmp(&(earned(a) / own.area[a])).then(a.cmp(&b)));
+    let total: f64 = order.iter().map(|&patch| earned(patch)).sum();
+    if total <= 0.0 {
+        return None;
+    }
+    let (mut held, mut area, mut center) = (0.0, 0.0, DVec2::ZERO);
+    let (mut low, mut high) = (DVec2::INFINITY, DVec2::NEG_INFINITY);
+    for patch in order {
+        if held >= 0.5 * total {
+            break;
+        }
+        let corner = own.low + grid.side * DVec2::new((patch % own.columns) as f64, (patch / own.columns) as f64);
+        held += earned(patch);
+        area += own.area[patch];
+        center += earned(patch) * (corner + 0.5 * grid.side);
+        low = low.min(corner);
+        high = high.max(corner + grid.side);
+    }
+    Some((center / held, high - low, area))
+}

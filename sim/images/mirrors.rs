@@ -1,0 +1,98 @@
+//! The surfaces, prepared: what each can see, and what can stand in the way of what.
+
+use glam::{DVec2, DVec3};
+
+use crate::geometry::{Chart, Polygon};
+use crate::room::Room;
+
+/// A leg that ends this close to a plane (m) ends on it and does not cross it. Far below [`super::NUDGE`], far above rounding.
+const ON_PLANE: f64 = 1e-11;
+
+/// A surface as a mirror and as an obstacle.
+pub(super) struct Mirror {
+    pub(super) chart: Chart,
+    outline: Polygon,
+    low: DVec2,
+    high: DVec2,
+    /// Corners in space of the outline's convex hull.
+    pub(super) hull: Vec<DVec3>,
+    /// Middle and radius of a sphere round it, meters.
+    pub(super) center: DVec3,
+    pub(super) radius: f64,
+}
+
+impl Mirror {
+    fn new(chart: Chart, outline: &Polygon) -> Self {
+        let (low, high) = outline.bounds();
+        let center = (low + high) / 2.0;
+        let radius = outline.corners.iter().map(|corner| corner.distance(center)).fold(0.0, f64::max);
+        let hull = convex_hull(&outline.corners).into_iter().map(|corner| chart.point(corner)).collect();
+        Self { chart, outline: outline.clone(), low, high, hull, center: chart.point(center), radius }
+    }
+
+    /// Where the segment from a target in front to an image behind crosses the plane.
+    pub(super) fn crossing(&self, target: DVec3, image: DVec3) -> Option<DVec3> {
+        let (above, below) = (self.chart.height(target), self.chart.height(image));
+        (above > 0.0 && below < 0.0).then(|| target + (image - target) * (above / (above - below)))
+    }
+
+    /// Whether a point of the plane lies within the outline.
+    pub(super) fn contains(&self, point: DVec3) -> bool {
+        let position = self.chart.position(point);
+        position.cmpge(self.low).all() && position.cmple(self.high).all() && self.outline.winds(position)
+    }
+}
+
+/// All surfaces of a room.
+pub(super) struct Mirrors {
+    pub(super) all: Vec<Mirror>,
+    /// Surfaces that have some part in front of this one and are turned towards some part of it, by surface.
+    pub(super) before: Vec<Vec<usize>>,
+    /// Surfaces that have something behind them, and so may stand in the way.
+    obstacles: Vec<usize>,
+}
+
+impl Mirrors {
+    pub(super) fn new(room: &Room) -> Self {
+        let all: Vec<Mirror> = room.surfaces.iter().map(|surface| Mirror::new(surface.chart, &surface.outline)).collect();
+        let in_front = |a: &Mirror, b: &Mirror| b.hull.iter().any(|&corner| a.chart.height(corner) > super::NUDGE);
+        let behind = |a: &Mirror, b: &Mirror| b.hull.iter().any(|&corner| a.chart.height(corner) < -super::NUDGE);
+        let before = all.iter().map(|a| (0..all.len()).filter(|&k| in_front(a, &all[k]) && in_front(&all[k], a)).collect()).collect();
+        let obstacles = (0..all.len()).filter(|&k| all.iter().any(|other| behind(&all[k], other))).collect();
+        Self { all, before, obstacles }
+    }
+
+    /// Whether anything but the two surfaces at its ends stands between two points. From the air, bodies and walls are met from the front.
+    pub(super) fn blocked(&self, from: DVec3, to: DVec3, ends: [Option<usize>; 2]) -> bool {
+        self.obstacles.iter().any(|&index| {
+            if ends.contains(&Some(index)) {
+                return false;
+            }
+            let mirror = &self.all[index];
+            let (above, below) = (mirror.chart.height(from), mirror.chart.height(to));
+            above > ON_PLANE && below < -ON_PLANE && mirror.contains(from + (to - from) * (above / (above - below)))
+        })
+    }
+}
+
+/// Corners of the convex hull, counterclockwise (monotone chain).
+fn convex_hull(corners: &[DVec2]) -> Vec<DVec2> {
+    let mut sorted = corners.to_vec();
+    sorted.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+    let half = |points: &mut dyn Iterator<Item = &DVec2>| {
+        let mut chain: Vec<DVec2> = Vec::new();
+        for &point in points {
+            while let [.., a, b] = chain[..]
+                && (b - a).perp_dot(point - a) <= 0.0
+            {
+                chain.pop();
+            }
+            chain.push(point);
+        }
+        chain.pop();
+        chain
+    };
+    let mut hull = half(&mut sorted.iter());
+    hull.extend(half(&mut sorted.iter().rev()));
+    hull
+}

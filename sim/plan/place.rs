@@ -1,0 +1,415 @@
+//! The main job: the room as it stands, its hot spots, the stock hung where it earns, and what that is worth on a fresh trace.
+//!
+//! Two judgements, both with paths that the search never saw (the next seed): every layout - bare, ours, the rules of thumb - weighed on
+//! one fresh trace of the room, so that they differ by nothing else; and the finished plan as built, every panel a body, traced anew.
+
+use glam::DVec2;
+use rayon::prelude::*;
+
+use crate::bands::Band;
+use crate::findings::judge::judge;
+use crate::findings::reflections::early_excess;
+use crate::findings::survey::survey;
+use crate::findings::targets::reverberation_range;
+use crate::findings::{Estimate, Findings};
+use crate::hanging;
+use crate::hotspots::{self, PatchMap, Spot};
+use crate::layout::candidates::centered;
+use crate::layout::free::Free;
+use crate::layout;
+use crate::progress::{Cancelled, Progress};
+use crate::response::Response;
+use crate::room::{Bodies, Role, Room, build, panel_finish};
+use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind};
+use crate::settings::Settings;
+use crate::weigh::early::{Change, EarlyIndex};
+use crate::weigh::sensitivity::PatchGrid;
+use crate::weigh::{Linings, Traced};
+
+use super::decay::{all_octaves, decay_time, mid_decay, responses};
+use super::search::{Found, Goal, Hung, early_gain, early_level, places, search};
+use super::thumb::{self, MirrorPoint};
+use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap, flush};
+
+/// Hot spots this far below the loudest are left out, dB.
+const SPOT_FLOOR_DB: f64 = -12.0;
+
+/// Side of the patches on which hot spots are sought, meters.
+const SPOT_PATCH: f64 = 0.025;
+
+/// Distance of the points at which one panel is weighed for the earning map, meters.
+const EARNING_STEP: f64 = 0.25;
+
+/// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
+const RECORD_DECAYS: f64 = 0.8;
+
+/// Bounds of the length of the record, seconds.
+const RECORD_RANGE: (f64, f64) = (0.3, 4.0);
+
+/// How long paths are followed in a room, seconds.
+#[must_use]
+pub fn record_length(scene: &Scene, room: &Room) -> f64 {
+    let hanging = hanging::from_panels(scene, room, &scene.panels);
+    let slowest = hanging::eyring(room, &hanging).0.into_iter().filter(|time| time.is_finite()).fold(0.0, f64::max);
+    (RECORD_DECAYS * slowest).clamp(RECORD_RANGE.0, RECORD_RANGE.1)
+}
+
+/// Findings of a scene as it stands, its flat panels flush.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn as_it_stands(progress: &Progress, scene: &Scene) -> Result<(Findings, Traced), Cancelled> {
+    let room = build(scene, Bodies::Standing);
+    let hanging = hanging::from_panels(scene, &room, &scene.panels);
+    let survey = survey(scene, &room);
+    let end_s = record_length(scene, &room);
+    let traced = Traced::new(progress, room, scene.settings.clone(), end_s)?;
+    let findings = judge(progress, scene, &traced, &hanging, survey)?;
+    Ok((findings, traced))
+}
+
+/// The pairs of source and receiver that a use is judged by: loudspeakers at seats for mixing, voices and instruments at microphones
+/// for a voice, everything at every seat otherwise; where there are none of those everything at the seats, or at all.
+#[must_use]
+pub fn judged_pairs(scene: &Scene, room: &Room) -> Vec<(usize, usize)> {
+    let all: Vec<(usize, usize)> =
+        (0..room.sources.len()).flat_map(|source| (0..room.receivers.len()).map(move |receiver| (source, receiver))).collect();
+    let is_seat = |receiver: usize| room.receivers[receiver].zone_radius.is_some();
+    let is_loudspeaker = |source: usize| room.sources[source].kind == SourceKind::Loudspeaker;
+    let chosen: Vec<(usize, usize)> = all
+        .iter()
+        .copied()
+        .filter(|&(source, receiver)| match scene.activity {
+            Activity::Mixing => is_loudspeaker(source) && is_seat(receiver),
+            Activity::Voice => !is_loudspeaker(source) && !is_seat(receiver),
+            Activity::Rehearsal | Activity::Lesson => is_seat(receiver),
+        })
+        .collect();
+    let at_seats: Vec<(usize, usize)> = all.iter().copied().filter(|&(_, receiver)| is_seat(receiver)).collect();
+    [chosen, at_seats, all].into_iter().find(|pairs| !pairs.is_empty()).unwrap_or_default()
+}
+
+/// Plans a scene's stock and judges the plan.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, Room), Cancelled> {
+    let (before, traced) = as_it_stands(progress, scene)?;
+    let pairs = judged_pairs(scene, &traced.room);
+    let bands = judged_bands(before.survey.schroeder_hz);
+    let target = reverberation_range(scene.activity, before.survey.volume_m3, before.survey.floor_area_m2);
+    let goal = Goal { pairs: &pairs, bands: &bands, target };
+    let standing = Linings::new(&traced.room, &flush::patches(scene, &traced.room, &scene.panels));
+    let Some(absorber) = reference_panel(scene) else {
+        return Ok(nothing_to_hang(scene, before, traced));
+    };
+    let finish = panel_finish(scene, &scene.stock[absorber], scene.stock[absorber].gap);
+    let mut spots: Vec<Spot> = pairs
+        .par_iter()
+        .flat_map_iter(|&pair| hotspots::hot_spots(&traced, &standing, &finish, pair, SPOT_PATCH, SPOT_FLOOR_DB))
+        .collect();
+    spots.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
+    let index = EarlyIndex::new(progress, &traced)?;
+    let found = search(progress, scene, &traced, &index, &goal, &spots)?;
+    let pictures = pictures(progress, scene, &traced, &index, &goal, absorber, &found)?;
+    let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
+    drop(index);
+    let mirror_points = mirror_points(&traced, &goal);
+    let room = traced.room.clone();
+    drop(traced);
+
+    let fresh = fresh_settings(&scene.settings);
+    let end_s = record_length(scene, &room);
+    let judged = Judgement::new(progress, scene, room, fresh.clone(), end_s, &goal, &found, &mirror_points)?;
+    let after = as_built(progress, scene, fresh, end_s, &pictures.panels, before.survey.schroeder_hz)?;
+    let left_over = scene.stock.iter().zip(&found.left).filter(|(_, left)| **left > 0).map(|(kind, &left)| (kind.name.clone(), left)).collect();
+    let plan = Plan {
+        hot_spots,
+        placed: judged.placed,
+        left_over,
+        stopped_because: found.stopped_because,
+        before,
+        after,
+        layouts: judged.layouts,
+        notes: plan_notes(),
+    };
+    Ok((plan, pictures, judged.room))
+}
+
+/// Settings of the judgement: the next seed.
+fn fresh_settings(settings: &Settings) -> Settings {
+    Settings { seed: settings.seed.wrapping_add(1), ..settings.clone() }
+}
+
+/// Octaves of 250 Hz - 4 kHz above Schroeder's frequency.
+fn judged_bands(schroeder_hz: f64) -> Vec<Band> {
+    Band::ALL.into_iter().filter(|band| (250..=4000).contains(&band.nominal()) && band.center() >= schroeder_hz).collect()
+}
+
+/// The type of panel that maps are drawn for: the flat one of which there are most.
+fn reference_panel(scene: &Scene) -> Option<usize> {
+    (0..scene.stock.len())
+        .filter(|&kind| scene.stock[kind].count > 0 && scene.stock[kind].kind == StockKind::Panel)
+        .max_by_key(|&kind| (scene.stock[kind].count, std::cmp::Reverse(kind)))
+        .or_else(|| (0..scene.stock.len()).find(|&kind| scene.stock[kind].count > 0))
+}
+
+fn plan_notes() -> Vec<String> {
+    [
+        "Earnings are what is lost when that panel alone is removed; they do not add up.",
+        "Layouts are compared with corner panels and clouds taken as flush; 'after' is traced anew with every panel as built.",
+        "Corner panels stand by common practice: their bass is not computed.",
+    ]
+    .map(str::to_owned)
+    .to_vec()
+}
+
+fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, PlanPictures, Room) {
+    let plan = Plan {
+        hot_spots: Vec::new(),
+        placed: Vec::new(),
+        left_over: Vec::new(),
+        stopped_because: "there is no stock to hang".to_owned(),
+        after: before.clone(),
+        before,
+        layouts: Vec::new(),
+        notes: Vec::new(),
+    };
+    let pictures = PlanPictures { earning: Vec::new(), early: Vec::new(), late: Vec::new(), panels: scene.panels.clone() };
+    (plan, pictures, traced.room)
+}
+
+fn hot_spot(traced: &Traced, spot: &Spot) -> HotSpot {
+    let chart = &traced.room.surfaces[spot.surface].chart;
+    HotSpot {
+        center: spot.place.clone(),
+        point_m: chart.point(spot.center).to_array(),
+        extent_m: spot.extent.to_array(),
+        area_m2: spot.area,
+        source: traced.room.sources[spot.source].name.clone(),
+        receiver: traced.room.receivers[spot.receiver].name.clone(),
+        delay_ms: spot.delay_s * 1000.0,
+        level_db: spot.level_db,
+        share: spot.share,
+    }
+}
+
+/// First-order mirror points on the shell, for the rules of thumb.
+fn mirror_points(traced: &Traced, goal: &Goal<'_>) -> Vec<MirrorPoint> {
+    let mut points = Vec::new();
+    for &(source, receiver) in goal.pairs {
+        for path in &traced.images[source][receiver].points[0] {
+            if let [bounce] = path.path.bounces.as_slice()
+                && traced.room.surfaces[bounce.surface].role.is_shell()
+                && traced.room.surfaces[bounce.surface].role != Role::Floor
+            {
+                let position = traced.room.surfaces[bounce.surface].chart.position(bounce.point);
+                points.push(MirrorPoint { source, receiver, surface: bounce.surface, position });
+            }
+        }
+    }
+    points
+}
+
+/// Maps for the pictures, and all panels.
+fn pictures(
+    progress: &Progress,
+    scene: &Scene,
+    traced: &Traced,
+    index: &EarlyIndex<'_>,
+    goal: &Goal<'_>,
+    absorber: usize,
+    found: &Found,
+) -> Result<PlanPictures, Cancelled> {
+    let room = &traced.room;
+    let standing = Linings::new(room, &flush::patches(scene, room, &scene.panels));
+    let grid = PatchGrid::new(room, traced.settings.patch_m);
+    let kind = &scene.stock[absorber];
+    let finish = panel_finish(scene, kind, kind.gap);
+    let early = index.weigh(progress, &standing)?;
+    let mut sum = vec![0.0; grid.count];
+    for &pair in goal.pairs {
+        let map = hotspots::early_map(progress, traced, &standing, &grid, &finish, &early, pair)?;
+        for (sum, value) in sum.iter_mut().zip(map.value) {
+            *sum += value / goal.pairs.len() as f64;
+        }
+    }
+    let responses = responses(progress, traced, &standing)?;
+    let late = hotspots::late_map(progress, traced, &standing, &grid, &finish, &responses, goal.bands)?;
+    let late = late.map_or_else(Vec::new, |late: PatchMap| surface_maps(&grid, &late.value));
+    let free = Free::new(scene, room);
+    let earning = (0..room.surfaces.len())
+        .into_par_iter()
+        .filter(|&surface| matches!(room.surfaces[surface].role, Role::Wall(_) | Role::Ceiling(_)))
+        .map(|surface| {
+            progress.step(0)?;
+            let (low, high) = room.surfaces[surface].outline.bounds();
+            let size = ((high - low) / EARNING_STEP).ceil().max(DVec2::ONE);
+            let (columns, rows) = (size.x as usize, size.y as usize);
+            let value = |patch: usize| {
+                let center = low + EARNING_STEP * (DVec2::new((patch % columns) as f64, (patch / columns) as f64) + 0.5);
+                let candidate = centered(scene, &free, kind, surface, center, false).or_else(|_| centered(scene, &free, kind, surface, center, true));
+                candidate.map_or(f64::NAN, |candidate| {
+                    let mut panels = scene.panels.clone();
+                    panels.push(candidate.panel.clone());
+                    let after = Linings::new(room, &flush::patches(scene, room, &panels));
+                    let changed = places(scene, traced, &candidate.panel);
+                    let difference = index.difference(&Change { before: &standing, after: &after, places: &changed });
+                    early_gain(traced, goal, &early, &difference).value
+                })
+            };
+            let values = (0..columns * rows).map(value).collect();
+            Ok(SurfaceMap { surface, patch_m: EARNING_STEP, origin: low, columns, rows, values })
+        })
+        .collect::<Result<Vec<_>, Cancelled>>()?;
+    let panels = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
+    Ok(PlanPictures { earning, early: surface_maps(&grid, &sum), late, panels })
+}
+
+fn surface_maps(grid: &PatchGrid, values: &[f64]) -> Vec<SurfaceMap> {
+    grid.surfaces
+        .iter()
+        .enumerate()
+        .map(|(surface, own)| SurfaceMap {
+            surface,
+            patch_m: grid.side,
+            origin: own.low,
+            columns: own.columns,
+            rows: own.rows,
+            values: values[own.first..own.first + own.columns * own.rows].to_vec(),
+        })
+        .collect()
+}
+
+/// The plan as built, every panel a body, traced anew; the crossover stays that of the bare room.
+fn as_built(progress: &Progress, scene: &Scene, settings: Settings, end_s: f64, panels: &[Panel], schroeder_hz: f64) -> Result<Findings, Cancelled> {
+    let built = Scene { panels: panels.to_vec(), settings: settings.clone(), ..scene.clone() };
+    let room = build(&built, Bodies::All);
+    let hanging = hanging::from_panels(&built, &room, &built.panels);
+    let mut survey = survey(&built, &room);
+    survey.schroeder_hz = schroeder_hz;
+    let traced = Traced::new(progress, room, settings, end_s)?;
+    judge(progress, &built, &traced, &hanging, survey)
+}
+
+/// All layouts on one fresh trace, and what each panel of ours is worth there.
+struct Judgement {
+    placed: Vec<Placed>,
+    layouts: Vec<Layout>,
+    room: Room,
+}
+
+impl Judgement {
+    #[expect(clippy::too_many_arguments, reason = "one caller; a struct would only rename them")]
+    fn new(
+        progress: &Progress,
+        scene: &Scene,
+        room: Room,
+        settings: Settings,
+        end_s: f64,
+        goal: &Goal<'_>,
+        found: &Found,
+        mirror_points: &[MirrorPoint],
+    ) -> Result<Self, Cancelled> {
+        let traced = Traced::new(progress, room, settings, end_s)?;
+        let index = EarlyIndex::new(progress, &traced)?;
+        let counts: Vec<u32> = scene.stock.iter().zip(&found.left).map(|(kind, left)| kind.count - left).collect();
+        let free = Free::new(scene, &traced.room);
+        let ours: Vec<Panel> = found.hung.iter().map(|hung| hung.panel.clone()).collect();
+        let arrangements = [
+            ("bare", Vec::new()),
+            ("plan", ours),
+            ("first reflection points, corners, even spread", thumb::first_points(scene, &traced.room, &free, &counts, mirror_points)),
+            ("even spread", thumb::even_spread(scene, &traced.room, &free, &counts)),
+        ];
+        let mut layouts = Vec::new();
+        for (name, panels) in arrangements {
+            let all: Vec<Panel> = scene.panels.iter().cloned().chain(panels).collect();
+            let linings = Linings::new(&traced.room, &flush::patches(scene, &traced.room, &all));
+            let early = index.weigh(progress, &linings)?;
+            let responses = responses(progress, &traced, &linings)?;
+            let arranged = Scene { panels: all, ..scene.clone() };
+            layouts.push(Layout {
+                name: name.to_owned(),
+                panels: arranged.panels.len() as u32,
+                treated_share: survey(&arranged, &traced.room).treated_share,
+                early_level_db: early_level(&traced, goal, &early),
+                early_excess_db: goal.pairs.iter().map(|&(source, receiver)| early_excess(&traced, &linings, source, receiver)).fold(0.0, f64::max),
+                t30_s: all_octaves(&responses, goal),
+                t_mid_s: mid_decay(&responses, goal),
+            });
+        }
+        let placed = earnings(progress, scene, &traced, &index, goal, &found.hung)?;
+        drop(index);
+        Ok(Self { placed, layouts, room: traced.room })
+    }
+}
+
+/// What is lost when each panel alone is removed.
+fn earnings(
+    progress: &Progress,
+    scene: &Scene,
+    traced: &Traced,
+    index: &EarlyIndex<'_>,
+    goal: &Goal<'_>,
+    hung: &[Hung],
+) -> Result<Vec<Placed>, Cancelled> {
+    let all: Vec<Panel> = scene.panels.iter().cloned().chain(hung.iter().map(|hung| hung.panel.clone())).collect();
+    let linings = Linings::new(&traced.room, &flush::patches(scene, &traced.room, &all));
+    let early = index.weigh(progress, &linings)?;
+    let whole = responses(progress, traced, &linings)?;
+    let free = Free::new(scene, &traced.room);
+    let mut placed = Vec::new();
+    for (number, hung) in hung.iter().enumerate() {
+        let mut without = all.clone();
+        without.remove(scene.panels.len() + number);
+        let without = Linings::new(&traced.room, &flush::patches(scene, &traced.room, &without));
+        let changed = places(scene, traced, &hung.panel);
+        // What the panel takes off is what its removal adds.
+        let gain = early_gain(traced, goal, &early, &index.difference(&Change { before: &linings, after: &without, places: &changed }));
+        let longer = responses(progress, traced, &without)?;
+        let Some(kind) = scene.stock.iter().find(|kind| kind.name == hung.panel.kind) else { continue };
+        let Ok((place, size)) = layout::place(&free, &hung.panel, kind) else { continue };
+        placed.push(Placed {
+            number: number as u32 + 1,
+            kind: hung.panel.kind.clone(),
+            place,
+            size_m: size.to_array(),
+            mount: match hung.panel.place {
+                PanelPlace::Surface { .. } => "flat",
+                PanelPlace::Corner { .. } => "corner",
+                PanelPlace::Cloud { .. } => "cloud",
+            }
+            .to_owned(),
+            reason: hung.reason.to_owned(),
+            serves: hung.serves.clone(),
+            earns_early_db: Estimate { value: -gain.value, se: gain.se },
+            earns_decay_percent: decay_change(&whole, &longer, goal),
+        });
+    }
+    Ok(placed)
+}
+
+/// By how many percent the mid-band decay grows from `before` to `after`; both rest on the same rays, so their errors cancel batch by batch.
+fn decay_change(before: &[Vec<Response>], after: &[Vec<Response>], goal: &Goal<'_>) -> Estimate {
+    let mut changes = Vec::new();
+    for &(source, receiver) in goal.pairs {
+        for &band in goal.bands {
+            let (before, after) = (&before[source][receiver], &after[source][receiver]);
+            let (old, new) = (before.resampled(band), after.resampled(band));
+            let percent = |old: &Vec<f64>, new: &Vec<f64>| {
+                Some(100.0 * (decay_time(new, after.bin_s)? / decay_time(old, before.bin_s)? - 1.0))
+            };
+            let Some(value) = percent(&old.whole, &new.whole) else { continue };
+            let without: Option<Vec<f64>> = old.without.iter().zip(&new.without).map(|(old, new)| percent(old, new)).collect();
+            if let Some(without) = without {
+                changes.push(Estimate::jackknife(value, &without));
+            }
+        }
+    }
+    let count = changes.len().max(1) as f64;
+    Estimate {
+        value: changes.iter().map(|change| change.value).sum::<f64>() / count,
+        se: changes.iter().map(|change| change.se).sum::<f64>() / count,
+    }
+}

@@ -1,0 +1,490 @@
+//! Hangs the stock where it earns: hot spots first, then corners, then wherever it shortens the decay most.
+//!
+//! Candidates are ranked by the derivative maps; the leaders are weighed exactly through the index of early paths. A panel is hung if
+//! it earns more than the error of what it earns. Decay panels stop before the mid-band T30 would fall below its target band.
+//!
+//! *Limits.* One panel at a time, never taken back. Corner panels stand by common practice: their bass is not computed.
+
+use glam::DVec2;
+use rayon::prelude::*;
+
+use crate::absorbers::Finish;
+use crate::bands::Band;
+use crate::findings::Estimate;
+use crate::findings::reflections::early_excess;
+use crate::hotspots::{self, PatchMap, Spot};
+use crate::layout::candidates::{Candidate, candidates};
+use crate::layout::free::Free;
+use crate::layout::rows;
+use crate::progress::{Cancelled, Progress};
+use crate::response::Response;
+use crate::room::panel_finish;
+use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
+use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
+use crate::weigh::sensitivity::PatchGrid;
+use crate::weigh::{Linings, Traced, flat_weights};
+
+use super::decay::{mid_decay, responses};
+use super::flush;
+
+/// Distance of the grid of candidates, meters.
+const STEP: f64 = 0.1;
+
+/// Leaders on one surface keep this distance, so that they are not one place tried many times; meters.
+const LEADER_DISTANCE: f64 = 0.15;
+
+/// The least early level that a panel must earn to be hung for a hot spot, dB.
+const EARLY_LEAST_DB: f64 = 0.1;
+
+/// A tidying move may cost this much early level, dB, or its error.
+const TIDY_COST_DB: f64 = 0.05;
+
+/// A decay panel is worth its early level in these: 1 dB counts as this many percent of T30 (both about one just-noticeable
+/// difference; ISO 3382-1 gives 1 dB for G and 5 % for EDT, for concert halls).
+const PERCENT_PER_DB: f64 = 5.0;
+
+/// A panel that the search hung, and why.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hung {
+    /// The panel.
+    pub panel: Panel,
+    /// `hot spot`, `corner`, `decay`.
+    pub reason: &'static str,
+    /// What it serves, in words.
+    pub serves: String,
+}
+
+/// What the search found.
+#[derive(Clone, Debug)]
+pub struct Found {
+    /// In hanging order.
+    pub hung: Vec<Hung>,
+    /// Left of each type in the stock.
+    pub left: Vec<u32>,
+    /// Why it stopped.
+    pub stopped_because: String,
+}
+
+/// What is asked of a plan.
+pub struct Goal<'a> {
+    /// Source and receiver of each pair that is judged.
+    pub pairs: &'a [(usize, usize)],
+    /// Octaves that the decay is judged in.
+    pub bands: &'a [Band],
+    /// Target band of the mid-band T30 in seconds, if the use has one.
+    pub target: Option<(f64, f64)>,
+}
+
+/// Early reflected level over all judged pairs (mean of energies re direct), dB.
+#[must_use]
+pub fn early_level(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Estimate {
+    let batches = relative_batches(traced, goal, early);
+    let energy = Estimate::mean(&batches);
+    Estimate { value: 10.0 * energy.value.log10(), se: 10.0 / std::f64::consts::LN_10 * energy.se / energy.value }
+}
+
+/// Early reflected energy re direct, mean over the pairs, one value a batch.
+fn relative_batches(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Vec<f64> {
+    let weights = flat_weights();
+    let batches = early.rays.first().and_then(|row| row.first()).map_or(0, Vec::len);
+    let mut sums = vec![0.0; batches];
+    for &(source, receiver) in goal.pairs {
+        let direct = (traced.direct_energy(source, receiver, traced.room.receivers[receiver].position) * weights).sum();
+        let images = (early.images[source][receiver] * weights).sum();
+        for (sum, &batch) in sums.iter_mut().zip(&early.rays[source][receiver]) {
+            *sum += (images + (batch * weights).sum()) / direct / goal.pairs.len() as f64;
+        }
+    }
+    sums
+}
+
+/// How far the early level falls when `difference` is added to `early`, dB, positive when it falls.
+#[must_use]
+pub fn early_gain(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy, difference: &EarlyEnergy) -> Estimate {
+    let before = relative_batches(traced, goal, early);
+    let change = Estimate::mean(&relative_batches(traced, goal, difference));
+    let level = before.iter().sum::<f64>() / before.len() as f64;
+    let after = (level + change.value).max(f64::MIN_POSITIVE);
+    Estimate { value: 10.0 * (level / after).log10(), se: 10.0 / std::f64::consts::LN_10 * change.se / after }
+}
+
+/// Surface and bounds of what a panel covers, as far as it is weighed as patches.
+#[must_use]
+pub fn places(scene: &Scene, traced: &Traced, panel: &Panel) -> Vec<(usize, DVec2, DVec2)> {
+    flush::patches(scene, &traced.room, std::slice::from_ref(panel))
+        .patches
+        .iter()
+        .map(|patch| {
+            let (low, high) = patch.region.bounds();
+            (patch.surface, low, high)
+        })
+        .collect()
+}
+
+/// Sums over rectangles of a map in constant time.
+struct Integral {
+    grid: PatchGrid,
+    /// `(columns + 1) x (rows + 1)` cumulative sums for each surface.
+    sums: Vec<Vec<f64>>,
+}
+
+impl Integral {
+    fn new(grid: &PatchGrid, map: &[f64]) -> Self {
+        let sums = grid
+            .surfaces
+            .iter()
+            .map(|own| {
+                let wide = own.columns + 1;
+                let mut sums = vec![0.0; wide * (own.rows + 1)];
+                for row in 0..own.rows {
+                    let mut along = 0.0;
+                    for column in 0..own.columns {
+                        let patch = row * own.columns + column;
+                        let value = map[own.first + patch];
+                        along += if value.is_finite() { value * own.area[patch] } else { 0.0 };
+                        sums[(row + 1) * wide + column + 1] = sums[row * wide + column + 1] + along;
+                    }
+                }
+                sums
+            })
+            .collect();
+        Self { grid: grid.clone(), sums }
+    }
+
+    /// Integral of the map over a rectangle, linear between the patches' corners.
+    fn over(&self, surface: usize, low: DVec2, high: DVec2) -> f64 {
+        let own = &self.grid.surfaces[surface];
+        let at = |corner: DVec2| {
+            let place = ((corner - own.low) / self.grid.side).clamp(DVec2::ZERO, DVec2::new(own.columns as f64, own.rows as f64));
+            let (column, row) = ((place.x as usize).min(own.columns - 1), (place.y as usize).min(own.rows - 1));
+            let (x, y) = (place.x - column as f64, place.y - row as f64);
+            let value = |column: usize, row: usize| self.sums[surface][row * (own.columns + 1) + column];
+            let lower = value(column, row) * (1.0 - x) + value(column + 1, row) * x;
+            let upper = value(column, row + 1) * (1.0 - x) + value(column + 1, row + 1) * x;
+            lower * (1.0 - y) + upper * y
+        };
+        at(high) - at(DVec2::new(low.x, high.y)) - at(DVec2::new(high.x, low.y)) + at(low)
+    }
+}
+
+/// The search under way.
+struct Search<'a> {
+    progress: &'a Progress,
+    scene: &'a Scene,
+    traced: &'a Traced,
+    goal: &'a Goal<'a>,
+    index: &'a EarlyIndex<'a>,
+    grid: PatchGrid,
+    free: Free,
+    left: Vec<u32>,
+    hung: Vec<Hung>,
+    linings: Linings,
+    early: EarlyEnergy,
+}
+
+/// Hangs the stock.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn search(
+    progress: &Progress,
+    scene: &Scene,
+    traced: &Traced,
+    index: &EarlyIndex<'_>,
+    goal: &Goal<'_>,
+    spots: &[Spot],
+) -> Result<Found, Cancelled> {
+    let linings = Linings::new(&traced.room, &flush::patches(scene, &traced.room, &scene.panels));
+    let early = index.weigh(progress, &linings)?;
+    let mut search = Search {
+        progress,
+        scene,
+        traced,
+        goal,
+        index,
+        grid: PatchGrid::new(&traced.room, traced.settings.patch_m),
+        free: Free::new(scene, &traced.room),
+        left: scene.stock.iter().map(|kind| kind.count).collect(),
+        hung: Vec::new(),
+        linings,
+        early,
+    };
+    progress.begin("placing panels", u64::from(search.left.iter().sum::<u32>()));
+    search.hot_spots(spots)?;
+    search.corners()?;
+    let stopped_because = search.decay()?;
+    search.tidy()?;
+    Ok(Found { hung: search.hung, left: search.left, stopped_because })
+}
+
+impl Search<'_> {
+    /// Types that hang flat and are left.
+    fn flat_kinds(&self) -> Vec<usize> {
+        (0..self.scene.stock.len())
+            .filter(|&kind| {
+                self.left[kind] > 0 && matches!(self.scene.stock[kind].kind, StockKind::Panel | StockKind::Cloud | StockKind::Curtain | StockKind::Rug)
+            })
+            .collect()
+    }
+
+    fn finish(&self, kind: &PanelType) -> Finish {
+        panel_finish(self.scene, kind, kind.gap)
+    }
+
+    /// All panels: those of the scene and those hung so far.
+    fn panels(&self) -> Vec<Panel> {
+        self.scene.panels.iter().cloned().chain(self.hung.iter().map(|hung| hung.panel.clone())).collect()
+    }
+
+    fn linings_with(&self, more: &Panel) -> Linings {
+        let mut panels = self.panels();
+        panels.push(more.clone());
+        Linings::new(&self.traced.room, &flush::patches(self.scene, &self.traced.room, &panels))
+    }
+
+    /// What a panel would take off the early level, weighed exactly.
+    fn early_gain(&self, panel: &Panel) -> Estimate {
+        let after = self.linings_with(panel);
+        let places = places(self.scene, self.traced, panel);
+        let difference = self.index.difference(&Change { before: &self.linings, after: &after, places: &places });
+        early_gain(self.traced, self.goal, &self.early, &difference)
+    }
+
+    fn hang(&mut self, kind: usize, panel: Panel, reason: &'static str, serves: String) -> Result<(), Cancelled> {
+        // The candidate was asked to fit; hanging it cannot fail.
+        if self.free.hang(&panel, &self.scene.stock[kind]).is_ok() {
+            self.left[kind] -= 1;
+            self.hung.push(Hung { panel, reason, serves });
+            self.renew()?;
+            self.progress.step(1)?;
+        }
+        Ok(())
+    }
+
+    fn renew(&mut self) -> Result<(), Cancelled> {
+        self.linings = Linings::new(&self.traced.room, &flush::patches(self.scene, &self.traced.room, &self.panels()));
+        self.early = self.index.weigh(self.progress, &self.linings)?;
+        Ok(())
+    }
+
+    /// The early map over all judged pairs: what a square meter takes off the early level, dB/m2.
+    fn early_map(&self, absorber: &Finish) -> Result<Vec<f64>, Cancelled> {
+        let weights = flat_weights();
+        let share = |pair: (usize, usize)| {
+            let direct = (self.traced.direct_energy(pair.0, pair.1, self.traced.room.receivers[pair.1].position) * weights).sum();
+            (self.early.total(pair.0, pair.1) * weights).sum() / direct
+        };
+        let total: f64 = self.goal.pairs.iter().map(|&pair| share(pair)).sum();
+        let mut sum = vec![0.0; self.grid.count];
+        for &pair in self.goal.pairs {
+            let map = hotspots::early_map(self.progress, self.traced, &self.linings, &self.grid, absorber, &self.early, pair)?;
+            let part = share(pair) / total;
+            for (sum, value) in sum.iter_mut().zip(map.value) {
+                *sum += part * value;
+            }
+        }
+        Ok(sum)
+    }
+
+    /// Places of one type with the value of the map over each, the best first.
+    fn ranked(&self, kind: usize, value: impl Fn(usize, DVec2, DVec2) -> f64) -> Vec<(f64, Candidate)> {
+        let mut ranked: Vec<(f64, Candidate)> = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP)
+            .into_iter()
+            .map(|candidate| {
+                let worth = places(self.scene, self.traced, &candidate.panel).iter().map(|&(surface, low, high)| value(surface, low, high)).sum();
+                (worth, candidate)
+            })
+            .collect();
+        ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+        ranked
+    }
+
+    /// The first of the ranked that are not all one place.
+    fn leaders(&self, ranked: Vec<(f64, Candidate)>) -> Vec<(f64, Candidate)> {
+        let mut leaders: Vec<(f64, Candidate)> = Vec::new();
+        for (worth, candidate) in ranked {
+            let crowded = leaders.iter().any(|(_, leader)| {
+                leader.surface == candidate.surface
+                    && leader.center.distance(candidate.center) < LEADER_DISTANCE
+                    && turned(&leader.panel) == turned(&candidate.panel)
+            });
+            if !crowded {
+                leaders.push((worth, candidate));
+            }
+            if leaders.len() >= self.traced.settings.leaders as usize {
+                break;
+            }
+        }
+        leaders
+    }
+
+    fn excess(&self) -> f64 {
+        self.goal.pairs.iter().map(|&(source, receiver)| early_excess(self.traced, &self.linings, source, receiver)).fold(0.0, f64::max)
+    }
+
+    /// Panels on the hot spots, as long as reflections exceed the criterion and the next panel earns more than its error.
+    fn hot_spots(&mut self, spots: &[Spot]) -> Result<(), Cancelled> {
+        while self.excess() > 0.0 {
+            let mut best: Option<(Estimate, usize, Candidate)> = None;
+            for kind in self.flat_kinds() {
+                let map = Integral::new(&self.grid, &self.early_map(&self.finish(&self.scene.stock[kind]))?);
+                let leaders = self.leaders(self.ranked(kind, |surface, low, high| map.over(surface, low, high)));
+                let gains: Vec<Estimate> = leaders.par_iter().map(|(_, leader)| self.early_gain(&leader.panel)).collect();
+                for (gain, (_, leader)) in gains.into_iter().zip(leaders) {
+                    if best.as_ref().is_none_or(|best| gain.value > best.0.value) {
+                        best = Some((gain, kind, leader));
+                    }
+                }
+            }
+            let Some((gain, kind, leader)) = best else { break };
+            if gain.value < EARLY_LEAST_DB.max(gain.half_width_95()) {
+                break;
+            }
+            let serves = self.served(spots, &leader);
+            self.hang(kind, leader.panel, "hot spot", serves)?;
+        }
+        Ok(())
+    }
+
+    /// The hot spot that a candidate covers, in words.
+    fn served(&self, spots: &[Spot], candidate: &Candidate) -> String {
+        let covered = places(self.scene, self.traced, &candidate.panel);
+        let spot = spots.iter().find(|spot| {
+            covered.iter().any(|&(surface, low, high)| surface == spot.surface && spot.center.cmpge(low).all() && spot.center.cmple(high).all())
+        });
+        spot.map_or_else(
+            || "early reflections spread over this place".to_owned(),
+            |spot| {
+                let source = &self.traced.room.sources[spot.source].name;
+                format!("{source}: bounce {:.1} ms after the direct sound, {:.0} dB", spot.delay_s * 1000.0, spot.level_db)
+            },
+        )
+    }
+
+    /// Corner panels, by common practice: from the floor up, the corners in turn.
+    fn corners(&mut self) -> Result<(), Cancelled> {
+        for kind in 0..self.scene.stock.len() {
+            if self.scene.stock[kind].kind != StockKind::Corner {
+                continue;
+            }
+            let mut used = vec![0_u32; self.scene.outline.len()];
+            while self.left[kind] > 0 {
+                let found = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP);
+                let next = found.into_iter().min_by_key(|candidate| match candidate.panel.place {
+                    PanelPlace::Corner { corner, bottom } => (used[corner], (bottom * 1000.0) as i64, corner),
+                    _ => (u32::MAX, 0, 0),
+                });
+                let Some(candidate) = next else { break };
+                if let PanelPlace::Corner { corner, .. } = candidate.panel.place {
+                    used[corner] += 1;
+                }
+                self.hang(kind, candidate.panel, "corner", "low end, by common practice: its bass is not computed".to_owned())?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Panels that shorten the decay, until it would fall below its target band; returns why it stopped.
+    fn decay(&mut self) -> Result<String, Cancelled> {
+        loop {
+            let kinds = self.flat_kinds();
+            if kinds.is_empty() {
+                return Ok("the stock is used up".to_owned());
+            }
+            let responses = responses(self.progress, self.traced, &self.linings)?;
+            let Some(decay) = mid_decay(&responses, self.goal) else {
+                return Ok("no decay time could be read, so nothing more was hung for it".to_owned());
+            };
+            let low = self.goal.target.map_or(0.0, |target| target.0);
+            let Some((kind, candidate, percent)) = self.best_for_decay(&kinds, &responses)? else {
+                return Ok("nothing more fits".to_owned());
+            };
+            let after = decay.value * (1.0 - percent.value / 100.0);
+            if after < low {
+                return Ok(format!("the next panel would bring the decay to {after:.2} s, below its target band from {low:.2} s"));
+            }
+            if percent.value < percent.half_width_95() {
+                return Ok("the next panel would earn less than the error of what it earns".to_owned());
+            }
+            let serves = format!("decay: about {:.1} % of {:.2} s", percent.value, decay.value);
+            self.hang(kind, candidate.panel, "decay", serves)?;
+        }
+    }
+
+    /// The place that takes most off the decay, early level counted with it, and how much in percent of T30.
+    fn best_for_decay(&self, kinds: &[usize], responses: &[Vec<Response>]) -> Result<Option<(usize, Candidate, Estimate)>, Cancelled> {
+        let mut best: Option<(f64, usize, Candidate, Estimate)> = None;
+        for &kind in kinds {
+            let finish = self.finish(&self.scene.stock[kind]);
+            let bands = self.goal.bands;
+            let late: Option<PatchMap> = hotspots::late_map(self.progress, self.traced, &self.linings, &self.grid, &finish, responses, bands)?;
+            let Some(late) = late else { continue };
+            let value = Integral::new(&self.grid, &late.value);
+            // Patches' errors add as squares: their sum over a region is the root of the sum of squares.
+            let squares: Vec<f64> = late
+                .se
+                .iter()
+                .zip(self.grid.surfaces.iter().flat_map(|grid| &grid.area))
+                .map(|(se, area)| se * se * area)
+                .collect();
+            let error = Integral::new(&self.grid, &squares);
+            let early = Integral::new(&self.grid, &self.early_map(&finish)?);
+            let ranked = self.ranked(kind, |surface, low, high| {
+                value.over(surface, low, high) + PERCENT_PER_DB * early.over(surface, low, high)
+            });
+            let Some((worth, candidate)) = ranked.into_iter().next() else { continue };
+            let places = places(self.scene, self.traced, &candidate.panel);
+            let percent = places.iter().map(|&(surface, low, high)| value.over(surface, low, high)).sum();
+            let se: f64 = places.iter().map(|&(surface, low, high)| error.over(surface, low, high)).sum::<f64>().max(0.0).sqrt();
+            if best.as_ref().is_none_or(|best| worth > best.0) {
+                best = Some((worth, kind, candidate, Estimate { value: percent, se }));
+            }
+        }
+        Ok(best.map(|(_, kind, candidate, percent)| (kind, candidate, percent)))
+    }
+
+    /// Rows level and gaps equal, where that costs nothing.
+    fn tidy(&mut self) -> Result<(), Cancelled> {
+        let panels: Vec<Panel> = self.hung.iter().map(|hung| hung.panel.clone()).collect();
+        let tidied = rows::tidy(self.scene, &self.traced.room, &self.free_without_hung(), panels);
+        for (index, panel) in tidied.into_iter().enumerate() {
+            if panel == self.hung[index].panel {
+                continue;
+            }
+            let kept = std::mem::replace(&mut self.hung[index].panel, panel.clone());
+            let after = Linings::new(&self.traced.room, &flush::patches(self.scene, &self.traced.room, &self.panels()));
+            let mut changed = places(self.scene, self.traced, &kept);
+            changed.extend(places(self.scene, self.traced, &panel));
+            let difference = self.index.difference(&Change { before: &self.linings, after: &after, places: &changed });
+            let gain = early_gain(self.traced, self.goal, &self.early, &difference);
+            let legal = self.legal();
+            if !legal || gain.value < -TIDY_COST_DB.max(gain.se) {
+                self.hung[index].panel = kept;
+            } else {
+                self.renew()?;
+            }
+        }
+        Ok(())
+    }
+
+    fn free_without_hung(&self) -> Free {
+        Free::new(self.scene, &self.traced.room)
+    }
+
+    /// Whether every panel fits beside all others.
+    fn legal(&self) -> bool {
+        let mut free = self.free_without_hung();
+        self.hung.iter().all(|hung| {
+            let kind = self.scene.stock.iter().find(|kind| kind.name == hung.panel.kind);
+            kind.is_some_and(|kind| free.fits_panel(&hung.panel, kind).is_ok() && free.hang(&hung.panel, kind).is_ok())
+        })
+    }
+}
+
+fn turned(panel: &Panel) -> bool {
+    match panel.place {
+        PanelPlace::Surface { lying, .. } => lying,
+        PanelPlace::Cloud { turned, .. } => turned,
+        PanelPlace::Corner { .. } => false,
+    }
+}

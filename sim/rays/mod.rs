@@ -1,0 +1,23 @@
+//! Stochastic rays, traced once: where they bounce, and how each bounce is heard at every receiver.
+//!
+//! Which way a ray goes does not depend on how much a surface absorbs, so paths are stored and weighed afterwards (`weigh`).
+//! Every path of sound belongs to one class by its reflections, so that nothing is counted twice:
+//!
+//! - (a) all specular, up to the image order: left to `images`;
+//! - (b) last reflection diffuse: a [`Link`] from every bounce to every receiver it can see;
+//! - (c) last reflection specular otherwise: a [`Crossing`] of the receiver's ball by the traced ray.
+//!
+//! A ray that leaves a bounce diffusely is not counted when it crosses a ball: its bounce already was, by the link.
+//!
+//! *References.* H. Kuttruff, Room Acoustics, ch. 9 (ray tracing, detection by a volume); M. Vorlaender, Auralization, ch. 11
+//! (scattering, Lambert's law); E. Veach, thesis 1997, ch. 9-10 (next-event estimation, Russian roulette).
+//!
+//! *Limits.* Energies only. Rays carry no phase and do not bend round edges.
+
+mod groups;
+mod store;
+mod trace;
+
+pub use groups::BandGroup;
+pub use store::{Chunk, Crossing, Hit, Link, Paths, Ray, SourcePaths};
+pub use trace::{receiver_ball, trace};

@@ -1,0 +1,153 @@
+//! The stored paths: 16 bytes a bounce and 8 a link.
+//!
+//! A source's rays lie in [`crate::settings::BATCHES`] chunks, one a batch; a chunk's bounces lie end to end.
+
+use crate::bands::Bands;
+
+use super::groups::BandGroup;
+
+/// All paths of a room.
+#[derive(Clone, Debug)]
+pub struct Paths {
+    /// One for each group of bands and each source: `groups[g].sources[s]`.
+    pub groups: Vec<(BandGroup, Vec<SourcePaths>)>,
+    /// How many receivers each bounce has links to.
+    pub receivers: usize,
+    /// Travel time in seconds at which paths end.
+    pub end_s: f64,
+    /// Share of the rays that effectively carry each band at half that time: `(sum w)^2 / (n sum w^2)` of the scattering weights.
+    pub effective_share: Bands<f64>,
+    /// Rays that left the room through a crack between surfaces, of all groups and sources.
+    pub escaped: u64,
+    /// Rays traced, of all groups and sources.
+    pub traced: u64,
+}
+
+/// The rays of one source.
+#[derive(Clone, Debug)]
+pub struct SourcePaths {
+    /// One a batch.
+    pub chunks: Vec<Chunk>,
+}
+
+/// A batch of rays.
+#[derive(Clone, Debug, Default)]
+pub struct Chunk {
+    /// The rays, in order of their number.
+    pub rays: Vec<Ray>,
+    /// Bounces of all rays, end to end.
+    pub hits: Vec<Hit>,
+    /// Links of all bounces: `links[hit * receivers + receiver]`.
+    pub links: Vec<Link>,
+    /// Crossings of all rays, in order of ray and bounce.
+    pub crossings: Vec<Crossing>,
+    /// Factor on the weight of the rays that go on after the early part.
+    pub tail_factor: f32,
+    /// Rays that escaped.
+    pub escaped: u64,
+}
+
+/// One ray: where its bounces and crossings begin (they end where the next ray's begin).
+#[derive(Clone, Copy, Debug)]
+pub struct Ray {
+    /// Index of its first bounce in the chunk.
+    pub first_hit: u32,
+    /// Index of its first crossing in the chunk.
+    pub first_crossing: u32,
+    /// First of its bounces (counted within the ray) that only the thinned tail has; `u16::MAX` if there is none.
+    pub tail_from: u16,
+    /// Cosine between its first direction and the source's aim.
+    pub aim_cosine: f32,
+}
+
+/// One bounce.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Hit {
+    /// Position on the surface's chart, meters.
+    pub position: [f32; 2],
+    /// Index of the surface.
+    pub surface: u16,
+    /// Bin of the cosine of the angle of incidence.
+    pub cosine_bin: u8,
+    /// Probability of a diffuse continuation, in 255ths.
+    pub diffuse_probability: u8,
+    /// Path length from the source, meters; negative where the ray went on diffusely.
+    signed_travelled: f32,
+}
+
+impl Hit {
+    /// A bounce; `travelled` in meters, above 0.
+    #[must_use]
+    pub fn new(position: [f32; 2], surface: u16, cosine_bin: u8, diffuse_probability: u8, travelled: f32, diffuse: bool) -> Self {
+        let signed_travelled = if diffuse { -travelled } else { travelled };
+        Self { position, surface, cosine_bin, diffuse_probability, signed_travelled }
+    }
+
+    /// Path length from the source, meters.
+    #[must_use]
+    pub fn travelled(self) -> f32 {
+        self.signed_travelled.abs()
+    }
+
+    /// Whether the ray went on diffusely.
+    #[must_use]
+    pub fn went_diffuse(self) -> bool {
+        self.signed_travelled < 0.0
+    }
+}
+
+/// How a receiver hears a bounce by Lambert's law: energy at the receiver = energy scattered x `weight`.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Link {
+    /// `cos / (pi r^2)` in 1/m2 with the microphone's pattern in it; 0 where it is out of sight.
+    pub weight: f32,
+    /// Whole path length to the receiver, meters.
+    pub travelled: f32,
+}
+
+/// A ray that passes through a receiver's ball after a mirror reflection.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Crossing {
+    /// Number of the bounce (within its ray) after which it passes.
+    pub after: u16,
+    /// Which receiver.
+    pub receiver: u16,
+    /// Chord over volume of the ball inside the room, in 1/m2, with the microphone's pattern in it.
+    pub weight: f32,
+    /// Path length to the middle of the chord, meters.
+    pub travelled: f32,
+}
+
+impl Chunk {
+    /// Range of a ray's bounces.
+    #[must_use]
+    pub fn hits_of(&self, ray: usize) -> std::ops::Range<usize> {
+        let end = self.rays.get(ray + 1).map_or(self.hits.len(), |next| next.first_hit as usize);
+        self.rays[ray].first_hit as usize..end
+    }
+
+    /// Range of a ray's crossings.
+    #[must_use]
+    pub fn crossings_of(&self, ray: usize) -> std::ops::Range<usize> {
+        let end = self.rays.get(ray + 1).map_or(self.crossings.len(), |next| next.first_crossing as usize);
+        self.rays[ray].first_crossing as usize..end
+    }
+}
+
+impl Paths {
+    /// Bytes that the stored paths take.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        self.groups
+            .iter()
+            .flat_map(|(_, sources)| sources)
+            .flat_map(|source| &source.chunks)
+            .map(|chunk| {
+                size_of_val(chunk.rays.as_slice())
+                    + size_of_val(chunk.hits.as_slice())
+                    + size_of_val(chunk.links.as_slice())
+                    + size_of_val(chunk.crossings.as_slice())
+            })
+            .sum()
+    }
+}

@@ -1,0 +1,422 @@
+//! Sends the rays and stores what they meet.
+
+use glam::{DVec2, DVec3, Vec3};
+use rayon::prelude::*;
+
+use crate::absorbers::cosine_bin;
+use crate::bands::{BAND_COUNT, Bands};
+use crate::geometry::packets::{Packets, Piece};
+use crate::progress::{Cancelled, Progress};
+use crate::random::{Purpose, Stream};
+use crate::room::{Emitter, Receiver, Room, Surface};
+use crate::settings::{BATCHES, Settings};
+
+use super::groups::BandGroup;
+use super::store::{Chunk, Crossing, Hit, Link, Paths, Ray, SourcePaths};
+
+/// Rays start this far off the surface they leave, meters.
+const OFFSET: f32 = 2e-5;
+
+/// Radius of the ball that catches mirror reflections at a microphone, meters; a microphone is a point, this is how its arrivals of
+/// class (c) are estimated.
+const MICROPHONE_BALL: f64 = 0.2;
+
+/// Points that measure how much of a ball lies inside the room.
+const BALL_SAMPLES: u32 = 4096;
+
+/// Traces `settings.rays` rays from every source until `end_s` seconds of travel.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) -> Result<Paths, Cancelled> {
+    let tracer = Tracer::new(room, settings, end_s);
+    // Paths end near -45 dB; by -25 dB, the end of T20, half the rays must still count.
+    let area: f64 = room.surfaces.iter().map(Surface::area).sum();
+    let bounces = 25.0 / 45.0 * end_s * room.medium.speed * area / (4.0 * room.volume);
+    let groups = BandGroup::split(room, bounces);
+    progress.begin("tracing rays", u64::from(settings.rays) * (room.sources.len() * groups.len()) as u64);
+    let tasks: Vec<(usize, usize, u32)> = (0..groups.len())
+        .flat_map(|group| (0..room.sources.len()).flat_map(move |source| (0..BATCHES).map(move |batch| (group, source, batch))))
+        .collect();
+    let traced = tasks
+        .into_par_iter()
+        .map(|(group, source, batch)| tracer.chunk(progress, &groups[group], group, source, batch))
+        .collect::<Result<Vec<_>, Cancelled>>()?;
+
+    let mut traced = traced.into_iter();
+    let mut escaped = 0;
+    let mut effective_share = Bands::splat(1.0);
+    let mut stored = Vec::with_capacity(groups.len());
+    for group in groups {
+        let mut moments = Moments::default();
+        let sources = (0..room.sources.len())
+            .map(|_| {
+                let chunks = traced
+                    .by_ref()
+                    .take(BATCHES as usize)
+                    .map(|(chunk, chunk_moments)| {
+                        escaped += chunk.escaped;
+                        moments.add(&chunk_moments);
+                        chunk
+                    })
+                    .collect();
+                SourcePaths { chunks }
+            })
+            .collect();
+        for (band, &member) in group.member.iter() {
+            if member {
+                effective_share[band] = moments.share(band.index());
+            }
+        }
+        stored.push((group, sources));
+    }
+    let traced = u64::from(settings.rays) * (room.sources.len() * stored.len()) as u64;
+    Ok(Paths { groups: stored, receivers: room.receivers.len(), end_s, effective_share, escaped, traced })
+}
+
+/// Radius in meters of the ball in which a receiver catches mirror reflections, and its volume inside the room in m3.
+#[must_use]
+pub fn receiver_ball(room: &Room, receiver: &Receiver) -> (f64, f64) {
+    let radius = receiver.zone_radius.unwrap_or_else(|| {
+        let nearest = room.sources.iter().map(|source| source.position.distance(receiver.position)).fold(f64::INFINITY, f64::min);
+        MICROPHONE_BALL.min(nearest / 4.0)
+    });
+    // A point set that fills the ball evenly: golden-ratio lattice in (radius^3, height, angle).
+    let inside = (0..BALL_SAMPLES)
+        .filter(|&index| {
+            let shell = ((f64::from(index) + 0.5) / f64::from(BALL_SAMPLES)).cbrt();
+            let height = 2.0 * (f64::from(index) * 0.754_877_666_246_692_7).fract() - 1.0;
+            let (sin, cos) = (std::f64::consts::TAU * (f64::from(index) * 0.569_840_290_998_053_2).fract()).sin_cos();
+            let ring = (1.0 - height * height).max(0.0).sqrt();
+            room.contains(receiver.position + radius * shell * DVec3::new(ring * cos, ring * sin, height))
+        })
+        .count();
+    let volume = 4.0 / 3.0 * std::f64::consts::PI * radius.powi(3);
+    (radius, volume * inside as f64 / f64::from(BALL_SAMPLES))
+}
+
+/// Sums of the scattering weights and of their squares at half the travel time.
+#[derive(Clone, Copy, Debug, Default)]
+struct Moments {
+    count: f64,
+    sum: [f64; BAND_COUNT],
+    squares: [f64; BAND_COUNT],
+}
+
+impl Moments {
+    fn record(&mut self, weights: &[f32; BAND_COUNT]) {
+        self.count += 1.0;
+        for (band, &weight) in weights.iter().enumerate() {
+            self.sum[band] += f64::from(weight);
+            self.squares[band] += f64::from(weight).powi(2);
+        }
+    }
+
+    fn add(&mut self, other: &Self) {
+        self.count += other.count;
+        for band in 0..BAND_COUNT {
+            self.sum[band] += other.sum[band];
+            self.squares[band] += other.squares[band];
+        }
+    }
+
+    fn share(&self, band: usize) -> f64 {
+        if self.squares[band] > 0.0 { self.sum[band].powi(2) / (self.count * self.squares[band]) } else { 0.0 }
+    }
+}
+
+/// A receiver as the rays see it.
+struct Ball {
+    center: Vec3,
+    radius: f32,
+    /// One over its volume inside the room, 1/m3.
+    per_volume: f32,
+    facing: Vec3,
+    /// Omni share of the pattern.
+    omni: f32,
+}
+
+impl Ball {
+    /// Energy factor of the pattern for sound that travels along `direction`.
+    fn pattern(&self, direction: Vec3) -> f32 {
+        let pressure = self.omni - (1.0 - self.omni) * direction.dot(self.facing);
+        pressure * pressure
+    }
+}
+
+/// What a surface does to a ray.
+struct Mirror {
+    normal: Vec3,
+    tangent: Vec3,
+    bitangent: Vec3,
+    origin: DVec3,
+    right: DVec3,
+    up: DVec3,
+    /// Scattering by band, for the moments.
+    scattering: [f32; BAND_COUNT],
+}
+
+struct Tracer<'a> {
+    room: &'a Room,
+    settings: &'a Settings,
+    packets: Packets,
+    mirrors: Vec<Mirror>,
+    balls: Vec<Ball>,
+    early: f32,
+    end: f32,
+}
+
+/// The ray on its way.
+struct Flight {
+    origin: Vec3,
+    direction: Vec3,
+    travelled: f32,
+    bounces: u16,
+    /// All reflections so far were mirror reflections.
+    all_specular: bool,
+    /// The last one was diffuse (the source counts as specular).
+    last_diffuse: bool,
+    weights: [f32; BAND_COUNT],
+}
+
+impl<'a> Tracer<'a> {
+    fn new(room: &'a Room, settings: &'a Settings, end_s: f64) -> Self {
+        let mirrors = room
+            .surfaces
+            .iter()
+            .map(|surface| Mirror {
+                normal: surface.chart.normal.as_vec3(),
+                tangent: surface.chart.right.as_vec3(),
+                bitangent: surface.chart.up.as_vec3(),
+                origin: surface.chart.origin,
+                right: surface.chart.right,
+                up: surface.chart.up,
+                scattering: room.finishes[surface.finish].scattering.map(|s| s as f32).0,
+            })
+            .collect();
+        let balls = room
+            .receivers
+            .iter()
+            .map(|receiver| {
+                let (radius, volume) = receiver_ball(room, receiver);
+                Ball {
+                    center: receiver.position.as_vec3(),
+                    radius: radius as f32,
+                    per_volume: if volume > 0.0 { (1.0 / volume) as f32 } else { 0.0 },
+                    facing: receiver.facing.as_vec3(),
+                    omni: receiver.pattern.omni as f32,
+                }
+            })
+            .collect();
+        Self {
+            room,
+            settings,
+            packets: Packets::new(&pieces(room)),
+            mirrors,
+            balls,
+            early: (settings.early_s * room.medium.speed) as f32,
+            end: (end_s * room.medium.speed) as f32,
+        }
+    }
+
+    fn chunk(&self, progress: &Progress, group: &BandGroup, group_index: usize, source: usize, batch: u32) -> Result<(Chunk, Moments), Cancelled> {
+        let rays = u64::from(self.settings.rays);
+        let (first, end) = (rays * u64::from(batch) / u64::from(BATCHES), rays * u64::from(batch + 1) / u64::from(BATCHES));
+        let one_in = u64::from(self.settings.tail_one_in.max(1));
+        let tail_rays = (end - first).div_ceil(one_in);
+        let mut chunk = Chunk { tail_factor: (end - first) as f32 / tail_rays.max(1) as f32, ..Chunk::default() };
+        let mut moments = Moments::default();
+        let emitter = &self.room.sources[source];
+        for ray in first..end {
+            // Each ray of each source and band group has numbers of its own.
+            let index = ray + ((source as u64) << 40) + ((group_index as u64) << 56);
+            let mut random = Stream::new(self.settings.seed, Purpose::Ray, index);
+            self.ray(&mut chunk, &mut moments, group, emitter, &mut random, (ray - first) % one_in == 0);
+            if ray % 256 == 0 {
+                progress.step(0)?;
+            }
+        }
+        progress.step(end - first)?;
+        Ok((chunk, moments))
+    }
+
+    fn ray(&self, chunk: &mut Chunk, moments: &mut Moments, group: &BandGroup, emitter: &Emitter, random: &mut Stream, in_tail: bool) {
+        let direction = sphere(random.unit(), random.unit());
+        let mut flight = Flight {
+            origin: emitter.position.as_vec3(),
+            direction: direction.as_vec3(),
+            travelled: 0.0,
+            bounces: 0,
+            all_specular: true,
+            last_diffuse: false,
+            weights: [1.0; BAND_COUNT],
+        };
+        let mut ray = Ray {
+            first_hit: chunk.hits.len() as u32,
+            first_crossing: chunk.crossings.len() as u32,
+            tail_from: u16::MAX,
+            aim_cosine: direction.dot(emitter.aim) as f32,
+        };
+        let mut recorded = false;
+        loop {
+            let Some((surface, distance)) = self.packets.first_hit(flight.origin, flight.direction, 0.0, f32::INFINITY) else {
+                chunk.escaped += 1;
+                break;
+            };
+            self.cross(chunk, &flight, distance);
+            let travelled = flight.travelled + distance;
+            if travelled > self.end {
+                break;
+            }
+            if travelled > self.early {
+                if !in_tail {
+                    break;
+                }
+                if ray.tail_from == u16::MAX {
+                    ray.tail_from = flight.bounces;
+                }
+                if !recorded && travelled > 0.5 * self.end {
+                    moments.record(&flight.weights);
+                    recorded = true;
+                }
+            }
+            flight.travelled = travelled;
+            self.bounce(chunk, &mut flight, group, surface, distance, random);
+            if flight.bounces == u16::MAX {
+                break;
+            }
+        }
+        chunk.rays.push(ray);
+    }
+
+    /// Records where the segment that begins now passes through a receiver's ball, where that belongs to class (c).
+    fn cross(&self, chunk: &mut Chunk, flight: &Flight, distance: f32) {
+        let imaged = flight.all_specular && flight.bounces <= u16::from(self.settings.image_order);
+        if flight.last_diffuse || imaged {
+            return;
+        }
+        for (receiver, ball) in self.balls.iter().enumerate() {
+            let along = (ball.center - flight.origin).dot(flight.direction);
+            let off_axis = (ball.center - flight.origin - along * flight.direction).length_squared();
+            let half_square = ball.radius * ball.radius - off_axis;
+            if half_square <= 0.0 {
+                continue;
+            }
+            let half = half_square.sqrt();
+            let (enter, leave) = ((along - half).max(0.0), (along + half).min(distance));
+            if leave > enter {
+                chunk.crossings.push(Crossing {
+                    after: flight.bounces - 1,
+                    receiver: receiver as u16,
+                    weight: (leave - enter) * ball.per_volume * ball.pattern(flight.direction),
+                    travelled: flight.travelled + 0.5 * (enter + leave),
+                });
+            }
+        }
+    }
+
+    /// Stores a bounce with its links and sends the ray on.
+    fn bounce(&self, chunk: &mut Chunk, flight: &mut Flight, group: &BandGroup, surface: u16, distance: f32, random: &mut Stream) {
+        let mirror = &self.mirrors[usize::from(surface)];
+        let point = flight.origin + distance * flight.direction;
+        let cosine = (-flight.direction.dot(mirror.normal)).clamp(0.0, 1.0);
+        let probability = group.diffuse_probability[usize::from(surface)];
+        let p = f32::from(probability) / 255.0;
+        let diffuse = random.unit() < f64::from(p);
+        let offset = point.as_dvec3() - mirror.origin;
+        let position = [offset.dot(mirror.right) as f32, offset.dot(mirror.up) as f32];
+        chunk.hits.push(Hit::new(position, surface, cosine_bin(f64::from(cosine)), probability, flight.travelled, diffuse));
+
+        let start = point + OFFSET * mirror.normal;
+        for ball in &self.balls {
+            chunk.links.push(self.link(ball, mirror, start, flight.travelled));
+        }
+        flight.origin = start;
+        flight.bounces += 1;
+        let (share, chance) = if diffuse { (1.0, p) } else { (0.0, 1.0 - p) };
+        for (weight, s) in flight.weights.iter_mut().zip(mirror.scattering) {
+            *weight *= (share * s + (1.0 - share) * (1.0 - s)) / chance;
+        }
+        if diffuse {
+            let [x, y, z] = lambert(random.unit(), random.unit());
+            flight.direction = x * mirror.tangent + y * mirror.bitangent + z * mirror.normal;
+            flight.all_specular = false;
+        } else {
+            flight.direction += 2.0 * cosine * mirror.normal;
+        }
+        flight.last_diffuse = diffuse;
+        // Rounding must not let the length of the direction drift over hundreds of bounces.
+        flight.direction = flight.direction.try_normalize().unwrap_or(mirror.normal);
+    }
+
+    /// Lambert's law from a bounce to a receiver it can see: `cos / (pi r^2)`; nearer than the ball's radius, where `1 / r^2` has no
+    /// finite variance, its mean over the ball.
+    ///
+    /// Outside the ball the center value *is* that mean, since `cos / r^2` of a flat patch is a harmonic function.
+    fn link(&self, ball: &Ball, mirror: &Mirror, start: Vec3, travelled: f32) -> Link {
+        let to = ball.center - start;
+        let square = to.length_squared();
+        let distance = square.sqrt();
+        if square <= ball.radius * ball.radius {
+            return self.near_link(ball, mirror, start, travelled);
+        }
+        let direction = to / distance;
+        let cosine = direction.dot(mirror.normal);
+        if cosine <= 0.0 || self.packets.is_blocked(start, direction, 0.0, distance) {
+            return Link::default();
+        }
+        Link { weight: cosine / (std::f32::consts::PI * square) * ball.pattern(direction), travelled: travelled + distance }
+    }
+
+    /// The mean of Lambert's law over a ball that the bounce lies in: chord over volume, averaged over directions by the cosine law.
+    fn near_link(&self, ball: &Ball, mirror: &Mirror, start: Vec3, travelled: f32) -> Link {
+        const DIRECTIONS: u32 = 64;
+        let (mut weight, mut way) = (0.0, 0.0);
+        for index in 0..DIRECTIONS {
+            let [x, y, z] = lambert((f64::from(index) + 0.5) / f64::from(DIRECTIONS), (f64::from(index) * 0.618_033_988_749_894_9).fract());
+            let direction = x * mirror.tangent + y * mirror.bitangent + z * mirror.normal;
+            let along = (ball.center - start).dot(direction);
+            let off_axis = (ball.center - start - along * direction).length_squared();
+            let chord_end = along + (ball.radius * ball.radius - off_axis).max(0.0).sqrt();
+            let chord = self.packets.first_hit(start, direction, 0.0, chord_end).map_or(chord_end, |(_, distance)| distance).max(0.0);
+            weight += chord * ball.per_volume * ball.pattern(direction) / DIRECTIONS as f32;
+            way += 0.5 * chord / DIRECTIONS as f32;
+        }
+        Link { weight, travelled: travelled + way }
+    }
+}
+
+/// All surfaces in flat pieces: rectangles whole, other polygons in triangles.
+fn pieces(room: &Room) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    for (index, surface) in room.surfaces.iter().enumerate() {
+        let at = |position: DVec2| surface.chart.point(position);
+        let mut add = |a: DVec2, b: DVec2, c: DVec2, parallelogram: bool| {
+            pieces.push(Piece { surface: index as u16, corner: at(a), a: at(b) - at(a), b: at(c) - at(a), parallelogram });
+        };
+        if surface.outline.is_rectangle(1e-9) {
+            let corners = &surface.outline.corners;
+            add(corners[0], corners[1], corners[3], true);
+        } else {
+            for [a, b, c] in surface.outline.triangles() {
+                add(a, b, c, false);
+            }
+        }
+    }
+    pieces
+}
+
+/// A direction drawn evenly from the sphere.
+fn sphere(first: f64, second: f64) -> DVec3 {
+    let z = 1.0 - 2.0 * first;
+    let ring = (1.0 - z * z).max(0.0).sqrt();
+    let (sin, cos) = (std::f64::consts::TAU * second).sin_cos();
+    DVec3::new(ring * cos, ring * sin, z)
+}
+
+/// A direction drawn by Lambert's law about +z.
+fn lambert(first: f64, second: f64) -> [f32; 3] {
+    let ring = first.sqrt();
+    let (sin, cos) = (std::f64::consts::TAU * second).sin_cos();
+    [(ring * cos) as f32, (ring * sin) as f32, (1.0 - first).max(0.0).sqrt() as f32]
+}

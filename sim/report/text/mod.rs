@@ -1,0 +1,37 @@
+//! What the command line prints: plain text for a person with a tape measure.
+//!
+//! Lines hold at most 100 columns. Our own words are ASCII; names come as the scene writes them, without control characters. Lengths
+//! are in the scene's unit. An estimate is printed as `value +- half width`, the half width being that of the interval that holds
+//! 95 of 100 repeats of the tracing: Student's t with one degree of freedom less than there are batches, times the standard error.
+//!
+//! *References.* Student's t for 19 degrees of freedom, two-sided 95 %: 2.093 (standard tables).
+//!
+//! *Limits.* The half width knows nothing of the materials and the tape.
+
+mod columns;
+mod figures;
+mod findings;
+mod plan;
+mod room;
+
+use crate::findings::{Findings, Survey};
+use crate::plan::Plan;
+use crate::scene::Scene;
+
+/// What the room is: sizes, areas, materials, first modes.
+#[must_use]
+pub fn survey(scene: &Scene, survey: &Survey) -> String {
+    room::print(scene, survey)
+}
+
+/// What a seat hears now: the answer first, then the tables it rests on.
+#[must_use]
+pub fn hear(scene: &Scene, findings: &Findings) -> String {
+    findings::print(scene, findings)
+}
+
+/// Where the panels go, what each earns, before and after.
+#[must_use]
+pub fn place(scene: &Scene, plan: &Plan) -> String {
+    plan::print(scene, plan)
+}

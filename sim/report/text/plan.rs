@@ -1,0 +1,345 @@
+//! The page of `place`: the plan first, then before and after of every finding and what rules of thumb would have brought.
+
+use super::columns::{Page, Table};
+use super::figures::{
+    ERRORS, STATISTICAL, area, asked, estimate, extent, half_width, is_statistical, length_cell, length_head, number, octave_heads,
+    octave_label, optional, optional_estimate, pair_label, percent, standing,
+};
+use super::findings::{longest, loud_reflections, notes, signed};
+use crate::bands::Band;
+use crate::findings::{Basis, Estimate, Findings, Flutter, Octave, Pair, Target};
+use crate::plan::{Layout, Plan};
+use crate::scene::Scene;
+
+/// Lines on work that can hurt someone; each fits a line of the page.
+const CAUTIONS: [&str; 3] = [
+    "Ladders, overhead: rated parts and anchors, a second wire on each cloud; local codes come first.",
+    "Before drilling find cables and pipes; keep clear of lamps, detectors, sprinklers, exits, heaters.",
+    "Mineral fiber: mask (FFP2 or N95), gloves, goggles, fresh air, full wrap; ask for its fire class.",
+];
+
+/// The octave that stands for the whole of a flutter's decay: 1 kHz.
+const FLUTTER_OCTAVE: usize = 4;
+
+/// The whole page.
+pub(super) fn print(scene: &Scene, plan: &Plan) -> String {
+    let mut page = Page::new(&format!("{}: where the panels go", scene.name));
+    answer(&mut page, scene, plan);
+    hot_spots(&mut page, scene, plan);
+    placed(&mut page, scene, plan);
+    page.section("Cautions");
+    for caution in CAUTIONS {
+        page.paragraph(caution);
+    }
+    page.section("How to read the tables");
+    page.paragraph(ERRORS);
+    if Band::ALL.into_iter().any(|band| is_statistical(&plan.before, band)) {
+        page.paragraph(STATISTICAL);
+    }
+    targets(&mut page, plan);
+    for pair in &plan.before.pairs {
+        before_after(&mut page, pair, plan.after.pairs.iter().find(|after| same(pair, after)));
+    }
+    still_loud(&mut page, scene, &plan.after);
+    flutter(&mut page, plan);
+    likeness(&mut page, plan);
+    layouts(&mut page, plan);
+    notes(&mut page, &plan.notes);
+    page.finish()
+}
+
+fn same(a: &Pair, b: &Pair) -> bool {
+    a.source == b.source && a.receiver == b.receiver
+}
+
+/// How many panels, what they bring together, what is left over and why it stopped.
+fn answer(page: &mut Page, scene: &Scene, plan: &Plan) {
+    let (before, after) = (&plan.before.survey, &plan.after.survey);
+    page.section("The plan in short");
+    let panels = plan.placed.len();
+    page.paragraph(&format!("{panels} panel{} to hang. It stopped because {}.", if panels == 1 { "" } else { "s" }, plan.stopped_because));
+    let layout = |name: &str| plan.layouts.iter().find(|layout| layout.name == name);
+    if let (Some(bare), Some(ours)) = (layout("bare"), layout("plan")) {
+        page.paragraph(&format!(
+            "Early reflections, worst source: {} dB re direct before, {} dB after. Decay, mean of 250 Hz - 4 kHz: {} s before, {} s after.",
+            estimate(bare.early_level_db, 1),
+            estimate(ours.early_level_db, 1),
+            optional_estimate(bare.t_mid_s, 3),
+            optional_estimate(ours.t_mid_s, 3),
+        ));
+    }
+    page.paragraph(&format!(
+        "Treated share of floor, walls and ceiling: {} % ({}) before, {} % ({}) after.",
+        number(100.0 * before.treated_share, 1),
+        area(before.treated_area_m2, scene),
+        number(100.0 * after.treated_share, 1),
+        area(after.treated_area_m2, scene),
+    ));
+    let left: Vec<String> = plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} {kind}")).collect();
+    page.paragraph(&format!("Left over: {}.", if left.is_empty() { "nothing".to_owned() } else { left.join(", ") }));
+}
+
+fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
+    page.section("Hot spots of the room as it stands");
+    if plan.hot_spots.is_empty() {
+        page.paragraph("None.");
+        return;
+    }
+    let heads = [
+        "<surface".to_owned(),
+        length_head("from left", scene),
+        length_head("from floor", scene),
+        length_head("<size", scene),
+        "<from".to_owned(),
+        "<to".to_owned(),
+        "ms".to_owned(),
+        "dB".to_owned(),
+        "share %".to_owned(),
+    ];
+    let mut table = Table::new(&heads);
+    for spot in &plan.hot_spots {
+        table.row([
+            spot.center.surface.clone(),
+            length_cell(spot.center.left_m, scene),
+            length_cell(spot.center.bottom_m, scene),
+            extent(spot.extent_m, scene),
+            spot.source.clone(),
+            spot.receiver.clone(),
+            number(spot.delay_ms, 1),
+            number(spot.level_db, 1),
+            number(100.0 * spot.share, 0),
+        ]);
+    }
+    page.table(&table);
+    page.paragraph(
+        "Lengths are to the middle of the spot, as seen from inside (on a ceiling from its lower edge); share: of this source's early \
+         reflected energy there.",
+    );
+}
+
+fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
+    page.section("The panels, in the order to hang them");
+    if plan.placed.is_empty() {
+        page.paragraph("None: no panel of the stock earns more than its error here.");
+        return;
+    }
+    let heads = [
+        "no".to_owned(),
+        "<type".to_owned(),
+        "<hung".to_owned(),
+        "<surface".to_owned(),
+        length_head("from left", scene),
+        length_head("from floor", scene),
+        length_head("<size", scene),
+    ];
+    let mut where_to = Table::new(&heads);
+    let mut what_for = Table::new(&["no", "<why", "early, dB", "decay, %"]);
+    for panel in &plan.placed {
+        where_to.row([
+            panel.number.to_string(),
+            panel.kind.clone(),
+            panel.mount.clone(),
+            panel.place.surface.clone(),
+            length_cell(panel.place.left_m, scene),
+            length_cell(panel.place.bottom_m, scene),
+            extent(panel.size_m, scene),
+        ]);
+        what_for.row([
+            panel.number.to_string(),
+            format!("{}: {}", panel.reason, panel.serves),
+            estimate(panel.earns_early_db, 2),
+            estimate(panel.earns_decay_percent, 1),
+        ]);
+    }
+    page.table(&where_to);
+    page.paragraph(
+        "Lengths are to the panel's lower left corner as seen from inside (on a ceiling from its lower edge); a corner panel's surface \
+         is the wall left of the corner, a cloud's the ceiling above it.",
+    );
+    page.section("What each panel is for and earns");
+    page.table(&what_for);
+    page.paragraph(
+        "Early and decay: what the room loses when this panel alone is taken down again; earnings do not add up, since panels share \
+         the same bounces.",
+    );
+}
+
+fn targets(page: &mut Page, plan: &Plan) {
+    page.section("Targets, before and after");
+    let mut table = Table::new(&["<what is asked", "<asked", "<before", "<after", "<verdict"]);
+    for before in &plan.before.targets {
+        let after = plan.after.targets.iter().find(|after| asks(after) == asks(before));
+        let verdict = match after {
+            None => before.verdict.clone(),
+            Some(after) if after.verdict == before.verdict => after.verdict.clone(),
+            Some(after) => format!("{}, was {}", after.verdict, before.verdict),
+        };
+        table.row([before.question.clone(), asked(before), standing(before), after.map_or_else(|| "-".to_owned(), standing), verdict]);
+    }
+    page.table(&table);
+}
+
+/// What a target asks, without the octaves that its mean happens to rest on: these may differ before and after.
+fn asks(target: &Target) -> (&str, &str) {
+    (target.question.split(", mean of").next().unwrap_or_default(), &target.source)
+}
+
+/// Every figure of one pair, before and after.
+fn before_after(page: &mut Page, before: &Pair, after: Option<&Pair>) {
+    page.section(&format!("{}, before and after", pair_label(before)));
+    let mut table = Table::new(&["<what", "before", "after"]);
+    for (what, read) in SINGLE {
+        let (was, is) = (read(before), after.map_or_else(|| "-".to_owned(), read));
+        if was != "-" || is != "-" {
+            table.row([what.to_owned(), was, is]);
+        }
+    }
+    page.table(&table);
+    for columns in BY_OCTAVE {
+        let mut heads = vec!["<octave".to_owned()];
+        for (what, _, _) in columns {
+            heads.extend([what.to_string(), "after".to_owned()]);
+        }
+        let mut table = Table::new(&heads);
+        for octave in &before.octaves {
+            let now = after.and_then(|after| after.octaves.iter().find(|other| other.frequency_hz == octave.frequency_hz));
+            let mut row = vec![octave_label(octave.frequency_hz, octave.basis == Basis::Statistical)];
+            for (_, decimals, read) in columns {
+                row.extend([optional_estimate(read(octave), *decimals), optional_estimate(now.and_then(read), *decimals)]);
+            }
+            table.row(row);
+        }
+        page.table(&table);
+    }
+}
+
+/// A single figure of a pair, as printed.
+type Single = (&'static str, fn(&Pair) -> String);
+
+/// The figures of a pair that have one value each.
+const SINGLE: [Single; 7] = [
+    ("early reflections together, dB re direct", |pair| estimate(pair.early_level_db, 1)),
+    ("sum over the criterion, dB", |pair| number(pair.early_excess_db, 1)),
+    ("strongest early reflection, dB re direct", |pair| {
+        let strongest = pair.reflections.iter().map(|reflection| reflection.level_db).max_by(f64::total_cmp);
+        optional(strongest, 1)
+    }),
+    ("first reflection after, ms", |pair| optional(pair.initial_delay_gap_ms, 1)),
+    ("speech transmission index", |pair| optional_estimate(pair.speech_transmission_index, 3)),
+    ("direct to reverberant, dB", |pair| optional_estimate(pair.direct_to_reverberant_db, 1)),
+    ("comb depth, dB", |pair| optional(pair.comb_depth_db, 1)),
+];
+
+/// A figure of an octave: head, decimals, how it is read.
+type Column = (&'static str, usize, fn(&Octave) -> Option<Estimate>);
+
+/// The figures of an octave, a table each.
+const BY_OCTAVE: [&[Column]; 3] = [
+    &[("EDT s", 3, |octave| octave.edt_s), ("T20 s", 3, |octave| octave.t20_s), ("T30 s", 3, |octave| octave.t30_s)],
+    &[("C50 dB", 1, |octave| octave.c50_db), ("C80 dB", 1, |octave| octave.c80_db), ("D50 %", 1, |octave| octave.d50.map(percent))],
+    &[("Ts ms", 1, |octave| octave.ts_ms), ("G dB", 1, |octave| octave.g_db)],
+];
+
+fn still_loud(page: &mut Page, scene: &Scene, after: &Findings) {
+    page.section("Reflections that stay too loud");
+    let sentences = loud_reflections(scene, after);
+    if sentences.is_empty() {
+        page.paragraph("None.");
+    }
+    for sentence in sentences {
+        page.hanging("-", &sentence);
+    }
+}
+
+fn flutter(page: &mut Page, plan: &Plan) {
+    if plan.before.flutter.is_empty() {
+        return;
+    }
+    let octave = Band::new(FLUTTER_OCTAVE);
+    page.section(&format!("Flutter at {}, before and after", octave.label()));
+    let mut table = Table::new(&["<between", "rings s", "after", "<heard", "<after"]);
+    let heard = |pair: &Flutter| if pair.audible { "yes" } else { "no" }.to_owned();
+    let gone = || "-".to_owned();
+    for before in longest(&plan.before.flutter) {
+        let after = plan.after.flutter.iter().find(|after| after.between == before.between);
+        table.row([
+            format!("{} and {}", before.between[0], before.between[1]),
+            number(before.t_s[octave], 2),
+            after.map_or_else(gone, |after| number(after.t_s[octave], 2)),
+            heard(before),
+            after.map_or_else(gone, heard),
+        ]);
+    }
+    page.table(&table);
+}
+
+fn likeness(page: &mut Page, plan: &Plan) {
+    if plan.before.likeness.is_empty() {
+        return;
+    }
+    page.section("Left against right: early level difference by octave (Hz), dB");
+    let mut heads = vec!["<at".to_owned(), "<when".to_owned()];
+    heads.extend(octave_heads(&plan.before));
+    let mut table = Table::new(&heads);
+    for before in &plan.before.likeness {
+        let label = format!("{}: {} - {}", before.seat, before.left, before.right);
+        table.row([label.clone(), "before".to_owned()].into_iter().chain(signed(before.early_difference_db)));
+        let after = plan.after.likeness.iter().find(|one| one.seat == before.seat && one.left == before.left && one.right == before.right);
+        if let Some(after) = after {
+            table.row([label, "after".to_owned()].into_iter().chain(signed(after.early_difference_db)));
+        }
+    }
+    page.table(&table);
+}
+
+/// The plan beside the rules of thumb, all weighed on one fresh trace.
+fn layouts(page: &mut Page, plan: &Plan) {
+    if plan.layouts.is_empty() {
+        return;
+    }
+    page.section("What the search bought: the same panels hung by rules of thumb");
+    let mut table = Table::new(&["<layout", "panels", "treated %", "early, dB", "too loud, dB", "decay, s"]);
+    for layout in &plan.layouts {
+        table.row([
+            layout.name.clone(),
+            layout.panels.to_string(),
+            number(100.0 * layout.treated_share, 1),
+            estimate(layout.early_level_db, 1),
+            number(layout.early_excess_db, 1),
+            optional_estimate(layout.t_mid_s, 3),
+        ]);
+    }
+    page.table(&table);
+    page.paragraph("Early level and sum over the criterion of the worst source; decay: mean of 250 Hz - 4 kHz. T30 by octave (Hz), s:");
+    let mut heads = vec!["<layout".to_owned()];
+    heads.extend(octave_heads(&plan.before));
+    let mut table = Table::new(&heads);
+    for layout in &plan.layouts {
+        let decay = layout.t30_s.0.map(|value| optional(value.map(|value| value.value), 2));
+        table.row(std::iter::once(layout.name.clone()).chain(decay));
+    }
+    page.table(&table);
+    if let Some(ours) = plan.layouts.iter().find(|layout| layout.name == "plan") {
+        for rule in plan.layouts.iter().filter(|layout| layout.name != "plan" && layout.name != "bare") {
+            page.paragraph(&verdict(ours, rule));
+        }
+    }
+}
+
+/// Whether the plan and a rule of thumb can be told apart by their early level.
+fn verdict(ours: &Layout, rule: &Layout) -> String {
+    let difference = ours.early_level_db.value - rule.early_level_db.value;
+    // Both are weighed on one trace, whose errors go together; taken as apart, the test is on the careful side.
+    let doubt = half_width(ours.early_level_db).hypot(half_width(rule.early_level_db));
+    let excess = ours.early_excess_db - rule.early_excess_db;
+    let level = if difference.abs() <= doubt {
+        "no difference in early level that the tracing can tell".to_owned()
+    } else {
+        format!("{} dB {} early level", number(difference.abs(), 1), if difference < 0.0 { "less" } else { "more" })
+    };
+    let loud = match excess {
+        excess if excess.abs() < 0.05 => String::new(),
+        excess => format!(", {} dB {} over the criterion", number(excess.abs(), 1), if excess < 0.0 { "less" } else { "more" }),
+    };
+    format!("Against {}: {level}{loud}.", rule.name)
+}

@@ -1,0 +1,95 @@
+//! The page of `survey`: what the room is.
+
+use super::columns::{Page, Table};
+use super::figures::{OCTAVES, activity, area, area_cell, area_unit, length, number, volume};
+use crate::bands::Band;
+use crate::findings::{SurfaceArea, Survey};
+use crate::scene::Scene;
+
+/// The whole page.
+pub(super) fn print(scene: &Scene, survey: &Survey) -> String {
+    let mut page = Page::new(&format!("{}: what the room is", scene.name));
+    if let Some(question) = &scene.question {
+        page.paragraph(question);
+    }
+    sizes(&mut page, scene, survey);
+    surfaces(&mut page, scene, survey);
+    materials(&mut page, scene, survey);
+    modes(&mut page, survey);
+    page.section("What panels do not do");
+    page.paragraph("Panels do not keep sound in or out: what the neighbors hear is decided by mass, tightness and distance.");
+    page.finish()
+}
+
+fn sizes(page: &mut Page, scene: &Scene, survey: &Survey) {
+    page.section("Size");
+    let mut table = Table::new(&["<what", "<how much", "<remark"]);
+    let share = number(100.0 * survey.treated_share, 1);
+    let rows = [
+        ("use", activity(scene.activity).to_owned(), "decides the targets"),
+        ("floor", area(survey.floor_area_m2, scene), ""),
+        ("height", length(survey.height_m, scene), if scene.seats.is_empty() { "highest point" } else { "clear over the seat" }),
+        ("air volume", volume(survey.volume_m3, scene), "blocks and panels taken out"),
+        ("surface", area(survey.surface_area_m2, scene), "floor, walls and ceiling, openings included"),
+        ("treated", format!("{} ({share} %)", area(survey.treated_area_m2, scene)), "one face of each panel, of the surface"),
+        ("exposed", area(survey.exposed_area_m2, scene), "all faces of panels that meet air"),
+        ("Schroeder's frequency", format!("{} Hz", number(survey.schroeder_hz, 0)), "below it single waves rule, bare room"),
+        ("tape", length(scene.tape_tolerance.0, scene), "how far a measure may be off"),
+    ];
+    for (what, how_much, remark) in rows {
+        table.row([what.to_owned(), how_much, remark.to_owned()]);
+    }
+    page.table(&table);
+}
+
+fn surfaces(page: &mut Page, scene: &Scene, survey: &Survey) {
+    page.section("Surfaces, with random-incidence absorption by octave (Hz)");
+    let mut heads = vec!["<surface".to_owned(), area_unit(scene).to_owned(), "<material".to_owned()];
+    // The space keeps a head over its digits: a value may carry a mark behind.
+    heads.extend(OCTAVES.iter().map(|octave| format!("{octave} ")));
+    let mut table = Table::new(&heads);
+    for surface in &survey.surfaces {
+        let mut row = vec![surface.name.clone(), area_cell(surface.area_m2, scene), surface.material.clone()];
+        row.extend(Band::ALL.map(|band| absorption(surface, band)));
+        table.row(row);
+    }
+    page.table(&table);
+    if survey.surfaces.iter().any(|surface| surface.extrapolated.0.contains(&true)) {
+        page.paragraph("~ no table holds this octave: filled by rule, not measured.");
+    }
+}
+
+fn absorption(surface: &SurfaceArea, band: Band) -> String {
+    format!("{}{}", number(surface.absorption[band], 2), if surface.extrapolated[band] { '~' } else { ' ' })
+}
+
+/// Areas by material, in the order of first mention, with their sources.
+fn materials(page: &mut Page, scene: &Scene, survey: &Survey) {
+    let mut found: Vec<(&str, f64, &str)> = Vec::new();
+    for surface in &survey.surfaces {
+        match found.iter_mut().find(|(material, _, source)| *material == surface.material && *source == surface.source) {
+            Some((_, area, _)) => *area += surface.area_m2,
+            None => found.push((&surface.material, surface.area_m2, &surface.source)),
+        }
+    }
+    page.section("Materials");
+    let mut table = Table::new(&["<material", area_unit(scene), "<source of its absorption"]);
+    for (material, area, source) in found {
+        table.row([material.to_owned(), area_cell(area, scene), source.to_owned()]);
+    }
+    page.table(&table);
+}
+
+fn modes(page: &mut Page, survey: &Survey) {
+    page.section("First axial modes, for orientation only");
+    if survey.axial_modes.is_empty() {
+        page.paragraph("No two walls face each other in parallel.");
+        return;
+    }
+    let mut table = Table::new(&["Hz", "order", "<between"]);
+    for mode in &survey.axial_modes {
+        table.row([number(mode.frequency_hz, 1), mode.order.to_string(), format!("{} and {}", mode.between[0], mode.between[1])]);
+    }
+    page.table(&table);
+    page.paragraph("They are those of rigid parallel surfaces; a room with slopes and corners has others beside them.");
+}

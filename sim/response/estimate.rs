@@ -1,0 +1,51 @@
+//! A value and how sure it is.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// A value and its standard error (of the tracing alone).
+#[derive(Clone, Copy, Debug, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Estimate {
+    /// The value.
+    pub value: f64,
+    /// Its standard error; 0 where the value is exact.
+    pub se: f64,
+}
+
+impl Estimate {
+    /// A value without error.
+    #[must_use]
+    pub fn exact(value: f64) -> Self {
+        Self { value, se: 0.0 }
+    }
+
+    /// `value` with the jackknife standard error `sqrt((n - 1) / n sum (x_i - mean)^2)` of the values with one batch left out.
+    #[must_use]
+    pub fn jackknife(value: f64, without: &[f64]) -> Self {
+        let n = without.len() as f64;
+        let mean = without.iter().sum::<f64>() / n;
+        let squares: f64 = without.iter().map(|x| (x - mean).powi(2)).sum();
+        let se = if without.len() > 1 { ((n - 1.0) / n * squares).sqrt() } else { 0.0 };
+        Self { value, se }
+    }
+
+    /// Mean of independent batches and its standard error.
+    #[must_use]
+    pub fn mean(batches: &[f64]) -> Self {
+        let n = batches.len() as f64;
+        let mean = batches.iter().sum::<f64>() / n;
+        let squares: f64 = batches.iter().map(|x| (x - mean).powi(2)).sum();
+        let se = if batches.len() > 1 { (squares / (n * (n - 1.0))).sqrt() } else { 0.0 };
+        Self { value: mean, se }
+    }
+
+    /// Half the width of the 95 % interval by Student's t with the number of batches.
+    #[must_use]
+    pub fn half_width_95(self) -> f64 {
+        STUDENT_95 * self.se
+    }
+}
+
+/// Student's t for 95 % and 19 degrees of freedom (20 batches). *Source:* any table of the t distribution, 2.093.
+const STUDENT_95: f64 = 2.093_024;

@@ -1,0 +1,127 @@
+//! What one source does at one receiver over time: images and rays joined, with all that a standard error needs.
+//!
+//! Time runs in bins from the arrival of the direct sound. Image arrivals are exact, the rays come in independent batches; the
+//! standard error of any figure is that of the jackknife over the batches.
+//!
+//! *References.* B. Efron, The Jackknife, the Bootstrap and Other Resampling Plans, SIAM 1982, ch. 3 (standard error of a function of
+//! a mean by leaving one out).
+//!
+//! *Limits.* Energies: below Schroeder's frequency of the room they are a statistical reading only.
+
+mod estimate;
+
+pub use estimate::Estimate;
+
+use crate::bands::{Band, Bands};
+use crate::weigh::{Linings, RayCurve, Traced};
+
+/// Energy over time from one source at one receiver.
+#[derive(Clone, Debug)]
+pub struct Response {
+    /// Width of a bin in seconds.
+    pub bin_s: f64,
+    /// Free-field energy of the direct sound by band, 1/m2, whether or not it is visible.
+    pub direct: Bands<f64>,
+    /// Whether the direct sound reaches the receiver.
+    pub direct_visible: bool,
+    /// Mean over all directions of the energy that the source sends re its axis.
+    pub mean_sent: Bands<f64>,
+    /// Class (a) by bin, the direct sound included, 1/m2.
+    specular: Vec<Bands<f64>>,
+    /// Mean of the ray batches by bin, 1/m2.
+    mean: Vec<Bands<f64>>,
+    rays: RayCurve,
+}
+
+impl Response {
+    /// Joins the images and the weighed rays of one source at one receiver.
+    #[must_use]
+    pub fn new(traced: &Traced, linings: &Linings, rays: RayCurve, source: usize, receiver: usize) -> Self {
+        let bin_s = traced.settings.bin_s;
+        let per_meter = 1.0 / (bin_s * traced.room.medium.speed);
+        let mean = rays.mean();
+        let mut specular = vec![Bands::splat(0.0); mean.len()];
+        let direct_distance = traced.distance(source, receiver);
+        let paths = &traced.images[source][receiver].points[0];
+        for path in paths {
+            // The direct sound must fall into bin 0 whatever the rounding.
+            let bin = ((path.path.length - direct_distance) * per_meter + 1e-6).max(0.0) as usize;
+            if let Some(slot) = specular.get_mut(bin) {
+                *slot = *slot + path.energy(&traced.room, linings);
+            }
+        }
+        Self {
+            bin_s,
+            direct: traced.direct_energy(source, receiver, traced.room.receivers[receiver].position),
+            direct_visible: paths.first().is_some_and(|path| path.path.bounces.is_empty()),
+            mean_sent: traced.directivity[source].mean_energy(),
+            specular,
+            mean,
+            rays,
+        }
+    }
+
+    /// Energy by bin in one band, 1/m2.
+    #[must_use]
+    pub fn curve(&self, band: Band) -> Vec<f64> {
+        self.specular.iter().zip(&self.mean).map(|(&specular, &rays)| specular[band] + rays[band]).collect()
+    }
+
+    /// The same without one batch of rays.
+    fn curve_without(&self, band: Band, batch: usize) -> Vec<f64> {
+        let count = self.rays.batches.len() as f64;
+        let left_out = &self.rays.batches[batch];
+        self.specular
+            .iter()
+            .zip(&self.mean)
+            .zip(left_out)
+            .map(|((&specular, &mean), &out)| specular[band] + (mean[band] * count - out[band]) / (count - 1.0))
+            .collect()
+    }
+
+    /// The curve of one band, whole and without each batch: what standard errors are made of.
+    #[must_use]
+    pub fn resampled(&self, band: Band) -> Resampled<Vec<f64>> {
+        Resampled {
+            whole: self.curve(band),
+            without: (0..self.rays.batches.len()).map(|batch| self.curve_without(band, batch)).collect(),
+        }
+    }
+
+    /// Curves of all bands, whole and without each batch.
+    #[must_use]
+    pub fn resampled_bands(&self) -> Resampled<Bands<Vec<f64>>> {
+        Resampled {
+            whole: Bands::from_fn(|band| self.curve(band)),
+            without: (0..self.rays.batches.len()).map(|batch| Bands::from_fn(|band| self.curve_without(band, batch))).collect(),
+        }
+    }
+
+    /// The bands' curves summed with these weights, whole and without each batch.
+    #[must_use]
+    pub fn weighted(&self, weights: Bands<f64>) -> Resampled<Vec<f64>> {
+        let bands = self.resampled_bands();
+        let sum = |curves: &Bands<Vec<f64>>| {
+            (0..self.mean.len()).map(|bin| Bands::from_fn(|band| weights[band] * curves[band][bin]).sum()).collect()
+        };
+        Resampled { whole: sum(&bands.whole), without: bands.without.iter().map(sum).collect() }
+    }
+}
+
+/// Something estimated from all batches, and from all but one for each of them.
+#[derive(Clone, Debug)]
+pub struct Resampled<T> {
+    /// From all batches.
+    pub whole: T,
+    /// Without batch 0, 1, ...
+    pub without: Vec<T>,
+}
+
+impl<T> Resampled<T> {
+    /// The value of `measure` and its jackknife standard error; `None` where it is not defined on every resample.
+    pub fn estimate(&self, measure: impl Fn(&T) -> Option<f64>) -> Option<Estimate> {
+        let value = measure(&self.whole)?;
+        let without = self.without.iter().map(measure).collect::<Option<Vec<f64>>>()?;
+        Some(Estimate::jackknife(value, &without))
+    }
+}

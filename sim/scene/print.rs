@@ -1,0 +1,398 @@
+//! [`Scene`] -> scene text: the inverse of `read`.
+//!
+//! [`print()`] writes everything out in one canonical form: what is printed reads back as the same scene, bit for bit.
+//! [`with_panels`] leaves the text of a person as it is, comments and all, and adds panels at its end.
+//!
+//! A number is written with the fewest decimals that read back as the same number; a length in feet as feet and inches where a tape
+//! shows them; a length that no number of the scene's unit gives exactly, in meters.
+//!
+//! *Limits.* Measured lengths and diagonals only check an outline; a scene does not keep them, and neither does its print.
+
+use std::fmt::Write as _;
+
+use glam::{DVec2, DVec3};
+use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, Value};
+
+use super::read::{ACTIVITIES, ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, read};
+use super::{ClearanceRegion, Core, Diagnostic, Panel, PanelPlace, Rectangle, Scene, SourceKind};
+use crate::bands::{Band, Bands};
+use crate::directivity::Directivity;
+use crate::units::{Length, LengthUnit};
+
+/// The scene as text.
+#[must_use]
+pub fn print(scene: &Scene) -> String {
+    let mut page = Page { text: String::new(), unit: scene.unit };
+    header(&mut page, scene);
+    room(&mut page, scene);
+    things(&mut page, scene);
+    people(&mut page, scene);
+    stock(&mut page, scene);
+    for panel in &scene.panels {
+        page.head("[[panel]]");
+        for (key, value) in panel_keys(scene, panel) {
+            page.line(key, value.to_string().trim());
+        }
+    }
+    page.text
+}
+
+/// A text that does not read, with what is wrong with it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Refused {
+    /// The text that the diagnostics point into.
+    pub text: String,
+    /// Errors, and warnings beside them.
+    pub diagnostics: Vec<Diagnostic>,
+}
+
+impl std::fmt::Display for Refused {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.diagnostics.iter().try_for_each(|found| write!(f, "{}", found.render(&self.text, "scene with panels")))
+    }
+}
+
+impl std::error::Error for Refused {}
+
+/// A person's scene text with panels added at its end.
+///
+/// # Errors
+/// If the text does not read, or does not with the panels in it: [`Refused::text`] is the one or the other.
+pub fn with_panels(text: &str, panels: &[Panel]) -> Result<String, Refused> {
+    let judge = |text: &str| read(text).map_err(|diagnostics| Refused { text: text.to_owned(), diagnostics });
+    let (scene, _) = judge(text)?;
+    let mut document: DocumentMut = text.parse().expect("what `read` accepts is TOML");
+    let list = document.entry("panel").or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new()));
+    for panel in panels {
+        let keys = panel_keys(&scene, panel);
+        match list {
+            Item::ArrayOfTables(tables) => {
+                let mut table = Table::new();
+                table.decor_mut().set_prefix("\n");
+                for (key, value) in keys {
+                    table.insert(key, Item::Value(value));
+                }
+                tables.push(table);
+            }
+            // Somebody wrote `panel = [{ ... }]`.
+            Item::Value(Value::Array(array)) => array.push(keys.into_iter().collect::<InlineTable>()),
+            Item::None | Item::Value(_) | Item::Table(_) => {}
+        }
+    }
+    let written = document.to_string();
+    judge(&written)?;
+    Ok(written)
+}
+
+/// The keys of a `[[panel]]`.
+fn panel_keys(scene: &Scene, panel: &Panel) -> Vec<(&'static str, Value)> {
+    let length = |meters: f64| length_value(meters, scene.unit);
+    let mut keys = vec![("type", Value::from(panel.kind.as_str()))];
+    match &panel.place {
+        PanelPlace::Surface { surface, left, bottom, lying, gap } => {
+            keys.push(("surface", surface.as_str().into()));
+            keys.push(("left", length(*left)));
+            keys.push(("bottom", length(*bottom)));
+            keys.extend(lying.then_some(("lying", true.into())));
+            keys.push(("gap", length(*gap)));
+        }
+        PanelPlace::Corner { corner, bottom } => {
+            let count = scene.walls.len();
+            let walls = [(corner + count - 1) % count, *corner].map(|wall| scene.walls[wall].name.as_str());
+            keys.push(("corner", Value::Array(walls.into_iter().collect())));
+            keys.push(("bottom", length(*bottom)));
+        }
+        PanelPlace::Cloud { center, underside, turned } => {
+            keys.push(("center", Value::Array([center.x, center.y].map(length).into_iter().collect::<Array>())));
+            keys.push(("underside", length(*underside)));
+            keys.extend(turned.then_some(("turned", true.into())));
+        }
+    }
+    keys
+}
+
+/// A length as a value in the scene's unit that reads back as the same number.
+fn length_value(meters: f64, unit: LengthUnit) -> Value {
+    let exact = |number: f64| (unit.to_meters(number) == meters).then_some(number);
+    let number = unit.from_meters(meters);
+    let plain = |decimals: std::ops::Range<usize>| decimals.into_iter().find_map(|decimals| exact(rounded(number, decimals)));
+    let tape = || {
+        let text = Length(meters).print(unit);
+        (Length::read(&text, unit) == Ok(Length(meters))).then(|| Value::from(text))
+    };
+    if let Some(number) = plain(0..3) {
+        return number_value(number);
+    }
+    if matches!(unit, LengthUnit::Foot | LengthUnit::Inch)
+        && let Some(text) = tape()
+    {
+        return text;
+    }
+    let near = [number, number.next_up(), number.next_down(), number.next_up().next_up(), number.next_down().next_down()];
+    match plain(3..13).or_else(|| near.into_iter().find_map(exact)) {
+        Some(number) => number_value(number),
+        None => Value::from(format!("{meters} m")),
+    }
+}
+
+/// A number rounded to decimals, as its decimal text reads.
+fn rounded(number: f64, decimals: usize) -> f64 {
+    format!("{number:.decimals$}").parse().expect("a printed number can be read")
+}
+
+/// Whole numbers without a point.
+fn number_value(number: f64) -> Value {
+    if number.fract() == 0.0 && number.abs() < 1e15 { Value::from(number as i64) } else { Value::from(number) }
+}
+
+/// The number that, changed by `forth`, gives `wanted`: the one with the fewest decimals near `number`.
+fn inverse(wanted: f64, number: f64, forth: impl Fn(f64) -> f64) -> f64 {
+    let near = [number, number.next_up(), number.next_down(), number.next_up().next_up(), number.next_down().next_down()];
+    let short = (0..13).map(|decimals| rounded(number, decimals));
+    short.chain(near).find(|&candidate| forth(candidate) == wanted).unwrap_or(number)
+}
+
+/// The text being written.
+struct Page {
+    text: String,
+    unit: LengthUnit,
+}
+
+impl Page {
+    fn head(&mut self, header: &str) {
+        let gap = if self.text.is_empty() { "" } else { "\n" };
+        writeln!(self.text, "{gap}{header}").expect("writing to a string does not fail");
+    }
+
+    fn line(&mut self, key: &str, value: &str) {
+        writeln!(self.text, "{key} = {value}").expect("writing to a string does not fail");
+    }
+
+    fn words(&mut self, key: &str, words: &str) {
+        self.line(key, &Value::from(words).to_string());
+    }
+
+    fn number(&mut self, key: &str, number: f64) {
+        self.line(key, &number_value(number).to_string());
+    }
+
+    fn length(&mut self, key: &str, meters: f64) {
+        self.line(key, &length_value(meters, self.unit).to_string());
+    }
+
+    fn lengths(&mut self, key: &str, meters: &[f64]) {
+        let values: Array = meters.iter().map(|&meters| length_value(meters, self.unit)).collect();
+        self.line(key, &values.to_string());
+    }
+
+    fn numbers(&mut self, key: &str, numbers: &[f64]) {
+        let values: Array = numbers.iter().map(|&number| number_value(number)).collect();
+        self.line(key, &values.to_string());
+    }
+
+    fn spectrum(&mut self, key: &str, bands: &Bands<f64>) {
+        if bands.0.iter().all(|value| *value == bands.0[0]) { self.number(key, bands.0[0]) } else { self.numbers(key, &bands.0) }
+    }
+
+    fn rectangle(&mut self, place: &Rectangle) {
+        self.length("left", place.left);
+        self.length("bottom", place.bottom);
+        self.length("width", place.width);
+        self.length("height", place.height);
+    }
+}
+
+/// The word for a value.
+fn word<T: PartialEq>(words: &[(&'static str, T)], value: &T) -> &'static str {
+    words.iter().find(|(_, known)| known == value).map_or("", |(word, _)| word)
+}
+
+fn header(page: &mut Page, scene: &Scene) {
+    page.line("format", "1");
+    page.words("name", &scene.name);
+    if let Some(question) = &scene.question {
+        page.words("question", question);
+    }
+    page.words("unit", scene.unit.symbol());
+    page.words("use", word(&ACTIVITIES, &scene.activity));
+    page.line("seed", &scene.settings.seed.to_string());
+
+    page.head("[air]");
+    page.number("temperature", scene.air.temperature_c);
+    page.number("humidity", scene.air.humidity_percent);
+    page.number("pressure", scene.air.pressure_kpa);
+    if scene.noise_level.is_some() || scene.speech_level.is_some() {
+        page.head("[levels]");
+    }
+    for (key, level) in [("noise", &scene.noise_level), ("speech", &scene.speech_level)] {
+        if let Some(level) = level {
+            page.numbers(key, &level.0);
+        }
+    }
+
+    let settings = &scene.settings;
+    page.head("[settings]");
+    page.line("rays", &settings.rays.to_string());
+    page.line("tail_one_in", &settings.tail_one_in.to_string());
+    page.line("image_order", &settings.image_order.to_string());
+    for (key, seconds) in [("early_ms", settings.early_s), ("window_ms", settings.window_s), ("bin_ms", settings.bin_s)] {
+        page.number(key, inverse(seconds, seconds * 1000.0, |milliseconds| milliseconds / 1000.0));
+    }
+    page.length("patch", settings.patch_m);
+    page.line("leaders", &settings.leaders.to_string());
+}
+
+fn room(page: &mut Page, scene: &Scene) {
+    page.head("[room]");
+    let corners: Array = scene
+        .outline
+        .iter()
+        .map(|corner| [corner.x, corner.y].map(|meters| length_value(meters, page.unit)).into_iter().collect::<Array>())
+        .collect();
+    page.line("outline", &corners.to_string());
+    page.words("floor", &scene.floor_material);
+    page.length("tape_tolerance", scene.tape_tolerance.0);
+    for (index, wall) in scene.walls.iter().enumerate() {
+        page.head("[[room.wall]]");
+        page.line("edge", &(index + 1).to_string());
+        page.words("name", &wall.name);
+        page.words("material", &wall.material);
+    }
+    for plane in &scene.ceiling {
+        page.head("[[room.ceiling]]");
+        page.words("name", &plane.name);
+        page.words("material", &plane.material);
+        page.length("height", plane.height);
+        if plane.slope != DVec2::ZERO {
+            page.numbers("slope", &plane.slope.to_array());
+        }
+    }
+}
+
+fn things(page: &mut Page, scene: &Scene) {
+    for opening in &scene.openings {
+        page.head("[[opening]]");
+        page.words("name", &opening.name);
+        page.words("kind", word(&OPENING_KINDS, &opening.kind));
+        page.words("surface", &opening.surface);
+        page.rectangle(&opening.place);
+        page.words("material", &opening.material);
+    }
+    for block in &scene.blocks {
+        page.head("[[block]]");
+        page.words("name", &block.name);
+        page.lengths("center", &block.center.to_array());
+        page.length("base", block.base);
+        page.lengths("size", &block.size.to_array());
+        page.number("rotation", inverse(block.rotation, block.rotation.to_degrees(), f64::to_radians));
+        page.words("material", &block.material);
+        if let Some(scattering) = &block.scattering {
+            page.spectrum("scattering", scattering);
+        }
+    }
+    for clearance in &scene.clearances {
+        page.head("[[clearance]]");
+        page.words("name", &clearance.name);
+        match &clearance.region {
+            ClearanceRegion::Surface { surface, place } => {
+                page.words("surface", surface);
+                page.rectangle(place);
+            }
+            ClearanceRegion::Space { low, high } => {
+                page.lengths("low", &low.to_array());
+                page.lengths("high", &high.to_array());
+            }
+        }
+    }
+}
+
+fn people(page: &mut Page, scene: &Scene) {
+    let direction = |page: &mut Page, direction: DVec3| page.numbers("direction", &direction.to_array());
+    for source in &scene.sources {
+        page.head(match source.kind {
+            SourceKind::Loudspeaker => "[[loudspeaker]]",
+            SourceKind::Voice => "[[voice]]",
+            SourceKind::Instrument => "[[instrument]]",
+        });
+        page.words("name", &source.name);
+        page.lengths("position", &source.position.to_array());
+        direction(page, source.aim);
+        match source.directivity {
+            Directivity::Omni => page.words("directivity", "omni"),
+            Directivity::Forward => page.words("directivity", "forward"),
+            Directivity::Piston { radius } => {
+                page.words("directivity", "piston");
+                page.length("radius", radius);
+            }
+        }
+    }
+    for seat in &scene.seats {
+        page.head("[[seat]]");
+        page.words("name", &seat.name);
+        page.lengths("ear", &seat.ear.to_array());
+        direction(page, seat.facing);
+        page.length("zone_radius", seat.zone_radius);
+    }
+    for microphone in &scene.microphones {
+        page.head("[[microphone]]");
+        page.words("name", &microphone.name);
+        page.lengths("position", &microphone.position.to_array());
+        direction(page, microphone.aim);
+        match word(&PATTERNS, &microphone.pattern.omni) {
+            "" => page.number("pattern", microphone.pattern.omni),
+            pattern => page.words("pattern", pattern),
+        }
+    }
+}
+
+fn stock(page: &mut Page, scene: &Scene) {
+    for material in &scene.materials {
+        page.head("[[material]]");
+        page.words("name", &material.name);
+        page.line("absorption", &absorption(&material.absorption));
+        page.spectrum("scattering", &material.scattering);
+        page.words("angle", word(&ANGLE_LAWS, &material.law));
+        if !material.source.is_empty() {
+            page.words("source", &material.source);
+        }
+    }
+    for stock in &scene.stock {
+        page.head("[[stock]]");
+        page.words("name", &stock.name);
+        page.words("kind", word(&STOCK_KINDS, &stock.kind));
+        page.lengths("size", &stock.size.to_array());
+        page.length("thickness", stock.thickness);
+        match &stock.core {
+            Core::Porous { flow_resistivity } => page.number("flow_resistivity", *flow_resistivity),
+            Core::Material(material) => page.words("material", material),
+        }
+        if let Some(facing) = &stock.facing {
+            page.words("facing", facing);
+        }
+        page.length("gap", stock.gap);
+        page.line("count", &stock.count.to_string());
+        for (key, number) in [("price", stock.price), ("mass", stock.mass)] {
+            if let Some(number) = number {
+                page.number(key, number);
+            }
+        }
+        page.spectrum("scattering", &stock.scattering);
+        page.length("least_distance", stock.least_distance);
+    }
+}
+
+/// Absorption by octave, as a list where the form allows it.
+fn absorption(bands: &Bands<Option<f64>>) -> String {
+    let first = usize::from(bands.0[0].is_none());
+    let known: Vec<f64> = bands.0[first..].iter().map_while(|value| *value).collect();
+    let complete = match (first, known.len()) {
+        (0, 8) | (1, 7) => true,
+        (1, 6) => bands.0[7].is_none(),
+        _ => false,
+    };
+    if complete {
+        return known.into_iter().map(number_value).collect::<Array>().to_string();
+    }
+    let entries = Band::ALL.into_iter().filter_map(|band| Some(format!("{} = {}", band.nominal(), number_value(bands[band]?))));
+    format!("{{ {} }}", entries.collect::<Vec<_>>().join(", "))
+}

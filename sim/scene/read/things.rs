@@ -1,0 +1,535 @@
+//! What stands and hangs in the room: one function a table.
+//!
+//! Names may be left out: the only seat without one is called `seat`; of several, the second in the text `seat 2`.
+
+use glam::DVec3;
+
+use super::super::shell::FLOOR;
+use super::super::walk::{Entry, Limits, Places, REACH, Table, Walk};
+use super::super::{
+    AngleLaw, Block, Clearance, ClearanceRegion, Core, Microphone, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene,
+    Seat, Source, SourceKind, StockKind, UserMaterial,
+};
+use super::{Aim, At, Draft};
+use crate::bands::Bands;
+use crate::directivity::{Directivity, Pattern};
+
+const ANYWHERE: Limits = (-REACH, REACH);
+const SIZE: Limits = (0.001, REACH);
+/// Panels and their like, meters.
+const PANEL_SIZE: Limits = (0.05, 10.0);
+const COEFFICIENT: Limits = (0.0, 1.0);
+/// Radius of the zone round the head where none is written, meters.
+pub(in crate::scene) const ZONE_RADIUS: f64 = 0.3;
+/// Radius of a loudspeaker's piston where none is written, meters: a driver of six inches.
+const PISTON_RADIUS: f64 = 0.065;
+/// Scattering coefficient of materials and panels where none is written.
+const SCATTERING: f64 = 0.1;
+
+pub(in crate::scene) const OPENING_KINDS: [(&str, OpeningKind); 3] =
+    [("door", OpeningKind::Door), ("window", OpeningKind::Window), ("hatch", OpeningKind::Hatch)];
+pub(in crate::scene) const STOCK_KINDS: [(&str, StockKind); 8] = [
+    ("panel", StockKind::Panel),
+    ("corner", StockKind::Corner),
+    ("cloud", StockKind::Cloud),
+    ("free-standing", StockKind::FreeStanding),
+    ("curtain", StockKind::Curtain),
+    ("rug", StockKind::Rug),
+    ("bookcase", StockKind::Bookcase),
+    ("diffuser", StockKind::Diffuser),
+];
+pub(in crate::scene) const PATTERNS: [(&str, f64); 5] =
+    [("omni", 1.0), ("subcardioid", 0.7), ("cardioid", 0.5), ("hypercardioid", 0.25), ("figure of eight", 0.0)];
+pub(in crate::scene) const ANGLE_LAWS: [(&str, AngleLaw); 2] = [("local", AngleLaw::LocalReaction), ("uniform", AngleLaw::Uniform)];
+
+/// All lists of things.
+pub(super) fn things(walk: &mut Walk<'_>, root: &Table<'_>, draft: &mut Draft) {
+    let Draft { scene, at, .. } = draft;
+    (scene.materials, at.materials) = each(walk, root, at, &KINDS[0], material);
+    (scene.stock, at.stock) = each(walk, root, at, &KINDS[1], stock);
+    (scene.openings, at.openings) = each(walk, root, at, &KINDS[2], opening);
+    (scene.blocks, at.blocks) = each(walk, root, at, &KINDS[3], block);
+    (scene.clearances, at.clearances) = each(walk, root, at, &KINDS[4], clearance);
+    for (kind, source_kind) in KINDS[5..8].iter().zip([SourceKind::Loudspeaker, SourceKind::Voice, SourceKind::Instrument]) {
+        let (sources, places) = each(walk, root, at, kind, |walk, table, name| source(walk, table, name, source_kind));
+        at.broken_sources |=
+            root.map.get(kind.key).is_some_and(|value| value.get_ref().as_array().is_none_or(|list| list.len() > sources.len()));
+        at.sources.extend(places);
+        for (source, aim) in sources {
+            scene.sources.push(source);
+            at.source_aims.push(aim);
+        }
+    }
+    let (seats, places) = each(walk, root, at, &KINDS[8], seat);
+    at.broken_receivers |= root.map.get("seat").is_some_and(|value| value.get_ref().as_array().is_none_or(|list| list.len() > seats.len()));
+    at.seats = places;
+    for (seat, aim, zone) in seats {
+        scene.seats.push(seat);
+        at.seat_aims.push(aim);
+        at.zones.push(zone);
+    }
+    let (microphones, places) = each(walk, root, at, &KINDS[9], microphone);
+    at.broken_receivers |=
+        root.map.get("microphone").is_some_and(|value| value.get_ref().as_array().is_none_or(|list| list.len() > microphones.len()));
+    at.microphones = places;
+    for (microphone, aim) in microphones {
+        scene.microphones.push(microphone);
+        at.microphone_aims.push(aim);
+    }
+    for table in walk.tables(root, "panel", "[[panel]]") {
+        if let Some(panel) = panel(walk, &table, scene) {
+            scene.panels.push(panel);
+            at.panels.push(table.places());
+        }
+    }
+}
+
+/// A kind of thing with names.
+struct Kind {
+    key: &'static str,
+    what: &'static str,
+    /// Things of one group must differ in name.
+    group: &'static str,
+    keys: &'static [&'static str],
+}
+
+const KINDS: [Kind; 10] = [
+    Kind { key: "material", what: "[[material]]", group: "material", keys: &["name", "absorption", "scattering", "angle", "source"] },
+    Kind {
+        key: "stock",
+        what: "[[stock]]",
+        group: "stock",
+        keys: &[
+            "name",
+            "kind",
+            "size",
+            "thickness",
+            "flow_resistivity",
+            "material",
+            "facing",
+            "gap",
+            "count",
+            "price",
+            "mass",
+            "scattering",
+            "least_distance",
+        ],
+    },
+    Kind {
+        key: "opening",
+        what: "[[opening]]",
+        group: "opening",
+        keys: &["name", "kind", "surface", "left", "bottom", "width", "height", "material"],
+    },
+    Kind {
+        key: "block",
+        what: "[[block]]",
+        group: "surface",
+        keys: &["name", "center", "corner", "base", "size", "rotation", "material", "scattering"],
+    },
+    Kind {
+        key: "clearance",
+        what: "[[clearance]]",
+        group: "clearance",
+        keys: &["name", "surface", "left", "bottom", "width", "height", "low", "high"],
+    },
+    Kind {
+        key: "loudspeaker",
+        what: "[[loudspeaker]]",
+        group: "source",
+        keys: &["name", "position", "aim", "toward", "direction", "directivity", "radius"],
+    },
+    Kind { key: "voice", what: "[[voice]]", group: "source", keys: &["name", "position", "aim", "toward", "direction", "directivity"] },
+    Kind {
+        key: "instrument",
+        what: "[[instrument]]",
+        group: "source",
+        keys: &["name", "position", "aim", "toward", "direction", "directivity"],
+    },
+    Kind { key: "seat", what: "[[seat]]", group: "receiver", keys: &["name", "ear", "aim", "toward", "direction", "zone_radius"] },
+    Kind {
+        key: "microphone",
+        what: "[[microphone]]",
+        group: "receiver",
+        keys: &["name", "position", "aim", "toward", "direction", "pattern"],
+    },
+];
+
+/// Reads every table of a kind; also those that break leave their name behind, so that nobody is told it does not exist.
+fn each<T>(
+    walk: &mut Walk<'_>,
+    root: &Table<'_>,
+    at: &mut At,
+    kind: &Kind,
+    mut read: impl FnMut(&mut Walk<'_>, &Table<'_>, String) -> Option<T>,
+) -> (Vec<T>, Vec<Places>) {
+    let tables = walk.tables(root, kind.key, kind.what);
+    let nameless = tables.iter().filter(|table| !table.has("name")).count();
+    let mut found = (Vec::new(), Vec::new());
+    for (index, table) in tables.into_iter().enumerate() {
+        walk.allow_only(&table, kind.keys);
+        let name = match walk.optional(&table, "name") {
+            Some(entry) => {
+                let name = walk.name(&entry);
+                at.names.extend(name.clone().map(|name| (kind.group, name, entry.1)));
+                name
+            }
+            None => {
+                let name = if nameless == 1 { kind.key.to_owned() } else { format!("{} {}", kind.key, index + 1) };
+                at.names.push((kind.group, name.clone(), table.span.clone()));
+                Some(name)
+            }
+        };
+        // A broken name must not hide what else is wrong.
+        let thing = read(walk, &table, name.clone().unwrap_or_default());
+        if let (Some(_), Some(thing)) = (name, thing) {
+            found.0.push(thing);
+            found.1.push(table.places());
+        }
+    }
+    found
+}
+
+/// A length that must be there.
+fn length(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, limits: Limits) -> Option<f64> {
+    let entry = walk.required(table, key, &format!("{key} = 1.2"))?;
+    walk.length(&entry, limits)
+}
+
+/// A length that may be left out.
+fn length_or(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, limits: Limits, usual: f64) -> Option<f64> {
+    walk.optional(table, key).map_or(Some(usual), |entry| walk.length(&entry, limits))
+}
+
+/// A name that must be there.
+fn named(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, example: &str) -> Option<String> {
+    let entry = walk.required(table, key, example)?;
+    walk.name(&entry)
+}
+
+fn scattering_or(walk: &mut Walk<'_>, table: &Table<'_>, usual: f64) -> Option<Bands<f64>> {
+    walk.optional(table, "scattering").map_or(Some(Bands::splat(usual)), |entry| walk.filled_octaves(&entry, COEFFICIENT, ""))
+}
+
+/// `left`, `bottom`, `width`, `height` on a surface; some lie on the floor line if nothing is said.
+fn rectangle(walk: &mut Walk<'_>, table: &Table<'_>, usual_bottom: Option<f64>) -> Option<Rectangle> {
+    let left = length(walk, table, "left", ANYWHERE);
+    let bottom = match usual_bottom {
+        Some(usual) => length_or(walk, table, "bottom", ANYWHERE, usual),
+        None => length(walk, table, "bottom", ANYWHERE),
+    };
+    let width = length(walk, table, "width", SIZE);
+    let height = length(walk, table, "height", SIZE);
+    Some(Rectangle { left: left?, bottom: bottom?, width: width?, height: height? })
+}
+
+/// `[[material]]`
+fn material(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<UserMaterial> {
+    let example = "absorption = [0.3, 0.12, 0.08, 0.06, 0.06, 0.05]";
+    let absorption = walk.required(table, "absorption", example).and_then(|entry| walk.octaves(&entry, (0.0, 1.3), ""));
+    let scattering = scattering_or(walk, table, SCATTERING);
+    let law = walk.optional(table, "angle").map_or(Some(AngleLaw::LocalReaction), |entry| walk.word(&entry, &ANGLE_LAWS));
+    let source = walk.optional(table, "source").map_or(Some(""), |entry| walk.text(&entry)).map(str::to_owned);
+    Some(UserMaterial { name, absorption: absorption?, scattering: scattering?, law: law?, source: source? })
+}
+
+/// `[[stock]]`
+fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<PanelType> {
+    let kind = walk.required(table, "kind", "kind = \"panel\"").and_then(|entry| walk.word(&entry, &STOCK_KINDS));
+    let size = walk.required(table, "size", "size = [0.6, 1.2]").and_then(|entry| walk.size2(&entry, "a size [width, height]", PANEL_SIZE));
+    let thickness = length(walk, table, "thickness", (0.001, 2.0));
+    let core = core(walk, table);
+    let facing = walk.optional(table, "facing").map_or(Some(None), |entry| walk.name(&entry).map(Some));
+    let gap = length_or(walk, table, "gap", (0.0, 1.0), 0.0);
+    let count = walk.optional(table, "count").map_or(Some(0), |entry| walk.whole(&entry, (0.0, 1000.0)));
+    let mut number =
+        |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
+    let price = number("price", (0.0, 1e6), "");
+    let mass = number("mass", (0.0, 1000.0), "kg");
+    let scatters = kind == Some(StockKind::Diffuser);
+    if scatters && !table.has("scattering") {
+        walk.required(table, "scattering", "scattering = [0.05, 0.1, 0.3, 0.6, 0.8, 0.8]");
+    }
+    let scattering = scattering_or(walk, table, SCATTERING);
+    let least_distance = if scatters {
+        length(walk, table, "least_distance", (0.0, 20.0))
+    } else {
+        length_or(walk, table, "least_distance", (0.0, 20.0), 0.0)
+    };
+    let size = size.map(|size| glam::DVec2::new(size.min_element(), size.max_element()));
+    Some(PanelType {
+        name,
+        kind: kind?,
+        size: size?,
+        thickness: thickness?,
+        core: core?,
+        facing: facing?,
+        gap: gap?,
+        count: count? as u32,
+        price: price?,
+        mass: mass?,
+        scattering: scattering?,
+        least_distance: least_distance?,
+    })
+}
+
+/// What a panel absorbs with: `flow_resistivity` or `material`.
+fn core(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Core> {
+    match (walk.optional(table, "flow_resistivity"), walk.optional(table, "material")) {
+        (Some(entry), None) => Some(Core::Porous { flow_resistivity: walk.number(&entry, (500.0, 500_000.0), "Pa s/m2")? }),
+        (None, Some(entry)) => walk.name(&entry).map(Core::Material),
+        (Some(_), Some(entry)) => {
+            let hint = "keep `flow_resistivity` for fiber or open foam, `material` for a measured row".to_owned();
+            walk.error("keys-conflict", entry.1, "[[stock]] has both `flow_resistivity` and `material`", hint);
+            None
+        }
+        (None, None) => {
+            let hint = "add `flow_resistivity = 12000` (Pa s/m2, from the maker's sheet) or `material = \"...\"`".to_owned();
+            walk.missing(table, &["flow_resistivity", "material"], "[[stock]] needs `flow_resistivity` or `material`", hint);
+            None
+        }
+    }
+}
+
+/// `[[opening]]`
+fn opening(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Opening> {
+    let kind = walk.required(table, "kind", "kind = \"door\"").and_then(|entry| walk.word(&entry, &OPENING_KINDS));
+    let surface = named(walk, table, "surface", "surface = \"north\"");
+    // A door starts at the floor; a window must say where.
+    let place = rectangle(walk, table, (kind != Some(OpeningKind::Window)).then_some(0.0));
+    let material = named(walk, table, "material", "material = \"Solid wooden door\"");
+    Some(Opening { name, kind: kind?, surface: surface?, place: place?, material: material? })
+}
+
+/// `[[block]]`
+fn block(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Block> {
+    let size = walk
+        .required(table, "size", "size = [1.6, 0.7, 0.75]")
+        .and_then(|entry| walk.size3(&entry, "a size [along x, along y, height]", SIZE));
+    let rotation = walk.optional(table, "rotation").map_or(Some(0.0), |entry| walk.number(&entry, (-360.0, 360.0), "degrees"));
+    let center = match (walk.optional(table, "center"), walk.optional(table, "corner")) {
+        (Some(entry), None) => walk.plan_point(&entry),
+        (None, Some(entry)) => {
+            if rotation.is_some_and(|rotation| rotation != 0.0) {
+                let hint = "give the middle of its footprint by `center`".to_owned();
+                walk.error("keys-conflict", entry.1.clone(), "`corner` is only clear for a block that is not turned", hint);
+            }
+            let corner = walk.plan_point(&entry);
+            size.and_then(|size| Some(corner? + size.truncate() / 2.0))
+        }
+        (Some(_), Some(entry)) => {
+            walk.error("keys-conflict", entry.1, "[[block]] has both `center` and `corner`", "keep one of them".to_owned());
+            None
+        }
+        (None, None) => {
+            let hint = "add `center = [1.2, 0.5]`, or `corner = [x, y]` for the corner with the least x and y".to_owned();
+            walk.missing(table, &["center", "corner"], "[[block]] needs `center` or `corner`", hint);
+            None
+        }
+    };
+    let base = length_or(walk, table, "base", (0.0, REACH), 0.0);
+    let material = named(walk, table, "material", "material = \"Solid wooden door\"");
+    let scattering = walk.optional(table, "scattering").map_or(Some(None), |entry| walk.filled_octaves(&entry, COEFFICIENT, "").map(Some));
+    let rotation = rotation?.to_radians();
+    Some(Block { name, center: center?, base: base?, size: size?, rotation, material: material?, scattering: scattering? })
+}
+
+/// `[[clearance]]`
+fn clearance(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Clearance> {
+    let boxed = table.has("low") || table.has("high");
+    if boxed && table.has("surface") {
+        let hint = "keep `surface` with `left`, `bottom`, `width`, `height`, or `low` and `high`".to_owned();
+        walk.error("keys-conflict", table.span.clone(), "[[clearance]] is both on a surface and a box", hint);
+        return None;
+    }
+    if boxed {
+        let mut corner = |key: &str| walk.required(table, key, &format!("{key} = [0, 0, 0]")).and_then(|entry| walk.point(&entry));
+        let (low, high) = (corner("low")?, corner("high")?);
+        if low.cmpge(high).any() {
+            let hint = "`low` is the corner with the least x, y and z".to_owned();
+            walk.error("out-of-range", table.places().of("high"), "`high` must be greater than `low` along x, y and z", hint);
+            return None;
+        }
+        return Some(Clearance { name, region: ClearanceRegion::Space { low, high } });
+    }
+    if !table.has("surface") {
+        let hint =
+            "add `surface = \"north\"` with `left`, `bottom`, `width`, `height`; or `low = [x, y, z]` and `high = [x, y, z]`".to_owned();
+        walk.missing(table, &["surface", "low", "high"], "[[clearance]] needs a surface or a box", hint);
+        return None;
+    }
+    let surface = named(walk, table, "surface", "surface = \"north\"");
+    let place = rectangle(walk, table, None);
+    Some(Clearance { name, region: ClearanceRegion::Surface { surface: surface?, place: place? } })
+}
+
+/// Keys that say where something points.
+const AIMS: [&str; 3] = ["aim", "toward", "direction"];
+
+/// `aim`, `toward` or `direction`.
+fn aim(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Aim> {
+    let ways: Vec<(&str, Entry<'_>)> = AIMS.into_iter().filter_map(|key| Some((key, walk.optional(table, key)?))).collect();
+    match &ways[..] {
+        [] => Some(Aim::Unsaid),
+        [("aim", entry)] => walk.point(entry).map(Aim::Point),
+        [("toward", entry)] => walk.name(entry).map(Aim::Toward),
+        [(_, entry)] => {
+            let direction = DVec3::from_array(walk.numbers::<3>(entry, "a direction [x, y, z]", (-1e6, 1e6))?);
+            // A unit vector stays the number it is, so that printing and reading gives the same scene.
+            let unit = if (direction.length() - 1.0).abs() < 1e-12 { Some(direction) } else { direction.try_normalize() };
+            if unit.is_none() {
+                walk.error("aim-unclear", entry.1.clone(), "a direction cannot be zero", "write `direction = [0, 1, 0]` for +y".to_owned());
+            }
+            unit.map(Aim::Direction)
+        }
+        [_, (_, entry), ..] => {
+            walk.error(
+                "keys-conflict",
+                entry.1.clone(),
+                "it points at several things",
+                "keep one of `aim`, `toward`, `direction`".to_owned(),
+            );
+            None
+        }
+    }
+}
+
+/// `[[loudspeaker]]`, `[[voice]]`, `[[instrument]]`
+fn source(walk: &mut Walk<'_>, table: &Table<'_>, name: String, kind: SourceKind) -> Option<(Source, Aim)> {
+    let position = walk.required(table, "position", "position = [1.2, 0.6, 1.2]").and_then(|entry| walk.point(&entry));
+    let aim = aim(walk, table);
+    let radius = walk.optional(table, "radius").map_or(Some(PISTON_RADIUS), |entry| walk.length(&entry, (0.005, 0.5)));
+    let piston = radius.map(|radius| Directivity::Piston { radius });
+    let entry = walk.optional(table, "directivity");
+    let directivity = match (kind, entry) {
+        (SourceKind::Loudspeaker, None) => piston,
+        (SourceKind::Voice, None) => Some(Directivity::Forward),
+        (SourceKind::Instrument, None) => Some(Directivity::Omni),
+        (SourceKind::Loudspeaker, Some(entry)) => match walk.word(&entry, &[("omni", false), ("piston", true)]) {
+            Some(true) => piston,
+            Some(false) if table.has("radius") => {
+                let hint = "leave out `radius`, or write `directivity = \"piston\"`".to_owned();
+                walk.error("keys-conflict", table.places().of("radius"), "an omni source has no radius", hint);
+                None
+            }
+            other => other.map(|_| Directivity::Omni),
+        },
+        (_, Some(entry)) => walk.word(&entry, &[("omni", Directivity::Omni), ("forward", Directivity::Forward)]),
+    };
+    let (aim, directivity) = (aim?, directivity?);
+    if matches!(aim, Aim::Unsaid) && directivity != Directivity::Omni {
+        let hint = "add `toward = \"seat\"`, `aim = [x, y, z]` or `direction = [x, y, z]`".to_owned();
+        walk.missing(table, &AIMS, format!("{} does not say where it points", table.what), hint);
+        return None;
+    }
+    Some((Source { name, kind, position: position?, aim: DVec3::Y, directivity }, aim))
+}
+
+/// `[[seat]]`
+fn seat(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<(Seat, Aim, Option<f64>)> {
+    let ear = walk.required(table, "ear", "ear = [1.8, 1.4, 1.2]").and_then(|entry| walk.point(&entry));
+    let aim = aim(walk, table);
+    let zone = walk.optional(table, "zone_radius").map_or(Some(None), |entry| walk.length(&entry, (0.01, 1.0)).map(Some));
+    Some((Seat { name, ear: ear?, facing: DVec3::Y, zone_radius: ZONE_RADIUS }, aim?, zone?))
+}
+
+/// `[[microphone]]`
+fn microphone(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<(Microphone, Aim)> {
+    let position = walk.required(table, "position", "position = [1.8, 1.4, 1.2]").and_then(|entry| walk.point(&entry));
+    let aim = aim(walk, table);
+    let omni = match walk.optional(table, "pattern") {
+        None => Some(1.0),
+        Some(entry) if entry.0.as_str().is_some() => walk.word(&entry, &PATTERNS),
+        Some(entry) => walk.number(&entry, COEFFICIENT, ""),
+    };
+    let (aim, omni) = (aim?, omni?);
+    if matches!(aim, Aim::Unsaid) && omni < 1.0 {
+        let hint = "add `toward = \"voice\"`, `aim = [x, y, z]` or `direction = [x, y, z]`".to_owned();
+        walk.missing(table, &AIMS, "[[microphone]] does not say where it points", hint);
+        return None;
+    }
+    Some((Microphone { name, position: position?, aim: DVec3::Y, pattern: Pattern { omni } }, aim))
+}
+
+/// `[[panel]]`: on a surface, across a corner, or as a cloud.
+fn panel(walk: &mut Walk<'_>, table: &Table<'_>, scene: &Scene) -> Option<Panel> {
+    walk.allow_only(table, &["type", "surface", "left", "bottom", "lying", "gap", "corner", "center", "underside", "turned"]);
+    let kind = named(walk, table, "type", "type = \"wall panel\"");
+    let ways: Vec<&str> = ["surface", "corner", "center"].into_iter().filter(|key| table.has(key)).collect();
+    let (way, others): (&str, &[&str]) = match ways[..] {
+        ["surface"] => ("surface", &["underside", "turned"]),
+        ["corner"] => ("corner", &["left", "lying", "gap", "underside", "turned"]),
+        ["center"] => ("center", &["left", "bottom", "lying", "gap"]),
+        [] => {
+            let hint = "add `surface = \"north\"` with `left` and `bottom`; `corner = [\"north\", \"east\"]` with `bottom`; \
+                        or `center = [x, y]` with `underside`"
+                .to_owned();
+            walk.missing(table, &["surface", "corner", "center"], "[[panel]] does not say where it hangs", hint);
+            return None;
+        }
+        [..] => {
+            let hint = "keep one of `surface`, `corner`, `center`".to_owned();
+            walk.error("keys-conflict", table.span.clone(), format!("[[panel]] hangs in several ways: {}", ways.join(", ")), hint);
+            return None;
+        }
+    };
+    for key in others.iter().filter(|key| table.has(key)) {
+        walk.error("keys-conflict", table.places().of(key), format!("`{key}` does not go with `{way}`"), format!("leave out `{key}`"));
+    }
+    let place = match way {
+        "surface" => flat_place(walk, table, kind.as_deref(), scene),
+        "corner" => corner_place(walk, table, scene),
+        _ => cloud_place(walk, table),
+    };
+    Some(Panel { kind: kind?, place: place? })
+}
+
+fn truth_or_no(walk: &mut Walk<'_>, table: &Table<'_>, key: &str) -> Option<bool> {
+    walk.optional(table, key).map_or(Some(false), |entry| walk.truth(&entry))
+}
+
+fn flat_place(walk: &mut Walk<'_>, table: &Table<'_>, kind: Option<&str>, scene: &Scene) -> Option<PanelPlace> {
+    let surface = named(walk, table, "surface", "surface = \"north\"");
+    let left = length(walk, table, "left", ANYWHERE);
+    let bottom = length(walk, table, "bottom", ANYWHERE);
+    let lying = truth_or_no(walk, table, "lying");
+    let usual = scene.stock.iter().find(|stock| Some(stock.name.as_str()) == kind).map_or(0.0, |stock| stock.gap);
+    let gap = length_or(walk, table, "gap", (0.0, 1.0), usual);
+    Some(PanelPlace::Surface { surface: surface?, left: left?, bottom: bottom?, lying: lying?, gap: gap? })
+}
+
+fn corner_place(walk: &mut Walk<'_>, table: &Table<'_>, scene: &Scene) -> Option<PanelPlace> {
+    let entry = walk.optional(table, "corner")?;
+    let names = walk.exactly::<2>(&entry, "the two walls that meet there [\"north\", \"east\"]");
+    let bottom = length(walk, table, "bottom", (0.0, REACH));
+    let [first, second] = names?;
+    let mut index = |entry: &Entry<'_>| {
+        let name = walk.name(entry)?;
+        let index = scene.walls.iter().position(|wall| wall.name == name);
+        if index.is_none() && !scene.walls.is_empty() {
+            let hint = super::check::name_hint(&name, scene.walls.iter().map(|wall| wall.name.as_str()), "the walls are");
+            let message = if name == FLOOR { "the floor has no upright corner".to_owned() } else { format!("there is no wall \"{name}\"") };
+            walk.error("surface-not-found", entry.1.clone(), message, hint);
+        }
+        index
+    };
+    let (first, second) = (index(&first), index(&second));
+    let (first, second, count) = (first?, second?, scene.walls.len());
+    let corner = match (first, second) {
+        _ if (first + 1) % count == second => second,
+        _ if (second + 1) % count == first => first,
+        _ => {
+            let message = format!("the walls \"{}\" and \"{}\" do not meet in a corner", scene.walls[first].name, scene.walls[second].name);
+            walk.error("corner-not-found", entry.1, message, "name two neighboring walls".to_owned());
+            return None;
+        }
+    };
+    Some(PanelPlace::Corner { corner, bottom: bottom? })
+}
+
+fn cloud_place(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<PanelPlace> {
+    let center = walk.optional(table, "center").and_then(|entry| walk.plan_point(&entry));
+    let underside = length(walk, table, "underside", (0.0, REACH));
+    let turned = truth_or_no(walk, table, "turned");
+    Some(PanelPlace::Cloud { center: center?, underside: underside?, turned: turned? })
+}

@@ -1,0 +1,287 @@
+//! The early window, weighed again in milliseconds: an index from places on the walls to the rays that bounce there.
+//!
+//! Only rays that pass through a changed place are weighed again, before and after the change; the difference is exact.
+
+use glam::DVec2;
+use rayon::prelude::*;
+
+use crate::bands::{BAND_COUNT, Bands};
+use crate::directivity::DirectivityTable;
+use crate::progress::{Cancelled, Progress};
+use crate::rays::{Chunk, Paths};
+use crate::room::Room;
+use crate::settings::BATCHES;
+
+use super::stochastic::{follow, sent};
+use super::{Linings, Traced, ZoneImages};
+
+/// Side of a cell of the index, meters.
+const CELL: f64 = 0.2;
+
+/// Steps of the table of air absorption.
+const AIR_STEPS_PER_METER: f32 = 16.0;
+
+/// Early reflected energy (direct sound left out) from each source at each receiver.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EarlyEnergy {
+    /// `rays[source][receiver][batch]`, classes (b) and (c), 1/m2.
+    pub rays: Vec<Vec<Vec<Bands<f64>>>>,
+    /// `images[source][receiver]`, class (a), mean over the zone's points, 1/m2.
+    pub images: Vec<Vec<Bands<f64>>>,
+}
+
+impl EarlyEnergy {
+    /// Images and rays together, mean over the batches.
+    #[must_use]
+    pub fn total(&self, source: usize, receiver: usize) -> Bands<f64> {
+        let batches = &self.rays[source][receiver];
+        let rays = batches.iter().fold(Bands::splat(0.0), |sum, &batch| sum + batch) * (1.0 / batches.len().max(1) as f64);
+        self.images[source][receiver] + rays
+    }
+}
+
+/// A change of what hangs: two states, and the places where they differ.
+pub struct Change<'a> {
+    /// As it was.
+    pub before: &'a Linings,
+    /// As it shall be.
+    pub after: &'a Linings,
+    /// Surface and bounds (low, high, in meters on its chart) of each changed place.
+    pub places: &'a [(usize, DVec2, DVec2)],
+}
+
+/// Where a ray lies in the store.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct RayAddress {
+    group: u16,
+    batch: u16,
+    ray: u32,
+}
+
+struct Grid {
+    low: DVec2,
+    columns: usize,
+    rows: usize,
+    /// `start[cell]..start[cell + 1]` in `rays`.
+    start: Vec<u32>,
+    rays: Vec<RayAddress>,
+}
+
+/// The index of one room's stored paths.
+pub struct EarlyIndex<'a> {
+    room: &'a Room,
+    paths: &'a Paths,
+    images: &'a [Vec<ZoneImages>],
+    directivity: &'a [DirectivityTable],
+    window: f64,
+    /// `limit[source][receiver]`: path length up to which an arrival is early, meters.
+    limit: Vec<Vec<f32>>,
+    /// What air absorption leaves after a way, in steps of `1 / AIR_STEPS_PER_METER`.
+    air: Vec<Bands<f64>>,
+    /// `grids[source][surface]`.
+    grids: Vec<Vec<Grid>>,
+}
+
+impl<'a> EarlyIndex<'a> {
+    /// Indexes the early part of all stored paths.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn new(progress: &Progress, traced: &'a Traced) -> Result<Self, Cancelled> {
+        let Traced { room, settings, directivity, images, paths } = traced;
+        let window = settings.window_s * room.medium.speed;
+        let limit: Vec<Vec<f32>> = room
+            .sources
+            .iter()
+            .map(|source| room.receivers.iter().map(|receiver| (source.position.distance(receiver.position) + window) as f32).collect())
+            .collect();
+        let longest = limit.iter().flatten().copied().fold(0.0, f32::max);
+        let air = (0..=(longest * AIR_STEPS_PER_METER) as usize)
+            .map(|step| room.medium.attenuation.map(|m| (-m * (step as f64 + 0.5) / f64::from(AIR_STEPS_PER_METER)).exp()))
+            .collect();
+        let mut index = Self { room, paths, images, directivity, window, limit, air, grids: Vec::new() };
+        index.grids = (0..room.sources.len())
+            .into_par_iter()
+            .map(|source| {
+                progress.step(0)?;
+                Ok(index.grids_of(source))
+            })
+            .collect::<Result<_, Cancelled>>()?;
+        Ok(index)
+    }
+
+    fn farthest(&self, source: usize) -> f32 {
+        self.limit[source].iter().copied().fold(0.0, f32::max)
+    }
+
+    fn grids_of(&self, source: usize) -> Vec<Grid> {
+        let farthest = self.farthest(source);
+        let mut cells: Vec<Vec<Vec<RayAddress>>> = Vec::new();
+        let mut grids: Vec<Grid> = self.room.surfaces.iter().map(|surface| Grid::new(surface.outline.bounds())).collect();
+        cells.extend(grids.iter().map(|grid| vec![Vec::new(); grid.columns * grid.rows]));
+        for (group, (_, sources)) in self.paths.groups.iter().enumerate() {
+            for (batch, chunk) in sources[source].chunks.iter().enumerate() {
+                for ray in 0..chunk.rays.len() {
+                    let address = RayAddress { group: group as u16, batch: batch as u16, ray: ray as u32 };
+                    for hit in &chunk.hits[chunk.hits_of(ray)] {
+                        if hit.travelled() > farthest {
+                            break;
+                        }
+                        let surface = usize::from(hit.surface);
+                        let cell = grids[surface].cell(DVec2::new(f64::from(hit.position[0]), f64::from(hit.position[1])));
+                        let list = &mut cells[surface][cell];
+                        if list.last() != Some(&address) {
+                            list.push(address);
+                        }
+                    }
+                }
+            }
+        }
+        for (grid, cells) in grids.iter_mut().zip(cells) {
+            for list in cells {
+                grid.start.push(grid.rays.len() as u32);
+                grid.rays.extend(list);
+            }
+            grid.start.push(grid.rays.len() as u32);
+        }
+        grids
+    }
+
+    /// Early reflected energy with these linings, from all paths.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn weigh(&self, progress: &Progress, linings: &Linings) -> Result<EarlyEnergy, Cancelled> {
+        let sources = self.room.sources.len();
+        let tasks: Vec<(usize, usize)> = (0..sources).flat_map(|source| (0..BATCHES as usize).map(move |batch| (source, batch))).collect();
+        let sums = tasks
+            .into_par_iter()
+            .map(|(source, batch)| {
+                progress.step(0)?;
+                let mut sums = vec![Bands::splat(0.0); self.paths.receivers];
+                for (group, (_, stored)) in self.paths.groups.iter().enumerate() {
+                    for ray in 0..stored[source].chunks[batch].rays.len() {
+                        let address = RayAddress { group: group as u16, batch: batch as u16, ray: ray as u32 };
+                        self.ray(source, address, linings, 1.0, &mut sums);
+                    }
+                }
+                Ok(sums)
+            })
+            .collect::<Result<Vec<_>, Cancelled>>()?;
+        let mut rays = vec![vec![Vec::with_capacity(BATCHES as usize); self.paths.receivers]; sources];
+        for (task, sums) in sums.into_iter().enumerate() {
+            for (receiver, sum) in sums.into_iter().enumerate() {
+                rays[task / BATCHES as usize][receiver].push(sum);
+            }
+        }
+        let images = self.images.par_iter().map(|receivers| receivers.iter().map(|zone| self.zone_energy(zone, linings)).collect()).collect();
+        Ok(EarlyEnergy { rays, images })
+    }
+
+    /// Class (a) in the window, mean over the zone's points.
+    fn zone_energy(&self, zone: &ZoneImages, linings: &Linings) -> Bands<f64> {
+        let mut sum = Bands::splat(0.0);
+        for paths in &zone.points {
+            for path in self.early_paths(paths) {
+                sum = sum + path.energy(self.room, linings);
+            }
+        }
+        sum * (1.0 / zone.points.len().max(1) as f64)
+    }
+
+    /// The reflections of one point within the window after its direct sound (or after its shortest path where that is hidden).
+    pub(super) fn early_paths<'p>(&self, paths: &'p [super::SpecularPath]) -> impl Iterator<Item = &'p super::SpecularPath> + use<'p> {
+        let limit = paths.first().map_or(0.0, |first| first.path.length) + self.window;
+        paths.iter().filter(move |path| !path.path.bounces.is_empty() && path.path.length <= limit)
+    }
+
+    /// What a change does to the early energy, exactly: only paths that meet a changed place are weighed again.
+    #[must_use]
+    pub fn difference(&self, change: &Change<'_>) -> EarlyEnergy {
+        let sources = self.room.sources.len();
+        let rays = (0..sources).map(|source| self.ray_difference(source, change)).collect();
+        let images = (0..sources)
+            .map(|source| self.images[source].iter().map(|zone| self.image_difference(zone, change)).collect())
+            .collect();
+        EarlyEnergy { rays, images }
+    }
+
+    fn image_difference(&self, zone: &ZoneImages, change: &Change<'_>) -> Bands<f64> {
+        let mut sum = Bands::splat(0.0);
+        for paths in &zone.points {
+            for path in self.early_paths(paths) {
+                if change.places.iter().any(|&(surface, low, high)| path.meets(surface, low, high)) {
+                    sum = sum + path.energy(self.room, change.after) - path.energy(self.room, change.before);
+                }
+            }
+        }
+        sum * (1.0 / zone.points.len().max(1) as f64)
+    }
+
+    fn ray_difference(&self, source: usize, change: &Change<'_>) -> Vec<Vec<Bands<f64>>> {
+        let mut met: Vec<RayAddress> = Vec::new();
+        for &(surface, low, high) in change.places {
+            self.grids[source][surface].collect(low, high, &mut met);
+        }
+        met.sort_unstable();
+        met.dedup();
+        let mut sums = vec![vec![Bands::splat(0.0); BATCHES as usize]; self.paths.receivers];
+        let mut difference = vec![Bands::splat(0.0); self.paths.receivers];
+        for address in met {
+            difference.fill(Bands::splat(0.0));
+            self.ray(source, address, change.after, 1.0, &mut difference);
+            self.ray(source, address, change.before, -1.0, &mut difference);
+            for (receiver, &value) in difference.iter().enumerate() {
+                let slot = &mut sums[receiver][usize::from(address.batch)];
+                *slot = *slot + value;
+            }
+        }
+        sums
+    }
+
+    fn chunk(&self, source: usize, address: RayAddress) -> (&Chunk, Bands<bool>) {
+        let (group, sources) = &self.paths.groups[usize::from(address.group)];
+        (&sources[source].chunks[usize::from(address.batch)], group.member)
+    }
+
+    /// Adds `sign` times the early energy of one ray to each receiver's sum.
+    fn ray(&self, source: usize, address: RayAddress, linings: &Linings, sign: f64, sums: &mut [Bands<f64>]) {
+        let (chunk, member) = self.chunk(source, address);
+        let index = address.ray as usize;
+        let start = sent(&self.directivity[source], member, chunk.rays[index].aim_cosine, sign / chunk.rays.len() as f64);
+        follow(chunk, self.paths.receivers, linings, index, start, self.farthest(source), |receiver, travelled, energy| {
+            if travelled <= self.limit[source][receiver] {
+                let air = &self.air[((travelled * AIR_STEPS_PER_METER) as usize).min(self.air.len() - 1)];
+                for band in 0..BAND_COUNT {
+                    sums[receiver].0[band] += f64::from(energy[band]) * air.0[band];
+                }
+            }
+        });
+    }
+}
+
+impl Grid {
+    fn new((low, high): (DVec2, DVec2)) -> Self {
+        let size = ((high - low) / CELL).ceil().max(DVec2::ONE);
+        Self { low, columns: size.x as usize, rows: size.y as usize, start: Vec::new(), rays: Vec::new() }
+    }
+
+    fn column_row(&self, position: DVec2) -> (usize, usize) {
+        let place = ((position - self.low) / CELL).max(DVec2::ZERO);
+        ((place.x as usize).min(self.columns - 1), (place.y as usize).min(self.rows - 1))
+    }
+
+    fn cell(&self, position: DVec2) -> usize {
+        let (column, row) = self.column_row(position);
+        row * self.columns + column
+    }
+
+    fn collect(&self, low: DVec2, high: DVec2, into: &mut Vec<RayAddress>) {
+        let (first_column, first_row) = self.column_row(low);
+        let (last_column, last_row) = self.column_row(high);
+        for row in first_row..=last_row {
+            let (from, to) = (row * self.columns + first_column, row * self.columns + last_column + 1);
+            into.extend_from_slice(&self.rays[self.start[from] as usize..self.start[to] as usize]);
+        }
+    }
+}

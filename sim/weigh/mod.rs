@@ -1,0 +1,78 @@
+//! Image and ray paths x what hangs on the surfaces -> energy over time and band, and how both depend on each patch of wall.
+//!
+//! Energies are relative to a source that sends 1 in all directions per unit of its on-axis level: the direct sound at distance r is
+//! `D^2 / (4 pi r^2)` in 1/m2, D the directivity.
+
+pub mod early;
+mod linings;
+pub mod sensitivity;
+mod specular;
+mod stochastic;
+
+pub use linings::Linings;
+pub use specular::{Footprint, SpecularPath, ZoneImages, zone_points};
+pub use stochastic::{RayCurve, weigh_rays};
+
+use glam::DVec3;
+
+use crate::bands::{Band, Bands};
+use crate::directivity::DirectivityTable;
+use crate::progress::{Cancelled, Progress};
+use crate::rays::{self, Paths};
+use crate::room::Room;
+use crate::settings::Settings;
+
+/// Weight of each octave in the broadband energy 1-8 kHz of a source whose spectrum is flat over frequency: its bandwidth, as a share.
+#[must_use]
+pub fn flat_weights() -> Bands<f64> {
+    let width = Bands::from_fn(|band: Band| if band.nominal() >= 1000 { band.upper() - band.lower() } else { 0.0 });
+    width * (1.0 / width.sum())
+}
+
+/// A room traced once: everything that does not depend on what its surfaces absorb.
+#[derive(Clone, Debug)]
+pub struct Traced {
+    /// The room.
+    pub room: Room,
+    /// What it was traced with.
+    pub settings: Settings,
+    /// How each source sends.
+    pub directivity: Vec<DirectivityTable>,
+    /// Class (a): `images[source][receiver]`.
+    pub images: Vec<Vec<ZoneImages>>,
+    /// Classes (b) and (c).
+    pub paths: Paths,
+}
+
+impl Traced {
+    /// Traces images and rays, the rays until `end_s` seconds of travel.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn new(progress: &Progress, room: Room, settings: Settings, end_s: f64) -> Result<Self, Cancelled> {
+        let directivity: Vec<DirectivityTable> =
+            room.sources.iter().map(|source| DirectivityTable::new(source.directivity, room.medium.speed)).collect();
+        let images = ZoneImages::all(progress, &room, settings.image_order, &directivity)?;
+        let paths = rays::trace(progress, &room, &settings, end_s)?;
+        Ok(Self { room, settings, directivity, images, paths })
+    }
+
+    /// Direct distance from a source to a receiver, meters.
+    #[must_use]
+    pub fn distance(&self, source: usize, receiver: usize) -> f64 {
+        self.room.sources[source].position.distance(self.room.receivers[receiver].position)
+    }
+
+    /// Free-field energy of the direct sound of a source at a point, by band, in 1/m2, whether or not anything stands between.
+    #[must_use]
+    pub fn direct_energy(&self, source: usize, receiver: usize, point: DVec3) -> Bands<f64> {
+        let emitter = &self.room.sources[source];
+        let way = point - emitter.position;
+        let distance = way.length();
+        let direction = way / distance;
+        let receiver = &self.room.receivers[receiver];
+        let spread = receiver.pattern.energy(-direction.dot(receiver.facing)) / (4.0 * std::f64::consts::PI * distance * distance);
+        let sent = self.directivity[source].energy(direction.dot(emitter.aim));
+        Bands::from_fn(|band| sent[band] * spread * (-self.room.medium.attenuation[band] * distance).exp())
+    }
+}

@@ -1,0 +1,190 @@
+//! Energies of the traced rays: a ray's energy after each bounce is the product of what each finish on its way left it.
+
+use glam::DVec2;
+use rayon::prelude::*;
+
+use crate::bands::{BAND_COUNT, Bands};
+use crate::directivity::DirectivityTable;
+use crate::progress::{Cancelled, Progress};
+use crate::rays::{Chunk, Hit};
+use crate::room::Room;
+use crate::settings::BATCHES;
+
+use super::{Linings, Traced};
+
+/// Energy of classes (b) and (c) over time from one source at one receiver, batch by batch.
+#[derive(Clone, Debug)]
+pub struct RayCurve {
+    /// `batches[batch][bin]` by band, 1/m2; each batch is an estimate of the whole. Bin 0 begins when the direct sound arrives.
+    pub batches: Vec<Vec<Bands<f64>>>,
+}
+
+impl RayCurve {
+    /// The mean over the batches, by bin.
+    #[must_use]
+    pub fn mean(&self) -> Vec<Bands<f64>> {
+        let mut mean = vec![Bands::splat(0.0); self.batches.first().map_or(0, Vec::len)];
+        for batch in &self.batches {
+            for (sum, &value) in mean.iter_mut().zip(batch) {
+                *sum = *sum + value;
+            }
+        }
+        let share = 1.0 / self.batches.len().max(1) as f64;
+        mean.into_iter().map(|sum| sum * share).collect()
+    }
+}
+
+/// Share of the energy that goes on after a bounce, by band: what the finish leaves over the probability of the way taken.
+#[inline]
+pub(super) fn onward(linings: &Linings, finish: usize, hit: Hit) -> [f32; BAND_COUNT] {
+    let (share, chance) = way_taken(linings, finish, hit);
+    let inverse = 1.0 / chance;
+    share.map(|value| value * inverse)
+}
+
+/// What a finish leaves for the way the ray took, by band, and the probability of that way.
+#[inline]
+pub(super) fn way_taken(linings: &Linings, finish: usize, hit: Hit) -> (&[f32; BAND_COUNT], f32) {
+    let p = f32::from(hit.diffuse_probability) / 255.0;
+    if hit.went_diffuse() { (linings.diffuse(finish, hit.cosine_bin), p) } else { (linings.specular(finish, hit.cosine_bin), 1.0 - p) }
+}
+
+/// Index of the finish at a bounce.
+#[inline]
+pub(super) fn finish_of(linings: &Linings, hit: Hit) -> usize {
+    linings.finish_at(usize::from(hit.surface), DVec2::new(f64::from(hit.position[0]), f64::from(hit.position[1])))
+}
+
+/// Energy a ray starts with, by band: `share` of what its source sends that way, 0 in bands of other groups.
+pub(super) fn sent(directivity: &DirectivityTable, member: Bands<bool>, aim_cosine: f32, share: f64) -> [f32; BAND_COUNT] {
+    let sent = directivity.energy(f64::from(aim_cosine));
+    Bands::from_fn(|band| if member[band] { (sent[band] * share) as f32 } else { 0.0 }).0
+}
+
+/// Follows ray `index` of a chunk with `energy` to start with, and calls `arrive(receiver, travelled, energy)` for each of its
+/// arrivals of classes (b) and (c), air absorption left out; stops at the first bounce beyond `farthest` meters.
+#[inline]
+pub(super) fn follow(
+    chunk: &Chunk,
+    receivers: usize,
+    linings: &Linings,
+    index: usize,
+    mut energy: [f32; BAND_COUNT],
+    farthest: f32,
+    mut arrive: impl FnMut(usize, f32, [f32; BAND_COUNT]),
+) {
+    let tail_from = usize::from(chunk.rays[index].tail_from);
+    let mut crossings = chunk.crossings_of(index);
+    for (bounce, hit_index) in chunk.hits_of(index).enumerate() {
+        let hit = chunk.hits[hit_index];
+        if hit.travelled() > farthest {
+            return;
+        }
+        if bounce == tail_from {
+            energy = energy.map(|value| value * chunk.tail_factor);
+        }
+        let finish = finish_of(linings, hit);
+        let scattered = linings.diffuse(finish, hit.cosine_bin);
+        for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
+            if link.weight > 0.0 {
+                arrive(receiver, link.travelled, std::array::from_fn(|band| energy[band] * scattered[band] * link.weight));
+            }
+        }
+        let onward = onward(linings, finish, hit);
+        for band in 0..BAND_COUNT {
+            energy[band] *= onward[band];
+        }
+        while crossings.start < crossings.end && usize::from(chunk.crossings[crossings.start].after) == bounce {
+            let crossing = chunk.crossings[crossings.start];
+            crossings.start += 1;
+            arrive(usize::from(crossing.receiver), crossing.travelled, energy.map(|value| value * crossing.weight));
+        }
+    }
+}
+
+/// Time bins of every source at every receiver: bin 0 begins when the direct sound arrives.
+pub(super) struct Bins {
+    /// Direct distance, `[source][receiver]`, meters.
+    direct: Vec<Vec<f32>>,
+    per_meter: f32,
+    pub(super) count: usize,
+}
+
+impl Bins {
+    pub(super) fn new(room: &Room, end_s: f64, bin_s: f64) -> Self {
+        let direct = room
+            .sources
+            .iter()
+            .map(|source| room.receivers.iter().map(|receiver| source.position.distance(receiver.position) as f32).collect())
+            .collect();
+        Self { direct, per_meter: (1.0 / (bin_s * room.medium.speed)) as f32, count: (end_s / bin_s).ceil() as usize }
+    }
+
+    /// Bin of an arrival after `travelled` meters, if it is within the record.
+    #[inline]
+    pub(super) fn at(&self, source: usize, receiver: usize, travelled: f32) -> Option<usize> {
+        let bin = ((travelled - self.direct[source][receiver]) * self.per_meter).max(0.0) as usize;
+        (bin < self.count).then_some(bin)
+    }
+
+    /// What air absorption leaves at the middle of each bin, by band.
+    pub(super) fn air(&self, room: &Room, source: usize, receiver: usize) -> Vec<Bands<f64>> {
+        let way = |bin: usize| f64::from(self.direct[source][receiver]) + (bin as f64 + 0.5) / f64::from(self.per_meter);
+        (0..self.count).map(|bin| room.medium.attenuation.map(|m| (-m * way(bin)).exp())).collect()
+    }
+}
+
+/// Energy over time of all rays, `[source][receiver]`.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn weigh_rays(progress: &Progress, traced: &Traced, linings: &Linings) -> Result<Vec<Vec<RayCurve>>, Cancelled> {
+    let Traced { room, settings, directivity, paths, .. } = traced;
+    let bins = Bins::new(room, paths.end_s, settings.bin_s);
+    let tasks: Vec<(usize, usize)> =
+        (0..room.sources.len()).flat_map(|source| (0..BATCHES as usize).map(move |batch| (source, batch))).collect();
+    let histograms = tasks
+        .into_par_iter()
+        .map(|(source, batch)| {
+            progress.step(0)?;
+            let mut histogram = vec![[0.0_f32; BAND_COUNT]; bins.count * paths.receivers];
+            for (group, sources) in &paths.groups {
+                let chunk = &sources[source].chunks[batch];
+                let share = 1.0 / chunk.rays.len().max(1) as f64;
+                for (index, ray) in chunk.rays.iter().enumerate() {
+                    let start = sent(&directivity[source], group.member, ray.aim_cosine, share);
+                    follow(chunk, paths.receivers, linings, index, start, f32::INFINITY, |receiver, travelled, energy| {
+                        if let Some(bin) = bins.at(source, receiver, travelled) {
+                            let slot = &mut histogram[receiver * bins.count + bin];
+                            for band in 0..BAND_COUNT {
+                                slot[band] += energy[band];
+                            }
+                        }
+                    });
+                }
+            }
+            Ok(histogram)
+        })
+        .collect::<Result<Vec<_>, Cancelled>>()?;
+
+    let mut histograms = histograms.into_iter();
+    Ok((0..room.sources.len())
+        .map(|source| {
+            let batches: Vec<_> = histograms.by_ref().take(BATCHES as usize).collect();
+            (0..paths.receivers).map(|receiver| curve(room, &bins, &batches, source, receiver)).collect()
+        })
+        .collect())
+}
+
+/// One receiver's curve out of the batches' histograms, air absorption applied at the middle of each bin.
+fn curve(room: &Room, bins: &Bins, batches: &[Vec<[f32; BAND_COUNT]>], source: usize, receiver: usize) -> RayCurve {
+    let air = bins.air(room, source, receiver);
+    let batches = batches
+        .iter()
+        .map(|histogram| {
+            let own = &histogram[receiver * bins.count..(receiver + 1) * bins.count];
+            own.iter().zip(&air).map(|(&energy, &air)| Bands(energy).map(f64::from) * air).collect()
+        })
+        .collect();
+    RayCurve { batches }
+}

@@ -1,0 +1,233 @@
+//! The program as it is run: what it prints where, exit codes, and that nothing is written when it should not be.
+
+use std::io::{BufRead as _, BufReader, Read as _};
+use std::process::Stdio;
+
+use roomwright::findings::{Findings, Survey};
+use roomwright::plan::Plan;
+
+use crate::support::{Folder, Ran, program, quick, run, small_scene_text};
+
+/// A folder with a small, quick scene in it.
+fn with_scene(name: &str) -> Folder {
+    let folder = Folder::new(name);
+    folder.put("den.toml", quick(&small_scene_text(), 2_000));
+    folder
+}
+
+#[track_caller]
+fn assert_done(ran: &Ran) {
+    assert_eq!(ran.code, Some(0), "standard error:\n{}\nstandard output:\n{}", ran.err, ran.out);
+}
+
+#[test]
+fn keeps_the_way_from_new_to_survey() {
+    let folder = Folder::new("cli-new");
+    let ran = run(&folder, &["new", "Back shed", "--size", "3.6x2.9x2.4m"]);
+    assert_done(&ran);
+    assert!(ran.out.contains("back-shed.toml"), "{}", ran.out);
+    assert_eq!(folder.names("."), ["back-shed.toml"]);
+    let text = folder.text("back-shed.toml");
+    assert!(text.lines().filter(|line| line.trim_start().starts_with('#')).count() > 10, "the scene explains itself:\n{text}");
+
+    let ran = run(&folder, &["survey", "back-shed.toml"]);
+    assert_done(&ran);
+    // 3.6 x 2.9 x 2.4 m.
+    assert!(ran.out.contains("25.06 m3"), "the volume is missing:\n{}", ran.out);
+    assert_eq!(folder.names("."), ["back-shed.toml"], "survey writes nothing");
+}
+
+#[test]
+fn keeps_new_from_overwriting() {
+    let folder = Folder::new("cli-new-again");
+    folder.put("den.toml", "mine");
+    let ran = run(&folder, &["new", "den", "--size", "3x3x2.4m"]);
+    assert_eq!(ran.code, Some(2));
+    assert!(ran.err.contains("den.toml exists already"), "{}", ran.err);
+    assert_eq!(ran.out, "");
+    assert_eq!(folder.text("den.toml"), "mine");
+}
+
+#[test]
+fn keeps_folders_for_new() {
+    let folder = Folder::new("cli-new-folder");
+    assert_done(&run(&folder, &["new", "rooms/Den", "--size", "12ft x 9ft 6in x 8ft"]));
+    assert_done(&run(&folder, &["new", "Loft.toml", "--size", "3x3x2.4m", "--out", "elsewhere"]));
+    assert_eq!(folder.names("rooms"), ["den.toml"]);
+    assert_eq!(folder.names("elsewhere"), ["loft.toml"]);
+}
+
+#[test]
+fn keeps_bad_sizes_and_names_plain() {
+    let folder = Folder::new("cli-new-bad");
+    for (name, size) in [
+        ("den", "3.6x2.9"),
+        ("den", "large"),
+        ("den", "3x-2x2m"),
+        ("den", "0x2x2m"),
+        ("den", "nanxinfx2m"),
+        ("///", "3x3x2m"),
+        ("?", "3x3x2m"),
+    ] {
+        let ran = run(&folder, &["new", name, "--size", size]);
+        assert_eq!(ran.code, Some(2), "{name} {size}: {}", ran.err);
+        assert!(ran.err.starts_with("error: "), "{name} {size}: {}", ran.err);
+        assert_eq!(folder.names("."), Vec::<String>::new(), "{name} {size}");
+    }
+}
+
+#[test]
+fn keeps_exit_codes_of_usage() {
+    let folder = Folder::new("cli-usage");
+    for (arguments, code) in [
+        (&["--help"][..], 0),
+        (&["--version"], 0),
+        (&["place", "--help"], 0),
+        (&[], 2),
+        (&["fly"], 2),
+        (&["survey"], 2),
+        (&["survey", "none.toml", "--wings"], 2),
+        (&["survey", "none.toml", "--threads", "0"], 2),
+        (&["survey", "none.toml", "--threads", "many"], 2),
+        (&["survey", "none.toml"], 2),
+        (&["survey", "."], 2),
+    ] {
+        let ran = run(&folder, arguments);
+        assert_eq!(ran.code, Some(code), "{arguments:?}: {}{}", ran.out, ran.err);
+        assert_eq!(ran.err.is_empty(), code == 0, "{arguments:?}: {}", ran.err);
+        assert_eq!(ran.out.is_empty(), code != 0, "{arguments:?}: {}", ran.out);
+    }
+    assert!(run(&folder, &["survey", "none.toml"]).err.contains("cannot read none.toml: there is no such file"));
+    folder.put("den.toml", "");
+    assert!(run(&folder, &["survey", "den"]).err.contains("there is den.toml"));
+}
+
+#[test]
+fn keeps_every_mistake_of_a_scene_in_view_and_writes_nothing() {
+    let folder = Folder::new("cli-broken");
+    // Two mistakes far apart: a key that does not exist, and a value that is no length.
+    let broken = small_scene_text() + "\n[[seat]]\nname = \"second\"\near = [\"one\", 1.0, 1.2]\nhight = 3\n";
+    folder.put("broken.toml", broken);
+    folder.put("latin.toml", b"name = \"caf\xe9\"\n");
+    folder.put("empty.toml", "");
+    for (command, json) in [("survey", false), ("hear", false), ("hear", true), ("place", false), ("place", true)] {
+        let arguments = [command, "broken.toml", "--json"];
+        let ran = run(&folder, &arguments[..if json { 3 } else { 2 }]);
+        assert_eq!(ran.code, Some(1), "{command}: {}", ran.err);
+        assert_eq!(ran.out, "", "{command}");
+        assert!(ran.err.contains("broken.toml:"), "{command} names file and line:\n{}", ran.err);
+        assert!(ran.err.contains("hight") && ran.err.contains("one"), "{command} shows both mistakes:\n{}", ran.err);
+        assert!(ran.err.contains("errors in broken.toml; nothing was written"), "{command}:\n{}", ran.err);
+    }
+    for scene in ["latin.toml", "empty.toml"] {
+        let ran = run(&folder, &["place", scene]);
+        assert_eq!((ran.code, ran.out.as_str()), (Some(1), ""), "{scene}: {}", ran.err);
+        assert!(ran.err.contains(scene), "{}", ran.err);
+    }
+    assert_eq!(folder.names("."), ["broken.toml", "empty.toml", "latin.toml"]);
+}
+
+#[test]
+fn keeps_json_alone_on_standard_output() {
+    let folder = with_scene("cli-json");
+    let surveyed = run(&folder, &["survey", "den.toml", "--json"]);
+    let heard = run(&folder, &["hear", "den.toml", "--json"]);
+    let placed = run(&folder, &["place", "den.toml", "--json"]);
+    for ran in [&surveyed, &heard, &placed] {
+        assert_done(ran);
+        assert!(!ran.out.contains("den.toml") && !ran.out.contains("out/"), "JSON holds no paths");
+    }
+    serde_json::from_str::<Survey>(&surveyed.out).expect("a survey");
+    serde_json::from_str::<Findings>(&heard.out).expect("findings");
+    serde_json::from_str::<Plan>(&placed.out).expect("a plan");
+    assert_eq!(folder.text("out/den/plan.json").trim_end(), placed.out.trim_end(), "the file and the output are one text");
+}
+
+#[test]
+fn keeps_place_writing_a_plan_that_reads() {
+    let folder = with_scene("cli-place");
+    let ran = run(&folder, &["place", "den.toml"]);
+    assert_done(&ran);
+    let names = folder.names("out/den");
+    for name in ["plan.toml", "plan.json"] {
+        assert!(names.iter().any(|other| other == name), "{name} is missing: {names:?}");
+    }
+    for ending in [".svg", ".png"] {
+        assert!(names.iter().any(|name| name.ends_with(ending)), "no {ending}: {names:?}");
+    }
+    assert!(names.iter().all(|name| !name.ends_with(".part")), "{names:?}");
+    for name in names.iter().filter(|name| !name.starts_with('.')) {
+        assert!(ran.out.contains(name.as_str()), "{name} is written and not mentioned:\n{}", ran.out);
+    }
+    // The plan is a scene: the line can be walked from it again, and comments of the owner are in it still.
+    let again = run(&folder, &["survey", "out/den/plan.toml"]);
+    assert_done(&again);
+    let comment = small_scene_text().lines().find(|line| line.starts_with("# ")).map(str::to_owned).expect("the scene has comments");
+    assert!(folder.text("out/den/plan.toml").contains(&comment));
+
+    // Edited: kept, with a word about it.
+    folder.put("out/den/plan.toml", folder.text("out/den/plan.toml") + "# mine\n");
+    let ran = run(&folder, &["place", "den.toml"]);
+    assert_done(&ran);
+    assert!(ran.err.contains("plan-2.toml"), "{}", ran.err);
+    assert!(folder.text("out/den/plan.toml").ends_with("# mine\n"));
+}
+
+#[test]
+fn keeps_results_apart_from_threads_and_folders() {
+    let folder = with_scene("cli-threads");
+    let one = run(&folder, &["hear", "den.toml", "--json", "--threads", "1", "--out", "a"]);
+    let two = run(&folder, &["--threads", "2", "--out", "b", "hear", "den.toml", "--json"]);
+    assert_done(&one);
+    assert_done(&two);
+    assert_eq!(one.out, two.out);
+    assert_eq!(folder.names("a"), folder.names("b"));
+    for name in folder.names("a") {
+        let bytes = |inner: &str| std::fs::read(folder.path().join(inner).join(&name)).expect("is there");
+        assert_eq!(bytes("a"), bytes("b"), "{name}");
+    }
+    assert_eq!(folder.names("."), ["a", "b", "den.toml"], "nothing goes anywhere else");
+}
+
+#[test]
+fn keeps_an_output_folder_that_cannot_be_made_plain() {
+    let folder = with_scene("cli-no-folder");
+    folder.put("wall", "a file");
+    let ran = run(&folder, &["hear", "den.toml", "--out", "wall/inner"]);
+    assert_eq!((ran.code, ran.out.as_str()), (Some(2), ""), "{}", ran.err);
+    assert!(ran.err.contains("cannot write wall/inner: "), "{}", ran.err);
+}
+
+#[test]
+fn keeps_quiet_when_nobody_reads_on() {
+    let folder = with_scene("cli-pipe");
+    let mut child = program(&folder, &["hear", "den.toml", "--json"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program can be started");
+    // Reading a first line and closing the pipe, as `head -1` does.
+    let mut first = String::new();
+    BufReader::with_capacity(16, child.stdout.take().expect("is piped")).read_line(&mut first).expect("a line");
+    let ran: Ran = child.wait_with_output().expect("ends").into();
+    assert_eq!((ran.code, ran.err.as_str()), (Some(0), ""));
+}
+
+#[cfg(unix)]
+#[test]
+fn keeps_ctrl_c_from_leaving_anything() {
+    let folder = Folder::new("cli-stop");
+    // Far more rays than anybody waits for.
+    folder.put("den.toml", quick(&small_scene_text(), 5_000_000));
+    let mut child =
+        program(&folder, &["hear", "den.toml"]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("the program can be started");
+    std::thread::sleep(std::time::Duration::from_millis(400));
+    let sent = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill is there");
+    assert!(sent.success());
+    let code = child.wait().expect("ends").code();
+    let mut said = String::new();
+    child.stderr.take().expect("is piped").read_to_string(&mut said).expect("UTF-8");
+    assert_eq!(code, Some(2), "{said}");
+    assert_eq!(said.trim_end(), "stopped; nothing was written");
+    assert_eq!(folder.names("."), ["den.toml"]);
+}

@@ -1,0 +1,222 @@
+//! Files: nobody ever finds half a file, loses an edit, or takes yesterday's drawing for today's.
+
+use std::cell::{Cell, RefCell};
+use std::collections::BTreeMap;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use roomwright::files::{Disk, FileError, RealDisk, read_text, write_all, write_new};
+
+use crate::support::Folder;
+
+/// A disk in memory whose n-th changing step fails.
+#[derive(Default)]
+struct FakeDisk {
+    files: RefCell<BTreeMap<PathBuf, Vec<u8>>>,
+    steps: Cell<usize>,
+    fails_at: Option<usize>,
+}
+
+impl FakeDisk {
+    fn holding(files: &[(&str, &str)]) -> Self {
+        let files = files.iter().map(|(path, text)| (PathBuf::from(path), text.as_bytes().to_vec())).collect();
+        Self { files: RefCell::new(files), ..Self::default() }
+    }
+
+    fn step(&self) -> io::Result<()> {
+        self.steps.set(self.steps.get() + 1);
+        if self.fails_at == Some(self.steps.get()) { Err(io::ErrorKind::StorageFull.into()) } else { Ok(()) }
+    }
+
+    fn text(&self, path: &str) -> Option<String> {
+        self.files.borrow().get(Path::new(path)).map(|bytes| String::from_utf8_lossy(bytes).into_owned())
+    }
+
+    fn names(&self) -> Vec<String> {
+        self.files.borrow().keys().map(|path| path.display().to_string()).collect()
+    }
+}
+
+impl Disk for FakeDisk {
+    fn read(&self, path: &Path, _bytes_max: u64) -> io::Result<Vec<u8>> {
+        self.files.borrow().get(path).cloned().ok_or_else(|| io::ErrorKind::NotFound.into())
+    }
+
+    fn write(&self, path: &Path, bytes: &[u8], fresh: bool) -> io::Result<()> {
+        if fresh && self.files.borrow().contains_key(path) {
+            return Err(io::ErrorKind::AlreadyExists.into());
+        }
+        // A failing write leaves half a file, as a full disk does.
+        let outcome = self.step();
+        let kept = if outcome.is_ok() { bytes } else { &bytes[..bytes.len() / 2] };
+        self.files.borrow_mut().insert(path.into(), kept.to_vec());
+        outcome
+    }
+
+    fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
+        self.step()?;
+        let bytes = self.files.borrow_mut().remove(from).ok_or(io::ErrorKind::NotFound)?;
+        self.files.borrow_mut().insert(to.into(), bytes);
+        Ok(())
+    }
+
+    fn remove(&self, path: &Path) -> io::Result<()> {
+        self.files.borrow_mut().remove(path).map(|_| ()).ok_or_else(|| io::ErrorKind::NotFound.into())
+    }
+
+    fn make_folder(&self, _path: &Path) -> io::Result<()> {
+        self.step()
+    }
+
+    fn canonical(&self, path: &Path) -> io::Result<PathBuf> {
+        if self.files.borrow().contains_key(path) { Ok(path.into()) } else { Err(io::ErrorKind::NotFound.into()) }
+    }
+}
+
+fn set(files: &[(&str, &str)]) -> Vec<(String, Vec<u8>)> {
+    files.iter().map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec())).collect()
+}
+
+fn write(disk: &dyn Disk, files: &[(&str, &str)]) -> Result<Vec<String>, FileError> {
+    let written = write_all(disk, Path::new("out"), "place", Path::new("scene.toml"), &set(files))?;
+    Ok(written.files.iter().map(|path| path.display().to_string()).collect())
+}
+
+#[test]
+fn keeps_all_or_nothing_whichever_step_fails() {
+    let old = [("plan.toml", "old plan"), ("north.svg", "old north")];
+    let new = [("plan.toml", "new plan, longer"), ("north.svg", "new north"), ("south.svg", "new south")];
+    let mut failures = 0;
+    for fails_at in 1.. {
+        let mut disk = FakeDisk::holding(&[("scene.toml", "scene")]);
+        write(&disk, &old).expect("nothing fails yet");
+        let before = disk.files.borrow().clone();
+        disk.steps.set(0);
+        disk.fails_at = Some(fails_at);
+        match write(&disk, &new) {
+            Ok(_) => {
+                assert_eq!(disk.text("out/south.svg").as_deref(), Some("new south"));
+                break;
+            }
+            Err(error) => {
+                failures += 1;
+                assert!(error.to_string().contains("the disk is full"), "{error}");
+                assert_eq!(*disk.files.borrow(), before, "step {fails_at} failed and left something else than before");
+            }
+        }
+    }
+    // A folder, four writes (three files and the list), four renames.
+    assert_eq!(failures, 9);
+}
+
+#[test]
+fn keeps_a_plan_that_its_owner_changed() {
+    let disk = FakeDisk::holding(&[("scene.toml", "scene")]);
+    assert_eq!(write(&disk, &[("plan.toml", "one"), ("a.svg", "one")]).expect("writes"), ["out/plan.toml", "out/a.svg"]);
+    // As we left it: replaced.
+    assert_eq!(write(&disk, &[("plan.toml", "two"), ("a.svg", "two")]).expect("writes"), ["out/plan.toml", "out/a.svg"]);
+    assert_eq!(disk.text("out/plan.toml").as_deref(), Some("two"));
+    // Edited: kept; the new one gets a number, and the next new one the same number again, as that file is ours.
+    disk.files.borrow_mut().insert("out/plan.toml".into(), b"mine".to_vec());
+    for text in ["three", "four"] {
+        let written = write_all(&disk, Path::new("out"), "place", Path::new("scene.toml"), &set(&[("plan.toml", text)])).expect("writes");
+        assert_eq!(written.kept, [(PathBuf::from("out/plan.toml"), PathBuf::from("out/plan-2.toml"))]);
+        assert_eq!(disk.text("out/plan.toml").as_deref(), Some("mine"));
+        assert_eq!(disk.text("out/plan-2.toml").as_deref(), Some(text));
+    }
+    // Both edited: a third.
+    disk.files.borrow_mut().insert("out/plan-2.toml".into(), b"mine too".to_vec());
+    assert_eq!(write(&disk, &[("plan.toml", "five")]).expect("writes"), ["out/plan-3.toml"]);
+    assert_eq!(disk.text("out/plan-2.toml").as_deref(), Some("mine too"));
+}
+
+#[test]
+fn keeps_a_plan_that_was_there_before_us() {
+    let disk = FakeDisk::holding(&[("scene.toml", "scene"), ("out/plan.toml", "not ours")]);
+    assert_eq!(write(&disk, &[("plan.toml", "new")]).expect("writes"), ["out/plan-2.toml"]);
+    assert_eq!(disk.text("out/plan.toml").as_deref(), Some("not ours"));
+}
+
+#[test]
+fn keeps_the_scene_even_when_it_is_our_own_plan() {
+    let disk = FakeDisk::holding(&[("scene.toml", "scene")]);
+    write(&disk, &[("plan.toml", "plan")]).expect("writes");
+    let written = write_all(&disk, Path::new("out"), "place", Path::new("out/plan.toml"), &set(&[("plan.toml", "next")])).expect("writes");
+    assert_eq!(written.files, [PathBuf::from("out/plan-2.toml")]);
+    assert_eq!(disk.text("out/plan.toml").as_deref(), Some("plan"));
+}
+
+#[test]
+fn keeps_no_drawing_of_an_earlier_run_unless_it_was_edited() {
+    let disk = FakeDisk::holding(&[("scene.toml", "scene")]);
+    write(&disk, &[("north.svg", "n"), ("south.svg", "s"), ("east.svg", "e")]).expect("writes");
+    disk.files.borrow_mut().insert("out/east.svg".into(), b"with notes of mine".to_vec());
+    let written = write_all(&disk, Path::new("out"), "place", Path::new("scene.toml"), &set(&[("north.svg", "n2")])).expect("writes");
+    assert_eq!(written.removed, [PathBuf::from("out/south.svg")]);
+    assert_eq!(disk.names(), ["out/.place.sum", "out/east.svg", "out/north.svg", "scene.toml"]);
+}
+
+#[test]
+fn keeps_every_name_inside_the_folder() {
+    for name in ["../scene.toml", "a/b.svg", "", ".", "..", "/etc/b", "a\\b"] {
+        let disk = FakeDisk::holding(&[("scene.toml", "scene")]);
+        let outcome = write(&disk, &[("fine.svg", "x"), (name, "x")]);
+        assert!(matches!(outcome, Err(FileError::Name { .. })), "{name:?}: {outcome:?}");
+        assert_eq!(disk.names(), ["scene.toml"]);
+    }
+    // Nor does a damaged list lead outside.
+    let disk = FakeDisk::holding(&[("scene.toml", "scene"), ("out/.place.sum", "0 5 ../scene.toml\nnonsense\n")]);
+    write(&disk, &[("fine.svg", "x")]).expect("writes");
+    assert!(disk.text("scene.toml").is_some());
+}
+
+#[test]
+fn keeps_an_existing_file_when_a_new_one_is_asked_for() {
+    let mut disk = FakeDisk::holding(&[("attic.toml", "mine")]);
+    assert!(matches!(write_new(&disk, Path::new("attic.toml"), b"new"), Err(FileError::Exists { .. })));
+    assert_eq!(disk.text("attic.toml").as_deref(), Some("mine"));
+    write_new(&disk, Path::new("shed.toml"), b"new").expect("writes");
+    assert_eq!(disk.text("shed.toml").as_deref(), Some("new"));
+    disk.steps.set(0);
+    disk.fails_at = Some(1);
+    assert!(matches!(write_new(&disk, Path::new("den.toml"), b"new"), Err(FileError::Write { .. })));
+    assert_eq!(disk.text("den.toml"), None, "no half a scene stays");
+}
+
+#[test]
+fn keeps_reading_errors_plain() {
+    let folder = Folder::new("reading");
+    let said = |path: &Path| read_text(&RealDisk, path).expect_err("cannot be read").to_string();
+    assert!(said(&folder.path().join("none.toml")).ends_with("none.toml: there is no such file or folder"));
+    assert!(said(folder.path()).ends_with("it is a folder, not a file"));
+    let path = folder.path().join("latin.toml");
+    std::fs::write(&path, b"name = \"a\"\n# caf\xe9\n").expect("the test's own file");
+    assert!(said(&path).contains("latin.toml:2:6: this is not text"), "{}", said(&path));
+    let path = folder.path().join("long.toml");
+    std::fs::write(&path, vec![b'#'; (8 << 20) + 1]).expect("the test's own file");
+    assert!(said(&path).ends_with("it is too long to be a scene"));
+    let path = folder.path().join("good.toml");
+    std::fs::write(&path, "name = \"é\"").expect("the test's own file");
+    assert_eq!(read_text(&RealDisk, &path).expect("reads"), "name = \"é\"");
+}
+
+#[test]
+fn keeps_the_same_rules_on_a_real_disk() {
+    let folder = Folder::new("real-disk");
+    let out = folder.path().join("deep/out");
+    let scene = folder.path().join("scene.toml");
+    std::fs::write(&scene, "scene").expect("the test's own file");
+    let run = |files: &[(&str, &str)]| write_all(&RealDisk, &out, "place", &scene, &set(files));
+    run(&[("plan.toml", "one"), ("gone.svg", "x")]).expect("writes");
+    std::fs::write(out.join("plan.toml"), "mine").expect("the test's own file");
+    let written = run(&[("plan.toml", "two")]).expect("writes");
+    assert_eq!(written.kept.len(), 1);
+    assert_eq!(written.removed, [out.join("gone.svg")]);
+    assert_eq!(folder.names("deep/out"), [".place.sum", "plan-2.toml", "plan.toml"]);
+    // A folder where a file should be: nothing changes, no temporary stays.
+    std::fs::create_dir(out.join("wall.svg")).expect("the test's own folder");
+    let failed = run(&[("plan.toml", "three"), ("wall.svg", "x")]).expect_err("a folder is in the way");
+    assert!(failed.to_string().contains("wall.svg"), "{failed}");
+    assert_eq!(folder.names("deep/out"), [".place.sum", "plan-2.toml", "plan.toml", "wall.svg"]);
+    assert_eq!(std::fs::read_to_string(out.join("plan-2.toml")).expect("is there"), "two");
+}

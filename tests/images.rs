@@ -1,0 +1,291 @@
+//! Specular arrivals: against closed forms, against a search without pruning, and their symmetries.
+
+use std::time::Instant;
+
+use glam::DVec3;
+use proptest::prelude::*;
+use roomwright::geometry::Polygon;
+use roomwright::images::{self, ImagePath};
+use roomwright::progress::Progress;
+use roomwright::room::{self, Bodies, Room};
+use roomwright::scene::{Panel, PanelPlace, Scene, StockKind};
+
+use crate::room::{attic, block, l_shape, panel_type, scene, shoebox};
+
+pub(crate) fn build(scene: &Scene) -> Room {
+    room::build(scene, Bodies::All)
+}
+
+pub(crate) fn paths(room: &Room, source: DVec3, point: DVec3, order: u8) -> Vec<ImagePath> {
+    images::paths(&Progress::new(), room, source, &[point], order).expect("nobody cancels").remove(0)
+}
+
+/// Distances and orders of all images of a box up to an order, sorted: `2 n L + x` and `2 n L - x` along each axis.
+pub(crate) fn box_images(size: DVec3, source: DVec3, point: DVec3, order: i32) -> Vec<(f64, usize)> {
+    let axis = |length: f64, from: f64, to: f64| {
+        (-order..=order).flat_map(move |n| {
+            let even = (2.0 * f64::from(n) * length + from - to, (2 * n).unsigned_abs());
+            let odd = (2.0 * f64::from(n) * length - from - to, (2 * n - 1).unsigned_abs());
+            [even, odd]
+        })
+    };
+    let mut found = Vec::new();
+    for (x, i) in axis(size.x, source.x, point.x) {
+        for (y, j) in axis(size.y, source.y, point.y) {
+            for (z, k) in axis(size.z, source.z, point.z) {
+                if i + j + k <= order.unsigned_abs() {
+                    found.push((DVec3::new(x, y, z).length(), (i + j + k) as usize));
+                }
+            }
+        }
+    }
+    found.sort_by(|a, b| a.0.total_cmp(&b.0));
+    found
+}
+
+/// Every sequence of surfaces tried, no pruning, closed outlines: slow and plain.
+fn brute_force(room: &Room, source: DVec3, point: DVec3, order: usize) -> Vec<(f64, Vec<usize>)> {
+    fn grow(room: &Room, ends: (DVec3, DVec3), order: usize, sequence: &mut Vec<usize>, found: &mut Vec<(f64, Vec<usize>)>) {
+        found.extend(brute_path(room, ends.0, ends.1, sequence).map(|length| (length, sequence.clone())));
+        if sequence.len() < order {
+            for surface in 0..room.surfaces.len() {
+                sequence.push(surface);
+                grow(room, ends, order, sequence, found);
+                sequence.pop();
+            }
+        }
+    }
+    let mut found = Vec::new();
+    grow(room, (source, point), order, &mut Vec::new(), &mut found);
+    found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    found
+}
+
+fn brute_path(room: &Room, source: DVec3, point: DVec3, sequence: &[usize]) -> Option<f64> {
+    let mut images = vec![source];
+    for &index in sequence {
+        images.push(room.surfaces[index].chart.mirror(images[images.len() - 1]));
+    }
+    let (mut target, mut legs) = (point, vec![point]);
+    for (depth, &index) in sequence.iter().enumerate().rev() {
+        let surface = &room.surfaces[index];
+        let (above, below) = (surface.chart.height(target), surface.chart.height(images[depth + 1]));
+        if above <= 0.0 || below >= 0.0 {
+            return None;
+        }
+        target += (images[depth + 1] - target) * (above / (above - below));
+        if !surface.outline.contains(surface.chart.position(target)) {
+            return None;
+        }
+        legs.push(target);
+    }
+    legs.push(source);
+    let free = legs.windows(2).all(|leg| {
+        room.surfaces.iter().all(|surface| {
+            let (a, b) = (surface.chart.height(leg[0]), surface.chart.height(leg[1]));
+            let crosses = (a > 1e-9 && b < -1e-9) || (a < -1e-9 && b > 1e-9);
+            !crosses || !surface.outline.contains(surface.chart.position(leg[0].lerp(leg[1], a / (a - b))))
+        })
+    });
+    free.then(|| images[images.len() - 1].distance(point))
+}
+
+fn same_as_brute_force(room: &Room, source: DVec3, point: DVec3, order: usize) {
+    let ours: Vec<_> = paths(room, source, point, order as u8)
+        .into_iter()
+        .map(|path| (path.length, path.bounces.iter().map(|bounce| bounce.surface).collect::<Vec<_>>()))
+        .collect();
+    let plain = brute_force(room, source, point, order);
+    assert_eq!(ours.iter().map(|path| &path.1).collect::<Vec<_>>(), plain.iter().map(|path| &path.1).collect::<Vec<_>>());
+    for (a, b) in ours.iter().zip(&plain) {
+        assert!((a.0 - b.0).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn exact_l_shape_against_every_sequence() {
+    let room = build(&l_shape());
+    // One behind the corner from the other, and both in sight.
+    same_as_brute_force(&room, DVec3::new(4.3, 0.7, 1.1), DVec3::new(0.6, 3.3, 1.3), 3);
+    same_as_brute_force(&room, DVec3::new(1.13, 0.71, 1.1), DVec3::new(0.62, 3.34, 1.3), 3);
+    assert!(!paths(&room, DVec3::new(4.3, 0.7, 1.1), DVec3::new(0.6, 3.3, 1.3), 3)[0].bounces.is_empty(), "no direct sound round a corner");
+}
+
+#[test]
+fn exact_attic_against_every_sequence() {
+    let room = build(&attic());
+    same_as_brute_force(&room, DVec3::new(3.1, 1.2, 1.2), DVec3::new(1.4, 3.9, 1.15), 3);
+}
+
+#[test]
+fn exact_blocks_against_every_sequence() {
+    let mut scene = shoebox(4.0, 3.0, 2.5);
+    scene.blocks = vec![block("soffit", (0.0, 0.0, 2.1), (4.0, 0.5, 0.4), 0.0), block("desk", (1.0, 1.0, 0.0), (1.2, 0.6, 0.7), 0.4)];
+    let room = build(&scene);
+    same_as_brute_force(&room, DVec3::new(0.73, 0.81, 1.13), DVec3::new(3.17, 2.23, 0.71), 3);
+    same_as_brute_force(&room, DVec3::new(0.73, 0.22, 1.9), DVec3::new(1.71, 2.23, 0.21), 3);
+}
+
+#[test]
+fn exact_section_of_an_attic() {
+    // First reflection from the slope through the plane x-z: source and seat both at y = 2.6, by the mirror rule in the section.
+    let room = build(&attic());
+    let (source, point) = (DVec3::new(0.9, 2.6, 0.9), DVec3::new(1.6, 2.6, 1.0));
+    let slope = DVec3::new(1.3, 0.0, -1.9) / 1.9_f64.hypot(1.3);
+    let image = source - 2.0 * slope.dot(source - DVec3::new(0.0, 0.0, 1.1)) * slope;
+    let found = paths(&room, source, point, 1);
+    let ceiling = room.named("ceiling 1").next().expect("the slope is there").0;
+    let share = -slope.dot(point - DVec3::new(0.0, 0.0, 1.1)) / slope.dot(image - point);
+    let foot = point + (image - point) * share;
+    assert!((0.0..=1.9).contains(&foot.x));
+    let path = found.iter().find(|path| path.bounces.len() == 1 && path.bounces[0].surface == ceiling).expect("the slope mirrors it");
+    assert!((path.length - image.distance(point)).abs() < 1e-12);
+    assert!(path.bounces[0].point.distance(foot) < 1e-12);
+    assert!((path.bounces[0].cosine - slope.dot((point - foot) / point.distance(foot))).abs() < 1e-12);
+}
+
+#[test]
+fn exact_ties_in_a_square_room_are_counted_once() {
+    // Source and point on the diagonal: corner reflections meet the edges exactly; and mid-way, everything is symmetric.
+    let room = build(&shoebox(4.0, 4.0, 2.5));
+    for (source, point) in [
+        (DVec3::new(1.0, 1.0, 1.25), DVec3::new(3.0, 3.0, 1.25)),
+        (DVec3::new(2.0, 2.0, 1.0), DVec3::new(2.0, 2.0, 1.5)),
+        (DVec3::new(1.0, 2.0, 1.25), DVec3::new(3.0, 2.0, 1.25)),
+    ] {
+        let ours = paths(&room, source, point, 4);
+        let exact = box_images(DVec3::new(4.0, 4.0, 2.5), source, point, 4);
+        assert_eq!(ours.len(), exact.len());
+        for (path, (length, _)) in ours.iter().zip(&exact) {
+            assert!((path.length - length).abs() < 1e-9);
+        }
+    }
+}
+
+#[test]
+fn exact_coplanar_facets_are_one_mirror() {
+    // The same box with its long walls in three pieces and its ceiling in two equal halves: as many arrivals as without.
+    let outline = [(0.0, 0.0), (1.5, 0.0), (2.5, 0.0), (5.0, 0.0), (5.0, 3.0), (2.5, 3.0), (0.0, 3.0)];
+    let pieces = build(&scene(&outline, &[(2.4, (0.0, 0.0))]));
+    let (source, point) = (DVec3::new(2.0, 1.5, 1.2), DVec3::new(3.0, 1.5, 1.2));
+    let ours = paths(&pieces, source, point, 4);
+    assert_eq!(ours.len(), box_images(DVec3::new(5.0, 3.0, 2.4), source, point, 4).len());
+}
+
+#[test]
+fn exact_shadow_behind_a_screen() {
+    // A screen across a box from wall to wall: direct sound and floor path gone, ceiling path there.
+    let mut scene = shoebox(4.0, 3.0, 2.5);
+    scene.blocks = vec![block("screen", (1.9, 0.0, 0.0), (0.2, 3.0, 1.8), 0.0)];
+    let room = build(&scene);
+    let found = paths(&room, DVec3::new(1.0, 1.0, 1.2), DVec3::new(3.0, 2.0, 1.2), 1);
+    assert_eq!(found.len(), 1);
+    assert_eq!(room.surfaces[found[0].bounces[0].surface].name, "ceiling 0");
+}
+
+pub(crate) fn furnished_attic() -> Scene {
+    let mut scene = attic();
+    scene.blocks = vec![block("desk", (2.0, 0.6, 0.68), (1.4, 0.7, 0.04), 0.0), block("shelf", (4.05, 2.0, 0.0), (0.35, 0.9, 1.8), 0.0)];
+    scene.stock = vec![panel_type("flat", StockKind::Panel), panel_type("trap", StockKind::Corner), panel_type("cloud", StockKind::Cloud)];
+    let hung = |surface: &str, left: f64, bottom: f64| Panel {
+        kind: "flat".into(),
+        place: PanelPlace::Surface { surface: surface.into(), left, bottom, lying: false, gap: 0.05 },
+    };
+    for i in 0..5 {
+        let x = 0.4 + 0.8 * f64::from(i);
+        scene.panels.push(hung("wall 0", if i == 4 { 3.3 } else { x * 0.6 }, 0.7));
+        scene.panels.push(hung("wall 2", 1.9 + 0.61 * f64::from(i.min(3)), if i == 4 { 0.0 } else { 0.9 }));
+        scene.panels.push(hung("wall 1", if i < 2 { 0.3 + 0.7 * f64::from(i) } else { 1.3 + x }, 0.8));
+        scene.panels.push(hung("ceiling 1", 0.3 + 0.9 * f64::from(i), 0.5));
+        scene.panels.push(hung("ceiling 0", 0.3 + 0.9 * f64::from(i), 0.6));
+    }
+    scene.panels.push(Panel { kind: "trap".into(), place: PanelPlace::Corner { corner: 1, bottom: 0.0 } });
+    scene.panels.push(Panel { kind: "trap".into(), place: PanelPlace::Corner { corner: 2, bottom: 1.2 } });
+    for y in [1.2, 2.0, 2.8] {
+        let place = PanelPlace::Cloud { center: glam::DVec2::new(2.6, y), underside: 2.0, turned: false };
+        scene.panels.push(Panel { kind: "cloud".into(), place });
+    }
+    scene
+}
+
+#[test]
+fn keeps_reciprocity_among_furniture() {
+    let room = build(&furnished_attic());
+    let (a, b) = (DVec3::new(3.0, 0.9, 1.2), DVec3::new(2.4, 2.9, 1.15));
+    let (there, back) = (paths(&room, a, b, 3), paths(&room, b, a, 3));
+    assert_eq!(there.len(), back.len());
+    assert!(there.len() > 20, "{}", there.len());
+    for (one, other) in there.iter().zip(&back) {
+        assert!((one.length - other.length).abs() < 1e-12);
+        assert!(one.departure.distance(other.arrival) < 1e-12 || there.iter().filter(|p| (p.length - one.length).abs() < 1e-9).count() > 1);
+    }
+}
+
+#[test]
+fn keeps_a_furnished_attic_quick() {
+    // Asked: under 100 ms on two cores for three orders and seven points with thirty bodies; a slow machine gets four times that.
+    let room = build(&furnished_attic());
+    assert!(room.surfaces.len() > 140);
+    let seat = DVec3::new(2.4, 2.9, 1.15);
+    let points: Vec<DVec3> =
+        [DVec3::ZERO, DVec3::X, DVec3::Y, DVec3::Z, -DVec3::X, -DVec3::Y, -DVec3::Z].map(|way| seat + way * 0.3).into();
+    let start = Instant::now();
+    let found = images::paths(&Progress::new(), &room, DVec3::new(3.0, 0.9, 1.2), &points, 3).expect("nobody cancels");
+    let took = start.elapsed();
+    assert!(found.iter().all(|list| list.len() > 20));
+    assert!(took.as_millis() < 400, "{took:?}");
+}
+
+#[test]
+fn keeps_furniture_against_every_sequence() {
+    let room = build(&furnished_attic());
+    same_as_brute_force(&room, DVec3::new(3.01, 0.93, 1.21), DVec3::new(2.43, 2.92, 1.15), 3);
+}
+
+#[test]
+fn keeps_cancelling() {
+    let progress = Progress::new();
+    progress.cancel();
+    let room = build(&attic());
+    assert!(images::paths(&progress, &room, DVec3::new(3.0, 0.9, 1.2), &[DVec3::new(2.4, 2.9, 1.15)], 3).is_err());
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+    #[test]
+    fn exact_random_shoeboxes(size in prop::array::uniform3(2.0_f64..6.0), from in prop::array::uniform3(0.02_f64..0.98), to in prop::array::uniform3(0.02_f64..0.98), order in 0_u8..=6) {
+        let size = DVec3::from(size);
+        let (source, point) = (size * DVec3::from(from), size * DVec3::from(to));
+        let room = build(&shoebox(size.x, size.y, size.z));
+        let ours = paths(&room, source, point, order);
+        let exact = box_images(size, source, point, i32::from(order));
+        prop_assert_eq!(ours.len(), exact.len());
+        for (path, (length, _)) in ours.iter().zip(&exact) {
+            prop_assert!((path.length / length - 1.0).abs() < 1e-9);
+            let mut walk = source;
+            let mut walked = 0.0;
+            for bounce in &path.bounces {
+                walked += walk.distance(bounce.point);
+                walk = bounce.point;
+                prop_assert!(room.surfaces[bounce.surface].chart.height(bounce.point).abs() < 1e-9);
+            }
+            prop_assert!((walked + walk.distance(point) - length).abs() < 1e-9 * length.max(1.0));
+        }
+        let back = paths(&room, point, source, order);
+        for (one, other) in ours.iter().zip(&back) {
+            prop_assert!((one.length - other.length).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn keeps_sequences_of_random_rooms(radii in prop::collection::vec(1.2_f64..4.0, 4..7), tilt in -0.2_f64..0.2) {
+        let n = radii.len() as f64;
+        let outline: Vec<(f64, f64)> = radii.iter().enumerate()
+            .map(|(i, radius)| (glam::DVec2::from_angle(std::f64::consts::TAU * i as f64 / n) * *radius).into()).collect();
+        let mut scene = scene(&outline, &[(2.5, (tilt, 0.1)), (2.7, (-tilt, -0.05))]);
+        scene.blocks = vec![block("table", (-0.2, -0.3, 0.5), (0.4, 0.3, 0.2), 0.3)];
+        let room = build(&scene);
+        prop_assume!(Polygon { corners: scene.outline.clone() }.contains(glam::DVec2::new(0.3, 0.3)));
+        same_as_brute_force(&room, DVec3::new(0.31, 0.33, 1.2), DVec3::new(-0.37, 0.21, 1.3), 2);
+    }
+}

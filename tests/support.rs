@@ -1,0 +1,106 @@
+//! What the tests share: a folder that goes away, the program as it is run, thread pools, small scenes.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use roomwright::scene::{self, RoomSize, Scene};
+
+/// A folder of one test, empty at first and removed with its content at the end.
+pub(crate) struct Folder(PathBuf);
+
+impl Folder {
+    /// A fresh folder; `name` must be the test's own.
+    pub(crate) fn new(name: &str) -> Self {
+        let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{name}-{}", std::process::id()));
+        drop(std::fs::remove_dir_all(&path));
+        std::fs::create_dir_all(&path).expect("the target folder can be written to");
+        Self(path)
+    }
+
+    /// Where it is.
+    pub(crate) fn path(&self) -> &Path {
+        &self.0
+    }
+
+    /// Writes a file into it.
+    pub(crate) fn put(&self, name: &str, content: impl AsRef<[u8]>) {
+        std::fs::write(self.0.join(name), content).expect("the test's own file can be written");
+    }
+
+    /// Reads a file in it.
+    pub(crate) fn text(&self, name: &str) -> String {
+        std::fs::read_to_string(self.0.join(name)).unwrap_or_else(|error| panic!("{name}: {error}"))
+    }
+
+    /// Names in it or in a folder of it, hidden ones too, sorted; none where there is no such folder.
+    pub(crate) fn names(&self, inner: &str) -> Vec<String> {
+        let Ok(entries) = std::fs::read_dir(self.0.join(inner)) else { return Vec::new() };
+        let mut names: Vec<String> =
+            entries.map(|entry| entry.expect("an entry of the test's own folder").file_name().to_string_lossy().into_owned()).collect();
+        names.sort();
+        names
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        drop(std::fs::remove_dir_all(&self.0));
+    }
+}
+
+/// What a run of the program left.
+pub(crate) struct Ran {
+    /// Exit code; `None` after a signal.
+    pub(crate) code: Option<i32>,
+    /// Standard output.
+    pub(crate) out: String,
+    /// Standard error.
+    pub(crate) err: String,
+}
+
+impl From<Output> for Ran {
+    fn from(output: Output) -> Self {
+        let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).expect("the program prints UTF-8");
+        Self { code: output.status.code(), out: text(&output.stdout), err: text(&output.stderr) }
+    }
+}
+
+/// The program, to be run in a folder.
+pub(crate) fn program(folder: &Folder, arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_roomwright"));
+    command.args(arguments).current_dir(folder.path());
+    command
+}
+
+/// Runs the program in a folder.
+pub(crate) fn run(folder: &Folder, arguments: &[&str]) -> Ran {
+    program(folder, arguments).output().expect("the program can be started").into()
+}
+
+/// Runs `body` on a pool of its own with this many threads.
+pub(crate) fn on_threads<T: Send>(threads: usize, body: impl FnOnce() -> T + Send) -> T {
+    rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a few threads can be started").install(body)
+}
+
+/// The text of a small room with two loudspeakers, a seat and some stock, as `roomwright new` writes it.
+pub(crate) fn small_scene_text() -> String {
+    scene::starter("Test room", &RoomSize::read("3.6x2.9x2.4m").expect("the size is a good one"))
+}
+
+/// That room, made quick.
+pub(crate) fn small_scene(rays: u32) -> Scene {
+    let text = quick(&small_scene_text(), rays);
+    let (scene, _) = scene::read(&text).unwrap_or_else(|mistakes| {
+        let all: Vec<String> = mistakes.iter().map(|mistake| mistake.render(&text, "starter")).collect();
+        panic!("what `roomwright new` writes does not read:\n{}", all.join("\n"))
+    });
+    scene
+}
+
+/// The same scene text with this many rays, coarse maps and little in stock: what is asked of it here does not hang on fineness.
+pub(crate) fn quick(text: &str, rays: u32) -> String {
+    assert!(!text.contains("[settings]"), "the starter leaves settings at their defaults");
+    let little = |line: &str| if line.starts_with("count =") { "count = 1".to_owned() } else { line.to_owned() };
+    let lines: Vec<String> = text.lines().map(little).collect();
+    format!("{}\n\n[settings]\nrays = {rays}\nimage_order = 2\npatch = \"300 mm\"\nleaders = 4\n", lines.join("\n"))
+}

@@ -1,0 +1,179 @@
+//! The survey: sizes, areas by material, treated share, Schroeder's frequency, axial modes; and the statistical estimate behind it.
+
+use std::time::Instant;
+
+use glam::{DVec2, DVec3};
+use roomwright::bands::{Band, Bands};
+use roomwright::findings::Survey;
+use roomwright::findings::survey::survey;
+use roomwright::hanging::{self, Hanging};
+use roomwright::room::{self, Bodies};
+use roomwright::scene::{Opening, OpeningKind, Panel, PanelPlace, Rectangle, Scene, Seat, StockKind};
+
+use crate::images::furnished_attic;
+use crate::room::{attic, block, l_shape, panel_type, scene, shoebox};
+
+fn surveyed(scene: &Scene) -> Survey {
+    survey(scene, &room::build(scene, Bodies::Standing))
+}
+
+fn close(a: f64, b: f64) {
+    assert!((a - b).abs() < 1e-9 * b.abs().max(1.0), "{a} is not {b}");
+}
+
+fn area_of(survey: &Survey, name: &str) -> f64 {
+    survey.surfaces.iter().find(|surface| surface.name == name).unwrap_or_else(|| panic!("no {name}")).area_m2
+}
+
+fn hung(kind: &str, surface: &str, left: f64, bottom: f64, gap: f64) -> Panel {
+    Panel { kind: kind.to_owned(), place: PanelPlace::Surface { surface: surface.to_owned(), left, bottom, lying: false, gap } }
+}
+
+#[test]
+fn exact_sizes_of_an_attic() {
+    let mut scene = attic();
+    let place = Rectangle { left: 1.0, bottom: 0.0, width: 0.8, height: 2.0 };
+    let door = Opening { name: "door".into(), kind: OpeningKind::Door, surface: "wall 1".into(), place, material: "soft".into() };
+    scene.openings = vec![door];
+    scene.blocks = vec![block("desk", (2.0, 1.0, 0.0), (1.0, 0.5, 0.7), 0.0)];
+    scene.seats = vec![Seat { name: "seat".into(), ear: DVec3::new(0.95, 2.6, 1.2), facing: DVec3::X, zone_radius: 0.3 }];
+    let survey = surveyed(&scene);
+    let section = 4.4 * 2.4 - 0.5 * 1.9 * 1.3;
+    let slope = 1.9_f64.hypot(1.3) * 5.2;
+    close(survey.volume_m3, section * 5.2 - 0.35);
+    close(survey.floor_area_m2, 4.4 * 5.2);
+    close(survey.surface_area_m2, 4.4 * 5.2 + 2.0 * section + (1.1 + 2.4 + 2.5) * 5.2 + slope);
+    close(survey.height_m, 1.1 + 1.3 / 2.0);
+    close(area_of(&survey, "wall 1"), 2.4 * 5.2 - 1.6);
+    close(area_of(&survey, "door"), 1.6);
+    close(area_of(&survey, "ceiling 1"), slope);
+    close(area_of(&survey, "desk"), 0.5 + 2.0 * 1.5 * 0.7);
+    let total: f64 = survey.surfaces.iter().filter(|surface| surface.name != "desk").map(|surface| surface.area_m2).sum();
+    close(total, survey.surface_area_m2);
+    assert_eq!(survey.surfaces[0].source, "test");
+}
+
+#[test]
+fn exact_eyring_and_schroeder() {
+    // Half the floor covered by a material of 0.5, the rest 0.1; air taken in.
+    let scene = shoebox(5.0, 4.0, 2.5);
+    let mut room = room::build(&scene, Bodies::Standing);
+    let (volume, area) = (50.0, 2.0 * (20.0 + 12.5 + 10.0));
+    let (constant, m) = (24.0 * std::f64::consts::LN_10 / room.medium.speed, room.medium.attenuation);
+    let expected = |absorption: f64, m: f64| constant * volume / (-area * (1.0 - absorption).ln() + 4.0 * m * volume);
+    for (band, time) in hanging::eyring(&room, &Hanging::default()).iter() {
+        close(*time, expected(0.1, m[band]));
+    }
+    let middle = (expected(0.1, m[Band::new(3)]) + expected(0.1, m[Band::new(4)])) / 2.0;
+    close(surveyed(&scene).schroeder_hz, 2000.0 * (middle / volume).sqrt());
+
+    let mut rug = panel_type("rug", StockKind::Rug);
+    rug.size = DVec2::new(4.0, 2.5);
+    let with_rug = Scene { stock: vec![rug], panels: vec![hung("rug", "floor", 0.0, 0.0, 0.0)], ..scene.clone() };
+    let patches = hanging::from_panels(&with_rug, &room, &with_rug.panels);
+    let mixed = (0.1 * (area - 10.0) + 0.5 * 10.0) / area;
+    assert!((patches.finishes[0].absorption[Band::new(4)] - 0.5).abs() < 1e-6);
+    for (band, time) in hanging::eyring(&room, &patches).iter() {
+        close(*time, expected(mixed, m[band]));
+    }
+    // Schroeder's frequency is the bare room's, whatever lies in it.
+    close(surveyed(&with_rug).schroeder_hz, surveyed(&scene).schroeder_hz);
+    room.medium.attenuation = Bands::splat(0.0);
+    close(hanging::eyring(&room, &Hanging::default())[Band::new(7)], expected(0.1, 0.0));
+}
+
+#[test]
+fn exact_patches_replace_what_they_cover() {
+    // A patch half over a door, half over the wall.
+    let mut scene = shoebox(5.0, 4.0, 2.5);
+    let place = Rectangle { left: 1.0, bottom: 0.0, width: 0.8, height: 2.0 };
+    scene.openings =
+        vec![Opening { name: "door".into(), kind: OpeningKind::Door, surface: "wall 1".into(), place, material: "soft".into() }];
+    scene.stock = vec![panel_type("flat", StockKind::Panel)];
+    scene.stock[0].core = roomwright::scene::Core::Material("hard".into());
+    let room = room::build(&scene, Bodies::Standing);
+    let patches = hanging::from_panels(&scene, &room, &[hung("flat", "wall 1", 1.5, 0.4, 0.0)]);
+    let (area, absorption) = hanging::absorption(&room, &patches);
+    close(absorption[Band::new(4)], (0.1 * (area - 1.6 + 0.36) + 0.5 * (1.6 - 0.36)) / area);
+}
+
+#[test]
+fn exact_treated_and_exposed_area() {
+    let mut scene = attic();
+    scene.stock = vec![
+        panel_type("flat", StockKind::Panel),
+        panel_type("trap", StockKind::Corner),
+        panel_type("cloud", StockKind::Cloud),
+        panel_type("rug", StockKind::Rug),
+    ];
+    scene.panels = vec![
+        hung("flat", "wall 1", 1.0, 0.5, 0.05),
+        hung("flat", "wall 1", 1.6, 0.5, 0.05),
+        hung("rug", "floor", 1.0, 1.0, 0.0),
+        Panel { kind: "trap".into(), place: PanelPlace::Corner { corner: 2, bottom: 0.0 } },
+        Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(3.0, 2.6), underside: 2.1, turned: false } },
+    ];
+    let survey = surveyed(&scene);
+    close(survey.treated_area_m2, 5.0 * 0.72);
+    close(survey.treated_share, 3.6 / survey.surface_area_m2);
+    // Two panels side by side hide one edge each; the cloud shows two faces and four edges; the trap and the rug their fronts.
+    let (edge, long_edge) = (0.6 * 0.05, 1.2 * 0.05);
+    let flat = 2.0 * 0.72 + 4.0 * edge + 2.0 * long_edge;
+    let cloud = 2.0 * 0.72 + 2.0 * edge + 2.0 * long_edge;
+    close(survey.exposed_area_m2, flat + cloud + 2.0 * 0.72);
+}
+
+#[test]
+fn exact_axial_modes() {
+    let survey = surveyed(&shoebox(5.1, 3.9, 2.6));
+    let speed = room::build(&shoebox(1.0, 1.0, 1.0), Bodies::All).medium.speed;
+    let mut expected: Vec<f64> =
+        [5.1, 3.9, 2.6].iter().flat_map(|length| (1..=3).map(move |n| f64::from(n) * speed / (2.0 * length))).collect();
+    expected.sort_by(f64::total_cmp);
+    assert_eq!(survey.axial_modes.len(), 9);
+    for (mode, frequency) in survey.axial_modes.iter().zip(&expected) {
+        close(mode.frequency_hz, *frequency);
+    }
+    assert_eq!(survey.axial_modes[0].between, ["wall 1", "wall 3"]);
+
+    // An L: two pairs along each axis, and floor with ceiling.
+    let pairs: std::collections::BTreeSet<_> = surveyed(&l_shape()).axial_modes.into_iter().map(|mode| mode.between).collect();
+    assert_eq!(pairs.len(), 5);
+    // A U: the inner walls turn their backs on each other, the outer ones see each other below the notch only: a quarter of them.
+    let u = scene(&[(0.0, 0.0), (6.0, 0.0), (6.0, 4.0), (4.0, 4.0), (4.0, 1.0), (2.0, 1.0), (2.0, 4.0), (0.0, 4.0)], &[(2.5, (0.0, 0.0))]);
+    let pairs: std::collections::BTreeSet<_> = surveyed(&u).axial_modes.into_iter().map(|mode| mode.between).collect();
+    assert!(!pairs.contains(&["wall 3".to_owned(), "wall 5".to_owned()]), "{pairs:?}");
+    assert!(pairs.contains(&["wall 1".to_owned(), "wall 7".to_owned()]), "{pairs:?}");
+    let mut deeper = u.clone();
+    for corner in [4, 5] {
+        deeper.outline[corner].y = 0.5;
+    }
+    let pairs: std::collections::BTreeSet<_> = surveyed(&deeper).axial_modes.into_iter().map(|mode| mode.between).collect();
+    assert!(!pairs.contains(&["wall 1".to_owned(), "wall 7".to_owned()]), "{pairs:?}");
+    // A sloped ceiling has no partner, the flat part and the floor are one.
+    assert!(surveyed(&attic()).axial_modes.iter().all(|mode| !mode.between.contains(&"ceiling 1".to_owned())));
+    assert!(surveyed(&attic()).axial_modes.iter().any(|mode| mode.between == ["floor".to_owned(), "ceiling 0".to_owned()]));
+}
+
+#[test]
+fn exact_height_without_a_seat_and_under_a_cloud() {
+    let mut scene = attic();
+    close(surveyed(&scene).height_m, 2.4);
+    scene.seats = vec![Seat { name: "seat".into(), ear: DVec3::new(3.0, 2.6, 1.2), facing: DVec3::X, zone_radius: 0.3 }];
+    close(surveyed(&scene).height_m, 2.4);
+    scene.stock = vec![panel_type("cloud", StockKind::Cloud)];
+    scene.panels =
+        vec![Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(3.0, 2.6), underside: 2.1, turned: false } }];
+    close(surveyed(&scene).height_m, 2.1);
+}
+
+#[test]
+fn keeps_a_survey_quick() {
+    // Asked: under 50 ms on two cores; a slow machine gets four times that.
+    let scene = furnished_attic();
+    let start = Instant::now();
+    let survey = surveyed(&scene);
+    let took = start.elapsed();
+    assert!(survey.treated_area_m2 > 15.0);
+    assert!(took.as_millis() < 200, "{took:?}");
+}
