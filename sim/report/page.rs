@@ -386,7 +386,7 @@ fn reflections(findings: &Findings, tape: Tape) -> String {
                 plain(reflection.delay_ms, 1),
                 if reflection.excess_db > 0.0 { format!("<span class=\"bad\">{level}</span>") } else { level },
                 reflection.order.to_string(),
-                if places.is_empty() { escape(&reflection.surfaces.join(", ")) } else { places.join("; ") },
+                if places.is_empty() { escape(&reflection.surfaces.join(" > ")) } else { places.join("; ") },
             ]);
         }
     }

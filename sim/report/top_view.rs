@@ -81,7 +81,7 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
     page.finish()
 }
 
-/// The strongest reflections of all pairs at this receiver within the window.
+/// The strongest reflections of all pairs at this receiver within the window: single bounces, and any that are over the line.
 fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<(&'a Pair, &'a Reflection)> {
     let mut all: Vec<(&Pair, &Reflection)> = findings
         .pairs
@@ -89,6 +89,7 @@ fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<
         .filter(|pair| pair.receiver == receiver)
         .flat_map(|pair| pair.reflections.iter().map(move |reflection| (pair, reflection)))
         .filter(|(_, reflection)| reflection.delay_ms <= window_ms && reflection.level_db.is_finite())
+        .filter(|(_, reflection)| reflection.order == 1 || reflection.excess_db > 0.0)
         .collect();
     all.sort_by(|a, b| b.1.level_db.total_cmp(&a.1.level_db).then(a.1.delay_ms.total_cmp(&b.1.delay_ms)).then(a.0.source.cmp(&b.0.source)));
     all.truncate(LISTED);
@@ -214,7 +215,7 @@ fn list(page: &mut Drawing, at: DVec2, reflections: &[(&Pair, &Reflection)]) {
         page.text(DVec2::new(at.x, y), &(index + 1).to_string(), ink.bold());
         page.text(DVec2::new(at.x + 14.0, y), &format!("{:.1}", reflection.delay_ms), ink.end());
         page.text(DVec2::new(at.x + 25.0, y), &format!("{:.1}", reflection.level_db), ink.end());
-        page.text(DVec2::new(at.x + 28.0, y), &ink.fit(&format!("{}, {}", pair.source, reflection.surfaces.join(", ")), room), ink);
+        page.text(DVec2::new(at.x + 28.0, y), &ink.fit(&format!("{}, {}", pair.source, reflection.surfaces.join(" > ")), room), ink);
     }
     let y = at.y + 4.6 * (reflections.len() as f64 + 1.0) + 2.0;
     for (index, line) in quiet.wrap("level re direct sound, 1-8 kHz; in color: over -10 dB", page.size.x - at.x - 4.0).iter().enumerate() {
