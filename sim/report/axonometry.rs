@@ -214,7 +214,7 @@ fn paint(page: &mut Drawing, eye: &Eye, surface: &Surface, map: &SurfaceMap, mar
         }
     }
     page.clipped(&eye.all(&corners(surface)), |page| {
-        page.polygon(&eye.all(&corners(surface)), Look::fill(paper::LINE));
+        page.polygon(&eye.all(&corners(surface)), Look::fill(paper::NONE));
         for (level, shapes) in shapes.iter().enumerate().filter(|(_, shapes)| !shapes.is_empty()) {
             let color = heatmap::level_color(Heat::Earning, level);
             page.cells(shapes, Look::fill(color).edged(color, 0.15));
@@ -346,5 +346,5 @@ fn draw_scale(page: &mut Drawing, marks: Marks) {
     heatmap::color_bar(page, at, 70.0, Heat::Earning, marks);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
     page.text(at + DVec2::new(80.0, 1.4), "in color: strongest hot spots; numbers: panels in hanging order;", quiet);
-    page.text(at + DVec2::new(80.0, 4.8), "dashed: on a surface left out; gray: no panel can be centered there", quiet);
+    page.text(at + DVec2::new(80.0, 4.8), "dashed: on a surface left out; pale: no panel can be centered there", quiet);
 }

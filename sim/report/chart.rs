@@ -139,9 +139,11 @@ fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], before: &Pair, af
         page.text(DVec2::new(at.x + via, y), &ink.fit(&surfaces, page.size.x - at.x - via - 3.0), ink);
     }
     let y = at.y + 8.6 + 4.4 * listed.len() as f64 + 2.0;
-    for (index, line) in
-        quiet.wrap("in color: over the line, within the window; level at the worst place of the head", 72.0).iter().enumerate()
-    {
+    let gone = if after.is_some() { "; -: no longer among those found" } else { "" };
+    let note = format!(
+        "in color: over the line, within the window; rings and list: at the worst place of the head, bars: mean over its zone{gone}"
+    );
+    for (index, line) in quiet.wrap(&note, page.size.x - at.x - 5.0).iter().enumerate() {
         page.text(DVec2::new(at.x, y + 3.4 * index as f64), line, quiet);
     }
 }

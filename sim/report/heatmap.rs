@@ -132,6 +132,7 @@ pub fn svg(sheet: Sheet<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) -> Stri
     page.polygon(&view.outline(), Look::line(paper::INK, 0.5));
     draw_panels(&mut page, &view, sheet.hung);
     draw_spots(&mut page, &view, &spots, plot.high.x + 9.0);
+    write_numbers(&mut page, &view, sheet.hung);
     draw_axes(&mut page, &view, sheet.scene);
     view.write_names(&mut page, &names, paper::CARD);
     draw_scale(&mut page, DVec2::new(CORNER.x, bottom + 16.0), heat, marks, sheet.scene, zoom, width);
@@ -198,7 +199,7 @@ fn paint(page: &mut Drawing, view: &Elevation<'_>, heat: Heat, map: &SurfaceMap,
         }
     }
     page.clipped(&view.outline(), |page| {
-        page.rect(view.area(), Look::fill(paper::LINE));
+        page.rect(view.area(), Look::fill(paper::NONE));
         for (level, shapes) in shapes.iter().enumerate().filter(|(_, shapes)| !shapes.is_empty()) {
             page.cells(shapes, Look::fill(level_color(heat, level)));
         }
@@ -232,7 +233,7 @@ pub fn levels(map: &SurfaceMap, marks: Marks, outline: &Polygon) -> Vec<Option<u
         .collect()
 }
 
-/// Outlines and numbers of panels.
+/// Outlines of panels.
 fn draw_panels(page: &mut Drawing, view: &Elevation<'_>, hung: &[Hung]) {
     for panel in hung.iter().filter(|panel| panel.surface == view.index) {
         let shape = view.all(&panel.outline);
@@ -240,7 +241,13 @@ fn draw_panels(page: &mut Drawing, view: &Elevation<'_>, hung: &[Hung]) {
             page.polygon(&shape, Look::line(paper::INK, 0.7));
             page.polygon(&shape, Look::line(paper::CARD, 0.35));
         });
-        let area = Area::round(&shape);
+    }
+}
+
+/// Numbers of panels in a corner that is free.
+fn write_numbers(page: &mut Drawing, view: &Elevation<'_>, hung: &[Hung]) {
+    for panel in hung.iter().filter(|panel| panel.surface == view.index) {
+        let area = Area::round(&view.all(&panel.outline));
         let name = panel.number.map_or_else(|| "hung".to_owned(), |number| number.to_string());
         let lettering = Lettering::new(paper::BODY, paper::INK).bold().rim(paper::CARD);
         let x = area.low.x + 1.0;
@@ -350,7 +357,7 @@ fn draw_scale(page: &mut Drawing, at: DVec2, heat: Heat, marks: Marks, scene: &S
     let letters = Lettering::new(paper::SMALL, paper::INK);
     let thick = 3.6;
     color_bar(page, at, 80.0, heat, marks);
-    let gray = if heat == Heat::Earning { "; gray: no panel can be centered there" } else { "" };
+    let gray = if heat == Heat::Earning { "; pale: no panel can be centered there" } else { "" };
     let key = format!("dashes: strongest hot spots; light outline: panel as planned{gray}");
     page.text(DVec2::new(at.x, at.y + thick + 8.2), &key, Lettering::new(paper::SMALL, paper::QUIET));
     let (meters, sign) = (scene.unit.to_meters(1.0), scene.unit.symbol());

@@ -40,6 +40,8 @@ pub const ACCENT: Color = Color(0xb5, 0x45, 0x1b);
 pub const ACCENT_SHADE: Color = Color(0xf3, 0xe3, 0xd8);
 /// Panels, and floors.
 pub const PANEL: Color = Color(0xe9, 0xdf, 0xc9);
+/// Where a map has no value.
+pub const NONE: Color = Color(0xec, 0xe8, 0xdf);
 /// How things were before.
 pub const PALE: Color = Color(0xb9, 0xb1, 0xa1);
 
