@@ -83,13 +83,42 @@ pub fn early_map(
         level += (early.total(source, receiver) * relative).sum();
         phi[source][receiver] = vec![relative; bins];
         let points = &traced.images[source][receiver].points;
-        for path in points.iter().flat_map(|paths| early_paths(traced, paths)) {
-            let share = relative * (1.0 / points.len() as f64);
-            sensitivity::specular(&traced.room, linings, exchanged, path, share, grid, &mut images);
-        }
+        let share = relative * (1.0 / points.len() as f64);
+        let paths: Vec<(&SpecularPath, Bands<f64>)> =
+            points.iter().flat_map(|paths| early_paths(traced, paths)).map(|path| (path, share)).collect();
+        add_specular(traced, linings, exchanged, grid, &paths, &mut images);
     }
     let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, exchanged })?;
     Ok(patch_map(grid, &batches, &images, -10.0 / std::f64::consts::LN_10 / level))
+}
+
+/// Paths that one worker takes together.
+const PATHS_TOGETHER: usize = 16;
+
+/// Adds what these specular paths change, each with its weight, patch by patch; in parallel, summed in order.
+fn add_specular(
+    traced: &Traced,
+    linings: &Linings,
+    exchanged: &Linings,
+    grid: &PatchGrid,
+    paths: &[(&SpecularPath, Bands<f64>)],
+    sums: &mut [f64],
+) {
+    let parts: Vec<Vec<f64>> = paths
+        .par_chunks(PATHS_TOGETHER)
+        .map(|chunk| {
+            let mut part = vec![0.0; grid.count];
+            for &(path, weight) in chunk {
+                sensitivity::specular(&traced.room, linings, exchanged, path, weight, grid, &mut part);
+            }
+            part
+        })
+        .collect();
+    for part in parts {
+        for (sum, value) in sums.iter_mut().zip(part) {
+            *sum += value;
+        }
+    }
 }
 
 /// The reflections of one point within the early window.
@@ -148,12 +177,12 @@ pub fn late_map(
     let per_meter = 1.0 / (traced.settings.bin_s * traced.room.medium.speed);
     for &(source, receiver) in pairs {
         let direct = traced.distance(source, receiver);
-        for path in traced.images[source][receiver].points[0].iter().filter(|path| !path.path.bounces.is_empty()) {
+        let reflected = traced.images[source][receiver].points[0].iter().filter(|path| !path.path.bounces.is_empty());
+        let weighted = reflected.filter_map(|path| {
             let bin = ((path.path.length - direct) * per_meter).max(0.0) as usize;
-            if let Some(&weight) = phi[source][receiver].get(bin) {
-                sensitivity::specular(&traced.room, linings, exchanged, path, weight, grid, &mut images);
-            }
-        }
+            phi[source][receiver].get(bin).map(|&weight| (path, weight))
+        });
+        add_specular(traced, linings, exchanged, grid, &weighted.collect::<Vec<_>>(), &mut images);
     }
     Ok(Some(patch_map(grid, &batches, &images, -100.0 / fits as f64)))
 }

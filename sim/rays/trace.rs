@@ -30,9 +30,9 @@ const BALL_SAMPLES: u32 = 4096;
 /// [`Cancelled`].
 pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) -> Result<Paths, Cancelled> {
     let tracer = Tracer::new(room, settings, end_s);
-    // Paths end near -45 dB; by -25 dB, the end of T20, half the rays must still count.
+    // Paths end near -45 dB; by -15 dB, the middle of T20, half the rays must still count.
     let area: f64 = room.surfaces.iter().map(Surface::area).sum();
-    let bounces = 25.0 / 45.0 * end_s * room.medium.speed * area / (4.0 * room.volume);
+    let bounces = 15.0 / 45.0 * end_s * room.medium.speed * area / (4.0 * room.volume);
     let groups = BandGroup::split(room, bounces);
     progress.begin("tracing rays", u64::from(settings.rays) * (room.sources.len() * groups.len()) as u64);
     let tasks: Vec<(usize, usize, u32)> = (0..groups.len())
