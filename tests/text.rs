@@ -249,6 +249,7 @@ fn plan() -> Plan {
         ],
         left_over: vec![("panel 50".to_owned(), 4), ("panel 100".to_owned(), 0), ("trap".to_owned(), 1)],
         stopped_because: "the next panel would earn less than its error".to_owned(),
+        decay_octaves_hz: [500, 4000],
         before: findings(0.52, -4.2),
         after: Findings { survey: Survey { treated_share: 0.06, treated_area_m2: 5.06, ..survey() }, ..findings(0.31, -11.4) },
         layouts: vec![

@@ -9,7 +9,7 @@ pub mod thumb;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::bands::Bands;
+use crate::bands::{Band, Bands};
 use crate::findings::{Estimate, Findings, Place};
 use crate::scene;
 
@@ -72,9 +72,9 @@ pub struct Placed {
     pub reason: String,
     /// What it serves, in words.
     pub serves: String,
-    /// Early level lost when this panel alone is removed, worst source, dB; earnings do not add up.
+    /// Early level lost when this panel alone is removed, mean of the judged sources, dB; earnings do not add up.
     pub earns_early_db: Estimate,
-    /// Change of T30 (mean of 250 Hz - 4 kHz) when this panel alone is removed, percent.
+    /// Change of T30 (mean of the octaves of [`Plan::decay_octaves_hz`]) when this panel alone is removed, percent, by its derivative.
     pub earns_decay_percent: Estimate,
 }
 
@@ -88,13 +88,13 @@ pub struct Layout {
     pub panels: u32,
     /// Share of floor, walls and ceiling.
     pub treated_share: f64,
-    /// Early reflected level re direct, worst source, zone-averaged, 1-8 kHz.
+    /// Early reflected level re direct, mean energy of the judged sources, zone-averaged, 1-8 kHz.
     pub early_level_db: Estimate,
     /// Sum of excess over the criterion, worst source.
     pub early_excess_db: f64,
     /// T30 by octave, mean over the pairs.
     pub t30_s: Bands<Option<Estimate>>,
-    /// Mean of 250 Hz - 4 kHz.
+    /// Mean of the octaves of [`Plan::decay_octaves_hz`].
     pub t_mid_s: Option<Estimate>,
 }
 
@@ -110,6 +110,8 @@ pub struct Plan {
     pub left_over: Vec<(String, u32)>,
     /// Why it stopped.
     pub stopped_because: String,
+    /// Lowest and highest octave that the decay of layouts and earnings is the mean of, Hz; the lowest lies above Schroeder's frequency.
+    pub decay_octaves_hz: [u32; 2],
     /// Findings as the room stands.
     pub before: Findings,
     /// Findings with the plan hung, as built, traced anew with another seed.
@@ -118,6 +120,16 @@ pub struct Plan {
     pub layouts: Vec<Layout>,
     /// Where theory or data stop.
     pub notes: Vec<String>,
+}
+
+impl Plan {
+    /// `500 Hz - 4 kHz`: the octaves that decays of layouts are the mean of.
+    #[must_use]
+    pub fn decay_octaves(&self) -> String {
+        let label = |frequency: u32| Band::ALL.into_iter().find(|band| band.nominal() == frequency).map_or("none", Band::label);
+        let [low, high] = self.decay_octaves_hz.map(label);
+        format!("{low} - {high}")
+    }
 }
 
 /// Everything `place` hands to the report beyond the JSON.

@@ -124,6 +124,7 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
         placed: judged.placed,
         left_over,
         stopped_because: found.stopped_because,
+        decay_octaves_hz: octave_range(&bands),
         before,
         after,
         layouts: judged.layouts,
@@ -140,6 +141,11 @@ fn fresh_settings(settings: &Settings) -> Settings {
 /// Octaves of 250 Hz - 4 kHz above Schroeder's frequency.
 fn judged_bands(schroeder_hz: f64) -> Vec<Band> {
     Band::ALL.into_iter().filter(|band| (250..=4000).contains(&band.nominal()) && band.center() >= schroeder_hz).collect()
+}
+
+/// Lowest and highest of these octaves, Hz; 0 where there are none.
+fn octave_range(bands: &[Band]) -> [u32; 2] {
+    [bands.first(), bands.last()].map(|band| band.map_or(0, |band| band.nominal()))
 }
 
 /// The type of panel that maps are drawn for: the flat one of which there are most.
@@ -166,6 +172,7 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
         placed: Vec::new(),
         left_over: Vec::new(),
         stopped_because: "there is no stock to hang".to_owned(),
+        decay_octaves_hz: octave_range(&judged_bands(before.survey.schroeder_hz)),
         after: before.clone(),
         before,
         layouts: Vec::new(),

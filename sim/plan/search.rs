@@ -337,15 +337,24 @@ impl Search<'_> {
         Ok(())
     }
 
-    /// The hot spot that a candidate covers, in words.
+    /// The reflection whose hot spot a candidate covers most of, loud ones counting for more, in words.
     fn served(&self, spots: &[Spot], candidate: &Candidate) -> String {
         let covered = places(self.flush, &candidate.panel);
-        let spot = spots.iter().find(|spot| {
-            covered.iter().any(|&(surface, low, high)| surface == spot.surface && spot.center.cmpge(low).all() && spot.center.cmple(high).all())
-        });
-        spot.map_or_else(
-            || "early reflections spread over this place".to_owned(),
-            |spot| {
+        let worth = |spot: &Spot| {
+            let half = 0.5 * spot.extent;
+            let (spot_low, spot_high) = (spot.center - half, spot.center + half);
+            let common: f64 = covered
+                .iter()
+                .filter(|&&(surface, ..)| surface == spot.surface)
+                .map(|&(_, low, high)| (high.min(spot_high) - low.max(spot_low)).max(DVec2::ZERO))
+                .map(|overlap| overlap.x * overlap.y)
+                .sum();
+            common / (spot.extent.x * spot.extent.y) * 10.0_f64.powf(0.1 * spot.level_db)
+        };
+        let best = spots.iter().map(|spot| (worth(spot), spot)).filter(|(worth, _)| *worth > 0.0).max_by(|a, b| a.0.total_cmp(&b.0));
+        best.map_or_else(
+            || "many weak early reflections".to_owned(),
+            |(_, spot)| {
                 let source = &self.traced.room.sources[spot.source].name;
                 format!("{source}: bounce {:.1} ms after the direct sound, {:.0} dB", spot.delay_s * 1000.0, spot.level_db)
             },
@@ -397,7 +406,7 @@ impl Search<'_> {
             if percent.value < percent.half_width_95() {
                 return Ok("the next panel would earn less than the error of what it earns".to_owned());
             }
-            let serves = format!("decay: about {:.1} % of {:.2} s", percent.value, decay.value);
+            let serves = format!("shortens the decay, {:.2} s by then", decay.value);
             self.hang(kind, candidate.panel, "decay", serves)?;
         }
     }

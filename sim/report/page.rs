@@ -155,8 +155,11 @@ fn headline(plan: &Plan) -> String {
     } else {
         out += " are hung.";
     }
-    out += "</p>\n<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, worst source, mean over the seat's zone. \
-            Decay: T30, mean of 250 Hz to 4 kHz. \u{b1}: standard error of the tracing alone; published absorption tables differ by 0.05 to 0.1 on top of it.</p>\n";
+    out += &format!(
+        "</p>\n<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, mean of the sources, mean over the seat's zone. \
+         Decay: T30, mean of {}. \u{b1}: standard error of the tracing alone; published absorption tables differ by 0.05 to 0.1 on top of it.</p>\n",
+        plan.decay_octaves()
+    );
     out
 }
 

@@ -380,6 +380,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         placed,
         left_over: vec![("flat 50".to_owned(), 4), ("deep 100".to_owned(), 2)],
         stopped_because: "the next panel would earn less than its error".to_owned(),
+        decay_octaves_hz: [500, 4000],
         before: findings(room, 0.61, 0.0),
         after: findings(room, 0.27, 7.7),
         layouts,

@@ -61,9 +61,10 @@ fn answer(page: &mut Page, scene: &Scene, plan: &Plan) {
     let layout = |name: &str| plan.layouts.iter().find(|layout| layout.name == name);
     if let (Some(bare), Some(ours)) = (layout("bare"), layout("plan")) {
         page.paragraph(&format!(
-            "Early reflections, worst source: {} dB re direct before, {} dB after. Decay, mean of 250 Hz - 4 kHz: {} s before, {} s after.",
+            "Early reflections, mean of the sources: {} dB re direct before, {} dB after. Decay, mean of {}: {} s before, {} s after.",
             estimate(bare.early_level_db, 1),
             estimate(ours.early_level_db, 1),
+            plan.decay_octaves(),
             optional_estimate(bare.t_mid_s, 3),
             optional_estimate(ours.t_mid_s, 3),
         ));
@@ -310,7 +311,10 @@ fn layouts(page: &mut Page, plan: &Plan) {
         ]);
     }
     page.table(&table);
-    page.paragraph("Early level and sum over the criterion of the worst source; decay: mean of 250 Hz - 4 kHz. T30 by octave (Hz), s:");
+    page.paragraph(&format!(
+        "Early level: mean of the sources; too loud: sum over the criterion of the worst source; decay: mean of {}. T30 by octave (Hz), s:",
+        plan.decay_octaves()
+    ));
     let mut heads = vec!["<layout".to_owned()];
     heads.extend(octave_heads(&plan.before));
     let mut table = Table::new(&heads);
