@@ -99,7 +99,11 @@ pub fn svg(look: View<'_>) -> String {
     let shell: Vec<&Surface> = room.surfaces.iter().filter(|surface| surface.role.is_shell()).collect();
     let points: Vec<DVec3> = shell.iter().flat_map(|surface| corners(surface)).collect();
     let eye = best_eye(scene, room, maps).fitted(&points, Area::new(12.0, 22.0, page.size.x - 24.0, HEIGHT));
-    let marks = heatmap::scale(maps);
+    // Colors for what is painted: walls that are seen.
+    let painted = |map: &&SurfaceMap| {
+        room.surfaces.get(map.surface).is_some_and(|surface| matches!(surface.role, Role::Wall(_)) && eye.sees(surface))
+    };
+    let marks = heatmap::scale(maps.iter().filter(painted));
     draw_shell(&mut page, &eye, look, marks);
     draw_flat(&mut page, &eye, room, hung, hot_spots);
     draw_bodies(&mut page, &eye, scene);
@@ -228,7 +232,7 @@ fn paint(page: &mut Drawing, eye: &Eye, surface: &Surface, (map, heat): (&Surfac
 /// Flat panels and hot spots on the surfaces that are seen.
 fn draw_flat(page: &mut Drawing, eye: &Eye, room: &Room, hung: &[Hung], hot_spots: &[HotSpot]) {
     for panel in hung.iter().filter(|panel| matches!(panel.how, How::Flat { .. }) && eye.sees(&room.surfaces[panel.surface])) {
-        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.78).edged(paper::INK, 0.35));
+        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.55).edged(paper::INK, 0.35));
     }
     for (index, surface) in room.surfaces.iter().enumerate().filter(|(_, surface)| surface.role.is_shell() && eye.sees(surface)) {
         for (_, spot) in heatmap::main_spots(room, hot_spots, index) {
@@ -272,7 +276,7 @@ fn draw_hidden(page: &mut Drawing, eye: &Eye, room: &Room, hung: &[Hung]) {
 /// Corner panels, once each, and clouds.
 fn draw_standing(page: &mut Drawing, eye: &Eye, hung: &[Hung]) {
     for panel in once(hung).filter(|panel| !matches!(panel.how, How::Flat { .. })) {
-        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.7).edged(paper::INK, 0.35));
+        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.6).edged(paper::INK, 0.35));
     }
 }
 

@@ -170,9 +170,10 @@ fn sheets<'a>(scene: &'a Scene, room: &'a Room, plan: &'a Plan, hung: &'a [hung:
 
 /// One map for every surface of the shell.
 fn heat_maps<'a>(sheet: heatmap::Sheet<'a>, heat: Heat, maps: &'a [SurfaceMap], kind: Kind, names: &mut Names) -> Vec<Planned<'a>> {
-    let marks = heatmap::scale(maps);
+    let shell = |map: &&SurfaceMap| sheet.room.surfaces.get(map.surface).is_some_and(|surface| surface.role.is_shell());
+    let marks = heatmap::scale(maps.iter().filter(shell));
     maps.iter()
-        .filter(|map| sheet.room.surfaces.get(map.surface).is_some_and(|surface| surface.role.is_shell()))
+        .filter(shell)
         .map(|map| {
             let surface = &sheet.room.surfaces[map.surface];
             let about = format!("{}: {}, {}", heatmap::heading(&surface.name, surface.role), heat.meaning(), heat.unit());
