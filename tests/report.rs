@@ -7,13 +7,13 @@ use glam::DVec2;
 use resvg::usvg;
 
 use roomwright::findings::Findings;
-use roomwright::plan::{Plan, PlanPictures};
+use roomwright::plan::{Plan, PlanPictures, thumb};
 use roomwright::report::paper::{Color, Colormap};
 use roomwright::report::svg::{Lettering, number};
 use roomwright::report::tape::Tape;
 use roomwright::report::{self, axis, dimension, hung, paper, raster};
-use roomwright::room::Room;
-use roomwright::scene::{PanelPlace, Scene};
+use roomwright::room::{Bodies, Room, build};
+use roomwright::scene::{Panel, PanelPlace, Scene};
 use roomwright::units::LengthUnit;
 
 /// The attic with its invented plan.
@@ -118,13 +118,55 @@ fn keeps_crowded_sheets_legible() {
         placed.number = plan.placed.len() as u32 + 1;
         plan.placed.push(placed);
         let place = PanelPlace::Surface { surface: "knee wall".to_owned(), left, bottom: bottom.min(0.45), lying: false, gap: 0.0 };
-        pictures.panels.push(roomwright::scene::Panel { kind: "narrow".to_owned(), place });
+        pictures.panels.push(Panel { kind: "narrow".to_owned(), place });
     }
     let files = report::files(&scene, &room, &plan, &pictures);
     let sheets: Vec<(String, String)> = drawings(&files).into_iter().filter(|(name, _)| name.starts_with("sheet")).collect();
     assert!(sheets.iter().any(|(name, _)| name == "sheet-knee-wall.svg"));
     let found: Vec<String> = sheets.iter().flat_map(|(name, svg)| collisions(name, svg)).collect();
     assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+/// The repository's rooms with all their stock spread by the rules of thumb: every sheet legible, in both kinds of measure.
+#[test]
+fn keeps_sheets_of_real_rooms_legible() {
+    let texts = [
+        include_str!("../scenes/attic-voice-room.toml"),
+        include_str!("../scenes/basement-mix-room.toml"),
+        include_str!("../scenes/l-shaped-rehearsal-room.toml"),
+    ];
+    for text in texts {
+        let (mut scene, _) = roomwright::scene::read(text).expect("the repository's scenes are without mistakes");
+        for unit in [LengthUnit::Meter, LengthUnit::Foot] {
+            scene.unit = unit;
+            let room = build(&scene, Bodies::Standing);
+            let free = roomwright::layout::Free::new(&scene, &room);
+            let counts: Vec<u32> = scene.stock.iter().map(|kind| kind.count).collect();
+            for spread in [thumb::even_spread(&scene, &room, &free, &counts), thumb::first_points(&scene, &room, &free, &counts, &[])] {
+                assert!(!spread.is_empty());
+                let panels: Vec<Panel> = scene.panels.iter().cloned().chain(spread.clone()).collect();
+                let hung = hung::panels(&scene, &room, &[], &panels);
+                let numbered: std::collections::BTreeSet<u32> = hung.iter().filter_map(|panel| panel.number).collect();
+                assert_eq!(numbered.len(), spread.len(), "every panel hangs on some surface");
+                for index in 0..room.surfaces.len() {
+                    if hung.iter().any(|panel| panel.surface == index) {
+                        let job = report::sheet::Job {
+                            scene: &scene,
+                            room: &room,
+                            hung: &hung,
+                            hot_spots: &[],
+                            sheet: 1,
+                            sheets: 1,
+                            planned: spread.len(),
+                        };
+                        let svg = report::sheet::svg(job, index);
+                        let found = collisions(&room.surfaces[index].name, &svg);
+                        assert!(found.is_empty(), "{}, {unit:?}: {}", scene.name, found.join("\n"));
+                    }
+                }
+            }
+        }
+    }
 }
 
 #[test]
@@ -217,6 +259,7 @@ fn exact_shadow_of_a_cloud_on_its_ceiling() {
     let cloud = hung.iter().find(|panel| panel.number == Some(5)).unwrap();
     let chart = room.surfaces[cloud.surface].chart;
     assert_eq!(room.surfaces[cloud.surface].name, "ceiling");
+    assert_eq!(cloud.size, DVec2::new(1.2, 1.8), "its own size as it lies on the sheet");
     for corner in &cloud.outline {
         let point = chart.point(*corner);
         assert!((point.z - 2.4).abs() < 1e-12);

@@ -33,6 +33,8 @@ pub struct View<'a> {
     pub hot_spots: &'a [HotSpot],
     /// Heat by surface; may be empty.
     pub maps: &'a [SurfaceMap],
+    /// What the heat is.
+    pub heat: Heat,
 }
 
 /// Elevation of the eye over the horizon, radians.
@@ -86,19 +88,23 @@ const HEIGHT: f64 = 122.0;
 /// The picture as an SVG document.
 #[must_use]
 pub fn svg(look: View<'_>) -> String {
-    let View { scene, room, hung, hot_spots, maps } = look;
+    let View { scene, room, hung, hot_spots, maps, heat } = look;
     let mut page = Drawing::new(196.0, HEIGHT + 44.0, paper::CARD);
     let line = if maps.is_empty() {
-        "surfaces towards the eye left out"
+        "surfaces towards the eye left out".to_owned()
     } else {
-        "what one panel of the stock, centered here, takes off the early level; surfaces towards the eye left out"
+        format!("{}; surfaces towards the eye left out", heat.meaning())
     };
-    plot::title(&mut page, &scene.name, line);
+    plot::title(&mut page, &scene.name, &line);
     let shell: Vec<&Surface> = room.surfaces.iter().filter(|surface| surface.role.is_shell()).collect();
     let points: Vec<DVec3> = shell.iter().flat_map(|surface| corners(surface)).collect();
     let eye = best_eye(scene, room, maps).fitted(&points, Area::new(12.0, 22.0, page.size.x - 24.0, HEIGHT));
-    let marks = heatmap::scale(maps);
-    draw_shell(&mut page, &eye, room, maps, marks);
+    // Colors for what is painted: walls that are seen.
+    let painted = |map: &&SurfaceMap| {
+        room.surfaces.get(map.surface).is_some_and(|surface| matches!(surface.role, Role::Wall(_)) && eye.sees(surface))
+    };
+    let marks = heatmap::scale(maps.iter().filter(painted));
+    draw_shell(&mut page, &eye, look, marks);
     draw_flat(&mut page, &eye, room, hung, hot_spots);
     draw_bodies(&mut page, &eye, scene);
     draw_hidden(&mut page, &eye, room, hung);
@@ -107,7 +113,7 @@ pub fn svg(look: View<'_>) -> String {
     write_numbers(&mut page, &eye, hung);
     write_names(&mut page, &eye, room);
     if !maps.is_empty() {
-        draw_scale(&mut page, marks);
+        draw_scale(&mut page, heat, marks);
     }
     page.finish()
 }
@@ -152,7 +158,8 @@ fn best_eye(scene: &Scene, room: &Room, maps: &[SurfaceMap]) -> Eye {
 }
 
 /// Floor and far walls with their heat; outlines of near ones dashed.
-fn draw_shell(page: &mut Drawing, eye: &Eye, room: &Room, maps: &[SurfaceMap], marks: Marks) {
+fn draw_shell(page: &mut Drawing, eye: &Eye, look: View<'_>, marks: Marks) {
+    let View { room, maps, heat, .. } = look;
     let mut seen: Vec<(usize, &Surface)> =
         room.surfaces.iter().enumerate().filter(|(_, surface)| surface.role.is_shell() && eye.sees(surface)).collect();
     let depth = |surface: &Surface| {
@@ -166,7 +173,7 @@ fn draw_shell(page: &mut Drawing, eye: &Eye, room: &Room, maps: &[SurfaceMap], m
         page.polygon(&shape, Look::fill(ground));
         if surface.role != Role::Floor {
             for map in maps.iter().filter(|map| map.surface == *index) {
-                paint(page, eye, surface, map, marks);
+                paint(page, eye, surface, (map, heat), marks);
             }
         }
         for lining in &surface.linings {
@@ -198,7 +205,7 @@ fn draw_shell(page: &mut Drawing, eye: &Eye, room: &Room, maps: &[SurfaceMap], m
 }
 
 /// The heat of one surface.
-fn paint(page: &mut Drawing, eye: &Eye, surface: &Surface, map: &SurfaceMap, marks: Marks) {
+fn paint(page: &mut Drawing, eye: &Eye, surface: &Surface, (map, heat): (&SurfaceMap, Heat), marks: Marks) {
     let levels = heatmap::levels(map, marks, &surface.outline);
     let highest = levels.iter().flatten().copied().max().unwrap_or(0);
     let mut shapes: Vec<Vec<Vec<DVec2>>> = vec![Vec::new(); highest + 1];
@@ -216,7 +223,7 @@ fn paint(page: &mut Drawing, eye: &Eye, surface: &Surface, map: &SurfaceMap, mar
     page.clipped(&eye.all(&corners(surface)), |page| {
         page.polygon(&eye.all(&corners(surface)), Look::fill(paper::NONE));
         for (level, shapes) in shapes.iter().enumerate().filter(|(_, shapes)| !shapes.is_empty()) {
-            let color = heatmap::level_color(Heat::Earning, level);
+            let color = heatmap::level_color(heat, level);
             page.cells(shapes, Look::fill(color).edged(color, 0.15));
         }
     });
@@ -225,7 +232,7 @@ fn paint(page: &mut Drawing, eye: &Eye, surface: &Surface, map: &SurfaceMap, mar
 /// Flat panels and hot spots on the surfaces that are seen.
 fn draw_flat(page: &mut Drawing, eye: &Eye, room: &Room, hung: &[Hung], hot_spots: &[HotSpot]) {
     for panel in hung.iter().filter(|panel| matches!(panel.how, How::Flat { .. }) && eye.sees(&room.surfaces[panel.surface])) {
-        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.78).edged(paper::INK, 0.35));
+        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.55).edged(paper::INK, 0.35));
     }
     for (index, surface) in room.surfaces.iter().enumerate().filter(|(_, surface)| surface.role.is_shell() && eye.sees(surface)) {
         for (_, spot) in heatmap::main_spots(room, hot_spots, index) {
@@ -269,7 +276,7 @@ fn draw_hidden(page: &mut Drawing, eye: &Eye, room: &Room, hung: &[Hung]) {
 /// Corner panels, once each, and clouds.
 fn draw_standing(page: &mut Drawing, eye: &Eye, hung: &[Hung]) {
     for panel in once(hung).filter(|panel| !matches!(panel.how, How::Flat { .. })) {
-        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.7).edged(paper::INK, 0.35));
+        page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.6).edged(paper::INK, 0.35));
     }
 }
 
@@ -341,10 +348,11 @@ fn write_names(page: &mut Drawing, eye: &Eye, room: &Room) {
 }
 
 /// The color scale below the picture.
-fn draw_scale(page: &mut Drawing, marks: Marks) {
+fn draw_scale(page: &mut Drawing, heat: Heat, marks: Marks) {
     let at = DVec2::new(12.0, HEIGHT + 31.0);
-    heatmap::color_bar(page, at, 70.0, Heat::Earning, marks);
+    heatmap::color_bar(page, at, 70.0, heat, marks);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
     page.text(at + DVec2::new(80.0, 1.4), "in color: strongest hot spots; numbers: panels in hanging order;", quiet);
-    page.text(at + DVec2::new(80.0, 4.8), "dashed: on a surface left out; pale: no panel can be centered there", quiet);
+    let pale = if heat == Heat::Earning { "; pale: no panel can be centered there" } else { "" };
+    page.text(at + DVec2::new(80.0, 4.8), &format!("dashed: on a surface left out{pale}"), quiet);
 }

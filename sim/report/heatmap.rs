@@ -76,8 +76,8 @@ const LEVELS: usize = 64;
 /// The color scale that all these maps share: from 0, or below it where values are clearly negative. Without the half percent at either
 /// end, so that one noisy patch does not take the colors from all others; what lies beyond takes the color of the end.
 #[must_use]
-pub fn scale(maps: &[SurfaceMap]) -> Marks {
-    let mut values: Vec<f64> = maps.iter().flat_map(|map| map.values.iter().copied()).filter(|value| value.is_finite()).collect();
+pub fn scale<'m>(maps: impl IntoIterator<Item = &'m SurfaceMap>) -> Marks {
+    let mut values: Vec<f64> = maps.into_iter().flat_map(|map| map.values.iter().copied()).filter(|value| value.is_finite()).collect();
     values.sort_by(f64::total_cmp);
     let cut = values.len() / 200;
     let high = values.iter().rev().nth(cut).copied().unwrap_or(0.0).max(0.0);

@@ -116,7 +116,9 @@ fn hang(all: &mut Vec<Hung>, scene: &Scene, room: &Room, kind: &PanelType, numbe
             // A chart seen from below turns the corners round.
             outline.reverse();
             let front = corners.iter().map(|corner| corner.extend(*underside)).collect();
-            let on_chart = DVec2::new((chart.right.truncate().abs()).dot(size), (chart.up.truncate().abs()).dot(size));
+            // Its own size, not that of its shadow on a slope.
+            let across = chart.right.truncate().abs();
+            let on_chart = if across.x >= across.y { size } else { DVec2::new(size.y, size.x) };
             all.push(hung(index, outline, on_chart, How::Cloud { underside: *underside }, front));
         }
     }

@@ -27,7 +27,7 @@ use rayon::prelude::*;
 
 use crate::findings::{Findings, Pair};
 use crate::plan::{Plan, PlanPictures, SurfaceMap};
-use crate::room::Room;
+use crate::room::{Role, Room};
 use crate::scene::Scene;
 
 use heatmap::Heat;
@@ -75,11 +75,13 @@ pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -
     let (before, after) = (&plan.before, &plan.after);
     let mut names = Names::default();
     let mut all = Vec::new();
+    // A panel can be centered only where all of it fits: where that leaves most of the walls without color, the derivative shows more.
+    let (heat, maps) =
+        if coverage(room, &pictures.earning) < 0.7 { (Heat::Early, &pictures.early) } else { (Heat::Earning, &pictures.earning) };
     for name in ["room.svg", "room.png"] {
-        let about = "the room with what one panel earns, hot spots and the plan";
-        all.push(Planned::new(name, Kind::Room, about, || {
-            axonometry::svg(axonometry::View { scene, room, hung: &hung, hot_spots: &plan.hot_spots, maps: &pictures.earning })
-        }));
+        let about = format!("the room, the plan, and in color {}", heat.meaning());
+        let view = axonometry::View { scene, room, hung: &hung, hot_spots: &plan.hot_spots, maps, heat };
+        all.push(Planned::new(name, Kind::Room, about, move || axonometry::svg(view)));
     }
     all.push(Planned::new("top-view.svg", Kind::TopView, "early reflections as the room stands, from above", move || {
         top_view::svg(scene, room, before, window)
@@ -110,7 +112,7 @@ pub fn hear_files(scene: &Scene, room: &Room, findings: &Findings) -> Vec<(Strin
     let mut names = Names::default();
     let mut all = Vec::new();
     all.push(Planned::new("hear-room.svg", Kind::Room, "the room", || {
-        axonometry::svg(axonometry::View { scene, room, hung: &hung, hot_spots: &[], maps: &[] })
+        axonometry::svg(axonometry::View { scene, room, hung: &hung, hot_spots: &[], maps: &[], heat: Heat::Earning })
     }));
     all.push(Planned::new("hear-top-view.svg", Kind::TopView, "early reflections from above", move || {
         top_view::svg(scene, room, findings, window)
@@ -119,6 +121,13 @@ pub fn hear_files(scene: &Scene, room: &Room, findings: &Findings) -> Vec<(Strin
     all.extend(pair_charts(findings, None, window, "hear-", &mut names));
     let besides: Vec<Beside> = all.iter().map(|planned| planned.beside.clone()).collect();
     make(("hear.html".to_owned(), page::hear(scene, findings, &besides).into_bytes()), &all)
+}
+
+/// Which share of the patches of the walls has a value.
+fn coverage(room: &Room, maps: &[SurfaceMap]) -> f64 {
+    let walls = || maps.iter().filter(|map| room.surfaces.get(map.surface).is_some_and(|surface| matches!(surface.role, Role::Wall(_))));
+    let all = walls().map(|map| map.values.len()).sum::<usize>().max(1);
+    walls().flat_map(|map| &map.values).filter(|value| value.is_finite()).count() as f64 / all as f64
 }
 
 /// Energy-time curve and decays of every pair.
@@ -161,9 +170,10 @@ fn sheets<'a>(scene: &'a Scene, room: &'a Room, plan: &'a Plan, hung: &'a [hung:
 
 /// One map for every surface of the shell.
 fn heat_maps<'a>(sheet: heatmap::Sheet<'a>, heat: Heat, maps: &'a [SurfaceMap], kind: Kind, names: &mut Names) -> Vec<Planned<'a>> {
-    let marks = heatmap::scale(maps);
+    let shell = |map: &&SurfaceMap| sheet.room.surfaces.get(map.surface).is_some_and(|surface| surface.role.is_shell());
+    let marks = heatmap::scale(maps.iter().filter(shell));
     maps.iter()
-        .filter(|map| sheet.room.surfaces.get(map.surface).is_some_and(|surface| surface.role.is_shell()))
+        .filter(shell)
         .map(|map| {
             let surface = &sheet.room.surfaces[map.surface];
             let about = format!("{}: {}, {}", heatmap::heading(&surface.name, surface.role), heat.meaning(), heat.unit());

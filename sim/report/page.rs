@@ -309,7 +309,11 @@ fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape)
                 tape.read(panel.place.bottom_m),
                 size(tape, panel.size_m),
                 how,
-                format!("{}: {}", escape(&panel.reason), escape(&panel.serves)),
+                if panel.serves.starts_with(&panel.reason) {
+                    escape(&panel.serves)
+                } else {
+                    format!("{}: {}", escape(&panel.reason), escape(&panel.serves))
+                },
                 estimate(panel.earns_early_db, 1),
                 estimate(panel.earns_decay_percent, 1),
             ]

@@ -168,11 +168,8 @@ fn arrange(room: &Room, index: usize, format: Format, panels: usize) -> Arrangem
 fn draw_title(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape) {
     let width = page.size.x - 2.0 * MARGIN;
     let title = Lettering::new(paper::HEAD, paper::INK).bold();
-    page.text(
-        DVec2::new(MARGIN, 12.0),
-        &title.fit(&format!("{}: mark and hang", heading(&view.surface.name, view.surface.role)), width),
-        title,
-    );
+    let work = if view.surface.role == Role::Floor { "mark and lay" } else { "mark and hang" };
+    page.text(DVec2::new(MARGIN, 12.0), &title.fit(&format!("{}: {work}", heading(&view.surface.name, view.surface.role)), width), title);
     let quiet = Lettering::new(paper::BODY, paper::QUIET);
     let edge = if matches!(view.surface.role, Role::Wall(_)) { "from the floor".to_owned() } else { edges_of(job.room, view) };
     let planned = job.planned;
@@ -286,13 +283,22 @@ fn draw_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung) {
         (Some(_), How::Flat { .. }) => Look::fill(paper::PANEL).opacity(0.8).edged(paper::INK, 0.4),
         (Some(_), How::Corner { .. } | How::Cloud { .. }) => Look::fill(paper::PANEL).opacity(0.55).edged(paper::INK, 0.4).dashed(1.8, 0.8),
     };
-    page.polygon(&view.all(&panel.outline), look);
+    // A cloud may reach beyond the facet that it is measured on: what lies there is not on this sheet.
+    let area = view.area();
+    let frame = [area.low, DVec2::new(area.high.x, area.low.y), area.high, DVec2::new(area.low.x, area.high.y)];
+    page.clipped(&frame, |page| page.polygon(&view.all(&panel.outline), look));
+}
+
+/// What of a panel's box lies on the sheet, mm.
+fn shown(view: &Elevation<'_>, panel: &Hung) -> Area {
+    let (area, frame) = (Area::round(&view.all(&panel.outline)), view.area());
+    Area { low: area.low.clamp(frame.low, frame.high), high: area.high.clamp(frame.low, frame.high) }
 }
 
 /// Its number and how it hangs, where the panels drawn over it leave room.
 fn name_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, over: &[&Hung], tape: Tape) {
-    let area = Area::round(&view.all(&panel.outline));
-    let above: Vec<Area> = over.iter().map(|other| Area::round(&view.all(&other.outline))).collect();
+    let area = shown(view, panel);
+    let above: Vec<Area> = over.iter().map(|other| shown(view, other)).collect();
     let name = panel.number.map_or_else(|| "hangs".to_owned(), |number| number.to_string());
     let size =
         if panel.number.is_some() { paper::HEAD.min(0.8 * area.size().x).min(0.5 * area.size().y).max(paper::SMALL) } else { paper::SMALL };
@@ -337,16 +343,28 @@ fn how_line(job: Job<'_>, panel: &Hung, tape: Tape) -> String {
     }
 }
 
+/// The same within so many mm: without the thickness, which stands on the drawing, if need be.
+fn how_fitting(job: Job<'_>, panel: &Hung, tape: Tape, letters: Lettering, room: f64) -> String {
+    let whole = how_line(job, panel, tape);
+    match panel.how {
+        How::Flat { gap } if letters.length(&whole) > room && tape.mark(gap) > 0 => letters.fit(&format!("gap {}", tape.read(gap)), room),
+        _ => letters.fit(&whole, room),
+    }
+}
+
 /// Chains below and beside the drawing.
 fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format) {
     let planned = || hung.iter().filter(|panel| panel.number.is_some());
     let (low, high) = (view.low, view.high);
-    let x = |measure: f64| (measure, view.paper(DVec2::new(measure, view.low.y)).x);
-    let y = |measure: f64| (measure, view.paper(DVec2::new(view.low.x, measure)).y);
-    let across = planned().flat_map(|panel| [panel.low().x, panel.high().x]).chain([low.x, high.x]).map(x).collect();
-    let upward = planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([low.y, high.y]).map(y).collect();
-    let lefts = dimension::distinct(tape, planned().map(|panel| panel.low().x).chain([high.x]).map(x).collect());
-    let heights = dimension::distinct(tape, planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([high.y]).map(y).collect());
+    // Ends beyond the surface (a cloud's) have no place to be marked on it.
+    let held = |measure: f64, low: f64, high: f64| (low - 1e-6..=high + 1e-6).contains(&measure);
+    let x = |measure: f64| held(measure, low.x, high.x).then(|| (measure, view.paper(DVec2::new(measure, view.low.y)).x));
+    let y = |measure: f64| held(measure, low.y, high.y).then(|| (measure, view.paper(DVec2::new(view.low.x, measure)).y));
+    let across = planned().flat_map(|panel| [panel.low().x, panel.high().x]).chain([low.x, high.x]).filter_map(x).collect();
+    let upward = planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([low.y, high.y]).filter_map(y).collect();
+    let lefts = dimension::distinct(tape, planned().map(|panel| panel.low().x).chain([high.x]).filter_map(x).collect());
+    let heights =
+        dimension::distinct(tape, planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([high.y]).filter_map(y).collect());
     let area = view.area();
     dimension::draw(
         page,
@@ -411,7 +429,7 @@ fn draw_table(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&H
         for (text, column) in [tape.read(panel.low().x), tape.read(panel.low().y), size].iter().zip(format.columns) {
             page.text(DVec2::new(at.x + column, y), text, ink.end());
         }
-        page.text(DVec2::new(at.x + start, y), &ink.fit(&how_line(job, panel, tape), format.table - start - 4.6), ink);
+        page.text(DVec2::new(at.x + start, y), &how_fitting(job, panel, tape, ink, format.table - start - 4.6), ink);
         page.rect(Area::new(at.x + format.table - 3.2, y - 2.4, 2.6, 2.6), Look::line(paper::INK, 0.2));
         page.line(DVec2::new(at.x, y + 1.0), DVec2::new(at.x + format.table, y + 1.0), Look::line(paper::LINE, 0.15));
     }
