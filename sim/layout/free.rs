@@ -394,15 +394,23 @@ impl Free {
         Ok(())
     }
 
-    /// The upright column round a panel on a sloping ceiling: nothing stands or hangs under it between its lowest and its highest
-    /// point, so that nobody has to squeeze something in below a slope. `None` where the solid is no more than that.
+    /// What hangs overhead keeps more than its own space: on a sloping ceiling the upright column round it between its lowest and its
+    /// highest point, so that nobody has to squeeze something in below a slope; a cloud, or a panel on a level ceiling, all that is
+    /// above it, so that nothing hangs over another. `None` for everything else.
     fn coarse(&self, surface: usize, solid: &Solid) -> Option<Solid> {
         let face = self.faces.get(surface)?.as_ref()?;
-        let slopes = matches!(face.role, Role::Ceiling(_)) && face.chart.normal.z > -1.0 + 1e-9;
+        if !matches!(face.role, Role::Ceiling(_)) {
+            return None;
+        }
+        let slopes = face.chart.normal.z > -1.0 + 1e-9;
         let backs: Vec<DVec2> = solid.corners().iter().step_by(2).map(|corner| corner.truncate()).collect();
         let flat = solid.corners().iter().step_by(2).all(|&corner| face.chart.height(corner).abs() < SKIN);
         let (low, high) = solid.bounds();
-        (slopes && flat && backs.len() == 4).then(|| Solid::column(&backs, low.z, high.z))
+        if slopes && flat && backs.len() == 4 {
+            return Some(Solid::column(&backs, low.z, high.z));
+        }
+        let footprint = [low.truncate(), DVec2::new(high.x, low.y), high.truncate(), DVec2::new(low.x, high.y)];
+        Some(Solid::column(&footprint, low.z, SKY))
     }
 
     /// Below the ceiling (the lower envelope of its planes), over the floor, through no wall.
@@ -431,6 +439,9 @@ fn corner_of(panel: &Panel) -> Option<usize> {
         PanelPlace::Surface { .. } | PanelPlace::Cloud { .. } => None,
     }
 }
+
+/// Above every ceiling, meters.
+const SKY: f64 = 1000.0;
 
 /// Lowest and highest chart coordinates of a rectangle.
 fn span(place: &Rectangle) -> (DVec2, DVec2) {

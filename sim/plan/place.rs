@@ -40,6 +40,9 @@ const SPOT_PATCH: f64 = 0.025;
 /// Distance of the points at which one panel is weighed for the earning map, meters.
 const EARNING_STEP: f64 = 0.3;
 
+/// Side of the patches of the late map that is drawn, meters.
+const LATE_PATCH: f64 = 0.5;
+
 /// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
 const RECORD_DECAYS: f64 = 0.8;
 
@@ -245,8 +248,10 @@ impl Pictured<'_> {
         let map = hotspots::early_map(progress, traced, &standing, exchanged, &grid, &early, goal.pairs)?;
         let responses = responses(progress, traced, &standing)?;
         let asked = (goal.pairs, goal.bands);
-        let late = hotspots::late_map(progress, traced, &standing, exchanged, &grid, &responses, asked)?;
-        let late = late.map_or_else(Vec::new, |late: PatchMap| surface_maps(&grid, &late.value));
+        // Late arrivals come from everywhere: on small patches their map would be noise.
+        let coarse = PatchGrid::new(&traced.room, LATE_PATCH);
+        let late = hotspots::late_map(progress, traced, &standing, exchanged, &coarse, &responses, asked)?;
+        let late = late.map_or_else(Vec::new, |late: PatchMap| surface_maps(&coarse, &late.value));
         let free = Free::new(scene, &traced.room);
         progress.begin("drawing maps", traced.room.surfaces.len() as u64);
         let earning = (0..traced.room.surfaces.len())

@@ -11,7 +11,7 @@
 use std::fmt::Write as _;
 
 use glam::{DVec2, DVec3};
-use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, Value};
+use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
 use super::read::{ACTIVITIES, ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, read};
 use super::{ClearanceRegion, Core, Diagnostic, Panel, PanelPlace, Rectangle, Scene, SourceKind};
@@ -54,7 +54,8 @@ impl std::fmt::Display for Refused {
 
 impl std::error::Error for Refused {}
 
-/// A person's scene text with panels added, after those that hang already or at the end. What `count` says of stock stays as it is.
+/// A person's scene text with panels added, after those that hang already or at the end; what was hung is taken off the `count` of
+/// its stock.
 ///
 /// # Errors
 /// If the text does not read, or does not with the panels in it: [`Refused::text`] is the one or the other.
@@ -79,9 +80,31 @@ pub fn with_panels(text: &str, panels: &[Panel]) -> Result<String, Refused> {
             Item::None | Item::Value(_) | Item::Table(_) => {}
         }
     }
+    for stock in &scene.stock {
+        let hung = panels.iter().filter(|panel| panel.kind == stock.name).count() as u32;
+        if hung > 0
+            && let Some(count) = stock_count(&mut document, &stock.name)
+        {
+            let decor = count.decor().clone();
+            *count = Value::from(i64::from(stock.count.saturating_sub(hung)));
+            *count.decor_mut() = decor;
+        }
+    }
     let written = document.to_string();
     judge(&written)?;
     Ok(written)
+}
+
+/// The `count` of a type of stock, if the text gives one.
+fn stock_count<'a>(document: &'a mut DocumentMut, name: &str) -> Option<&'a mut Value> {
+    let is_it = |table: &dyn TableLike| table.get("name").and_then(Item::as_str).is_some_and(|other| other == name);
+    match document.get_mut("stock")? {
+        Item::ArrayOfTables(tables) => tables.iter_mut().find(|table| is_it(*table))?.get_mut("count")?.as_value_mut(),
+        Item::Value(Value::Array(array)) => {
+            array.iter_mut().filter_map(Value::as_inline_table_mut).find(|table| is_it(*table))?.get_mut("count")
+        }
+        Item::None | Item::Value(_) | Item::Table(_) => None,
+    }
 }
 
 /// The keys of a `[[panel]]`.

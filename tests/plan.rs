@@ -1,0 +1,67 @@
+//! The plan on the repository's scenes: legal, within the stock, better than bare, and again a scene.
+
+use roomwright::progress::Progress;
+use roomwright::scene::{self, Scene};
+use roomwright::settings::Settings;
+use roomwright::study;
+
+const SCENES: [(&str, &str); 3] = [
+    ("attic", include_str!("../scenes/attic-voice-room.toml")),
+    ("basement", include_str!("../scenes/basement-mix-room.toml")),
+    ("l-shaped", include_str!("../scenes/l-shaped-rehearsal-room.toml")),
+];
+
+fn read(text: &str) -> Scene {
+    let (mut scene, _) = scene::read(text).unwrap_or_else(|found| panic!("{found:?}"));
+    scene.settings = Settings { rays: 4_000, leaders: 6, ..scene.settings };
+    scene
+}
+
+#[test]
+fn keeps_plans_legal_and_within_the_stock() {
+    for (name, text) in SCENES {
+        let scene = read(text);
+        let placement = study::place(&Progress::new(), &scene).expect("nobody cancels");
+        let plan = &placement.plan;
+        assert!(!plan.placed.is_empty(), "{name}: nothing was hung");
+        let placed = &placement.pictures.panels[scene.panels.len()..];
+        assert_eq!(placed.len(), plan.placed.len(), "{name}");
+        for kind in &scene.stock {
+            let used = placed.iter().filter(|panel| panel.kind == kind.name).count() as u32;
+            let left = plan.left_over.iter().find(|(other, _)| *other == kind.name).map_or(0, |(_, left)| *left);
+            assert_eq!(used + left, kind.count, "{name}: {}", kind.name);
+        }
+        // The plan is a scene: it reads without a mistake, with what was hung taken off the stock.
+        let written = scene::with_panels(text, placed).unwrap_or_else(|refused| panic!("{name}: {refused}"));
+        let (again, _) = scene::read(&written).unwrap_or_else(|found| panic!("{name}: {found:?}"));
+        assert_eq!(again.panels.len(), scene.panels.len() + placed.len(), "{name}");
+        let counts = |scene: &Scene| scene.stock.iter().map(|kind| kind.count).sum::<u32>();
+        assert_eq!(counts(&again) + placed.len() as u32, counts(&scene), "{name}");
+    }
+}
+
+#[test]
+fn keeps_the_plan_better_than_bare_on_a_fresh_trace() {
+    for (name, text) in SCENES {
+        let plan = study::place(&Progress::new(), &read(text)).expect("nobody cancels").plan;
+        let layout = |wanted: &str| plan.layouts.iter().find(|layout| layout.name == wanted).unwrap_or_else(|| panic!("{name}: {wanted}"));
+        let (bare, ours) = (layout("bare"), layout("plan"));
+        assert!(ours.early_level_db.value < bare.early_level_db.value, "{name}: early level");
+        let decay = |layout: &roomwright::plan::Layout| layout.t_mid_s.unwrap_or_else(|| panic!("{name}: no decay")).value;
+        assert!(decay(ours) < decay(bare), "{name}: decay");
+        for rule in ["first reflection points, corners, even spread", "even spread"] {
+            assert!(layout(rule).panels <= ours.panels, "{name}: {rule} has more panels");
+        }
+    }
+}
+
+#[test]
+fn keeps_an_empty_stock_a_plan_without_panels() {
+    let mut scene = read(SCENES[0].1);
+    for kind in &mut scene.stock {
+        kind.count = 0;
+    }
+    let plan = study::place(&Progress::new(), &scene).expect("nobody cancels").plan;
+    assert!(plan.placed.is_empty() && plan.stopped_because == "there is no stock to hang");
+    assert_eq!(plan.before, plan.after);
+}
