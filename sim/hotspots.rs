@@ -12,7 +12,6 @@
 use glam::DVec2;
 use rayon::prelude::*;
 
-use crate::absorbers::Finish;
 use crate::bands::{Band, Bands};
 use crate::findings::reflections::place;
 use crate::findings::{Estimate, Place};
@@ -59,7 +58,8 @@ pub struct Spot {
     pub order: usize,
 }
 
-/// The early map G of one source at one receiver, dB/m2: how much the early level falls per square meter of `absorber`.
+/// The early map G of these pairs of source and receiver together (mean of their early energies re direct), dB/m2: how much the early
+/// level falls per square meter of wall that becomes what `exchanged` has there.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -67,27 +67,58 @@ pub fn early_map(
     progress: &Progress,
     traced: &Traced,
     linings: &Linings,
+    exchanged: &Linings,
     grid: &PatchGrid,
-    absorber: &Finish,
     early: &EarlyEnergy,
-    pair: (usize, usize),
+    pairs: &[(usize, usize)],
 ) -> Result<PatchMap, Cancelled> {
-    let (source, receiver) = pair;
     let weights = flat_weights();
-    let energy = (early.total(source, receiver) * weights).sum();
     let bins = (traced.settings.window_s / traced.settings.bin_s).round() as usize;
     let mut phi = vec![vec![Vec::new(); traced.room.receivers.len()]; traced.room.sources.len()];
-    phi[source][receiver] = vec![weights; bins];
-    let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, absorber })?;
     let mut images = vec![0.0; grid.count];
-    let points = &traced.images[source][receiver].points;
-    let share = weights * (1.0 / points.len() as f64);
-    for paths in points {
-        for path in early_paths(traced, paths) {
-            sensitivity::specular(&traced.room, linings, path, share, absorber, grid, &mut images);
+    let mut level = 0.0;
+    for &(source, receiver) in pairs {
+        let direct = (traced.direct_energy(source, receiver, traced.room.receivers[receiver].position) * weights).sum();
+        let relative = weights * (1.0 / direct);
+        level += (early.total(source, receiver) * relative).sum();
+        phi[source][receiver] = vec![relative; bins];
+        let points = &traced.images[source][receiver].points;
+        let share = relative * (1.0 / points.len() as f64);
+        let paths: Vec<(&SpecularPath, Bands<f64>)> =
+            points.iter().flat_map(|paths| early_paths(traced, paths)).map(|path| (path, share)).collect();
+        add_specular(traced, linings, exchanged, grid, &paths, &mut images);
+    }
+    let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, exchanged })?;
+    Ok(patch_map(grid, &batches, &images, -10.0 / std::f64::consts::LN_10 / level))
+}
+
+/// Paths that one worker takes together.
+const PATHS_TOGETHER: usize = 16;
+
+/// Adds what these specular paths change, each with its weight, patch by patch; in parallel, summed in order.
+fn add_specular(
+    traced: &Traced,
+    linings: &Linings,
+    exchanged: &Linings,
+    grid: &PatchGrid,
+    paths: &[(&SpecularPath, Bands<f64>)],
+    sums: &mut [f64],
+) {
+    let parts: Vec<Vec<f64>> = paths
+        .par_chunks(PATHS_TOGETHER)
+        .map(|chunk| {
+            let mut part = vec![0.0; grid.count];
+            for &(path, weight) in chunk {
+                sensitivity::specular(&traced.room, linings, exchanged, path, weight, grid, &mut part);
+            }
+            part
+        })
+        .collect();
+    for part in parts {
+        for (sum, value) in sums.iter_mut().zip(part) {
+            *sum += value;
         }
     }
-    Ok(patch_map(grid, &batches, &images, -10.0 / std::f64::consts::LN_10 / energy))
 }
 
 /// The reflections of one point within the early window.
@@ -106,8 +137,8 @@ fn patch_map(grid: &PatchGrid, batches: &[Vec<f64>], images: &[f64], scale: f64)
     PatchMap { value: grid.per_area(&value), se: grid.per_area(&se) }
 }
 
-/// The late map: percent of T30 taken off per square meter of `absorber`, mean of the bands given, all sources and receivers alike.
-/// `None` where no decay supports the fit.
+/// The late map: percent of T30 taken off per square meter of wall that becomes what `exchanged` has there, mean over the bands and
+/// pairs given. `None` where no decay supports the fit.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -115,46 +146,43 @@ pub fn late_map(
     progress: &Progress,
     traced: &Traced,
     linings: &Linings,
+    exchanged: &Linings,
     grid: &PatchGrid,
-    absorber: &Finish,
     responses: &[Vec<Response>],
-    bands: &[Band],
+    asked: (&[(usize, usize)], &[Band]),
 ) -> Result<Option<PatchMap>, Cancelled> {
-    let (sources, receivers) = (traced.room.sources.len(), traced.room.receivers.len());
+    let (pairs, bands) = asked;
     let mut fits = 0_usize;
-    let mut phi = vec![vec![Vec::new(); receivers]; sources];
-    for (source, row) in responses.iter().enumerate() {
-        for (receiver, response) in row.iter().enumerate() {
-            let mut weights = Vec::new();
-            for &band in bands {
-                let curve = response.curve(band);
-                if let Some(band_weights) = decay_weights(&curve, response.bin_s) {
-                    fits += 1;
-                    weights.resize(curve.len().max(weights.len()), Bands::splat(0.0));
-                    for (slot, weight) in weights.iter_mut().zip(band_weights) {
-                        slot[band] = weight;
-                    }
+    let mut phi = vec![vec![Vec::new(); traced.room.receivers.len()]; traced.room.sources.len()];
+    for &(source, receiver) in pairs {
+        let response = &responses[source][receiver];
+        let mut weights: Vec<Bands<f64>> = Vec::new();
+        for &band in bands {
+            let curve = response.curve(band);
+            if let Some(band_weights) = decay_weights(&curve, response.bin_s) {
+                fits += 1;
+                weights.resize(curve.len(), Bands::splat(0.0));
+                for (slot, weight) in weights.iter_mut().zip(band_weights) {
+                    slot[band] = weight;
                 }
             }
-            phi[source][receiver] = weights;
         }
+        phi[source][receiver] = weights;
     }
     if fits == 0 {
         return Ok(None);
     }
-    let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, absorber })?;
+    let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, exchanged })?;
     let mut images = vec![0.0; grid.count];
-    for source in 0..sources {
-        for receiver in 0..receivers {
-            let per_meter = 1.0 / (traced.settings.bin_s * traced.room.medium.speed);
-            let direct = traced.distance(source, receiver);
-            for path in traced.images[source][receiver].points[0].iter().filter(|path| !path.path.bounces.is_empty()) {
-                let bin = ((path.path.length - direct) * per_meter).max(0.0) as usize;
-                if let Some(&weight) = phi[source][receiver].get(bin) {
-                    sensitivity::specular(&traced.room, linings, path, weight, absorber, grid, &mut images);
-                }
-            }
-        }
+    let per_meter = 1.0 / (traced.settings.bin_s * traced.room.medium.speed);
+    for &(source, receiver) in pairs {
+        let direct = traced.distance(source, receiver);
+        let reflected = traced.images[source][receiver].points[0].iter().filter(|path| !path.path.bounces.is_empty());
+        let weighted = reflected.filter_map(|path| {
+            let bin = ((path.path.length - direct) * per_meter).max(0.0) as usize;
+            phi[source][receiver].get(bin).map(|&weight| (path, weight))
+        });
+        add_specular(traced, linings, exchanged, grid, &weighted.collect::<Vec<_>>(), &mut images);
     }
     Ok(Some(patch_map(grid, &batches, &images, -100.0 / fits as f64)))
 }
@@ -169,11 +197,10 @@ fn decay_weights(energy: &[f64], bin_s: f64) -> Option<Vec<f64>> {
 /// The hot spots of one source at one receiver, the loudest reflection first: every reflection of the early window that is at most
 /// `floor_db` below the loudest, on each surface it meets.
 #[must_use]
-pub fn hot_spots(traced: &Traced, linings: &Linings, absorber: &Finish, pair: (usize, usize), side: f64, floor_db: f64) -> Vec<Spot> {
+pub fn hot_spots(traced: &Traced, linings: &Linings, exchanged: &Linings, grid: &PatchGrid, pair: (usize, usize), floor_db: f64) -> Vec<Spot> {
     let (source, receiver) = pair;
     let weights = flat_weights();
     let points = &traced.images[source][receiver].points;
-    let grid = PatchGrid::new(&traced.room, side);
     let share = weights * (1.0 / points.len() as f64);
     let direct_point = traced.room.receivers[receiver].position;
     let direct = (traced.direct_energy(source, receiver, direct_point) * weights).sum();
@@ -196,7 +223,7 @@ pub fn hot_spots(traced: &Traced, linings: &Linings, absorber: &Finish, pair: (u
         .flat_map_iter(|(&path, &energy)| {
             let mut sums = vec![0.0; grid.count];
             for twin in points.iter().flatten().filter(|other| same(path, other)) {
-                sensitivity::specular(&traced.room, linings, twin, share, absorber, &grid, &mut sums);
+                sensitivity::specular(&traced.room, linings, exchanged, twin, share, grid, &mut sums);
             }
             let mut surfaces: Vec<usize> = path.path.bounces.iter().map(|bounce| bounce.surface).collect();
             surfaces.sort_unstable();
@@ -206,7 +233,7 @@ pub fn hot_spots(traced: &Traced, linings: &Linings, absorber: &Finish, pair: (u
             surfaces
                 .into_iter()
                 .filter_map(|surface| {
-                    let (center, extent, area) = half_region(&grid, surface, &sums)?;
+                    let (center, extent, area) = half_region(grid, surface, &sums)?;
                     let place = place(&traced.room, surface, traced.room.surfaces[surface].chart.point(center));
                     let order = path.path.bounces.len();
                     Some(Spot { surface, center, place, extent, area, source, receiver, delay_s, level_db, share: energy / total, order })

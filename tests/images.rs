@@ -243,6 +243,18 @@ fn keeps_furniture_against_every_sequence() {
 }
 
 #[test]
+fn keeps_every_bit_whatever_the_threads() {
+    let room = build(&furnished_attic());
+    let run = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a small pool");
+        pool.install(|| paths(&room, DVec3::new(3.0, 0.9, 1.2), DVec3::new(2.4, 2.9, 1.15), 3))
+    };
+    let one = run(1);
+    assert_eq!(one, run(2));
+    assert_eq!(one, run(7));
+}
+
+#[test]
 fn keeps_cancelling() {
     let progress = Progress::new();
     progress.cancel();

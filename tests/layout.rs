@@ -2,7 +2,7 @@
 
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
-use roomwright::geometry::Polygon;
+use roomwright::geometry::{Chart, Polygon};
 use roomwright::layout::candidates::{centered, search};
 use roomwright::layout::rows::{moves, tidy, tidy_within};
 use roomwright::layout::{Candidate, Free, Refusal, Solid, candidates, place};
@@ -10,6 +10,7 @@ use roomwright::plan::thumb::{MirrorPoint, even_spread, first_points};
 use roomwright::room::{self, Bodies, Role, Room};
 use roomwright::scene::{
     Clearance, ClearanceRegion, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, Seat, Source, SourceKind, StockKind,
+    read, with_panels,
 };
 use roomwright::{directivity::Directivity, units::LengthUnit};
 
@@ -236,12 +237,20 @@ fn exact_separation_of_solids() {
     let turned = |x: f64| Solid::turned(DVec2::new(x, 0.5), 0.0, DVec3::ONE, std::f64::consts::FRAC_PI_4);
     let touching = 1.0 + 0.5_f64.sqrt();
     assert!(turned(touching + 1e-6).apart(&cube, 0.0) && !turned(touching - 1e-3).apart(&cube, 0.0));
-    // Two bars that cross above one another: only the cross product of their edges parts them.
-    let right = DVec3::new(1.0, 0.0, 0.3).try_normalize().expect("length");
-    let chart = roomwright::geometry::Chart::new(DVec3::new(0.0, 0.0, 0.4), right, DVec3::Y);
-    let bar = Solid::before(&chart, DVec2::new(-2.0, -0.05), DVec2::new(2.0, 0.05), 0.1);
-    assert!(bar.apart(&Solid::upright(DVec3::new(-0.05, -2.0, 0.0), DVec3::new(0.05, 2.0, 0.3)), 0.05));
-    assert!(!bar.apart(&Solid::upright(DVec3::new(-0.05, -2.0, 0.0), DVec3::new(0.05, 2.0, 0.45)), 0.0));
+    // Two cubes that stand on an edge, edge crossing edge: only the cross product of the edges parts them, over half a diagonal each.
+    // All in a frame askew to the axes, where bounds say nothing.
+    let third = DVec3::new(1.0, 2.0, 3.0).try_normalize().expect("length");
+    let (first, second) = third.any_orthonormal_pair();
+    let half = 0.5_f64.sqrt();
+    let on_edge = |height: f64, edge: DVec3| {
+        let up = (third.cross(edge) + third) * half;
+        let normal = edge.cross(up);
+        let chart = Chart::new(third * height - normal * 0.5, edge, up);
+        Solid::before(&chart, DVec2::splat(-0.5), DVec2::splat(0.5), 1.0)
+    };
+    let lower = on_edge(0.0, first);
+    assert!(on_edge(2.0 * half + 0.0201, second).apart(&lower, 0.02) && !on_edge(2.0 * half + 0.0199, second).apart(&lower, 0.02));
+    assert!(on_edge(2.0 * half, second).apart(&lower, 0.0) && !on_edge(2.0 * half - 0.001, second).apart(&lower, 0.0));
 }
 
 #[test]
@@ -523,6 +532,22 @@ fn exact_equal_gaps_and_round_measures() {
 }
 
 #[test]
+fn exact_places_in_an_inch_room_are_half_inches() {
+    let foot = 0.3048;
+    let mut scene = shoebox(15.0 * foot, 12.0 * foot, 8.0 * foot);
+    scene.unit = LengthUnit::Foot;
+    scene.stock = stock();
+    scene.stock[0].size = DVec2::new(2.0 * foot, 4.0 * foot);
+    let (room, free) = built(&scene);
+    let found = candidates(&scene, &room, &free, &scene.stock[0], 0.1);
+    assert!(found.len() > 1000);
+    for candidate in found {
+        let (left, bottom) = corner_of(&candidate.panel);
+        assert!((left / 0.0127 - (left / 0.0127).round()).abs() < 1e-6 && (bottom / 0.0127 - (bottom / 0.0127).round()).abs() < 1e-6);
+    }
+}
+
+#[test]
 fn exact_moves_offer_level_column_and_middle() {
     let scene = listening(shoebox(4.4, 5.2, 2.4));
     let (room, free) = built(&scene);
@@ -605,9 +630,15 @@ fn exact_first_points_cover_the_side_walls_first() {
     };
     let on = |point: &MirrorPoint, walls: &[usize]| walls.iter().any(|&wall| room.surfaces[point.surface].role == Role::Wall(wall));
     // Loudspeakers stand toward +y: walls 1 and 3 are the sides, wall 0 is behind.
-    let four = first_points(&scene, &room, &free, &[4, 0, 0, 0, 0, 0, 0, 0], &points);
-    assert_eq!(four.len(), 4);
-    assert!(covered(&four, &|point| on(point, &[1, 3])));
+    // Two panels do for both loudspeakers, one a side.
+    let two = first_points(&scene, &room, &free, &[2, 0, 0, 0, 0, 0, 0, 0], &points);
+    assert_eq!(two.len(), 2);
+    assert!(covered(&two, &|point| on(point, &[1, 3])) && !covered(&two, &|point| on(point, &[0])));
+    // Then the ceiling, then the wall behind.
+    let three = first_points(&scene, &room, &free, &[2, 0, 1, 0, 0, 0, 0, 0], &points);
+    assert!(covered(&three, &|point| on(point, &[1, 3]) || matches!(room.surfaces[point.surface].role, Role::Ceiling(_))));
+    let four = first_points(&scene, &room, &free, &[3, 0, 1, 0, 0, 0, 0, 0], &points);
+    assert!(covered(&four, &|point| on(point, &[0, 1, 3])) && !covered(&four, &|point| on(point, &[2])));
     let more = first_points(&scene, &room, &free, &[8, 4, 1, 0, 0, 0, 0, 0], &points);
     assert!(covered(&more, &|point| on(point, &[0, 1, 3]) || matches!(room.surfaces[point.surface].role, Role::Ceiling(_))));
     // Corners from the floor to the ceiling, those by the loudspeakers first.
@@ -648,4 +679,165 @@ fn keeps_a_full_room_graceful() {
     let spread = even_spread(&scene, &room, &free, &counts);
     assert!(spread.len() > 20 && count_of(&spread, "flat") < 200);
     are_legal(&scene, &spread);
+}
+
+/// Text and room of every file in `scenes/`.
+fn shipped() -> Vec<(String, Scene)> {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("scenes");
+    let mut files: Vec<_> = std::fs::read_dir(folder).expect("scenes").map(|entry| entry.expect("a file").path()).collect();
+    files.sort();
+    let texts = files.into_iter().map(|path| std::fs::read_to_string(path).expect("text"));
+    texts.map(|text| (text.clone(), read(&text).map(|(scene, _)| scene).unwrap_or_else(|found| panic!("{found:?}")))).collect()
+}
+
+/// The scene's own rules accept what hangs.
+fn reads_back(text: &str, panels: &[Panel]) {
+    let written = with_panels(text, panels).unwrap_or_else(|found| panic!("{found:?}"));
+    if let Err(found) = read(&written) {
+        panic!("{}", found.iter().map(|one| one.render(&written, "scene.toml")).collect::<Vec<_>>().join("\n"));
+    }
+}
+
+#[test]
+fn keeps_shipped_scenes_readable_with_any_candidate_hung() {
+    for (text, scene) in shipped() {
+        let (room, free) = built(&scene);
+        for kind in &scene.stock {
+            let found = candidates(&scene, &room, &free, kind, 0.1);
+            assert!(!found.is_empty(), "{}: no place for {}", scene.name, kind.name);
+            for candidate in found.iter().step_by(found.len() / 40 + 1) {
+                reads_back(&text, std::slice::from_ref(&candidate.panel));
+            }
+        }
+    }
+}
+
+#[test]
+fn keeps_rules_of_thumb_in_shipped_scenes() {
+    for (text, scene) in shipped() {
+        let (room, free) = built(&scene);
+        let counts: Vec<u32> = scene.stock.iter().map(|kind| kind.count).collect();
+        let points = mirrors(&scene, &room);
+        for panels in [first_points(&scene, &room, &free, &counts, &points), even_spread(&scene, &room, &free, &counts)] {
+            let mut full = free.clone();
+            for panel in &panels {
+                full.hang(panel, kind_of(&scene, panel)).expect("a place in the room");
+            }
+            for (kind, &count) in scene.stock.iter().zip(&counts) {
+                // Something is left over only where no place is left for it.
+                let hung = count_of(&panels, &kind.name);
+                assert!(
+                    hung == count || hung < count && candidates(&scene, &room, &full, kind, 0.1).is_empty(),
+                    "{}: {hung} {}",
+                    scene.name,
+                    kind.name
+                );
+            }
+            reads_back(&text, &panels);
+            reads_back(&text, &tidy(&scene, &room, &free, panels.clone()));
+        }
+    }
+}
+
+#[test]
+fn exact_nothing_hangs_between_a_detector_and_the_room() {
+    let mut scene = listening(shoebox(4.4, 5.2, 2.4));
+    let cloud =
+        |x: f64| Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(x, 2.0), underside: 2.1, turned: true } };
+    // On the ceiling chart x runs from the east: 2.0 to 2.4 m from the east wall.
+    let region = ClearanceRegion::Surface { surface: "ceiling 0".into(), place: rectangle((2.0, 1.8, 0.4, 0.4)) };
+    scene.clearances = vec![Clearance { name: "detector".into(), region }];
+    let (_, free) = built(&scene);
+    assert_eq!(free.fits_panel(&cloud(2.2), &scene.stock[2]).map(|_| ()), Err(Refusal::Clearance("detector".into())));
+    assert_eq!(free.fits_panel(&cloud(1.69), &scene.stock[2]).map(|_| ()), Ok(()));
+    // Things on the floor below do not mind.
+    let rug = Panel {
+        kind: "rug".into(),
+        place: PanelPlace::Surface { surface: "floor".into(), left: 2.0, bottom: 1.5, lying: false, gap: 0.0 },
+    };
+    assert_eq!(free.fits_panel(&rug, &scene.stock[5]).map(|_| ()), Ok(()));
+}
+
+#[test]
+fn exact_nothing_is_squeezed_in_below_a_slope() {
+    let mut scene = listening(attic());
+    // A chest of 1.2 m in the middle of the slope, where that is 1.1 + 0.95 * 1.3 / 1.9 = 1.75 m high.
+    scene.blocks = vec![block("chest", (0.6, 2.2, 0.0), (0.7, 0.7, 1.2), 0.0)];
+    let (room, free) = built(&scene);
+    let (slope, surface) = room.named("ceiling 1").next().expect("slope");
+    let over = surface.chart.position(DVec3::new(0.95, 2.55, 1.75));
+    let at = |bottom: f64| free.fits_panel(&hung("ceiling 1", over.x - 0.3, bottom), &scene.stock[0]).map(|_| ());
+    // Along the slope the panel begins at 0.02 m: 1.03 m above the floor at its lowest, lower than the chest, which it does not touch.
+    assert_eq!(at(0.02), Err(Refusal::Block("chest".into())));
+    assert_eq!(free.fits(slope, rectangle((over.x - 0.3, 0.5, 0.6, 1.2)), 0.1), Ok(()));
+    // A panel above the knee wall is refused one below it that reaches as high and as far out.
+    let mut knee = scene.clone();
+    knee.blocks.clear();
+    knee.panels = vec![Panel {
+        kind: "flat".into(),
+        place: PanelPlace::Surface { surface: "wall 3".into(), left: 2.0, bottom: 0.48, lying: true, gap: 0.05 },
+    }];
+    let (_, free) = built(&knee);
+    let reach = |bottom: f64| {
+        free.fits_panel(&hung("ceiling 1", surface.chart.position(DVec3::new(0.0, 2.7, 1.1)).x - 0.3, bottom), &knee.stock[0]).map(|_| ())
+    };
+    assert_eq!(reach(0.02), Err(Refusal::Panel("flat".into())));
+    assert_eq!(reach(0.2), Ok(()));
+}
+
+/// A room of this length and height of which only wall 0 may carry something.
+fn one_wall(length: f64, height: f64) -> Scene {
+    let mut scene = shoebox(length, 3.0, height);
+    scene.stock = stock();
+    scene.stock[0].mass = Some(20.0);
+    let closed = (1..4).map(|wall| {
+        let width = if wall == 2 { length } else { 3.0 };
+        let region = ClearanceRegion::Surface { surface: format!("wall {wall}"), place: rectangle((0.0, 0.0, width, height)) };
+        Clearance { name: format!("closed {wall}"), region }
+    });
+    scene.clearances = closed.collect();
+    scene
+}
+
+#[test]
+fn exact_two_panels_halve_a_wall() {
+    // Each in the middle of its half, at middle height: 1.5 m and 4.5 m of 6 m.
+    let scene = one_wall(6.0, 2.4);
+    let (room, free) = built(&scene);
+    let panels = even_spread(&scene, &room, &free, &[2, 0, 0, 0, 0, 0, 0, 0]);
+    let mut middles: Vec<f64> = panels.iter().map(|panel| corner_of(panel).0 + 0.3).collect();
+    middles.sort_by(f64::total_cmp);
+    assert!((middles[0] - 1.5).abs() <= 0.2 && (middles[1] - 4.5).abs() <= 0.2, "{middles:?}");
+    assert!(panels.iter().all(|panel| (corner_of(panel).1 + 0.6 - 1.2).abs() <= 0.1), "{panels:?}");
+}
+
+#[test]
+fn exact_four_panels_go_where_an_even_spread_would_hold_three() {
+    // One in the middle of 2.75 m leaves 1.035 m on each side, room for one more of 0.6 m each; side by side four fit.
+    let scene = one_wall(2.75, 1.5);
+    let (room, free) = built(&scene);
+    for panels in
+        [even_spread(&scene, &room, &free, &[4, 0, 0, 0, 0, 0, 0, 0]), first_points(&scene, &room, &free, &[4, 0, 0, 0, 0, 0, 0, 0], &[])]
+    {
+        assert_eq!(panels.len(), 4);
+        are_legal(&scene, &panels);
+    }
+}
+
+#[test]
+fn exact_heads_and_floors() {
+    let mut scene = listening(shoebox(4.4, 5.2, 2.4));
+    scene.seats[0].ear = DVec3::new(2.2, 0.2, 1.2);
+    let (_, free) = built(&scene);
+    // Wall 0 is seen from inside with its left end in the east: 2.2 m from both ends. The head reaches to 0.05 m from it.
+    assert_eq!(free.fits_panel(&hung("wall 0", 1.9, 0.6), &scene.stock[0]).map(|_| ()), Err(Refusal::Seat("seat".into())));
+    let mut thin = scene.stock[0].clone();
+    thin.thickness = 0.0;
+    assert_eq!(free.fits_panel(&hung("wall 0", 1.9, 0.6), &thin).map(|_| ()), Ok(()));
+    let bookcase = |bottom: f64| {
+        let place = PanelPlace::Surface { surface: "wall 2".into(), left: 1.0, bottom, lying: false, gap: 0.0 };
+        free.fits_panel(&Panel { kind: "bookcase".into(), place }, &scene.stock[6]).map(|_| ())
+    };
+    assert_eq!(bookcase(0.0), Ok(()));
+    assert_eq!(bookcase(0.3), Err(Refusal::Edge("wall 2".into())));
 }

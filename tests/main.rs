@@ -15,8 +15,8 @@ mod scenes; // the scenes of the repository, the starter and the reference: read
 mod schema; // the JSON: its committed schema, real output against it, units in its keys
 mod support; // what the tests share: scenes, folders, the program, threads
 mod survey; // sizes, areas, treated share, Schroeder's frequency, axial modes
-mod targets; // targets of each use, verdicts and ranges; likeness of left and right
-mod text; // what the command line prints: pages, columns, units
+mod targets;
+mod text;
 mod tidy; // house rules: layers, invariants, headers, top level, documents
 mod units; // lengths, levels: reading and printing
 mod validation; // the public evidence: published values and closed forms

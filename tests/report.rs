@@ -1,28 +1,443 @@
-//! Pages, drawings and pictures: true scale, nothing overlaps, same bytes every time.
+//! Pages, drawings and pictures: true scale, nothing overlaps, same bytes every time, whatever the names and the numbers.
 
 mod attic;
 
-use roomwright::report;
+use expect_test::expect_file;
+use glam::DVec2;
+use resvg::usvg;
+
+use roomwright::findings::Findings;
+use roomwright::plan::{Plan, PlanPictures};
+use roomwright::report::paper::{Color, Colormap};
+use roomwright::report::svg::{Lettering, number};
+use roomwright::report::tape::Tape;
+use roomwright::report::{self, axis, dimension, hung, paper, raster};
+use roomwright::room::Room;
+use roomwright::scene::{PanelPlace, Scene};
 use roomwright::units::LengthUnit;
 
-#[test]
-fn dump() {
-    let Ok(dir) = std::env::var("DUMP") else { return };
-    for (unit, tag) in [(LengthUnit::Meter, "m"), (LengthUnit::Foot, "ft")] {
-        let dir = format!("{dir}/{tag}");
-        std::fs::create_dir_all(&dir).unwrap();
-        let scene = attic::scene(unit);
-        let room = attic::room(&scene);
-        let (plan, pictures) = attic::plan(&scene, &room);
-        let start = std::time::Instant::now();
-        let files = report::files(&scene, &room, &plan, &pictures);
-        println!("{:?} for {} files, {} bytes", start.elapsed(), files.len(), files.iter().map(|f| f.1.len()).sum::<usize>());
-        for (name, bytes) in files.into_iter().chain(report::hear_files(&scene, &room, &plan.before)) {
-            if name.ends_with(".svg") {
-                let png = report::raster::png(std::str::from_utf8(&bytes).unwrap(), 1200).unwrap();
-                std::fs::write(format!("{dir}/{name}.png"), png).unwrap();
+/// The attic with its invented plan.
+fn attic(unit: LengthUnit) -> (Scene, Room, Plan, PlanPictures) {
+    let scene = attic::scene(unit);
+    let room = attic::room(&scene);
+    let (plan, pictures) = attic::plan(&scene, &room);
+    (scene, room, plan, pictures)
+}
+
+/// All files of `place` and of `hear`.
+fn all_files(unit: LengthUnit) -> Vec<(String, Vec<u8>)> {
+    let (scene, room, plan, pictures) = attic(unit);
+    let mut files = report::files(&scene, &room, &plan, &pictures);
+    files.extend(report::hear_files(&scene, &room, &plan.before));
+    files
+}
+
+/// The drawings among them, as text.
+fn drawings(files: &[(String, Vec<u8>)]) -> Vec<(String, String)> {
+    files
+        .iter()
+        .filter(|file| file.0.ends_with(".svg"))
+        .map(|(name, bytes)| (name.clone(), String::from_utf8(bytes.clone()).expect("well-formed by construction")))
+        .collect()
+}
+
+/// Every text of a laid-out drawing with the box of its letters as drawn, in pixels.
+fn texts(group: &usvg::Group, all: &mut Vec<(String, usvg::Rect)>) {
+    for node in group.children() {
+        match node {
+            usvg::Node::Group(group) => texts(group, all),
+            usvg::Node::Text(text) => {
+                let words = text.chunks().iter().map(usvg::TextChunk::text).collect();
+                all.push((words, text.flattened().bounding_box().transform(text.abs_transform()).expect("well-formed by construction")));
             }
-            std::fs::write(format!("{dir}/{name}"), bytes).unwrap();
+            usvg::Node::Path(_) | usvg::Node::Image(_) => {}
         }
     }
+}
+
+/// Pairs of texts whose letters share ground, and texts that leave the page.
+fn collisions(name: &str, svg: &str) -> Vec<String> {
+    let tree = raster::lay_out(svg).expect("well-formed by construction");
+    let mut all = Vec::new();
+    texts(tree.root(), &mut all);
+    let mut found = Vec::new();
+    for (index, (text, area)) in all.iter().enumerate() {
+        let inside =
+            area.left() >= 0.0 && area.top() >= 0.0 && area.right() <= tree.size().width() && area.bottom() <= tree.size().height();
+        if !inside {
+            found.push(format!("{name}: `{text}` leaves the page"));
+        }
+        for (other, beside) in &all[index + 1..] {
+            let width = area.right().min(beside.right()) - area.left().max(beside.left());
+            let height = area.bottom().min(beside.bottom()) - area.top().max(beside.top());
+            if width > 0.2 && height > 0.2 {
+                found.push(format!("{name}: `{text}` meets `{other}`"));
+            }
+        }
+    }
+    found
+}
+
+#[test]
+fn keeps_texts_apart_and_on_the_page() {
+    for unit in LengthUnit::ALL {
+        let found: Vec<String> = drawings(&all_files(unit)).iter().flat_map(|(name, svg)| collisions(name, svg)).collect();
+        assert!(found.is_empty(), "{unit:?}:\n{}", found.join("\n"));
+    }
+}
+
+#[test]
+fn keeps_maps_free_of_collisions() {
+    for unit in [LengthUnit::Meter, LengthUnit::Inch] {
+        let (scene, room, plan, pictures) = attic(unit);
+        let hung = hung::panels(&scene, &room, &plan.placed, &pictures.panels);
+        let sheet = report::heatmap::Sheet { scene: &scene, room: &room, hung: &hung, hot_spots: &plan.hot_spots };
+        let marks = report::heatmap::scale(&pictures.earning);
+        for map in &pictures.earning {
+            let svg = report::heatmap::svg(sheet, report::heatmap::Heat::Earning, map, marks);
+            let found = collisions(&room.surfaces[map.surface].name, &svg);
+            assert!(found.is_empty(), "{}", found.join("\n"));
+        }
+    }
+}
+
+#[test]
+fn keeps_crowded_sheets_legible() {
+    let (mut scene, room, mut plan, mut pictures) = attic(LengthUnit::Millimeter);
+    scene.name = "a long name for a room under the roof of a house at the end of the lane, second attempt at the treatment".to_owned();
+    // Fourteen narrow panels in ragged rows: edges a few centimeters apart everywhere.
+    let mut narrow = scene.stock[0].clone();
+    narrow.name = "narrow".to_owned();
+    narrow.size = DVec2::new(0.3, 0.6);
+    scene.stock.push(narrow);
+    let template = plan.placed[0].clone();
+    for index in 0..14_u32 {
+        let (column, row) = (f64::from(index % 7), f64::from(index / 7));
+        let (left, bottom) = (0.5 + 0.36 * column + 0.03 * row, 0.2 + 0.9 * row + 0.013 * column);
+        let mut placed = template.clone();
+        placed.number = plan.placed.len() as u32 + 1;
+        plan.placed.push(placed);
+        let place = PanelPlace::Surface { surface: "knee wall".to_owned(), left, bottom: bottom.min(0.45), lying: false, gap: 0.0 };
+        pictures.panels.push(roomwright::scene::Panel { kind: "narrow".to_owned(), place });
+    }
+    let files = report::files(&scene, &room, &plan, &pictures);
+    let sheets: Vec<(String, String)> = drawings(&files).into_iter().filter(|(name, _)| name.starts_with("sheet")).collect();
+    assert!(sheets.iter().any(|(name, _)| name == "sheet-knee-wall.svg"));
+    let found: Vec<String> = sheets.iter().flat_map(|(name, svg)| collisions(name, svg)).collect();
+    assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+#[test]
+fn exact_scale_on_paper() {
+    let (scene, room, plan, pictures) = attic(LengthUnit::Meter);
+    let files = report::files(&scene, &room, &plan, &pictures);
+    let sheet = drawings(&files).into_iter().find(|(name, _)| name == "sheet-east.svg").unwrap().1;
+    assert!(sheet.contains("width=\"297mm\" height=\"210mm\" viewBox=\"0 0 297 210\""), "one unit of the drawing is a millimeter of paper");
+    assert!(sheet.contains("1:25 on A4"));
+    // The wall is 5200 x 2400 mm: 208 x 96 mm of paper at 1:25.
+    let corners = polygon_with_size(&sheet, 208.0, 96.0);
+    assert!(corners, "the outline of the wall is not 208 x 96 mm");
+    // A panel of 600 x 1200 mm: 24 x 48 mm of paper.
+    assert!(polygon_with_size(&sheet, 24.0, 48.0), "a panel is not 24 x 48 mm");
+}
+
+/// Whether the drawing has a polygon with a box of this size, mm.
+fn polygon_with_size(svg: &str, width: f64, height: f64) -> bool {
+    svg.lines().filter_map(|line| line.strip_prefix("<polygon points=\"")).any(|rest| {
+        let points: Vec<DVec2> = rest
+            .split('"')
+            .next()
+            .expect("points of a polygon")
+            .split(' ')
+            .map(|pair| {
+                let (x, y) = pair.split_once(',').expect("points of a polygon");
+                DVec2::new(x.parse().expect("points of a polygon"), y.parse().expect("points of a polygon"))
+            })
+            .collect();
+        let low = points.iter().copied().reduce(DVec2::min).expect("points of a polygon");
+        let high = points.iter().copied().reduce(DVec2::max).expect("points of a polygon");
+        ((high - low) - DVec2::new(width, height)).abs().max_element() < 0.002
+    })
+}
+
+#[test]
+fn exact_tape_readings() {
+    let feet = Tape::of(LengthUnit::Foot);
+    // 1 ft = 0.3048 m, 1 in = 25.4 mm by definition.
+    for (meters, text) in [
+        (0.0, "0\""),
+        (0.0254, "1\""),
+        (0.3048, "1'"),
+        (0.3048 + 0.75 * 0.0254, "1' 0 3/4\""),
+        (8.0 * 0.3048 + 2.5 * 0.0254, "8' 2 1/2\""),
+        (0.0254 / 16.0, "1/16\""),
+        (0.3048 - 0.0254 / 64.0, "1'"),
+        (-0.6096, "-2'"),
+    ] {
+        assert_eq!(feet.read(meters), text);
+    }
+    assert_eq!(Tape::of(LengthUnit::Inch).read(98.5 * 0.0254), "98 1/2\"");
+    assert_eq!(Tape::of(LengthUnit::Meter).read(2.4004), "2400");
+    assert_eq!(Tape::of(LengthUnit::Centimeter).say(0.61), "610 mm");
+}
+
+#[test]
+fn keeps_labels_apart_when_spread() {
+    let places = dimension::spread(&[0.0, 0.1, 0.2, 5.0, 5.0, 30.0], 3.0);
+    assert!(places.windows(2).all(|pair| pair[1] - pair[0] >= 3.0 - 1e-9), "{places:?}");
+    assert!((places[5] - 30.0).abs() < 1e-12, "what is alone stays");
+    let middle = places[..5].iter().sum::<f64>() / 5.0;
+    assert!((middle - 10.3 / 5.0).abs() < 1e-9, "a cluster stays around its own middle: {places:?}");
+    assert!(dimension::spread(&[], 3.0).is_empty());
+    let held = dimension::spread_within(&[0.0, 0.1, 9.9, 10.0], 3.0, (0.0, 10.0));
+    assert_eq!(held, [0.0, 3.0, 7.0, 10.0], "pushed back between the limits");
+}
+
+#[test]
+fn exact_strip_of_a_panel_across_a_right_corner() {
+    let (scene, room, plan, pictures) = attic(LengthUnit::Meter);
+    let hung = hung::panels(&scene, &room, &plan.placed, &pictures.panels);
+    let strips: Vec<&hung::Hung> = hung.iter().filter(|panel| panel.number == Some(6)).collect();
+    let names: Vec<&str> = strips.iter().map(|strip| room.surfaces[strip.surface].name.as_str()).collect();
+    assert_eq!(names, ["east", "north"], "it touches both walls of corner 2");
+    let leg = 0.6 / 2.0_f64.sqrt();
+    // Corner 2 is the left end of the east wall and the right end of the north wall, seen from inside.
+    assert!((strips[0].low().x).abs() < 1e-12 && (strips[0].high().x - leg).abs() < 1e-12);
+    assert!((strips[1].high().x - 4.4).abs() < 1e-12 && (strips[1].low().x - (4.4 - leg)).abs() < 1e-12);
+    for corner in &strips[0].front {
+        let on_walls = [strips[0].surface, strips[1].surface].map(|wall| room.surfaces[wall].chart.height(*corner).abs());
+        assert!(on_walls[0].min(on_walls[1]) < 1e-12, "every corner of its front lies on one of the walls");
+    }
+}
+
+#[test]
+fn exact_shadow_of_a_cloud_on_its_ceiling() {
+    let (scene, room, plan, pictures) = attic(LengthUnit::Meter);
+    let hung = hung::panels(&scene, &room, &plan.placed, &pictures.panels);
+    let cloud = hung.iter().find(|panel| panel.number == Some(5)).unwrap();
+    let chart = room.surfaces[cloud.surface].chart;
+    assert_eq!(room.surfaces[cloud.surface].name, "ceiling");
+    for corner in &cloud.outline {
+        let point = chart.point(*corner);
+        assert!((point.z - 2.4).abs() < 1e-12);
+        assert!(((point.x - 2.9).abs() - 0.6).abs() < 1e-12 && ((point.y - 3.9).abs() - 0.9).abs() < 1e-12, "{point}");
+    }
+}
+
+/// Colors 100 and 200 of the 256 of each scale, as in matplotlib's `_cm_listed.py` (x 255, rounded).
+#[test]
+fn published_colors_of_the_scales() {
+    let cases = [
+        (Colormap::Viridis, 100, [42, 118, 142]),
+        (Colormap::Viridis, 200, [112, 207, 87]),
+        (Colormap::Magma, 100, [137, 40, 129]),
+        (Colormap::Magma, 200, [253, 152, 105]),
+        (Colormap::Cividis, 100, [101, 104, 112]),
+        (Colormap::Cividis, 200, [196, 180, 104]),
+    ];
+    for (map, index, expected) in cases {
+        let Color(r, g, b) = map.color(f64::from(index) / 255.0);
+        for (ours, theirs) in [r, g, b].into_iter().zip(expected) {
+            // 16 anchors with straight lines between: at most 10 of 255 off (computed over all 256 when the anchors were chosen).
+            assert!(i32::from(ours).abs_diff(theirs) <= 10, "{map:?} {index}: {r} {g} {b}");
+        }
+    }
+}
+
+#[test]
+fn keeps_scales_rising_in_gray() {
+    for map in [Colormap::Viridis, Colormap::Magma, Colormap::Cividis] {
+        let gray = |index: u32| {
+            let Color(r, g, b) = map.color(f64::from(index) / 63.0);
+            0.2126 * (f64::from(r) / 255.0).powf(2.2)
+                + 0.7152 * (f64::from(g) / 255.0).powf(2.2)
+                + 0.0722 * (f64::from(b) / 255.0).powf(2.2)
+        };
+        assert!((1..64).all(|index| gray(index) > gray(index - 1)), "{map:?} is not monotonic in gray");
+    }
+}
+
+#[test]
+fn keeps_letter_widths_of_the_shipped_font() {
+    for (text, bold) in
+        [("level line 1770", false), ("Mark and hang 0123456789", true), ("6' 10 11/16\" x (%)", false), ("WAVE, quiet!", true)]
+    {
+        let weight = if bold { " font-weight=\"bold\"" } else { "" };
+        // A full stop at either end: its ink begins and ends at known bearings, so the distance of the stops is the advance between.
+        let svg = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"900\" height=\"40\"><text x=\"0\" y=\"30\" font-size=\"20\" style=\"font-kerning:none\"{weight} \
+             font-family=\"DejaVu Sans\">.{}.</text></svg>",
+            text.replace('"', "&quot;")
+        );
+        let mut all = Vec::new();
+        texts(raster::lay_out(&svg).unwrap().root(), &mut all);
+        let mut stop = Vec::new();
+        let one = svg.replace(&format!(".{}.", text.replace('"', "&quot;")), ".");
+        texts(raster::lay_out(&one).unwrap().root(), &mut stop);
+        let laid_out = f64::from(all[0].1.width() - stop[0].1.width());
+        let ours = 20.0 * paper::text_width(&format!(".{text}"), bold);
+        assert!((laid_out - ours).abs() < 0.01 * ours, "`{text}`: laid out {laid_out}, ours {ours}");
+    }
+}
+
+#[test]
+fn keeps_pictures_whole() {
+    let files = all_files(LengthUnit::Meter);
+    let pictures: Vec<_> = files.iter().filter(|file| file.0.ends_with(".png")).collect();
+    assert_eq!(pictures.len(), 1 + 3 * 7, "the room, and three maps of each of seven surfaces");
+    for (name, bytes) in pictures {
+        assert_eq!(&bytes[..8], b"\x89PNG\r\n\x1a\n", "{name}");
+        let width = u32::from_be_bytes(bytes[16..20].try_into().unwrap());
+        assert_eq!(width, 1200, "{name}");
+    }
+    let mut names: Vec<&str> = files.iter().map(|file| file.0.as_str()).collect();
+    let count = names.len();
+    names.sort_unstable();
+    names.dedup();
+    assert_eq!(names.len(), count, "two files of one name");
+    // Every file that a page speaks of is there.
+    for (page, bytes) in files.iter().filter(|file| file.0.ends_with(".html")) {
+        let text = std::str::from_utf8(bytes).unwrap();
+        for link in text.split("href=\"").skip(1).map(|rest| rest.split('"').next().unwrap()) {
+            assert!(names.binary_search(&link).is_ok(), "{page} links to {link}");
+        }
+    }
+}
+
+#[test]
+fn keeps_same_bytes_on_one_two_and_seven_threads() {
+    let with = |threads| rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap().install(|| all_files(LengthUnit::Foot));
+    let one = with(1);
+    assert!(one == with(2), "two threads");
+    assert!(one == with(7), "seven threads");
+}
+
+#[test]
+fn keeps_names_harmless() {
+    let (mut scene, room, mut plan, pictures) = attic(LengthUnit::Meter);
+    let bad = "<script>alert(\"x\")</script> & \u{1}\u{8}\u{b} \u{1f3b8} ]]>".to_owned();
+    scene.name.clone_from(&bad);
+    scene.question = Some(bad.clone());
+    for spot in &mut plan.hot_spots {
+        spot.source.clone_from(&bad);
+    }
+    for findings in [&mut plan.before, &mut plan.after] {
+        poison_names(findings, &bad);
+    }
+    for placed in &mut plan.placed {
+        placed.serves.clone_from(&bad);
+        placed.kind.clone_from(&bad);
+    }
+    plan.notes.push(bad.clone());
+    plan.stopped_because = bad;
+    let files = report::files(&scene, &room, &plan, &pictures);
+    for (name, bytes) in files.iter().chain(&report::hear_files(&scene, &room, &plan.before)) {
+        assert!(name.chars().all(|letter| letter.is_ascii_alphanumeric() || "-.".contains(letter)), "{name}");
+        if let Ok(text) = std::str::from_utf8(bytes) {
+            assert!(!text.contains("<script"), "{name}");
+            assert!(!text.chars().any(|letter| letter.is_control() && letter != '\n'), "{name}");
+            if name.ends_with(".svg") {
+                raster::lay_out(text).unwrap_or_else(|error| panic!("{name}: {error}"));
+            }
+        }
+    }
+}
+
+/// Bad names wherever findings name something.
+fn poison_names(findings: &mut Findings, bad: &str) {
+    bad.clone_into(&mut findings.targets[0].question);
+    bad.clone_into(&mut findings.pairs[0].source);
+    bad.clone_into(&mut findings.pairs[1].receiver);
+    bad.clone_into(&mut findings.flutter[0].between[0]);
+    findings.pairs[0].reflections[0].surfaces = vec![bad.to_owned(); 4];
+}
+
+#[test]
+fn keeps_going_without_numbers() {
+    let (scene, room, mut plan, mut pictures) = attic(LengthUnit::Meter);
+    for findings in [&mut plan.before, &mut plan.after] {
+        for pair in &mut findings.pairs {
+            pair.early_level_db.value = f64::NAN;
+            pair.energy_time.level_db.iter_mut().step_by(3).for_each(|level| *level = f64::NAN);
+            pair.energy_time.level_db.iter_mut().step_by(7).for_each(|level| *level = f64::NEG_INFINITY);
+            pair.reflections[0].level_db = f64::NAN;
+            for octave in &mut pair.octaves {
+                (octave.t30_s, octave.t20_s) = (None, None);
+            }
+        }
+    }
+    plan.hot_spots[0].level_db = f64::INFINITY;
+    plan.placed[0].earns_early_db.value = f64::NAN;
+    pictures.earning[0].values.fill(f64::NAN);
+    pictures.late[1].values.fill(-1.0);
+    for (name, bytes) in report::files(&scene, &room, &plan, &pictures) {
+        if let Ok(text) = String::from_utf8(bytes) {
+            assert!(!text.contains("NaN") && !text.contains("inf\"") && !text.contains(">inf"), "{name} shows what is no number");
+        }
+    }
+}
+
+#[test]
+fn keeps_going_with_nothing_to_show() {
+    let (mut scene, _, mut plan, mut pictures) = attic(LengthUnit::Meter);
+    scene.panels.clear();
+    scene.openings.clear();
+    scene.blocks.clear();
+    scene.sources.clear();
+    scene.seats.clear();
+    scene.microphones.clear();
+    let room = attic::room(&scene);
+    plan.placed.clear();
+    plan.hot_spots.clear();
+    plan.layouts.clear();
+    for findings in [&mut plan.before, &mut plan.after] {
+        findings.pairs.clear();
+        findings.targets.clear();
+        findings.flutter.clear();
+        findings.likeness.clear();
+    }
+    pictures = PlanPictures {
+        earning: Vec::new(),
+        early: Vec::new(),
+        late: Vec::new(),
+        panels: {
+            pictures.panels.clear();
+            pictures.panels
+        },
+    };
+    let files = report::files(&scene, &room, &plan, &pictures);
+    assert!(files.iter().any(|file| file.0 == "index.html") && !files.iter().any(|file| file.0.starts_with("sheet")));
+    assert!(!report::hear_files(&scene, &room, &plan.before).is_empty());
+}
+
+#[test]
+fn keeps_marks_round() {
+    let marks = axis::Marks::round(0.0, 4.2, 6);
+    assert_eq!(marks.values(), [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]);
+    assert_eq!(axis::print(0.25, 0.25), "0.25");
+    assert_eq!(axis::print(-1e-12, 0.5), "0.0");
+    let nothing = axis::Marks::round(f64::NAN, 1.0, 5);
+    assert!(nothing.values().len() >= 2 && nothing.high > nothing.low);
+    assert_eq!((number(1.23456), number(-0.0001), number(f64::NAN)), ("1.235".to_owned(), "0".to_owned(), "0".to_owned()));
+}
+
+#[test]
+fn keeps_cut_texts_within_their_room() {
+    let letters = Lettering::new(2.7, paper::INK);
+    for room in [0.0, 3.0, 20.0, 80.0] {
+        let cut = letters.fit("left loudspeaker, 3.9 ms later, at the seat", room);
+        assert!(letters.length(&cut) <= room.max(0.0), "{cut}");
+    }
+    assert!(letters.wrap("look for cables and pipes behind the plaster", 30.0).iter().all(|line| letters.length(line) <= 30.0));
+}
+
+/// Drawings and pages as they are, so that a change of any line of them is seen. Figures are invented.
+#[test]
+fn locked_drawings() {
+    let files = all_files(LengthUnit::Meter);
+    let find = |name: &str| String::from_utf8(files.iter().find(|file| file.0 == name).unwrap().1.clone()).unwrap();
+    expect_file!["snapshots/sheet-east.svg"].assert_eq(&find("sheet-east.svg"));
+    expect_file!["snapshots/decay.svg"].assert_eq(&find("decay.svg"));
+    expect_file!["snapshots/top-view.svg"].assert_eq(&find("top-view.svg"));
+    expect_file!["snapshots/index.html"].assert_eq(&find("index.html"));
 }

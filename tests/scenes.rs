@@ -73,6 +73,16 @@ fn exact_attic_is_the_room_that_was_measured() {
     assert!((scene.seats[0].facing - DVec3::Y).length() < 1e-12);
 }
 
+/// What editors of other systems do to a text does not matter.
+#[test]
+fn keeps_scenes_whatever_the_line_ends() {
+    for (name, text) in shipped() {
+        assert_eq!(clean(&text.replace('\n', "\r\n")), clean(&text), "{name}");
+        assert_eq!(clean(&format!("\u{feff}{text}")), clean(&text), "{name}");
+        assert_eq!(clean(text.trim_end()), clean(&text), "{name}");
+    }
+}
+
 /// Position on a chart, by hand: the knee wall is seen facing west, so that left is south.
 #[test]
 fn exact_charts() {

@@ -283,6 +283,7 @@ fn room(loudspeakers: &[(&str, SourceKind, DVec3)], facing: DVec3) -> Room {
         solids: Vec::new(),
         contacts: Vec::new(),
         bodies: Bodies::Standing,
+        is_shell_convex: true,
     }
 }
 

@@ -8,6 +8,7 @@
 //! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size. Every piece is looked at for every
 //! ray; above some two hundred pieces a tree would be faster.
 
+use fearless_simd::{Level, dispatch};
 use glam::{DVec3, Vec3};
 
 const LANES: usize = 8;
@@ -58,7 +59,7 @@ impl Packet {
     };
 
     /// Distance to each piece, infinite where it is not met from the air between `near` and `far`.
-    #[inline]
+    #[inline(always)]
     fn distances(&self, origin: Vec3, direction: Vec3, near: f32, far: f32) -> Lanes {
         let mut result = [f32::INFINITY; LANES];
         for lane in 0..LANES {
@@ -84,9 +85,11 @@ impl Packet {
 }
 
 /// All pieces of a room, in packets of eight.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Packets {
     packets: Vec<Packet>,
+    /// Vector instructions of this machine; they change the speed, not the bits.
+    level: Level,
 }
 
 impl Packets {
@@ -103,35 +106,60 @@ impl Packets {
                 packet
             })
             .collect();
-        Self { packets }
+        Self { packets, level: Level::new() }
     }
 
     /// The first surface met between `near` and `far`, and how far away it is.
     #[must_use]
-    #[inline]
     pub fn first_hit(&self, origin: Vec3, direction: Vec3, near: f32, far: f32) -> Option<(u16, f32)> {
-        let mut best = far;
-        let mut surface = None;
-        for packet in &self.packets {
-            let distances = packet.distances(origin, direction, near, best);
-            let nearest = distances.iter().copied().fold(f32::INFINITY, f32::min);
-            if nearest < best {
-                best = nearest;
-                let lane = distances.iter().position(|&distance| distance == nearest).unwrap_or(0);
-                surface = Some(packet.surface[lane]);
-            }
-        }
-        surface.map(|surface| (surface, best))
+        dispatch!(self.level, _simd => first_hit(&self.packets, origin, direction, near, far))
     }
 
     /// Whether anything is met between `near` and `far`.
     #[must_use]
-    #[inline]
     pub fn is_blocked(&self, origin: Vec3, direction: Vec3, near: f32, far: f32) -> bool {
-        self.packets
-            .iter()
-            .any(|packet| packet.distances(origin, direction, near, far).iter().copied().fold(f32::INFINITY, f32::min) < far)
+        dispatch!(self.level, _simd => is_blocked(&self.packets, origin, direction, near, far))
     }
+}
+
+#[inline(always)]
+fn first_hit(packets: &[Packet], origin: Vec3, direction: Vec3, near: f32, far: f32) -> Option<(u16, f32)> {
+    let mut best = far;
+    let mut surface = None;
+    for packet in packets {
+        let distances = packet.distances(origin, direction, near, best);
+        let nearest = least(&distances);
+        if nearest < best {
+            best = nearest;
+            let mut lane = 0;
+            while lane < LANES - 1 && distances[lane] != nearest {
+                lane += 1;
+            }
+            surface = Some(packet.surface[lane]);
+        }
+    }
+    surface.map(|surface| (surface, best))
+}
+
+#[inline(always)]
+fn is_blocked(packets: &[Packet], origin: Vec3, direction: Vec3, near: f32, far: f32) -> bool {
+    // A plain loop: a closure handed to an iterator would lose the vector instructions.
+    for packet in packets {
+        if least(&packet.distances(origin, direction, near, far)) < far {
+            return true;
+        }
+    }
+    false
+}
+
+/// The least of eight, in halves: no NaN is among them.
+#[inline(always)]
+fn least(lanes: &Lanes) -> f32 {
+    let mut least = lanes[0];
+    for &lane in &lanes[1..] {
+        least = if lane < least { lane } else { least };
+    }
+    least
 }
 
 fn set_lane(packet: &mut Packet, lane: usize, piece: &Piece) {

@@ -12,7 +12,9 @@ use std::f64::consts::PI;
 
 use glam::{DVec2, DVec3};
 
-use super::free::{Body, Corner, EDGE_MARGIN, Free, HEADROOM, PANEL_GAP, Refusal, carries, size_as_hung};
+use super::body::{Body, Corner, carries, size_as_hung};
+use super::free::{EDGE_MARGIN, Free, HEADROOM, PANEL_GAP};
+use super::refusal::Refusal;
 use super::{is_overhead, measure_step};
 use crate::geometry::Polygon;
 use crate::room::{Role, Room};
@@ -22,8 +24,6 @@ use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
 const CLOUD_AIR: [f64; 2] = [0.10, 0.20];
 /// How far to each side of the way from source to seat a cloud is tried, meters.
 const CLOUD_REACH: f64 = 0.6;
-/// Finest grid that is tried, meters.
-const STEP_MIN: f64 = 0.01;
 /// Two positions closer than this, in meters, are one.
 const SAME: f64 = 0.001;
 
@@ -55,7 +55,7 @@ pub struct Found {
     pub refusals: Vec<(Refusal, u32)>,
 }
 
-/// All places for one type of panel, on a grid of `step_m` meters, in a fixed order.
+/// All places for one type of panel, on a grid of `step_m` meters (made a whole number of measuring steps), in a fixed order.
 #[must_use]
 pub fn candidates(scene: &Scene, room: &Room, free: &Free, kind: &PanelType, step_m: f64) -> Vec<Candidate> {
     search(scene, room, free, kind, step_m).candidates
@@ -64,7 +64,10 @@ pub fn candidates(scene: &Scene, room: &Room, free: &Free, kind: &PanelType, ste
 /// All places for one type of panel, and what was in the way elsewhere.
 #[must_use]
 pub fn search(scene: &Scene, room: &Room, free: &Free, kind: &PanelType, step_m: f64) -> Found {
-    let mut trial = Trial { scene, free, kind, step: step_m.max(STEP_MIN), found: Vec::new(), refusals: BTreeMap::new() };
+    // A whole number of measuring steps, so that every position reads well on the tape.
+    let unit = measure_step(scene.unit);
+    let step = (step_m / unit).round().max(1.0) * unit;
+    let mut trial = Trial { scene, free, kind, step, found: Vec::new(), refusals: BTreeMap::new() };
     match kind.kind {
         StockKind::Corner => trial.corners(),
         StockKind::Cloud => trial.clouds(),
@@ -93,7 +96,7 @@ pub fn centered(scene: &Scene, free: &Free, kind: &PanelType, surface: usize, ce
     let place = PanelPlace::Surface { surface: name.to_owned(), left: low.x, bottom: low.y, lying, gap: kind.gap };
     let panel = Panel { kind: kind.name.clone(), place };
     let body = free.fits_panel(&panel, kind)?;
-    Ok(candidate(free, panel, kind_index(scene, kind), body))
+    Ok(candidate(free, panel, kind_index(scene, kind), &body))
 }
 
 /// Index of a type in the stock.
@@ -101,7 +104,7 @@ fn kind_index(scene: &Scene, kind: &PanelType) -> usize {
     scene.stock.iter().position(|other| other.name == kind.name).unwrap_or(scene.stock.len())
 }
 
-pub(super) fn candidate(free: &Free, panel: Panel, kind_index: usize, body: Body) -> Candidate {
+fn candidate(free: &Free, panel: Panel, kind_index: usize, body: &Body) -> Candidate {
     let overhead = match panel.place {
         PanelPlace::Surface { .. } => body.surface.and_then(|surface| free.role(surface)).is_some_and(is_overhead),
         PanelPlace::Corner { .. } => false,
@@ -132,7 +135,7 @@ impl Trial<'_> {
     fn try_place(&mut self, place: PanelPlace) {
         let panel = Panel { kind: self.kind.name.clone(), place };
         match self.free.fits_panel(&panel, self.kind) {
-            Ok(body) => self.found.push(candidate(self.free, panel, kind_index(self.scene, self.kind), body)),
+            Ok(body) => self.found.push(candidate(self.free, panel, kind_index(self.scene, self.kind), &body)),
             Err(refusal) => *self.refusals.entry(refusal).or_default() += 1,
         }
     }
@@ -147,7 +150,7 @@ impl Trial<'_> {
         let (low, high) = outline.bounds();
         let landmarks = self.free.landmarks(index);
         let square = (self.kind.size.x - self.kind.size.y).abs() < SAME;
-        let turns = matches!(self.kind.kind, StockKind::Panel | StockKind::Diffuser | StockKind::Rug) && !square;
+        let turns = !matches!(self.kind.kind, StockKind::Bookcase | StockKind::FreeStanding) && !square;
         for lying in [false, true] {
             if lying && !turns {
                 continue;

@@ -10,6 +10,8 @@
 
 use glam::{DVec2, DVec3};
 
+use super::body::{Body, carries, holds, shadow_on};
+use super::refusal::Refusal;
 use super::solid::Solid;
 use crate::geometry::{Chart, Polygon};
 use crate::room::{Role, Room};
@@ -23,8 +25,6 @@ pub const PANEL_GAP: f64 = 0.020;
 pub const HEADROOM: f64 = 2.0;
 /// Heaviest panel that is offered for a ceiling unless its type is made for it, kg.
 pub const CEILING_MASS_MAX: f64 = 10.0;
-/// Widest inner angle of two walls that still counts as a corner to hang across, radians.
-pub const CORNER_ANGLE_MAX: f64 = 2.0 * std::f64::consts::FRAC_PI_3 - 1e-9;
 
 /// How far a body may reach through the shell before it counts, meters: tapes read millimeters.
 const SHELL_TOLERANCE: f64 = 0.001;
@@ -41,68 +41,11 @@ const SWEEP_MAX: f64 = 0.9;
 /// Depth in which something counts as lying on a surface, meters.
 const SKIN: f64 = 0.005;
 
-/// Why something cannot hang or stand in a place.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, thiserror::Error)]
-pub enum Refusal {
-    /// No surface, corner or seat for this kind of thing.
-    #[error("nothing in the room can carry `{0}`")]
-    NoPlace(String),
-    /// Its surface is not in the room.
-    #[error("there is no surface `{0}`")]
-    NoSurface(String),
-    /// This kind of thing does not go on this surface.
-    #[error("`{kind}` does not go on `{surface}`")]
-    WrongSurface {
-        /// Type of panel.
-        kind: String,
-        /// Surface.
-        surface: String,
-    },
-    /// Over or too near the edge of its surface.
-    #[error("it reaches over the edge of `{0}` or is nearer to it than 20 mm")]
-    Edge(String),
-    /// Through a wall, the ceiling or the floor.
-    #[error("it reaches through `{0}`")]
-    Shell(String),
-    /// Over a door, window or hatch, or within 20 mm of its frame.
-    #[error("the opening `{0}` is there")]
-    Opening(String),
-    /// Where a door or hatch opens.
-    #[error("`{0}` must open there")]
-    Sweep(String),
-    /// In a clearance.
-    #[error("`{0}` must stay clear")]
-    Clearance(String),
-    /// Against or inside a block.
-    #[error("`{0}` is in the way")]
-    Block(String),
-    /// Over or too near another panel.
-    #[error("a panel `{0}` hangs there or nearer than 20 mm")]
-    Panel(String),
-    /// Where somebody sits.
-    #[error("the listener at `{0}` needs that space")]
-    Seat(String),
-    /// Where a loudspeaker, voice or instrument is.
-    #[error("the source `{0}` needs that space")]
-    Source(String),
-    /// Where a microphone is.
-    #[error("the microphone `{0}` needs that space")]
-    Microphone(String),
-    /// A diffuser too near a seat.
-    #[error("it must keep its distance from the seat `{0}`")]
-    TooNear(String),
-    /// Too low overhead.
-    #[error("under a clear height of 2.0 m somebody would hit it")]
-    Headroom,
-    /// Too heavy overhead.
-    #[error("`{0}` is heavier than 10 kg, too heavy for a ceiling")]
-    TooHeavy(String),
-}
-
 /// How a thing is kept in place; decides what it must avoid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Stance {
     Hung,
+    Floating,
     Standing,
     Lying,
 }
@@ -110,7 +53,8 @@ enum Stance {
 impl Stance {
     fn of(kind: StockKind) -> Self {
         match kind {
-            StockKind::Panel | StockKind::Corner | StockKind::Cloud | StockKind::Curtain | StockKind::Diffuser => Self::Hung,
+            StockKind::Panel | StockKind::Corner | StockKind::Curtain | StockKind::Diffuser => Self::Hung,
+            StockKind::Cloud => Self::Floating,
             StockKind::FreeStanding | StockKind::Bookcase => Self::Standing,
             StockKind::Rug => Self::Lying,
         }
@@ -124,19 +68,40 @@ struct Obstacle {
     body: Solid,
     /// Distance to keep, meters.
     gap: f64,
-    /// Whether only things that stand must avoid it.
-    standing_only: bool,
-    /// Whether a rug may lie there.
-    over_rugs: bool,
+    kept_from: KeptFrom,
+}
+
+/// What must avoid an obstacle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum KeptFrom {
+    /// Everything.
+    All,
+    /// Everything but rugs: people, loudspeakers and microphones may be over them.
+    AllButRugs,
+    /// What stands on the floor.
+    Standing,
+    /// What hangs below the ceiling.
+    Clouds,
+}
+
+impl KeptFrom {
+    fn concerns(self, stance: Stance) -> bool {
+        match self {
+            Self::All => true,
+            Self::AllButRugs => stance != Stance::Lying,
+            Self::Standing => stance == Stance::Standing,
+            Self::Clouds => stance == Stance::Floating,
+        }
+    }
 }
 
 /// One surface of the shell.
 #[derive(Clone, Debug)]
-struct Face {
-    name: String,
-    role: Role,
-    chart: Chart,
-    outline: Polygon,
+pub(super) struct Face {
+    pub(super) name: String,
+    pub(super) role: Role,
+    pub(super) chart: Chart,
+    pub(super) outline: Polygon,
 }
 
 /// A panel that hangs.
@@ -147,26 +112,11 @@ struct Hung {
     body: Body,
 }
 
-/// A panel as a solid, and where it touches.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Body {
-    /// The space it takes, its gap included.
-    pub solid: Solid,
-    /// Index into the room's surfaces of the surface it hangs on; for a corner panel the wall left of the corner, for a cloud the
-    /// ceiling facet above its middle.
-    pub surface: Option<usize>,
-    /// Lowest and highest chart coordinates, for what hangs flat; meters.
-    pub span: Option<(DVec2, DVec2)>,
-    /// Middle of its front, meters.
-    pub front: DVec3,
-    /// Middle on the chart of its surface; for corner panels and clouds on the floor plan. Meters.
-    pub center: DVec2,
-}
-
 /// What a room leaves free.
 #[derive(Clone, Debug)]
 pub struct Free {
-    faces: Vec<Option<Face>>,
+    /// One for each of the room's surfaces; `None` for those of bodies.
+    pub(super) faces: Vec<Option<Face>>,
     walls: Vec<(usize, Solid)>,
     outline: Polygon,
     obstacles: Vec<Obstacle>,
@@ -223,9 +173,9 @@ impl Free {
                 OpeningKind::Window => None,
             };
             let sweep = sweep.map(|depth| Solid::before(&face.chart, low, high, depth.min(SWEEP_MAX)));
-            self.keep(Refusal::Opening(opening.name.clone()), pane, EDGE_MARGIN);
+            self.keep(Refusal::Opening(opening.name.clone()), pane, EDGE_MARGIN, KeptFrom::All);
             if let Some(sweep) = sweep {
-                self.keep(Refusal::Sweep(opening.name.clone()), sweep, 0.0);
+                self.keep(Refusal::Sweep(opening.name.clone()), sweep, 0.0, KeptFrom::All);
             }
         }
     }
@@ -238,38 +188,40 @@ impl Free {
                     let Some(face) = self.face_named(surface) else { continue };
                     let (low, high) = span(place);
                     let body = Solid::before(&face.chart, low, high, SKIN);
-                    self.keep(refusal, body, 0.0);
+                    // What is on the ceiling (a detector, a lamp) works downward: no cloud between it and the room.
+                    let below = matches!(face.role, Role::Ceiling(_)).then(|| below(&face.chart, low, high));
+                    self.keep(refusal.clone(), body, 0.0, KeptFrom::All);
+                    if let Some(below) = below {
+                        self.keep(refusal, below, 0.0, KeptFrom::Clouds);
+                    }
                 }
-                ClearanceRegion::Space { low, high } => self.keep(refusal, Solid::upright(*low, *high), 0.0),
+                ClearanceRegion::Space { low, high } => self.keep(refusal, Solid::upright(*low, *high), 0.0, KeptFrom::All),
             }
         }
     }
 
     fn keep_bodies(&mut self, scene: &Scene) {
         for block in &scene.blocks {
-            self.keep(Refusal::Block(block.name.clone()), Solid::turned(block.center, block.base, block.size, block.rotation), 0.0);
+            let body = Solid::turned(block.center, block.base, block.size, block.rotation);
+            self.keep(Refusal::Block(block.name.clone()), body, 0.0, KeptFrom::All);
         }
         let around = |center: DVec3, half: f64| Solid::upright(center - half, center + half);
         for seat in &scene.seats {
             let half = DVec3::new(PERSON, PERSON, 0.0);
             let person = Solid::upright(seat.ear.with_z(0.0) - half, seat.ear + half + DVec3::Z * HEAD);
-            self.keep_from_hung(Refusal::Seat(seat.name.clone()), around(seat.ear, HEAD), false);
-            self.keep_from_hung(Refusal::Seat(seat.name.clone()), person, true);
+            self.keep(Refusal::Seat(seat.name.clone()), around(seat.ear, HEAD), 0.0, KeptFrom::AllButRugs);
+            self.keep(Refusal::Seat(seat.name.clone()), person, 0.0, KeptFrom::Standing);
         }
         for source in &scene.sources {
-            self.keep_from_hung(Refusal::Source(source.name.clone()), around(source.position, SOURCE), false);
+            self.keep(Refusal::Source(source.name.clone()), around(source.position, SOURCE), 0.0, KeptFrom::AllButRugs);
         }
         for microphone in &scene.microphones {
-            self.keep_from_hung(Refusal::Microphone(microphone.name.clone()), around(microphone.position, MICROPHONE), false);
+            self.keep(Refusal::Microphone(microphone.name.clone()), around(microphone.position, MICROPHONE), 0.0, KeptFrom::AllButRugs);
         }
     }
 
-    fn keep(&mut self, refusal: Refusal, body: Solid, gap: f64) {
-        self.obstacles.push(Obstacle { refusal, body, gap, standing_only: false, over_rugs: false });
-    }
-
-    fn keep_from_hung(&mut self, refusal: Refusal, body: Solid, standing_only: bool) {
-        self.obstacles.push(Obstacle { refusal, body, gap: 0.0, standing_only, over_rugs: true });
+    fn keep(&mut self, refusal: Refusal, body: Solid, gap: f64, kept_from: KeptFrom) {
+        self.obstacles.push(Obstacle { refusal, body, gap, kept_from });
     }
 
     /// Hangs a panel, so that whatever is asked afterwards must keep its distance; returns its number for [`Free::take_down`].
@@ -328,7 +280,7 @@ impl Free {
     #[must_use]
     pub fn landmarks(&self, surface: usize) -> Vec<(DVec2, DVec2)> {
         let Some((chart, _)) = self.surface(surface) else { return Vec::new() };
-        let kept = self.obstacles.iter().filter(|obstacle| !obstacle.over_rugs).map(|obstacle| &obstacle.body);
+        let kept = self.obstacles.iter().filter(|obstacle| obstacle.kept_from == KeptFrom::All).map(|obstacle| &obstacle.body);
         let hung = self.hung.iter().flatten().map(|hung| &hung.body.solid);
         kept.chain(hung).filter_map(|body| shadow_on(chart, body)).collect()
     }
@@ -348,7 +300,7 @@ impl Free {
         if !holds(&face.outline, low - EDGE_MARGIN, high + EDGE_MARGIN) {
             return Err(Refusal::Edge(face.name.clone()));
         }
-        self.check(&Solid::before(&face.chart, low, high, depth), Stance::Hung, Some(surface), None)
+        self.check(&Solid::before(&face.chart, low, high, depth), Stance::Hung, Some(surface), None, &[])
     }
 
     /// Whether a panel of this type may be where it is said to be; returns it as a solid.
@@ -356,11 +308,19 @@ impl Free {
     /// # Errors
     /// Names the first thing that is in the way.
     pub fn fits_panel(&self, panel: &Panel, kind: &PanelType) -> Result<Body, Refusal> {
+        self.fits_without(panel, kind, &[])
+    }
+
+    /// The same, as if the panels with these numbers (see [`Free::hang`]) did not hang: for trying to move them.
+    ///
+    /// # Errors
+    /// Names the first thing that is in the way.
+    pub fn fits_without(&self, panel: &Panel, kind: &PanelType, without: &[usize]) -> Result<Body, Refusal> {
         let body = self.body(panel, kind)?;
         let stance = Stance::of(kind.kind);
         self.check_carrier(panel, kind, &body)?;
         self.check_seats(kind, &body)?;
-        self.check(&body.solid, stance, body.surface, corner_of(panel))?;
+        self.check(&body.solid, stance, body.surface, corner_of(panel), without)?;
         Ok(body)
     }
 
@@ -412,26 +372,37 @@ impl Free {
         Ok(())
     }
 
-    fn check(&self, solid: &Solid, stance: Stance, own: Option<usize>, corner: Option<usize>) -> Result<(), Refusal> {
+    fn check(&self, solid: &Solid, stance: Stance, own: Option<usize>, corner: Option<usize>, without: &[usize]) -> Result<(), Refusal> {
         self.check_shell(solid, own)?;
-        for obstacle in &self.obstacles {
-            let spared = match stance {
-                Stance::Hung => obstacle.standing_only,
-                Stance::Standing => false,
-                Stance::Lying => obstacle.over_rugs,
-            };
-            if !spared && !obstacle.body.apart(solid, obstacle.gap) {
+        let coarse = own.and_then(|index| self.coarse(index, solid));
+        for obstacle in self.obstacles.iter().filter(|obstacle| obstacle.kept_from.concerns(stance)) {
+            let free = obstacle.body.apart(solid, obstacle.gap);
+            if !free || obstacle.gap == 0.0 && coarse.as_ref().is_some_and(|coarse| !obstacle.body.apart(coarse, 0.0)) {
                 return Err(obstacle.refusal.clone());
             }
         }
-        for hung in self.hung.iter().flatten() {
+        let hanging = self.hung.iter().enumerate().filter(|(number, _)| !without.contains(number));
+        for hung in hanging.filter_map(|(_, hung)| hung.as_ref()) {
             // Panels stacked in one corner stand on each other.
             let gap = if corner.is_some() && corner == hung.corner { 0.0 } else { PANEL_GAP };
-            if !hung.body.solid.apart(solid, gap) {
+            let upright = hung.body.surface.and_then(|index| self.coarse(index, &hung.body.solid));
+            let (own, other) = (coarse.as_ref().unwrap_or(solid), upright.as_ref().unwrap_or(&hung.body.solid));
+            if !hung.body.solid.apart(solid, gap) || (coarse.is_some() || upright.is_some()) && !own.apart(other, 0.0) {
                 return Err(Refusal::Panel(hung.kind.clone()));
             }
         }
         Ok(())
+    }
+
+    /// The upright column round a panel on a sloping ceiling: nothing stands or hangs under it between its lowest and its highest
+    /// point, so that nobody has to squeeze something in below a slope. `None` where the solid is no more than that.
+    fn coarse(&self, surface: usize, solid: &Solid) -> Option<Solid> {
+        let face = self.faces.get(surface)?.as_ref()?;
+        let slopes = matches!(face.role, Role::Ceiling(_)) && face.chart.normal.z > -1.0 + 1e-9;
+        let backs: Vec<DVec2> = solid.corners().iter().step_by(2).map(|corner| corner.truncate()).collect();
+        let flat = solid.corners().iter().step_by(2).all(|&corner| face.chart.height(corner).abs() < SKIN);
+        let (low, high) = solid.bounds();
+        (slopes && flat && backs.len() == 4).then(|| Solid::column(&backs, low.z, high.z))
     }
 
     /// Below the ceiling (the lower envelope of its planes), over the floor, through no wall.
@@ -452,133 +423,6 @@ impl Free {
     fn face_named(&self, name: &str) -> Option<&Face> {
         self.faces.iter().flatten().find(|face| face.name == name)
     }
-
-    /// A panel as a solid, whether or not it fits.
-    ///
-    /// # Errors
-    /// Its surface or corner is not in the room.
-    pub fn body(&self, panel: &Panel, kind: &PanelType) -> Result<Body, Refusal> {
-        match &panel.place {
-            PanelPlace::Surface { surface, left, bottom, lying, gap } => {
-                let low = DVec2::new(*left, *bottom);
-                let high = low + size_as_hung(kind, *lying);
-                self.flat_body(surface, low, high, gap + kind.thickness)
-            }
-            PanelPlace::Corner { corner, bottom } => self.corner_body(*corner, *bottom, kind),
-            PanelPlace::Cloud { center, underside, turned } => {
-                let size = if *turned { kind.size } else { DVec2::new(kind.size.y, kind.size.x) };
-                let solid = Solid::turned(*center, *underside, size.extend(kind.thickness), 0.0);
-                let surface = self.facet_above(*center);
-                Ok(Body { solid, surface, span: None, front: center.extend(*underside), center: *center })
-            }
-        }
-    }
-
-    fn flat_body(&self, surface: &str, low: DVec2, high: DVec2, depth: f64) -> Result<Body, Refusal> {
-        let center = (low + high) / 2.0;
-        let named = || self.faces.iter().enumerate().filter(|(_, face)| face.as_ref().is_some_and(|face| face.name == surface));
-        // A ceiling plane may show in several facets on one chart: the one that the panel lies on.
-        let facet = named().find(|(_, face)| face.as_ref().is_some_and(|face| face.outline.contains(center))).or_else(|| named().next());
-        let Some((index, Some(face))) = facet else { return Err(Refusal::NoSurface(surface.to_owned())) };
-        Ok(Body {
-            solid: Solid::before(&face.chart, low, high, depth),
-            surface: Some(index),
-            span: Some((low, high)),
-            front: face.chart.point(center) + face.chart.normal * depth,
-            center,
-        })
-    }
-
-    fn corner_body(&self, corner: usize, bottom: f64, kind: &PanelType) -> Result<Body, Refusal> {
-        let missing = || Refusal::NoSurface(format!("corner {corner}"));
-        let bisector = Corner::of(&self.outline, corner).ok_or_else(missing)?;
-        let reach = kind.size.x / (2.0 * (bisector.angle / 2.0).sin());
-        if bisector.angle > CORNER_ANGLE_MAX || reach + EDGE_MARGIN > bisector.shorter_wall {
-            return Err(Refusal::Edge(format!("corner {corner}")));
-        }
-        let (right, left) = (bisector.point + bisector.to_next * reach, bisector.point + bisector.to_previous * reach);
-        let forward = bisector.inward * kind.thickness;
-        let footprint = [bisector.point, right, right + forward, left + forward, left];
-        let center = (right + left) / 2.0;
-        Ok(Body {
-            solid: Solid::column(&footprint, bottom, bottom + kind.size.y),
-            surface: self.faces.iter().position(|face| face.as_ref().is_some_and(|face| face.role == Role::Wall(corner))),
-            span: None,
-            front: (center + forward).extend(bottom + kind.size.y / 2.0),
-            center,
-        })
-    }
-
-    /// The facet of the ceiling over a point of the floor plan.
-    #[must_use]
-    pub fn facet_above(&self, point: DVec2) -> Option<usize> {
-        let height = |index: usize| self.ceiling_height_on(index, point);
-        (0..self.faces.len())
-            .filter(|&index| height(index).is_some())
-            .min_by(|&a, &b| height(a).partial_cmp(&height(b)).unwrap_or(std::cmp::Ordering::Equal))
-    }
-
-    /// Height of the ceiling over a point of the floor plan, meters.
-    #[must_use]
-    pub fn ceiling_height(&self, point: DVec2) -> Option<f64> {
-        self.facet_above(point).and_then(|index| self.ceiling_height_on(index, point))
-    }
-
-    fn ceiling_height_on(&self, index: usize, point: DVec2) -> Option<f64> {
-        let face = self.faces.get(index)?.as_ref()?;
-        let Chart { origin, normal, .. } = face.chart;
-        if !matches!(face.role, Role::Ceiling(_)) || normal.z.abs() < 1e-9 {
-            return None;
-        }
-        Some(origin.z - (point - origin.truncate()).dot(normal.truncate()) / normal.z)
-    }
-}
-
-/// An outline corner as seen from inside.
-pub(super) struct Corner {
-    pub(super) point: DVec2,
-    pub(super) to_next: DVec2,
-    pub(super) to_previous: DVec2,
-    pub(super) inward: DVec2,
-    /// Angle between the two walls on the room's side, radians.
-    pub(super) angle: f64,
-    /// Length of the shorter of the two walls, meters.
-    pub(super) shorter_wall: f64,
-}
-
-impl Corner {
-    /// The corner with this index; `None` if there is none or it is no inner corner.
-    pub(super) fn of(outline: &Polygon, index: usize) -> Option<Self> {
-        let count = outline.corners.len();
-        let point = *outline.corners.get(index)?;
-        let next = outline.corners[(index + 1) % count] - point;
-        let previous = outline.corners[(index + count - 1) % count] - point;
-        let (to_next, to_previous) = (next.try_normalize()?, previous.try_normalize()?);
-        // Inner corners of a counterclockwise outline turn left.
-        if to_next.perp_dot(to_previous) <= 1e-9 {
-            return None;
-        }
-        let inward = (to_next + to_previous).try_normalize()?;
-        let angle = to_next.dot(to_previous).clamp(-1.0, 1.0).acos();
-        Some(Self { point, to_next, to_previous, inward, angle, shorter_wall: next.length().min(previous.length()) })
-    }
-}
-
-/// Whether this kind of thing goes on this part of the shell.
-#[must_use]
-pub fn carries(kind: StockKind, role: Role) -> bool {
-    match kind {
-        StockKind::Panel => matches!(role, Role::Wall(_) | Role::Ceiling(_)),
-        StockKind::Curtain | StockKind::Diffuser | StockKind::FreeStanding | StockKind::Bookcase => matches!(role, Role::Wall(_)),
-        StockKind::Rug => role == Role::Floor,
-        StockKind::Corner | StockKind::Cloud => false,
-    }
-}
-
-/// Width and height of a type as hung: its longer side upright unless `lying`. Meters.
-#[must_use]
-pub fn size_as_hung(kind: &PanelType, lying: bool) -> DVec2 {
-    if lying { DVec2::new(kind.size.y, kind.size.x) } else { kind.size }
 }
 
 fn corner_of(panel: &Panel) -> Option<usize> {
@@ -594,42 +438,9 @@ fn span(place: &Rectangle) -> (DVec2, DVec2) {
     (low, low + DVec2::new(place.width, place.height))
 }
 
-/// Bounds on a chart of a body that touches its plane.
-fn shadow_on(chart: &Chart, body: &Solid) -> Option<(DVec2, DVec2)> {
-    let touches = body.corners().iter().any(|&corner| chart.height(corner).abs() <= SKIN);
-    touches.then(|| {
-        body.corners()
-            .iter()
-            .map(|&corner| chart.position(corner))
-            .fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), position| (low.min(position), high.max(position)))
-    })
-}
-
-/// Whether a rectangle lies inside a simple polygon (touching allowed).
-fn holds(outline: &Polygon, low: DVec2, high: DVec2) -> bool {
-    const SLACK: f64 = 1e-7;
-    let (low, high) = (low + SLACK, high - SLACK);
-    if low.cmpge(high).any() || !outline.winds((low + high) / 2.0) {
-        return false;
-    }
-    // Its middle is inside; so is all of it if no edge of the outline enters it.
-    !outline.edges().any(|(a, b)| enters(a, b, low, high))
-}
-
-/// Whether the segment `a b` has a point in the open rectangle `low..high`.
-fn enters(a: DVec2, b: DVec2, low: DVec2, high: DVec2) -> bool {
-    let along = b - a;
-    let (mut from, mut to) = (0.0_f64, 1.0_f64);
-    for (start, step, low, high) in [(a.x, along.x, low.x, high.x), (a.y, along.y, low.y, high.y)] {
-        if step.abs() < 1e-15 {
-            if start <= low || start >= high {
-                return false;
-            }
-            continue;
-        }
-        let (first, second) = ((low - start) / step, (high - start) / step);
-        from = from.max(first.min(second));
-        to = to.min(first.max(second));
-    }
-    from < to
+/// The upright column below a rectangle of a ceiling, down to the headroom.
+fn below(chart: &Chart, low: DVec2, high: DVec2) -> Solid {
+    let corners = [low, DVec2::new(high.x, low.y), high, DVec2::new(low.x, high.y)].map(|position| chart.point(position));
+    let top = corners.iter().fold(HEADROOM, |top, corner| top.max(corner.z));
+    Solid::column(&corners.map(DVec3::truncate), HEADROOM, top)
 }

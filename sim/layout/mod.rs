@@ -3,13 +3,17 @@
 //! [`Free`] knows what every surface leaves free and says what is in the way; [`candidates`] lists the places for one type of
 //! panel; [`rows`] lines up what was placed so that it can be measured and drilled without doubt.
 
+pub mod body;
 pub mod candidates;
 pub mod free;
+pub mod refusal;
 pub mod rows;
 pub mod solid;
 
+pub use body::Body;
 pub use candidates::{Candidate, Found, candidates};
-pub use free::{Body, Free, Refusal};
+pub use free::Free;
+pub use refusal::Refusal;
 pub use solid::Solid;
 
 use glam::DVec2;

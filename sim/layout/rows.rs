@@ -9,7 +9,8 @@
 
 use glam::DVec2;
 
-use super::free::{Free, PANEL_GAP, size_as_hung};
+use super::body::size_as_hung;
+use super::free::{Free, PANEL_GAP};
 use super::measure_step;
 use crate::room::Room;
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};
@@ -53,8 +54,8 @@ pub fn moves(scene: &Scene, room: &Room, free: &Free, panels: &[Panel], toleranc
             found.push((index, panel));
         }
     };
-    for index in 0..panels.len() {
-        for panel in wall.rounded(&panels[index]) {
+    for (index, panel) in panels.iter().enumerate() {
+        for panel in wall.rounded(panel) {
             offer(&mut wall, index, panel);
         }
     }
@@ -158,11 +159,7 @@ impl<'a> Arrangement<'a> {
 
     /// Whether one panel, moved alone, would fit.
     fn would_fit(&self, index: usize, panel: &Panel) -> bool {
-        let mut free = self.free.clone();
-        if let Some(number) = self.numbers[index] {
-            free.take_down(number);
-        }
-        kind_of(self.scene, panel).is_some_and(|kind| free.fits_panel(panel, kind).is_ok())
+        kind_of(self.scene, panel).is_some_and(|kind| self.free.fits_without(panel, kind, self.numbers[index].as_slice()).is_ok())
     }
 
     /// Gives every panel round measures where it fits with them.

@@ -4,7 +4,7 @@
 //! shadow of one ends that much before the shadow of the other begins; for convex solids only the normals of their faces and the
 //! cross products of their edges need trying.
 //!
-//! *References.* S. Gottschalk, M. C. Lin, D. Manocha, "OBBTree: a hierarchical structure for rapid interference detection",
+//! *References.* S. Gottschalk, M. C. Lin, D. Manocha, "`OBBTree`: a hierarchical structure for rapid interference detection",
 //! SIGGRAPH 1996, section 5 (the separating-axis test; from memory).
 //!
 //! *Limits.* A gap is measured along one direction at a time: two solids that face each other corner to corner are taken to be
@@ -122,7 +122,7 @@ impl Solid {
             || self
                 .edges
                 .iter()
-                .any(|&edge| other.edges.iter().any(|&other_edge| edge.cross(other_edge).try_normalize().is_some_and(|axis| parts(axis))))
+                .any(|&edge| other.edges.iter().any(|&other_edge| edge.cross(other_edge).try_normalize().is_some_and(&parts)))
     }
 
     /// Where it begins and ends along a direction.

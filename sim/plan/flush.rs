@@ -5,12 +5,16 @@
 //!
 //! *Limits.* Good enough to compare layouts with one another; the finished plan is traced anew with every panel as a body.
 
+use std::sync::RwLock;
+
 use glam::DVec2;
 
+use crate::absorbers::Finish;
 use crate::geometry::Polygon;
 use crate::hanging::{self, Hanging, Patch};
 use crate::room::{Role, Room, panel_finish};
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};
+use crate::weigh::Linings;
 
 /// Air behind a corner panel, averaged over its width, as a share of its width.
 const CORNER_AIR: f64 = 0.25;
@@ -18,63 +22,148 @@ const CORNER_AIR: f64 = 0.25;
 /// Air behind a cloud counts up to this, meters.
 const CLOUD_AIR_MAX: f64 = 0.3;
 
-/// The panels as patches on the room's surfaces.
-#[must_use]
-pub fn patches(scene: &Scene, room: &Room, panels: &[Panel]) -> Hanging {
-    let mut hanging = hanging::from_panels(scene, room, panels);
-    for panel in panels {
-        let Some(kind) = scene.stock.iter().find(|kind| kind.name == panel.kind) else { continue };
-        match panel.place {
-            PanelPlace::Surface { .. } => {}
-            PanelPlace::Corner { corner, bottom } => corner_patches(scene, room, kind, corner, bottom, &mut hanging),
-            PanelPlace::Cloud { center, underside, turned } => cloud_patch(scene, room, kind, (center, underside, turned), &mut hanging),
-        }
-    }
-    hanging
+/// Gaps are told apart to this, meters.
+const GAP_STEP: f64 = 0.01;
+
+/// Makes patches of panels; remembers the finishes it has made.
+pub struct Flush<'a> {
+    scene: &'a Scene,
+    room: &'a Room,
+    /// Index of the type, gap in steps, finish.
+    made: RwLock<Vec<(usize, i64, Finish)>>,
 }
 
-fn corner_patches(scene: &Scene, room: &Room, kind: &PanelType, corner: usize, bottom: f64, hanging: &mut Hanging) {
-    let leg = kind.size.x / std::f64::consts::SQRT_2;
-    let count = scene.outline.len();
-    let finish = hanging.finishes.len();
-    hanging.finishes.push(panel_finish(scene, kind, CORNER_AIR * kind.size.x));
-    for (surface, face) in room.surfaces.iter().enumerate() {
-        let Role::Wall(wall) = face.role else { continue };
-        let length = scene.outline[wall].distance(scene.outline[(wall + 1) % count]);
-        // Seen from inside, wall i begins on the left at corner i + 1 and ends on the right at corner i.
-        let left = if (wall + 1) % count == corner {
-            0.0
-        } else if wall == corner {
-            length - leg
-        } else {
-            continue;
-        };
-        let low = DVec2::new(left, bottom);
-        hanging.patches.push(Patch { surface, region: Polygon::rectangle(low, low + DVec2::new(leg, kind.size.y)), finish });
-    }
+/// What a panel covers on one surface.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Cover {
+    /// Index of the surface.
+    pub surface: usize,
+    /// Region on its chart.
+    pub region: Polygon,
+    /// Air behind the panel, meters.
+    gap: f64,
 }
 
-fn cloud_patch(scene: &Scene, room: &Room, kind: &PanelType, place: (DVec2, f64, bool), hanging: &mut Hanging) {
-    let (center, underside, turned) = place;
-    let half = 0.5 * if turned { kind.size } else { DVec2::new(kind.size.y, kind.size.x) };
-    let mut finish = None;
-    for (surface, face) in room.surfaces.iter().enumerate() {
-        let Role::Ceiling(plane) = face.role else { continue };
-        // The outline of the cloud, thrown straight up onto the facet's plane.
-        let corners = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)].map(|(x, y)| {
-            let point = center + half * DVec2::new(x, y);
-            face.chart.position(point.extend(scene.ceiling[plane].height_at(point)))
-        });
-        for region in Polygon::new(corners.to_vec()).intersection(&face.outline) {
-            if region.area() < 1e-6 {
-                continue;
+impl<'a> Flush<'a> {
+    /// For the panels of `scene` on the surfaces of `room`.
+    #[must_use]
+    pub fn new(scene: &'a Scene, room: &'a Room) -> Self {
+        Self { scene, room, made: RwLock::new(Vec::new()) }
+    }
+
+    /// The linings of the room with these panels.
+    #[must_use]
+    pub fn linings(&self, panels: &[Panel]) -> Linings {
+        Linings::new(self.room, &self.hanging(panels))
+    }
+
+    /// The panels as patches.
+    #[must_use]
+    pub fn hanging(&self, panels: &[Panel]) -> Hanging {
+        let mut hanging = Hanging::default();
+        let mut known: Vec<(usize, i64)> = Vec::new();
+        for panel in panels {
+            let Some(kind) = self.kind(panel) else { continue };
+            for cover in self.covers(panel) {
+                let key = (kind, steps(cover.gap));
+                let finish = known.iter().position(|&other| other == key).unwrap_or_else(|| {
+                    known.push(key);
+                    hanging.finishes.push(self.finish(kind, cover.gap));
+                    known.len() - 1
+                });
+                hanging.patches.push(Patch { surface: cover.surface, region: cover.region, finish });
             }
-            let index = *finish.get_or_insert_with(|| {
-                let air = scene.ceiling[plane].height_at(center) - underside - kind.thickness;
-                hanging.finishes.push(panel_finish(scene, kind, air.clamp(0.0, CLOUD_AIR_MAX)));
-                hanging.finishes.len() - 1
-            });
-            hanging.patches.push(Patch { surface, region, finish: index });
+        }
+        hanging
+    }
+
+    /// What a panel covers, surface by surface.
+    #[must_use]
+    pub fn covers(&self, panel: &Panel) -> Vec<Cover> {
+        let Some(kind) = self.kind(panel).map(|kind| &self.scene.stock[kind]) else { return Vec::new() };
+        match panel.place {
+            PanelPlace::Surface { gap, .. } => self.flat(panel, gap),
+            PanelPlace::Corner { corner, bottom } => self.corner(kind, corner, bottom),
+            PanelPlace::Cloud { center, underside, turned } => self.cloud(kind, center, underside, turned),
         }
     }
+
+    /// Finish of a type of panel with this much air behind it.
+    #[must_use]
+    pub fn finish(&self, kind: usize, gap: f64) -> Finish {
+        let key = (kind, steps(gap));
+        let find = |made: &[(usize, i64, Finish)]| made.iter().find(|entry| (entry.0, entry.1) == key).map(|entry| entry.2.clone());
+        if let Some(finish) = self.made.read().ok().and_then(|made| find(&made)) {
+            return finish;
+        }
+        let finish = panel_finish(self.scene, &self.scene.stock[kind], key.1 as f64 * GAP_STEP);
+        if let Ok(mut made) = self.made.write()
+            && find(&made).is_none()
+        {
+            made.push((key.0, key.1, finish.clone()));
+        }
+        finish
+    }
+
+    fn kind(&self, panel: &Panel) -> Option<usize> {
+        self.scene.stock.iter().position(|kind| kind.name == panel.kind)
+    }
+
+    fn flat(&self, panel: &Panel, gap: f64) -> Vec<Cover> {
+        let Some((name, outline)) = hanging::outline(self.scene, panel) else { return Vec::new() };
+        let pieces = |(surface, host): (usize, &crate::room::Surface)| {
+            let regions = if inside(&host.outline, &outline) { vec![outline.clone()] } else { outline.intersection(&host.outline) };
+            regions.into_iter().map(|region| Cover { surface, region, gap }).collect::<Vec<_>>()
+        };
+        self.room.named(name).flat_map(pieces).collect()
+    }
+
+    fn corner(&self, kind: &PanelType, corner: usize, bottom: f64) -> Vec<Cover> {
+        let leg = kind.size.x / std::f64::consts::SQRT_2;
+        let outline = &self.scene.outline;
+        let mut covers = Vec::new();
+        for (surface, face) in self.room.surfaces.iter().enumerate() {
+            let Role::Wall(wall) = face.role else { continue };
+            let next = (wall + 1) % outline.len();
+            // Seen from inside, wall i begins on the left at corner i + 1 and ends on the right at corner i.
+            let left = if next == corner {
+                0.0
+            } else if wall == corner {
+                outline[wall].distance(outline[next]) - leg
+            } else {
+                continue;
+            };
+            let low = DVec2::new(left, bottom);
+            let region = Polygon::rectangle(low, low + DVec2::new(leg, kind.size.y));
+            covers.push(Cover { surface, region, gap: CORNER_AIR * kind.size.x });
+        }
+        covers
+    }
+
+    fn cloud(&self, kind: &PanelType, center: DVec2, underside: f64, turned: bool) -> Vec<Cover> {
+        let half = 0.5 * if turned { kind.size } else { DVec2::new(kind.size.y, kind.size.x) };
+        let mut covers = Vec::new();
+        for (surface, face) in self.room.surfaces.iter().enumerate() {
+            let Role::Ceiling(plane) = face.role else { continue };
+            let height = |point: DVec2| self.scene.ceiling[plane].height_at(point);
+            // The outline of the cloud, thrown straight up onto the facet's plane. Seen from below it turns the other way round.
+            let corners = [(-1.0, -1.0), (-1.0, 1.0), (1.0, 1.0), (1.0, -1.0)].map(|(x, y)| {
+                let point = center + half * DVec2::new(x, y);
+                face.chart.position(point.extend(height(point)))
+            });
+            let gap = (height(center) - underside - kind.thickness).clamp(0.0, CLOUD_AIR_MAX);
+            let regions = Polygon::new(corners.to_vec()).intersection(&face.outline);
+            covers.extend(regions.into_iter().filter(|region| region.area() > 1e-6).map(|region| Cover { surface, region, gap }));
+        }
+        covers
+    }
+}
+
+fn steps(gap: f64) -> i64 {
+    (gap / GAP_STEP).round() as i64
+}
+
+/// Whether a rectangle lies in a convex outline, which most do: then nothing needs to be cut.
+fn inside(outline: &Polygon, rectangle: &Polygon) -> bool {
+    outline.is_convex() && rectangle.corners.iter().all(|&corner| outline.contains(corner))
 }

@@ -18,18 +18,18 @@ use crate::layout::candidates::centered;
 use crate::layout::free::Free;
 use crate::layout;
 use crate::progress::{Cancelled, Progress};
-use crate::response::Response;
-use crate::room::{Bodies, Role, Room, build, panel_finish};
-use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind};
+use crate::room::{Bodies, Role, Room, build};
+use crate::scene::{Activity, Panel, PanelPlace, PanelType, Scene, SourceKind, StockKind};
 use crate::settings::Settings;
-use crate::weigh::early::{Change, EarlyIndex};
+use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use crate::weigh::sensitivity::PatchGrid;
 use crate::weigh::{Linings, Traced};
 
-use super::decay::{all_octaves, decay_time, mid_decay, responses};
+use super::decay::{all_octaves, mid_decay, responses};
 use super::search::{Found, Goal, Hung, early_gain, early_level, places, search};
 use super::thumb::{self, MirrorPoint};
-use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap, flush};
+use super::flush::Flush;
+use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 
 /// Hot spots this far below the loudest are left out, dB.
 const SPOT_FLOOR_DB: f64 = -12.0;
@@ -38,7 +38,7 @@ const SPOT_FLOOR_DB: f64 = -12.0;
 const SPOT_PATCH: f64 = 0.025;
 
 /// Distance of the points at which one panel is weighed for the earning map, meters.
-const EARNING_STEP: f64 = 0.25;
+const EARNING_STEP: f64 = 0.3;
 
 /// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
 const RECORD_DECAYS: f64 = 0.8;
@@ -46,10 +46,10 @@ const RECORD_DECAYS: f64 = 0.8;
 /// Bounds of the length of the record, seconds.
 const RECORD_RANGE: (f64, f64) = (0.3, 4.0);
 
-/// How long paths are followed in a room, seconds.
+/// How long paths are followed in a room with these panels, seconds.
 #[must_use]
-pub fn record_length(scene: &Scene, room: &Room) -> f64 {
-    let hanging = hanging::from_panels(scene, room, &scene.panels);
+pub fn record_length(scene: &Scene, room: &Room, panels: &[Panel]) -> f64 {
+    let hanging = hanging::from_panels(scene, room, panels);
     let slowest = hanging::eyring(room, &hanging).0.into_iter().filter(|time| time.is_finite()).fold(0.0, f64::max);
     (RECORD_DECAYS * slowest).clamp(RECORD_RANGE.0, RECORD_RANGE.1)
 }
@@ -62,7 +62,7 @@ pub fn as_it_stands(progress: &Progress, scene: &Scene) -> Result<(Findings, Tra
     let room = build(scene, Bodies::Standing);
     let hanging = hanging::from_panels(scene, &room, &scene.panels);
     let survey = survey(scene, &room);
-    let end_s = record_length(scene, &room);
+    let end_s = record_length(scene, &room, &scene.panels);
     let traced = Traced::new(progress, room, scene.settings.clone(), end_s)?;
     let findings = judge(progress, scene, &traced, &hanging, survey)?;
     Ok((findings, traced))
@@ -99,29 +99,25 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let bands = judged_bands(before.survey.schroeder_hz);
     let target = reverberation_range(scene.activity, before.survey.volume_m3, before.survey.floor_area_m2);
     let goal = Goal { pairs: &pairs, bands: &bands, target };
-    let standing = Linings::new(&traced.room, &flush::patches(scene, &traced.room, &scene.panels));
     let Some(absorber) = reference_panel(scene) else {
         return Ok(nothing_to_hang(scene, before, traced));
     };
-    let finish = panel_finish(scene, &scene.stock[absorber], scene.stock[absorber].gap);
-    let mut spots: Vec<Spot> = pairs
-        .par_iter()
-        .flat_map_iter(|&pair| hotspots::hot_spots(&traced, &standing, &finish, pair, SPOT_PATCH, SPOT_FLOOR_DB))
-        .collect();
-    spots.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
+    let flush = Flush::new(scene, &traced.room);
+    let exchanged = Linings::everywhere(&traced.room, &flush.finish(absorber, scene.stock[absorber].gap));
+    let spots = spots(&traced, &flush.linings(&scene.panels), &exchanged, &pairs);
     let index = EarlyIndex::new(progress, &traced)?;
-    let found = search(progress, scene, &traced, &index, &goal, &spots)?;
-    let pictures = pictures(progress, scene, &traced, &index, &goal, absorber, &found)?;
+    let found = search(progress, scene, &traced, &index, &flush, &goal, &spots)?;
+    let pictures = Pictured { progress, scene, traced: &traced, index: &index, flush: &flush, goal: &goal }.draw(absorber, &exchanged, &found)?;
     let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
-    drop(index);
+    drop((index, flush));
     let mirror_points = mirror_points(&traced, &goal);
     let room = traced.room.clone();
     drop(traced);
 
     let fresh = fresh_settings(&scene.settings);
-    let end_s = record_length(scene, &room);
+    let end_s = record_length(scene, &room, &scene.panels);
     let judged = Judgement::new(progress, scene, room, fresh.clone(), end_s, &goal, &found, &mirror_points)?;
-    let after = as_built(progress, scene, fresh, end_s, &pictures.panels, before.survey.schroeder_hz)?;
+    let after = as_built(progress, scene, fresh, &pictures.panels, before.survey.schroeder_hz)?;
     let left_over = scene.stock.iter().zip(&found.left).filter(|(_, left)| **left > 0).map(|(kind, &left)| (kind.name.clone(), left)).collect();
     let plan = Plan {
         hot_spots,
@@ -211,59 +207,71 @@ fn mirror_points(traced: &Traced, goal: &Goal<'_>) -> Vec<MirrorPoint> {
     points
 }
 
-/// Maps for the pictures, and all panels.
-fn pictures(
-    progress: &Progress,
-    scene: &Scene,
-    traced: &Traced,
-    index: &EarlyIndex<'_>,
-    goal: &Goal<'_>,
-    absorber: usize,
-    found: &Found,
-) -> Result<PlanPictures, Cancelled> {
-    let room = &traced.room;
-    let standing = Linings::new(room, &flush::patches(scene, room, &scene.panels));
-    let grid = PatchGrid::new(room, traced.settings.patch_m);
-    let kind = &scene.stock[absorber];
-    let finish = panel_finish(scene, kind, kind.gap);
-    let early = index.weigh(progress, &standing)?;
-    let mut sum = vec![0.0; grid.count];
-    for &pair in goal.pairs {
-        let map = hotspots::early_map(progress, traced, &standing, &grid, &finish, &early, pair)?;
-        for (sum, value) in sum.iter_mut().zip(map.value) {
-            *sum += value / goal.pairs.len() as f64;
-        }
+/// The hot spots of all pairs, the loudest first.
+fn spots(traced: &Traced, standing: &Linings, exchanged: &Linings, pairs: &[(usize, usize)]) -> Vec<Spot> {
+    let grid = PatchGrid::new(&traced.room, SPOT_PATCH);
+    let mut spots: Vec<Spot> = pairs
+        .par_iter()
+        .flat_map_iter(|&pair| hotspots::hot_spots(traced, standing, exchanged, &grid, pair, SPOT_FLOOR_DB))
+        .collect();
+    spots.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
+    spots
+}
+
+/// What the pictures are made from.
+struct Pictured<'a> {
+    progress: &'a Progress,
+    scene: &'a Scene,
+    traced: &'a Traced,
+    index: &'a EarlyIndex<'a>,
+    flush: &'a Flush<'a>,
+    goal: &'a Goal<'a>,
+}
+
+impl Pictured<'_> {
+    /// Maps of the room as it stands, and all panels.
+    fn draw(&self, absorber: usize, exchanged: &Linings, found: &Found) -> Result<PlanPictures, Cancelled> {
+        let Self { progress, scene, traced, goal, .. } = *self;
+        let standing = self.flush.linings(&scene.panels);
+        let grid = PatchGrid::new(&traced.room, traced.settings.patch_m);
+        let early = self.index.weigh(progress, &standing)?;
+        let map = hotspots::early_map(progress, traced, &standing, exchanged, &grid, &early, goal.pairs)?;
+        let responses = responses(progress, traced, &standing)?;
+        let asked = (goal.pairs, goal.bands);
+        let late = hotspots::late_map(progress, traced, &standing, exchanged, &grid, &responses, asked)?;
+        let late = late.map_or_else(Vec::new, |late: PatchMap| surface_maps(&grid, &late.value));
+        let free = Free::new(scene, &traced.room);
+        progress.begin("drawing maps", traced.room.surfaces.len() as u64);
+        let earning = (0..traced.room.surfaces.len())
+            .into_par_iter()
+            .filter(|&surface| matches!(traced.room.surfaces[surface].role, Role::Wall(_) | Role::Ceiling(_)))
+            .map(|surface| {
+                progress.step(1)?;
+                Ok(self.earning(surface, &scene.stock[absorber], &free, &standing, &early))
+            })
+            .collect::<Result<Vec<_>, Cancelled>>()?;
+        let panels = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
+        Ok(PlanPictures { earning, early: surface_maps(&grid, &map.value), late, panels })
     }
-    let responses = responses(progress, traced, &standing)?;
-    let late = hotspots::late_map(progress, traced, &standing, &grid, &finish, &responses, goal.bands)?;
-    let late = late.map_or_else(Vec::new, |late: PatchMap| surface_maps(&grid, &late.value));
-    let free = Free::new(scene, room);
-    let earning = (0..room.surfaces.len())
-        .into_par_iter()
-        .filter(|&surface| matches!(room.surfaces[surface].role, Role::Wall(_) | Role::Ceiling(_)))
-        .map(|surface| {
-            progress.step(0)?;
-            let (low, high) = room.surfaces[surface].outline.bounds();
-            let size = ((high - low) / EARNING_STEP).ceil().max(DVec2::ONE);
-            let (columns, rows) = (size.x as usize, size.y as usize);
-            let value = |patch: usize| {
-                let center = low + EARNING_STEP * (DVec2::new((patch % columns) as f64, (patch / columns) as f64) + 0.5);
-                let candidate = centered(scene, &free, kind, surface, center, false).or_else(|_| centered(scene, &free, kind, surface, center, true));
-                candidate.map_or(f64::NAN, |candidate| {
-                    let mut panels = scene.panels.clone();
-                    panels.push(candidate.panel.clone());
-                    let after = Linings::new(room, &flush::patches(scene, room, &panels));
-                    let changed = places(scene, traced, &candidate.panel);
-                    let difference = index.difference(&Change { before: &standing, after: &after, places: &changed });
-                    early_gain(traced, goal, &early, &difference).value
-                })
-            };
-            let values = (0..columns * rows).map(value).collect();
-            Ok(SurfaceMap { surface, patch_m: EARNING_STEP, origin: low, columns, rows, values })
-        })
-        .collect::<Result<Vec<_>, Cancelled>>()?;
-    let panels = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
-    Ok(PlanPictures { earning, early: surface_maps(&grid, &sum), late, panels })
+
+    /// What one panel takes off the early level, centered at each point of one surface; NaN where it does not fit.
+    fn earning(&self, surface: usize, kind: &PanelType, free: &Free, standing: &Linings, early: &EarlyEnergy) -> SurfaceMap {
+        let (low, high) = self.traced.room.surfaces[surface].outline.bounds();
+        let size = ((high - low) / EARNING_STEP).ceil().max(DVec2::ONE);
+        let (columns, rows) = (size.x as usize, size.y as usize);
+        let value = |patch: usize| {
+            let center = low + EARNING_STEP * (DVec2::new((patch % columns) as f64, (patch / columns) as f64) + 0.5);
+            let fitting = |lying: bool| centered(self.scene, free, kind, surface, center, lying);
+            fitting(false).or_else(|_| fitting(true)).map_or(f64::NAN, |candidate| {
+                let mut panels = self.scene.panels.clone();
+                panels.push(candidate.panel.clone());
+                let change = Change { before: standing, after: &self.flush.linings(&panels), places: &places(self.flush, &candidate.panel) };
+                early_gain(self.traced, self.goal, early, &self.index.difference(early, &change)).value
+            })
+        };
+        let values = (0..columns * rows).into_par_iter().map(value).collect();
+        SurfaceMap { surface, patch_m: EARNING_STEP, origin: low, columns, rows, values }
+    }
 }
 
 fn surface_maps(grid: &PatchGrid, values: &[f64]) -> Vec<SurfaceMap> {
@@ -282,12 +290,13 @@ fn surface_maps(grid: &PatchGrid, values: &[f64]) -> Vec<SurfaceMap> {
 }
 
 /// The plan as built, every panel a body, traced anew; the crossover stays that of the bare room.
-fn as_built(progress: &Progress, scene: &Scene, settings: Settings, end_s: f64, panels: &[Panel], schroeder_hz: f64) -> Result<Findings, Cancelled> {
+fn as_built(progress: &Progress, scene: &Scene, settings: Settings, panels: &[Panel], schroeder_hz: f64) -> Result<Findings, Cancelled> {
     let built = Scene { panels: panels.to_vec(), settings: settings.clone(), ..scene.clone() };
     let room = build(&built, Bodies::All);
     let hanging = hanging::from_panels(&built, &room, &built.panels);
     let mut survey = survey(&built, &room);
     survey.schroeder_hz = schroeder_hz;
+    let end_s = record_length(&built, &room, &built.panels);
     let traced = Traced::new(progress, room, settings, end_s)?;
     judge(progress, &built, &traced, &hanging, survey)
 }
@@ -313,6 +322,7 @@ impl Judgement {
     ) -> Result<Self, Cancelled> {
         let traced = Traced::new(progress, room, settings, end_s)?;
         let index = EarlyIndex::new(progress, &traced)?;
+        let flush = Flush::new(scene, &traced.room);
         let counts: Vec<u32> = scene.stock.iter().zip(&found.left).map(|(kind, left)| kind.count - left).collect();
         let free = Free::new(scene, &traced.room);
         let ours: Vec<Panel> = found.hung.iter().map(|hung| hung.panel.clone()).collect();
@@ -325,7 +335,7 @@ impl Judgement {
         let mut layouts = Vec::new();
         for (name, panels) in arrangements {
             let all: Vec<Panel> = scene.panels.iter().cloned().chain(panels).collect();
-            let linings = Linings::new(&traced.room, &flush::patches(scene, &traced.room, &all));
+            let linings = flush.linings(&all);
             let early = index.weigh(progress, &linings)?;
             let responses = responses(progress, &traced, &linings)?;
             let arranged = Scene { panels: all, ..scene.clone() };
@@ -339,35 +349,39 @@ impl Judgement {
                 t_mid_s: mid_decay(&responses, goal),
             });
         }
-        let placed = earnings(progress, scene, &traced, &index, goal, &found.hung)?;
-        drop(index);
+        let placed = earnings(progress, scene, &traced, &index, &flush, goal, &found.hung)?;
+        drop((index, flush));
         Ok(Self { placed, layouts, room: traced.room })
     }
 }
 
-/// What is lost when each panel alone is removed.
+/// What is lost when each panel alone is removed: early level by exact re-weighing, decay by its derivative.
 fn earnings(
     progress: &Progress,
     scene: &Scene,
     traced: &Traced,
     index: &EarlyIndex<'_>,
+    flush: &Flush<'_>,
     goal: &Goal<'_>,
     hung: &[Hung],
 ) -> Result<Vec<Placed>, Cancelled> {
     let all: Vec<Panel> = scene.panels.iter().cloned().chain(hung.iter().map(|hung| hung.panel.clone())).collect();
-    let linings = Linings::new(&traced.room, &flush::patches(scene, &traced.room, &all));
+    let linings = flush.linings(&all);
     let early = index.weigh(progress, &linings)?;
-    let whole = responses(progress, traced, &linings)?;
+    let grid = PatchGrid::new(&traced.room, traced.settings.patch_m);
+    let responses = responses(progress, traced, &linings)?;
+    // Every panel exchanged for what is beneath it; a patch that holds none of it changes nothing.
+    let beneath = flush.linings(&scene.panels);
+    let decay = hotspots::late_map(progress, traced, &linings, &beneath, &grid, &responses, (goal.pairs, goal.bands))?;
     let free = Free::new(scene, &traced.room);
     let mut placed = Vec::new();
     for (number, hung) in hung.iter().enumerate() {
         let mut without = all.clone();
         without.remove(scene.panels.len() + number);
-        let without = Linings::new(&traced.room, &flush::patches(scene, &traced.room, &without));
-        let changed = places(scene, traced, &hung.panel);
+        let changed = places(flush, &hung.panel);
+        let change = Change { before: &linings, after: &flush.linings(&without), places: &changed };
         // What the panel takes off is what its removal adds.
-        let gain = early_gain(traced, goal, &early, &index.difference(&Change { before: &linings, after: &without, places: &changed }));
-        let longer = responses(progress, traced, &without)?;
+        let gain = early_gain(traced, goal, &early, &index.difference(&early, &change));
         let Some(kind) = scene.stock.iter().find(|kind| kind.name == hung.panel.kind) else { continue };
         let Ok((place, size)) = layout::place(&free, &hung.panel, kind) else { continue };
         placed.push(Placed {
@@ -384,32 +398,26 @@ fn earnings(
             reason: hung.reason.to_owned(),
             serves: hung.serves.clone(),
             earns_early_db: Estimate { value: -gain.value, se: gain.se },
-            earns_decay_percent: decay_change(&whole, &longer, goal),
+            earns_decay_percent: decay.as_ref().map_or_else(Estimate::default, |map| loss(&grid, map, &changed)),
         });
     }
     Ok(placed)
 }
 
-/// By how many percent the mid-band decay grows from `before` to `after`; both rest on the same rays, so their errors cancel batch by batch.
-fn decay_change(before: &[Vec<Response>], after: &[Vec<Response>], goal: &Goal<'_>) -> Estimate {
-    let mut changes = Vec::new();
-    for &(source, receiver) in goal.pairs {
-        for &band in goal.bands {
-            let (before, after) = (&before[source][receiver], &after[source][receiver]);
-            let (old, new) = (before.resampled(band), after.resampled(band));
-            let percent = |old: &Vec<f64>, new: &Vec<f64>| {
-                Some(100.0 * (decay_time(new, after.bin_s)? / decay_time(old, before.bin_s)? - 1.0))
-            };
-            let Some(value) = percent(&old.whole, &new.whole) else { continue };
-            let without: Option<Vec<f64>> = old.without.iter().zip(&new.without).map(|(old, new)| percent(old, new)).collect();
-            if let Some(without) = without {
-                changes.push(Estimate::jackknife(value, &without));
+/// By how many percent the decay grows when what covers these places is removed: the sum over their patches, errors added as squares.
+fn loss(grid: &PatchGrid, map: &PatchMap, places: &[(usize, DVec2, DVec2)]) -> Estimate {
+    let (mut value, mut square) = (0.0, 0.0);
+    for &(surface, low, high) in places {
+        let own = &grid.surfaces[surface];
+        for patch in 0..own.columns * own.rows {
+            let corner = own.low + grid.side * DVec2::new((patch % own.columns) as f64, (patch / own.columns) as f64);
+            let touched = corner.cmplt(high - 1e-9).all() && (corner + grid.side).cmpgt(low + 1e-9).all();
+            let (change, se) = (map.value[own.first + patch], map.se[own.first + patch]);
+            if touched && change.is_finite() {
+                value -= change * own.area[patch];
+                square += (se * own.area[patch]).powi(2);
             }
         }
     }
-    let count = changes.len().max(1) as f64;
-    Estimate {
-        value: changes.iter().map(|change| change.value).sum::<f64>() / count,
-        se: changes.iter().map(|change| change.se).sum::<f64>() / count,
-    }
+    Estimate { value, se: square.sqrt() }
 }

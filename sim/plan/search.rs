@@ -8,7 +8,6 @@
 use glam::DVec2;
 use rayon::prelude::*;
 
-use crate::absorbers::Finish;
 use crate::bands::Band;
 use crate::findings::Estimate;
 use crate::findings::reflections::early_excess;
@@ -18,14 +17,13 @@ use crate::layout::free::Free;
 use crate::layout::rows;
 use crate::progress::{Cancelled, Progress};
 use crate::response::Response;
-use crate::room::panel_finish;
-use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
+use crate::scene::{Panel, PanelPlace, Scene, StockKind};
 use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use crate::weigh::sensitivity::PatchGrid;
 use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::decay::{mid_decay, responses};
-use super::flush;
+use super::flush::Flush;
 
 /// Distance of the grid of candidates, meters.
 const STEP: f64 = 0.1;
@@ -110,13 +108,13 @@ pub fn early_gain(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy, differe
 
 /// Surface and bounds of what a panel covers, as far as it is weighed as patches.
 #[must_use]
-pub fn places(scene: &Scene, traced: &Traced, panel: &Panel) -> Vec<(usize, DVec2, DVec2)> {
-    flush::patches(scene, &traced.room, std::slice::from_ref(panel))
-        .patches
+pub fn places(flush: &Flush<'_>, panel: &Panel) -> Vec<(usize, DVec2, DVec2)> {
+    flush
+        .covers(panel)
         .iter()
-        .map(|patch| {
-            let (low, high) = patch.region.bounds();
-            (patch.surface, low, high)
+        .map(|cover| {
+            let (low, high) = cover.region.bounds();
+            (cover.surface, low, high)
         })
         .collect()
 }
@@ -174,6 +172,7 @@ struct Search<'a> {
     traced: &'a Traced,
     goal: &'a Goal<'a>,
     index: &'a EarlyIndex<'a>,
+    flush: &'a Flush<'a>,
     grid: PatchGrid,
     free: Free,
     left: Vec<u32>,
@@ -191,10 +190,11 @@ pub fn search(
     scene: &Scene,
     traced: &Traced,
     index: &EarlyIndex<'_>,
+    flush: &Flush<'_>,
     goal: &Goal<'_>,
     spots: &[Spot],
 ) -> Result<Found, Cancelled> {
-    let linings = Linings::new(&traced.room, &flush::patches(scene, &traced.room, &scene.panels));
+    let linings = flush.linings(&scene.panels);
     let early = index.weigh(progress, &linings)?;
     let mut search = Search {
         progress,
@@ -202,6 +202,7 @@ pub fn search(
         traced,
         goal,
         index,
+        flush,
         grid: PatchGrid::new(&traced.room, traced.settings.patch_m),
         free: Free::new(scene, &traced.room),
         left: scene.stock.iter().map(|kind| kind.count).collect(),
@@ -210,8 +211,10 @@ pub fn search(
         early,
     };
     progress.begin("placing panels", u64::from(search.left.iter().sum::<u32>()));
-    search.hot_spots(spots)?;
+    // Corners come first, so that nothing else takes their place, but after the hot spots in hanging order.
     search.corners()?;
+    search.hot_spots(spots)?;
+    search.hung.sort_by_key(|hung| hung.reason == "corner");
     let stopped_because = search.decay()?;
     search.tidy()?;
     Ok(Found { hung: search.hung, left: search.left, stopped_because })
@@ -227,8 +230,9 @@ impl Search<'_> {
             .collect()
     }
 
-    fn finish(&self, kind: &PanelType) -> Finish {
-        panel_finish(self.scene, kind, kind.gap)
+    /// This type of panel on every surface: what the maps exchange the walls for.
+    fn everywhere(&self, kind: usize) -> Linings {
+        Linings::everywhere(&self.traced.room, &self.flush.finish(kind, self.scene.stock[kind].gap))
     }
 
     /// All panels: those of the scene and those hung so far.
@@ -239,14 +243,14 @@ impl Search<'_> {
     fn linings_with(&self, more: &Panel) -> Linings {
         let mut panels = self.panels();
         panels.push(more.clone());
-        Linings::new(&self.traced.room, &flush::patches(self.scene, &self.traced.room, &panels))
+        self.flush.linings(&panels)
     }
 
     /// What a panel would take off the early level, weighed exactly.
     fn early_gain(&self, panel: &Panel) -> Estimate {
         let after = self.linings_with(panel);
-        let places = places(self.scene, self.traced, panel);
-        let difference = self.index.difference(&Change { before: &self.linings, after: &after, places: &places });
+        let places = places(self.flush, panel);
+        let difference = self.index.difference(&self.early, &Change { before: &self.linings, after: &after, places: &places });
         early_gain(self.traced, self.goal, &self.early, &difference)
     }
 
@@ -262,28 +266,15 @@ impl Search<'_> {
     }
 
     fn renew(&mut self) -> Result<(), Cancelled> {
-        self.linings = Linings::new(&self.traced.room, &flush::patches(self.scene, &self.traced.room, &self.panels()));
+        self.linings = self.flush.linings(&self.panels());
         self.early = self.index.weigh(self.progress, &self.linings)?;
         Ok(())
     }
 
     /// The early map over all judged pairs: what a square meter takes off the early level, dB/m2.
-    fn early_map(&self, absorber: &Finish) -> Result<Vec<f64>, Cancelled> {
-        let weights = flat_weights();
-        let share = |pair: (usize, usize)| {
-            let direct = (self.traced.direct_energy(pair.0, pair.1, self.traced.room.receivers[pair.1].position) * weights).sum();
-            (self.early.total(pair.0, pair.1) * weights).sum() / direct
-        };
-        let total: f64 = self.goal.pairs.iter().map(|&pair| share(pair)).sum();
-        let mut sum = vec![0.0; self.grid.count];
-        for &pair in self.goal.pairs {
-            let map = hotspots::early_map(self.progress, self.traced, &self.linings, &self.grid, absorber, &self.early, pair)?;
-            let part = share(pair) / total;
-            for (sum, value) in sum.iter_mut().zip(map.value) {
-                *sum += part * value;
-            }
-        }
-        Ok(sum)
+    fn early_map(&self, exchanged: &Linings) -> Result<Vec<f64>, Cancelled> {
+        let map = hotspots::early_map(self.progress, self.traced, &self.linings, exchanged, &self.grid, &self.early, self.goal.pairs)?;
+        Ok(map.value)
     }
 
     /// Places of one type with the value of the map over each, the best first.
@@ -291,7 +282,7 @@ impl Search<'_> {
         let mut ranked: Vec<(f64, Candidate)> = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP)
             .into_iter()
             .map(|candidate| {
-                let worth = places(self.scene, self.traced, &candidate.panel).iter().map(|&(surface, low, high)| value(surface, low, high)).sum();
+                let worth = places(self.flush, &candidate.panel).iter().map(|&(surface, low, high)| value(surface, low, high)).sum();
                 (worth, candidate)
             })
             .collect();
@@ -327,7 +318,7 @@ impl Search<'_> {
         while self.excess() > 0.0 {
             let mut best: Option<(Estimate, usize, Candidate)> = None;
             for kind in self.flat_kinds() {
-                let map = Integral::new(&self.grid, &self.early_map(&self.finish(&self.scene.stock[kind]))?);
+                let map = Integral::new(&self.grid, &self.early_map(&self.everywhere(kind))?);
                 let leaders = self.leaders(self.ranked(kind, |surface, low, high| map.over(surface, low, high)));
                 let gains: Vec<Estimate> = leaders.par_iter().map(|(_, leader)| self.early_gain(&leader.panel)).collect();
                 for (gain, (_, leader)) in gains.into_iter().zip(leaders) {
@@ -348,7 +339,7 @@ impl Search<'_> {
 
     /// The hot spot that a candidate covers, in words.
     fn served(&self, spots: &[Spot], candidate: &Candidate) -> String {
-        let covered = places(self.scene, self.traced, &candidate.panel);
+        let covered = places(self.flush, &candidate.panel);
         let spot = spots.iter().find(|spot| {
             covered.iter().any(|&(surface, low, high)| surface == spot.surface && spot.center.cmpge(low).all() && spot.center.cmple(high).all())
         });
@@ -415,9 +406,10 @@ impl Search<'_> {
     fn best_for_decay(&self, kinds: &[usize], responses: &[Vec<Response>]) -> Result<Option<(usize, Candidate, Estimate)>, Cancelled> {
         let mut best: Option<(f64, usize, Candidate, Estimate)> = None;
         for &kind in kinds {
-            let finish = self.finish(&self.scene.stock[kind]);
-            let bands = self.goal.bands;
-            let late: Option<PatchMap> = hotspots::late_map(self.progress, self.traced, &self.linings, &self.grid, &finish, responses, bands)?;
+            let exchanged = self.everywhere(kind);
+            let asked = (self.goal.pairs, self.goal.bands);
+            let late: Option<PatchMap> =
+                hotspots::late_map(self.progress, self.traced, &self.linings, &exchanged, &self.grid, responses, asked)?;
             let Some(late) = late else { continue };
             let value = Integral::new(&self.grid, &late.value);
             // Patches' errors add as squares: their sum over a region is the root of the sum of squares.
@@ -428,12 +420,14 @@ impl Search<'_> {
                 .map(|(se, area)| se * se * area)
                 .collect();
             let error = Integral::new(&self.grid, &squares);
-            let early = Integral::new(&self.grid, &self.early_map(&finish)?);
+            let early = Integral::new(&self.grid, &self.early_map(&exchanged)?);
+            // Ranked by the value less its error, or the best would be whatever chance has favored most.
             let ranked = self.ranked(kind, |surface, low, high| {
-                value.over(surface, low, high) + PERCENT_PER_DB * early.over(surface, low, high)
+                value.over(surface, low, high) - error.over(surface, low, high).max(0.0).sqrt()
+                    + PERCENT_PER_DB * early.over(surface, low, high)
             });
             let Some((worth, candidate)) = ranked.into_iter().next() else { continue };
-            let places = places(self.scene, self.traced, &candidate.panel);
+            let places = places(self.flush, &candidate.panel);
             let percent = places.iter().map(|&(surface, low, high)| value.over(surface, low, high)).sum();
             let se: f64 = places.iter().map(|&(surface, low, high)| error.over(surface, low, high)).sum::<f64>().max(0.0).sqrt();
             if best.as_ref().is_none_or(|best| worth > best.0) {
@@ -452,10 +446,10 @@ impl Search<'_> {
                 continue;
             }
             let kept = std::mem::replace(&mut self.hung[index].panel, panel.clone());
-            let after = Linings::new(&self.traced.room, &flush::patches(self.scene, &self.traced.room, &self.panels()));
-            let mut changed = places(self.scene, self.traced, &kept);
-            changed.extend(places(self.scene, self.traced, &panel));
-            let difference = self.index.difference(&Change { before: &self.linings, after: &after, places: &changed });
+            let after = self.flush.linings(&self.panels());
+            let mut changed = places(self.flush, &kept);
+            changed.extend(places(self.flush, &panel));
+            let difference = self.index.difference(&self.early, &Change { before: &self.linings, after: &after, places: &changed });
             let gain = early_gain(self.traced, self.goal, &self.early, &difference);
             let legal = self.legal();
             if !legal || gain.value < -TIDY_COST_DB.max(gain.se) {

@@ -16,7 +16,7 @@
 use glam::{DVec2, DVec3};
 
 use crate::layout::candidates::{Candidate, candidates};
-use crate::layout::free::Free;
+use crate::layout::{Body, Free, rows};
 use crate::room::{Role, Room};
 use crate::scene::{Panel, PanelPlace, Scene, StockKind};
 
@@ -24,10 +24,14 @@ use crate::scene::{Panel, PanelPlace, Scene, StockKind};
 const STEP: f64 = 0.1;
 /// Distance of the points that stand for the area of a wall, meters.
 const SAMPLE: f64 = 0.25;
+/// Ear height without a receiver, meters.
+const EAR: f64 = 1.2;
 /// Rounds of drift; the layout hardly changes after the first few.
 const ROUNDS: u32 = 6;
-/// How far from ear height the middle of a panel may be, meters, before the next wider band is opened.
-const EAR_BANDS: [f64; 4] = [0.06, 0.30, 0.60, f64::INFINITY];
+/// How much farther from ear height than its surface asks for the middle of a panel may be, meters, before the next band is opened.
+const BANDS: [f64; 4] = [0.06, 0.30, 0.60, f64::INFINITY];
+/// How far within a panel's edges a mirror point should lie, meters.
+const WITHIN: f64 = 0.1;
 /// Cosine between a wall's outward direction and the facing beyond which it is the wall ahead (or, negative, behind).
 const AHEAD: f64 = 0.7;
 
@@ -53,7 +57,7 @@ pub fn first_points(scene: &Scene, room: &Room, free: &Free, counts: &[u32], mir
     // A stable sort: within a turn the order of the caller, source by source.
     order.sort_by_key(|(turn, _)| *turn);
     for (turn, point) in order {
-        hanging.cover(turn, point);
+        hanging.cover(turn, point, mirror_points);
     }
     hanging.fill_corners();
     hanging.rest_at_ear_height();
@@ -65,10 +69,11 @@ pub fn first_points(scene: &Scene, room: &Room, free: &Free, counts: &[u32], mir
 pub fn even_spread(scene: &Scene, room: &Room, free: &Free, counts: &[u32]) -> Vec<Panel> {
     let mut hanging = Hanging::new(scene, room, free, counts);
     for kind in hanging.by_need() {
-        hanging.spread(kind, |_| true);
+        let low_first = scene.stock[kind].kind == StockKind::Corner;
+        hanging.spread_in_bands(kind, low_first.then_some(0.0));
     }
-    hanging.drift();
-    hanging.panels()
+    hanging.drift(0, |_| true);
+    rows::tidy(scene, room, free, hanging.panels())
 }
 
 /// In which order the surfaces are treated.
@@ -150,49 +155,69 @@ impl<'a> Hanging<'a> {
         true
     }
 
-    /// Covers a mirror point with the panel whose middle comes nearest to it, unless something covers it already.
-    fn cover(&mut self, turn: Turn, point: &MirrorPoint) {
-        let Some(surface) = self.room.surfaces.get(point.surface) else { return };
-        let target = surface.chart.point(point.position);
-        if self.is_covered(point, target) {
+    /// Covers a mirror point, unless something covers it already: by the panel that covers most other open ones on that surface with
+    /// it, and of these the one whose middle comes nearest to the middle of what it covers.
+    fn cover(&mut self, turn: Turn, point: &MirrorPoint, all: &[MirrorPoint]) {
+        if self.is_covered(point) {
             return;
         }
-        for kind in self.fitting_kinds(turn) {
-            let stock = &self.scene.stock[kind];
-            let mut near: Vec<(f64, usize)> = Vec::new();
-            for (index, place) in self.places[kind].iter().enumerate() {
-                let distance = match &place.region {
-                    Some(region) if place.surface == Some(point.surface) && region.contains(point.position) => {
-                        place.center.distance(point.position)
-                    }
-                    None if stock.kind == StockKind::Cloud && self.shades(place, target) => place.center.distance(target.truncate()),
-                    _ => continue,
-                };
-                near.push((distance, index));
-            }
-            near.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-            let places = std::mem::take(&mut self.places[kind]);
-            let done = near.iter().any(|&(_, index)| self.hang(&places[index]));
-            self.places[kind] = places;
-            if done {
-                return;
+        let open: Vec<&MirrorPoint> =
+            all.iter().filter(|other| other.surface == point.surface && *other != point && !self.is_covered(other)).collect();
+        let kinds = self.fitting_kinds(turn);
+        // Well within a panel's edges if possible; else just behind them.
+        for within in [WITHIN, 0.0] {
+            for &kind in &kinds {
+                let places = std::mem::take(&mut self.places[kind]);
+                let done = self.best_covering(&places, point, &open, within).into_iter().any(|index| self.hang(&places[index]));
+                self.places[kind] = places;
+                if done {
+                    return;
+                }
             }
         }
     }
 
-    fn is_covered(&self, point: &MirrorPoint, target: DVec3) -> bool {
-        self.free.hanging().any(|(_, body)| match (body.span, body.surface) {
-            (Some((low, high)), Some(surface)) => {
-                surface == point.surface && point.position.cmpge(low).all() && point.position.cmple(high).all()
+    /// Places that cover a mirror point, best first.
+    fn best_covering(&self, places: &[Candidate], point: &MirrorPoint, open: &[&MirrorPoint], within: f64) -> Vec<usize> {
+        let mut best: Vec<(usize, f64, usize)> = Vec::new();
+        for (index, place) in places.iter().enumerate() {
+            let Some(shadow) = self.shadow(place, point.surface) else { continue };
+            if !is_within(shadow, point.position, within) {
+                continue;
             }
-            _ => under(body.solid.bounds(), target) && self.free.role(point.surface).is_some_and(|role| matches!(role, Role::Ceiling(_))),
-        })
+            let others: Vec<DVec2> = open.iter().map(|other| other.position).filter(|&other| is_within(shadow, other, within)).collect();
+            let middle = (point.position + others.iter().sum::<DVec2>()) / (1.0 + others.len() as f64);
+            best.push((others.len(), ((shadow.0 + shadow.1) / 2.0).distance(middle), index));
+        }
+        best.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)));
+        best.into_iter().map(|(_, _, index)| index).collect()
     }
 
-    /// Whether a cloud there hangs under this point of the ceiling.
-    fn shades(&self, place: &Candidate, target: DVec3) -> bool {
-        let body = self.free.body(&place.panel, &self.scene.stock[place.kind_index]);
-        body.is_ok_and(|body| under(body.solid.bounds(), target))
+    /// What a place covers of a surface, lowest and highest chart coordinates: a flat panel of its own, a cloud of the ceiling above it.
+    fn shadow(&self, place: &Candidate, surface: usize) -> Option<(DVec2, DVec2)> {
+        match &place.region {
+            Some(region) => (place.surface == Some(surface)).then(|| region.bounds()),
+            None => self.cloud_shadow(&self.free.body(&place.panel, &self.scene.stock[place.kind_index]).ok()?, surface),
+        }
+    }
+
+    fn cloud_shadow(&self, body: &Body, surface: usize) -> Option<(DVec2, DVec2)> {
+        let Some(Role::Ceiling(_)) = self.free.role(surface) else { return None };
+        let (chart, _) = self.free.surface(surface)?;
+        // Straight up onto the plane; corner panels end far below the ceiling or on it, and shade nothing of it that counts.
+        let up = |corner: &DVec3| *corner - DVec3::Z * (chart.height(*corner) / chart.normal.z);
+        let corners = body.solid.corners().iter().map(|corner| chart.position(up(corner)));
+        Some(corners.fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at))))
+    }
+
+    fn is_covered(&self, point: &MirrorPoint) -> bool {
+        self.free.hanging().any(|(_, body)| {
+            let shadow = match body.span {
+                Some(span) => (body.surface == Some(point.surface)).then_some(span),
+                None => self.cloud_shadow(body, point.surface),
+            };
+            shadow.is_some_and(|shadow| is_within(shadow, point.position, 0.0))
+        })
     }
 
     /// Types to try on a surface, best suited first.
@@ -244,31 +269,73 @@ impl<'a> Hanging<'a> {
     /// What is left, along the walls at ear height; higher and lower once that line is full.
     fn rest_at_ear_height(&mut self) {
         let receivers = self.room.receivers.iter().map(|receiver| receiver.position.z);
-        let ear = receivers.min_by(f64::total_cmp).unwrap_or(1.2);
+        let ear = receivers.min_by(f64::total_cmp).unwrap_or(EAR);
+        let first = self.hung.len();
         for kind in self.by_need() {
-            if self.scene.stock[kind].kind == StockKind::Panel {
-                for band in EAR_BANDS {
-                    self.spread(kind, |place| !place.overhead && (place.point.z - ear).abs() <= band);
+            self.spread_in_bands(kind, Some(ear));
+        }
+        self.drift(first, |off_level| off_level <= BANDS[0]);
+    }
+
+    /// Spreads a type: upright where a surface has room for that, as near to a level as its surface allows (at any height without one),
+    /// then farther from it; lying last.
+    fn spread_in_bands(&mut self, kind: usize, level: Option<f64>) {
+        let off_level = self.off_level(kind, level);
+        let lies = self.lies_needlessly(kind);
+        let already = self.hung.len();
+        let bands = if level.is_some() { &BANDS[..] } else { &BANDS[3..] };
+        for overhead in [false, true] {
+            for may_lie in [false, true] {
+                for &band in bands {
+                    self.spread(kind, |index, place| place.overhead == overhead && off_level[index] <= band && (may_lie || !lies[index]));
                 }
             }
-            self.spread(kind, |_| true);
+        }
+        if self.left[kind] > 0 {
+            self.pack(kind, already);
         }
     }
 
-    /// Hangs what is left of a type, each where it is farthest from everything that hangs; on walls while they have room.
-    fn spread(&mut self, kind: usize, wanted: impl Fn(&Candidate) -> bool) {
-        let places = std::mem::take(&mut self.places[kind]);
-        let cloud = self.scene.stock.get(kind).is_some_and(|stock| stock.kind == StockKind::Cloud);
-        for overhead in [false, true] {
-            let offered: Vec<&Candidate> = places.iter().filter(|place| wanted(place) && (cloud || place.overhead == overhead)).collect();
-            let already = self.hung.len();
-            let asked = self.left[kind];
-            self.hang_farthest(kind, &offered);
-            if self.left[kind] > 0 {
-                self.pack(kind, &offered, already, asked);
+    /// By how much the middle of each place of a type is farther from a level than the nearest place on its surface, meters; 0 without a
+    /// level.
+    fn off_level(&self, kind: usize, level: Option<f64>) -> Vec<f64> {
+        let places = &self.places[kind];
+        let Some(level) = level else { return vec![0.0; places.len()] };
+        let distance = |place: &Candidate| (place.point.z - level).abs();
+        let mut nearest = vec![f64::INFINITY; self.room.surfaces.len()];
+        for place in places {
+            if let Some(nearest) = place.surface.and_then(|surface| nearest.get_mut(surface)) {
+                *nearest = nearest.min(distance(place));
             }
         }
-        self.places[kind] = places;
+        let least = |place: &Candidate| place.surface.and_then(|surface| nearest.get(surface)).copied().unwrap_or(0.0);
+        places.iter().map(|place| distance(place) - least(place)).collect()
+    }
+
+    /// Which places of a type lie on a surface that has room for it upright.
+    fn lies_needlessly(&self, kind: usize) -> Vec<bool> {
+        let places = &self.places[kind];
+        let mut upright = vec![false; self.room.surfaces.len()];
+        for place in places.iter().filter(|place| !is_lying(place)) {
+            if let Some(upright) = place.surface.and_then(|surface| upright.get_mut(surface)) {
+                *upright = true;
+            }
+        }
+        places
+            .iter()
+            .map(|place| is_lying(place) && place.surface.and_then(|surface| upright.get(surface)).copied().unwrap_or(false))
+            .collect()
+    }
+
+    /// Hangs what is left of a type in wanted places, each where it is farthest from everything that hangs.
+    fn spread(&mut self, kind: usize, wanted: impl Fn(usize, &Candidate) -> bool) {
+        if self.left[kind] > 0 {
+            let places = std::mem::take(&mut self.places[kind]);
+            let offered: Vec<&Candidate> =
+                places.iter().enumerate().filter(|(index, place)| wanted(*index, place)).map(|(_, place)| place).collect();
+            self.hang_farthest(kind, &offered);
+            self.places[kind] = places;
+        }
     }
 
     fn hang_farthest(&mut self, kind: usize, offered: &[&Candidate]) {
@@ -298,17 +365,22 @@ impl<'a> Hanging<'a> {
         }
     }
 
-    /// Where spreading leaves some over, tries to fit more by hanging them side by side; keeps whichever holds more.
-    fn pack(&mut self, kind: usize, offered: &[&Candidate], already: usize, asked: u32) {
+    /// Where spreading leaves some of a type over, tries to fit more by hanging all since `already` side by side, walls first; keeps
+    /// whichever holds more.
+    fn pack(&mut self, kind: usize, already: usize) {
         let spread_left = self.left[kind];
         let (free, spread): (Free, Vec<Hung>) = (self.free.clone(), self.hung.split_off(already));
         for hung in &spread {
             self.free.take_down(hung.number);
         }
-        self.left[kind] = asked;
-        for place in offered {
-            self.hang(place);
+        self.left[kind] += u32::try_from(spread.len()).unwrap_or(u32::MAX);
+        let places = std::mem::take(&mut self.places[kind]);
+        for overhead in [false, true] {
+            for place in places.iter().filter(|place| place.overhead == overhead) {
+                self.hang(place);
+            }
         }
+        self.places[kind] = places;
         if self.left[kind] >= spread_left {
             self.hung.truncate(already);
             self.hung.extend(spread);
@@ -335,13 +407,18 @@ impl<'a> Hanging<'a> {
         on_largest.min_by(|&a, &b| distance(a).total_cmp(&distance(b)).then(a.cmp(&b)))
     }
 
-    /// Moves every panel on a wall to the middle of the area that is nearer to it than to any other.
-    fn drift(&mut self) {
+    /// Moves every panel on a wall, from the `first` hung on, toward the middle of the area that is nearer to it than to any other; to
+    /// places that are no farther off their level than is wanted.
+    fn drift(&mut self, first: usize, wanted: impl Fn(f64) -> bool) {
         let samples = self.samples();
+        let receivers = self.room.receivers.iter().map(|receiver| receiver.position.z);
+        let level = receivers.min_by(f64::total_cmp).unwrap_or(EAR);
+        let allowed: Vec<Vec<bool>> =
+            (0..self.left.len()).map(|kind| self.off_level(kind, Some(level)).into_iter().map(&wanted).collect()).collect();
         for _ in 0..ROUNDS {
             let mut moved = false;
-            for index in 0..self.hung.len() {
-                moved |= self.drift_one(index, &samples);
+            for index in first..self.hung.len() {
+                moved |= self.drift_one(index, &samples, &allowed);
             }
             if !moved {
                 return;
@@ -349,7 +426,7 @@ impl<'a> Hanging<'a> {
         }
     }
 
-    fn drift_one(&mut self, index: usize, samples: &[DVec3]) -> bool {
+    fn drift_one(&mut self, index: usize, samples: &[DVec3], allowed: &[Vec<bool>]) -> bool {
         let own = self.hung[index].place.clone();
         if own.region.is_none() || own.overhead {
             return false;
@@ -380,7 +457,7 @@ impl<'a> Hanging<'a> {
         let mut near: Vec<(f64, usize)> = self.places[own.kind_index]
             .iter()
             .enumerate()
-            .filter(|(_, place)| place.surface == own.surface)
+            .filter(|(i, place)| allowed[own.kind_index][*i] && place.surface == own.surface && is_lying(place) == is_lying(&own))
             .map(|(i, place)| (place.point.distance(target), i))
             .filter(|(distance, _)| *distance < own.point.distance(target) - 1e-9)
             .collect();
@@ -395,10 +472,17 @@ impl<'a> Hanging<'a> {
         moved
     }
 
-    /// Points spread over the walls.
+    /// Points spread over the walls that have a place for something.
     fn samples(&self) -> Vec<DVec3> {
         let mut samples = Vec::new();
-        for surface in self.room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_))) {
+        let mut carries = vec![false; self.room.surfaces.len()];
+        for place in self.places.iter().flatten() {
+            if let Some(carries) = place.surface.and_then(|surface| carries.get_mut(surface)) {
+                *carries = true;
+            }
+        }
+        let walls = self.room.surfaces.iter().zip(carries).filter(|(surface, carries)| *carries && matches!(surface.role, Role::Wall(_)));
+        for (surface, _) in walls {
             let (low, high) = surface.outline.bounds();
             let cells = ((high - low) / SAMPLE).ceil().clamp(DVec2::ONE, DVec2::splat(200.0));
             for j in 0..cells.y as u32 {
@@ -414,8 +498,12 @@ impl<'a> Hanging<'a> {
     }
 }
 
-/// Whether a point lies over a box on the floor plan.
-fn under((low, high): (DVec3, DVec3), point: DVec3) -> bool {
-    let (low, high, point) = (low.truncate(), high.truncate(), point.truncate());
-    point.cmpge(low).all() && point.cmple(high).all()
+/// Whether it hangs with its longer side level.
+fn is_lying(place: &Candidate) -> bool {
+    matches!(place.panel.place, PanelPlace::Surface { lying: true, .. })
+}
+
+/// Whether a position lies in a rectangle, at least `within` meters from its edges.
+fn is_within((low, high): (DVec2, DVec2), position: DVec2, within: f64) -> bool {
+    (position - low).min(high - position).min_element() >= within
 }

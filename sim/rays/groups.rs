@@ -3,7 +3,7 @@
 //! One direction serves several bands while it can: a bounce is diffuse with probability p, and band b carries the weight `s_b / p`
 //! or `(1 - s_b) / (1 - p)`. Those weights have the second moment `m_b = s_b^2 / p + (1 - s_b)^2 / (1 - p) >= 1` a bounce, so after k
 //! bounces only a share `m_b^-k` of the rays counts. Bands whose scattering is so unlike that this share would fall under one half by
-//! the end of the range of T20 (-25 dB) are traced by rays of their own.
+//! the middle of the range of T20 (-15 dB) are traced by rays of their own.
 //!
 //! *References.* Effective sample size of weighted samples: A. Kong, Technical Report 348, University of Chicago, 1992.
 

@@ -30,9 +30,9 @@ const BALL_SAMPLES: u32 = 4096;
 /// [`Cancelled`].
 pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) -> Result<Paths, Cancelled> {
     let tracer = Tracer::new(room, settings, end_s);
-    // Paths end near -45 dB; by -25 dB, the end of T20, half the rays must still count.
+    // Paths end near -45 dB; by -15 dB, the middle of T20, half the rays must still count.
     let area: f64 = room.surfaces.iter().map(Surface::area).sum();
-    let bounces = 25.0 / 45.0 * end_s * room.medium.speed * area / (4.0 * room.volume);
+    let bounces = 15.0 / 45.0 * end_s * room.medium.speed * area / (4.0 * room.volume);
     let groups = BandGroup::split(room, bounces);
     progress.begin("tracing rays", u64::from(settings.rays) * (room.sources.len() * groups.len()) as u64);
     let tasks: Vec<(usize, usize, u32)> = (0..groups.len())
@@ -160,6 +160,8 @@ struct Tracer<'a> {
     room: &'a Room,
     settings: &'a Settings,
     packets: Packets,
+    /// What can stand between a bounce and a receiver.
+    occluders: Packets,
     mirrors: Vec<Mirror>,
     balls: Vec<Ball>,
     early: f32,
@@ -211,7 +213,8 @@ impl<'a> Tracer<'a> {
         Self {
             room,
             settings,
-            packets: Packets::new(&pieces(room)),
+            packets: Packets::new(&pieces(room, |_| true)),
+            occluders: Packets::new(&pieces(room, |surface| !room.is_shell_convex || !surface.role.is_shell())),
             mirrors,
             balls,
             early: (settings.early_s * room.medium.speed) as f32,
@@ -219,10 +222,16 @@ impl<'a> Tracer<'a> {
         }
     }
 
+    /// The tail is thinned no further than leaves it twice the bounces of the early part.
+    fn tail_one_in(&self) -> u64 {
+        let times = (self.end / (2.0 * self.early)).ceil().max(1.0) as u64;
+        times.min(u64::from(self.settings.tail_one_in.max(1)))
+    }
+
     fn chunk(&self, progress: &Progress, group: &BandGroup, group_index: usize, source: usize, batch: u32) -> Result<(Chunk, Moments), Cancelled> {
         let rays = u64::from(self.settings.rays);
         let (first, end) = (rays * u64::from(batch) / u64::from(BATCHES), rays * u64::from(batch + 1) / u64::from(BATCHES));
-        let one_in = u64::from(self.settings.tail_one_in.max(1));
+        let one_in = self.tail_one_in();
         let tail_rays = (end - first).div_ceil(one_in);
         let mut chunk = Chunk { tail_factor: (end - first) as f32 / tail_rays.max(1) as f32, ..Chunk::default() };
         let mut moments = Moments::default();
@@ -362,7 +371,7 @@ impl<'a> Tracer<'a> {
         }
         let direction = to / distance;
         let cosine = direction.dot(mirror.normal);
-        if cosine <= 0.0 || self.packets.is_blocked(start, direction, 0.0, distance) {
+        if cosine <= 0.0 || self.occluders.is_blocked(start, direction, 0.0, distance) {
             return Link::default();
         }
         Link { weight: cosine / (std::f32::consts::PI * square) * ball.pattern(direction), travelled: travelled + distance }
@@ -386,10 +395,10 @@ impl<'a> Tracer<'a> {
     }
 }
 
-/// All surfaces in flat pieces: rectangles whole, other polygons in triangles.
-fn pieces(room: &Room) -> Vec<Piece> {
+/// The chosen surfaces in flat pieces: rectangles whole, other polygons in triangles.
+fn pieces(room: &Room, chosen: impl Fn(&Surface) -> bool) -> Vec<Piece> {
     let mut pieces = Vec::new();
-    for (index, surface) in room.surfaces.iter().enumerate() {
+    for (index, surface) in room.surfaces.iter().enumerate().filter(|(_, surface)| chosen(surface)) {
         let at = |position: DVec2| surface.chart.point(position);
         let mut add = |a: DVec2, b: DVec2, c: DVec2, parallelogram: bool| {
             pieces.push(Piece { surface: index as u16, corner: at(a), a: at(b) - at(a), b: at(c) - at(a), parallelogram });

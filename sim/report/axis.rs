@@ -60,5 +60,9 @@ pub fn print(value: f64, step: f64) -> String {
         (scaled - scaled.round()).abs() < 1e-6
     });
     let text = format!("{value:.*}", usize::try_from(digits.unwrap_or(6)).unwrap_or(6));
-    if text.trim_start_matches('-').chars().all(|letter| matches!(letter, '0' | '.')) { text.trim_start_matches('-').to_owned() } else { text }
+    if text.trim_start_matches('-').chars().all(|letter| matches!(letter, '0' | '.')) {
+        text.trim_start_matches('-').to_owned()
+    } else {
+        text
+    }
 }

@@ -124,7 +124,11 @@ fn best_eye(scene: &Scene, room: &Room, maps: &[SurfaceMap]) -> Eye {
         _ => 0.0,
     };
     let heat = |index: usize| {
-        maps.iter().filter(|map| map.surface == index).flat_map(|map| map.values.iter().map(|v| v.max(0.0) * map.patch_m.powi(2))).filter(|v| v.is_finite()).sum::<f64>()
+        maps.iter()
+            .filter(|map| map.surface == index)
+            .flat_map(|map| map.values.iter().map(|v| v.max(0.0) * map.patch_m.powi(2)))
+            .filter(|v| v.is_finite())
+            .sum::<f64>()
     };
     let score = |eye: &Eye| {
         let seen = room.surfaces.iter().enumerate().filter(|(_, surface)| matches!(surface.role, Role::Wall(_)) && eye.sees(surface));
@@ -171,8 +175,21 @@ fn draw_shell(page: &mut Drawing, eye: &Eye, room: &Room, maps: &[SurfaceMap], m
             page.polygon(&region, Look::line(paper::INK, 0.2));
         }
     }
+    // An edge that two of the surfaces left out share is drawn once: two dashed lines make a full one.
+    let mut drawn: Vec<[DVec3; 2]> = Vec::new();
     for surface in room.surfaces.iter().filter(|surface| surface.role.is_shell() && !eye.sees(surface)) {
-        page.polygon(&eye.all(&corners(surface)), Look::line(paper::SOFT, 0.22).dashed(1.0, 0.9));
+        let around = corners(surface);
+        for (index, from) in around.iter().enumerate() {
+            let to = around[(index + 1) % around.len()];
+            let same = |edge: &[DVec3; 2]| {
+                let near = |a: DVec3, b: DVec3| a.distance_squared(b) < 1e-8;
+                (near(edge[0], *from) && near(edge[1], to)) || (near(edge[0], to) && near(edge[1], *from))
+            };
+            if !drawn.iter().any(same) {
+                drawn.push([*from, to]);
+                page.line(eye.paper(*from), eye.paper(to), Look::line(paper::SOFT, 0.22).dashed(1.0, 0.9));
+            }
+        }
     }
     // Last, over the dashes of edges that both share.
     for (_, surface) in &seen {
@@ -182,7 +199,7 @@ fn draw_shell(page: &mut Drawing, eye: &Eye, room: &Room, maps: &[SurfaceMap], m
 
 /// The heat of one surface.
 fn paint(page: &mut Drawing, eye: &Eye, surface: &Surface, map: &SurfaceMap, marks: Marks) {
-    let levels = heatmap::levels(map, marks);
+    let levels = heatmap::levels(map, marks, &surface.outline);
     let highest = levels.iter().flatten().copied().max().unwrap_or(0);
     let mut shapes: Vec<Vec<Vec<DVec2>>> = vec![Vec::new(); highest + 1];
     for (row, line) in levels.chunks(map.columns.max(1)).enumerate() {
@@ -197,6 +214,7 @@ fn paint(page: &mut Drawing, eye: &Eye, surface: &Surface, map: &SurfaceMap, mar
         }
     }
     page.clipped(&eye.all(&corners(surface)), |page| {
+        page.polygon(&eye.all(&corners(surface)), Look::fill(paper::NONE));
         for (level, shapes) in shapes.iter().enumerate().filter(|(_, shapes)| !shapes.is_empty()) {
             let color = heatmap::level_color(Heat::Earning, level);
             page.cells(shapes, Look::fill(color).edged(color, 0.15));
@@ -209,16 +227,15 @@ fn draw_flat(page: &mut Drawing, eye: &Eye, room: &Room, hung: &[Hung], hot_spot
     for panel in hung.iter().filter(|panel| matches!(panel.how, How::Flat { .. }) && eye.sees(&room.surfaces[panel.surface])) {
         page.polygon(&eye.all(&panel.front), Look::fill(paper::PANEL).opacity(0.78).edged(paper::INK, 0.35));
     }
-    for spot in hot_spots {
-        for (_, surface) in room.named(&spot.center.surface).filter(|(_, surface)| eye.sees(surface)) {
+    for (index, surface) in room.surfaces.iter().enumerate().filter(|(_, surface)| surface.role.is_shell() && eye.sees(surface)) {
+        for (_, spot) in heatmap::main_spots(room, hot_spots, index) {
             let (middle, half) = (DVec2::new(spot.center.left_m, spot.center.bottom_m), 0.5 * DVec2::from_array(spot.extent_m));
-            if surface.chart.height(spot.point_m.into()).abs() > 0.05 {
-                continue;
-            }
             let ring = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)];
             let shape: Vec<DVec2> = ring.iter().map(|(x, y)| eye.paper(surface.chart.point(middle + half * DVec2::new(*x, *y)))).collect();
-            page.polygon(&shape, Look::line(paper::CARD, 0.7));
-            page.polygon(&shape, Look::line(paper::ACCENT, 0.4));
+            page.clipped(&eye.all(&corners(surface)), |page| {
+                page.polygon(&shape, Look::line(paper::CARD, 0.7));
+                page.polygon(&shape, Look::line(paper::ACCENT, 0.4));
+            });
         }
     }
 }
@@ -296,7 +313,8 @@ fn write_numbers(page: &mut Drawing, eye: &Eye, hung: &[Hung]) {
         let shape = eye.all(&panel.front);
         let middle = shape.iter().sum::<DVec2>() / shape.len().max(1) as f64;
         // Where no other panel lies before or behind it: the middle, else towards a corner.
-        let others: Vec<Polygon> = once(hung).filter(|other| other.front != panel.front).map(|other| Polygon::new(eye.all(&other.front))).collect();
+        let others: Vec<Polygon> =
+            once(hung).filter(|other| other.front != panel.front).map(|other| Polygon::new(eye.all(&other.front))).collect();
         let mut places: Vec<DVec2> = std::iter::once(middle).chain(shape.iter().map(|corner| middle.lerp(*corner, 0.55))).collect();
         places.sort_by_key(|place| others.iter().filter(|other| other.contains(*place)).count());
         let nudged = [(0.0, -3.6), (0.0, 3.6), (3.0, 0.0), (-3.0, 0.0), (0.0, -7.0), (0.0, 7.0)].map(|(x, y)| middle + DVec2::new(x, y));
@@ -308,15 +326,15 @@ fn write_numbers(page: &mut Drawing, eye: &Eye, hung: &[Hung]) {
 
 /// Names of the walls, outside their upper edges if seen, outside their lower edges if not.
 fn write_names(page: &mut Drawing, eye: &Eye, room: &Room) {
-    let all: Vec<DVec3> = room.surfaces.iter().filter(|surface| surface.role.is_shell()).flat_map(corners).collect();
-    let middle = eye.paper(all.iter().sum::<DVec3>() / all.len().max(1) as f64);
     for surface in room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_))) {
         let (low, high) = surface.outline.bounds();
         let seen = eye.sees(surface);
         let position = DVec2::new(0.5 * (low.x + high.x), if seen { high.y } else { low.y });
         let at = eye.paper(surface.chart.point(position));
-        let out = DVec2::new(at.x - middle.x, at.y - middle.y).try_normalize().unwrap_or(DVec2::Y);
-        let letters = Lettering { color: if seen { paper::INK } else { paper::QUIET }, ..Lettering::new(paper::SMALL, paper::INK).middle() };
+        let outside = eye.paper(surface.chart.point(position) - surface.chart.normal);
+        let out = (outside - at).try_normalize().unwrap_or(DVec2::Y);
+        let letters =
+            Lettering { color: if seen { paper::INK } else { paper::QUIET }, ..Lettering::new(paper::SMALL, paper::INK).middle() };
         let far = 3.0 + 0.5 * letters.length(&surface.name) * out.x.abs();
         page.text_where_free(&[at + out * far + DVec2::new(0.0, 0.9), at + out * (far + 4.0)], &surface.name, letters);
     }
@@ -327,6 +345,6 @@ fn draw_scale(page: &mut Drawing, marks: Marks) {
     let at = DVec2::new(12.0, HEIGHT + 31.0);
     heatmap::color_bar(page, at, 70.0, Heat::Earning, marks);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
-    page.text(at + DVec2::new(80.0, 1.4), "in color: hot spots; numbers: panels in hanging order;", quiet);
-    page.text(at + DVec2::new(80.0, 4.8), "dashed: on a surface that is left out", quiet);
+    page.text(at + DVec2::new(80.0, 1.4), "in color: strongest hot spots; numbers: panels in hanging order;", quiet);
+    page.text(at + DVec2::new(80.0, 4.8), "dashed: on a surface left out; pale: no panel can be centered there", quiet);
 }

@@ -30,7 +30,7 @@ const LISTED: usize = 9;
 #[must_use]
 pub fn energy_time(before: &Pair, after: Option<&Pair>, window_ms: f64) -> String {
     let mut page = Drawing::new(230.0, 104.0, paper::CARD);
-    let head = format!("What arrives at the {} from the {}", before.receiver, before.source);
+    let head = format!("{} at {}: what arrives, and when", before.source, before.receiver);
     let what = if after.is_some() { "; pale: as it stands, dark: with the plan" } else { "" };
     plot::title(&mut page, &head, &format!("energy in 1-8 kHz, dB re direct sound, in bins of {} ms{what}", before.energy_time.bin_ms));
     let tallest = [Some(before), after].into_iter().flatten().flat_map(|pair| &pair.reflections).map(|r| r.level_db).fold(0.0, f64::max);
@@ -55,7 +55,7 @@ pub fn energy_time(before: &Pair, after: Option<&Pair>, window_ms: f64) -> Strin
     page.text(frame.at(window, CRITERION_DB) + DVec2::new(1.0, 0.9), &format!("{CRITERION_DB:.0} dB"), accent);
     let listed = strongest(before, SHOWN_MS);
     mark(&mut page, &frame, &listed);
-    list(&mut page, DVec2::new(151.0, 22.0), &listed, after, window_ms);
+    list(&mut page, DVec2::new(151.0, 22.0), &listed, before, after, window_ms);
     page.finish()
 }
 
@@ -98,18 +98,22 @@ fn mark(page: &mut Drawing, frame: &Plot, listed: &[&Reflection]) {
     }
 }
 
-/// The same reflection with the plan hung: same surfaces, same delay.
+/// The same reflection with the plan hung: as many bounces, on the same surfaces or on panels before them, at about the same time (a
+/// panel's front is up to 0.2 m nearer: 1.2 ms).
 #[must_use]
-pub fn same_reflection<'a>(after: &'a Pair, reflection: &Reflection) -> Option<&'a Reflection> {
-    after
-        .reflections
-        .iter()
-        .filter(|other| other.surfaces == reflection.surfaces && (other.delay_ms - reflection.delay_ms).abs() < 1.0)
-        .min_by(|a, b| (a.delay_ms - reflection.delay_ms).abs().total_cmp(&(b.delay_ms - reflection.delay_ms).abs()))
+pub fn same_reflection<'a>(before: &Pair, after: &'a Pair, reflection: &Reflection) -> Option<&'a Reflection> {
+    let known = |name: &String| before.reflections.iter().any(|other| other.surfaces.contains(name));
+    let alike = |other: &&Reflection| {
+        other.surfaces.len() == reflection.surfaces.len()
+            && (other.delay_ms - reflection.delay_ms).abs() < 1.2
+            && other.surfaces.iter().zip(&reflection.surfaces).all(|(now, then)| now == then || !known(now))
+    };
+    let off = |other: &&Reflection| (other.delay_ms - reflection.delay_ms).abs();
+    after.reflections.iter().filter(alike).min_by(|a, b| off(a).total_cmp(&off(b)))
 }
 
 /// List of reflections beside the chart.
-fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], after: Option<&Pair>, window_ms: f64) {
+fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], before: &Pair, after: Option<&Pair>, window_ms: f64) {
     let head = Lettering::new(paper::BODY, paper::INK).bold();
     page.text(at, "Strongest reflections", head);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
@@ -128,14 +132,18 @@ fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], after: Option<&Pa
         page.text(DVec2::new(at.x + columns[0], y), &format!("{:.1}", reflection.delay_ms), ink.end());
         page.text(DVec2::new(at.x + columns[1], y), &format!("{:.1}", reflection.level_db), ink.end());
         if let Some(after) = after {
-            let text = same_reflection(after, reflection).map_or_else(|| "gone".to_owned(), |other| format!("{:.1}", other.level_db));
+            let text = same_reflection(before, after, reflection).map_or_else(|| "-".to_owned(), |other| format!("{:.1}", other.level_db));
             page.text(DVec2::new(at.x + columns[2], y), &text, Lettering::new(paper::SMALL, paper::INK).end());
         }
-        let surfaces = reflection.surfaces.join(", ");
+        let surfaces = reflection.surfaces.join(" > ");
         page.text(DVec2::new(at.x + via, y), &ink.fit(&surfaces, page.size.x - at.x - via - 3.0), ink);
     }
     let y = at.y + 8.6 + 4.4 * listed.len() as f64 + 2.0;
-    for (index, line) in quiet.wrap("in color: over the line, within the window; level at the worst place of the head", 72.0).iter().enumerate() {
+    let gone = if after.is_some() { "; -: no longer among those found" } else { "" };
+    let note = format!(
+        "in color: over the line, within the window; rings and list: at the worst place of the head, bars: mean over its zone{gone}"
+    );
+    for (index, line) in quiet.wrap(&note, page.size.x - at.x - 5.0).iter().enumerate() {
         page.text(DVec2::new(at.x, y + 3.4 * index as f64), line, quiet);
     }
 }
@@ -187,15 +195,25 @@ pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
     let target = decay_target(before);
     let values = times.iter().flatten().flat_map(|bands| bands.0.iter().flatten().map(|time| time.time_s.value + time.time_s.se));
     let highest = values.chain(target.and_then(|target| target.high)).filter(|value| value.is_finite()).fold(0.1, f64::max);
-    let frame = Plot { area: Area::new(20.0, 20.0, 132.0, 60.0), x: Marks { low: 0.0, high: 8.0, step: 1.0 }, y: Marks::round(0.0, 1.06 * highest, 6) };
+    let frame = Plot {
+        area: Area::new(20.0, 20.0, 132.0, 60.0),
+        x: Marks { low: 0.0, high: 8.0, step: 1.0 },
+        y: Marks::round(0.0, 1.06 * highest, 6),
+    };
+    // Decay is judged from 250 Hz to 4 kHz, as far as it is no statistical reading.
+    let first = decay_times(before)
+        .iter()
+        .skip(2)
+        .find(|(_, time)| time.is_none_or(|time| !time.statistical))
+        .map_or(7.0, |(band, _)| band.index() as f64);
     if let Some(target) = target {
         let (low, high) = (target.low.unwrap_or(0.0), target.high.unwrap_or(frame.y.high));
-        page.rect(frame.box_between((2.0, low), (7.0, high)), Look::fill(paper::ACCENT_SHADE));
+        page.rect(frame.box_between((first, low), (7.0, high)), Look::fill(paper::ACCENT_SHADE));
     }
     frame.draw_y(&mut page, "seconds");
     if let Some(target) = target {
         for level in [target.low, target.high].into_iter().flatten() {
-            page.line(frame.at(2.0, level), frame.at(7.0, level), Look::line(paper::ACCENT, 0.25).dashed(1.6, 0.9));
+            page.line(frame.at(first, level), frame.at(7.0, level), Look::line(paper::ACCENT, 0.25).dashed(1.6, 0.9));
         }
     }
     let plain = Lettering::new(paper::SMALL, paper::INK).middle();
@@ -253,8 +271,8 @@ fn decay_bar(page: &mut Drawing, frame: &Plot, start: f64, time: &DecayTime, dar
 pub fn decay_curves(before: &Pair, after: Option<&Pair>) -> String {
     let mut page = Drawing::new(200.0, 112.0, paper::CARD);
     let what = if after.is_some() { "; pale: as it stands, dark: with the plan" } else { "" };
-    let head = format!("How it dies away at the {}", before.receiver);
-    plot::title(&mut page, &head, &format!("{}; dB re its start, over milliseconds{what}", before.source));
+    let head = format!("{} at {}: how it dies away", before.source, before.receiver);
+    plot::title(&mut page, &head, &format!("dB re its start, over milliseconds{what}"));
     let longest = [Some(before), after]
         .into_iter()
         .flatten()
@@ -265,8 +283,11 @@ pub fn decay_curves(before: &Pair, after: Option<&Pair>) -> String {
         let (column, row) = ((band.index() % 4) as f64, (band.index() / 4) as f64);
         let mut x = Marks::round(0.0, longest, 3);
         x.high = x.high.max(x.step);
-        let frame =
-            Plot { area: Area::new(18.0 + 46.0 * column, 24.0 + 42.0 * row, 38.0, 30.0), x, y: Marks { low: -60.0, high: 0.0, step: 20.0 } };
+        let frame = Plot {
+            area: Area::new(18.0 + 46.0 * column, 24.0 + 42.0 * row, 38.0, 30.0),
+            x,
+            y: Marks { low: -60.0, high: 0.0, step: 20.0 },
+        };
         let gray = before.octaves.get(band.index()).is_some_and(|octave| octave.basis == Basis::Statistical);
         for value in frame.y.values() {
             let at = frame.at(0.0, value);
@@ -302,6 +323,9 @@ fn curve(page: &mut Drawing, frame: &Plot, pair: &Pair, band: Band, color: paper
     page.polyline(&points, Look::line(color, 0.45));
 }
 
+/// One of the things that a panel earns.
+type Earning = fn(&Placed) -> Estimate;
+
 /// What each panel earns, in the order of hanging.
 #[must_use]
 pub fn earnings(placed: &[Placed]) -> String {
@@ -309,13 +333,14 @@ pub fn earnings(placed: &[Placed]) -> String {
     let mut page = Drawing::new((40.0 + 10.0 * count).clamp(120.0, 240.0), 112.0, paper::CARD);
     plot::title(&mut page, "What each panel earns", "lost when this panel alone is taken down; earnings do not add up");
     let width = page.size.x - 28.0;
-    let rows: [(&str, fn(&Placed) -> Estimate, f64); 2] =
+    let rows: [(&str, Earning, f64); 2] =
         [("early level, dB", |panel| panel.earns_early_db, 20.0), ("decay time, %", |panel| panel.earns_decay_percent, 63.0)];
     for (name, value, top) in rows {
         let high = placed.iter().map(|panel| value(panel).value + value(panel).se).filter(|value| value.is_finite()).fold(0.1, f64::max);
         let low = placed.iter().map(|panel| value(panel).value - value(panel).se).filter(|value| value.is_finite()).fold(0.0, f64::min);
         let low = if low < -0.02 * high { low } else { 0.0 };
-        let frame = Plot { area: Area::new(20.0, top, width, 32.0), x: Marks { low: 0.0, high: count, step: 1.0 }, y: Marks::round(low, high, 4) };
+        let frame =
+            Plot { area: Area::new(20.0, top, width, 32.0), x: Marks { low: 0.0, high: count, step: 1.0 }, y: Marks::round(low, high, 4) };
         frame.draw_y(&mut page, name);
         for (index, panel) in placed.iter().enumerate() {
             let Estimate { value, se } = value(panel);

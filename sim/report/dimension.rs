@@ -33,6 +33,8 @@ pub struct Chain<'a> {
     pub edge: f64,
     /// Distance of the chain from that edge, mm.
     pub offset: f64,
+    /// Between which places on the paper running measures may stand, mm.
+    pub limits: (f64, f64),
 }
 
 /// Between the base lines of two neighboring labels, mm.
@@ -57,7 +59,11 @@ pub fn draw(page: &mut Drawing, chain: &Chain<'_>) {
         match chain.along {
             Along::Right if length + 1.2 < room => page.text(at(middle, -1.0), &text, letters),
             Along::Right if room > GAP && length + 2.0 < chain.offset => {
-                page.text(DVec2::new(middle + 0.85, line - 1.2), &text, Lettering { anchor: super::svg::Anchor::Start, ..letters.upright() });
+                page.text(
+                    DVec2::new(middle + 0.85, line - 1.2),
+                    &text,
+                    Lettering { anchor: super::svg::Anchor::Start, ..letters.upright() },
+                );
             }
             Along::Up if length + 1.2 < room => page.text(DVec2::new(line + 2.8, middle), &text, letters.upright()),
             _ => {}
@@ -66,8 +72,8 @@ pub fn draw(page: &mut Drawing, chain: &Chain<'_>) {
     for end in chain.ends {
         page.tick(at(end.1, 0.0));
     }
-    let sorted = sorted(chain.running);
-    let places = spread(&sorted.iter().map(|end| end.1).collect::<Vec<_>>(), GAP);
+    let sorted = thinned(chain.running, chain.limits);
+    let places = spread_within(&sorted.iter().map(|end| end.1).collect::<Vec<_>>(), GAP, chain.limits);
     let accent = Lettering::new(paper::SMALL, paper::ACCENT).end();
     for (end, place) in sorted.iter().zip(places) {
         let text = chain.tape.read(end.0);
@@ -79,11 +85,29 @@ pub fn draw(page: &mut Drawing, chain: &Chain<'_>) {
     }
 }
 
-/// In rising place on the paper.
-fn sorted(ends: &[(f64, f64)]) -> Vec<(f64, f64)> {
+/// In rising place on the paper; where there are more than have room, without those nearest to their neighbors: the table holds them all.
+fn thinned(ends: &[(f64, f64)], limits: (f64, f64)) -> Vec<(f64, f64)> {
     let mut sorted = ends.to_vec();
     sorted.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let most = ((limits.1 - limits.0) / GAP).floor().max(0.0) as usize + 1;
+    while sorted.len() > most {
+        let gap = |index: &usize| sorted[*index].1 - sorted[*index - 1].1;
+        let nearest = (1..sorted.len()).min_by(|a, b| gap(a).total_cmp(&gap(b)));
+        let Some(nearest) = nearest else { break };
+        sorted.remove(nearest);
+    }
     sorted
+}
+
+/// The same as [`spread`], pushed back between limits; what has no room runs over the far one.
+#[must_use]
+pub fn spread_within(places: &[f64], gap: f64, limits: (f64, f64)) -> Vec<f64> {
+    let mut all = spread(places, gap);
+    let count = all.len();
+    for (index, place) in all.iter_mut().enumerate() {
+        *place = place.min(limits.1 - gap * (count - 1 - index) as f64).max(limits.0 + gap * index as f64);
+    }
+    all
 }
 
 /// Rising places moved apart so that neighbors are at least `gap` apart, each cluster staying around its own middle.

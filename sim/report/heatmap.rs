@@ -7,6 +7,7 @@
 
 use glam::DVec2;
 
+use crate::geometry::Polygon;
 use crate::plan::{HotSpot, SurfaceMap};
 use crate::room::{Role, Room};
 use crate::scene::Scene;
@@ -72,12 +73,15 @@ impl Heat {
 /// Steps of color.
 const LEVELS: usize = 64;
 
-/// The color scale that all these maps share: from 0, or below it where a value is clearly negative.
+/// The color scale that all these maps share: from 0, or below it where values are clearly negative. Without the half percent at either
+/// end, so that one noisy patch does not take the colors from all others; what lies beyond takes the color of the end.
 #[must_use]
 pub fn scale(maps: &[SurfaceMap]) -> Marks {
-    let values = || maps.iter().flat_map(|map| map.values.iter().copied()).filter(|value| value.is_finite());
-    let high = values().fold(0.0, f64::max);
-    let low = values().fold(0.0, f64::min);
+    let mut values: Vec<f64> = maps.iter().flat_map(|map| map.values.iter().copied()).filter(|value| value.is_finite()).collect();
+    values.sort_by(f64::total_cmp);
+    let cut = values.len() / 200;
+    let high = values.iter().rev().nth(cut).copied().unwrap_or(0.0).max(0.0);
+    let low = values.get(cut).copied().unwrap_or(0.0).min(0.0);
     Marks::round(if low < -0.05 * high { low } else { 0.0 }, high, 6)
 }
 
@@ -113,7 +117,7 @@ pub fn svg(sheet: Sheet<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) -> Stri
     let size = (unscaled.high - unscaled.low).max(DVec2::splat(0.01));
     let zoom = (PLOT_WIDTH / size.x).min(PLOT_HEIGHT / size.y);
     let view = Elevation { scale: zoom, ..unscaled };
-    let spots = spots_of(sheet, map.surface);
+    let spots = main_spots(sheet.room, sheet.hot_spots, map.surface);
     let plot = view.area();
     let bottom = plot.high.y.max(CORNER.y + LABEL * spots.len() as f64);
     let width = (plot.high.x + 9.0 + COLUMN).max(160.0);
@@ -128,8 +132,9 @@ pub fn svg(sheet: Sheet<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) -> Stri
     page.polygon(&view.outline(), Look::line(paper::INK, 0.5));
     draw_panels(&mut page, &view, sheet.hung);
     draw_spots(&mut page, &view, &spots, plot.high.x + 9.0);
-    view.write_names(&mut page, &names, paper::CARD);
+    write_numbers(&mut page, &view, sheet.hung);
     draw_axes(&mut page, &view, sheet.scene);
+    view.write_names(&mut page, &names, paper::CARD);
     draw_scale(&mut page, DVec2::new(CORNER.x, bottom + 16.0), heat, marks, sheet.scene, zoom, width);
     page.finish()
 }
@@ -156,25 +161,28 @@ pub fn seen_from(role: Role) -> &'static str {
     }
 }
 
-/// Hot spots on this surface with their numbers, the dozen that carry most.
-fn spots_of<'a>(sheet: Sheet<'a>, surface: usize) -> Vec<(usize, &'a HotSpot)> {
-    let chart = sheet.room.surfaces[surface].chart;
-    let name = &sheet.room.surfaces[surface].name;
-    let mut spots: Vec<(usize, &HotSpot)> = sheet
-        .hot_spots
+/// Hot spots on this surface with their numbers: at most four, each carrying at least 0.6 of what the strongest one here carries. The
+/// rest stands on the summary page: the tail of a list of reflections outlines half of every wall.
+#[must_use]
+pub fn main_spots<'a>(room: &Room, hot_spots: &'a [HotSpot], surface: usize) -> Vec<(usize, &'a HotSpot)> {
+    let chart = room.surfaces[surface].chart;
+    let name = &room.surfaces[surface].name;
+    let mut spots: Vec<(usize, &HotSpot)> = hot_spots
         .iter()
         .enumerate()
         .filter(|(_, spot)| spot.center.surface == *name && chart.height(spot.point_m.into()).abs() < 0.05)
         .map(|(index, spot)| (index + 1, spot))
         .collect();
     spots.sort_by(|a, b| b.1.share.total_cmp(&a.1.share).then(a.0.cmp(&b.0)));
-    spots.truncate(12);
+    let least = 0.6 * spots.first().map_or(0.0, |(_, spot)| spot.share);
+    spots.retain(|(_, spot)| spot.share >= least);
+    spots.truncate(4);
     spots
 }
 
 /// The colors, within the outline.
 fn paint(page: &mut Drawing, view: &Elevation<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) {
-    let levels = levels(map, marks);
+    let levels = levels(map, marks, &view.surface.outline);
     let mut shapes: Vec<Vec<Vec<DVec2>>> = vec![Vec::new(); LEVELS];
     for row in 0..map.rows {
         let mut column = 0;
@@ -191,22 +199,25 @@ fn paint(page: &mut Drawing, view: &Elevation<'_>, heat: Heat, map: &SurfaceMap,
         }
     }
     page.clipped(&view.outline(), |page| {
-        page.rect(view.area(), Look::fill(paper::LINE));
+        page.rect(view.area(), Look::fill(paper::NONE));
         for (level, shapes) in shapes.iter().enumerate().filter(|(_, shapes)| !shapes.is_empty()) {
             page.cells(shapes, Look::fill(level_color(heat, level)));
         }
     });
 }
 
-/// Step of color by patch; patches across the outline take the mean of their neighbors.
+/// Step of color by patch; patches across the outline take the mean of their neighbors, those within it without a value have none.
 #[must_use]
-pub fn levels(map: &SurfaceMap, marks: Marks) -> Vec<Option<usize>> {
+pub fn levels(map: &SurfaceMap, marks: Marks, outline: &Polygon) -> Vec<Option<usize>> {
     let at = |column: usize, row: usize| map.values.get(row * map.columns + column).copied().filter(|value| value.is_finite());
     let level = |value: f64| (marks.share(value).clamp(0.0, 1.0) * (LEVELS - 1) as f64).round() as usize;
     (0..map.rows * map.columns)
         .map(|index| {
             let (column, row) = (index % map.columns, index / map.columns);
             at(column, row).map(level).or_else(|| {
+                if outline.contains(map.origin + map.patch_m * (DVec2::new(column as f64, row as f64) + 0.5)) {
+                    return None;
+                }
                 let (mut sum, mut count) = (0.0, 0.0);
                 for r in row.saturating_sub(1)..(row + 2).min(map.rows) {
                     for c in column.saturating_sub(1)..(column + 2).min(map.columns) {
@@ -222,13 +233,21 @@ pub fn levels(map: &SurfaceMap, marks: Marks) -> Vec<Option<usize>> {
         .collect()
 }
 
-/// Outlines and numbers of panels.
+/// Outlines of panels.
 fn draw_panels(page: &mut Drawing, view: &Elevation<'_>, hung: &[Hung]) {
     for panel in hung.iter().filter(|panel| panel.surface == view.index) {
         let shape = view.all(&panel.outline);
-        page.polygon(&shape, Look::line(paper::INK, 0.7));
-        page.polygon(&shape, Look::line(paper::CARD, 0.35));
-        let area = Area::round(&shape);
+        page.clipped(&view.outline(), |page| {
+            page.polygon(&shape, Look::line(paper::INK, 0.7));
+            page.polygon(&shape, Look::line(paper::CARD, 0.35));
+        });
+    }
+}
+
+/// Numbers of panels in a corner that is free.
+fn write_numbers(page: &mut Drawing, view: &Elevation<'_>, hung: &[Hung]) {
+    for panel in hung.iter().filter(|panel| panel.surface == view.index) {
+        let area = Area::round(&view.all(&panel.outline));
         let name = panel.number.map_or_else(|| "hung".to_owned(), |number| number.to_string());
         let lettering = Lettering::new(paper::BODY, paper::INK).bold().rim(paper::CARD);
         let x = area.low.x + 1.0;
@@ -263,8 +282,10 @@ fn draw_spots(page: &mut Drawing, view: &Elevation<'_>, spots: &[(usize, &HotSpo
         limit = *y - LABEL;
     }
     for ((number, spot, area), y) in order.into_iter().zip(heights) {
-        page.rect(area, Look::line(paper::CARD, 1.1));
-        page.rect(area, Look::line(paper::INK, 0.45).dashed(1.6, 0.7));
+        page.clipped(&view.outline(), |page| {
+            page.rect(area, Look::line(paper::CARD, 1.1));
+            page.rect(area, Look::line(paper::INK, 0.45).dashed(1.6, 0.7));
+        });
         let from = DVec2::new(area.high.x, area.middle().y);
         let path = [from, DVec2::new(column - 4.0, y), DVec2::new(column - 1.0, y)];
         page.polyline(&path, Look::line(paper::CARD, 0.8));
@@ -336,8 +357,9 @@ fn draw_scale(page: &mut Drawing, at: DVec2, heat: Heat, marks: Marks, scene: &S
     let letters = Lettering::new(paper::SMALL, paper::INK);
     let thick = 3.6;
     color_bar(page, at, 80.0, heat, marks);
-    let key = "outline with dashes: hot spot; light outline: panel as planned";
-    page.text(DVec2::new(at.x, at.y + thick + 8.2), key, Lettering::new(paper::SMALL, paper::QUIET));
+    let gray = if heat == Heat::Earning { "; pale: no panel can be centered there" } else { "" };
+    let key = format!("dashes: strongest hot spots; light outline: panel as planned{gray}");
+    page.text(DVec2::new(at.x, at.y + thick + 8.2), &key, Lettering::new(paper::SMALL, paper::QUIET));
     let (meters, sign) = (scene.unit.to_meters(1.0), scene.unit.symbol());
     let bar = [1.0, 0.5, 0.2, 0.1].into_iter().map(|part| axis::step(part / meters * 0.999)).find(|bar| bar * meters * zoom < 45.0);
     if let Some(bar) = bar {

@@ -14,7 +14,7 @@ pub fn estimate(estimate: Estimate, digits: usize) -> String {
     let value = plain(value, digits);
     if se > 0.0 && se.is_finite() {
         let least = 0.5 * 10.0_f64.powi(-i32::try_from(digits).unwrap_or(0));
-        let error = if se < least { format!("under {}", plain(2.0 * least, digits)) } else { plain(se, digits) };
+        let error = if se < least { format!("&lt;{}", plain(2.0 * least, digits)) } else { plain(se, digits) };
         format!("{value} <small>\u{b1} {error}</small>")
     } else {
         value
@@ -27,11 +27,18 @@ pub fn maybe(value: Option<Estimate>, digits: usize) -> String {
     value.map_or_else(|| "\u{2013}".to_owned(), |value| estimate(value, digits))
 }
 
-/// A number with so many digits, never `-0`.
+/// A number with so many digits, never `-0`; a dash for what is no number.
 #[must_use]
 pub fn plain(value: f64, digits: usize) -> String {
+    if !value.is_finite() {
+        return "\u{2013}".to_owned();
+    }
     let text = format!("{value:.digits$}");
-    if text.trim_start_matches('-').chars().all(|letter| matches!(letter, '0' | '.')) { text.trim_start_matches('-').to_owned() } else { text }
+    if text.trim_start_matches('-').chars().all(|letter| matches!(letter, '0' | '.')) {
+        text.trim_start_matches('-').to_owned()
+    } else {
+        text
+    }
 }
 
 /// A table; headings and cells that begin with `#` are set to the right. Cells are HTML.

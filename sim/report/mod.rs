@@ -89,7 +89,11 @@ pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -
     all.extend(pair_charts(before, Some(after), window, "", &mut names));
     all.extend(sheets(scene, room, plan, &hung, &mut names));
     let sheet = heatmap::Sheet { scene, room, hung: &hung, hot_spots: &plan.hot_spots };
-    let kinds = [(Heat::Earning, &pictures.earning, Kind::Heat), (Heat::Early, &pictures.early, Kind::Map), (Heat::Late, &pictures.late, Kind::Map)];
+    let kinds = [
+        (Heat::Earning, &pictures.earning, Kind::Heat),
+        (Heat::Early, &pictures.early, Kind::Map),
+        (Heat::Late, &pictures.late, Kind::Map),
+    ];
     for (heat, maps, kind) in kinds {
         all.extend(heat_maps(sheet, heat, maps, kind, &mut names));
     }
@@ -142,8 +146,12 @@ fn sheets<'a>(scene: &'a Scene, room: &'a Room, plan: &'a Plan, hung: &'a [hung:
         .enumerate()
         .map(|(order, index)| {
             let surface = &room.surfaces[index];
-            let numbers: Vec<String> =
-                hung.iter().filter(|panel| panel.surface == index).filter_map(|panel| panel.number).map(|number| number.to_string()).collect();
+            let numbers: Vec<String> = hung
+                .iter()
+                .filter(|panel| panel.surface == index)
+                .filter_map(|panel| panel.number)
+                .map(|number| number.to_string())
+                .collect();
             let about = format!("{}: panels {}", heatmap::heading(&surface.name, surface.role), numbers.join(", "));
             let job = sheet::Job { scene, room, hung, hot_spots: &plan.hot_spots, sheet: order + 1, sheets, planned: plan.placed.len() };
             Planned::new(names.give("sheet", &surface.name, "svg"), Kind::Sheet(index), about, move || sheet::svg(job, index))

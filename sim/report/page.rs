@@ -82,9 +82,13 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += &pictures(files, Kind::Heat, true);
     body += "<h2>Sheets for the wall</h2>\n<p>Print at 100 %, then lay a tape along the bar at the lower right.</p>\n";
     body += &sheets(files);
-    body += &limits(scene, plan.notes.iter().chain(&plan.before.notes).chain(&plan.after.notes));
     body += &cautions(scene, hung, room);
-    body += &file_list(files);
+    body += &limits(scene, plan.notes.iter().chain(&plan.before.notes).chain(&plan.after.notes));
+    let more = [
+        ("plan.toml", "the scene with the plan's panels: edit it, then place or hear it again"),
+        ("plan.json", "every number of this page"),
+    ];
+    body += &file_list(files, &more);
     html::page(&format!("{}: where the panels go", scene.name), &body)
 }
 
@@ -108,7 +112,7 @@ pub fn hear(scene: &Scene, findings: &Findings, files: &[Beside]) -> String {
     body += &pictures(files, Kind::EnergyTime, true);
     body += &other_findings(findings, tape);
     body += &limits(scene, findings.notes.iter());
-    body += &file_list(files);
+    body += &file_list(files, &[]);
     html::page(&format!("{}: what is heard now", scene.name), &body)
 }
 
@@ -211,8 +215,8 @@ fn pair_table(before: &Findings, after: Option<&Findings>) -> String {
     for (index, pair) in before.pairs.iter().enumerate() {
         let other = after.and_then(|after| after.pairs.get(index));
         let both = |value: &dyn Fn(&Pair) -> String| match other {
-            Some(other) => format!("{} \u{2192} <b>{}</b>", value(pair), value(other)),
-            None => value(pair),
+            Some(other) if value(other) != value(pair) => format!("{} \u{2192} <b>{}</b>", value(pair), value(other)),
+            _ => value(pair),
         };
         let gap = |pair: &Pair| pair.initial_delay_gap_ms.map_or_else(|| "\u{2013}".to_owned(), |gap| plain(gap, 1));
         rows.push(vec![
@@ -226,8 +230,14 @@ fn pair_table(before: &Findings, after: Option<&Findings>) -> String {
     }
     let noise_free = before.pairs.iter().any(|pair| pair.speech_index_noise_free);
     let note = if noise_free { "<p class=\"quiet\">Speech index without noise: an upper bound, not a score.</p>\n" } else { "" };
-    let headings =
-        ["source, receiver", "#early level, dB re direct", "#over the line, dB", "#speech index", "#direct to reverberant, dB", "#first gap, ms"];
+    let headings = [
+        "source, receiver",
+        "#early level, dB re direct",
+        "#over the line, dB",
+        "#speech index",
+        "#direct to reverberant, dB",
+        "#first gap, ms",
+    ];
     table(&headings, &rows) + note
 }
 
@@ -246,7 +256,7 @@ fn hot_spots(plan: &Plan, tape: Tape) -> String {
                 escape(&spot.center.surface),
                 tape.read(spot.center.left_m),
                 tape.read(spot.center.bottom_m),
-                format!("{} x {}", tape.read(spot.extent_m[0]), tape.read(spot.extent_m[1])),
+                size(tape, spot.extent_m),
                 format!("{}, {}", escape(&spot.source), escape(&spot.receiver)),
                 plain(spot.delay_ms, 1),
                 plain(spot.level_db, 1),
@@ -258,6 +268,11 @@ fn hot_spots(plan: &Plan, tape: Tape) -> String {
     let (left, lower, size) = (format!("#from left{unit}"), format!("#from floor or lower edge{unit}"), format!("#size{unit}"));
     let headings = ["no.", "surface", &left, &lower, &size, "from, at", "#ms later", "#dB re direct", "#% of the early energy"];
     table(&headings, &rows)
+}
+
+/// Width and height in one line.
+fn size(tape: Tape, size_m: [f64; 2]) -> String {
+    format!("{} x {}", tape.read(size_m[0]), tape.read(size_m[1])).replace(' ', "\u{a0}")
 }
 
 /// The plan, panel by panel.
@@ -289,7 +304,7 @@ fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape)
                 if links.is_empty() { escape(&panel.place.surface) } else { links.join(" and ") },
                 tape.read(panel.place.left_m),
                 tape.read(panel.place.bottom_m),
-                format!("{} x {}", tape.read(panel.size_m[0]), tape.read(panel.size_m[1])),
+                size(tape, panel.size_m),
                 how,
                 format!("{}: {}", escape(&panel.reason), escape(&panel.serves)),
                 estimate(panel.earns_early_db, 1),
@@ -371,7 +386,7 @@ fn reflections(findings: &Findings, tape: Tape) -> String {
                 plain(reflection.delay_ms, 1),
                 if reflection.excess_db > 0.0 { format!("<span class=\"bad\">{level}</span>") } else { level },
                 reflection.order.to_string(),
-                if places.is_empty() { escape(&reflection.surfaces.join(", ")) } else { places.join("; ") },
+                if places.is_empty() { escape(&reflection.surfaces.join(" > ")) } else { places.join("; ") },
             ]);
         }
     }
@@ -436,7 +451,8 @@ fn limits<'a>(scene: &Scene, notes: impl Iterator<Item = &'a String>) -> String 
 
 /// Cautions for the whole job.
 fn cautions(scene: &Scene, hung: &[Hung], room: &Room) -> String {
-    let types: Vec<_> = scene.stock.iter().filter(|kind| hung.iter().any(|panel| panel.number.is_some() && panel.kind == kind.name)).collect();
+    let types: Vec<_> =
+        scene.stock.iter().filter(|kind| hung.iter().any(|panel| panel.number.is_some() && panel.kind == kind.name)).collect();
     let hazards = Hazards {
         overhead: hung.iter().any(|panel| crate::layout::is_overhead(room.surfaces[panel.surface].role)),
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
@@ -447,9 +463,9 @@ fn cautions(scene: &Scene, hung: &[Hung], room: &Room) -> String {
     format!("<div class=\"box\"><h2>Before you drill</h2>\n{}</div>\n", html::list(&caution::before_drilling(hazards)))
 }
 
-/// What each file beside the page is.
-fn file_list(files: &[Beside]) -> String {
-    let rows: Vec<Vec<String>> =
-        files.iter().map(|file| vec![format!("<a href=\"{0}\">{0}</a>", escape(&file.name)), escape(&file.about)]).collect();
+/// What each file beside the page is; `more` are those that others write.
+fn file_list(files: &[Beside], more: &[(&str, &str)]) -> String {
+    let mut rows: Vec<Vec<String>> = more.iter().map(|(name, about)| vec![escape(name), escape(about)]).collect();
+    rows.extend(files.iter().map(|file| vec![format!("<a href=\"{0}\">{0}</a>", escape(&file.name)), escape(&file.about)]));
     format!("<h2>Files beside this page</h2>\n{}", table(&["file", "what it is"], &rows))
 }

@@ -4,7 +4,7 @@
 //! given by 16 of their 256 colors, every 17th, linear in between (at most 10/255 off in one channel).
 //!
 //! *References.* viridis and magma: S. van der Walt, N. Smith, `mpl-colormaps` (CC0), as in matplotlib's `_cm_listed.py`. cividis:
-//! Nunez, Anderton, Renslow, PLoS ONE 13(7), 2018, e0199239, as in the same file. Letter widths: `hmtx` table of DejaVu Sans 2.37.
+//! Nunez, Anderton, Renslow, `PLoS ONE` 13(7), 2018, e0199239, as in the same file. Letter widths: `hmtx` table of `DejaVu Sans` 2.37.
 //!
 //! *Limits.* Colors are sRGB.
 
@@ -40,6 +40,8 @@ pub const ACCENT: Color = Color(0xb5, 0x45, 0x1b);
 pub const ACCENT_SHADE: Color = Color(0xf3, 0xe3, 0xd8);
 /// Panels, and floors.
 pub const PANEL: Color = Color(0xe9, 0xdf, 0xc9);
+/// Where a map has no value.
+pub const NONE: Color = Color(0xec, 0xe8, 0xdf);
 /// How things were before.
 pub const PALE: Color = Color(0xb9, 0xb1, 0xa1);
 
@@ -114,7 +116,7 @@ pub fn text_width(text: &str, bold: bool) -> f64 {
     f64::from(sum) / 2048.0
 }
 
-/// Advance widths of ASCII 32 to 126, DejaVu Sans, 1/2048 em.
+/// Advance widths of ASCII 32 to 126, `DejaVu Sans`, 1/2048 em.
 const REGULAR: [u16; 95] = [
     651, 821, 942, 1716, 1303, 1946, 1597, 563, 799, 799, 1024, 1716, 651, 739, 651, 690, 1303, 1303, 1303, 1303, 1303, 1303, 1303, 1303,
     1303, 1303, 690, 690, 1716, 1716, 1716, 1087, 2048, 1401, 1405, 1430, 1577, 1294, 1178, 1587, 1540, 604, 604, 1343, 1141, 1767, 1532,
@@ -123,7 +125,7 @@ const REGULAR: [u16; 95] = [
     1303, 1716,
 ];
 
-/// Advance widths of ASCII 32 to 126, DejaVu Sans Bold, 1/2048 em.
+/// Advance widths of ASCII 32 to 126, `DejaVu Sans Bold`, 1/2048 em.
 const BOLD: [u16; 95] = [
     713, 934, 1067, 1716, 1425, 2052, 1786, 627, 936, 936, 1071, 1716, 778, 850, 778, 748, 1425, 1425, 1425, 1425, 1425, 1425, 1425, 1425,
     1425, 1425, 819, 819, 1716, 1716, 1716, 1188, 2048, 1585, 1561, 1503, 1700, 1399, 1399, 1681, 1714, 762, 762, 1587, 1305, 2038, 1714,

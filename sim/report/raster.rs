@@ -2,7 +2,7 @@
 //!
 //! *References.* PNG (ISO/IEC 15948); rendering by `resvg`.
 //!
-//! *Limits.* Letters that DejaVu Sans lacks come out as boxes.
+//! *Limits.* Letters that `DejaVu Sans` lacks come out as boxes.
 
 use std::sync::{Arc, OnceLock};
 

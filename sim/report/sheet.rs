@@ -113,12 +113,16 @@ pub fn svg(job: Job<'_>, index: usize) -> String {
     page.polygon(&view.outline(), Look::line(paper::INK, 0.55));
     let level = level_line(&mut page, &view, &hung);
     for panel in &hung {
-        draw_panel(&mut page, &view, panel, tape);
+        draw_panel(&mut page, &view, panel);
     }
-    draw_corners(&mut page, &view);
+    // What hangs over another is drawn over it; numbers last, where nothing covers their panel.
+    for (index, panel) in hung.iter().enumerate() {
+        name_panel(&mut page, &view, panel, &hung[index + 1..], tape);
+    }
     draw_chains(&mut page, &view, &hung, tape, format);
+    draw_corners(&mut page, &view);
     if let Some(level) = level {
-        name_level(&mut page, &view, level, tape);
+        name_level(&mut page, &view, &hung, level, tape);
     }
     view.write_names(&mut page, &names, paper::WHITE);
     draw_table(&mut page, job, &view, &hung, tape, format, arrangement.table);
@@ -151,7 +155,12 @@ fn arrange(room: &Room, index: usize, format: Format, panels: usize) -> Arrangem
         let view = Elevation { scale: 1000.0 / beside, ..view };
         let left = right - format.table;
         let top = (TOP + 14.0 + ROW * panels as f64).min(foot - 70.0);
-        Arrangement { view, scale: beside, table: DVec2::new(left, TOP), cautions: Area { low: DVec2::new(left, top), high: DVec2::new(right, foot) } }
+        Arrangement {
+            view,
+            scale: beside,
+            table: DVec2::new(left, TOP),
+            cautions: Area { low: DVec2::new(left, top), high: DVec2::new(right, foot) },
+        }
     }
 }
 
@@ -159,7 +168,11 @@ fn arrange(room: &Room, index: usize, format: Format, panels: usize) -> Arrangem
 fn draw_title(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape) {
     let width = page.size.x - 2.0 * MARGIN;
     let title = Lettering::new(paper::HEAD, paper::INK).bold();
-    page.text(DVec2::new(MARGIN, 12.0), &title.fit(&format!("{}: mark and hang", heading(&view.surface.name, view.surface.role)), width), title);
+    page.text(
+        DVec2::new(MARGIN, 12.0),
+        &title.fit(&format!("{}: mark and hang", heading(&view.surface.name, view.surface.role)), width),
+        title,
+    );
     let quiet = Lettering::new(paper::BODY, paper::QUIET);
     let edge = if matches!(view.surface.role, Role::Wall(_)) { "from the floor".to_owned() } else { edges_of(job.room, view) };
     let planned = job.planned;
@@ -245,48 +258,59 @@ fn level_line(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung]) -> Optio
     Some(top)
 }
 
-/// Writes the height of the level line where nothing else stands.
-fn name_level(page: &mut Drawing, view: &Elevation<'_>, level: f64, tape: Tape) {
+/// Writes the height of the level line above it, else below it, where nothing else stands.
+fn name_level(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], level: f64, tape: Tape) {
     let letters = Lettering::new(paper::SMALL, paper::ACCENT).rim(paper::WHITE);
     let text = format!("level line {}", tape.read(level));
-    let length = letters.length(&text);
-    let y = view.paper(DVec2::new(view.low.x, level)).y - 1.0;
+    let line = view.paper(DVec2::new(view.low.x, level)).y;
     let area = view.area();
-    let count = ((area.size().x - length) / 2.0).max(0.0) as usize;
-    let covered = |x: f64| {
-        let box_ = letters.area(DVec2::new(x, y), &text);
-        let corners = [box_.low, DVec2::new(box_.high.x, box_.low.y)];
-        corners.iter().all(|corner| {
-            let position = view.low + DVec2::new(corner.x - area.low.x, area.high.y - corner.y) / view.scale;
-            view.surface.outline.contains(position)
-        })
+    let panels: Vec<Area> = hung.iter().map(|panel| Area::round(&view.all(&panel.outline))).collect();
+    let open = |at: &DVec2| {
+        let ground = letters.area(*at, &text);
+        let corners = [ground.low, DVec2::new(ground.high.x, ground.low.y)];
+        let on_wall = |corner: &DVec2| {
+            view.surface.outline.contains(view.low + DVec2::new(corner.x - area.low.x, area.high.y - corner.y) / view.scale)
+        };
+        corners.iter().all(on_wall) && !panels.iter().any(|panel| panel.overlaps(&ground, 0.0))
     };
-    let places: Vec<DVec2> =
-        (0..=count).map(|step| area.low.x + 1.5 + 2.0 * step as f64).filter(|x| covered(*x)).map(|x| DVec2::new(x, y)).collect();
+    let count = ((area.size().x - letters.length(&text)) / 2.0).max(0.0) as usize;
+    let row = |y: f64| (0..=count).map(move |step| DVec2::new(area.low.x + 1.5 + 2.0 * step as f64, y));
+    let places: Vec<DVec2> = row(line - 1.0).chain(row(line + 2.8)).filter(open).collect();
     page.text_where_free(&places, &text, letters);
 }
 
-/// One panel with its number.
-fn draw_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, tape: Tape) {
-    let shape = view.all(&panel.outline);
-    let area = Area::round(&shape);
+/// One panel.
+fn draw_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung) {
     let look = match (panel.number, panel.how) {
         (None, _) => Look::fill(paper::LINE).opacity(0.5).edged(paper::SOFT, 0.3),
         (Some(_), How::Flat { .. }) => Look::fill(paper::PANEL).opacity(0.8).edged(paper::INK, 0.4),
         (Some(_), How::Corner { .. } | How::Cloud { .. }) => Look::fill(paper::PANEL).opacity(0.55).edged(paper::INK, 0.4).dashed(1.8, 0.8),
     };
-    page.polygon(&shape, look);
+    page.polygon(&view.all(&panel.outline), look);
+}
+
+/// Its number and how it hangs, where the panels drawn over it leave room.
+fn name_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, over: &[&Hung], tape: Tape) {
+    let area = Area::round(&view.all(&panel.outline));
+    let above: Vec<Area> = over.iter().map(|other| Area::round(&view.all(&other.outline))).collect();
     let name = panel.number.map_or_else(|| "hangs".to_owned(), |number| number.to_string());
-    let size = if panel.number.is_some() { paper::HEAD.min(0.8 * area.size().x).min(0.5 * area.size().y).max(paper::SMALL) } else { paper::SMALL };
+    let size =
+        if panel.number.is_some() { paper::HEAD.min(0.8 * area.size().x).min(0.5 * area.size().y).max(paper::SMALL) } else { paper::SMALL };
     let letters = Lettering { bold: panel.number.is_some(), ..Lettering::new(size, paper::INK).middle().rim(paper::PANEL) };
-    let middle = area.middle() + DVec2::new(0.0, 0.35 * size);
-    let places = [0.0, 1.0, -1.0, 2.0, -2.0].map(|step| middle + DVec2::new(0.0, step * (size + 0.6)));
+    let drop = DVec2::new(0.0, 0.35 * size);
+    let corners = [area.low, DVec2::new(area.high.x, area.low.y), area.high, DVec2::new(area.low.x, area.high.y)];
+    let mut places: Vec<DVec2> =
+        std::iter::once(area.middle()).chain(corners.map(|corner| area.middle().lerp(corner, 0.6))).map(|at| at + drop).collect();
+    let covered = |at: &DVec2| above.iter().filter(|other| other.overlaps(&letters.area(*at, &name), 0.0)).count();
+    places.sort_by_key(covered);
+    places.extend([1.0, -1.0, 2.0, -2.0].map(|step| area.middle() + drop + DVec2::new(0.0, step * (size + 0.6))));
     page.text_where_free(&places, &name, letters);
     let small = Lettering::new(2.2, paper::QUIET).middle();
     for (line, text) in how_lines(panel, tape).iter().enumerate() {
-        let at = middle + DVec2::new(0.0, 3.6 + 2.8 * line as f64);
+        let at = area.middle() + drop + DVec2::new(0.0, 3.6 + 2.8 * line as f64);
+        let ground = small.area(at, text);
         let fits = small.length(text) + 0.6 < area.size().x && at.y + 0.8 < area.high.y;
-        if fits && page.is_free(&small.area(at, text), 0.2) {
+        if fits && page.is_free(&ground, 0.2) && !above.iter().any(|other| other.overlaps(&ground, 0.0)) {
             page.text(at, text, small);
         }
     }
@@ -321,14 +345,33 @@ fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: T
     let y = |measure: f64| (measure, view.paper(DVec2::new(view.low.x, measure)).y);
     let across = planned().flat_map(|panel| [panel.low().x, panel.high().x]).chain([low.x, high.x]).map(x).collect();
     let upward = planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([low.y, high.y]).map(y).collect();
-    let lefts = distinct_of(tape, planned().map(|panel| panel.low().x).chain([high.x]).map(x).collect());
-    let bottoms = distinct_of(tape, planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([high.y]).map(y).collect());
+    let lefts = dimension::distinct(tape, planned().map(|panel| panel.low().x).chain([high.x]).map(x).collect());
+    let heights = dimension::distinct(tape, planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([high.y]).map(y).collect());
     let area = view.area();
     dimension::draw(
         page,
-        &Chain { along: Along::Right, tape, ends: &distinct_of(tape, across), running: &lefts, edge: area.high.y, offset: format.chain },
+        &Chain {
+            along: Along::Right,
+            tape,
+            ends: &dimension::distinct(tape, across),
+            running: &lefts,
+            edge: area.high.y,
+            offset: format.chain,
+            limits: (LEFT - 2.0, format.size.x - MARGIN - 2.0),
+        },
     );
-    dimension::draw(page, &Chain { along: Along::Up, tape, ends: &distinct_of(tape, upward), running: &bottoms, edge: area.low.x, offset: 6.0 });
+    dimension::draw(
+        page,
+        &Chain {
+            along: Along::Up,
+            tape,
+            ends: &dimension::distinct(tape, upward),
+            running: &heights,
+            edge: area.low.x,
+            offset: 6.0,
+            limits: (area.low.y - 1.2, area.high.y + 1.5),
+        },
+    );
     let quiet = Lettering::new(2.2, paper::QUIET);
     page.text_where_free(
         &[
@@ -341,11 +384,6 @@ fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: T
     );
 }
 
-/// Without repeats on the tape.
-fn distinct_of(tape: Tape, ends: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
-    dimension::distinct(tape, ends)
-}
-
 /// The table of panels with boxes to tick.
 fn draw_table(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format, at: DVec2) {
     let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();
@@ -353,7 +391,8 @@ fn draw_table(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&H
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
     let y = at.y + 7.6;
     page.text(DVec2::new(at.x, y), "no.", quiet);
-    let headings = if matches!(view.surface.role, Role::Wall(_)) { ["from left", "from floor", "size"] } else { ["left edge", "lower edge", "size"] };
+    let headings =
+        if matches!(view.surface.role, Role::Wall(_)) { ["from left", "from floor", "size"] } else { ["left edge", "lower edge", "size"] };
     for (text, column) in headings.iter().zip(format.columns) {
         page.text(DVec2::new(at.x + column, y), text, quiet.end());
     }

@@ -211,7 +211,9 @@ impl Area {
     #[must_use]
     pub fn round(points: &[DVec2]) -> Self {
         let Some(first) = points.first() else { return Self::new(0.0, 0.0, 0.0, 0.0) };
-        points.iter().fold(Self { low: *first, high: *first }, |area, point| Self { low: area.low.min(*point), high: area.high.max(*point) })
+        points
+            .iter()
+            .fold(Self { low: *first, high: *first }, |area, point| Self { low: area.low.min(*point), high: area.high.max(*point) })
     }
 
     /// Whether the two share more than `margin` mm (negative: come nearer than that) in both directions.

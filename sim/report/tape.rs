@@ -65,7 +65,7 @@ impl Tape {
             Self::Millimeters => format!("{sign}{size}"),
             Self::Inches => format!("{sign}{}\"", inches(size)),
             Self::FeetAndInches if size < 192 => format!("{sign}{}\"", inches(size)),
-            Self::FeetAndInches if size % 192 == 0 => format!("{sign}{}'", size / 192),
+            Self::FeetAndInches if size.is_multiple_of(192) => format!("{sign}{}'", size / 192),
             // A zero between feet and a lone fraction: 17' 0 3/4", not 17' 3/4".
             Self::FeetAndInches if size % 192 < 16 => format!("{sign}{}' 0 {}\"", size / 192, inches(size % 192)),
             Self::FeetAndInches => format!("{sign}{}' {}\"", size / 192, inches(size % 192)),

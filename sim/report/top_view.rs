@@ -48,7 +48,11 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
     let bottom = area.high.y.max(30.0 + 4.6 * reflections.len() as f64 + 16.0);
     let mut page = Drawing::new(area.high.x + 12.0 + 86.0, bottom + 16.0, paper::CARD);
     let head = format!("Where the first bounces touch, {}", scene.name);
-    plot::title(&mut page, &head, &format!("seen from above; paths to the {receiver} within {} ms, strongest first", super::svg::number(window_ms)));
+    plot::title(
+        &mut page,
+        &head,
+        &format!("seen from above; paths to the {receiver} within {} ms, strongest first", super::svg::number(window_ms)),
+    );
     let outline: Vec<DVec2> = scene.outline.iter().map(|corner| plan.paper(*corner)).collect();
     page.polygon(&outline, Look::fill(paper::WHITE).edged(paper::INK, 0.7));
     for body in bodies(scene) {
@@ -60,7 +64,10 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
     draw_people(&mut page, &plan, room);
     draw_names(&mut page, &plan, scene);
     list(&mut page, DVec2::new(area.high.x + 12.0, 26.0), &reflections);
-    let bar = [1.0, 0.5, 0.2].into_iter().map(|part| axis::step(scene.unit.from_meters(part) * 0.999)).find(|bar| scene.unit.to_meters(*bar) * scale < 50.0);
+    let bar = [1.0, 0.5, 0.2]
+        .into_iter()
+        .map(|part| axis::step(scene.unit.from_meters(part) * 0.999))
+        .find(|bar| scene.unit.to_meters(*bar) * scale < 50.0);
     if let Some(bar) = bar {
         let start = DVec2::new(18.0, bottom + 9.0);
         let end = start + DVec2::new(scene.unit.to_meters(bar) * scale, 0.0);
@@ -74,7 +81,7 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
     page.finish()
 }
 
-/// The strongest reflections of all pairs at this receiver within the window.
+/// The strongest reflections of all pairs at this receiver within the window: single bounces, and any that are over the line.
 fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<(&'a Pair, &'a Reflection)> {
     let mut all: Vec<(&Pair, &Reflection)> = findings
         .pairs
@@ -82,6 +89,7 @@ fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<
         .filter(|pair| pair.receiver == receiver)
         .flat_map(|pair| pair.reflections.iter().map(move |reflection| (pair, reflection)))
         .filter(|(_, reflection)| reflection.delay_ms <= window_ms && reflection.level_db.is_finite())
+        .filter(|(_, reflection)| reflection.order == 1 || reflection.excess_db > 0.0)
         .collect();
     all.sort_by(|a, b| b.1.level_db.total_cmp(&a.1.level_db).then(a.1.delay_ms.total_cmp(&b.1.delay_ms)).then(a.0.source.cmp(&b.0.source)));
     all.truncate(LISTED);
@@ -131,7 +139,8 @@ fn draw_people(page: &mut Drawing, plan: &Plan, room: &Room) {
     let letters = Lettering::new(paper::SMALL, paper::INK).rim(paper::CARD).middle();
     for (at, name, first) in names {
         let half = 0.5 * letters.length(&name) + 2.4;
-        let places = [(0.0, first), (0.0, 4.6), (0.0, -2.8), (half, 0.9), (-half, 0.9), (0.0, -6.0), (0.0, 7.6), (half, -3.0), (-half, -3.0)];
+        let places =
+            [(0.0, first), (0.0, 4.6), (0.0, -2.8), (half, 0.9), (-half, 0.9), (0.0, -6.0), (0.0, 7.6), (half, -3.0), (-half, -3.0)];
         page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), &name, letters);
     }
 }
@@ -144,8 +153,11 @@ fn draw_paths(page: &mut Drawing, plan: &Plan, room: &Room, receiver: &str, refl
         let Some(source) = room.sources.iter().find(|source| source.name == pair.source) else { continue };
         let color = if reflection.excess_db > 0.0 { paper::ACCENT } else { paper::SOFT };
         let touches = reflection.points_m.iter().map(|point| DVec2::new(point[0], point[1]));
-        let path: Vec<DVec2> =
-            std::iter::once(source.position.truncate()).chain(touches.clone()).chain([ear.position.truncate()]).map(|point| plan.paper(point)).collect();
+        let path: Vec<DVec2> = std::iter::once(source.position.truncate())
+            .chain(touches.clone())
+            .chain([ear.position.truncate()])
+            .map(|point| plan.paper(point))
+            .collect();
         page.polyline(&path, Look::line(color, 0.22));
         for touch in touches {
             let at = plan.paper(touch);
@@ -155,7 +167,8 @@ fn draw_paths(page: &mut Drawing, plan: &Plan, room: &Room, receiver: &str, refl
     }
     for (at, text, color) in numbers {
         let letters = Lettering::new(paper::SMALL, color).bold().middle().rim(paper::CARD);
-        let places = [(0.0, -1.5), (2.4, 0.9), (-2.4, 0.9), (0.0, 3.4), (2.4, -2.2), (-2.4, -2.2), (2.4, 3.8), (-2.4, 3.8), (5.4, 0.9), (-5.4, 0.9)];
+        let places =
+            [(0.0, -1.5), (2.4, 0.9), (-2.4, 0.9), (0.0, 3.4), (2.4, -2.2), (-2.4, -2.2), (2.4, 3.8), (-2.4, 3.8), (5.4, 0.9), (-5.4, 0.9)];
         page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), &text, letters);
     }
 }
@@ -202,7 +215,7 @@ fn list(page: &mut Drawing, at: DVec2, reflections: &[(&Pair, &Reflection)]) {
         page.text(DVec2::new(at.x, y), &(index + 1).to_string(), ink.bold());
         page.text(DVec2::new(at.x + 14.0, y), &format!("{:.1}", reflection.delay_ms), ink.end());
         page.text(DVec2::new(at.x + 25.0, y), &format!("{:.1}", reflection.level_db), ink.end());
-        page.text(DVec2::new(at.x + 28.0, y), &ink.fit(&format!("{}, {}", pair.source, reflection.surfaces.join(", ")), room), ink);
+        page.text(DVec2::new(at.x + 28.0, y), &ink.fit(&format!("{}, {}", pair.source, reflection.surfaces.join(" > ")), room), ink);
     }
     let y = at.y + 4.6 * (reflections.len() as f64 + 1.0) + 2.0;
     for (index, line) in quiet.wrap("level re direct sound, 1-8 kHz; in color: over -10 dB", page.size.x - at.x - 4.0).iter().enumerate() {

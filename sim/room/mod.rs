@@ -73,6 +73,9 @@ pub struct Room {
     pub contacts: Vec<Contact>,
     /// Which panels of the scene were built as bodies.
     pub bodies: Bodies,
+    /// Whether walls, floor and ceiling hide nothing from one another: so over a convex floor, since the ceiling is a lower envelope of
+    /// planes.
+    pub is_shell_convex: bool,
 }
 
 /// A convex solid without air inside.
@@ -290,6 +293,7 @@ pub fn build(scene: &Scene, panels: Bodies) -> Room {
         solids: bodies.iter().map(|body| body.solid.clone()).collect(),
         contacts: Vec::new(),
         bodies: panels,
+        is_shell_convex: Polygon::new(scene.outline.clone()).is_convex(),
     };
     bodies::add(&mut room, bodies, &mut palette);
     room.finishes = palette.finishes;

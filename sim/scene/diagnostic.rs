@@ -69,6 +69,77 @@ impl fmt::Display for Diagnostic {
     }
 }
 
+/// All of them as a person reads them, and how many there are.
+#[must_use]
+pub fn report(found: &[Diagnostic], source: &str, file: &str) -> String {
+    let errors = found.iter().filter(|found| found.severity == Severity::Error).count();
+    let counted = |count: usize, word: &str| match count {
+        0 => None,
+        1 => Some(format!("1 {word}")),
+        _ => Some(format!("{count} {word}s")),
+    };
+    let mut text: String = found.iter().map(|found| found.render(source, file) + "\n").collect();
+    let counts: Vec<String> = [counted(errors, "error"), counted(found.len() - errors, "warning")].into_iter().flatten().collect();
+    if !counts.is_empty() {
+        text.push_str(&format!("{file}: {}\n", counts.join(", ")));
+    }
+    text
+}
+
+/// Every id, and what it means.
+pub const IDS: [(&str, &str); 50] = [
+    ("aim-unclear", "something points at itself, nowhere, or cannot know where to face"),
+    ("block-outside", "a block reaches through a wall or the ceiling"),
+    ("blocks-overlap", "two blocks reach into each other"),
+    ("ceiling-too-low", "the ceiling comes down to less than 0.5 m"),
+    ("ceiling-unclear", "the walls or points given for a part of the ceiling make no plane"),
+    ("ceiling-unused", "warning: a part of the ceiling is nowhere the lowest"),
+    ("clearance-off-surface", "warning: a clearance reaches beyond its surface"),
+    ("corner-not-found", "there is no such corner, or two walls do not meet"),
+    ("duplicate-key", "a key or table is written twice"),
+    ("edge-not-found", "the outline has no such edge"),
+    ("edge-twice", "an edge of the outline is described twice"),
+    ("format-unknown", "the text is of a format that this program does not read"),
+    ("head-above-ceiling", "the head at a seat has no room below the ceiling or a block"),
+    ("inside-block", "a source, ear or microphone is inside a block"),
+    ("key-missing", "something that is needed is not said"),
+    ("keys-conflict", "the same is said in two ways, or keys do not go together"),
+    ("material-not-found", "no row of the table and no [[material]] has this name"),
+    ("name-taken", "two things of a kind have one name"),
+    ("no-receiver", "there is no seat and no microphone"),
+    ("no-source", "there is no loudspeaker, voice or instrument"),
+    ("not-a-length", "a text cannot be read as a length"),
+    ("not-a-name", "a name is empty, too long, or has line breaks or spaces at its ends"),
+    ("opening-off-surface", "a door, window or hatch reaches beyond its surface"),
+    ("openings-overlap", "two openings lie over one another"),
+    ("out-of-range", "a number is not finite, or not within its limits"),
+    ("out-of-square", "warning: a measured diagonal departs from the outline"),
+    ("outline-crosses", "the outline crosses or touches itself"),
+    ("outline-no-area", "the outline encloses no area"),
+    ("outline-repeats", "two corners in a row are at the same point"),
+    ("outline-too-few", "the outline has fewer than three corners"),
+    ("outside-room", "a source, ear or microphone is outside the room"),
+    ("panel-in-the-way", "a panel hangs inside a block, or where a source, ear or microphone is"),
+    ("panel-off-surface", "a panel reaches beyond its surface or does not fit its corner"),
+    ("panel-over-clearance", "a panel hangs where something must stay clear"),
+    ("panel-over-opening", "a panel hangs over a door, window or hatch"),
+    ("panel-too-near", "a panel is nearer to a seat than its type allows"),
+    ("panel-wrong-place", "a type of panel hangs where its kind does not go"),
+    ("panels-overlap", "two panels hang in each other's way"),
+    ("points-meet", "two things are at the same point"),
+    ("stock-not-found", "a panel is of a type that no [[stock]] describes"),
+    ("stock-too-large", "a type of panel in stock fits nowhere in the room"),
+    ("surface-not-found", "there is no wall or ceiling of this name"),
+    ("syntax", "the text is not TOML"),
+    ("target-not-found", "something points toward a name that is not there"),
+    ("unknown-key", "a key is not one of those that the table knows"),
+    ("unknown-word", "a word is not one of those that the key knows"),
+    ("wall-length-differs", "warning: a measured wall departs from the outline"),
+    ("wrong-count", "a list has too many or too few values"),
+    ("wrong-type", "a value is of another kind: a number, a text, a list, a table"),
+    ("zone-held", "warning: a zone is held to a quarter of the way to the nearest source"),
+];
+
 /// Line and column, both from 1 and counted in characters, of a byte of the text.
 #[must_use]
 pub fn line_and_column(source: &str, byte: usize) -> (usize, usize) {

@@ -1,7 +1,10 @@
 //! The scene: the room as a person measured it, what stands and hangs in it, and what they want of it.
 //!
-//! A `Scene` is what [`read`] makes of a scene text and [`print`] turns back into one. Lengths are in meters, whatever the text used.
-//! Coordinates: x and y on the floor, z up from the floor.
+//! A `Scene` is what [`read()`] makes of a scene text and [`print()`] turns back into one; [`with_panels`] adds panels to a person's own
+//! text, and [`starter()`] writes a first one. [`FORMAT`] explains every key. Lengths are in meters, whatever the text used.
+//! Coordinates: x and y on the floor, z up from the floor; surfaces and their charts: [`shell`].
+//!
+//! *Limits.* Walls are upright, the floor is level, a scene is one room.
 
 mod check;
 pub mod diagnostic;

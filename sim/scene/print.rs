@@ -1,10 +1,10 @@
 //! [`Scene`] -> scene text: the inverse of `read`.
 //!
 //! [`print()`] writes everything out in one canonical form: what is printed reads back as the same scene, bit for bit.
-//! [`with_panels`] leaves the text of a person as it is, comments and all, and adds panels at its end.
+//! [`with_panels`] leaves the text of a person as it is, comments and all, and adds panels after the last one, or at the end.
 //!
 //! A number is written with the fewest decimals that read back as the same number; a length in feet as feet and inches where a tape
-//! shows them; a length that no number of the scene's unit gives exactly, in meters.
+//! shows them, or in whole millimeters; a length that no number of the scene's unit gives exactly, in meters.
 //!
 //! *Limits.* Measured lengths and diagonals only check an outline; a scene does not keep them, and neither does its print.
 
@@ -54,7 +54,7 @@ impl std::fmt::Display for Refused {
 
 impl std::error::Error for Refused {}
 
-/// A person's scene text with panels added at its end.
+/// A person's scene text with panels added, after those that hang already or at the end. What `count` says of stock stays as it is.
 ///
 /// # Errors
 /// If the text does not read, or does not with the panels in it: [`Refused::text`] is the one or the other.
@@ -111,12 +111,13 @@ fn panel_keys(scene: &Scene, panel: &Panel) -> Vec<(&'static str, Value)> {
     keys
 }
 
-/// A length as a value in the scene's unit that reads back as the same number.
+/// A length as a value that reads back as the same number: in the scene's unit where that is short, else in millimeters if those are
+/// whole, else in the scene's unit with all its decimals.
 fn length_value(meters: f64, unit: LengthUnit) -> Value {
     let exact = |number: f64| (unit.to_meters(number) == meters).then_some(number);
     let number = unit.from_meters(meters);
     let plain = |decimals: std::ops::Range<usize>| decimals.into_iter().find_map(|decimals| exact(rounded(number, decimals)));
-    let tape = || {
+    let tape = |unit: LengthUnit| {
         let text = Length(meters).print(unit);
         (Length::read(&text, unit) == Ok(Length(meters))).then(|| Value::from(text))
     };
@@ -124,7 +125,7 @@ fn length_value(meters: f64, unit: LengthUnit) -> Value {
         return number_value(number);
     }
     if matches!(unit, LengthUnit::Foot | LengthUnit::Inch)
-        && let Some(text) = tape()
+        && let Some(text) = tape(unit).or_else(|| tape(LengthUnit::Millimeter))
     {
         return text;
     }

@@ -5,7 +5,7 @@
 use glam::DVec2;
 use rayon::prelude::*;
 
-use crate::bands::{BAND_COUNT, Bands};
+use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::directivity::DirectivityTable;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::{Chunk, Paths};
@@ -28,7 +28,15 @@ pub struct EarlyEnergy {
     pub rays: Vec<Vec<Vec<Bands<f64>>>>,
     /// `images[source][receiver]`, class (a), mean over the zone's points, 1/m2.
     pub images: Vec<Vec<Bands<f64>>>,
+    /// Mirrored share at each bounce of each early path, `shares[source][receiver][point][path][bounce]`; empty in a difference.
+    shares: Vec<Vec<ZoneShares>>,
 }
+
+/// `[point][path][bounce]`
+type ZoneShares = Vec<Vec<Vec<Bands<f64>>>>;
+
+/// Octaves whose differences are taken: those of the early criterion.
+const CRITERION_BANDS: [usize; 4] = [4, 5, 6, 7];
 
 impl EarlyEnergy {
     /// Images and rays together, mean over the batches.
@@ -115,7 +123,6 @@ impl<'a> EarlyIndex<'a> {
     }
 
     fn grids_of(&self, source: usize) -> Vec<Grid> {
-        let farthest = self.farthest(source);
         let mut cells: Vec<Vec<Vec<RayAddress>>> = Vec::new();
         let mut grids: Vec<Grid> = self.room.surfaces.iter().map(|surface| Grid::new(surface.outline.bounds())).collect();
         cells.extend(grids.iter().map(|grid| vec![Vec::new(); grid.columns * grid.rows]));
@@ -123,10 +130,7 @@ impl<'a> EarlyIndex<'a> {
             for (batch, chunk) in sources[source].chunks.iter().enumerate() {
                 for ray in 0..chunk.rays.len() {
                     let address = RayAddress { group: group as u16, batch: batch as u16, ray: ray as u32 };
-                    for hit in &chunk.hits[chunk.hits_of(ray)] {
-                        if hit.travelled() > farthest {
-                            break;
-                        }
+                    for hit in &chunk.hits[self.early_hits(source, chunk, ray)] {
                         let surface = usize::from(hit.surface);
                         let cell = grids[surface].cell(DVec2::new(f64::from(hit.position[0]), f64::from(hit.position[1])));
                         let list = &mut cells[surface][cell];
@@ -147,6 +151,36 @@ impl<'a> EarlyIndex<'a> {
         grids
     }
 
+    /// Bounces of a ray from the first to the last that an early arrival depends on.
+    fn early_hits(&self, source: usize, chunk: &Chunk, ray: usize) -> std::ops::Range<usize> {
+        let hits = chunk.hits_of(ray);
+        let receivers = self.paths.receivers;
+        let is_early = |hit: usize| {
+            let links = &chunk.links[hit * receivers..(hit + 1) * receivers];
+            links.iter().zip(&self.limit[source]).any(|(link, &limit)| link.weight > 0.0 && link.travelled <= limit)
+        };
+        let within = hits.clone().take_while(|&hit| chunk.hits[hit].travelled() <= self.farthest(source));
+        let linked = within.filter(|&hit| is_early(hit)).last();
+        let crossed = chunk.crossings[chunk.crossings_of(ray)]
+            .iter()
+            .filter(|crossing| crossing.travelled <= self.limit[source][usize::from(crossing.receiver)])
+            .map(|crossing| hits.start + usize::from(crossing.after))
+            .last();
+        let end = linked.max(crossed).map_or(hits.start, |last| last + 1);
+        hits.start..end
+    }
+
+    /// Whether a ray bounces within one of these places.
+    fn is_met(&self, source: usize, address: RayAddress, places: &[(usize, DVec2, DVec2)]) -> bool {
+        let (chunk, _) = self.chunk(source, address);
+        let farthest = self.farthest(source);
+        chunk.hits[chunk.hits_of(address.ray as usize)].iter().take_while(|hit| hit.travelled() <= farthest).any(|hit| {
+            let position = DVec2::new(f64::from(hit.position[0]), f64::from(hit.position[1]));
+            let surface = usize::from(hit.surface);
+            places.iter().any(|&(other, low, high)| other == surface && position.cmpge(low).all() && position.cmple(high).all())
+        })
+    }
+
     /// Early reflected energy with these linings, from all paths.
     ///
     /// # Errors
@@ -162,7 +196,8 @@ impl<'a> EarlyIndex<'a> {
                 for (group, (_, stored)) in self.paths.groups.iter().enumerate() {
                     for ray in 0..stored[source].chunks[batch].rays.len() {
                         let address = RayAddress { group: group as u16, batch: batch as u16, ray: ray as u32 };
-                        self.ray(source, address, linings, 1.0, &mut sums);
+                        let start = self.start(source, address);
+                        self.ray(source, address, linings, start, &mut sums);
                     }
                 }
                 Ok(sums)
@@ -174,16 +209,30 @@ impl<'a> EarlyIndex<'a> {
                 rays[task / BATCHES as usize][receiver].push(sum);
             }
         }
-        let images = self.images.par_iter().map(|receivers| receivers.iter().map(|zone| self.zone_energy(zone, linings)).collect()).collect();
-        Ok(EarlyEnergy { rays, images })
+        let shares: Vec<Vec<ZoneShares>> = self
+            .images
+            .par_iter()
+            .map(|receivers| receivers.par_iter().map(|zone| self.zone_shares(zone, linings)).collect())
+            .collect();
+        let images = self
+            .images
+            .iter()
+            .zip(&shares)
+            .map(|(receivers, shares)| receivers.iter().zip(shares).map(|(zone, shares)| self.zone_energy(zone, shares)).collect())
+            .collect();
+        Ok(EarlyEnergy { rays, images, shares })
+    }
+
+    fn zone_shares(&self, zone: &ZoneImages, linings: &Linings) -> ZoneShares {
+        zone.points.iter().map(|paths| self.early_paths(paths).map(|path| path.shares(self.room, linings)).collect()).collect()
     }
 
     /// Class (a) in the window, mean over the zone's points.
-    fn zone_energy(&self, zone: &ZoneImages, linings: &Linings) -> Bands<f64> {
+    fn zone_energy(&self, zone: &ZoneImages, shares: &ZoneShares) -> Bands<f64> {
         let mut sum = Bands::splat(0.0);
-        for paths in &zone.points {
-            for path in self.early_paths(paths) {
-                sum = sum + path.energy(self.room, linings);
+        for (paths, shares) in zone.points.iter().zip(shares) {
+            for (path, shares) in self.early_paths(paths).zip(shares) {
+                sum = sum + shares.iter().fold(path.mirror_energy, |energy, &share| energy * share);
             }
         }
         sum * (1.0 / zone.points.len().max(1) as f64)
@@ -195,23 +244,39 @@ impl<'a> EarlyIndex<'a> {
         paths.iter().filter(move |path| !path.path.bounces.is_empty() && path.path.length <= limit)
     }
 
-    /// What a change does to the early energy, exactly: only paths that meet a changed place are weighed again.
+    /// What a change does to the early energy, exactly, in the octaves of the criterion (1-8 kHz; the others stay 0): only paths that
+    /// meet a changed place are weighed again. `state` is the early energy before the change.
     #[must_use]
-    pub fn difference(&self, change: &Change<'_>) -> EarlyEnergy {
+    pub fn difference(&self, state: &EarlyEnergy, change: &Change<'_>) -> EarlyEnergy {
         let sources = self.room.sources.len();
         let rays = (0..sources).map(|source| self.ray_difference(source, change)).collect();
         let images = (0..sources)
-            .map(|source| self.images[source].iter().map(|zone| self.image_difference(zone, change)).collect())
+            .map(|source| {
+                let zones = self.images[source].iter().zip(&state.shares[source]);
+                zones.map(|(zone, shares)| self.image_difference(zone, shares, change)).collect()
+            })
             .collect();
-        EarlyEnergy { rays, images }
+        EarlyEnergy { rays, images, shares: Vec::new() }
     }
 
-    fn image_difference(&self, zone: &ZoneImages, change: &Change<'_>) -> Bands<f64> {
+    fn image_difference(&self, zone: &ZoneImages, shares: &ZoneShares, change: &Change<'_>) -> Bands<f64> {
         let mut sum = Bands::splat(0.0);
-        for paths in &zone.points {
-            for path in self.early_paths(paths) {
-                if change.places.iter().any(|&(surface, low, high)| path.meets(surface, low, high)) {
-                    sum = sum + path.energy(self.room, change.after) - path.energy(self.room, change.before);
+        for (paths, shares) in zone.points.iter().zip(shares) {
+            for (path, shares) in self.early_paths(paths).zip(shares) {
+                for band in CRITERION_BANDS.map(Band::new) {
+                    let (mut before, mut after, mut met) = (path.mirror_energy[band], path.mirror_energy[band], false);
+                    for (footprint, share) in path.footprints.iter().zip(shares) {
+                        before *= share[band];
+                        if change.places.iter().any(|&(surface, low, high)| footprint.meets(band, surface, low, high)) {
+                            met = true;
+                            after *= footprint.specular(self.room, change.after, band);
+                        } else {
+                            after *= share[band];
+                        }
+                    }
+                    if met {
+                        sum[band] += after - before;
+                    }
                 }
             }
         }
@@ -225,12 +290,14 @@ impl<'a> EarlyIndex<'a> {
         }
         met.sort_unstable();
         met.dedup();
+        met.retain(|&address| self.is_judged(address) && self.is_met(source, address, change.places));
         let mut sums = vec![vec![Bands::splat(0.0); BATCHES as usize]; self.paths.receivers];
         let mut difference = vec![Bands::splat(0.0); self.paths.receivers];
         for address in met {
             difference.fill(Bands::splat(0.0));
-            self.ray(source, address, change.after, 1.0, &mut difference);
-            self.ray(source, address, change.before, -1.0, &mut difference);
+            let start = self.start(source, address);
+            self.ray(source, address, change.after, start, &mut difference);
+            self.ray(source, address, change.before, start.map(|energy| -energy), &mut difference);
             for (receiver, &value) in difference.iter().enumerate() {
                 let slot = &mut sums[receiver][usize::from(address.batch)];
                 *slot = *slot + value;
@@ -244,11 +311,22 @@ impl<'a> EarlyIndex<'a> {
         (&sources[source].chunks[usize::from(address.batch)], group.member)
     }
 
-    /// Adds `sign` times the early energy of one ray to each receiver's sum.
-    fn ray(&self, source: usize, address: RayAddress, linings: &Linings, sign: f64, sums: &mut [Bands<f64>]) {
+    /// Whether a ray carries any octave of the criterion.
+    fn is_judged(&self, address: RayAddress) -> bool {
+        let member = self.paths.groups[usize::from(address.group)].0.member;
+        CRITERION_BANDS.iter().any(|&band| member.0[band])
+    }
+
+    /// Energy that a ray starts with, its share of its batch.
+    fn start(&self, source: usize, address: RayAddress) -> [f32; BAND_COUNT] {
         let (chunk, member) = self.chunk(source, address);
+        sent(&self.directivity[source], member, chunk.rays[address.ray as usize].aim_cosine, 1.0 / chunk.rays.len() as f64)
+    }
+
+    /// Adds the early energy of one ray to each receiver's sum.
+    fn ray(&self, source: usize, address: RayAddress, linings: &Linings, start: [f32; BAND_COUNT], sums: &mut [Bands<f64>]) {
+        let (chunk, _) = self.chunk(source, address);
         let index = address.ray as usize;
-        let start = sent(&self.directivity[source], member, chunk.rays[index].aim_cosine, sign / chunk.rays.len() as f64);
         follow(chunk, self.paths.receivers, linings, index, start, self.farthest(source), |receiver, travelled, energy| {
             if travelled <= self.limit[source][receiver] {
                 let air = &self.air[((travelled * AIR_STEPS_PER_METER) as usize).min(self.air.len() - 1)];

@@ -39,6 +39,8 @@ struct Lined {
     base: u16,
     regions: Vec<Region>,
     raster: Option<Raster>,
+    /// Bounds of the surface, where it is a rectangle along its chart.
+    frame: Option<(DVec2, DVec2)>,
 }
 
 /// All finishes of a room with what hangs in it.
@@ -67,6 +69,7 @@ impl Linings {
                 base: surface.finish as u16,
                 regions: surface.linings.iter().map(|lining| Region::new(&lining.region, lining.finish)).collect(),
                 raster: None,
+                frame: is_aligned_rectangle(&surface.outline).then(|| surface.outline.bounds()),
             })
             .collect();
         for patch in &hanging.patches {
@@ -80,6 +83,18 @@ impl Linings {
         let rows = |part: fn(&Finish) -> &Vec<Bands<f32>>| finishes.iter().flat_map(|finish| part(finish).iter().map(|row| row.0)).collect();
         let (specular, diffuse) = (rows(|finish| &finish.specular), rows(|finish| &finish.diffuse));
         Self { surfaces, finishes, specular, diffuse, backing: backing(room) }
+    }
+
+    /// One finish on every surface of `room`: what a map exchanges the walls for.
+    #[must_use]
+    pub fn everywhere(room: &Room, finish: &Finish) -> Self {
+        let mut plain = room.clone();
+        plain.finishes = vec![finish.clone()];
+        for surface in &mut plain.surfaces {
+            surface.finish = 0;
+            surface.linings.clear();
+        }
+        Self::new(&plain, &Hanging::default())
     }
 
     /// Index of the finish at a position on a surface.
@@ -98,14 +113,23 @@ impl Linings {
     /// `None` beyond any other surface.
     #[must_use]
     pub fn finish_seen(&self, room: &Room, surface: usize, position: DVec2) -> Option<usize> {
-        let face = &room.surfaces[surface];
-        if face.outline.contains(position) {
+        if self.is_on(room, surface, position) {
             return Some(self.finish_at(surface, position));
         }
+        let face = &room.surfaces[surface];
         let behind = self.backing[surface]?;
         let wall = &room.surfaces[behind];
         let on_wall = wall.chart.position(face.chart.point(position));
-        wall.outline.contains(on_wall).then(|| self.finish_at(behind, on_wall))
+        self.is_on(room, behind, on_wall).then(|| self.finish_at(behind, on_wall))
+    }
+
+    /// Whether a position lies on a surface.
+    #[must_use]
+    pub fn is_on(&self, room: &Room, surface: usize, position: DVec2) -> bool {
+        match self.surfaces[surface].frame {
+            Some((low, high)) => position.cmpge(low).all() && position.cmple(high).all(),
+            None => room.surfaces[surface].outline.contains(position),
+        }
     }
 
     /// The only finish within `reach` of a position (each way along the axes), if there is only one.

@@ -11,7 +11,6 @@
 use glam::DVec2;
 use rayon::prelude::*;
 
-use crate::absorbers::Finish;
 use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::geometry::Polygon;
 use crate::progress::{Cancelled, Progress};
@@ -61,10 +60,7 @@ impl PatchGrid {
                 let size = ((high - low) / side - 1e-9).ceil().max(DVec2::ONE);
                 let (columns, rows) = (size.x as usize, size.y as usize);
                 let area = (0..rows * columns)
-                    .map(|patch| {
-                        let corner = low + side * DVec2::new((patch % columns) as f64, (patch / columns) as f64);
-                        surface.outline.overlap_area(&Polygon::rectangle(corner, corner + side))
-                    })
+                    .map(|patch| patch_area(&surface.outline, low + side * DVec2::new((patch % columns) as f64, (patch / columns) as f64), side))
                     .collect();
                 let grid = SurfaceGrid { first: count, low, columns, rows, area };
                 count += columns * rows;
@@ -90,12 +86,22 @@ impl PatchGrid {
     }
 }
 
+/// Area of a square patch inside an outline, m2.
+fn patch_area(outline: &Polygon, corner: DVec2, side: f64) -> f64 {
+    let middle = corner + 0.5 * side;
+    // Most patches are nowhere near the border.
+    if outline.distance_to_boundary(middle) > side {
+        return if outline.contains(middle) { side * side } else { 0.0 };
+    }
+    outline.overlap_area(&Polygon::rectangle(corner, corner + side))
+}
+
 /// What is differentiated, and what for.
 pub struct Quantity<'a> {
     /// Weight of an arrival by source, receiver and bin: `phi[source][receiver][bin]` by band; no arrival counts beyond its end.
     pub phi: &'a [Vec<Vec<Bands<f64>>>],
     /// What takes the place of the finishes.
-    pub absorber: &'a Finish,
+    pub exchanged: &'a Linings,
 }
 
 /// Change of the quantity per whole patch exchanged, of classes (b) and (c): `[batch][patch]`, each batch an estimate of the whole.
@@ -139,7 +145,7 @@ pub fn rays(
             for (group, sources) in &paths.groups {
                 for (source, stored) in sources.iter().enumerate() {
                     let chunk = &stored.chunks[batch];
-                    let pass = Pass { linings, bins: &bins, phi: &phi[source], source, farthest: farthest[source], absorber: quantity.absorber };
+                    let pass = Pass { linings, bins: &bins, phi: &phi[source], source, farthest: farthest[source], exchanged: quantity.exchanged };
                     let share = 1.0 / chunk.rays.len().max(1) as f64;
                     let mut trail = Vec::new();
                     for index in 0..chunk.rays.len() {
@@ -171,7 +177,7 @@ struct Pass<'a> {
     phi: &'a [Vec<[f32; BAND_COUNT]>],
     source: usize,
     farthest: f32,
-    absorber: &'a Finish,
+    exchanged: &'a Linings,
 }
 
 impl Pass<'_> {
@@ -224,11 +230,11 @@ impl Pass<'_> {
         let mut later = [0.0_f32; BAND_COUNT];
         for step in trail.iter().rev() {
             let hit = chunk.hits[step.hit];
-            let bin = usize::from(hit.cosine_bin);
+            let other = finish_of(self.exchanged, hit);
             let scattered = self.linings.diffuse(step.finish, hit.cosine_bin);
-            let exchanged_scattered = &self.absorber.diffuse[bin].0;
+            let exchanged_scattered = self.exchanged.diffuse(other, hit.cosine_bin);
             let (kept, _) = way_taken(self.linings, step.finish, hit);
-            let exchanged = if hit.went_diffuse() { exchanged_scattered } else { &self.absorber.specular[bin].0 };
+            let (exchanged, _) = way_taken(self.exchanged, other, hit);
             let mut change = 0.0;
             for band in 0..BAND_COUNT {
                 let onward = later[band] + step.crossed[band];
@@ -243,11 +249,18 @@ impl Pass<'_> {
 }
 
 /// Adds to `sums` what one specular path changes per whole patch exchanged, its weight by band being `weight`.
-pub fn specular(room: &Room, linings: &Linings, path: &SpecularPath, weight: Bands<f64>, absorber: &Finish, grid: &PatchGrid, sums: &mut [f64]) {
+pub fn specular(
+    room: &Room,
+    linings: &Linings,
+    exchanged: &Linings,
+    path: &SpecularPath,
+    weight: Bands<f64>,
+    grid: &PatchGrid,
+    sums: &mut [f64],
+) {
     let shares = path.shares(room, linings);
     let energy = shares.iter().fold(path.mirror_energy, |energy, &share| energy * share);
     for (footprint, share) in path.footprints.iter().zip(&shares) {
-        let exchanged = absorber.specular_at(footprint.cosine);
         for band in Band::ALL {
             let scale = weight[band] * energy[band] / share[band];
             if !scale.is_finite() || scale == 0.0 {
@@ -260,9 +273,10 @@ pub fn specular(room: &Room, linings: &Linings, path: &SpecularPath, weight: Ban
                 .collect();
             let per_sample = scale / seen.len() as f64;
             for (position, finish) in seen {
-                if room.surfaces[footprint.surface].outline.contains(position) {
+                if linings.is_on(room, footprint.surface, position) {
                     let kept = linings.finish(finish).specular_at(footprint.cosine)[band];
-                    sums[grid.patch(footprint.surface, position)] += per_sample * (exchanged[band] - kept);
+                    let other = exchanged.finish(exchanged.finish_at(footprint.surface, position)).specular_at(footprint.cosine)[band];
+                    sums[grid.patch(footprint.surface, position)] += per_sample * (other - kept);
                 }
             }
         }

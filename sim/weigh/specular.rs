@@ -10,6 +10,8 @@
 //!
 //! *Limits.* The zone counts evenly, without phase; energies of the finishes are mixed. Edges add nothing of their own.
 
+use std::sync::LazyLock;
+
 use glam::{DVec2, DVec3};
 use rayon::prelude::*;
 
@@ -23,6 +25,16 @@ use super::Linings;
 
 /// Samples of a footprint.
 pub(super) const FOOTPRINT_SAMPLES: usize = 256;
+
+/// Points that fill the unit disc evenly: a golden-angle spiral.
+static DISC: LazyLock<Vec<DVec2>> = LazyLock::new(|| {
+    (0..FOOTPRINT_SAMPLES)
+        .map(|index| {
+            let radius = ((index as f64 + 0.5) / FOOTPRINT_SAMPLES as f64).sqrt();
+            radius * DVec2::from_angle(index as f64 * 2.399_963_229_728_653)
+        })
+        .collect()
+});
 
 /// Grazing incidence stretches the zone no further than this.
 const STRETCH_MAX: f64 = 4.0;
@@ -81,20 +93,26 @@ impl Footprint {
         self.half_width(band) * self.stretch
     }
 
+    /// Whether a change within these bounds on a surface could touch it in this band.
+    #[must_use]
+    pub fn meets(&self, band: Band, surface: usize, low: DVec2, high: DVec2) -> bool {
+        if self.surface != surface {
+            return false;
+        }
+        let reach = self.reach(band);
+        (self.center + reach).cmpgt(low).all() && (self.center - reach).cmplt(high).all()
+    }
+
     /// Positions that fill the zone evenly.
     pub fn samples(&self, band: Band) -> impl Iterator<Item = DVec2> + '_ {
         let width = self.half_width(band);
         let across = self.along.perp();
-        (0..FOOTPRINT_SAMPLES).map(move |index| {
-            // Golden-angle spiral: even over the disc.
-            let radius = ((index as f64 + 0.5) / FOOTPRINT_SAMPLES as f64).sqrt();
-            let (sin, cos) = (index as f64 * 2.399_963_229_728_653).sin_cos();
-            self.center + width * radius * (self.stretch * cos * self.along + sin * across)
-        })
+        DISC.iter().map(move |disc| self.center + width * (self.stretch * disc.x * self.along + disc.y * across))
     }
 
     /// Mirrored share of the energy in this band: the mean over the zone.
-    fn specular(&self, room: &Room, linings: &Linings, band: Band) -> f64 {
+    #[must_use]
+    pub fn specular(&self, room: &Room, linings: &Linings, band: Band) -> f64 {
         if let Some(finish) = linings.only_finish(self.surface, self.center, self.reach(band)) {
             return linings.finish(finish).specular_at(self.cosine)[band];
         }
@@ -136,17 +154,6 @@ impl SpecularPath {
     #[must_use]
     pub fn energy(&self, room: &Room, linings: &Linings) -> Bands<f64> {
         self.shares(room, linings).into_iter().fold(self.mirror_energy, |energy, share| energy * share)
-    }
-
-    /// Whether a change within these bounds on a surface could touch its weight.
-    #[must_use]
-    pub fn meets(&self, surface: usize, low: DVec2, high: DVec2) -> bool {
-        self.footprints.iter().any(|footprint| {
-            let reach = footprint.reach(Band::ALL[0]);
-            footprint.surface == surface
-                && (footprint.center + reach).cmpgt(low).all()
-                && (footprint.center - reach).cmplt(high).all()
-        })
     }
 }
 

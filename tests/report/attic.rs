@@ -10,8 +10,8 @@ use roomwright::findings::{
 use roomwright::plan::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 use roomwright::room::{Bodies, Room, build};
 use roomwright::scene::{
-    Activity, AngleLaw, AirState, Block, CeilingPlane, Clearance, ClearanceRegion, Core, Microphone, Opening, OpeningKind, Panel, PanelPlace, PanelType,
-    Rectangle, Scene, Seat, Source, SourceKind, StockKind, UserMaterial, Wall,
+    Activity, AirState, AngleLaw, Block, CeilingPlane, Clearance, ClearanceRegion, Core, Microphone, Opening, OpeningKind, Panel,
+    PanelPlace, PanelType, Rectangle, Scene, Seat, Source, SourceKind, StockKind, UserMaterial, Wall,
 };
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
@@ -54,16 +54,49 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
         walls: vec![wall("south"), wall("east"), wall("north"), wall("knee wall")],
         floor_material: "wood".to_owned(),
         ceiling: vec![
-            CeilingPlane { name: "slope".to_owned(), material: "plasterboard".to_owned(), height: knee, slope: DVec2::new((top - knee) / run, 0.0) },
+            CeilingPlane {
+                name: "slope".to_owned(),
+                material: "plasterboard".to_owned(),
+                height: knee,
+                slope: DVec2::new((top - knee) / run, 0.0),
+            },
             CeilingPlane { name: "ceiling".to_owned(), material: "plasterboard".to_owned(), height: top, slope: DVec2::ZERO },
         ],
         openings: vec![
-            Opening { name: "door".to_owned(), kind: OpeningKind::Door, surface: "south".to_owned(), place: rectangle(0.7, 0.0, 0.8, 2.0), material: "door".to_owned() },
-            Opening { name: "window".to_owned(), kind: OpeningKind::Window, surface: "north".to_owned(), place: rectangle(2.2, 0.9, 1.2, 1.1), material: "glass".to_owned() },
+            Opening {
+                name: "door".to_owned(),
+                kind: OpeningKind::Door,
+                surface: "south".to_owned(),
+                place: rectangle(0.7, 0.0, 0.8, 2.0),
+                material: "door".to_owned(),
+            },
+            Opening {
+                name: "window".to_owned(),
+                kind: OpeningKind::Window,
+                surface: "north".to_owned(),
+                place: rectangle(2.2, 0.9, 1.2, 1.1),
+                material: "glass".to_owned(),
+            },
         ],
         blocks: vec![
-            Block { name: "desk".to_owned(), center: DVec2::new(2.6, 4.75), base: 0.68, size: DVec3::new(1.5, 0.7, 0.04), rotation: 0.0, material: "wood".to_owned(), scattering: None },
-            Block { name: "shelf".to_owned(), center: DVec2::new(4.25, 1.0), base: 0.0, size: DVec3::new(0.3, 0.8, 1.2), rotation: 0.0, material: "wood".to_owned(), scattering: None },
+            Block {
+                name: "desk".to_owned(),
+                center: DVec2::new(2.6, 4.75),
+                base: 0.68,
+                size: DVec3::new(1.5, 0.7, 0.04),
+                rotation: 0.0,
+                material: "wood".to_owned(),
+                scattering: None,
+            },
+            Block {
+                name: "shelf".to_owned(),
+                center: DVec2::new(4.25, 1.0),
+                base: 0.0,
+                size: DVec3::new(0.3, 0.8, 1.2),
+                rotation: 0.0,
+                material: "wood".to_owned(),
+                scattering: None,
+            },
         ],
         sources: [("left loudspeaker", 2.0), ("right loudspeaker", 3.2)]
             .map(|(name, x)| Source {
@@ -75,11 +108,25 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
             })
             .to_vec(),
         seats: vec![Seat { name: "seat".to_owned(), ear: DVec3::new(2.6, 3.4, 1.2), facing: DVec3::Y, zone_radius: 0.3 }],
-        microphones: vec![Microphone { name: "microphone".to_owned(), position: DVec3::new(2.6, 2.0, 1.4), aim: DVec3::Y, pattern: Pattern { omni: 0.5 } }],
+        microphones: vec![Microphone {
+            name: "microphone".to_owned(),
+            position: DVec3::new(2.6, 2.0, 1.4),
+            aim: DVec3::Y,
+            pattern: Pattern { omni: 0.5 },
+        }],
         clearances: vec![
-            Clearance { name: "socket".to_owned(), region: ClearanceRegion::Surface { surface: "east".to_owned(), place: rectangle(2.9, 0.3, 0.1, 0.1) } },
-            Clearance { name: "door swing".to_owned(), region: ClearanceRegion::Space { low: DVec3::new(2.9, 0.0, 0.0), high: DVec3::new(3.7, 0.9, 2.0) } },
-            Clearance { name: "lamp".to_owned(), region: ClearanceRegion::Surface { surface: "ceiling".to_owned(), place: rectangle(1.1, 2.5, 0.3, 0.3) } },
+            Clearance {
+                name: "socket".to_owned(),
+                region: ClearanceRegion::Surface { surface: "east".to_owned(), place: rectangle(2.9, 0.3, 0.1, 0.1) },
+            },
+            Clearance {
+                name: "door swing".to_owned(),
+                region: ClearanceRegion::Space { low: DVec3::new(2.9, 0.0, 0.0), high: DVec3::new(3.7, 0.9, 2.0) },
+            },
+            Clearance {
+                name: "lamp".to_owned(),
+                region: ClearanceRegion::Surface { surface: "ceiling".to_owned(), place: rectangle(1.1, 2.5, 0.3, 0.3) },
+            },
         ],
         panels: vec![Panel { kind: "flat 50".to_owned(), place: on("south", 2.6, 0.6, false, 0.0) }],
         stock: vec![
@@ -278,13 +325,17 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         ("flat 50", on("north", 0.5, 0.15, true, 0.0), "decay"),
         ("flat 50", on("south", 1.9, 0.6, false, 0.0), "decay"),
     ];
-    let panels: Vec<Panel> =
-        scene.panels.iter().cloned().chain(hung.iter().map(|(kind, place, _)| Panel { kind: (*kind).to_owned(), place: place.clone() })).collect();
+    let panels: Vec<Panel> = scene
+        .panels
+        .iter()
+        .cloned()
+        .chain(hung.iter().map(|(kind, place, _)| Panel { kind: (*kind).to_owned(), place: place.clone() }))
+        .collect();
     let placed = hung
         .iter()
         .enumerate()
         .map(|(index, (kind, at, reason))| {
-            let size = scene.stock.iter().find(|stock| stock.name == *kind).unwrap().size;
+            let size = scene.stock.iter().find(|stock| stock.name == *kind).expect("hung from stock").size;
             let (surface, left, bottom, mount, size) = match at {
                 PanelPlace::Surface { surface, left, bottom, lying, .. } => {
                     (surface.clone(), *left, *bottom, "flat", if *lying { [size.y, size.x] } else { [size.x, size.y] })
@@ -360,7 +411,7 @@ fn hot_spots(room: &Room) -> Vec<HotSpot> {
 
 fn map(room: &Room, surface: usize, spots: &[HotSpot], peak: f64) -> SurfaceMap {
     let outline = &room.surfaces[surface].outline;
-    let high = outline.corners.iter().copied().reduce(DVec2::max).unwrap();
+    let high = outline.corners.iter().copied().reduce(DVec2::max).expect("an outline has corners");
     let patch = 0.1;
     let (columns, rows) = ((high.x / patch).ceil() as usize, (high.y / patch).ceil() as usize);
     let values = (0..rows * columns)

@@ -10,8 +10,11 @@ use super::super::read::Draft;
 use super::super::shell::{SLACK, SurfaceIndex, overlap, rectangle_corners};
 use super::super::walk::{Span, Walk};
 use super::super::{ClearanceRegion, Panel, PanelPlace, PanelType, Rectangle, Scene, StockKind};
-use super::places::{footprint, is_ceiling, miss_words};
+use super::places::{dots, footprint, is_ceiling, miss_words};
 use crate::geometry::Polygon;
+
+/// Two walls that meet at more than this angle make no corner to hang a panel across, radians.
+const WIDEST_CORNER: f64 = 150.0 * std::f64::consts::PI / 180.0;
 
 /// The space a hung panel takes, and what it covers of walls and ceiling.
 struct Hung {
@@ -105,6 +108,9 @@ fn corner_legs(scene: &Scene, corner: usize, width: f64) -> Option<[DVec2; 2]> {
         return None;
     }
     let half_angle = back.angle_to(ahead).abs() / 2.0;
+    if 2.0 * half_angle > WIDEST_CORNER {
+        return None;
+    }
     let leg = width / 2.0 / half_angle.sin();
     (leg <= before.distance(here) + SLACK && leg <= after.distance(here) + SLACK).then(|| [here + back * leg, here + ahead * leg])
 }
@@ -286,17 +292,19 @@ fn above(scene: &Scene, surface: SurfaceIndex, place: &Rectangle, hung: &Hung) -
     matches!(surface, SurfaceIndex::Ceiling(_)) && hung.shadow.overlaps(&region, 1e-4)
 }
 
-/// Nothing hangs inside furniture, or nearer to a seat than it may.
+/// Nothing hangs inside furniture, where somebody sits or something stands, or nearer to a seat than it may.
 fn in_the_way(walk: &mut Walk<'_>, scene: &Scene, hung: &Hung, kind: &PanelType) {
     for block in &scene.blocks {
         let levels = hung.low + SLACK < block.base + block.size.z && block.base + SLACK < hung.high;
         if kind.kind != StockKind::Rug && levels && hung.shadow.overlaps(&footprint(block), 1e-4) {
-            walk.error(
-                "panel-in-block",
-                hung.span.clone(),
-                format!("{} hangs inside \"{}\"", hung.name, block.name),
-                "move one of them".to_owned(),
-            );
+            let message = format!("{} hangs inside \"{}\"", hung.name, block.name);
+            walk.error("panel-in-the-way", hung.span.clone(), message, "move one of them".to_owned());
+        }
+    }
+    for (kind, name, point) in dots(scene) {
+        if (hung.low..=hung.high).contains(&point.z) && hung.shadow.contains(point.truncate()) {
+            let message = format!("{} hangs where the {kind} \"{name}\" is", hung.name);
+            walk.error("panel-in-the-way", hung.span.clone(), message, "move one of them".to_owned());
         }
     }
     for seat in &scene.seats {

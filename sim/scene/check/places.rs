@@ -113,29 +113,34 @@ pub(super) fn blocks_apart(walk: &mut Walk<'_>, draft: &Draft) {
     }
 }
 
-/// A thing at a point: group of names, name, point, place in the text.
-type Dot<'a> = (&'static str, &'a str, DVec3, Span);
+/// A thing at a point: kind, name, point.
+type Dot<'a> = (&'static str, &'a str, DVec3);
 
-fn dots<'a>(scene: &'a Scene, at: &At) -> Vec<Dot<'a>> {
-    let sources = scene.sources.iter().zip(&at.sources).map(|(source, places)| {
+/// Sources, seats and microphones.
+pub(super) fn dots(scene: &Scene) -> Vec<Dot<'_>> {
+    let sources = scene.sources.iter().map(|source| {
         let kind = match source.kind {
             SourceKind::Loudspeaker => "loudspeaker",
             SourceKind::Voice => "voice",
             SourceKind::Instrument => "instrument",
         };
-        (kind, source.name.as_str(), source.position, places.of("position"))
+        (kind, source.name.as_str(), source.position)
     });
-    let seats = scene.seats.iter().zip(&at.seats).map(|(seat, places)| ("seat", seat.name.as_str(), seat.ear, places.of("ear")));
-    let microphones = scene.microphones.iter().zip(&at.microphones);
-    let microphones =
-        microphones.map(|(microphone, places)| ("microphone", microphone.name.as_str(), microphone.position, places.of("position")));
+    let seats = scene.seats.iter().map(|seat| ("seat", seat.name.as_str(), seat.ear));
+    let microphones = scene.microphones.iter().map(|microphone| ("microphone", microphone.name.as_str(), microphone.position));
     sources.chain(seats).chain(microphones).collect()
+}
+
+/// Where the points of [`dots`] stand in the text.
+fn dot_spans(at: &At) -> Vec<Span> {
+    let places = at.sources.iter().chain(&at.seats).chain(&at.microphones);
+    places.map(|places| places.first(&["position", "ear"])).collect()
 }
 
 /// Sources, seats and microphones are in the air of the room, and heads are below the ceiling.
 pub(super) fn points_inside(walk: &mut Walk<'_>, draft: &Draft) {
     let scene = &draft.scene;
-    for (kind, name, point, span) in dots(scene, &draft.at) {
+    for ((kind, name, point), span) in dots(scene).into_iter().zip(dot_spans(&draft.at)) {
         let ceiling = scene.ceiling_height(point.truncate());
         let crown = point + DVec3::Z * CROWN;
         if !scene.in_shell(point) {
@@ -161,13 +166,13 @@ pub(super) fn points_inside(walk: &mut Walk<'_>, draft: &Draft) {
 
 /// No two things are at the same point; only a microphone may be at a seat.
 pub(super) fn points_apart(walk: &mut Walk<'_>, draft: &Draft) {
-    let dots = dots(&draft.scene, &draft.at);
-    for (index, (kind, name, point, span)) in dots.iter().enumerate() {
+    let dots = dots(&draft.scene);
+    for ((index, (kind, name, point)), span) in dots.iter().enumerate().zip(dot_spans(&draft.at)) {
         let listens = |kind: &str| matches!(kind, "seat" | "microphone");
         let meets = |other: &&Dot<'_>| other.2.distance(*point) < SAME_POINT && !(listens(kind) && listens(other.0) && *kind != other.0);
         if let Some((other_kind, other, ..)) = dots[..index].iter().find(meets) {
             let message = format!("the {kind} \"{name}\" is where the {other_kind} \"{other}\" is");
-            walk.error("points-meet", span.clone(), message, "move one of them by at least 10 mm".to_owned());
+            walk.error("points-meet", span, message, "move one of them by at least 10 mm".to_owned());
         }
     }
 }
@@ -175,7 +180,7 @@ pub(super) fn points_apart(walk: &mut Walk<'_>, draft: &Draft) {
 /// Turns what was written about aims into directions.
 pub(super) fn aims(walk: &mut Walk<'_>, draft: &mut Draft) {
     let Draft { scene, at, .. } = draft;
-    let targets: Vec<(String, DVec3)> = dots(scene, at).into_iter().map(|(_, name, point, _)| (name.to_owned(), point)).collect();
+    let targets: Vec<(String, DVec3)> = dots(scene).into_iter().map(|(_, name, point)| (name.to_owned(), point)).collect();
     let broken: Vec<&str> =
         at.names.iter().filter(|(group, ..)| matches!(*group, "source" | "receiver")).map(|(_, name, _)| name.as_str()).collect();
     let listened = middle(scene);
@@ -221,16 +226,19 @@ fn resolve(
             return None;
         }
         Aim::Point(point) => *point,
-        Aim::Toward(name) => match targets.iter().find(|(known, _)| known == name) {
-            Some((_, point)) => *point,
-            None if broken.contains(&name.as_str()) => return None,
-            None => {
-                let hint = super::name_hint(name, targets.iter().map(|(name, _)| name.as_str()), "there are");
-                let message = format!("there is no source, seat or microphone \"{name}\"");
-                walk.error("target-not-found", places.of("toward"), message, hint);
-                return None;
+        // A singer and the singer's microphone may share a name: something else than itself is meant.
+        Aim::Toward(name) => {
+            match targets.iter().filter(|(known, _)| known == name).max_by_key(|(_, point)| point.distance(from) >= SAME_POINT) {
+                Some((_, point)) => *point,
+                None if broken.contains(&name.as_str()) => return None,
+                None => {
+                    let hint = super::name_hint(name, targets.iter().map(|(name, _)| name.as_str()), "there are");
+                    let message = format!("there is no source, seat or microphone \"{name}\"");
+                    walk.error("target-not-found", places.of("toward"), message, hint);
+                    return None;
+                }
             }
-        },
+        }
     };
     let direction = (target - from).try_normalize();
     if direction.is_none() || target.distance(from) < SAME_POINT {

@@ -220,14 +220,19 @@ fn follows_from_slip(text: &str, found: &Diagnostic, spoiled: &[(usize, usize)])
     if touches(found.line, last) {
         return true;
     }
+    // Whether a line that begins like this was lost, or everything from some line on.
+    let lost = |beginnings: &[&str]| {
+        let line = |number: usize| text.lines().nth(number - 1).unwrap_or("").trim_start();
+        spoiled.iter().any(|(from, to)| *to == usize::MAX || beginnings.iter().any(|beginning| line(*from).starts_with(beginning)))
+    };
     match found.id {
         // What is missing may have stood in a broken line of the same table.
         "key-missing" | "keys-conflict" => {
             let end = next_header(text, last) - 1;
             touches(found.line, end)
         }
-        "no-source" | "no-receiver" | "surface-not-found" | "stock-not-found" | "material-not-found" | "target-not-found"
-        | "corner-not-found" => true,
+        "no-source" | "no-receiver" => lost(&["["]),
+        "surface-not-found" | "stock-not-found" | "material-not-found" | "target-not-found" | "corner-not-found" => lost(&["[", "name"]),
         _ => false,
     }
 }
