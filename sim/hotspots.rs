@@ -129,9 +129,8 @@ fn early_paths<'a>(traced: &Traced, paths: &'a [SpecularPath]) -> impl Iterator<
 
 /// Mean over the batches plus the images, per area, times `scale`.
 fn patch_map(grid: &PatchGrid, batches: &[Vec<f64>], images: &[f64], scale: f64) -> PatchMap {
-    let sums: Vec<Estimate> = (0..grid.count)
-        .map(|patch| Estimate::mean(&batches.iter().map(|batch| batch[patch]).collect::<Vec<_>>()))
-        .collect();
+    let sums: Vec<Estimate> =
+        (0..grid.count).map(|patch| Estimate::mean(&batches.iter().map(|batch| batch[patch]).collect::<Vec<_>>())).collect();
     let value: Vec<f64> = sums.iter().zip(images).map(|(sum, image)| (sum.value + image) * scale).collect();
     let se: Vec<f64> = sums.iter().map(|sum| sum.se * scale.abs()).collect();
     PatchMap { value: grid.per_area(&value), se: grid.per_area(&se) }
@@ -197,7 +196,14 @@ fn decay_weights(energy: &[f64], bin_s: f64) -> Option<Vec<f64>> {
 /// The hot spots of one source at one receiver, the loudest reflection first: every reflection of the early window that is at most
 /// `floor_db` below the loudest, on each surface it meets.
 #[must_use]
-pub fn hot_spots(traced: &Traced, linings: &Linings, exchanged: &Linings, grid: &PatchGrid, pair: (usize, usize), floor_db: f64) -> Vec<Spot> {
+pub fn hot_spots(
+    traced: &Traced,
+    linings: &Linings,
+    exchanged: &Linings,
+    grid: &PatchGrid,
+    pair: (usize, usize),
+    floor_db: f64,
+) -> Vec<Spot> {
     let (source, receiver) = pair;
     let weights = flat_weights();
     let points = &traced.images[source][receiver].points;

@@ -69,7 +69,6 @@ fn exact_lambertian_cube() {
         let (_, response) = responses(room, settings, from_s + 2.0 * window_s + 0.02);
         let found = decay_rate(&response, Band::new(4), from_s, window_s);
         let expected = rate * 343.0 / edge;
-        eprintln!("a {absorption}: {} +- {} expected {expected}: {:.3} %", found.value, found.se, 100.0 * (found.value / expected - 1.0));
         assert!((found.value / expected - 1.0).abs() < 0.005, "a = {absorption}: {found:?}, expected {expected}");
     }
 }

@@ -1,7 +1,5 @@
 //! The survey: sizes, areas by material, treated share, Schroeder's frequency, axial modes; and the statistical estimate behind it.
 
-use std::time::Instant;
-
 use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::findings::Survey;
@@ -10,7 +8,6 @@ use roomwright::hanging::{self, Hanging};
 use roomwright::room::{self, Bodies};
 use roomwright::scene::{Opening, OpeningKind, Panel, PanelPlace, Rectangle, Scene, Seat, StockKind};
 
-use crate::images::furnished_attic;
 use crate::room::{attic, block, l_shape, panel_type, scene, shoebox};
 
 fn surveyed(scene: &Scene) -> Survey {
@@ -165,15 +162,4 @@ fn exact_height_without_a_seat_and_under_a_cloud() {
     scene.panels =
         vec![Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(3.0, 2.6), underside: 2.1, turned: false } }];
     close(surveyed(&scene).height_m, 2.1);
-}
-
-#[test]
-fn keeps_a_survey_quick() {
-    // Asked: under 50 ms on two cores; a slow machine gets four times that.
-    let scene = furnished_attic();
-    let start = Instant::now();
-    let survey = surveyed(&scene);
-    let took = start.elapsed();
-    assert!(survey.treated_area_m2 > 15.0);
-    assert!(took.as_millis() < 200, "{took:?}");
 }

@@ -45,14 +45,7 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     let mut judged = targets(scene.activity, &survey, &pairs);
     judged.extend(likeness_target(scene.activity, &likeness));
     let notes = notes(traced, &survey, &pairs);
-    Ok(Findings {
-        flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)),
-        likeness,
-        targets: judged,
-        notes,
-        pairs,
-        survey,
-    })
+    Ok(Findings { flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)), likeness, targets: judged, notes, pairs, survey })
 }
 
 /// Mean T30 (T20 where that is missing) over the pairs, by octave.
@@ -76,13 +69,22 @@ fn notes(traced: &Traced, survey: &Survey, pairs: &[Pair]) -> Vec<String> {
          nothing is judged by them.",
         survey.schroeder_hz
     )];
-    let filled: Vec<&str> =
-        Band::ALL.iter().filter(|&&band| survey.surfaces.iter().any(|surface| surface.extrapolated[band])).map(|band| band.label()).collect();
+    let filled: Vec<&str> = Band::ALL
+        .iter()
+        .filter(|&&band| survey.surfaces.iter().any(|surface| surface.extrapolated[band]))
+        .map(|band| band.label())
+        .collect();
     if !filled.is_empty() {
-        notes.push(format!("No table gives {} for every material here: those values were filled by rule (see the README).", filled.join(" and ")));
+        notes.push(format!(
+            "No table gives {} for every material here: those values were filled by rule (see the README).",
+            filled.join(" and ")
+        ));
     }
     if pairs.iter().any(|pair| pair.speech_index_noise_free) {
-        notes.push("The speech transmission index is noise-free: the scene gives no noise and speech levels. It ranks nothing by itself.".to_owned());
+        notes.push(
+            "The speech transmission index is noise-free: the scene gives no noise and speech levels. It ranks nothing by itself."
+                .to_owned(),
+        );
     }
     for (source, row) in traced.images.iter().enumerate() {
         for (receiver, zone) in row.iter().enumerate() {
@@ -96,7 +98,10 @@ fn notes(traced: &Traced, survey: &Survey, pairs: &[Pair]) -> Vec<String> {
     }
     let escaped = traced.paths.escaped as f64 / traced.paths.traced.max(1) as f64;
     if escaped > ESCAPED_SHARE {
-        notes.push(format!("{:.3} % of the rays left through cracks between surfaces; the decay is that much too fast at most.", 100.0 * escaped));
+        notes.push(format!(
+            "{:.3} % of the rays left through cracks between surfaces; the decay is that much too fast at most.",
+            100.0 * escaped
+        ));
     }
     notes
 }

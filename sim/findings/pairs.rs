@@ -108,7 +108,9 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> Octave {
     let resampled = response.resampled(band);
     let bin_s = response.bin_s;
     let decay = |range: Range| {
-        resampled.estimate(|curve| DecayCurve::new(curve, bin_s, Tail::Exponential).and_then(|curve| curve.fit(range)).ok().map(|fit| fit.time_s))
+        resampled.estimate(|curve| {
+            DecayCurve::new(curve, bin_s, Tail::Exponential).and_then(|curve| curve.fit(range)).ok().map(|fit| fit.time_s)
+        })
     };
     let clarity = |part: fn(Clarity) -> Option<f64>| resampled.estimate(|curve| Clarity::new(curve, bin_s).and_then(part));
     let reference = response.mean_sent[band] / (4.0 * std::f64::consts::PI * STRENGTH_DISTANCE.powi(2));

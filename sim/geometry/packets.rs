@@ -62,7 +62,7 @@ impl Packet {
     #[inline(always)]
     fn distances(&self, origin: Vec3, direction: Vec3, near: f32, far: f32) -> Lanes {
         let mut result = [f32::INFINITY; LANES];
-        for lane in 0..LANES {
+        for (lane, distance) in result.iter_mut().enumerate() {
             let [nx, ny, nz] = [self.normal[0][lane], self.normal[1][lane], self.normal[2][lane]];
             let facing = nx * direction.x + ny * direction.y + nz * direction.z;
             let height = self.offset[lane] - (nx * origin.x + ny * origin.y + nz * origin.z);
@@ -78,7 +78,7 @@ impl Packet {
                 & (u <= 1.0 + OVERLAP)
                 & (v <= 1.0 + OVERLAP)
                 & (u + v <= self.sum_limit[lane]);
-            result[lane] = if inside { t } else { f32::INFINITY };
+            *distance = if inside { t } else { f32::INFINITY };
         }
         result
     }

@@ -14,9 +14,9 @@ use crate::findings::targets::reverberation_range;
 use crate::findings::{Estimate, Findings};
 use crate::hanging;
 use crate::hotspots::{self, PatchMap, Spot};
+use crate::layout;
 use crate::layout::candidates::centered;
 use crate::layout::free::Free;
-use crate::layout;
 use crate::progress::{Cancelled, Progress};
 use crate::room::{Bodies, Role, Room, build};
 use crate::scene::{Activity, Panel, PanelPlace, PanelType, Scene, SourceKind, StockKind};
@@ -26,9 +26,9 @@ use crate::weigh::sensitivity::PatchGrid;
 use crate::weigh::{Linings, Traced};
 
 use super::decay::{all_octaves, mid_decay, responses};
+use super::flush::Flush;
 use super::search::{Found, Goal, Hung, early_gain, early_level, places, search};
 use super::thumb::{self, MirrorPoint};
-use super::flush::Flush;
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 
 /// Hot spots this far below the loudest are left out, dB.
@@ -110,7 +110,8 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let spots = spots(&traced, &flush.linings(&scene.panels), &exchanged, &pairs);
     let index = EarlyIndex::new(progress, &traced)?;
     let found = search(progress, scene, &traced, &index, &flush, &goal, &spots)?;
-    let pictures = Pictured { progress, scene, traced: &traced, index: &index, flush: &flush, goal: &goal }.draw(absorber, &exchanged, &found)?;
+    let pictures =
+        Pictured { progress, scene, traced: &traced, index: &index, flush: &flush, goal: &goal }.draw(absorber, &exchanged, &found)?;
     let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
     drop((index, flush));
     let mirror_points = mirror_points(&traced, &goal);
@@ -121,7 +122,8 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let end_s = record_length(scene, &room, &scene.panels);
     let judged = Judgement::new(progress, scene, room, fresh.clone(), end_s, &goal, &found, &mirror_points)?;
     let after = as_built(progress, scene, fresh, &pictures.panels, before.survey.schroeder_hz)?;
-    let left_over = scene.stock.iter().zip(&found.left).filter(|(_, left)| **left > 0).map(|(kind, &left)| (kind.name.clone(), left)).collect();
+    let left_over =
+        scene.stock.iter().zip(&found.left).filter(|(_, left)| **left > 0).map(|(kind, &left)| (kind.name.clone(), left)).collect();
     let plan = Plan {
         hot_spots,
         placed: judged.placed,
@@ -220,10 +222,8 @@ fn mirror_points(traced: &Traced, goal: &Goal<'_>) -> Vec<MirrorPoint> {
 /// The hot spots of all pairs, the loudest first.
 fn spots(traced: &Traced, standing: &Linings, exchanged: &Linings, pairs: &[(usize, usize)]) -> Vec<Spot> {
     let grid = PatchGrid::new(&traced.room, SPOT_PATCH);
-    let mut spots: Vec<Spot> = pairs
-        .par_iter()
-        .flat_map_iter(|&pair| hotspots::hot_spots(traced, standing, exchanged, &grid, pair, SPOT_FLOOR_DB))
-        .collect();
+    let mut spots: Vec<Spot> =
+        pairs.par_iter().flat_map_iter(|&pair| hotspots::hot_spots(traced, standing, exchanged, &grid, pair, SPOT_FLOOR_DB)).collect();
     spots.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
     spots
 }
@@ -277,7 +277,8 @@ impl Pictured<'_> {
             fitting(false).or_else(|_| fitting(true)).map_or(f64::NAN, |candidate| {
                 let mut panels = self.scene.panels.clone();
                 panels.push(candidate.panel.clone());
-                let change = Change { before: standing, after: &self.flush.linings(&panels), places: &places(self.flush, &candidate.panel) };
+                let change =
+                    Change { before: standing, after: &self.flush.linings(&panels), places: &places(self.flush, &candidate.panel) };
                 early_gain(self.traced, self.goal, early, &self.index.difference(early, &change)).value
             })
         };
@@ -356,7 +357,11 @@ impl Judgement {
                 panels: arranged.panels.len() as u32,
                 treated_share: survey(&arranged, &traced.room).treated_share,
                 early_level_db: early_level(&traced, goal, &early),
-                early_excess_db: goal.pairs.iter().map(|&(source, receiver)| early_excess(&traced, &linings, source, receiver)).fold(0.0, f64::max),
+                early_excess_db: goal
+                    .pairs
+                    .iter()
+                    .map(|&(source, receiver)| early_excess(&traced, &linings, source, receiver))
+                    .fold(0.0, f64::max),
                 t30_s: all_octaves(&responses, goal),
                 t_mid_s: mid_decay(&responses, goal),
             });

@@ -225,7 +225,8 @@ impl Search<'_> {
     fn flat_kinds(&self) -> Vec<usize> {
         (0..self.scene.stock.len())
             .filter(|&kind| {
-                self.left[kind] > 0 && matches!(self.scene.stock[kind].kind, StockKind::Panel | StockKind::Cloud | StockKind::Curtain | StockKind::Rug)
+                self.left[kind] > 0
+                    && matches!(self.scene.stock[kind].kind, StockKind::Panel | StockKind::Cloud | StockKind::Curtain | StockKind::Rug)
             })
             .collect()
     }
@@ -422,12 +423,8 @@ impl Search<'_> {
             let Some(late) = late else { continue };
             let value = Integral::new(&self.grid, &late.value);
             // Patches' errors add as squares: their sum over a region is the root of the sum of squares.
-            let squares: Vec<f64> = late
-                .se
-                .iter()
-                .zip(self.grid.surfaces.iter().flat_map(|grid| &grid.area))
-                .map(|(se, area)| se * se * area)
-                .collect();
+            let squares: Vec<f64> =
+                late.se.iter().zip(self.grid.surfaces.iter().flat_map(|grid| &grid.area)).map(|(se, area)| se * se * area).collect();
             let error = Integral::new(&self.grid, &squares);
             let early = Integral::new(&self.grid, &self.early_map(&exchanged)?);
             // Ranked by the value less its error, or the best would be whatever chance has favored most.

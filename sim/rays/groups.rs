@@ -84,7 +84,8 @@ impl BandGroup {
         let mut first = 0;
         while first < BAND_COUNT {
             let mut end = BAND_COUNT;
-            while end > first + 1 && Self::new(room, &order[first..end]).effective_share(room, &order[first..end], bounces) < EFFECTIVE_SHARE_MIN
+            while end > first + 1
+                && Self::new(room, &order[first..end]).effective_share(room, &order[first..end], bounces) < EFFECTIVE_SHARE_MIN
             {
                 end -= 1;
             }

@@ -228,7 +228,14 @@ impl<'a> Tracer<'a> {
         times.min(u64::from(self.settings.tail_one_in.max(1)))
     }
 
-    fn chunk(&self, progress: &Progress, group: &BandGroup, group_index: usize, source: usize, batch: u32) -> Result<(Chunk, Moments), Cancelled> {
+    fn chunk(
+        &self,
+        progress: &Progress,
+        group: &BandGroup,
+        group_index: usize,
+        source: usize,
+        batch: u32,
+    ) -> Result<(Chunk, Moments), Cancelled> {
         let rays = u64::from(self.settings.rays);
         let (first, end) = (rays * u64::from(batch) / u64::from(BATCHES), rays * u64::from(batch + 1) / u64::from(BATCHES));
         let one_in = self.tail_one_in();

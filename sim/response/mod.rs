@@ -82,10 +82,7 @@ impl Response {
     /// The curve of one band, whole and without each batch: what standard errors are made of.
     #[must_use]
     pub fn resampled(&self, band: Band) -> Resampled<Vec<f64>> {
-        Resampled {
-            whole: self.curve(band),
-            without: (0..self.rays.batches.len()).map(|batch| self.curve_without(band, batch)).collect(),
-        }
+        Resampled { whole: self.curve(band), without: (0..self.rays.batches.len()).map(|batch| self.curve_without(band, batch)).collect() }
     }
 
     /// Curves of all bands, whole and without each batch.

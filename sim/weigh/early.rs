@@ -165,7 +165,7 @@ impl<'a> EarlyIndex<'a> {
             .iter()
             .filter(|crossing| crossing.travelled <= self.limit[source][usize::from(crossing.receiver)])
             .map(|crossing| hits.start + usize::from(crossing.after))
-            .last();
+            .next_back();
         let end = linked.max(crossed).map_or(hits.start, |last| last + 1);
         hits.start..end
     }
@@ -209,11 +209,8 @@ impl<'a> EarlyIndex<'a> {
                 rays[task / BATCHES as usize][receiver].push(sum);
             }
         }
-        let shares: Vec<Vec<ZoneShares>> = self
-            .images
-            .par_iter()
-            .map(|receivers| receivers.par_iter().map(|zone| self.zone_shares(zone, linings)).collect())
-            .collect();
+        let shares: Vec<Vec<ZoneShares>> =
+            self.images.par_iter().map(|receivers| receivers.par_iter().map(|zone| self.zone_shares(zone, linings)).collect()).collect();
         let images = self
             .images
             .iter()
@@ -330,8 +327,8 @@ impl<'a> EarlyIndex<'a> {
         follow(chunk, self.paths.receivers, linings, index, start, self.farthest(source), |receiver, travelled, energy| {
             if travelled <= self.limit[source][receiver] {
                 let air = &self.air[((travelled * AIR_STEPS_PER_METER) as usize).min(self.air.len() - 1)];
-                for band in 0..BAND_COUNT {
-                    sums[receiver].0[band] += f64::from(energy[band]) * air.0[band];
+                for (sum, (energy, air)) in sums[receiver].0.iter_mut().zip(energy.into_iter().zip(air.0)) {
+                    *sum += f64::from(energy) * air;
                 }
             }
         });

@@ -80,7 +80,8 @@ impl Linings {
                 lined.raster = Some(Raster::new(&surface.outline, lined.base, &lined.regions));
             }
         }
-        let rows = |part: fn(&Finish) -> &Vec<Bands<f32>>| finishes.iter().flat_map(|finish| part(finish).iter().map(|row| row.0)).collect();
+        let rows =
+            |part: fn(&Finish) -> &Vec<Bands<f32>>| finishes.iter().flat_map(|finish| part(finish).iter().map(|row| row.0)).collect();
         let (specular, diffuse) = (rows(|finish| &finish.specular), rows(|finish| &finish.diffuse));
         Self { surfaces, finishes, specular, diffuse, backing: backing(room) }
     }

@@ -60,7 +60,9 @@ impl PatchGrid {
                 let size = ((high - low) / side - 1e-9).ceil().max(DVec2::ONE);
                 let (columns, rows) = (size.x as usize, size.y as usize);
                 let area = (0..rows * columns)
-                    .map(|patch| patch_area(&surface.outline, low + side * DVec2::new((patch % columns) as f64, (patch / columns) as f64), side))
+                    .map(|patch| {
+                        patch_area(&surface.outline, low + side * DVec2::new((patch % columns) as f64, (patch / columns) as f64), side)
+                    })
                     .collect();
                 let grid = SurfaceGrid { first: count, low, columns, rows, area };
                 count += columns * rows;
@@ -123,7 +125,11 @@ pub fn rays(
             (0..paths.receivers)
                 .map(|receiver| {
                     let weights = &quantity.phi[source][receiver];
-                    weights.iter().zip(bins.air(room, source, receiver)).map(|(&phi, air)| (phi * air).map(|value| value as f32).0).collect()
+                    weights
+                        .iter()
+                        .zip(bins.air(room, source, receiver))
+                        .map(|(&phi, air)| (phi * air).map(|value| value as f32).0)
+                        .collect()
                 })
                 .collect()
         })
@@ -145,7 +151,8 @@ pub fn rays(
             for (group, sources) in &paths.groups {
                 for (source, stored) in sources.iter().enumerate() {
                     let chunk = &stored.chunks[batch];
-                    let pass = Pass { linings, bins: &bins, phi: &phi[source], source, farthest: farthest[source], exchanged: quantity.exchanged };
+                    let pass =
+                        Pass { linings, bins: &bins, phi: &phi[source], source, farthest: farthest[source], exchanged: quantity.exchanged };
                     let share = 1.0 / chunk.rays.len().max(1) as f64;
                     let mut trail = Vec::new();
                     for index in 0..chunk.rays.len() {

@@ -128,7 +128,8 @@ impl Footprint {
         if count == 0 {
             return linings.finish(linings.finish_at(self.surface, self.center)).specular_at(self.cosine)[band];
         }
-        shares.iter().map(|&(finish, n)| f64::from(n) * linings.finish(finish).specular_at(self.cosine)[band]).sum::<f64>() / f64::from(count)
+        shares.iter().map(|&(finish, n)| f64::from(n) * linings.finish(finish).specular_at(self.cosine)[band]).sum::<f64>()
+            / f64::from(count)
     }
 }
 
@@ -193,7 +194,9 @@ impl ZoneImages {
                     points: paths
                         .by_ref()
                         .take(points.len())
-                        .map(|paths| paths.into_iter().map(|path| specular_path(room, source, receiver, &directivity[source], path)).collect())
+                        .map(|paths| {
+                            paths.into_iter().map(|path| specular_path(room, source, receiver, &directivity[source], path)).collect()
+                        })
                         .collect(),
                 });
                 Ok(zones.collect())
