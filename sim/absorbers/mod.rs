@@ -161,6 +161,13 @@ impl Finish {
         at(&self.specular, cosine)
     }
 
+    /// The same in one band.
+    #[must_use]
+    pub fn specular_in(&self, cosine: f64, band: Band) -> f64 {
+        let (low, share) = between_bins(cosine);
+        f64::from(self.specular[low][band]) * (1.0 - share) + f64::from(self.specular[low + 1][band]) * share
+    }
+
     /// Scattered share of the energy at this cosine of incidence, linear between the middles of the bins.
     #[must_use]
     pub fn diffuse_at(&self, cosine: f64) -> Bands<f64> {
@@ -191,10 +198,15 @@ impl Finish {
 }
 
 /// Linear between the middles of the bins, constant beyond the outermost.
-fn at(bins: &[Bands<f32>], cosine: f64) -> Bands<f64> {
+/// The bin whose middle lies below a cosine, and how far to the next one's it is.
+fn between_bins(cosine: f64) -> (usize, f64) {
     let place = (cosine * COSINE_BINS as f64 - 0.5).clamp(0.0, (COSINE_BINS - 1) as f64);
     let low = (place as usize).min(COSINE_BINS - 2);
-    let share = place - low as f64;
+    (low, place - low as f64)
+}
+
+fn at(bins: &[Bands<f32>], cosine: f64) -> Bands<f64> {
+    let (low, share) = between_bins(cosine);
     bins[low].zip(bins[low + 1], |a, b| f64::from(a) * (1.0 - share) + f64::from(b) * share)
 }
 

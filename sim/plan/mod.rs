@@ -66,7 +66,7 @@ pub struct Placed {
     pub place: Place,
     /// Width and height as hung.
     pub size_m: [f64; 2],
-    /// How it hangs: `flat`, `corner`, `cloud`.
+    /// How it is put up: `flat`, `corner`, `cloud`, `stands`, `lies`.
     pub mount: String,
     /// Why it is here: `hot spot`, `corner`, `decay`.
     pub reason: String,

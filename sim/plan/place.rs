@@ -406,12 +406,7 @@ fn earnings(
             kind: hung.panel.kind.clone(),
             place,
             size_m: size.to_array(),
-            mount: match hung.panel.place {
-                PanelPlace::Surface { .. } => "flat",
-                PanelPlace::Corner { .. } => "corner",
-                PanelPlace::Cloud { .. } => "cloud",
-            }
-            .to_owned(),
+            mount: mount(kind.kind, &hung.panel.place).to_owned(),
             reason: hung.reason.to_owned(),
             serves: hung.serves.clone(),
             earns_early_db: Estimate { value: -gain.value, se: gain.se },
@@ -419,6 +414,17 @@ fn earnings(
         });
     }
     Ok(placed)
+}
+
+/// How a piece of stock is put up.
+fn mount(kind: StockKind, place: &PanelPlace) -> &'static str {
+    match (kind, place) {
+        (StockKind::FreeStanding | StockKind::Bookcase, _) => "stands",
+        (StockKind::Rug, _) => "lies",
+        (_, PanelPlace::Surface { .. }) => "flat",
+        (_, PanelPlace::Corner { .. }) => "corner",
+        (_, PanelPlace::Cloud { .. }) => "cloud",
+    }
 }
 
 /// By how many percent the decay grows when what covers these places is removed: the sum over their patches, errors added as squares.

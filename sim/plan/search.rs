@@ -221,14 +221,9 @@ pub fn search(
 }
 
 impl Search<'_> {
-    /// Types that hang flat and are left.
+    /// Types of which some are left and that lie on or stand before a surface: all but corner panels.
     fn flat_kinds(&self) -> Vec<usize> {
-        (0..self.scene.stock.len())
-            .filter(|&kind| {
-                self.left[kind] > 0
-                    && matches!(self.scene.stock[kind].kind, StockKind::Panel | StockKind::Cloud | StockKind::Curtain | StockKind::Rug)
-            })
-            .collect()
+        (0..self.scene.stock.len()).filter(|&kind| self.left[kind] > 0 && self.scene.stock[kind].kind != StockKind::Corner).collect()
     }
 
     /// This type of panel on every surface: what the maps exchange the walls for.

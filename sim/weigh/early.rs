@@ -266,7 +266,7 @@ impl<'a> EarlyIndex<'a> {
                         before *= share[band];
                         if change.places.iter().any(|&(surface, low, high)| footprint.meets(band, surface, low, high)) {
                             met = true;
-                            after *= footprint.specular(self.room, change.after, band);
+                            after *= footprint.specular_after(self.room, change, band, share[band]);
                         } else {
                             after *= share[band];
                         }

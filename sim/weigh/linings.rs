@@ -39,8 +39,8 @@ struct Lined {
     base: u16,
     regions: Vec<Region>,
     raster: Option<Raster>,
-    /// Bounds of the surface, where it is a rectangle along its chart.
-    frame: Option<(DVec2, DVec2)>,
+    /// Normal and offset of each edge of the surface, where it is convex.
+    frame: Option<Vec<(DVec2, f64)>>,
 }
 
 /// All finishes of a room with what hangs in it.
@@ -69,7 +69,7 @@ impl Linings {
                 base: surface.finish as u16,
                 regions: surface.linings.iter().map(|lining| Region::new(&lining.region, lining.finish)).collect(),
                 raster: None,
-                frame: is_aligned_rectangle(&surface.outline).then(|| surface.outline.bounds()),
+                frame: frame(&surface.outline),
             })
             .collect();
         for patch in &hanging.patches {
@@ -127,8 +127,8 @@ impl Linings {
     /// Whether a position lies on a surface.
     #[must_use]
     pub fn is_on(&self, room: &Room, surface: usize, position: DVec2) -> bool {
-        match self.surfaces[surface].frame {
-            Some((low, high)) => position.cmpge(low).all() && position.cmple(high).all(),
+        match &self.surfaces[surface].frame {
+            Some(frame) => frame.iter().all(|&(normal, offset)| normal.dot(position) <= offset),
             None => room.surfaces[surface].outline.contains(position),
         }
     }
@@ -175,6 +175,19 @@ impl Region {
     fn contains(&self, position: DVec2) -> bool {
         position.cmpge(self.low).all() && position.cmple(self.high).all() && (self.rectangle || self.polygon.contains(position))
     }
+}
+
+/// The half planes whose common part is a convex polygon; a hair wide, so that its border is in it.
+fn frame(polygon: &Polygon) -> Option<Vec<(DVec2, f64)>> {
+    polygon.is_convex().then(|| {
+        polygon
+            .edges()
+            .filter_map(|(a, b)| {
+                let normal = -(b - a).perp().try_normalize()?;
+                Some((normal, normal.dot(a) + 1e-9))
+            })
+            .collect()
+    })
 }
 
 /// Whether a polygon is its own bounding box.

@@ -281,8 +281,8 @@ pub fn specular(
             let per_sample = scale / seen.len() as f64;
             for (position, finish) in seen {
                 if linings.is_on(room, footprint.surface, position) {
-                    let kept = linings.finish(finish).specular_at(footprint.cosine)[band];
-                    let other = exchanged.finish(exchanged.finish_at(footprint.surface, position)).specular_at(footprint.cosine)[band];
+                    let kept = linings.finish(finish).specular_in(footprint.cosine, band);
+                    let other = exchanged.finish(exchanged.finish_at(footprint.surface, position)).specular_in(footprint.cosine, band);
                     sums[grid.patch(footprint.surface, position)] += per_sample * (other - kept);
                 }
             }

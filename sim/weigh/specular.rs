@@ -22,6 +22,7 @@ use crate::progress::{Cancelled, Progress};
 use crate::room::{Receiver, Room};
 
 use super::Linings;
+use super::early::Change;
 
 /// Samples of a footprint.
 pub(super) const FOOTPRINT_SAMPLES: usize = 256;
@@ -114,7 +115,7 @@ impl Footprint {
     #[must_use]
     pub fn specular(&self, room: &Room, linings: &Linings, band: Band) -> f64 {
         if let Some(finish) = linings.only_finish(self.surface, self.center, self.reach(band)) {
-            return linings.finish(finish).specular_at(self.cosine)[band];
+            return linings.finish(finish).specular_in(self.cosine, band);
         }
         let mut shares: Vec<(usize, u32)> = Vec::new();
         for position in self.samples(band) {
@@ -126,10 +127,30 @@ impl Footprint {
         }
         let count: u32 = shares.iter().map(|share| share.1).sum();
         if count == 0 {
-            return linings.finish(linings.finish_at(self.surface, self.center)).specular_at(self.cosine)[band];
+            return linings.finish(linings.finish_at(self.surface, self.center)).specular_in(self.cosine, band);
         }
-        shares.iter().map(|&(finish, n)| f64::from(n) * linings.finish(finish).specular_at(self.cosine)[band]).sum::<f64>()
+        shares.iter().map(|&(finish, n)| f64::from(n) * linings.finish(finish).specular_in(self.cosine, band)).sum::<f64>()
             / f64::from(count)
+    }
+
+    /// The mirrored share in this band after a change, its share before given: only samples in changed places are looked up.
+    #[must_use]
+    pub fn specular_after(&self, room: &Room, change: &Change<'_>, band: Band, share: f64) -> f64 {
+        let (mut seen, mut difference) = (0_u32, 0.0);
+        for position in self.samples(band) {
+            if !change.after.is_on(room, self.surface, position) {
+                continue;
+            }
+            seen += 1;
+            let changed = |&(surface, low, high): &(usize, DVec2, DVec2)| {
+                surface == self.surface && position.cmpge(low).all() && position.cmple(high).all()
+            };
+            if change.places.iter().any(changed) {
+                let mirrored = |linings: &Linings| linings.finish(linings.finish_at(self.surface, position)).specular_in(self.cosine, band);
+                difference += mirrored(change.after) - mirrored(change.before);
+            }
+        }
+        share + difference / f64::from(seen.max(1))
     }
 }
 
