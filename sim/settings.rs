@@ -13,6 +13,8 @@ pub struct Settings {
     pub tail_one_in: u32,
     /// Travel time in seconds after which the tail is thinned.
     pub early_s: f64,
+    /// Radius in meters of the ball round a receiver in which mirror reflections are caught after `early_s`; never under its zone.
+    pub late_radius_m: f64,
     /// Highest order of the image sources.
     pub image_order: u8,
     /// Length of the early window in seconds after the direct sound, in which reflections are judged.
@@ -35,6 +37,7 @@ impl Settings {
         rays: 100_000,
         tail_one_in: 16,
         early_s: 0.05,
+        late_radius_m: 1.0,
         image_order: 3,
         window_s: 0.015,
         bin_s: 0.0005,

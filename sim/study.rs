@@ -1,11 +1,14 @@
 //! The front door: what the command line, the report and the viewer ask, each question answered by one result.
 
+use crate::findings::judge::judge;
 use crate::findings::{Findings, Survey, survey as measure};
+use crate::hanging::{self, Hanging};
 use crate::plan::place as planner;
 use crate::plan::{Plan, PlanPictures};
 use crate::progress::{Cancelled, Progress};
 use crate::room::{Bodies, Room, build};
 use crate::scene::Scene;
+use crate::weigh::Traced;
 
 /// What is the room? Sizes, areas, volume; nothing is traced.
 #[must_use]
@@ -13,12 +16,31 @@ pub fn survey(scene: &Scene) -> Survey {
     measure::survey(scene, &build(scene, Bodies::Standing))
 }
 
-/// What does the seat hear now?
+/// Everything of a scene that does not depend on what its surfaces absorb: geometry, images, rays. Panels that lie flat are left to
+/// [`study`].
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn trace(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
+    planner::trace(progress, scene)
+}
+
+/// Findings of a traced scene with other things hanging flat on its surfaces: nothing is traced anew.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn study(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hanging) -> Result<Findings, Cancelled> {
+    judge(progress, scene, traced, hanging, measure::survey(scene, &traced.room))
+}
+
+/// What does the seat hear now? The findings, and the room they are drawn in.
 ///
 /// # Errors
 /// [`Cancelled`].
 pub fn hear(progress: &Progress, scene: &Scene) -> Result<(Findings, Room), Cancelled> {
-    let (findings, traced) = planner::as_it_stands(progress, scene)?;
+    let traced = trace(progress, scene)?;
+    let hanging = hanging::from_panels(scene, &traced.room, &scene.panels);
+    let findings = study(progress, scene, &traced, &hanging)?;
     Ok((findings, traced.room))
 }
 

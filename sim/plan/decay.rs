@@ -1,7 +1,7 @@
 //! The decay that a plan is judged by: the mean of T30 over the octaves and the pairs of source and receiver that are asked for.
 
 use crate::bands::{Band, Bands};
-use crate::metrics::decay::{DecayCurve, Tail};
+use crate::metrics::decay::{DecayCurve, Range, Tail};
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Estimate, Response};
 use crate::weigh::{Linings, Traced, weigh_rays};
@@ -23,24 +23,25 @@ pub fn responses(progress: &Progress, traced: &Traced, linings: &Linings) -> Res
         .collect())
 }
 
-/// T30 of one curve in seconds, T20 where the record does not reach; `None` where neither can be read.
+/// T30 of one octave of a response in seconds, T20 where a resample does not reach; `None` where neither can be read.
+///
+/// One range for all resamples: mixing T30 and T20 would pass the curvature of the decay off as an error.
 #[must_use]
-pub fn decay_time(energy: &[f64], bin_s: f64) -> Option<f64> {
-    let curve = DecayCurve::new(energy, bin_s, Tail::Exponential).ok()?;
-    curve.t30().or_else(|_| curve.t20()).ok()
+pub fn decay_time(response: &Response, band: Band) -> Option<Estimate> {
+    let curves = response.resampled(band);
+    let read = |range: Range| {
+        curves.estimate(|curve| {
+            DecayCurve::new(curve, response.bin_s, Tail::Exponential).and_then(|curve| curve.fit(range)).ok().map(|fit| fit.time_s)
+        })
+    };
+    read(Range::Thirty).or_else(|| read(Range::Twenty))
 }
 
 /// Mean decay time over the goal's pairs in one octave.
 #[must_use]
 pub fn octave_decay(responses: &[Vec<Response>], goal: &Goal<'_>, band: Band) -> Option<Estimate> {
-    let estimates: Vec<Estimate> = goal
-        .pairs
-        .iter()
-        .filter_map(|&(source, receiver)| {
-            let response = &responses[source][receiver];
-            response.resampled(band).estimate(|curve| decay_time(curve, response.bin_s))
-        })
-        .collect();
+    let estimates: Vec<Estimate> =
+        goal.pairs.iter().filter_map(|&(source, receiver)| decay_time(&responses[source][receiver], band)).collect();
     combined(&estimates)
 }
 

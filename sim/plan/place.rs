@@ -44,7 +44,7 @@ const EARNING_STEP: f64 = 0.3;
 const LATE_PATCH: f64 = 0.5;
 
 /// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
-const RECORD_DECAYS: f64 = 0.8;
+const RECORD_DECAYS: f64 = 1.0;
 
 /// Bounds of the length of the record, seconds.
 const RECORD_RANGE: (f64, f64) = (0.3, 4.0);
@@ -57,18 +57,14 @@ pub fn record_length(scene: &Scene, room: &Room, panels: &[Panel]) -> f64 {
     (RECORD_DECAYS * slowest).clamp(RECORD_RANGE.0, RECORD_RANGE.1)
 }
 
-/// Findings of a scene as it stands, its flat panels flush.
+/// Traces a scene as it stands, its flat panels left to be weighed.
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn as_it_stands(progress: &Progress, scene: &Scene) -> Result<(Findings, Traced), Cancelled> {
+pub fn trace(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
     let room = build(scene, Bodies::Standing);
-    let hanging = hanging::from_panels(scene, &room, &scene.panels);
-    let survey = survey(scene, &room);
     let end_s = record_length(scene, &room, &scene.panels);
-    let traced = Traced::new(progress, room, scene.settings.clone(), end_s)?;
-    let findings = judge(progress, scene, &traced, &hanging, survey)?;
-    Ok((findings, traced))
+    Traced::new(progress, room, scene.settings.clone(), end_s)
 }
 
 /// The pairs of source and receiver that a use is judged by: loudspeakers at seats for mixing, voices and instruments at microphones
@@ -97,7 +93,9 @@ pub fn judged_pairs(scene: &Scene, room: &Room) -> Vec<(usize, usize)> {
 /// # Errors
 /// [`Cancelled`].
 pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, Room), Cancelled> {
-    let (before, traced) = as_it_stands(progress, scene)?;
+    let traced = trace(progress, scene)?;
+    let hanging = hanging::from_panels(scene, &traced.room, &scene.panels);
+    let before = judge(progress, scene, &traced, &hanging, survey(scene, &traced.room))?;
     let pairs = judged_pairs(scene, &traced.room);
     let bands = judged_bands(before.survey.schroeder_hz);
     let target = reverberation_range(scene.activity, before.survey.volume_m3, before.survey.floor_area_m2);

@@ -30,9 +30,9 @@ const BALL_SAMPLES: u32 = 4096;
 /// [`Cancelled`].
 pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) -> Result<Paths, Cancelled> {
     let tracer = Tracer::new(room, settings, end_s);
-    // Paths end near -45 dB; by -15 dB, the middle of T20, half the rays must still count.
+    // Paths end near -60 dB; by -15 dB, the middle of T20, half the rays must still count.
     let area: f64 = room.surfaces.iter().map(Surface::area).sum();
-    let bounces = 15.0 / 45.0 * end_s * room.medium.speed * area / (4.0 * room.volume);
+    let bounces = 15.0 / 60.0 * end_s * room.medium.speed * area / (4.0 * room.volume);
     let groups = BandGroup::split(room, bounces);
     progress.begin("tracing rays", u64::from(settings.rays) * (room.sources.len() * groups.len()) as u64);
     let tasks: Vec<(usize, usize, u32)> = (0..groups.len())
@@ -74,13 +74,18 @@ pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) 
     Ok(Paths { groups: stored, receivers: room.receivers.len(), end_s, effective_share, escaped, traced })
 }
 
-/// Radius in meters of the ball in which a receiver catches mirror reflections, and its volume inside the room in m3.
+/// Radius in meters of the ball in which a receiver catches mirror reflections of the early part.
 #[must_use]
-pub fn receiver_ball(room: &Room, receiver: &Receiver) -> (f64, f64) {
-    let radius = receiver.zone_radius.unwrap_or_else(|| {
+pub fn receiver_radius(room: &Room, receiver: &Receiver) -> f64 {
+    receiver.zone_radius.unwrap_or_else(|| {
         let nearest = room.sources.iter().map(|source| source.position.distance(receiver.position)).fold(f64::INFINITY, f64::min);
         MICROPHONE_BALL.min(nearest / 4.0)
-    });
+    })
+}
+
+/// Volume in m3 of what of a ball lies inside the room.
+#[must_use]
+pub fn volume_inside(room: &Room, center: DVec3, radius: f64) -> f64 {
     // A point set that fills the ball evenly: golden-ratio lattice in (radius^3, height, angle).
     let inside = (0..BALL_SAMPLES)
         .filter(|&index| {
@@ -88,11 +93,10 @@ pub fn receiver_ball(room: &Room, receiver: &Receiver) -> (f64, f64) {
             let height = 2.0 * (f64::from(index) * 0.754_877_666_246_692_7).fract() - 1.0;
             let (sin, cos) = (std::f64::consts::TAU * (f64::from(index) * 0.569_840_290_998_053_2).fract()).sin_cos();
             let ring = (1.0 - height * height).max(0.0).sqrt();
-            room.contains(receiver.position + radius * shell * DVec3::new(ring * cos, ring * sin, height))
+            room.contains(center + radius * shell * DVec3::new(ring * cos, ring * sin, height))
         })
         .count();
-    let volume = 4.0 / 3.0 * std::f64::consts::PI * radius.powi(3);
-    (radius, volume * inside as f64 / f64::from(BALL_SAMPLES))
+    4.0 / 3.0 * std::f64::consts::PI * radius.powi(3) * inside as f64 / f64::from(BALL_SAMPLES)
 }
 
 /// Sums of the scattering weights and of their squares at half the travel time.
@@ -128,9 +132,10 @@ impl Moments {
 /// A receiver as the rays see it.
 struct Ball {
     center: Vec3,
-    radius: f32,
-    /// One over its volume inside the room, 1/m3.
-    per_volume: f32,
+    /// The listening zone; where arrivals of the early part are caught.
+    near: Catch,
+    /// Where those of the thinned tail are caught.
+    late: Catch,
     facing: Vec3,
     /// Omni share of the pattern.
     omni: f32,
@@ -141,6 +146,21 @@ impl Ball {
     fn pattern(&self, direction: Vec3) -> f32 {
         let pressure = self.omni - (1.0 - self.omni) * direction.dot(self.facing);
         pressure * pressure
+    }
+}
+
+/// A sphere round a receiver.
+#[derive(Clone, Copy)]
+struct Catch {
+    radius: f32,
+    /// One over its volume inside the room, 1/m3.
+    per_volume: f32,
+}
+
+impl Catch {
+    fn new(room: &Room, center: DVec3, radius: f64) -> Self {
+        let volume = volume_inside(room, center, radius);
+        Self { radius: radius as f32, per_volume: if volume > 0.0 { (1.0 / volume) as f32 } else { 0.0 } }
     }
 }
 
@@ -200,11 +220,11 @@ impl<'a> Tracer<'a> {
             .receivers
             .iter()
             .map(|receiver| {
-                let (radius, volume) = receiver_ball(room, receiver);
+                let near = receiver_radius(room, receiver);
                 Ball {
                     center: receiver.position.as_vec3(),
-                    radius: radius as f32,
-                    per_volume: if volume > 0.0 { (1.0 / volume) as f32 } else { 0.0 },
+                    near: Catch::new(room, receiver.position, near),
+                    late: Catch::new(room, receiver.position, near.max(settings.late_radius_m)),
                     facing: receiver.facing.as_vec3(),
                     omni: receiver.pattern.omni as f32,
                 }
@@ -312,9 +332,10 @@ impl<'a> Tracer<'a> {
             return;
         }
         for (receiver, ball) in self.balls.iter().enumerate() {
+            let Catch { radius, per_volume } = if flight.travelled > self.early { ball.late } else { ball.near };
             let along = (ball.center - flight.origin).dot(flight.direction);
             let off_axis = (ball.center - flight.origin - along * flight.direction).length_squared();
-            let half_square = ball.radius * ball.radius - off_axis;
+            let half_square = radius * radius - off_axis;
             if half_square <= 0.0 {
                 continue;
             }
@@ -324,7 +345,7 @@ impl<'a> Tracer<'a> {
                 chunk.crossings.push(Crossing {
                     after: flight.bounces - 1,
                     receiver: receiver as u16,
-                    weight: (leave - enter) * ball.per_volume * ball.pattern(flight.direction),
+                    weight: (leave - enter) * per_volume * ball.pattern(flight.direction),
                     travelled: flight.travelled + 0.5 * (enter + leave),
                 });
             }
@@ -373,7 +394,7 @@ impl<'a> Tracer<'a> {
         let to = ball.center - start;
         let square = to.length_squared();
         let distance = square.sqrt();
-        if square <= ball.radius * ball.radius {
+        if square <= ball.near.radius * ball.near.radius {
             return self.near_link(ball, mirror, start, travelled);
         }
         let direction = to / distance;
@@ -393,9 +414,9 @@ impl<'a> Tracer<'a> {
             let direction = x * mirror.tangent + y * mirror.bitangent + z * mirror.normal;
             let along = (ball.center - start).dot(direction);
             let off_axis = (ball.center - start - along * direction).length_squared();
-            let chord_end = along + (ball.radius * ball.radius - off_axis).max(0.0).sqrt();
+            let chord_end = along + (ball.near.radius * ball.near.radius - off_axis).max(0.0).sqrt();
             let chord = self.packets.first_hit(start, direction, 0.0, chord_end).map_or(chord_end, |(_, distance)| distance).max(0.0);
-            weight += chord * ball.per_volume * ball.pattern(direction) / DIRECTIONS as f32;
+            weight += chord * ball.near.per_volume * ball.pattern(direction) / DIRECTIONS as f32;
             way += 0.5 * chord / DIRECTIONS as f32;
         }
         Link { weight, travelled: travelled + way }

@@ -262,6 +262,7 @@ fn header(page: &mut Page, scene: &Scene) {
     for (key, seconds) in [("early_ms", settings.early_s), ("window_ms", settings.window_s), ("bin_ms", settings.bin_s)] {
         page.number(key, inverse(seconds, seconds * 1000.0, |milliseconds| milliseconds / 1000.0));
     }
+    page.length("late_radius", settings.late_radius_m);
     page.length("patch", settings.patch_m);
     page.line("leaders", &settings.leaders.to_string());
 }

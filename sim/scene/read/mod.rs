@@ -351,7 +351,7 @@ fn levels(walk: &mut Walk<'_>, table: &Table<'_>, scene: &mut Scene) {
 
 /// `[settings]`
 fn settings(walk: &mut Walk<'_>, table: &Table<'_>, settings: &mut Settings) {
-    walk.allow_only(table, &["rays", "tail_one_in", "early_ms", "image_order", "window_ms", "bin_ms", "patch", "leaders"]);
+    walk.allow_only(table, &["rays", "tail_one_in", "early_ms", "image_order", "window_ms", "bin_ms", "late_radius", "patch", "leaders"]);
     let whole = |walk: &mut Walk<'_>, key: &str, limits| walk.optional(table, key).and_then(|entry: Entry<'_>| walk.whole(&entry, limits));
     if let Some(rays) = whole(walk, "rays", (100.0, 1e7)) {
         settings.rays = rays as u32;
@@ -375,5 +375,8 @@ fn settings(walk: &mut Walk<'_>, table: &Table<'_>, settings: &mut Settings) {
     time("bin_ms", &mut settings.bin_s, (0.02, 10.0));
     if let Some(patch) = walk.optional(table, "patch").and_then(|entry| walk.length(&entry, (0.02, 1.0))) {
         settings.patch_m = patch;
+    }
+    if let Some(radius) = walk.optional(table, "late_radius").and_then(|entry| walk.length(&entry, (0.0, 3.0))) {
+        settings.late_radius_m = radius;
     }
 }
