@@ -34,8 +34,11 @@ const LEADER_DISTANCE: f64 = 0.15;
 /// The least early level that a panel must earn to be hung for a hot spot, dB.
 const EARLY_LEAST_DB: f64 = 0.1;
 
-/// A tidying move may cost this much early level, dB, or its error.
-const TIDY_COST_DB: f64 = 0.05;
+/// A tidying move may cost this much early level, dB.
+const TIDY_COST_DB: f64 = 0.03;
+
+/// Single tidying moves at most.
+const TIDY_ROUNDS: u32 = 24;
 
 /// A decay panel is worth its early level in these: 1 dB counts as this many percent of T30 (both about one just-noticeable
 /// difference; ISO 3382-1 gives 1 dB for G and 5 % for EDT, for concert halls).
@@ -438,28 +441,90 @@ impl Search<'_> {
         Ok(best.map(|(_, kind, candidate, percent)| (kind, candidate, percent)))
     }
 
-    /// Rows level and gaps equal, where that costs nothing.
+    /// Rows level and gaps equal, where that costs nothing: each surface as a whole, then panel by panel whatever leaves fewer lines to
+    /// mark.
     fn tidy(&mut self) -> Result<(), Cancelled> {
         let panels: Vec<Panel> = self.hung.iter().map(|hung| hung.panel.clone()).collect();
-        let tidied = rows::tidy(self.scene, &self.traced.room, &self.free_without_hung(), panels);
-        for (index, panel) in tidied.into_iter().enumerate() {
-            if panel == self.hung[index].panel {
-                continue;
+        let tidied = rows::tidy(self.scene, &self.traced.room, &self.free_without_hung(), panels.clone());
+        let mut surfaces: Vec<&str> = panels.iter().filter_map(|panel| surface_of(panel)).collect();
+        surfaces.sort_unstable();
+        surfaces.dedup();
+        for surface in surfaces {
+            let moves: Vec<(usize, Panel)> = tidied
+                .iter()
+                .enumerate()
+                .filter(|&(index, panel)| surface_of(panel) == Some(surface) && *panel != panels[index])
+                .map(|(index, panel)| (index, panel.clone()))
+                .collect();
+            self.try_moves(&moves)?;
+        }
+        for _ in 0..TIDY_ROUNDS {
+            let panels: Vec<Panel> = self.hung.iter().map(|hung| hung.panel.clone()).collect();
+            let lines = self.lines(&panels);
+            let mut offers: Vec<(usize, usize, Panel)> =
+                rows::moves(self.scene, &self.traced.room, &self.free_without_hung(), &panels, rows::TIDY_MAX)
+                    .into_iter()
+                    .map(|(index, panel)| {
+                        let mut moved = panels.clone();
+                        moved[index] = panel.clone();
+                        (self.lines(&moved), index, panel)
+                    })
+                    .filter(|offer| offer.0 < lines)
+                    .collect();
+            offers.sort_by_key(|offer| offer.0);
+            let mut moved = false;
+            for (_, index, panel) in offers {
+                if self.try_moves(&[(index, panel)])? {
+                    moved = true;
+                    break;
+                }
             }
-            let kept = std::mem::replace(&mut self.hung[index].panel, panel.clone());
-            let after = self.flush.linings(&self.panels());
-            let mut changed = places(self.flush, &kept);
-            changed.extend(places(self.flush, &panel));
-            let difference = self.index.difference(&self.early, &Change { before: &self.linings, after: &after, places: &changed });
-            let gain = early_gain(self.traced, self.goal, &self.early, &difference);
-            let legal = self.legal();
-            if !legal || gain.value < -TIDY_COST_DB.max(gain.se) {
-                self.hung[index].panel = kept;
-            } else {
-                self.renew()?;
+            if !moved {
+                break;
             }
         }
         Ok(())
+    }
+
+    /// Different edges that somebody would have to mark on the surfaces.
+    fn lines(&self, panels: &[Panel]) -> usize {
+        let mut lines: Vec<(usize, u8, i64)> = panels
+            .iter()
+            .filter(|panel| surface_of(panel).is_some())
+            .flat_map(|panel| places(self.flush, panel))
+            .flat_map(|(surface, low, high)| {
+                let edge = |side: u8, at: f64| (surface, side, (at * 1000.0).round() as i64);
+                [edge(0, low.x), edge(0, high.x), edge(1, low.y), edge(1, high.y)]
+            })
+            .collect();
+        lines.sort_unstable();
+        lines.dedup();
+        lines.len()
+    }
+
+    /// Moves panels, all at once, if that is allowed and costs no more than tidiness may; says whether it did.
+    fn try_moves(&mut self, moves: &[(usize, Panel)]) -> Result<bool, Cancelled> {
+        if moves.is_empty() {
+            return Ok(false);
+        }
+        let mut changed = Vec::new();
+        let mut kept = Vec::new();
+        for (index, panel) in moves {
+            changed.extend(places(self.flush, &self.hung[*index].panel));
+            changed.extend(places(self.flush, panel));
+            kept.push(std::mem::replace(&mut self.hung[*index].panel, panel.clone()));
+        }
+        let after = self.flush.linings(&self.panels());
+        let difference = self.index.difference(&self.early, &Change { before: &self.linings, after: &after, places: &changed });
+        let gain = early_gain(self.traced, self.goal, &self.early, &difference);
+        if self.legal() && gain.value >= -TIDY_COST_DB {
+            self.renew()?;
+            return Ok(true);
+        }
+        for ((index, _), panel) in moves.iter().zip(kept) {
+            self.hung[*index].panel = panel;
+        }
+        Ok(false)
     }
 
     fn free_without_hung(&self) -> Free {
@@ -473,6 +538,14 @@ impl Search<'_> {
             let kind = self.scene.stock.iter().find(|kind| kind.name == hung.panel.kind);
             kind.is_some_and(|kind| free.fits_panel(&hung.panel, kind).is_ok() && free.hang(&hung.panel, kind).is_ok())
         })
+    }
+}
+
+/// The surface that a panel hangs flat on.
+fn surface_of(panel: &Panel) -> Option<&str> {
+    match &panel.place {
+        PanelPlace::Surface { surface, .. } => Some(surface),
+        PanelPlace::Corner { .. } | PanelPlace::Cloud { .. } => None,
     }
 }
 
