@@ -44,7 +44,7 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     let likeness = likeness::likeness(&traced.room, &reflected, &direct);
     let mut judged = targets(scene.activity, &survey, &pairs);
     judged.extend(likeness_target(scene.activity, &likeness));
-    let notes = notes(traced, &survey, &pairs);
+    let notes = notes(traced, hanging, &survey, &pairs);
     Ok(Findings { flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)), likeness, targets: judged, notes, pairs, survey })
 }
 
@@ -63,7 +63,7 @@ fn room_decay(pairs: &[Pair]) -> Bands<Option<f64>> {
 }
 
 /// Where theory or data stop.
-fn notes(traced: &Traced, survey: &Survey, pairs: &[Pair]) -> Vec<String> {
+fn notes(traced: &Traced, hanging: &Hanging, survey: &Survey, pairs: &[Pair]) -> Vec<String> {
     let mut notes = vec![format!(
         "Octaves centered below {:.0} Hz (Schroeder's frequency of the bare room) are a statistical reading: waves rule there, and \
          nothing is judged by them.",
@@ -78,6 +78,22 @@ fn notes(traced: &Traced, survey: &Survey, pairs: &[Pair]) -> Vec<String> {
         notes.push(format!(
             "No table gives {} for every material here: those values were filled by rule (see the README).",
             filled.join(" and ")
+        ));
+    }
+    let mut capped: Vec<&str> = traced
+        .room
+        .finishes
+        .iter()
+        .chain(&hanging.finishes)
+        .filter(|finish| finish.capped.0.contains(&true))
+        .map(|finish| finish.name.as_str())
+        .collect();
+    capped.sort_unstable();
+    capped.dedup();
+    if !capped.is_empty() {
+        notes.push(format!(
+            "Table values above 0.951 are held there, since no locally reacting surface absorbs more of a diffuse field: {}.",
+            capped.join(", ")
         ));
     }
     if pairs.iter().any(|pair| pair.speech_index_noise_free) {
