@@ -135,7 +135,7 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> Octave {
 fn note(curve: &[f64], bin_s: f64, effective: f64) -> Option<String> {
     let missing = match DecayCurve::new(curve, bin_s, Tail::Exponential) {
         Err(reason) => Some(reason),
-        Ok(curve) => curve.t30().err(),
+        Ok(curve) => curve.t30().err().or_else(|| curve.edt().err()),
     };
     let thin = || (effective < THIN_SHARE).then(|| format!("only {:.0} % of the rays effectively carry this octave", 100.0 * effective));
     missing.as_ref().map(NotSupported::to_string).or_else(thin)
