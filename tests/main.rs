@@ -7,6 +7,7 @@ mod flutter; // flutter between facing surfaces: closed forms, what is bare, whe
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, a search without pruning, symmetries
 mod layout; // where panels may hang, tidy rows, the rules of thumb
+mod engine; // the engine against itself and closed forms: derivative, hot spots, re-weighing, free path, image orders
 mod rays; // traced rays: exact decay rates, energy balance, the classes of path
 mod report; // pages, drawings, pictures
 mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
