@@ -230,7 +230,6 @@ fn exact_derivative_by_finite_difference() {
             }
         }
     }
-    eprintln!("chi-square {chi_square:.1} of {count}, 1 % at {:.1}; peak {peak:.3}, worst se {worst_se:.4}", chi_square_99(count));
     assert!(worst_se < 0.1 * peak, "standard error {worst_se}, peak {peak}");
     assert!(chi_square < chi_square_99(count), "chi-square {chi_square} with {count} patches");
 }
@@ -258,7 +257,6 @@ fn keeps_the_curve_for_image_orders_0_1_3_6() {
         for (window, (a, b)) in windows(order, seeds).iter().zip(&reference).enumerate() {
             let se = a.se.hypot(b.se);
             let off = (a.value - b.value) / se;
-            eprintln!("order {order}, window {window}: {:.5} and {:.5}, {off:.1} x {:.2} %", a.value, b.value, 100.0 * se / b.value);
             assert!(off.abs() < 4.0, "order {order}, window {window}: {a:?} and {b:?}");
         }
     }
@@ -326,7 +324,6 @@ fn keeps_each_bands_decay_whatever_the_others_scatter() {
         let alone = decays(Bands::splat(scattering[band]), 42).1;
         let (a, b) = (decay_rate(&joint, band, 0.04, 0.1), decay_rate(&alone, band, 0.04, 0.1));
         let se = a.se.hypot(b.se);
-        eprintln!("{}: {:.2} and {:.2}, se {se:.2}", band.label(), a.value, b.value);
         assert!((a.value - b.value).abs() < 4.0 * se, "{}: {a:?} and {b:?}", band.label());
     }
 }
@@ -364,7 +361,6 @@ fn keeps_the_zone_near_a_wall() {
             differences.push((by_links - by_passing) / chunk.rays.len() as f64);
         }
         let (linked, difference) = (Estimate::mean(&linked), Estimate::mean(&differences));
-        eprintln!("height {height}: {linked:?}, difference {difference:?}");
         assert!(difference.se < 0.02 * linked.value, "{difference:?} of {linked:?}");
         assert!(difference.value.abs() < 4.0 * difference.se, "{difference:?} of {linked:?}");
     }
@@ -377,4 +373,33 @@ fn chord(from: DVec3, to: DVec3, center: DVec3, radius: f64) -> f64 {
     let middle = (center - from).dot(way);
     let half = (radius * radius - (from + way * middle).distance_squared(center)).max(0.0).sqrt();
     ((middle + half).min(length) - (middle - half).max(0.0)).max(0.0)
+}
+
+/// Halved patches: the same integral over every coarse patch. It shows that patches share out all there is and only once, not that a value at a
+/// point is settled at this size.
+#[test]
+fn keeps_the_integral_of_the_early_map_when_patches_are_halved() {
+    let progress = Progress::new();
+    let mut room = test_box(0.1, 0.2);
+    room.receivers[0].zone_radius = Some(0.3);
+    let traced = traced(room, settings(20_000), 0.04);
+    let bare = Linings::new(&traced.room, &Hanging::default());
+    let exchanged = Linings::everywhere(&traced.room, &soft());
+    let early = EarlyIndex::new(&progress, &traced).and_then(|index| index.weigh(&progress, &bare)).expect("nobody cancels");
+    let map = |grid: &PatchGrid| {
+        hotspots::early_map(&progress, &traced, &bare, &exchanged, grid, &early, &[(0, 0)]).expect("nobody cancels").value
+    };
+    let (coarse, fine) = (PatchGrid::new(&traced.room, 0.2), PatchGrid::new(&traced.room, 0.1));
+    let (of_coarse, of_fine) = (map(&coarse), map(&fine));
+    let peak = of_coarse.iter().copied().filter(|value| value.is_finite()).fold(0.0, f64::max);
+    let mut worst = 0.0_f64;
+    for (own, halves) in coarse.surfaces.iter().zip(&fine.surfaces) {
+        for patch in (0..own.columns * own.rows).filter(|&patch| own.area[patch] > 0.039) {
+            let (column, row) = (patch % own.columns, patch / own.columns);
+            let quarters = [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(x, y)| (2 * row + y) * halves.columns + 2 * column + x);
+            let sum: f64 = quarters.iter().map(|&quarter| of_fine[halves.first + quarter] * halves.area[quarter]).sum();
+            worst = worst.max((sum / own.area[patch] - of_coarse[own.first + patch]).abs());
+        }
+    }
+    assert!(worst < 1e-9 * peak, "{worst} of {peak}");
 }
