@@ -12,7 +12,7 @@ use roomwright::hanging::{Hanging, Patch};
 use roomwright::hotspots;
 use roomwright::metrics::decay::{DecayCurve, Range, Tail};
 use roomwright::progress::Progress;
-use roomwright::rays::receiver_ball;
+use roomwright::rays::{receiver_radius, volume_inside};
 use roomwright::response::Estimate;
 use roomwright::room::Room;
 use roomwright::settings::Settings;
@@ -338,7 +338,8 @@ fn keeps_the_zone_near_a_wall() {
         room.receivers[0].zone_radius = Some(0.3);
         let rays = if std::env::var_os("SLOW").is_some() { 1_500_000 } else { 150_000 };
         let traced = traced(room, settings(rays), 0.08);
-        let (radius, volume) = receiver_ball(&traced.room, &traced.room.receivers[0]);
+        let radius = receiver_radius(&traced.room, &traced.room.receivers[0]);
+        let volume = volume_inside(&traced.room, traced.room.receivers[0].position, radius);
         let bounces = 3;
         let (mut linked, mut differences) = (Vec::new(), Vec::new());
         for chunk in &traced.paths.groups[0].1[0].chunks {
