@@ -65,3 +65,28 @@ fn keeps_an_empty_stock_a_plan_without_panels() {
     assert!(plan.placed.is_empty() && plan.stopped_because == "there is no stock to hang");
     assert_eq!(plan.before, plan.after);
 }
+
+#[test]
+fn keeps_every_figure_finite_whatever_the_stock() {
+    let room = SCENES[0].1.split("[[stock]]").next().expect("a text has a beginning");
+    let kinds = [
+        ("free-standing", "flow_resistivity = 12000"),
+        ("curtain", "material = \"Medium velour 0.47 kg/m2 draped to half area\""),
+        ("rug", "material = \"Heavy carpet on concrete\""),
+        ("bookcase", "material = \"Bookshelf with books (mixed sizes), full wall\""),
+        ("diffuser", "material = \"Wooden lining 12 mm on frame\""),
+        ("panel", "flow_resistivity = 12000"),
+    ];
+    for (kind, core) in kinds {
+        // Sizes that end exactly at ear height, where a face lies in the plane of source and seat.
+        let text = format!(
+            "{room}[[stock]]\nname = \"it\"\nkind = \"{kind}\"\nsize = [0.6, 1.2]\nthickness = \"100 mm\"\n{core}\ncount = 3\n"
+        );
+        let plan = study::place(&Progress::new(), &read(&text)).expect("nobody cancels").plan;
+        assert!(!plan.placed.is_empty(), "{kind}");
+        // What is not a number is written as null, and does not read back as one.
+        let json = serde_json::to_string(&plan).expect("a plan is plain data");
+        let again: Result<roomwright::plan::Plan, _> = serde_json::from_str(&json);
+        assert!(again.is_ok(), "{kind}: {again:?}");
+    }
+}

@@ -239,6 +239,7 @@ fn published_early_reflections() {
 #[test]
 fn keeps_a_voice_at_its_microphone() {
     let mut at_microphone = pair("voice", "microphone", [0.25; 8], 0.0, 2);
+    at_microphone.at_microphone = true;
     at_microphone.direct_to_reverberant_db = Some(Estimate { value: 9.0, se: 0.1 });
     let at_seat = pair("voice", "desk", [0.5; 8], 0.0, 2);
     let asked = targets(Activity::Voice, &survey(48.5, 22.9), &[at_seat.clone(), at_microphone]);

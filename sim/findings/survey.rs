@@ -65,7 +65,8 @@ pub fn schroeder(bare: &Room) -> f64 {
 /// One face of each panel, m2.
 fn treated_area(scene: &Scene) -> f64 {
     let kinds = scene.panels.iter().filter_map(|panel| scene.stock.iter().find(|kind| kind.name == panel.kind));
-    kinds.map(|kind| kind.size.element_product()).sum()
+    // A sum over nothing would be minus zero.
+    kinds.fold(0.0, |sum, kind| sum + kind.size.element_product())
 }
 
 /// Every face of a panel that meets air, m2.

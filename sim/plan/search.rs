@@ -34,6 +34,9 @@ const LEADER_DISTANCE: f64 = 0.15;
 /// The least early level that a panel must earn to be hung for a hot spot, dB.
 const EARLY_LEAST_DB: f64 = 0.1;
 
+/// The same where no reflection exceeds the criterion any more, dB.
+const EARLY_WORTH_DB: f64 = 0.2;
+
 /// A tidying move may cost this much early level, dB.
 const TIDY_COST_DB: f64 = 0.03;
 
@@ -315,9 +318,11 @@ impl Search<'_> {
         self.goal.pairs.iter().map(|&(source, receiver)| early_excess(self.traced, &self.linings, source, receiver)).fold(0.0, f64::max)
     }
 
-    /// Panels on the hot spots, as long as reflections exceed the criterion and the next panel earns more than its error.
+    /// Panels on the hot spots, as long as the next one earns more than its error and enough: less is enough while a reflection exceeds
+    /// the criterion.
     fn hot_spots(&mut self, spots: &[Spot]) -> Result<(), Cancelled> {
-        while self.excess() > 0.0 {
+        loop {
+            let least = if self.excess() > 0.0 { EARLY_LEAST_DB } else { EARLY_WORTH_DB };
             let mut best: Option<(Estimate, usize, Candidate)> = None;
             for kind in self.flat_kinds() {
                 let map = Integral::new(&self.grid, &self.early_map(&self.everywhere(kind))?);
@@ -330,7 +335,7 @@ impl Search<'_> {
                 }
             }
             let Some((gain, kind, leader)) = best else { break };
-            if gain.value < EARLY_LEAST_DB.max(gain.half_width_95()) {
+            if gain.value < least.max(gain.half_width_95()) {
                 break;
             }
             let serves = self.served(spots, &leader);
@@ -399,7 +404,7 @@ impl Search<'_> {
             };
             let low = self.goal.target.map_or(0.0, |target| target.0);
             let Some((kind, candidate, percent)) = self.best_for_decay(&kinds, &responses)? else {
-                return Ok("nothing more fits".to_owned());
+                return Ok("what is left of the stock has no place (clouds are tried over the way from the sources to the seats)".to_owned());
             };
             let after = decay.value * (1.0 - percent.value / 100.0);
             if after < low {

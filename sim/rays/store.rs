@@ -15,7 +15,7 @@ pub struct Paths {
     pub receivers: usize,
     /// Travel time in seconds at which paths end.
     pub end_s: f64,
-    /// Share of the rays that effectively carry each band at half that time: `(sum w)^2 / (n sum w^2)` of the scattering weights.
+    /// Share of the rays that effectively carry each band at a quarter of that time: `(sum w)^2 / (n sum w^2)` of the scattering weights.
     pub effective_share: Bands<f64>,
     /// Rays that left the room through a crack between surfaces, of all groups and sources.
     pub escaped: u64,

@@ -21,6 +21,10 @@ const OFFSET: f32 = 2e-5;
 /// class (c) are estimated.
 const MICROPHONE_BALL: f64 = 0.2;
 
+/// Share of the record at which half the rays of every band must still count: -15 dB, the middle of the range of T20, of the 60 dB that a
+/// record is about long.
+const EFFECTIVE_AT: f32 = 0.25;
+
 /// Points that measure how much of a ball lies inside the room.
 const BALL_SAMPLES: u32 = 4096;
 
@@ -30,9 +34,8 @@ const BALL_SAMPLES: u32 = 4096;
 /// [`Cancelled`].
 pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) -> Result<Paths, Cancelled> {
     let tracer = Tracer::new(room, settings, end_s);
-    // Paths end near -60 dB; by -15 dB, the middle of T20, half the rays must still count.
     let area: f64 = room.surfaces.iter().map(Surface::area).sum();
-    let bounces = 15.0 / 60.0 * end_s * room.medium.speed * area / (4.0 * room.volume);
+    let bounces = f64::from(EFFECTIVE_AT) * end_s * room.medium.speed * area / (4.0 * room.volume);
     let groups = BandGroup::split(room, bounces);
     progress.begin("tracing rays", u64::from(settings.rays) * (room.sources.len() * groups.len()) as u64);
     let tasks: Vec<(usize, usize, u32)> = (0..groups.len())
@@ -99,7 +102,7 @@ pub fn volume_inside(room: &Room, center: DVec3, radius: f64) -> f64 {
     4.0 / 3.0 * std::f64::consts::PI * radius.powi(3) * inside as f64 / f64::from(BALL_SAMPLES)
 }
 
-/// Sums of the scattering weights and of their squares at half the travel time.
+/// Sums of the scattering weights and of their squares at [`EFFECTIVE_AT`] of the record.
 #[derive(Clone, Copy, Debug, Default)]
 struct Moments {
     count: f64,
@@ -311,7 +314,7 @@ impl<'a> Tracer<'a> {
                 if ray.tail_from == u16::MAX {
                     ray.tail_from = flight.bounces;
                 }
-                if !recorded && travelled > 0.5 * self.end {
+                if !recorded && travelled > EFFECTIVE_AT * self.end {
                     moments.record(&flight.weights);
                     recorded = true;
                 }
