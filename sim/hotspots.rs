@@ -78,14 +78,14 @@ pub fn early_map(
     let mut images = vec![0.0; grid.count];
     let mut level = 0.0;
     for &(source, receiver) in pairs {
-        let direct = (traced.direct_energy(source, receiver, traced.room.receivers[receiver].position) * weights).sum();
+        let direct = (traced.direct_energy(source, traced.room.receivers[receiver].position) * weights).sum();
         let relative = weights * (1.0 / direct);
         level += (early.total(source, receiver) * relative).sum();
         phi[source][receiver] = vec![relative; bins];
         let points = &traced.images[source][receiver].points;
         let share = relative * (1.0 / points.len() as f64);
-        let paths: Vec<(&SpecularPath, Bands<f64>)> =
-            points.iter().flat_map(|paths| early_paths(traced, paths)).map(|path| (path, share)).collect();
+        let zone = &traced.images[source][receiver];
+        let paths: Vec<(&SpecularPath, Bands<f64>)> = zone.early(window(traced)).flatten().map(|path| (path, share)).collect();
         add_specular(traced, linings, exchanged, grid, &paths, &mut images);
     }
     let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, exchanged })?;
@@ -121,10 +121,9 @@ fn add_specular(
     }
 }
 
-/// The reflections of one point within the early window.
-fn early_paths<'a>(traced: &Traced, paths: &'a [SpecularPath]) -> impl Iterator<Item = &'a SpecularPath> + use<'a> {
-    let limit = paths.first().map_or(0.0, |first| first.path.length) + traced.settings.window_s * traced.room.medium.speed;
-    paths.iter().filter(move |path| !path.path.bounces.is_empty() && path.path.length <= limit)
+/// Way in meters that sound travels within the early window.
+fn window(traced: &Traced) -> f64 {
+    traced.settings.window_s * traced.room.medium.speed
 }
 
 /// Mean over the batches plus the images, per area, times `scale`.
@@ -209,10 +208,11 @@ pub fn hot_spots(
     let points = &traced.images[source][receiver].points;
     let share = weights * (1.0 / points.len() as f64);
     let direct_point = traced.room.receivers[receiver].position;
-    let direct = (traced.direct_energy(source, receiver, direct_point) * weights).sum();
+    let direct = (traced.direct_energy(source, direct_point) * weights).sum();
     let direct_length = traced.distance(source, receiver);
     // The same reflection at every point of the zone: the same surfaces in the same order.
-    let reflections: Vec<&SpecularPath> = early_paths(traced, &points[0]).collect();
+    let reflections: Vec<&SpecularPath> =
+        traced.images[source][receiver].early(window(traced)).next().map_or_else(Vec::new, Iterator::collect);
     let same = |a: &SpecularPath, b: &SpecularPath| {
         a.path.bounces.len() == b.path.bounces.len() && a.path.bounces.iter().zip(&b.path.bounces).all(|(a, b)| a.surface == b.surface)
     };

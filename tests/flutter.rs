@@ -44,6 +44,7 @@ fn prism(plan: &[(f64, f64)], height: f64, absorption: impl Fn(usize) -> f64) ->
         solids: Vec::new(),
         contacts: Vec::new(),
         bodies: Bodies::Standing,
+        takes_patches: false,
         is_shell_convex: true,
     }
 }

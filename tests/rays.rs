@@ -15,7 +15,7 @@ use roomwright::weigh::{Linings, Traced, weigh_rays};
 use crate::room::shoebox;
 
 /// A box with one finish everywhere, an omni source and an omni seat, no air absorption, speed of sound 343 m/s.
-fn uniform_box(size: [f64; 3], absorption: f64, scattering: Bands<f64>, source: DVec3, seat: DVec3) -> Room {
+pub(crate) fn uniform_box(size: [f64; 3], absorption: f64, scattering: Bands<f64>, source: DVec3, seat: DVec3) -> Room {
     let mut room = build(&shoebox(size[0], size[1], size[2]), Bodies::Standing);
     let finish = Finish::uniform("even", Bands::splat(absorption), scattering);
     room.finishes = vec![finish; room.finishes.len()];
@@ -38,7 +38,7 @@ fn uniform_box(size: [f64; 3], absorption: f64, scattering: Bands<f64>, source: 
     room
 }
 
-fn responses(room: Room, settings: Settings, end_s: f64) -> (Traced, Response) {
+pub(crate) fn responses(room: Room, settings: Settings, end_s: f64) -> (Traced, Response) {
     let progress = Progress::new();
     let traced = Traced::new(&progress, room, settings, end_s).expect("nobody cancels");
     let linings = Linings::new(&traced.room, &Hanging::default());
@@ -48,7 +48,7 @@ fn responses(room: Room, settings: Settings, end_s: f64) -> (Traced, Response) {
 }
 
 /// Decay rate of the energy between two times, from the energies of two long windows.
-fn decay_rate(response: &Response, band: Band, from_s: f64, window_s: f64) -> Estimate {
+pub(crate) fn decay_rate(response: &Response, band: Band, from_s: f64, window_s: f64) -> Estimate {
     let curve = response.resampled(band);
     let bins = |t: f64| (t / response.bin_s).round() as usize;
     curve

@@ -67,6 +67,7 @@ fn pair(source: &str, receiver: &str, t30: [f64; 8], se: f64, crossover: usize) 
         reflections: vec![reflection(3.0, -8.0), reflection(12.0, -6.0), reflection(15.5, -2.0)],
         early_level_db: Estimate { value: -3.0, se: 0.1 },
         early_excess_db: 6.0,
+        at_microphone: false,
         direct_to_reverberant_db: None,
         comb_depth_db: None,
         energy_time: EnergyTime { bin_ms: 0.5, level_db: Vec::new(), decay_db: Bands([const { Vec::new() }; 8]), decay_step_ms: 5.0 },
@@ -283,6 +284,7 @@ fn room(loudspeakers: &[(&str, SourceKind, DVec3)], facing: DVec3) -> Room {
         solids: Vec::new(),
         contacts: Vec::new(),
         bodies: Bodies::Standing,
+        takes_patches: false,
         is_shell_convex: true,
     }
 }

@@ -34,7 +34,7 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     }
     let direct = (0..traced.room.sources.len())
         .map(|source| {
-            let at = |receiver: usize| traced.direct_energy(source, receiver, traced.room.receivers[receiver].position);
+            let at = |receiver: usize| traced.direct_energy(source, traced.room.receivers[receiver].position);
             (0..traced.room.receivers.len()).map(at).collect()
         })
         .collect::<Vec<Vec<_>>>();

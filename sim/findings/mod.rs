@@ -118,6 +118,8 @@ pub struct Pair {
     pub source: String,
     /// Name of the seat or microphone.
     pub receiver: String,
+    /// Whether the receiver is a microphone, not a seat.
+    pub at_microphone: bool,
     /// Direct distance.
     pub distance_m: f64,
     /// Measures by octave, 63 Hz first.
@@ -136,7 +138,7 @@ pub struct Pair {
     pub early_excess_db: f64,
     /// Direct-to-reverberant ratio at a microphone, 1-8 kHz energy.
     pub direct_to_reverberant_db: Option<Estimate>,
-    /// Comb depth that the strongest early reflection makes at a microphone, `20 lg((1 + a) / (1 - a))`.
+    /// Comb depth that the strongest early reflection makes at a microphone, `20 lg((1 + a) / |1 - a|)`, at most 40 dB.
     pub comb_depth_db: Option<f64>,
     /// Energy-time curve, re direct energy, summed over 1-8 kHz octaves for a flat source, one value a bin.
     pub energy_time: EnergyTime,

@@ -29,6 +29,12 @@ const DECAY_STEP: usize = 10;
 /// Level that stands for nothing in charts, dB.
 const NOTHING_DB: f64 = -120.0;
 
+/// Deeper combs than this are all the same, dB.
+const COMB_MAX_DB: f64 = 40.0;
+
+/// Pattern under which a microphone is deaf to the direct sound, as a share of its energy.
+const DEAF_SHARE: f64 = 1e-4;
+
 /// Effective share of the rays under which a band's figures are called thin.
 const THIN_SHARE: f64 = 0.5;
 
@@ -57,6 +63,9 @@ pub fn pair(context: &Context<'_>, response: &Response, source: usize, receiver:
     let flat = response.weighted(flat_weights());
     let direct_flat = (response.direct * flat_weights()).sum();
     let strongest = reflections.reflections.iter().map(|reflection| reflection.level_db).reduce(f64::max);
+    let direct_share = context.traced.direct_share(source, receiver);
+    let hears_direct = is_microphone && response.direct_visible && direct_share > DEAF_SHARE;
+    let direct_heard = direct_flat * direct_share;
     Pair {
         source: room.sources[source].name.clone(),
         receiver: room.receivers[receiver].name.clone(),
@@ -70,10 +79,11 @@ pub fn pair(context: &Context<'_>, response: &Response, source: usize, receiver:
         reflections: reflections.reflections,
         early_level_db: early_level(context.traced, context.early, source, receiver),
         early_excess_db: reflections.excess_db,
-        direct_to_reverberant_db: (is_microphone && response.direct_visible)
-            .then(|| flat.estimate(|curve| decibels(direct_flat / (curve.iter().sum::<f64>() - direct_flat))))
+        direct_to_reverberant_db: hears_direct
+            .then(|| flat.estimate(|curve| decibels(direct_heard / (curve.iter().sum::<f64>() - direct_heard))))
             .flatten(),
-        comb_depth_db: is_microphone.then(|| strongest.map(comb_depth)).flatten(),
+        comb_depth_db: hears_direct.then(|| strongest.map(|level| comb_depth(level - 10.0 * direct_share.log10()))).flatten(),
+        at_microphone: is_microphone,
         energy_time: energy_time(response, &flat.whole, direct_flat),
     }
 }
@@ -82,11 +92,11 @@ pub fn pair(context: &Context<'_>, response: &Response, source: usize, receiver:
 #[must_use]
 pub fn early_level(traced: &Traced, early: &EarlyEnergy, source: usize, receiver: usize) -> Estimate {
     let weights = flat_weights();
-    let direct = (traced.direct_energy(source, receiver, traced.room.receivers[receiver].position) * weights).sum();
+    let direct = (traced.direct_energy(source, traced.room.receivers[receiver].position) * weights).sum();
     let images = (early.images[source][receiver] * weights).sum();
     let batches: Vec<f64> = early.rays[source][receiver].iter().map(|&batch| (images + (batch * weights).sum()) / direct).collect();
     let energy = Estimate::mean(&batches);
-    Estimate { value: 10.0 * energy.value.log10(), se: 10.0 / std::f64::consts::LN_10 * energy.se / energy.value }
+    Estimate::level(energy)
 }
 
 /// Delay of the first specular reflection after the direct sound, ms.
@@ -95,9 +105,10 @@ fn first_reflection_ms(traced: &Traced, source: usize, receiver: usize) -> Optio
     Some((first.path.length - traced.distance(source, receiver)) / traced.room.medium.speed * 1000.0)
 }
 
+/// Depth in dB of the comb that a reflection makes with the direct sound, its level re direct in the microphone's own signal.
 fn comb_depth(level_db: f64) -> f64 {
-    let a = 10.0_f64.powf(level_db / 20.0).min(0.999_999);
-    20.0 * ((1.0 + a) / (1.0 - a)).log10()
+    let a = 10.0_f64.powf(level_db / 20.0);
+    (20.0 * ((1.0 + a) / (1.0 - a).abs()).log10()).min(COMB_MAX_DB)
 }
 
 fn decibels(ratio: f64) -> Option<f64> {
@@ -135,7 +146,7 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> Octave {
 fn note(curve: &[f64], bin_s: f64, effective: f64) -> Option<String> {
     let missing = match DecayCurve::new(curve, bin_s, Tail::Exponential) {
         Err(reason) => Some(reason),
-        Ok(curve) => curve.t30().err(),
+        Ok(curve) => curve.t30().err().or_else(|| curve.edt().err()),
     };
     let thin = || (effective < THIN_SHARE).then(|| format!("only {:.0} % of the rays effectively carry this octave", 100.0 * effective));
     missing.as_ref().map(NotSupported::to_string).or_else(thin)

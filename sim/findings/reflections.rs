@@ -57,7 +57,7 @@ pub fn early_excess(traced: &Traced, linings: &Linings, source: usize, receiver:
 fn at_point(traced: &Traced, linings: &Linings, pair: (usize, usize), paths: &[SpecularPath], point: DVec3) -> EarlyReflections {
     let (source, receiver) = pair;
     let weights = flat_weights();
-    let direct = traced.direct_energy(source, receiver, point);
+    let direct = traced.direct_energy(source, point);
     let direct_flat = (direct * weights).sum();
     let speed = traced.room.medium.speed;
     let direct_length = traced.room.sources[source].position.distance(point);

@@ -173,7 +173,7 @@ fn classroom(volume: f64) -> DecayLaw {
 #[must_use]
 pub fn listened_at(activity: Activity, pairs: &[Pair]) -> Vec<&Pair> {
     let microphone = activity == Activity::Voice;
-    let chosen: Vec<&Pair> = pairs.iter().filter(|pair| pair.direct_to_reverberant_db.is_some() == microphone).collect();
+    let chosen: Vec<&Pair> = pairs.iter().filter(|pair| pair.at_microphone == microphone).collect();
     if chosen.is_empty() { pairs.iter().collect() } else { chosen }
 }
 

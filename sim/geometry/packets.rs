@@ -5,7 +5,7 @@
 //! `u` and `v` from dual vectors. Pieces reach a hair (one part in 10^5) beyond their edges, so that neighbors overlap and no ray
 //! slips between them.
 //!
-//! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size. Every piece is looked at for every
+//! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size. Every packet's box is looked at for every
 //! ray; above some two hundred pieces a tree would be faster.
 
 use fearless_simd::{Level, dispatch};
@@ -44,7 +44,13 @@ struct Packet {
     /// `u + v` may reach this.
     sum_limit: Lanes,
     surface: [u16; LANES],
+    /// Lowest and highest corner of a box round its pieces, meters.
+    low: Vec3,
+    high: Vec3,
 }
+
+/// Boxes are this much wider than their pieces, meters.
+const BOX_MARGIN: f32 = 1e-3;
 
 impl Packet {
     const EMPTY: Self = Self {
@@ -56,7 +62,19 @@ impl Packet {
         v_offset: [2.0; LANES],
         sum_limit: [0.0; LANES],
         surface: [0; LANES],
+        low: Vec3::INFINITY,
+        high: Vec3::NEG_INFINITY,
     };
+
+    /// Whether a ray passes its box between `near` and `far`; `inverse` is one over each component of the direction.
+    #[inline(always)]
+    fn may_meet(&self, origin: Vec3, inverse: Vec3, near: f32, far: f32) -> bool {
+        let (first, second) = ((self.low - origin) * inverse, (self.high - origin) * inverse);
+        // `min` and `max` leave out what is not a number: a ray that runs within a face of the box.
+        let enter = first.x.min(second.x).max(first.y.min(second.y)).max(first.z.min(second.z)).max(near);
+        let leave = first.x.max(second.x).min(first.y.max(second.y)).min(first.z.max(second.z)).min(far);
+        enter <= leave
+    }
 
     /// Distance to each piece, infinite where it is not met from the air between `near` and `far`.
     #[inline(always)]
@@ -126,7 +144,11 @@ impl Packets {
 fn first_hit(packets: &[Packet], origin: Vec3, direction: Vec3, near: f32, far: f32) -> Option<(u16, f32)> {
     let mut best = far;
     let mut surface = None;
+    let inverse = direction.recip();
     for packet in packets {
+        if !packet.may_meet(origin, inverse, near, best) {
+            continue;
+        }
         let distances = packet.distances(origin, direction, near, best);
         let nearest = least(&distances);
         if nearest < best {
@@ -144,8 +166,9 @@ fn first_hit(packets: &[Packet], origin: Vec3, direction: Vec3, near: f32, far: 
 #[inline(always)]
 fn is_blocked(packets: &[Packet], origin: Vec3, direction: Vec3, near: f32, far: f32) -> bool {
     // A plain loop: a closure handed to an iterator would lose the vector instructions.
+    let inverse = direction.recip();
     for packet in packets {
-        if least(&packet.distances(origin, direction, near, far)) < far {
+        if packet.may_meet(origin, inverse, near, far) && least(&packet.distances(origin, direction, near, far)) < far {
             return true;
         }
     }
@@ -178,4 +201,9 @@ fn set_lane(packet: &mut Packet, lane: usize, piece: &Piece) {
     packet.v_offset[lane] = v.dot(piece.corner) as f32;
     packet.sum_limit[lane] = if piece.parallelogram { 3.0 } else { 1.0 + OVERLAP };
     packet.surface[lane] = piece.surface;
+    let far_corner = if piece.parallelogram { piece.corner + piece.a + piece.b } else { piece.corner };
+    for corner in [piece.corner, piece.corner + piece.a, piece.corner + piece.b, far_corner] {
+        packet.low = packet.low.min(corner.as_vec3() - BOX_MARGIN);
+        packet.high = packet.high.max(corner.as_vec3() + BOX_MARGIN);
+    }
 }

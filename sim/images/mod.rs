@@ -29,6 +29,9 @@ use mirrors::{Mirror, Mirrors};
 /// How far source and points are moved while paths are decided, meters.
 pub const NUDGE: f64 = 1e-8;
 
+/// A source and a point whose heights over a plane add up to less than this, meters, lie in it.
+const IN_PLANE: f64 = 10.0 * NUDGE;
+
 /// One specular path from a source to a point.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ImagePath {
@@ -186,23 +189,27 @@ impl Search {
                 return None;
             }
         }
-        Some(self.measured(trail, point.given))
+        self.measured(trail, point.given)
     }
 
-    /// Length, points and angles of a path that exists, for the positions as given.
-    fn measured(&self, trail: &Trail, point: DVec3) -> ImagePath {
+    /// Length, points and angles of a path that exists, for the positions as given; `None` if those lie in the very plane of a surface
+    /// on the way, which then mirrors nothing.
+    fn measured(&self, trail: &Trail, point: DVec3) -> Option<ImagePath> {
         let last = trail.images.last().unwrap_or(&self.source).given;
         let mut target = point;
         let mut bounces = Vec::with_capacity(trail.surfaces.len());
         for (&surface, image) in trail.surfaces.iter().zip(&trail.images).rev() {
             let chart = &self.mirrors.all[surface].chart;
             let (above, below) = (chart.height(target), chart.height(image.given));
+            if above - below < IN_PLANE {
+                return None;
+            }
             let cosine = ((above - below) / target.distance(image.given)).clamp(0.0, 1.0);
             target += (image.given - target) * (above / (above - below)).clamp(0.0, 1.0);
             bounces.push(Bounce { surface, point: target, cosine });
         }
         bounces.reverse();
         let unit = |vector: DVec3| vector.try_normalize().unwrap_or(DVec3::X);
-        ImagePath { length: last.distance(point), departure: unit(target - self.source.given), arrival: unit(last - point), bounces }
+        Some(ImagePath { length: last.distance(point), departure: unit(target - self.source.given), arrival: unit(last - point), bounces })
     }
 }

@@ -16,9 +16,6 @@ use crate::room::{Role, Room, panel_finish};
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};
 use crate::weigh::Linings;
 
-/// Air behind a corner panel, averaged over its width, as a share of its width.
-const CORNER_AIR: f64 = 0.25;
-
 /// Air behind a cloud counts up to this, meters.
 const CLOUD_AIR_MAX: f64 = 0.3;
 
@@ -119,12 +116,18 @@ impl<'a> Flush<'a> {
     }
 
     fn corner(&self, kind: &PanelType, corner: usize, bottom: f64) -> Vec<Cover> {
-        let leg = kind.size.x / std::f64::consts::SQRT_2;
         let outline = &self.scene.outline;
+        let count = outline.len();
+        let (to_left, to_right) =
+            (outline[(corner + 1) % count] - outline[corner], outline[(corner + count - 1) % count] - outline[corner]);
+        // An isosceles triangle over the corner: legs on the walls, on average half its height of air behind the panel.
+        let half = 0.5 * to_left.angle_to(to_right).abs();
+        let leg = kind.size.x / (2.0 * half.sin());
+        let gap = (0.5 * leg * half.cos() - kind.thickness).max(0.0);
         let mut covers = Vec::new();
         for (surface, face) in self.room.surfaces.iter().enumerate() {
             let Role::Wall(wall) = face.role else { continue };
-            let next = (wall + 1) % outline.len();
+            let next = (wall + 1) % count;
             // Seen from inside, wall i begins on the left at corner i + 1 and ends on the right at corner i.
             let left = if next == corner {
                 0.0
@@ -135,7 +138,7 @@ impl<'a> Flush<'a> {
             };
             let low = DVec2::new(left, bottom);
             let region = Polygon::rectangle(low, low + DVec2::new(leg, kind.size.y));
-            covers.push(Cover { surface, region, gap: CORNER_AIR * kind.size.x });
+            covers.push(Cover { surface, region, gap });
         }
         covers
     }

@@ -81,7 +81,7 @@ pub struct Goal<'a> {
 pub fn early_level(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Estimate {
     let batches = relative_batches(traced, goal, early);
     let energy = Estimate::mean(&batches);
-    Estimate { value: 10.0 * energy.value.log10(), se: 10.0 / std::f64::consts::LN_10 * energy.se / energy.value }
+    Estimate::level(energy)
 }
 
 /// Early reflected energy re direct, mean over the pairs, one value a batch.
@@ -90,7 +90,7 @@ fn relative_batches(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Ve
     let batches = early.rays.first().and_then(|row| row.first()).map_or(0, Vec::len);
     let mut sums = vec![0.0; batches];
     for &(source, receiver) in goal.pairs {
-        let direct = (traced.direct_energy(source, receiver, traced.room.receivers[receiver].position) * weights).sum();
+        let direct = (traced.direct_energy(source, traced.room.receivers[receiver].position) * weights).sum();
         let images = (early.images[source][receiver] * weights).sum();
         for (sum, &batch) in sums.iter_mut().zip(&early.rays[source][receiver]) {
             *sum += (images + (batch * weights).sum()) / direct / goal.pairs.len() as f64;
@@ -105,7 +105,10 @@ pub fn early_gain(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy, differe
     let before = relative_batches(traced, goal, early);
     let change = Estimate::mean(&relative_batches(traced, goal, difference));
     let level = before.iter().sum::<f64>() / before.len() as f64;
-    let after = (level + change.value).max(f64::MIN_POSITIVE);
+    if level <= 0.0 {
+        return Estimate::exact(0.0);
+    }
+    let after = (level + change.value).max(1e-6 * level);
     Estimate { value: 10.0 * (level / after).log10(), se: 10.0 / std::f64::consts::LN_10 * change.se / after }
 }
 

@@ -19,7 +19,8 @@ pub struct BandGroup {
     pub diffuse_probability: Vec<u8>,
 }
 
-/// Probabilities stay between these 255ths (0.05 and 0.95), so that either continuation can be re-weighed.
+/// Probabilities stay between these 255ths (0.05 and 0.95), so that either continuation can be re-weighed; only a surface that nothing
+/// else lies on or can be hung on and that never (or always) scatters is followed one way alone.
 const PROBABILITY_RANGE: (f64, f64) = (13.0, 242.0);
 
 /// Least share of effective rays in a group.
@@ -38,10 +39,11 @@ impl BandGroup {
                 let scattering = room.finishes[surface.finish].scattering;
                 let values = bands.iter().map(|&band| scattering[band]);
                 let (low, high) = values.clone().fold((1.0_f64, 0.0_f64), |(low, high), s| (low.min(s), high.max(s)));
-                if low >= 1.0 {
+                let plain = surface.linings.is_empty() && !(room.takes_patches && surface.role.is_shell());
+                if low >= 1.0 && plain {
                     return 255;
                 }
-                if high <= 0.0 && surface.linings.is_empty() {
+                if high <= 0.0 && plain {
                     return 0;
                 }
                 let mean = values.sum::<f64>() / bands.len() as f64;

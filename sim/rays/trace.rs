@@ -389,7 +389,8 @@ impl<'a> Tracer<'a> {
     /// Lambert's law from a bounce to a receiver it can see: `cos / (pi r^2)`; nearer than the ball's radius, where `1 / r^2` has no
     /// finite variance, its mean over the ball.
     ///
-    /// Outside the ball the center value *is* that mean, since `cos / r^2` of a flat patch is a harmonic function.
+    /// Outside a whole ball the center value *is* that mean, since `cos / r^2` of a flat patch is a harmonic function. Where a wall cuts the
+    /// ball it is the value at the center only: 6 % less than the mean over what is left, for a zone of 0.3 m at 0.15 m over the floor.
     fn link(&self, ball: &Ball, mirror: &Mirror, start: Vec3, travelled: f32) -> Link {
         let to = ball.center - start;
         let square = to.length_squared();

@@ -4,17 +4,17 @@ use crate::findings::Estimate;
 
 use super::svg::escape;
 
-/// A value with its standard error: `0.27 ± 0.02`; the error is left out where the value is exact.
+/// A value with half the width of its 95 % interval, as the text prints it: `0.27 ± 0.02`; left out where the value is exact.
 #[must_use]
 pub fn estimate(estimate: Estimate, digits: usize) -> String {
-    let Estimate { value, se } = estimate;
+    let (value, half) = (estimate.value, estimate.half_width_95());
     if !value.is_finite() {
         return "not known".to_owned();
     }
     let value = plain(value, digits);
-    if se > 0.0 && se.is_finite() {
+    if half > 0.0 && half.is_finite() {
         let least = 0.5 * 10.0_f64.powi(-i32::try_from(digits).unwrap_or(0));
-        let error = if se < least { format!("&lt;{}", plain(2.0 * least, digits)) } else { plain(se, digits) };
+        let error = if half < least { format!("&lt;{}", plain(2.0 * least, digits)) } else { plain(half, digits) };
         format!("{value} <small>\u{b1} {error}</small>")
     } else {
         value

@@ -157,7 +157,8 @@ fn headline(plan: &Plan) -> String {
     }
     out += &format!(
         "</p>\n<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, mean of the sources, mean over the seat's zone. \
-         Decay: T30, mean of {}. \u{b1}: standard error of the tracing alone; published absorption tables differ by 0.05 to 0.1 on top of it.</p>\n",
+         Decay: T30, mean of {}. \u{b1} holds 95 of 100 repeats of the tracing; published absorption tables differ by 0.05 to 0.1 on top of it. \
+         These figures and the comparison of layouts take corner panels and clouds as flush; the tables of before and after have each panel as built, so they differ a little.</p>\n",
         plan.decay_octaves()
     );
     out
@@ -233,6 +234,12 @@ fn pair_table(before: &Findings, after: Option<&Findings>) -> String {
     }
     let noise_free = before.pairs.iter().any(|pair| pair.speech_index_noise_free);
     let note = if noise_free { "<p class=\"quiet\">Speech index without noise: an upper bound, not a score.</p>\n" } else { "" };
+    // A directional microphone that looks away from a source hardly takes its direct sound: every figure re direct is then huge.
+    let blind = |pair: &Pair| pair.early_level_db.value > 0.0;
+    let blind = before.pairs.iter().any(blind);
+    let blind_note = "<p class=\"quiet\">An early level above 0 dB: the direct sound is weaker than the reflections, as where a microphone looks away from that source. \
+                      Figures re direct then say little.</p>\n";
+    let note = if blind { format!("{note}{blind_note}") } else { note.to_owned() };
     let headings = [
         "source, receiver",
         "#early level, dB re direct",
@@ -241,7 +248,7 @@ fn pair_table(before: &Findings, after: Option<&Findings>) -> String {
         "#direct to reverberant, dB",
         "#first gap, ms",
     ];
-    table(&headings, &rows) + note
+    table(&headings, &rows) + &note
 }
 
 /// Hot spots with their numbers.

@@ -40,6 +40,15 @@ impl Estimate {
         Self { value: mean, se }
     }
 
+    /// An energy as a level in dB; no energy at all is -120 dB.
+    #[must_use]
+    pub fn level(energy: Self) -> Self {
+        if energy.value <= 1e-12 {
+            return Self::exact(-120.0);
+        }
+        Self { value: 10.0 * energy.value.log10(), se: 10.0 / std::f64::consts::LN_10 * energy.se / energy.value }
+    }
+
     /// Half the width of the 95 % interval by Student's t with the number of batches.
     #[must_use]
     pub fn half_width_95(self) -> f64 {

@@ -52,7 +52,7 @@ impl Response {
         }
         Self {
             bin_s,
-            direct: traced.direct_energy(source, receiver, traced.room.receivers[receiver].position),
+            direct: traced.direct_energy(source, traced.room.receivers[receiver].position),
             direct_visible: paths.first().is_some_and(|path| path.path.bounces.is_empty()),
             mean_sent: traced.directivity[source].mean_energy(),
             specular,

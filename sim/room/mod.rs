@@ -73,6 +73,8 @@ pub struct Room {
     pub contacts: Vec<Contact>,
     /// Which panels of the scene were built as bodies.
     pub bodies: Bodies,
+    /// Whether anything hangs or may be hung: then both ways on after a bounce must be traced on every wall, whatever it scatters.
+    pub takes_patches: bool,
     /// Whether walls, floor and ceiling hide nothing from one another: so over a convex floor, since the ceiling is a lower envelope of
     /// planes.
     pub is_shell_convex: bool,
@@ -293,6 +295,7 @@ pub fn build(scene: &Scene, panels: Bodies) -> Room {
         solids: bodies.iter().map(|body| body.solid.clone()).collect(),
         contacts: Vec::new(),
         bodies: panels,
+        takes_patches: !scene.stock.is_empty() || !scene.panels.is_empty(),
         is_shell_convex: Polygon::new(scene.outline.clone()).is_convex(),
     };
     bodies::add(&mut room, bodies, &mut palette);

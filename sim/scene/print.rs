@@ -109,7 +109,9 @@ fn stock_count<'a>(document: &'a mut DocumentMut, name: &str) -> Option<&'a mut 
 
 /// The keys of a `[[panel]]`.
 fn panel_keys(scene: &Scene, panel: &Panel) -> Vec<(&'static str, Value)> {
-    let length = |meters: f64| length_value(meters, scene.unit);
+    // A plan computes its places: sums of steps end in `3.9000000000000004`, which no tape can show. Feet and inches have their fractions.
+    let metric = !matches!(scene.unit, LengthUnit::Foot | LengthUnit::Inch);
+    let length = |meters: f64| length_value(if metric { rounded(meters, 7) } else { meters }, scene.unit);
     let mut keys = vec![("type", Value::from(panel.kind.as_str()))];
     match &panel.place {
         PanelPlace::Surface { surface, left, bottom, lying, gap } => {

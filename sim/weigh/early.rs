@@ -221,24 +221,18 @@ impl<'a> EarlyIndex<'a> {
     }
 
     fn zone_shares(&self, zone: &ZoneImages, linings: &Linings) -> ZoneShares {
-        zone.points.iter().map(|paths| self.early_paths(paths).map(|path| path.shares(self.room, linings)).collect()).collect()
+        zone.early(self.window).map(|paths| paths.map(|path| path.shares(self.room, linings)).collect()).collect()
     }
 
     /// Class (a) in the window, mean over the zone's points.
     fn zone_energy(&self, zone: &ZoneImages, shares: &ZoneShares) -> Bands<f64> {
         let mut sum = Bands::splat(0.0);
-        for (paths, shares) in zone.points.iter().zip(shares) {
-            for (path, shares) in self.early_paths(paths).zip(shares) {
+        for (paths, shares) in zone.early(self.window).zip(shares) {
+            for (path, shares) in paths.zip(shares) {
                 sum = sum + shares.iter().fold(path.mirror_energy, |energy, &share| energy * share);
             }
         }
         sum * (1.0 / zone.points.len().max(1) as f64)
-    }
-
-    /// The reflections of one point within the window after its direct sound (or after its shortest path where that is hidden).
-    pub(super) fn early_paths<'p>(&self, paths: &'p [super::SpecularPath]) -> impl Iterator<Item = &'p super::SpecularPath> + use<'p> {
-        let limit = paths.first().map_or(0.0, |first| first.path.length) + self.window;
-        paths.iter().filter(move |path| !path.path.bounces.is_empty() && path.path.length <= limit)
     }
 
     /// What a change does to the early energy, exactly, in the octaves of the criterion (1-8 kHz; the others stay 0): only paths that
@@ -258,8 +252,8 @@ impl<'a> EarlyIndex<'a> {
 
     fn image_difference(&self, zone: &ZoneImages, shares: &ZoneShares, change: &Change<'_>) -> Bands<f64> {
         let mut sum = Bands::splat(0.0);
-        for (paths, shares) in zone.points.iter().zip(shares) {
-            for (path, shares) in self.early_paths(paths).zip(shares) {
+        for (paths, shares) in zone.early(self.window).zip(shares) {
+            for (path, shares) in paths.zip(shares) {
                 for band in CRITERION_BANDS.map(Band::new) {
                     let (mut before, mut after, mut met) = (path.mirror_energy[band], path.mirror_energy[band], false);
                     for (footprint, share) in path.footprints.iter().zip(shares) {

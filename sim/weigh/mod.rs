@@ -63,16 +63,24 @@ impl Traced {
         self.room.sources[source].position.distance(self.room.receivers[receiver].position)
     }
 
-    /// Free-field energy of the direct sound of a source at a point, by band, in 1/m2, whether or not anything stands between.
+    /// Free-field energy of the direct sound of a source at a point, by band, in 1/m2, whether or not anything stands between and
+    /// whatever a microphone there makes of it: what levels are relative to.
     #[must_use]
-    pub fn direct_energy(&self, source: usize, receiver: usize, point: DVec3) -> Bands<f64> {
+    pub fn direct_energy(&self, source: usize, point: DVec3) -> Bands<f64> {
         let emitter = &self.room.sources[source];
         let way = point - emitter.position;
         let distance = way.length();
         let direction = way / distance;
-        let receiver = &self.room.receivers[receiver];
-        let spread = receiver.pattern.energy(-direction.dot(receiver.facing)) / (4.0 * std::f64::consts::PI * distance * distance);
+        let spread = 1.0 / (4.0 * std::f64::consts::PI * distance * distance);
         let sent = self.directivity[source].energy(direction.dot(emitter.aim));
         Bands::from_fn(|band| sent[band] * spread * (-self.room.medium.attenuation[band] * distance).exp())
+    }
+
+    /// Share of the direct sound's energy that a receiver's pattern lets in; 1 at a seat.
+    #[must_use]
+    pub fn direct_share(&self, source: usize, receiver: usize) -> f64 {
+        let receiver = &self.room.receivers[receiver];
+        let towards = (self.room.sources[source].position - receiver.position).try_normalize().unwrap_or(receiver.facing);
+        receiver.pattern.energy(towards.dot(receiver.facing))
     }
 }

@@ -184,6 +184,8 @@ impl SpecularPath {
 pub struct ZoneImages {
     /// One list a point, the center first; each sorted by length, the direct sound included where it is visible.
     pub points: Vec<Vec<SpecularPath>>,
+    /// Straight distance from the source to each point, meters, whether or not anything stands between.
+    pub direct: Vec<f64>,
 }
 
 /// Center of the zone and six points on its radius along the axes, those inside the room; a microphone is its own only point.
@@ -199,6 +201,13 @@ pub fn zone_points(room: &Room, receiver: &Receiver) -> Vec<DVec3> {
 }
 
 impl ZoneImages {
+    /// The reflections that reach each point within `window` meters of way after its direct sound.
+    pub fn early(&self, window: f64) -> impl Iterator<Item = impl Iterator<Item = &SpecularPath>> {
+        self.points.iter().zip(&self.direct).map(move |(paths, direct)| {
+            paths.iter().filter(move |path| !path.path.bounces.is_empty() && path.path.length <= direct + window)
+        })
+    }
+
     /// The specular paths of every source at every receiver: `[source][receiver]`.
     ///
     /// # Errors
@@ -212,6 +221,7 @@ impl ZoneImages {
                 let flat: Vec<DVec3> = points.iter().flatten().copied().collect();
                 let mut paths = images::paths(progress, room, room.sources[source].position, &flat, order)?.into_iter();
                 let zones = room.receivers.iter().zip(&points).map(|(receiver, points)| Self {
+                    direct: points.iter().map(|point| point.distance(room.sources[source].position)).collect(),
                     points: paths
                         .by_ref()
                         .take(points.len())

@@ -112,12 +112,15 @@ pub(super) struct Bins {
 
 impl Bins {
     pub(super) fn new(room: &Room, end_s: f64, bin_s: f64) -> Self {
-        let direct = room
+        let direct: Vec<Vec<f32>> = room
             .sources
             .iter()
             .map(|source| room.receivers.iter().map(|receiver| source.position.distance(receiver.position) as f32).collect())
             .collect();
-        Self { direct, per_meter: (1.0 / (bin_s * room.medium.speed)) as f32, count: (end_s / bin_s).ceil() as usize }
+        // Paths end `end_s` after they are sent, so the record of the farthest pair ends that much earlier after its direct sound.
+        let longest = direct.iter().flatten().copied().fold(0.0, f32::max);
+        let count = ((end_s - f64::from(longest) / room.medium.speed) / bin_s).floor().max(1.0) as usize;
+        Self { direct, per_meter: (1.0 / (bin_s * room.medium.speed)) as f32, count }
     }
 
     /// Bin of an arrival after `travelled` meters, if it is within the record.

@@ -68,6 +68,7 @@ fn answer(page: &mut Page, scene: &Scene, plan: &Plan) {
             optional_estimate(bare.t_mid_s, 3),
             optional_estimate(ours.t_mid_s, 3),
         ));
+        page.paragraph("These take corner panels and clouds as flush; the tables of before and after have each panel as built.");
     }
     page.paragraph(&format!(
         "Treated share of floor, walls and ceiling: {} % ({}) before, {} % ({}) after.",
