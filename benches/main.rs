@@ -1,19 +1,28 @@
-//! The one bench binary: throughput in the units of the job (rays a second, re-weighings a second), on scenes of `scenes/`.
+//! Table of contents of the one bench binary: throughput in the units of the job, on scenes of `scenes/`.
 //!
-//! Results go to `benches/RESULTS.md` by hand, with machine and commit.
+//! `cargo bench` runs everything (a few minutes on two cores); `cargo bench -- reweigh` whatever has that word in its name. Where a bench
+//! counts, its name says in brackets what criterion calls an element. Figures go to `benches/RESULTS.md` by hand, with machine and commit.
+//!
+//! *Limits.* Times are wall-clock: on a busy machine they are upper bounds. Whole commands print processor time beside it.
+
+mod absorbers; // build-ups and table rows -> finishes by angle
+mod attic; // the room that all figures are for: bare, hung, furnished
+mod images; // mirror sources to third order, bare and furnished
+mod place; // whole commands as a person runs them, and the candidates of the search
+mod rays; // rays and bounces traced, bytes stored
+mod reweigh; // a flush panel moved: early window, everything
+mod survey; // reading, checking and measuring a scene
 
 use criterion::Criterion;
 
 fn main() {
     let mut criterion = Criterion::default().configure_from_args();
-    survey(&mut criterion);
+    survey::benches(&mut criterion);
+    absorbers::benches(&mut criterion);
+    images::benches(&mut criterion);
+    rays::benches(&mut criterion);
+    reweigh::benches(&mut criterion);
+    place::benches(&mut criterion);
+    place::commands();
     criterion.final_summary();
-}
-
-/// Reading, checking and surveying the attic room: the answer before anything is traced.
-fn survey(criterion: &mut Criterion) {
-    let text = include_str!("../scenes/attic-voice-room.toml");
-    criterion.bench_function("survey, attic voice room", |bencher| {
-        bencher.iter(|| roomwright::scene::read(std::hint::black_box(text)).map(|(scene, _)| roomwright::study::survey(&scene)));
-    });
 }
