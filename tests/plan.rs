@@ -74,14 +74,13 @@ fn keeps_every_figure_finite_whatever_the_stock() {
         ("curtain", "material = \"Medium velour 0.47 kg/m2 draped to half area\""),
         ("rug", "material = \"Heavy carpet on concrete\""),
         ("bookcase", "material = \"Bookshelf with books (mixed sizes), full wall\""),
-        ("diffuser", "material = \"Wooden lining 12 mm on frame\""),
+        ("diffuser", "material = \"Wooden lining 12 mm on frame\"\nscattering = [0.1, 0.2, 0.4, 0.6, 0.7, 0.7]\nleast_distance = 1"),
         ("panel", "flow_resistivity = 12000"),
     ];
     for (kind, core) in kinds {
         // Sizes that end exactly at ear height, where a face lies in the plane of source and seat.
-        let text = format!(
-            "{room}[[stock]]\nname = \"it\"\nkind = \"{kind}\"\nsize = [0.6, 1.2]\nthickness = \"100 mm\"\n{core}\ncount = 3\n"
-        );
+        let text =
+            format!("{room}[[stock]]\nname = \"it\"\nkind = \"{kind}\"\nsize = [0.6, 1.2]\nthickness = \"100 mm\"\n{core}\ncount = 3\n");
         let plan = study::place(&Progress::new(), &read(&text)).expect("nobody cancels").plan;
         assert!(!plan.placed.is_empty(), "{kind}");
         // What is not a number is written as null, and does not read back as one.

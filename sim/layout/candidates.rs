@@ -150,8 +150,7 @@ impl Trial<'_> {
         let (low, high) = outline.bounds();
         let landmarks = self.free.landmarks(index);
         let square = (self.kind.size.x - self.kind.size.y).abs() < SAME;
-        // What stands, stands upright, and a curtain hangs from its rail.
-        let turns = !matches!(self.kind.kind, StockKind::Bookcase | StockKind::FreeStanding | StockKind::Curtain) && !square;
+        let turns = !matches!(self.kind.kind, StockKind::Bookcase | StockKind::FreeStanding) && !square;
         for lying in [false, true] {
             if lying && !turns {
                 continue;

@@ -404,7 +404,9 @@ impl Search<'_> {
             };
             let low = self.goal.target.map_or(0.0, |target| target.0);
             let Some((kind, candidate, percent)) = self.best_for_decay(&kinds, &responses)? else {
-                return Ok("what is left of the stock has no place (clouds are tried over the way from the sources to the seats)".to_owned());
+                return Ok(
+                    "what is left of the stock has no place (clouds are tried over the way from the sources to the seats)".to_owned()
+                );
             };
             let after = decay.value * (1.0 - percent.value / 100.0);
             if after < low {
