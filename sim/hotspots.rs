@@ -22,6 +22,23 @@ use crate::weigh::early::EarlyEnergy;
 use crate::weigh::sensitivity::{self, PatchGrid, Quantity};
 use crate::weigh::{Linings, SpecularPath, Traced, flat_weights};
 
+/// Over what radius, in meters, the paths of a map are spread.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Footprints {
+    /// A ray's bounce.
+    pub ray: f64,
+    /// What of the listening zone lies between the seven points that stand for it, thrown back onto the wall.
+    pub zone: f64,
+}
+
+impl Footprints {
+    /// For maps that are looked at and ranked by. A ray's is about the first Fresnel zone at 1-8 kHz over the ways of a small room and the
+    /// listening zone thrown back onto the wall; the zone's is that of 0.3 m seen over a bounce half way.
+    pub const SHOWN: Self = Self { ray: 0.3, zone: 0.15 };
+    /// Nothing is spread: the exact derivative of what is weighed, patch by patch, with all its noise.
+    pub const NONE: Self = Self { ray: 0.0, zone: 0.0 };
+}
+
 /// A value on every patch of every surface, per square meter, with its standard error.
 #[derive(Clone, Debug)]
 pub struct PatchMap {
@@ -63,6 +80,7 @@ pub struct Spot {
 ///
 /// # Errors
 /// [`Cancelled`].
+#[expect(clippy::too_many_arguments, reason = "what is differentiated, where, and how it is read: nothing here belongs together")]
 pub fn early_map(
     progress: &Progress,
     traced: &Traced,
@@ -71,6 +89,7 @@ pub fn early_map(
     grid: &PatchGrid,
     early: &EarlyEnergy,
     pairs: &[(usize, usize)],
+    footprints: Footprints,
 ) -> Result<PatchMap, Cancelled> {
     let weights = flat_weights();
     let bins = (traced.settings.window_s / traced.settings.bin_s).round() as usize;
@@ -89,7 +108,8 @@ pub fn early_map(
         add_specular(traced, linings, exchanged, grid, &paths, &mut images);
     }
     let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, exchanged })?;
-    Ok(patch_map(grid, &batches, &images, -10.0 / std::f64::consts::LN_10 / level))
+    let images = grid.spread(&images, footprints.zone);
+    Ok(patch_map(grid, &batches, footprints.ray, &images, -10.0 / std::f64::consts::LN_10 / level))
 }
 
 /// Paths that one worker takes together.
@@ -126,8 +146,9 @@ fn window(traced: &Traced) -> f64 {
     traced.settings.window_s * traced.room.medium.speed
 }
 
-/// Mean over the batches plus the images, per area, times `scale`.
-fn patch_map(grid: &PatchGrid, batches: &[Vec<f64>], images: &[f64], scale: f64) -> PatchMap {
+/// Mean over the batches, each spread over `radius` meters, plus the images, per area, times `scale`.
+fn patch_map(grid: &PatchGrid, batches: &[Vec<f64>], radius: f64, images: &[f64], scale: f64) -> PatchMap {
+    let batches: Vec<Vec<f64>> = batches.par_iter().map(|batch| grid.spread(batch, radius)).collect();
     let sums: Vec<Estimate> =
         (0..grid.count).map(|patch| Estimate::mean(&batches.iter().map(|batch| batch[patch]).collect::<Vec<_>>())).collect();
     let value: Vec<f64> = sums.iter().zip(images).map(|(sum, image)| (sum.value + image) * scale).collect();
@@ -136,10 +157,11 @@ fn patch_map(grid: &PatchGrid, batches: &[Vec<f64>], images: &[f64], scale: f64)
 }
 
 /// The late map: percent of T30 taken off per square meter of wall that becomes what `exchanged` has there, mean over the bands and
-/// pairs given. `None` where no decay supports the fit.
+/// pairs given, rays spread over `radius` meters. `None` where no decay supports the fit.
 ///
 /// # Errors
 /// [`Cancelled`].
+#[expect(clippy::too_many_arguments, reason = "what is differentiated, where, and how it is read: nothing here belongs together")]
 pub fn late_map(
     progress: &Progress,
     traced: &Traced,
@@ -148,6 +170,7 @@ pub fn late_map(
     grid: &PatchGrid,
     responses: &[Vec<Response>],
     asked: (&[(usize, usize)], &[Band]),
+    radius: f64,
 ) -> Result<Option<PatchMap>, Cancelled> {
     let (pairs, bands) = asked;
     let mut fits = 0_usize;
@@ -182,7 +205,7 @@ pub fn late_map(
         });
         add_specular(traced, linings, exchanged, grid, &weighted.collect::<Vec<_>>(), &mut images);
     }
-    Ok(Some(patch_map(grid, &batches, &images, -100.0 / fits as f64)))
+    Ok(Some(patch_map(grid, &batches, radius, &images, -100.0 / fits as f64)))
 }
 
 /// `d(T/T) / d(energy in bin)` of T30 of one curve (T20 where the record does not reach), its fit linearized over fixed times.

@@ -13,7 +13,7 @@ use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
 use crate::findings::{Estimate, Findings};
 use crate::hanging;
-use crate::hotspots::{self, PatchMap, Spot};
+use crate::hotspots::{self, Footprints, PatchMap, Spot};
 use crate::layout;
 use crate::layout::candidates::centered;
 use crate::layout::free::Free;
@@ -41,7 +41,7 @@ const SPOT_PATCH: f64 = 0.025;
 const EARNING_STEP: f64 = 0.3;
 
 /// Side of the patches of the late map that is drawn, meters.
-const LATE_PATCH: f64 = 0.5;
+const LATE_PATCH: f64 = 0.3;
 
 /// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
 const RECORD_DECAYS: f64 = 1.0;
@@ -243,12 +243,12 @@ impl Pictured<'_> {
         let standing = self.flush.linings(&scene.panels);
         let grid = PatchGrid::new(&traced.room, traced.settings.patch_m);
         let early = self.index.weigh(progress, &standing)?;
-        let map = hotspots::early_map(progress, traced, &standing, exchanged, &grid, &early, goal.pairs)?;
+        let map = hotspots::early_map(progress, traced, &standing, exchanged, &grid, &early, goal.pairs, Footprints::SHOWN)?;
         let responses = responses(progress, traced, &standing)?;
         let asked = (goal.pairs, goal.bands);
         // Late arrivals come from everywhere: on small patches their map would be noise.
         let coarse = PatchGrid::new(&traced.room, LATE_PATCH);
-        let late = hotspots::late_map(progress, traced, &standing, exchanged, &coarse, &responses, asked)?;
+        let late = hotspots::late_map(progress, traced, &standing, exchanged, &coarse, &responses, asked, LATE_PATCH)?;
         let late = late.map_or_else(Vec::new, |late: PatchMap| surface_maps(&coarse, &late.value));
         let free = Free::new(scene, &traced.room);
         progress.begin("drawing maps", traced.room.surfaces.len() as u64);
@@ -387,7 +387,7 @@ fn earnings(
     let responses = responses(progress, traced, &linings)?;
     // Every panel exchanged for what is beneath it; a patch that holds none of it changes nothing.
     let beneath = flush.linings(&scene.panels);
-    let decay = hotspots::late_map(progress, traced, &linings, &beneath, &grid, &responses, (goal.pairs, goal.bands))?;
+    let decay = hotspots::late_map(progress, traced, &linings, &beneath, &grid, &responses, (goal.pairs, goal.bands), 0.0)?;
     let free = Free::new(scene, &traced.room);
     let mut placed = Vec::new();
     for (number, hung) in hung.iter().enumerate() {

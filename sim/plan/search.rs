@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use crate::bands::Band;
 use crate::findings::Estimate;
 use crate::findings::reflections::early_excess;
-use crate::hotspots::{self, PatchMap, Spot};
+use crate::hotspots::{self, Footprints, PatchMap, Spot};
 use crate::layout::candidates::{Candidate, candidates};
 use crate::layout::free::Free;
 use crate::layout::rows;
@@ -278,7 +278,16 @@ impl Search<'_> {
 
     /// The early map over all judged pairs: what a square meter takes off the early level, dB/m2.
     fn early_map(&self, exchanged: &Linings) -> Result<Vec<f64>, Cancelled> {
-        let map = hotspots::early_map(self.progress, self.traced, &self.linings, exchanged, &self.grid, &self.early, self.goal.pairs)?;
+        let map = hotspots::early_map(
+            self.progress,
+            self.traced,
+            &self.linings,
+            exchanged,
+            &self.grid,
+            &self.early,
+            self.goal.pairs,
+            Footprints::SHOWN,
+        )?;
         Ok(map.value)
     }
 
@@ -426,8 +435,16 @@ impl Search<'_> {
         for &kind in kinds {
             let exchanged = self.everywhere(kind);
             let asked = (self.goal.pairs, self.goal.bands);
-            let late: Option<PatchMap> =
-                hotspots::late_map(self.progress, self.traced, &self.linings, &exchanged, &self.grid, responses, asked)?;
+            let late: Option<PatchMap> = hotspots::late_map(
+                self.progress,
+                self.traced,
+                &self.linings,
+                &exchanged,
+                &self.grid,
+                responses,
+                asked,
+                Footprints::SHOWN.ray,
+            )?;
             let Some(late) = late else { continue };
             let value = Integral::new(&self.grid, &late.value);
             // Patches' errors add as squares: their sum over a region is the root of the sum of squares.

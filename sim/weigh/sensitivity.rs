@@ -88,6 +88,48 @@ impl PatchGrid {
     }
 }
 
+impl PatchGrid {
+    /// Spreads sums by patch evenly over a disc of `radius` meters round each patch of the same surface: a path is not heard through a
+    /// point, but through its footprint. Densities are kept at the surface's edges.
+    #[must_use]
+    pub fn spread(&self, sums: &[f64], radius: f64) -> Vec<f64> {
+        let reach = (radius / self.side).floor() as isize;
+        if reach < 1 {
+            return sums.to_vec();
+        }
+        let square = (radius / self.side).powi(2);
+        let mut spread = vec![0.0; self.count];
+        for own in &self.surfaces {
+            let (columns, rows) = (own.columns as isize, own.rows as isize);
+            // Running sums along each row make a disc a handful of differences.
+            let wide = own.columns + 1;
+            let (mut along_sums, mut along_areas) = (vec![0.0; wide * own.rows], vec![0.0; wide * own.rows]);
+            for row in 0..own.rows {
+                for column in 0..own.columns {
+                    let (patch, slot) = (row * own.columns + column, row * wide + column);
+                    along_sums[slot + 1] = along_sums[slot] + sums[own.first + patch];
+                    along_areas[slot + 1] = along_areas[slot] + own.area[patch];
+                }
+            }
+            for patch in 0..own.columns * own.rows {
+                let (column, row) = (patch as isize % columns, patch as isize / columns);
+                let (mut sum, mut area) = (0.0, 0.0);
+                for other in (row - reach).max(0)..=(row + reach).min(rows - 1) {
+                    let half = (square - ((other - row) as f64).powi(2)).max(0.0).sqrt().floor() as isize;
+                    let (from, to) = ((column - half).max(0) as usize, (column + half + 1).min(columns) as usize);
+                    let line = other as usize * wide;
+                    sum += along_sums[line + to] - along_sums[line + from];
+                    area += along_areas[line + to] - along_areas[line + from];
+                }
+                if area > 1e-12 {
+                    spread[own.first + patch] = sum / area * own.area[patch];
+                }
+            }
+        }
+        spread
+    }
+}
+
 /// Area of a square patch inside an outline, m2.
 fn patch_area(outline: &Polygon, corner: DVec2, side: f64) -> f64 {
     let middle = corner + 0.5 * side;
@@ -275,7 +317,7 @@ pub fn specular(
             }
             // Samples beyond an edge see no finish; the others share the reflection.
             let seen: Vec<(DVec2, usize)> = footprint
-                .samples(band)
+                .fine_samples(band, footprint.samples_for(band, grid.side))
                 .filter_map(|position| Some((position, linings.finish_seen(room, footprint.surface, position)?)))
                 .collect();
             let per_sample = scale / seen.len() as f64;

@@ -27,15 +27,12 @@ use super::early::Change;
 /// Samples of a footprint.
 pub(super) const FOOTPRINT_SAMPLES: usize = 256;
 
-/// Points that fill the unit disc evenly: a golden-angle spiral.
-static DISC: LazyLock<Vec<DVec2>> = LazyLock::new(|| {
-    (0..FOOTPRINT_SAMPLES)
-        .map(|index| {
-            let radius = ((index as f64 + 0.5) / FOOTPRINT_SAMPLES as f64).sqrt();
-            radius * DVec2::from_angle(index as f64 * 2.399_963_229_728_653)
-        })
-        .collect()
-});
+/// Samples of the finest footprint.
+const FINEST_SAMPLES: usize = 8192;
+
+/// Directions of a golden-angle spiral, whose points at radius `sqrt((i + 1/2) / n)` fill the unit disc evenly.
+static SPIRAL: LazyLock<Vec<DVec2>> =
+    LazyLock::new(|| (0..FINEST_SAMPLES).map(|index| DVec2::from_angle(index as f64 * 2.399_963_229_728_653)).collect());
 
 /// Grazing incidence stretches the zone no further than this.
 const STRETCH_MAX: f64 = 4.0;
@@ -106,9 +103,24 @@ impl Footprint {
 
     /// Positions that fill the zone evenly.
     pub fn samples(&self, band: Band) -> impl Iterator<Item = DVec2> + '_ {
+        self.fine_samples(band, FOOTPRINT_SAMPLES)
+    }
+
+    /// So many samples that each patch of this side in the zone gets several.
+    #[must_use]
+    pub fn samples_for(&self, band: Band, side: f64) -> usize {
+        let patches = std::f64::consts::PI * self.half_width(band) * self.reach(band) / (side * side);
+        ((8.0 * patches) as usize).clamp(FOOTPRINT_SAMPLES, FINEST_SAMPLES)
+    }
+
+    /// `count` positions that fill the zone evenly, at most [`FINEST_SAMPLES`].
+    pub fn fine_samples(&self, band: Band, count: usize) -> impl Iterator<Item = DVec2> + '_ {
         let width = self.half_width(band);
         let across = self.along.perp();
-        DISC.iter().map(move |disc| self.center + width * (self.stretch * disc.x * self.along + disc.y * across))
+        SPIRAL.iter().take(count).enumerate().map(move |(index, direction)| {
+            let radius = width * ((index as f64 + 0.5) / count as f64).sqrt();
+            self.center + radius * (self.stretch * direction.x * self.along + direction.y * across)
+        })
     }
 
     /// Mirrored share of the energy in this band: the mean over the zone.
