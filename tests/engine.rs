@@ -377,35 +377,6 @@ fn chord(from: DVec3, to: DVec3, center: DVec3, radius: f64) -> f64 {
     ((middle + half).min(length) - (middle - half).max(0.0)).max(0.0)
 }
 
-/// Halved patches: the same integral over every coarse patch. It shows that patches share out all there is and only once, not that a value at a
-/// point is settled at this size.
-#[test]
-fn keeps_the_integral_of_the_early_map_when_patches_are_halved() {
-    let progress = Progress::new();
-    let mut room = test_box(0.1, 0.2);
-    room.receivers[0].zone_radius = Some(0.3);
-    let traced = traced(room, settings(20_000), 0.04);
-    let bare = Linings::new(&traced.room, &Hanging::default());
-    let exchanged = Linings::everywhere(&traced.room, &soft());
-    let early = EarlyIndex::new(&progress, &traced).and_then(|index| index.weigh(&progress, &bare)).expect("nobody cancels");
-    let map = |grid: &PatchGrid| {
-        hotspots::early_map(&progress, &traced, &bare, &exchanged, grid, &early, &[(0, 0)], Footprints::NONE).expect("nobody cancels").value
-    };
-    let (coarse, fine) = (PatchGrid::new(&traced.room, 0.2), PatchGrid::new(&traced.room, 0.1));
-    let (of_coarse, of_fine) = (map(&coarse), map(&fine));
-    let peak = of_coarse.iter().copied().filter(|value| value.is_finite()).fold(0.0, f64::max);
-    let mut worst = 0.0_f64;
-    for (own, halves) in coarse.surfaces.iter().zip(&fine.surfaces) {
-        for patch in (0..own.columns * own.rows).filter(|&patch| own.area[patch] > 0.039) {
-            let (column, row) = (patch % own.columns, patch / own.columns);
-            let quarters = [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(x, y)| (2 * row + y) * halves.columns + 2 * column + x);
-            let sum: f64 = quarters.iter().map(|&quarter| of_fine[halves.first + quarter] * halves.area[quarter]).sum();
-            worst = worst.max((sum / own.area[patch] - of_coarse[own.first + patch]).abs());
-        }
-    }
-    assert!(worst < 1e-9 * peak, "{worst} of {peak}");
-}
-
 /// The early map of the attic's left loudspeaker at the shipped patch size and at half of it.
 #[test]
 fn keeps_the_early_map_when_patches_are_halved() {

@@ -110,7 +110,7 @@ impl Footprint {
     #[must_use]
     pub fn samples_for(&self, band: Band, side: f64) -> usize {
         let patches = std::f64::consts::PI * self.half_width(band) * self.reach(band) / (side * side);
-        ((8.0 * patches) as usize).clamp(FOOTPRINT_SAMPLES, FINEST_SAMPLES)
+        ((4.0 * patches) as usize).clamp(FOOTPRINT_SAMPLES, FINEST_SAMPLES)
     }
 
     /// `count` positions that fill the zone evenly, at most [`FINEST_SAMPLES`].
