@@ -1,6 +1,6 @@
 //! Where something may hang, all the places worth trying, and tidy rows.
 //!
-//! [`Free`] knows what every surface leaves free and says what is in the way; [`candidates`] lists the places for one type of
+//! [`Free`] knows what every surface leaves free and says what is in the way; [`mod@candidates`] lists the places for one type of
 //! panel; [`rows`] lines up what was placed so that it can be measured and drilled without doubt.
 
 pub mod body;

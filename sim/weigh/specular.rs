@@ -113,7 +113,7 @@ impl Footprint {
         ((4.0 * patches) as usize).clamp(FOOTPRINT_SAMPLES, FINEST_SAMPLES)
     }
 
-    /// `count` positions that fill the zone evenly, at most [`FINEST_SAMPLES`].
+    /// `count` positions that fill the zone evenly, at most 8192.
     pub fn fine_samples(&self, band: Band, count: usize) -> impl Iterator<Item = DVec2> + '_ {
         let width = self.half_width(band);
         let across = self.along.perp();
