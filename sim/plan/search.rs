@@ -332,15 +332,19 @@ impl Search<'_> {
     fn hot_spots(&mut self, spots: &[Spot]) -> Result<(), Cancelled> {
         loop {
             let least = if self.excess() > 0.0 { EARLY_LEAST_DB } else { EARLY_WORTH_DB };
-            let mut best: Option<(Estimate, usize, Candidate)> = None;
+            let mut leaders: Vec<(f64, usize, Candidate)> = Vec::new();
             for kind in self.flat_kinds() {
                 let map = Integral::new(&self.grid, &self.early_map(&self.everywhere(kind))?);
-                let leaders = self.leaders(self.ranked(kind, |surface, low, high| map.over(surface, low, high)));
-                let gains: Vec<Estimate> = leaders.par_iter().map(|(_, leader)| self.early_gain(&leader.panel)).collect();
-                for (gain, (_, leader)) in gains.into_iter().zip(leaders) {
-                    if best.as_ref().is_none_or(|best| gain.value > best.0.value) {
-                        best = Some((gain, kind, leader));
-                    }
+                let own = self.leaders(self.ranked(kind, |surface, low, high| map.over(surface, low, high)));
+                leaders.extend(own.into_iter().map(|(worth, candidate)| (worth, kind, candidate)));
+            }
+            leaders.sort_by(|a, b| b.0.total_cmp(&a.0));
+            leaders.truncate(self.traced.settings.leaders as usize);
+            let gains: Vec<Estimate> = leaders.par_iter().map(|(_, _, leader)| self.early_gain(&leader.panel)).collect();
+            let mut best: Option<(Estimate, usize, Candidate)> = None;
+            for (gain, (_, kind, leader)) in gains.into_iter().zip(leaders) {
+                if best.as_ref().is_none_or(|best| gain.value > best.0.value) {
+                    best = Some((gain, kind, leader));
                 }
             }
             let Some((gain, kind, leader)) = best else { break };
