@@ -9,7 +9,7 @@ mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, a search without pruning, symmetries
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare
-mod rays; // traced rays: exact decay rates, energy balance, the classes of path
+mod rays; // rooms for tests of the traced rays; the Lambertian cube
 mod report; // pages, drawings, pictures
 mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
 mod scene; // broken scenes and all that is wrong with them

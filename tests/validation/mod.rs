@@ -13,6 +13,7 @@ mod decay;
 mod directivity;
 mod images;
 mod modes;
+mod rays;
 mod speech;
 
 use std::sync::LazyLock;
@@ -56,6 +57,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("images", images::checks()),
         ("decay", decay::checks()),
         ("speech", speech::checks()),
+        ("rays", rays::checks()),
     ]
 });
 
