@@ -331,7 +331,11 @@ type Earning = fn(&Placed) -> Estimate;
 pub fn earnings(placed: &[Placed]) -> String {
     let count = placed.len().max(1) as f64;
     let mut page = Drawing::new((40.0 + 10.0 * count).clamp(120.0, 240.0), 112.0, paper::CARD);
-    plot::title(&mut page, "What each panel earns", "lost when this panel alone is taken down; earnings do not add up");
+    plot::title(
+        &mut page,
+        "What each panel earns",
+        "lost when this panel alone is taken down, with standard error; earnings do not add up",
+    );
     let width = page.size.x - 28.0;
     let rows: [(&str, Earning, f64); 2] =
         [("early level, dB", |panel| panel.earns_early_db, 20.0), ("decay time, %", |panel| panel.earns_decay_percent, 63.0)];

@@ -183,8 +183,22 @@ fn draw_title(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape
         tape.heading(),
     );
     page.text(DVec2::new(MARGIN, 17.4), &quiet.fit(&text, width), quiet);
-    let check = check_line(&view.surface.outline, tape);
+    let check = check_line(&view.surface.outline, tape) + &overhangs(job, view, tape);
     page.text(DVec2::new(MARGIN, 22.4), &quiet.fit(&check, width), quiet);
+}
+
+/// Panels of the plan that reach beyond the surface and are drawn only as far as it goes: how far, and past which edge.
+fn overhangs(job: Job<'_>, view: &Elevation<'_>, tape: Tape) -> String {
+    let mut text = String::new();
+    for panel in job.hung.iter().filter(|panel| std::ptr::eq(&job.room.surfaces[panel.surface], view.surface)) {
+        let Some(number) = panel.number else { continue };
+        let (under, over) = (view.low - panel.low(), panel.high() - view.high);
+        let edges = [("left", under.x), ("lower", under.y), ("right", over.x), ("upper", over.y)];
+        for (edge, reach) in edges.into_iter().filter(|(_, reach)| tape.mark(*reach) > 0) {
+            text += &format!("; panel {number} reaches {} past the {edge} edge, drawn to the edge", tape.read(reach));
+        }
+    }
+    text
 }
 
 /// Which walls the left and the lower edge of a ceiling or floor run along.

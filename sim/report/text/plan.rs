@@ -77,7 +77,8 @@ fn answer(page: &mut Page, scene: &Scene, plan: &Plan) {
         number(100.0 * after.treated_share, 1),
         area(after.treated_area_m2, scene),
     ));
-    let left: Vec<String> = plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} {kind}")).collect();
+    let left: Vec<String> =
+        plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} x {kind}")).collect();
     page.paragraph(&format!("Left over: {}.", if left.is_empty() { "nothing".to_owned() } else { left.join(", ") }));
 }
 
