@@ -1,7 +1,30 @@
-//! The viewer's place in the house: the room on screen comes with its own issue; until then this says so and ends.
+//! The viewer: the room on screen, live. Arguments -> window -> exit code (0 closed, 2 it could not run).
+//!
+//! ```text
+//! panels, stage ─Command→ session ─edit→ Document ─read→ Scene ─compute→ Results ─drawn by→ panels, stage
+//! ```
+//!
+//! Panels and stage read three resources - [`Document`](document::Document), [`View`](view::View), [`Results`](results::Results) - and
+//! send [`Command`](command::Command)s; one system applies these. The scene text is the only saved state, and every number on screen is a
+//! field of a result of `roomwright::study`: there are no acoustics here.
+//!
+//! # Modules in reading order
+//! `document` the text, its undo and redo; `view` what is chosen; `results` what is known; `command` all a user can do; `compute` studies
+//! in the background; `recovery` what a crash leaves; `session` the system that joins them; `stage` the room in three dimensions; `ui` the
+//! panels.
 
-use std::io::Write as _;
+mod command;
+mod compute;
+mod document;
+mod recovery;
+mod results;
+mod session;
+mod stage;
+mod ui;
+mod view;
 
-fn main() -> std::io::Result<()> {
-    writeln!(std::io::stdout(), "The viewer is not built yet; `roomwright place SCENE` writes pictures of the room into out/.")
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    session::run()
 }

@@ -1,5 +1,9 @@
 //! The front door: what the command line, the report and the viewer ask, each question answered by one result.
 
+pub mod live;
+
+pub use live::{EarlyFindings, EarlyPair, Live};
+
 use crate::findings::judge::judge;
 use crate::findings::{Findings, Survey, survey as measure};
 use crate::hanging::{self, Hanging};

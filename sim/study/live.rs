@@ -1,0 +1,206 @@
+//! The early window of a traced room, again and again, while flat panels are moved about in it: no path is traced anew.
+//!
+//! [`Live`] keeps the early energy of the last layout that it weighed whole. A layout that differs from that one by a few panels costs
+//! only the paths that meet the places where they differ, before and after ([`EarlyIndex::difference`], exact); one that differs by many
+//! is weighed whole and becomes the one that is kept.
+//!
+//! *Limits.* What is a body of the room (corner panels, clouds, what stands) is geometry: a layout in which those differ is another
+//! room, see [`same_room`].
+
+use glam::DVec2;
+
+use crate::bands::Bands;
+use crate::findings::pairs::early_level as level_of_pair;
+use crate::findings::reflections::early_reflections;
+use crate::findings::{Estimate, Reflection};
+use crate::geometry::Polygon;
+use crate::hanging::{self, Hanging};
+use crate::plan::place::judged_pairs;
+use crate::plan::search::{Goal, early_gain, early_level};
+use crate::progress::{Cancelled, Progress};
+use crate::room::{Bodies, Room, bodies};
+use crate::scene::{Panel, PanelPlace, PanelType, Scene};
+use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
+use crate::weigh::{Linings, Traced};
+
+/// Layouts that differ in more places than this are weighed whole.
+const PLACES_MOST: usize = 12;
+
+/// The early window of one layout.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EarlyFindings {
+    /// Early reflected level re direct, mean energy of the judged pairs, zone-averaged, 1-8 kHz, dB.
+    pub level_db: Estimate,
+    /// Sum of excess over the criterion, worst of the judged pairs, dB.
+    pub excess_db: f64,
+    /// Every source at every receiver, receivers within sources, as in [`crate::findings::Findings::pairs`].
+    pub pairs: Vec<EarlyPair>,
+}
+
+/// What one source does early at one receiver; each field as in [`crate::findings::Pair`].
+#[derive(Clone, Debug, PartialEq)]
+pub struct EarlyPair {
+    /// Index of the source.
+    pub source: usize,
+    /// Index of the receiver.
+    pub receiver: usize,
+    /// Energy of all reflections in the early window, 1-8 kHz, zone-averaged, re direct, dB.
+    pub level_db: Estimate,
+    /// Sum over reflections of the excess over the criterion, at the worst head position of the zone, dB.
+    pub excess_db: f64,
+    /// Early reflections at that position, by delay.
+    pub reflections: Vec<Reflection>,
+}
+
+/// Whether paths traced for one scene hold for the other: they differ in nothing but flat panels and what does not sound.
+#[must_use]
+pub fn same_room(traced: &Scene, other: &Scene) -> bool {
+    let bare = |scene: &Scene| Scene {
+        name: String::new(),
+        question: None,
+        panels: Vec::new(),
+        stock: scene
+            .stock
+            .iter()
+            .map(|kind| PanelType { count: u32::from(kind.count > 0), price: None, mass: None, ..kind.clone() })
+            .collect(),
+        ..scene.clone()
+    };
+    bodies_of(traced) == bodies_of(other) && bare(traced) == bare(other)
+}
+
+/// The panels that are bodies of the room, by their number: faces of the room point to them.
+fn bodies_of(scene: &Scene) -> Vec<(usize, &Panel)> {
+    let is_body = |panel: &Panel| {
+        let kind = scene.stock.iter().find(|kind| kind.name == panel.kind);
+        let is_flat = matches!(panel.place, PanelPlace::Surface { .. });
+        !is_flat || kind.is_some_and(|kind| !bodies::is_patch(kind.kind, Bodies::Standing))
+    };
+    scene.panels.iter().enumerate().filter(|(_, panel)| is_body(panel)).collect()
+}
+
+/// The layout that was weighed whole last.
+struct Kept {
+    hanging: Hanging,
+    linings: Linings,
+    early: EarlyEnergy,
+}
+
+/// A traced room whose early window is weighed again and again.
+pub struct Live<'a> {
+    traced: &'a Traced,
+    index: EarlyIndex<'a>,
+    kept: Option<Kept>,
+}
+
+impl<'a> Live<'a> {
+    /// Indexes the early part of the paths.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn new(progress: &Progress, traced: &'a Traced) -> Result<Self, Cancelled> {
+        Ok(Self { traced, index: EarlyIndex::new(progress, traced)?, kept: None })
+    }
+
+    /// The early window with the flat panels of `scene`, whose room is the traced one ([`same_room`]).
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn early(&mut self, progress: &Progress, scene: &Scene) -> Result<EarlyFindings, Cancelled> {
+        let hanging = hanging::from_panels(scene, &self.traced.room, &scene.panels);
+        let linings = Linings::new(&self.traced.room, &hanging);
+        let near = self.kept.as_ref().and_then(|kept| {
+            let places = differing(&kept.hanging, &hanging);
+            (places.len() <= PLACES_MOST).then_some((kept, places))
+        });
+        if let Some((kept, places)) = near {
+            let change = Change { before: &kept.linings, after: &linings, places: &places };
+            let early = sum(&kept.early, &self.index.difference(&kept.early, &change));
+            return Ok(self.findings(scene, &linings, &early));
+        }
+        let early = self.index.weigh(progress, &linings)?;
+        let findings = self.findings(scene, &linings, &early);
+        self.kept = Some(Kept { hanging, linings, early });
+        Ok(findings)
+    }
+
+    /// What each panel of `scene` takes off the early level of the judged pairs, dB: what is lost when it alone is removed. `None` for
+    /// those that are bodies of the room.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn earnings(&self, progress: &Progress, scene: &Scene) -> Result<Vec<Option<Estimate>>, Cancelled> {
+        let room = &self.traced.room;
+        let standing = hanging::from_panels(scene, room, &scene.panels);
+        let linings = Linings::new(room, &standing);
+        let early = self.index.weigh(progress, &linings)?;
+        let pairs = judged_pairs(scene, room);
+        let goal = Goal { pairs: &pairs, bands: &[], target: None };
+        let mut earnings = Vec::with_capacity(scene.panels.len());
+        for number in 0..scene.panels.len() {
+            progress.step(1)?;
+            let mut panels = scene.panels.clone();
+            panels.remove(number);
+            let without = hanging::from_panels(scene, room, &panels);
+            let places = differing(&standing, &without);
+            earnings.push((!places.is_empty()).then(|| {
+                let change = Change { before: &linings, after: &Linings::new(room, &without), places: &places };
+                let gain = early_gain(self.traced, &goal, &early, &self.index.difference(&early, &change));
+                // What the panel takes off is what its removal adds.
+                Estimate { value: -gain.value, se: gain.se }
+            }));
+        }
+        Ok(earnings)
+    }
+
+    fn findings(&self, scene: &Scene, linings: &Linings, early: &EarlyEnergy) -> EarlyFindings {
+        let room: &Room = &self.traced.room;
+        let judged = judged_pairs(scene, room);
+        let all = (0..room.sources.len()).flat_map(|source| (0..room.receivers.len()).map(move |receiver| (source, receiver)));
+        let pairs: Vec<EarlyPair> = all
+            .map(|(source, receiver)| {
+                let table = early_reflections(self.traced, linings, source, receiver);
+                let level_db = level_of_pair(self.traced, early, source, receiver);
+                EarlyPair { source, receiver, level_db, excess_db: table.excess_db, reflections: table.reflections }
+            })
+            .collect();
+        let is_judged = |pair: &&EarlyPair| judged.contains(&(pair.source, pair.receiver));
+        EarlyFindings {
+            level_db: early_level(self.traced, &Goal { pairs: &judged, bands: &[], target: None }, early),
+            excess_db: pairs.iter().filter(is_judged).map(|pair| pair.excess_db).fold(0.0, f64::max),
+            pairs,
+        }
+    }
+}
+
+/// Surface and bounds of every patch that only one of two layouts has, or has with another finish.
+fn differing(one: &Hanging, other: &Hanging) -> Vec<(usize, DVec2, DVec2)> {
+    let bounds = |surface: usize, region: &Polygon| {
+        let (low, high) = region.bounds();
+        (surface, low, high)
+    };
+    let only_in = |here: &Hanging, there: &Hanging| {
+        let same = |patch: &hanging::Patch| {
+            there.patches.iter().any(|twin| {
+                twin.surface == patch.surface && twin.region == patch.region && there.finishes[twin.finish] == here.finishes[patch.finish]
+            })
+        };
+        here.patches.iter().filter(|patch| !same(patch)).map(|patch| bounds(patch.surface, &patch.region)).collect::<Vec<_>>()
+    };
+    let mut places = only_in(one, other);
+    places.extend(only_in(other, one));
+    places
+}
+
+/// Early energy of a layout and what a change adds to it, in the octaves of the criterion.
+fn sum(early: &EarlyEnergy, difference: &EarlyEnergy) -> EarlyEnergy {
+    let mut sum = early.clone();
+    let add = |slot: &mut Bands<f64>, change: &Bands<f64>| *slot = *slot + *change;
+    for (slot, change) in sum.images.iter_mut().flatten().zip(difference.images.iter().flatten()) {
+        add(slot, change);
+    }
+    for (slot, change) in sum.rays.iter_mut().flatten().flatten().zip(difference.rays.iter().flatten().flatten()) {
+        add(slot, change);
+    }
+    sum
+}

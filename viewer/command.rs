@@ -1,0 +1,156 @@
+//! All a user can do, as one enum. Panels and stage send these; [`crate::session`] applies them, in order.
+
+use std::path::PathBuf;
+
+use bevy::prelude::Message;
+use bevy::math::{DVec2, DVec3};
+use roomwright::scene::{Activity, Panel, PanelPlace};
+
+use crate::view::{CameraView, MapChoice, ReflectionChoice, Step};
+
+/// A room to begin with.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct NewRoom {
+    /// Title.
+    pub(crate) name: String,
+    /// Length x width x height as `roomwright new` reads them: `3.6x2.9x2.4m`.
+    pub(crate) size: String,
+    /// What the room is for.
+    pub(crate) activity: Activity,
+    /// Material of the walls, the floor and the ceiling; `None` leaves what a new scene has.
+    pub(crate) materials: [Option<String>; 3],
+}
+
+/// One thing a user does.
+#[derive(Clone, Debug, Message, PartialEq)]
+pub(crate) enum Command {
+    // The file.
+    /// Opens a scene file; asks first if there is unsaved work.
+    Open(PathBuf),
+    /// Begins a new room, not saved yet.
+    New(NewRoom),
+    /// Writes the text back to its file; asks if another program changed that meanwhile.
+    Save,
+    /// Writes the text to another file and goes on with that one; an existing file is not replaced.
+    SaveAs(PathBuf),
+    /// Writes the text although another program changed the file.
+    Overwrite,
+    /// Takes the text of the file as it is now; undo brings ours back.
+    Reload,
+    /// Takes the text of the recovery copy.
+    RestoreRecovery,
+    /// Removes the recovery copy.
+    DiscardRecovery,
+    /// Closes the window; asks first if there is unsaved work.
+    Close,
+    /// Answers a question: drop the unsaved work and go on.
+    Discard,
+    /// Answers a question: do nothing.
+    Stay,
+
+    // The text.
+    /// Takes back the last edit.
+    Undo,
+    /// Does it again.
+    Redo,
+    /// Edits until [`Command::EndDrag`] are one step of undo.
+    BeginDrag,
+    /// Ends what [`Command::BeginDrag`] began.
+    EndDrag,
+    /// Another text altogether, from the text pane.
+    SetText(String),
+    /// Hangs a panel from the stock.
+    AddPanel(Panel),
+    /// Takes a panel down and puts it back into the stock; index into the scene's panels.
+    RemovePanel(usize),
+    /// Hangs a panel elsewhere.
+    MovePanel {
+        /// Index into the scene's panels.
+        panel: usize,
+        /// Where to.
+        place: PanelPlace,
+    },
+    /// Moves a loudspeaker, voice or instrument.
+    MoveSource {
+        /// Its name.
+        name: String,
+        /// Where to, meters.
+        position: DVec3,
+    },
+    /// Moves a seat or a microphone.
+    MoveReceiver {
+        /// Its name.
+        name: String,
+        /// Where to, meters.
+        position: DVec3,
+    },
+    /// Gives a surface, opening or block another material.
+    SetMaterial {
+        /// Name of a wall, a part of the ceiling, `floor`, an opening or a block.
+        surface: String,
+        /// Name of the material.
+        material: String,
+    },
+    /// Says how many of a type there are to hang.
+    SetStockCount {
+        /// Name of the type.
+        kind: String,
+        /// How many.
+        count: u32,
+    },
+    /// Says what the room is for.
+    SetActivity(Activity),
+    /// Adds a door, window or hatch.
+    AddOpening(roomwright::scene::Opening),
+    /// Adds a solid box.
+    AddBlock(roomwright::scene::Block),
+    /// Moves a block.
+    MoveBlock {
+        /// Its name.
+        name: String,
+        /// Middle of its footprint, meters.
+        center: DVec2,
+    },
+    /// Adds a place that must stay clear.
+    AddClearance(roomwright::scene::Clearance),
+    /// Removes an opening, block or clearance of this name.
+    RemoveThing(String),
+    /// Swaps the layout with the other one, A with B. The first time both are alike.
+    ToggleLayout,
+
+    // The plan.
+    /// Runs the planner on the scene as it is.
+    Plan,
+    /// Stops it.
+    StopPlan,
+    /// Hangs what the plan hangs.
+    TakePlan,
+
+    // What is looked at.
+    /// Goes to a step of the job.
+    ChooseStep(Step),
+    /// Draws the path of a reflection.
+    ChooseReflection(Option<ReflectionChoice>),
+    /// Points at a hot spot.
+    ChooseHotSpot(Option<usize>),
+    /// Chooses a panel.
+    ChoosePanel(Option<usize>),
+    /// Chooses a type of stock.
+    ChooseStock(Option<usize>),
+    /// Puts the findings of a source in front.
+    ChooseSource(usize),
+    /// Puts the findings of a receiver in front.
+    ChooseReceiver(usize),
+    /// Draws a map, or none.
+    ChooseMap(Option<MapChoice>),
+    /// Sets the time of the wavefront, milliseconds.
+    SetTime(f64),
+    /// Lets the wavefront run, or stops it.
+    Play(bool),
+    /// Sets how many seconds on the clock one millisecond of sound takes.
+    SetSlowness(f64),
+    /// Looks at the room from elsewhere.
+    CameraTo(CameraView),
+    /// Writes the stage as a PNG.
+    ExportPicture(PathBuf),
+}

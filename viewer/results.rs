@@ -1,0 +1,95 @@
+//! What is known of the scene as it is, and how sure that is. Every field is a value of `roomwright::study`.
+//!
+//! Each result carries the generation of the scene it was computed for: [`Results::is_fresh`] tells whether that is the scene on screen.
+//! An older result stays on screen, marked, until a newer one takes its place; it never replaces a newer one.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use bevy::prelude::Resource;
+use roomwright::findings::{Estimate, Findings, Survey};
+use roomwright::plan::{HotSpot, SurfaceMap};
+use roomwright::room::Room;
+use roomwright::scene::Scene;
+use roomwright::study::{EarlyFindings, Placement};
+
+use crate::view::MapChoice;
+
+/// Counts the scenes that were on screen; a later one is greater.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(crate) struct Generation(pub(crate) u64);
+
+/// A result, for which scene, from how many rays a source.
+#[derive(Clone, Debug)]
+pub(crate) struct Known<T> {
+    /// The scene it is for.
+    pub(crate) generation: Generation,
+    /// Rays traced per source; 0 where none were needed.
+    pub(crate) rays: u32,
+    /// The result.
+    pub(crate) value: Arc<T>,
+}
+
+impl<T> Known<T> {
+    /// Takes the place of `slot` unless that is newer, or as new and from more rays. Whether it did.
+    pub(crate) fn settle(self, slot: &mut Option<Self>) -> bool {
+        let newer = slot.as_ref().is_none_or(|old| (self.generation, self.rays) >= (old.generation, old.rays));
+        if newer {
+            *slot = Some(self);
+        }
+        newer
+    }
+}
+
+/// What the machine is doing.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Status {
+    /// What is under way, `tracing`; `None` when all is done.
+    pub(crate) stage: Option<&'static str>,
+    /// How far that is, 0 to 1.
+    pub(crate) done: f32,
+    /// Rays a source that the findings on screen rest on.
+    pub(crate) rays: u32,
+    /// Rays a source that the scene asks for.
+    pub(crate) rays_wanted: u32,
+    /// How far the plan is, 0 to 1, and its stage, while one is made.
+    pub(crate) plan: Option<(&'static str, f32)>,
+}
+
+/// Everything that is known of the scene.
+#[derive(Debug, Default, Resource)]
+pub(crate) struct Results {
+    /// The scene on screen.
+    pub(crate) generation: Generation,
+    /// The scene that the room below was built from: the last one without mistakes.
+    pub(crate) scene: Option<Arc<Scene>>,
+    /// The room as built, at once after every edit; flat panels are not in it (see `roomwright::report::hung`).
+    pub(crate) room: Option<Known<Room>>,
+    /// Sizes and areas, at once.
+    pub(crate) survey: Option<Known<Survey>>,
+    /// The early window with what hangs, refreshed while a panel is dragged.
+    pub(crate) early: Option<Known<EarlyFindings>>,
+    /// The early window with nothing hung.
+    pub(crate) bare_early: Option<Known<EarlyFindings>>,
+    /// All findings with what hangs.
+    pub(crate) findings: Option<Known<Findings>>,
+    /// All findings with nothing hung.
+    pub(crate) bare: Option<Known<Findings>>,
+    /// What each hung panel takes off the early level, dB: what is lost when it alone is removed; parallel to the scene's panels, `None` for what is not flat.
+    pub(crate) earnings: Option<Known<Vec<Option<Estimate>>>>,
+    /// Where absorber earns most, the loudest reflection first.
+    pub(crate) hot_spots: Option<Known<Vec<HotSpot>>>,
+    /// Maps that were asked for so far, one value a surface of the room.
+    pub(crate) maps: BTreeMap<MapChoice, Known<Vec<SurfaceMap>>>,
+    /// The plan, while the scene it was made for is on screen or was until the last edit.
+    pub(crate) plan: Option<Known<Placement>>,
+    /// What the machine is doing.
+    pub(crate) status: Status,
+}
+
+impl Results {
+    /// Whether a result is of the scene on screen.
+    pub(crate) fn is_fresh<T>(&self, known: &Known<T>) -> bool {
+        known.generation == self.generation
+    }
+}

@@ -1,0 +1,151 @@
+//! What is chosen and how it is looked at: nothing here is saved, and nothing here changes a number.
+
+use bevy::prelude::Resource;
+use bevy::math::DVec3;
+use roomwright::scene::PanelPlace;
+
+/// The five steps of the job.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Step {
+    /// What is the room?
+    #[default]
+    Survey,
+    /// What does the seat hear now?
+    Hear,
+    /// Where do the panels go?
+    Place,
+    /// What do I cut, and where do I drill?
+    Build,
+    /// Did it work?
+    Prove,
+}
+
+impl Step {
+    /// In the order of the job.
+    pub(crate) const ALL: [Self; 5] = [Self::Survey, Self::Hear, Self::Place, Self::Build, Self::Prove];
+}
+
+/// What a map shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub(crate) enum Quantity {
+    /// What one panel of the chosen stock, centered here, takes off the early level; dB.
+    Earning,
+    /// How much the early level falls per square meter of absorber here; dB/m2.
+    Early,
+    /// How much shorter the decay gets per square meter of absorber here; percent of T30 per m2.
+    Late,
+}
+
+/// One map: what, and from which loudspeaker.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub(crate) struct MapChoice {
+    /// What it shows.
+    pub(crate) quantity: Quantity,
+    /// Index of the source; `None`: all judged sources together.
+    pub(crate) source: Option<usize>,
+}
+
+/// A reflection of the table: a row of [`roomwright::study::EarlyFindings`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(crate) struct ReflectionChoice {
+    /// Index into `pairs`.
+    pub(crate) pair: usize,
+    /// Index into its `reflections`.
+    pub(crate) row: usize,
+}
+
+/// Where the room is looked at from.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) enum CameraView {
+    /// From outside, walls towards the eye left out.
+    #[default]
+    Orbit,
+    /// From above.
+    Plan,
+    /// Square on to one surface; index into the room's surfaces.
+    Elevation(usize),
+    /// From the head at the seat, looking ahead; index of the receiver.
+    Ear(usize),
+}
+
+/// A place that was wanted for a panel and refused: drawn where it was wanted, with the reason.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Refused {
+    /// Index into the scene's panels; `None` for one that was to be added.
+    pub(crate) panel: Option<usize>,
+    /// Where it was wanted.
+    pub(crate) place: Option<PanelPlace>,
+    /// What is in the way, in words.
+    pub(crate) reason: String,
+}
+
+/// What needs an answer before anything else is done. Answers are commands.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Question {
+    /// There is unsaved work and the window is to close, or another scene to open: `Save`, `Discard`, `Stay`.
+    Unsaved,
+    /// The file was changed by another program: `Reload` (undo brings ours back), `Overwrite`, `Stay`.
+    ChangedOnDisk,
+    /// A recovery copy lies beside the scene: `RestoreRecovery`, `DiscardRecovery`.
+    Recovery,
+}
+
+/// What is chosen, and how the room is looked at.
+#[derive(Clone, Debug, PartialEq, Resource)]
+pub(crate) struct View {
+    /// The step of the job.
+    pub(crate) step: Step,
+    /// The reflection whose path is drawn.
+    pub(crate) reflection: Option<ReflectionChoice>,
+    /// The hot spot that is pointed at; index into [`crate::results::Results::hot_spots`].
+    pub(crate) hot_spot: Option<usize>,
+    /// The panel that is chosen; index into the scene's panels.
+    pub(crate) panel: Option<usize>,
+    /// The type of stock that is added next and that the earning map is for; index into the scene's stock.
+    pub(crate) stock: Option<usize>,
+    /// The source whose findings are in front; index into the room's sources.
+    pub(crate) source: usize,
+    /// The receiver whose findings are in front; index into the room's receivers.
+    pub(crate) receiver: usize,
+    /// The map on the surfaces.
+    pub(crate) map: Option<MapChoice>,
+    /// Time of the wavefront after it left the source, milliseconds.
+    pub(crate) time_ms: f64,
+    /// Whether the wavefront runs.
+    pub(crate) playing: bool,
+    /// Seconds on the clock for one millisecond of sound.
+    pub(crate) slowness: f64,
+    /// Where the room is looked at from.
+    pub(crate) camera: CameraView,
+    /// What was refused last, until the next edit.
+    pub(crate) refused: Option<Refused>,
+    /// What needs an answer first.
+    pub(crate) question: Option<Question>,
+    /// What was done last, or failed, in one sentence.
+    pub(crate) notice: Option<String>,
+    /// A place in the room that is pointed at, meters.
+    pub(crate) pointer: Option<DVec3>,
+}
+
+impl Default for View {
+    fn default() -> Self {
+        Self {
+            step: Step::default(),
+            reflection: None,
+            hot_spot: None,
+            panel: None,
+            stock: None,
+            source: 0,
+            receiver: 0,
+            map: Some(MapChoice { quantity: Quantity::Early, source: None }),
+            time_ms: 0.0,
+            playing: false,
+            slowness: 0.2,
+            camera: CameraView::default(),
+            refused: None,
+            question: None,
+            notice: None,
+            pointer: None,
+        }
+    }
+}
