@@ -2,6 +2,7 @@
 
 mod cli; // the program as it is run: output, diagnostics, exit codes, nothing written on errors
 mod determinism; // same scene and seed: same bytes whatever the number of threads
+mod edit; // changes of a scene text: what was meant and nothing else
 mod engine; // the engine against itself and closed forms: derivative, hot spots, re-weighing, free path, image orders
 mod files; // read whole, all or nothing, edits kept, failures at every step
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap

@@ -10,7 +10,7 @@ use roomwright::scene::{self, Diagnostic, FORMAT, Panel, PanelPlace, RoomSize, S
 use roomwright::units::LengthUnit;
 
 /// Name and text of every file in `scenes/`.
-fn shipped() -> Vec<(String, String)> {
+pub(crate) fn shipped() -> Vec<(String, String)> {
     let folder = fs::read_dir(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenes")).expect("the folder is there");
     let mut files: Vec<PathBuf> = folder.map(|entry| entry.expect("a folder can be listed").path()).collect();
     files.sort();

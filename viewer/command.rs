@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
-use bevy::prelude::Message;
 use bevy::math::{DVec2, DVec3};
+use bevy::prelude::Message;
 use roomwright::scene::{Activity, Panel, PanelPlace};
 
 use crate::view::{CameraView, MapChoice, ReflectionChoice, Step};

@@ -1,7 +1,7 @@
 //! What is chosen and how it is looked at: nothing here is saved, and nothing here changes a number.
 
-use bevy::prelude::Resource;
 use bevy::math::DVec3;
+use bevy::prelude::Resource;
 use roomwright::scene::PanelPlace;
 
 /// The five steps of the job.

@@ -1,13 +1,15 @@
 //! The scene: the room as a person measured it, what stands and hangs in it, and what they want of it.
 //!
-//! A `Scene` is what [`read()`] makes of a scene text and [`print()`] turns back into one; [`with_panels`] adds panels to a person's own
-//! text, and [`starter()`] writes a first one. [`FORMAT`] explains every key. Lengths are in meters, whatever the text used.
+//! A `Scene` is what [`read()`] makes of a scene text and [`print()`] turns back into one; [`Editor`] and [`with_panels`]
+//! change a person's own text, and [`starter()`] writes a first one. [`FORMAT`] explains every key. Lengths are in meters, whatever the
+//! text used.
 //! Coordinates: x and y on the floor, z up from the floor; surfaces and their charts: [`shell`].
 //!
 //! *Limits.* Walls are upright, the floor is level, a scene is one room.
 
 mod check;
 pub mod diagnostic;
+pub mod edit;
 pub mod print;
 mod read;
 pub mod shell;
@@ -20,7 +22,8 @@ use glam::{DVec2, DVec3};
 pub const FORMAT: &str = include_str!("format.toml");
 
 pub use self::diagnostic::{Diagnostic, Severity};
-pub use self::print::{Refused, print, with_panels};
+pub use self::edit::{EditError, Edited, Editor, Refused, with_panels};
+pub use self::print::print;
 pub use self::read::read;
 pub use self::shell::SurfaceIndex;
 pub use self::starter::{RoomSize, starter};

@@ -1,7 +1,6 @@
 //! [`Scene`] -> scene text: the inverse of `read`.
 //!
 //! [`print()`] writes everything out in one canonical form: what is printed reads back as the same scene, bit for bit.
-//! [`with_panels`] leaves the text of a person as it is, comments and all, and adds panels after the last one, or at the end.
 //!
 //! A number is written with the fewest decimals that read back as the same number; a length in feet as feet and inches where a tape
 //! shows them, or in whole millimeters; a length that no number of the scene's unit gives exactly, in meters.
@@ -11,10 +10,10 @@
 use std::fmt::Write as _;
 
 use glam::{DVec2, DVec3};
-use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
+use toml_edit::{Array, Value};
 
-use super::read::{ACTIVITIES, ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, read};
-use super::{ClearanceRegion, Core, Diagnostic, Panel, PanelPlace, Rectangle, Scene, SourceKind};
+use super::read::{ACTIVITIES, ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS};
+use super::{Block, Clearance, ClearanceRegion, Core, Opening, Panel, PanelPlace, Rectangle, Scene, SourceKind};
 use crate::bands::{Band, Bands};
 use crate::directivity::Directivity;
 use crate::units::{Length, LengthUnit};
@@ -37,81 +36,9 @@ pub fn print(scene: &Scene) -> String {
     page.text
 }
 
-/// A text that does not read, with what is wrong with it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Refused {
-    /// The text that the diagnostics point into.
-    pub text: String,
-    /// Errors, and warnings beside them.
-    pub diagnostics: Vec<Diagnostic>,
-}
-
-impl std::fmt::Display for Refused {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        self.diagnostics.iter().try_for_each(|found| write!(f, "{}", found.render(&self.text, "scene with panels")))
-    }
-}
-
-impl std::error::Error for Refused {}
-
-/// A person's scene text with panels added, after those that hang already or at the end; what was hung is taken off the `count` of
-/// its stock.
-///
-/// # Errors
-/// If the text does not read, or does not with the panels in it: [`Refused::text`] is the one or the other.
-pub fn with_panels(text: &str, panels: &[Panel]) -> Result<String, Refused> {
-    let judge = |text: &str| read(text).map_err(|diagnostics| Refused { text: text.to_owned(), diagnostics });
-    let (scene, _) = judge(text)?;
-    let mut document: DocumentMut = text.parse().expect("what `read` accepts is TOML");
-    let list = document.entry("panel").or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new()));
-    for panel in panels {
-        let keys = panel_keys(&scene, panel);
-        match list {
-            Item::ArrayOfTables(tables) => {
-                let mut table = Table::new();
-                table.decor_mut().set_prefix("\n");
-                for (key, value) in keys {
-                    table.insert(key, Item::Value(value));
-                }
-                tables.push(table);
-            }
-            // Somebody wrote `panel = [{ ... }]`.
-            Item::Value(Value::Array(array)) => array.push(keys.into_iter().collect::<InlineTable>()),
-            Item::None | Item::Value(_) | Item::Table(_) => {}
-        }
-    }
-    for stock in &scene.stock {
-        let hung = panels.iter().filter(|panel| panel.kind == stock.name).count() as u32;
-        if hung > 0
-            && let Some(count) = stock_count(&mut document, &stock.name)
-        {
-            let decor = count.decor().clone();
-            *count = Value::from(i64::from(stock.count.saturating_sub(hung)));
-            *count.decor_mut() = decor;
-        }
-    }
-    let written = document.to_string();
-    judge(&written)?;
-    Ok(written)
-}
-
-/// The `count` of a type of stock, if the text gives one.
-fn stock_count<'a>(document: &'a mut DocumentMut, name: &str) -> Option<&'a mut Value> {
-    let is_it = |table: &dyn TableLike| table.get("name").and_then(Item::as_str).is_some_and(|other| other == name);
-    match document.get_mut("stock")? {
-        Item::ArrayOfTables(tables) => tables.iter_mut().find(|table| is_it(*table))?.get_mut("count")?.as_value_mut(),
-        Item::Value(Value::Array(array)) => {
-            array.iter_mut().filter_map(Value::as_inline_table_mut).find(|table| is_it(*table))?.get_mut("count")
-        }
-        Item::None | Item::Value(_) | Item::Table(_) => None,
-    }
-}
-
 /// The keys of a `[[panel]]`.
-fn panel_keys(scene: &Scene, panel: &Panel) -> Vec<(&'static str, Value)> {
-    // A plan computes its places: sums of steps end in `3.9000000000000004`, which no tape can show. Feet and inches have their fractions.
-    let metric = !matches!(scene.unit, LengthUnit::Foot | LengthUnit::Inch);
-    let length = |meters: f64| length_value(if metric { rounded(meters, 7) } else { meters }, scene.unit);
+pub(super) fn panel_keys(scene: &Scene, panel: &Panel) -> Vec<(&'static str, Value)> {
+    let length = |meters: f64| measured_value(meters, scene.unit);
     let mut keys = vec![("type", Value::from(panel.kind.as_str()))];
     match &panel.place {
         PanelPlace::Surface { surface, left, bottom, lying, gap } => {
@@ -134,6 +61,12 @@ fn panel_keys(scene: &Scene, panel: &Panel) -> Vec<(&'static str, Value)> {
         }
     }
     keys
+}
+
+/// A length that was computed or came from a mouse: sums of steps end in `3.9000000000000004`, which no tape can show. Nanometers are kept,
+/// which takes in every fraction of an inch that a tape has.
+pub(super) fn measured_value(meters: f64, unit: LengthUnit) -> Value {
+    length_value(rounded(meters, 9), unit)
 }
 
 /// A length as a value that reads back as the same number: in the scene's unit where that is short, else in millimeters if those are
@@ -178,8 +111,15 @@ fn inverse(wanted: f64, number: f64, forth: impl Fn(f64) -> f64) -> f64 {
     short.chain(near).find(|&candidate| forth(candidate) == wanted).unwrap_or(number)
 }
 
+/// One thing as text, its header first; lengths in `unit`.
+pub(super) fn one(unit: LengthUnit, write: impl FnOnce(&mut Page)) -> String {
+    let mut page = Page { text: String::new(), unit };
+    write(&mut page);
+    page.text
+}
+
 /// The text being written.
-struct Page {
+pub(super) struct Page {
     text: String,
     unit: LengthUnit,
 }
@@ -229,7 +169,7 @@ impl Page {
 }
 
 /// The word for a value.
-fn word<T: PartialEq>(words: &[(&'static str, T)], value: &T) -> &'static str {
+pub(super) fn word<T: PartialEq>(words: &[(&'static str, T)], value: &T) -> &'static str {
     words.iter().find(|(_, known)| known == value).map_or("", |(word, _)| word)
 }
 
@@ -297,38 +237,44 @@ fn room(page: &mut Page, scene: &Scene) {
 }
 
 fn things(page: &mut Page, scene: &Scene) {
-    for opening in &scene.openings {
-        page.head("[[opening]]");
-        page.words("name", &opening.name);
-        page.words("kind", word(&OPENING_KINDS, &opening.kind));
-        page.words("surface", &opening.surface);
-        page.rectangle(&opening.place);
-        page.words("material", &opening.material);
+    scene.openings.iter().for_each(|thing| opening(page, thing));
+    scene.blocks.iter().for_each(|thing| block(page, thing));
+    scene.clearances.iter().for_each(|thing| clearance(page, thing));
+}
+
+pub(super) fn opening(page: &mut Page, opening: &Opening) {
+    page.head("[[opening]]");
+    page.words("name", &opening.name);
+    page.words("kind", word(&OPENING_KINDS, &opening.kind));
+    page.words("surface", &opening.surface);
+    page.rectangle(&opening.place);
+    page.words("material", &opening.material);
+}
+
+pub(super) fn block(page: &mut Page, block: &Block) {
+    page.head("[[block]]");
+    page.words("name", &block.name);
+    page.lengths("center", &block.center.to_array());
+    page.length("base", block.base);
+    page.lengths("size", &block.size.to_array());
+    page.number("rotation", inverse(block.rotation, block.rotation.to_degrees(), f64::to_radians));
+    page.words("material", &block.material);
+    if let Some(scattering) = &block.scattering {
+        page.spectrum("scattering", scattering);
     }
-    for block in &scene.blocks {
-        page.head("[[block]]");
-        page.words("name", &block.name);
-        page.lengths("center", &block.center.to_array());
-        page.length("base", block.base);
-        page.lengths("size", &block.size.to_array());
-        page.number("rotation", inverse(block.rotation, block.rotation.to_degrees(), f64::to_radians));
-        page.words("material", &block.material);
-        if let Some(scattering) = &block.scattering {
-            page.spectrum("scattering", scattering);
+}
+
+pub(super) fn clearance(page: &mut Page, clearance: &Clearance) {
+    page.head("[[clearance]]");
+    page.words("name", &clearance.name);
+    match &clearance.region {
+        ClearanceRegion::Surface { surface, place } => {
+            page.words("surface", surface);
+            page.rectangle(place);
         }
-    }
-    for clearance in &scene.clearances {
-        page.head("[[clearance]]");
-        page.words("name", &clearance.name);
-        match &clearance.region {
-            ClearanceRegion::Surface { surface, place } => {
-                page.words("surface", surface);
-                page.rectangle(place);
-            }
-            ClearanceRegion::Space { low, high } => {
-                page.lengths("low", &low.to_array());
-                page.lengths("high", &high.to_array());
-            }
+        ClearanceRegion::Space { low, high } => {
+            page.lengths("low", &low.to_array());
+            page.lengths("high", &high.to_array());
         }
     }
 }

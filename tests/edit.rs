@@ -1,0 +1,310 @@
+//! Changes of a person's scene text: what was meant is changed, and nothing else, not even a space.
+
+use glam::{DVec2, DVec3};
+use proptest::prelude::*;
+use roomwright::scene::{
+    self, Activity, Block, Clearance, ClearanceRegion, EditError, Editor, FORMAT, Opening, OpeningKind, Panel, PanelPlace, Rectangle, Scene,
+};
+
+use super::scenes::shipped;
+
+/// The scene of a text that must read.
+fn read(text: &str) -> Scene {
+    scene::read(text).unwrap_or_else(|found| panic!("{found:?}\n{text}")).0
+}
+
+fn edited(text: &str, change: impl FnOnce(&mut Editor) -> Result<(), EditError>) -> String {
+    let mut editor = Editor::new(text).unwrap();
+    change(&mut editor).unwrap();
+    let edited = editor.finish().unwrap_or_else(|refused| panic!("{refused}"));
+    assert_eq!(read(&edited.text), edited.scene);
+    edited.text
+}
+
+/// Lines of two texts of as many lines that differ: old, new.
+fn changed<'a>(before: &'a str, after: &'a str) -> Vec<(&'a str, &'a str)> {
+    assert_eq!(before.lines().count(), after.lines().count(), "{after}");
+    before.lines().zip(after.lines()).filter(|(old, new)| old != new).collect()
+}
+
+/// All shipped scenes, and the one that has every key.
+fn texts() -> Vec<String> {
+    shipped().into_iter().map(|(_, text)| text).chain([FORMAT.to_owned()]).collect()
+}
+
+#[test]
+fn keeps_a_text_that_nothing_is_changed_in() {
+    for text in texts() {
+        assert_eq!(edited(&text, |_| Ok(())), text);
+        let scene = read(&text);
+        let same = edited(&text, |editor| {
+            for (index, panel) in scene.panels.iter().enumerate() {
+                editor.move_panel(index, &panel.place)?;
+            }
+            for source in &scene.sources {
+                editor.move_source(&source.name, source.position)?;
+            }
+            for seat in &scene.seats {
+                editor.move_receiver(&seat.name, seat.ear)?;
+            }
+            for microphone in &scene.microphones {
+                editor.move_receiver(&microphone.name, microphone.position)?;
+            }
+            for block in &scene.blocks {
+                editor.move_block(&block.name, block.center)?;
+                editor.set_material(&block.name, &block.material)?;
+            }
+            for opening in &scene.openings {
+                editor.set_material(&opening.name, &opening.material)?;
+            }
+            for kind in &scene.stock {
+                editor.set_stock_count(&kind.name, kind.count)?;
+            }
+            editor.set_activity(scene.activity);
+            Ok(())
+        });
+        assert!(changed(&text, &same).is_empty());
+    }
+}
+
+#[test]
+fn keeps_a_text_when_a_panel_is_hung_and_taken_down_again() {
+    let mut tried = 0;
+    for text in texts() {
+        let scene = read(&text);
+        let wall = scene.walls.iter().find(|wall| !scene.openings.iter().any(|opening| opening.surface == wall.name)).unwrap();
+        let place = PanelPlace::Surface { surface: wall.name.clone(), left: 0.1, bottom: 0.11, lying: true, gap: 0.03 };
+        let kind = scene.stock.iter().find(|kind| kind.count > 0).unwrap().name.clone();
+        let mut editor = Editor::new(&text).unwrap();
+        editor.add_panel(&Panel { kind, place });
+        // Where it hangs is not asked here, only what the text says.
+        let Ok(hung) = editor.finish() else { continue };
+        tried += 1;
+        assert_eq!(hung.scene.panels.len(), scene.panels.len() + 1);
+        assert_eq!(edited(&hung.text, |editor| editor.remove_panel(scene.panels.len())), text);
+    }
+    assert!(tried >= 3, "only {tried} texts took a panel");
+}
+
+/// A small room whose text has everything that an edit could spoil.
+const ROOM: &str = r#"# A shed, measured on a wet day.
+format = 1
+name = "Shed"
+unit = "ft"          # bare numbers are feet
+use = "voice"
+
+[room]
+# Round the other way.
+outline = [[0, 0], [0, 9], ["12 ft 6 in", 9], ["12 ft 6 in", 0]]
+height = "8 ft 2 1/2 in"   # to the boards
+floor = "Wood floor (on joists)"
+wall_material = "Standard brickwork"
+ceiling_material = "Plasterboard ceiling on battens, large air space above"
+
+# Where the talker sits.
+[[voice]]
+position = [5, 4.25, "3 ft 11 in"] # mouth
+toward = "microphone"
+
+[[microphone]]
+position = ["6 ft", 4.25, "3 ft 11 in"]
+aim = [5, 4.25, 3.9]
+
+[[block]]
+name = "bench"
+corner = [1, 0.5]
+size = [3, 2, 2.5]
+material = "Solid wooden door"
+
+# These are built already.
+
+# The heavy one.
+[[panel]]
+type = "wall panel"
+surface = "east"
+left = "2 ft"        # from the door post
+bottom = 3
+
+# The light one.
+[[panel]]
+type = "wall panel"
+surface = "west"
+left = 3
+bottom = 3
+lying = true
+gap = "2 in"
+
+[[stock]]
+name = "wall panel"
+kind = "panel"
+size = [2, 4]
+thickness = "2 in"
+flow_resistivity = 12000
+gap = "1 in"
+count = 3            # left of five
+
+# The end.
+"#;
+
+#[test]
+fn exact_text_of_moves() {
+    let moved = edited(ROOM, |editor| editor.move_source("voice", DVec3::new(5.5 * 0.3048, 4.25 * 0.3048, 47.0 * 0.0254)));
+    assert_eq!(changed(ROOM, &moved), [("position = [5, 4.25, \"3 ft 11 in\"] # mouth", "position = [5.5, 4.25, \"3 ft 11 in\"] # mouth")]);
+    let moved = edited(ROOM, |editor| editor.move_receiver("microphone", DVec3::new(6.0 * 0.3048, 4.0 * 0.3048, 1.0)));
+    assert_eq!(changed(ROOM, &moved), [("position = [\"6 ft\", 4.25, \"3 ft 11 in\"]", "position = [\"6 ft\", 4, \"1000 mm\"]")]);
+    let moved = edited(ROOM, |editor| editor.move_block("bench", DVec2::new(3.5, 1.5) * 0.3048));
+    assert_eq!(changed(ROOM, &moved), [("corner = [1, 0.5]", "corner = [2, 0.5]")]);
+    // The gap of the first panel is the usual one and stays unsaid.
+    let place = PanelPlace::Surface { surface: "east".into(), left: 1.5 * 0.3048, bottom: 3.0 * 0.3048, lying: false, gap: 0.0254 };
+    let moved = edited(ROOM, |editor| editor.move_panel(0, &place));
+    assert_eq!(changed(ROOM, &moved), [("left = \"2 ft\"        # from the door post", "left = 1.5        # from the door post")]);
+    let place = PanelPlace::Surface { surface: "north".into(), left: 3.0 * 0.3048, bottom: 3.0 * 0.3048, lying: false, gap: 0.0508 };
+    let moved = edited(ROOM, |editor| editor.move_panel(1, &place));
+    assert_eq!(changed(ROOM, &moved), [("surface = \"west\"", "surface = \"north\""), ("lying = true", "lying = false")]);
+}
+
+#[test]
+fn exact_text_of_counts_and_uses() {
+    let counted = edited(ROOM, |editor| editor.set_stock_count("wall panel", 7));
+    assert_eq!(changed(ROOM, &counted), [("count = 3            # left of five", "count = 7            # left of five")]);
+    let used = edited(ROOM, |editor| {
+        editor.set_activity(Activity::Lesson);
+        Ok(())
+    });
+    assert_eq!(changed(ROOM, &used), [("use = \"voice\"", "use = \"lesson\"")]);
+}
+
+#[test]
+fn keeps_comments_that_are_set_off_from_a_removed_panel() {
+    let first_gone = edited(ROOM, |editor| editor.remove_panel(0));
+    assert_eq!(read(&first_gone).panels, read(ROOM).panels[1..]);
+    assert!(first_gone.contains("\n# These are built already.\n\n# The light one.\n[[panel]]\n"), "{first_gone}");
+    assert!(!first_gone.contains("The heavy one") && first_gone.contains("count = 4            # left of five"));
+    let both_gone = edited(&edited(ROOM, |editor| editor.remove_panel(1)), |editor| editor.remove_panel(0));
+    assert!(both_gone.contains("\n# These are built already.\n\n[[stock]]\n") && both_gone.ends_with("\n# The end.\n"), "{both_gone}");
+    // Nothing follows: the comment goes to the end.
+    let last = ROOM.split("[[stock]]").collect::<Vec<_>>();
+    let stock_first =
+        last[0].replace("# Where the talker sits.", &format!("[[stock]]{}\n# Where the talker sits.", last[1].replace("# The end.\n", "")));
+    let gone = edited(&edited(&stock_first, |editor| editor.remove_panel(1)), |editor| editor.remove_panel(0));
+    assert!(gone.trim_end().ends_with("# These are built already."), "{gone}");
+}
+
+#[test]
+fn keeps_everything_but_the_material_that_is_set() {
+    for text in texts().into_iter().chain([ROOM.to_owned()]) {
+        let scene = read(&text);
+        let material = "Rendered brickwork".to_owned();
+        assert!(roomwright::absorbers::table::find(&material).is_some());
+        let expect = |name: &str, change: &dyn Fn(&mut Scene)| {
+            let mut expected = scene.clone();
+            change(&mut expected);
+            assert_ne!(expected, scene, "{name}");
+            let after = edited(&text, |editor| editor.set_material(name, &material));
+            assert_eq!(read(&after), expected, "{name}");
+            // Undoing it by hand gives the text back, unless the material was a common one of several.
+            let kept = text.lines().filter(|line| line.starts_with('#')).all(|line| after.lines().any(|other| other == line));
+            assert!(kept, "{after}");
+        };
+        expect("floor", &|scene| scene.floor_material.clone_from(&material));
+        for (index, wall) in scene.walls.iter().enumerate() {
+            expect(&wall.name, &|scene| scene.walls[index].material.clone_from(&material));
+        }
+        for (index, plane) in scene.ceiling.iter().enumerate() {
+            expect(&plane.name, &|scene| scene.ceiling[index].material.clone_from(&material));
+        }
+        for (index, opening) in scene.openings.iter().enumerate() {
+            expect(&opening.name, &|scene| scene.openings[index].material.clone_from(&material));
+        }
+        for (index, block) in scene.blocks.iter().enumerate() {
+            expect(&block.name, &|scene| scene.blocks[index].material.clone_from(&material));
+        }
+    }
+}
+
+#[test]
+fn keeps_everything_else_when_things_come_and_go() {
+    let scene = read(ROOM);
+    let opening = Opening {
+        name: "hatch".into(),
+        kind: OpeningKind::Hatch,
+        surface: "north".into(),
+        place: Rectangle { left: 0.3048, bottom: 0.6096, width: 0.9144, height: 0.6096 },
+        material: "Solid wooden door".into(),
+    };
+    let block = Block {
+        name: "crate".into(),
+        center: DVec2::new(2.5, 2.2),
+        base: 0.0,
+        size: DVec3::new(0.5, 0.4, 0.3),
+        rotation: 0.5,
+        material: "Solid wooden door".into(),
+        scattering: None,
+    };
+    let clearance = Clearance {
+        name: "lamp".into(),
+        region: ClearanceRegion::Space { low: DVec3::new(3.0, 2.0, 2.0), high: DVec3::new(3.3048, 2.3048, 2.3048) },
+    };
+    let added = edited(ROOM, |editor| {
+        editor.add_opening(&opening);
+        editor.add_block(&block);
+        editor.add_clearance(&clearance);
+        Ok(())
+    });
+    let mut expected = scene.clone();
+    expected.openings.push(opening);
+    expected.blocks.push(block);
+    expected.clearances.push(clearance);
+    assert_eq!(read(&added), expected);
+    let mut removed = added;
+    for name in ["crate", "hatch", "lamp"] {
+        removed = edited(&removed, |editor| editor.remove_thing(name));
+    }
+    assert_eq!(removed, ROOM);
+}
+
+#[test]
+fn keeps_the_size_of_a_room_apart_from_its_outline() {
+    let size = scene::RoomSize::read("3.6x2.9x2.4m").unwrap();
+    let text = scene::starter("Room", &size);
+    let wider = edited(&text, |editor| editor.set_size(DVec3::new(3.6, 3.1, 2.4)));
+    assert_eq!(changed(&text, &wider).len(), 1);
+    assert_eq!(read(&wider).wall_length(1), 3.1);
+    let by_hand = Editor::new(ROOM).unwrap().set_size(DVec3::splat(3.0));
+    assert!(matches!(by_hand, Err(EditError::ByHand(_))));
+}
+
+#[test]
+fn keeps_what_is_not_there_from_being_changed() {
+    let mut editor = Editor::new(ROOM).unwrap();
+    assert!(editor.remove_panel(2).is_err() && editor.move_panel(2, &PanelPlace::Corner { corner: 0, bottom: 0.0 }).is_err());
+    assert!(editor.move_source("bench", DVec3::ONE).is_err() && editor.move_receiver("voice", DVec3::ONE).is_err());
+    assert!(editor.set_material("south east", "x").is_err() && editor.remove_thing("voice").is_err());
+    assert_eq!(editor.set_stock_count("cloud", 1).unwrap_err().to_string(), "there is no type of panel \"cloud\"");
+    assert_eq!(editor.finish().unwrap().text, ROOM);
+    // A change that makes no sense gives the reasons, and the caller still has the old text.
+    let mut editor = Editor::new(ROOM).unwrap();
+    editor.move_source("voice", DVec3::new(9.0, 1.0, 1.0)).unwrap();
+    let refused = editor.finish().unwrap_err();
+    assert_eq!(refused.diagnostics.iter().map(|found| found.id).collect::<Vec<_>>(), ["outside-room"]);
+    assert!(Editor::new("format = 1").is_err());
+}
+
+proptest! {
+    /// A panel moved to where it hung before gives the text before, but for how a number is written: so a drag that comes back does no harm.
+    #[test]
+    fn keeps_the_scene_of_a_panel_moved_there_and_back(left in 0.0..2.0_f64, bottom in 0.0..1.0_f64, lying in any::<bool>()) {
+        let home = read(ROOM).panels[1].place.clone();
+        let place = PanelPlace::Surface { surface: "west".into(), left, bottom, lying, gap: 0.0508 };
+        let mut editor = Editor::new(ROOM).unwrap();
+        editor.move_panel(1, &place).unwrap();
+        let there = editor.finish();
+        prop_assume!(there.is_ok());
+        let there = there.unwrap();
+        let PanelPlace::Surface { left: written_left, .. } = there.scene.panels[1].place else { panic!() };
+        prop_assert!((written_left - left).abs() < 1e-6);
+        let back = edited(&there.text, |editor| editor.move_panel(1, &home));
+        prop_assert_eq!(read(&back), read(ROOM));
+        prop_assert_eq!(back, ROOM);
+    }
+}
