@@ -3,7 +3,8 @@
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
 use roomwright::scene::{
-    self, Activity, Block, Clearance, ClearanceRegion, EditError, Editor, FORMAT, Opening, OpeningKind, Panel, PanelPlace, Rectangle, Scene,
+    self, Activity, Block, Clearance, ClearanceRegion, EditError, Editor, FORMAT, Opening, OpeningKind, Panel, PanelPlace, Rectangle,
+    Scene, StockKind,
 };
 
 use super::scenes::shipped;
@@ -72,13 +73,15 @@ fn keeps_a_text_when_a_panel_is_hung_and_taken_down_again() {
     let mut tried = 0;
     for text in texts() {
         let scene = read(&text);
-        let wall = scene.walls.iter().find(|wall| !scene.openings.iter().any(|opening| opening.surface == wall.name)).unwrap();
-        let place = PanelPlace::Surface { surface: wall.name.clone(), left: 0.1, bottom: 0.11, lying: true, gap: 0.03 };
-        let kind = scene.stock.iter().find(|kind| kind.count > 0).unwrap().name.clone();
-        let mut editor = Editor::new(&text).unwrap();
-        editor.add_panel(&Panel { kind, place });
-        // Where it hangs is not asked here, only what the text says.
-        let Ok(hung) = editor.finish() else { continue };
+        let kind = &scene.stock.iter().find(|kind| kind.kind == StockKind::Panel && kind.count > 0).unwrap().name;
+        let hung = scene.walls.iter().flat_map(|wall| [0.1, 1.1, 2.1].map(|left| (&wall.name, left))).find_map(|(wall, left)| {
+            let place = PanelPlace::Surface { surface: wall.clone(), left, bottom: 0.11, lying: true, gap: 0.03 };
+            let mut editor = Editor::new(&text).unwrap();
+            editor.add_panel(&Panel { kind: kind.clone(), place });
+            editor.finish().ok()
+        });
+        // A room that is full takes none.
+        let Some(hung) = hung else { continue };
         tried += 1;
         assert_eq!(hung.scene.panels.len(), scene.panels.len() + 1);
         assert_eq!(edited(&hung.text, |editor| editor.remove_panel(scene.panels.len())), text);

@@ -38,10 +38,10 @@ const SPOT_FLOOR_DB: f64 = -12.0;
 const SPOT_PATCH: f64 = 0.025;
 
 /// Distance of the points at which one panel is weighed for the earning map, meters.
-const EARNING_STEP: f64 = 0.3;
+pub const EARNING_STEP: f64 = 0.3;
 
 /// Side of the patches of the late map that is drawn, meters.
-const LATE_PATCH: f64 = 0.3;
+pub const LATE_PATCH: f64 = 0.3;
 
 /// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
 const RECORD_DECAYS: f64 = 1.0;
@@ -142,7 +142,8 @@ fn fresh_settings(settings: &Settings) -> Settings {
 }
 
 /// Octaves of 250 Hz - 4 kHz above Schroeder's frequency.
-fn judged_bands(schroeder_hz: f64) -> Vec<Band> {
+#[must_use]
+pub fn judged_bands(schroeder_hz: f64) -> Vec<Band> {
     Band::ALL.into_iter().filter(|band| (250..=4000).contains(&band.nominal()) && band.center() >= schroeder_hz).collect()
 }
 
@@ -152,7 +153,8 @@ fn octave_range(bands: &[Band]) -> [u32; 2] {
 }
 
 /// The type of panel that maps are drawn for: the flat one of which there are most.
-fn reference_panel(scene: &Scene) -> Option<usize> {
+#[must_use]
+pub fn reference_panel(scene: &Scene) -> Option<usize> {
     (0..scene.stock.len())
         .filter(|&kind| scene.stock[kind].count > 0 && scene.stock[kind].kind == StockKind::Panel)
         .max_by_key(|&kind| (scene.stock[kind].count, std::cmp::Reverse(kind)))
@@ -185,7 +187,9 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
     (plan, pictures, traced.room)
 }
 
-fn hot_spot(traced: &Traced, spot: &Spot) -> HotSpot {
+/// A hot spot in the words of the scene.
+#[must_use]
+pub fn hot_spot(traced: &Traced, spot: &Spot) -> HotSpot {
     let chart = &traced.room.surfaces[spot.surface].chart;
     HotSpot {
         center: spot.place.clone(),
@@ -218,7 +222,8 @@ fn mirror_points(traced: &Traced, goal: &Goal<'_>) -> Vec<MirrorPoint> {
 }
 
 /// The hot spots of all pairs, the loudest first.
-fn spots(traced: &Traced, standing: &Linings, exchanged: &Linings, pairs: &[(usize, usize)]) -> Vec<Spot> {
+#[must_use]
+pub fn spots(traced: &Traced, standing: &Linings, exchanged: &Linings, pairs: &[(usize, usize)]) -> Vec<Spot> {
     let grid = PatchGrid::new(&traced.room, SPOT_PATCH);
     let mut spots: Vec<Spot> =
         pairs.par_iter().flat_map_iter(|&pair| hotspots::hot_spots(traced, standing, exchanged, &grid, pair, SPOT_FLOOR_DB)).collect();
@@ -285,7 +290,9 @@ impl Pictured<'_> {
     }
 }
 
-fn surface_maps(grid: &PatchGrid, values: &[f64]) -> Vec<SurfaceMap> {
+/// Values by patch as one map a surface.
+#[must_use]
+pub fn surface_maps(grid: &PatchGrid, values: &[f64]) -> Vec<SurfaceMap> {
     grid.surfaces
         .iter()
         .enumerate()

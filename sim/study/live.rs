@@ -88,8 +88,8 @@ struct Kept {
 
 /// A traced room whose early window is weighed again and again.
 pub struct Live<'a> {
-    traced: &'a Traced,
-    index: EarlyIndex<'a>,
+    pub(super) traced: &'a Traced,
+    pub(super) index: EarlyIndex<'a>,
     kept: Option<Kept>,
 }
 
@@ -174,7 +174,7 @@ impl<'a> Live<'a> {
 }
 
 /// Surface and bounds of every patch that only one of two layouts has, or has with another finish.
-fn differing(one: &Hanging, other: &Hanging) -> Vec<(usize, DVec2, DVec2)> {
+pub(super) fn differing(one: &Hanging, other: &Hanging) -> Vec<(usize, DVec2, DVec2)> {
     let bounds = |surface: usize, region: &Polygon| {
         let (low, high) = region.bounds();
         (surface, low, high)

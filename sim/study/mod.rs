@@ -1,8 +1,10 @@
 //! The front door: what the command line, the report and the viewer ask, each question answered by one result.
 
 pub mod live;
+pub mod maps;
 
-pub use live::{EarlyFindings, EarlyPair, Live};
+pub use live::{EarlyFindings, EarlyPair, Live, same_room};
+pub use maps::{MapChoice, Quantity};
 
 use crate::findings::judge::judge;
 use crate::findings::{Findings, Survey, survey as measure};
@@ -12,6 +14,7 @@ use crate::plan::{Plan, PlanPictures};
 use crate::progress::{Cancelled, Progress};
 use crate::room::{Bodies, Room, build};
 use crate::scene::Scene;
+use crate::settings::Settings;
 use crate::weigh::Traced;
 
 /// What is the room? Sizes, areas, volume; nothing is traced.
@@ -27,6 +30,28 @@ pub fn survey(scene: &Scene) -> Survey {
 /// [`Cancelled`].
 pub fn trace(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
     planner::trace(progress, scene)
+}
+
+/// The room of a scene as it is drawn, its flat panels left out; nothing is traced.
+#[must_use]
+pub fn room(scene: &Scene) -> Room {
+    build(scene, Bodies::Standing)
+}
+
+/// As [`trace`], but with this many rays a source, followed long enough for every layout of flat panels, none of them included.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn trace_for_trials(progress: &Progress, scene: &Scene, rays: u32) -> Result<Traced, Cancelled> {
+    let room = build(scene, Bodies::Standing);
+    let end_s = planner::record_length(scene, &room, &[]);
+    Traced::new(progress, room, Settings { rays, ..scene.settings.clone() }, end_s)
+}
+
+/// The type of panel that maps are for unless another one is chosen: the flat one of which there are most; its number in the stock.
+#[must_use]
+pub fn usual_panel(scene: &Scene) -> Option<usize> {
+    planner::reference_panel(scene)
 }
 
 /// Findings of a traced scene with other things hanging flat on its surfaces: nothing is traced anew.
