@@ -7,6 +7,7 @@
 
 mod absorbers; // build-ups and table rows -> finishes by angle
 mod attic; // the room that all figures are for: bare, hung, furnished
+mod drag; // a panel dragged: text, room and early window, from the command to the findings
 mod images; // mirror sources to third order, bare and furnished
 mod place; // whole commands as a person runs them, and the candidates of the search
 mod rays; // rays and bounces traced, bytes stored
@@ -22,6 +23,7 @@ fn main() {
     images::benches(&mut criterion);
     rays::benches(&mut criterion);
     reweigh::benches(&mut criterion);
+    drag::benches(&mut criterion);
     place::benches(&mut criterion);
     place::commands();
     criterion.final_summary();

@@ -1,0 +1,82 @@
+//! One flat panel dragged about in the attic with its stock hung, as the viewer does it but for the screen: from the command to the new
+//! findings of the early window. The text is edited and read, the room is built and measured, the layout is weighed.
+//!
+//! What it must reach: 20 times a second on two cores, with the scene's 100,000 rays.
+
+use std::cell::Cell;
+
+use criterion::Criterion;
+use roomwright::progress::Progress;
+use roomwright::scene::{Editor, PanelPlace, Scene, with_panels};
+use roomwright::study::{self, EarlyFindings, Live, same_room};
+
+use super::attic;
+
+const DRAG: &str = "drag/one flat panel, command to early findings";
+const TEXT: &str = "drag/of it the text: edit, read, build, measure";
+const COARSE: &str = "drag/a loudspeaker, command to all findings of 5,000 rays";
+
+pub(crate) fn benches(criterion: &mut Criterion) {
+    if !attic::asked(&[DRAG, TEXT, COARSE]) {
+        return;
+    }
+    let progress = Progress::new();
+    let bare = attic::scene();
+    let hung = with_panels(attic::TEXT, &attic::spread(&bare)).expect("the rule of thumb hangs where it may");
+    let scene = Editor::new(&hung).expect("a scene").scene().clone();
+    let traced = study::trace_for_trials(&progress, &scene, scene.settings.rays).expect("nobody cancels");
+    let mut live = Live::new(&progress, &traced).expect("nobody cancels");
+    live.early(&progress, &scene).expect("nobody cancels");
+
+    let movable = movable(&hung, &scene);
+    let next = Cell::new(0);
+    let edit = || {
+        next.set(next.get() + 1);
+        let (panel, places) = &movable[next.get() % movable.len()];
+        moved(&hung, *panel, &places[next.get() / movable.len() % places.len()])
+    };
+    let live = std::cell::RefCell::new(live);
+    let drag = || -> EarlyFindings {
+        let after = edit();
+        assert!(same_room(&scene, &after), "a flat panel is no geometry");
+        live.borrow_mut().early(&progress, &after).expect("nobody cancels")
+    };
+    criterion.bench_function(DRAG, |bencher| bencher.iter(drag));
+    attic::count(DRAG, &[], || drop(drag()));
+    criterion.bench_function(TEXT, |bencher| bencher.iter(edit));
+
+    let coarse = || {
+        let traced = study::trace_for_trials(&progress, &scene, 5_000).expect("nobody cancels");
+        let hanging = roomwright::hanging::from_panels(&scene, &traced.room, &scene.panels);
+        study::study(&progress, &scene, &traced, &hanging).expect("nobody cancels")
+    };
+    let mut group = criterion.benchmark_group("coarse");
+    group.sample_size(10);
+    group.bench_function(COARSE, |bencher| bencher.iter(coarse));
+    group.finish();
+    attic::count(COARSE, &[], || drop(coarse()));
+}
+
+/// The flat panels that can be moved a little, each with places to move to.
+fn movable(text: &str, scene: &Scene) -> Vec<(usize, Vec<PanelPlace>)> {
+    let places = |panel: usize| -> Vec<PanelPlace> {
+        let PanelPlace::Surface { ref surface, left, bottom, lying, gap } = scene.panels[panel].place else { return Vec::new() };
+        let at = |step: i32| PanelPlace::Surface { surface: surface.clone(), left: left + 0.01 * f64::from(step), bottom, lying, gap };
+        let fits = |place: &PanelPlace| {
+            let mut editor = Editor::new(text).expect("a scene");
+            editor.move_panel(panel, place).is_ok() && editor.finish().is_ok()
+        };
+        (-10..=10).filter(|step| *step != 0).map(at).filter(fits).collect()
+    };
+    let all: Vec<_> = (0..scene.panels.len()).map(|panel| (panel, places(panel))).filter(|(_, places)| !places.is_empty()).collect();
+    assert!(all.len() >= 4, "too few panels can be moved");
+    all
+}
+
+fn moved(text: &str, panel: usize, place: &PanelPlace) -> Scene {
+    let mut editor = Editor::new(text).expect("a scene");
+    editor.move_panel(panel, place).expect("there is this panel");
+    let scene = editor.finish().expect("tried before").scene;
+    drop((study::room(&scene), study::survey(&scene)));
+    scene
+}
