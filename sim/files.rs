@@ -10,7 +10,7 @@
 //!   longer has its remembered hash was changed by its owner: it stays, and the new one gets a number (`plan-2.toml`).
 //! - Files that the last run of the same command wrote and this one does not (the drawing of a wall that is bare again) are removed
 //!   when they are as we left them.
-//! - The scene that a run reads is never a place it writes to.
+//! - The scene that a run reads is never a place it writes to. Only who edits it replaces it, whole ([`replace`]).
 //!
 //! All access goes through the trait [`Disk`], so that tests can make any step fail.
 //!
@@ -205,6 +205,27 @@ pub fn write_new(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> Result<(), FileE
             drop(disk.remove(path));
             Err(FileError::Write { path: path.into(), cause })
         }
+    }
+}
+
+/// Puts a whole file in the place of another, or of none: whoever reads it finds the old one or the new one. A link stays a link: what it
+/// leads to is replaced.
+///
+/// # Errors
+/// [`FileError::Write`]; what was there before is there still.
+pub fn replace(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> Result<(), FileError> {
+    let target = disk.canonical(path).unwrap_or_else(|_| path.into());
+    replace_all(disk, &[Job { target, bytes }])
+}
+
+/// Removes a file; that there is none is fine.
+///
+/// # Errors
+/// [`FileError::Write`].
+pub fn remove(disk: &dyn Disk, path: &Path) -> Result<(), FileError> {
+    match disk.remove(path) {
+        Err(cause) if cause.kind() != io::ErrorKind::NotFound => Err(FileError::Write { path: path.into(), cause }),
+        _ => Ok(()),
     }
 }
 

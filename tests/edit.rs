@@ -226,6 +226,15 @@ fn keeps_everything_but_the_material_that_is_set() {
 }
 
 #[test]
+fn keeps_everything_but_the_material_of_all_walls() {
+    for text in texts() {
+        let mut expected = read(&text);
+        expected.walls.iter_mut().for_each(|wall| wall.material = "Rendered brickwork".into());
+        assert_eq!(read(&edited(&text, |editor| editor.set_wall_material("Rendered brickwork"))), expected);
+    }
+}
+
+#[test]
 fn keeps_everything_else_when_things_come_and_go() {
     let scene = read(ROOM);
     let opening = Opening {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use roomwright::files::{Disk, FileError, RealDisk, read_text, write_all, write_new};
+use roomwright::files::{Disk, FileError, RealDisk, read_text, remove, replace, write_all, write_new};
 
 use crate::support::Folder;
 
@@ -219,4 +219,40 @@ fn keeps_the_same_rules_on_a_real_disk() {
     assert!(failed.to_string().contains("wall.svg"), "{failed}");
     assert_eq!(folder.names("deep/out"), [".place.sum", "plan-2.toml", "plan.toml", "wall.svg"]);
     assert_eq!(std::fs::read_to_string(out.join("plan-2.toml")).expect("is there"), "two");
+}
+
+#[test]
+fn keeps_the_old_file_or_has_the_new_one() {
+    for fails_at in 1..=2 {
+        let disk = FakeDisk { fails_at: Some(fails_at), ..FakeDisk::holding(&[("a.toml", "old")]) };
+        assert!(replace(&disk, Path::new("a.toml"), b"new").is_err());
+        assert_eq!(disk.text("a.toml").as_deref(), Some("old"), "step {fails_at}");
+        assert_eq!(disk.names(), ["a.toml"], "step {fails_at}");
+    }
+    let disk = FakeDisk::holding(&[("a.toml", "old")]);
+    replace(&disk, Path::new("a.toml"), b"new").unwrap();
+    replace(&disk, Path::new("b.toml"), b"first").unwrap();
+    assert_eq!((disk.text("a.toml").as_deref(), disk.text("b.toml").as_deref()), (Some("new"), Some("first")));
+    remove(&disk, Path::new("a.toml")).unwrap();
+    assert_eq!(disk.names(), ["b.toml"]);
+}
+
+#[test]
+fn keeps_no_complaint_about_a_file_that_is_gone_already() {
+    let folder = Folder::new("files-gone");
+    remove(&RealDisk, &folder.path().join("none.toml")).unwrap();
+    folder.put("one.toml", "1");
+    remove(&RealDisk, &folder.path().join("one.toml")).unwrap();
+    assert!(folder.names("").is_empty());
+}
+
+#[cfg(unix)]
+#[test]
+fn keeps_a_link_a_link() {
+    let folder = Folder::new("files-link");
+    folder.put("real.toml", "old");
+    std::os::unix::fs::symlink(folder.path().join("real.toml"), folder.path().join("link.toml")).unwrap();
+    replace(&RealDisk, &folder.path().join("link.toml"), b"new").unwrap();
+    assert_eq!(folder.text("real.toml"), "new");
+    assert!(std::fs::symlink_metadata(folder.path().join("link.toml")).unwrap().is_symlink());
 }

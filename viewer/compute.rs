@@ -1,8 +1,393 @@
 //! Studies in the background: a new edit cancels what runs and begins anew; what comes back carries the generation of its scene.
 //!
-//! | what was edited | at once | then |
+//! | what was edited | at once | then, each step when the one before is done |
 //! | --- | --- | --- |
-//! | a flat panel | the early window, from the stored paths ([`roomwright::study::Live`]) | all findings, earnings |
-//! | anything that paths meet | a coarse trace (5,000 rays) and all findings | the same with 20,000 rays, then with those of the scene |
+//! | a flat panel | the early window, from the stored paths | all findings, maps, earnings |
+//! | anything that paths meet | a trace of 5,000 rays, the early window, all findings | the same with 20,000 rays, then with the scene's own |
 //!
-//! Maps and hot spots follow when everything else is done; the plan when it is asked for.
+//! Three workers, each a thread: *quick* weighs the early window and nothing else, so that it answers while a panel is dragged; *slow*
+//! traces, judges and draws maps, one job at a time, and gives a job up at its next step when a newer one comes; *planner* runs when it is
+//! asked. Only the coarse trace is never given up: while a loudspeaker is dragged every trace that was begun ends, and its findings follow
+//! the mouse at the pace of the machine.
+
+use std::sync::mpsc::{self, Receiver, Sender};
+use std::sync::{Arc, Mutex};
+use std::thread;
+
+use bevy::prelude::Resource;
+use roomwright::findings::{Estimate, Findings};
+use roomwright::hanging::from_panels;
+use roomwright::plan::{HotSpot, SurfaceMap};
+use roomwright::progress::{Cancelled, Progress};
+use roomwright::scene::{Panel, Scene};
+use roomwright::study::{self, EarlyFindings, Live, MapChoice, Placement, same_room};
+use roomwright::weigh::Traced;
+
+use crate::results::{Generation, Known, Status};
+
+/// Rays a source of the first looks, before those that the scene asks for.
+const FIRST_LOOKS: [u32; 2] = [5_000, 20_000];
+
+/// Paths that are held, and the scene they were traced for.
+#[derive(Clone, Debug)]
+pub(crate) struct Held {
+    /// The scene.
+    pub(crate) scene: Arc<Scene>,
+    /// Its paths.
+    pub(crate) traced: Arc<Traced>,
+}
+
+impl Held {
+    fn rays(&self) -> u32 {
+        self.traced.settings.rays
+    }
+}
+
+/// A result on its way.
+#[derive(Debug)]
+pub(crate) enum Report {
+    /// Paths, for the scene they were traced for.
+    Traced(Generation, Held),
+    /// The early window.
+    Early(Known<EarlyFindings>),
+    /// All findings.
+    Findings(Known<Findings>),
+    /// The early window with nothing hung.
+    BareEarly(Known<EarlyFindings>),
+    /// All findings with nothing hung.
+    Bare(Known<Findings>),
+    /// What each panel takes off the early level.
+    Earnings(Known<Vec<Option<Estimate>>>),
+    /// Hot spots.
+    HotSpots(Known<Vec<HotSpot>>),
+    /// A map.
+    Map(MapChoice, Known<Vec<SurfaceMap>>),
+    /// The plan; `None` if it was stopped.
+    Plan(Generation, Option<Arc<Placement>>),
+    /// All that was asked for this scene is done.
+    Done(Generation),
+}
+
+/// What is known already of a scene, so that it is not computed again.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Has {
+    /// Rays that its findings rest on; 0 if there are none.
+    pub(crate) findings: u32,
+    /// Rays that the findings with nothing hung rest on.
+    pub(crate) bare: u32,
+    /// Whether its hot spots are known.
+    pub(crate) hot_spots: bool,
+    /// Rays that its earnings rest on.
+    pub(crate) earnings: u32,
+    /// Rays that the map that is looked at rests on.
+    pub(crate) map: u32,
+}
+
+/// What to find out of a scene.
+#[derive(Clone, Debug)]
+pub(crate) struct Wanted {
+    /// Its generation.
+    pub(crate) generation: Generation,
+    /// The scene.
+    pub(crate) scene: Arc<Scene>,
+    /// What is known of it.
+    pub(crate) has: Has,
+    /// The map that is looked at.
+    pub(crate) map: Option<MapChoice>,
+    /// The type of panel that maps are for; index into the stock.
+    pub(crate) kind: Option<usize>,
+}
+
+/// Wakes the window when there is something new to draw.
+#[derive(Clone, Resource)]
+pub(crate) struct Waker(pub(crate) Arc<dyn Fn() + Send + Sync>);
+
+impl Default for Waker {
+    fn default() -> Self {
+        Self(Arc::new(|| ()))
+    }
+}
+
+/// The way back from a worker.
+#[derive(Clone)]
+struct Back {
+    reports: Sender<Report>,
+    waker: Arc<Mutex<Waker>>,
+}
+
+impl Back {
+    fn send(&self, report: Report) {
+        // Nobody listens any more when the window is gone.
+        drop(self.reports.send(report));
+        if let Ok(waker) = self.waker.lock() {
+            (waker.0)();
+        }
+    }
+}
+
+/// The workers.
+#[derive(Resource)]
+pub(crate) struct Compute {
+    quick: Sender<Weighing>,
+    slow: Sender<Job>,
+    reports: Mutex<Receiver<Report>>,
+    back: Back,
+    held: Option<Held>,
+    running: Option<Progress>,
+    planning: Option<(Generation, Progress)>,
+}
+
+/// One layout to weigh.
+struct Weighing {
+    generation: Generation,
+    scene: Arc<Scene>,
+    held: Held,
+}
+
+/// One scene to study.
+struct Job {
+    wanted: Wanted,
+    held: Option<Held>,
+    progress: Progress,
+}
+
+impl Default for Compute {
+    fn default() -> Self {
+        let (report, reports) = mpsc::channel();
+        let back = Back { reports: report, waker: Arc::default() };
+        let (quick, weighings) = mpsc::channel();
+        let (slow, jobs) = mpsc::channel();
+        let (for_quick, for_slow) = (back.clone(), back.clone());
+        thread::spawn(move || weigh(&weighings, &for_quick));
+        thread::spawn(move || work(&jobs, &for_slow));
+        Self { quick, slow, reports: Mutex::new(reports), back, held: None, running: None, planning: None }
+    }
+}
+
+impl Compute {
+    /// Who is to be woken.
+    pub(crate) fn wake_by(&self, waker: Waker) {
+        if let Ok(mut slot) = self.back.waker.lock() {
+            *slot = waker;
+        }
+    }
+
+    /// Finds out what is wanted; what was wanted before is given up.
+    pub(crate) fn ask(&mut self, wanted: Wanted) {
+        self.stop();
+        let held = self.held.clone().filter(|held| same_room(&held.scene, &wanted.scene));
+        if let Some(held) = &held {
+            self.weigh(wanted.generation, wanted.scene.clone(), held.clone());
+        }
+        let progress = Progress::new();
+        self.running = Some(progress.clone());
+        // The worker lives as long as we do.
+        drop(self.slow.send(Job { wanted, held, progress }));
+    }
+
+    /// Gives up what runs, the plan apart.
+    pub(crate) fn stop(&mut self) {
+        if let Some(running) = self.running.take() {
+            running.cancel();
+        }
+    }
+
+    fn weigh(&self, generation: Generation, scene: Arc<Scene>, held: Held) {
+        drop(self.quick.send(Weighing { generation, scene, held }));
+    }
+
+    /// Everything that has come back since the last call. New paths are kept, and the layout on screen is weighed on them.
+    pub(crate) fn reports(&mut self, shown: Option<(Generation, &Arc<Scene>)>) -> Vec<Report> {
+        let Ok(reports) = self.reports.get_mut() else { return Vec::new() };
+        let reports: Vec<Report> = reports.try_iter().collect();
+        for report in &reports {
+            match report {
+                Report::Traced(generation, held) => {
+                    self.held = Some(held.clone());
+                    match shown {
+                        Some((shown, scene)) if same_room(&held.scene, scene) => self.weigh(shown, scene.clone(), held.clone()),
+                        _ => self.weigh(*generation, held.scene.clone(), held.clone()),
+                    }
+                }
+                Report::Done(generation) if shown.is_some_and(|(shown, _)| shown == *generation) => self.running = None,
+                Report::Plan(generation, _) if self.planning.as_ref().is_some_and(|(planned, _)| planned == generation) => {
+                    self.planning = None;
+                }
+                _ => {}
+            }
+        }
+        reports
+    }
+
+    /// Plans a scene; a plan that is being made is given up.
+    pub(crate) fn plan(&mut self, generation: Generation, scene: Arc<Scene>) {
+        self.stop_plan();
+        let progress = Progress::new();
+        self.planning = Some((generation, progress.clone()));
+        let back = self.back.clone();
+        thread::spawn(move || back.send(Report::Plan(generation, study::place(&progress, &scene).ok().map(Arc::new))));
+    }
+
+    /// Gives the plan up.
+    pub(crate) fn stop_plan(&mut self) {
+        if let Some((_, progress)) = self.planning.take() {
+            progress.cancel();
+        }
+    }
+
+    /// What the workers do.
+    pub(crate) fn fill(&self, status: &mut Status) {
+        let part = |progress: &Progress| {
+            let (stage, done, total) = progress.state();
+            (stage, done as f32 / total.max(1) as f32)
+        };
+        let now = self.running.as_ref().map(part);
+        status.stage = now.map(|(stage, _)| stage);
+        status.done = now.map_or(1.0, |(_, done)| done.min(1.0));
+        status.plan = self.planning.as_ref().map(|(_, progress)| part(progress));
+    }
+}
+
+/// The last of what waits, and if nothing does, the next that comes; `None` when nobody is left to ask.
+fn latest<T>(asked: &Receiver<T>) -> Option<T> {
+    let first = asked.recv().ok()?;
+    Some(asked.try_iter().last().unwrap_or(first))
+}
+
+/// The quick worker.
+fn weigh(asked: &Receiver<Weighing>, back: &Back) {
+    let progress = Progress::new();
+    let mut next = latest(asked);
+    while let Some(mut weighing) = next.take() {
+        let traced = weighing.held.traced.clone();
+        let Ok(mut live) = Live::new(&progress, &traced) else { return };
+        loop {
+            if let Ok(early) = live.early(&progress, &weighing.scene) {
+                back.send(Report::Early(known(weighing.generation, &traced, early)));
+            }
+            match latest(asked) {
+                Some(newer) if Arc::ptr_eq(&newer.held.traced, &traced) => weighing = newer,
+                other => {
+                    next = other;
+                    break;
+                }
+            }
+        }
+    }
+}
+
+fn known<T>(generation: Generation, traced: &Traced, value: T) -> Known<T> {
+    Known { generation, rays: traced.settings.rays, value: Arc::new(value) }
+}
+
+/// The slow worker. It has threads of its own, so that the quick one never waits behind a trace.
+fn work(jobs: &Receiver<Job>, back: &Back) {
+    let pool = rayon::ThreadPoolBuilder::new().build();
+    while let Some(job) = latest(jobs) {
+        let outcome = match &pool {
+            Ok(pool) => pool.install(|| job.run(back)),
+            Err(_) => job.run(back),
+        };
+        if outcome.is_ok() {
+            back.send(Report::Done(job.wanted.generation));
+        }
+    }
+}
+
+impl Job {
+    fn run(&self, back: &Back) -> Result<(), Cancelled> {
+        let Wanted { generation, scene, has, .. } = &self.wanted;
+        let asked = scene.settings.rays;
+        let mut held = self.held.clone();
+        if held.is_none() {
+            // Never given up: see above.
+            let coarse = study::trace_for_trials(&Progress::new(), scene, FIRST_LOOKS[0].min(asked))?;
+            held = Some(self.hold(back, coarse));
+        }
+        let mut hot_spots = has.hot_spots;
+        while let Some(now) = held.take() {
+            if has.findings < now.rays() {
+                self.findings(back, &now.traced)?;
+            }
+            if !hot_spots {
+                self.hot_spots(back, &now.traced)?;
+                hot_spots = true;
+            }
+            if now.rays() >= asked {
+                return self.rest(back, &now.traced);
+            }
+            let more = FIRST_LOOKS.into_iter().find(|&look| look > now.rays() && look < asked).unwrap_or(asked);
+            drop(now);
+            let traced = study::trace_for_trials(&self.progress, scene, more)?;
+            held = Some(self.hold(back, traced));
+        }
+        debug_assert!(generation.0 > 0, "a scene on screen has a generation");
+        Ok(())
+    }
+
+    fn hold(&self, back: &Back, traced: Traced) -> Held {
+        let held = Held { scene: self.wanted.scene.clone(), traced: Arc::new(traced) };
+        back.send(Report::Traced(self.wanted.generation, held.clone()));
+        held
+    }
+
+    /// All findings, as the room hangs; and with nothing hung, if that costs no trace.
+    fn findings(&self, back: &Back, traced: &Traced) -> Result<(), Cancelled> {
+        let Wanted { generation, scene, has, .. } = &self.wanted;
+        let hanging = from_panels(scene, &traced.room, &scene.panels);
+        let findings = study::study(&self.progress, scene, traced, &hanging)?;
+        let findings = known(*generation, traced, findings);
+        if scene.panels.is_empty() && has.bare < traced.settings.rays {
+            back.send(Report::Bare(findings.clone()));
+        }
+        back.send(Report::Findings(findings));
+        Ok(())
+    }
+
+    fn hot_spots(&self, back: &Back, traced: &Traced) -> Result<(), Cancelled> {
+        let Wanted { generation, scene, kind, .. } = &self.wanted;
+        let Some(kind) = kind.and_then(|kind| scene.stock.get(kind)) else { return Ok(()) };
+        let live = Live::new(&self.progress, traced)?;
+        back.send(Report::HotSpots(known(*generation, traced, live.hot_spots(scene, kind))));
+        Ok(())
+    }
+
+    /// What is only worth computing with all rays.
+    fn rest(&self, back: &Back, traced: &Traced) -> Result<(), Cancelled> {
+        let Wanted { generation, scene, has, map, kind } = &self.wanted;
+        let rays = traced.settings.rays;
+        let live = Live::new(&self.progress, traced)?;
+        if let (Some(choice), Some(kind)) = (*map, kind.and_then(|kind| scene.stock.get(kind)))
+            && has.map < rays
+        {
+            let map = live.map(&self.progress, scene, kind, choice)?;
+            back.send(Report::Map(choice, known(*generation, traced, map)));
+        }
+        if has.earnings < rays {
+            let earnings = live.earnings(&self.progress, scene)?;
+            back.send(Report::Earnings(known(*generation, traced, earnings)));
+        }
+        drop(live);
+        if has.bare < rays { self.bare(back, traced) } else { Ok(()) }
+    }
+
+    /// The room with nothing hung: the same paths if only flat panels hang, else traced anew.
+    fn bare(&self, back: &Back, traced: &Traced) -> Result<(), Cancelled> {
+        let Wanted { generation, scene, .. } = &self.wanted;
+        let bare = Scene { panels: Vec::<Panel>::new(), ..(**scene).clone() };
+        let fresh;
+        let traced = if same_room(&bare, scene) {
+            traced
+        } else {
+            fresh = study::trace_for_trials(&self.progress, &bare, traced.settings.rays)?;
+            &fresh
+        };
+        let early = Live::new(&self.progress, traced)?.early(&self.progress, &bare)?;
+        back.send(Report::BareEarly(known(*generation, traced, early)));
+        if !scene.panels.is_empty() {
+            let findings = study::study(&self.progress, &bare, traced, &from_panels(&bare, &traced.room, &bare.panels))?;
+            back.send(Report::Bare(known(*generation, traced, findings)));
+        }
+        Ok(())
+    }
+}

@@ -1,23 +1,25 @@
 //! The scene text: the only saved state. Every edit is an edit of the text, which is then read anew; undo and redo restore texts exactly.
+//!
+//! Edits while a drag lasts are one step of undo. An edit that the scene's rules refuse leaves the text as it was. A text with mistakes can
+//! be open - it was written elsewhere, or is being typed - and then has no scene.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use bevy::prelude::Resource;
-use roomwright::scene::{self, Diagnostic, Scene, Severity};
+use roomwright::scene::{self, Diagnostic, EditError, Edited, Editor, Refused, Scene, Severity};
+
+/// Steps of undo that are kept.
+const STEPS_MOST: usize = 1000;
 
 /// The open scene.
 #[derive(Debug, Default, Resource)]
 pub(crate) struct Document {
-    /// Its file; `None` for a new room, or when nothing is open.
     path: Option<PathBuf>,
-    /// The text.
     text: String,
-    /// The text as the file holds it; `None` if it was never saved.
+    /// The text as the file holds it; `None` if there is no file.
     saved: Option<String>,
-    /// The scene of the text, if it reads.
     scene: Option<Arc<Scene>>,
-    /// What is wrong with the text, warnings too.
     mistakes: Vec<Diagnostic>,
     /// Earlier texts, the last one on top.
     undo: Vec<String>,
@@ -25,18 +27,16 @@ pub(crate) struct Document {
     redo: Vec<String>,
     /// While a drag lasts: the text when it began.
     drag: Option<String>,
-    /// The other layout, as a text.
+    /// The layout that is not shown, as a text.
     other: Option<String>,
-    /// Which of the two layouts is shown: A (false) or B.
     shows_b: bool,
-    /// Counts texts, so that a change can be noticed.
     revision: u64,
 }
 
 impl Document {
-    /// Its file.
-    pub(crate) fn path(&self) -> Option<&PathBuf> {
-        self.path.as_ref()
+    /// Its file; `None` for a new room, or when nothing is open.
+    pub(crate) fn path(&self) -> Option<&Path> {
+        self.path.as_deref()
     }
 
     /// The text.
@@ -46,7 +46,7 @@ impl Document {
 
     /// Whether something is open at all.
     pub(crate) fn is_open(&self) -> bool {
-        !self.text.is_empty()
+        !self.text.is_empty() || self.path.is_some()
     }
 
     /// The scene of the text, if it reads.
@@ -54,19 +54,34 @@ impl Document {
         self.scene.as_ref()
     }
 
-    /// What is wrong with the text.
+    /// What is wrong with the text, warnings too.
     pub(crate) fn mistakes(&self) -> &[Diagnostic] {
         &self.mistakes
     }
 
-    /// Whether the file does not hold this text.
+    /// Whether the text has errors.
+    pub(crate) fn is_broken(&self) -> bool {
+        self.mistakes.iter().any(|mistake| mistake.severity == Severity::Error)
+    }
+
+    /// The text as the file holds it, as far as we know.
+    pub(crate) fn saved(&self) -> Option<&str> {
+        self.saved.as_deref()
+    }
+
+    /// Whether there is work that no file holds.
     pub(crate) fn is_unsaved(&self) -> bool {
-        self.is_open() && self.saved.as_deref() != Some(&self.text)
+        self.is_open() && self.saved.as_ref() != Some(&self.text)
     }
 
     /// Whether there is something to undo, and to redo.
     pub(crate) fn can_undo_redo(&self) -> (bool, bool) {
-        (!self.undo.is_empty(), !self.redo.is_empty())
+        (!self.undo.is_empty() || self.drag.as_ref().is_some_and(|text| *text != self.text), !self.redo.is_empty())
+    }
+
+    /// Whether a drag lasts.
+    pub(crate) fn is_dragged(&self) -> bool {
+        self.drag.is_some()
     }
 
     /// Whether layout B is shown; `None` while there is only one.
@@ -79,17 +94,247 @@ impl Document {
         self.revision
     }
 
-    /// Reads the text anew.
-    fn judge(&mut self) {
-        self.revision += 1;
-        match scene::read(&self.text) {
-            Ok((scene, warnings)) => (self.scene, self.mistakes) = (Some(Arc::new(scene)), warnings),
-            Err(mistakes) => (self.scene, self.mistakes) = (None, mistakes),
+    /// Opens another text in place of this one. `saved`: the file holds it.
+    pub(crate) fn open(&mut self, path: Option<PathBuf>, text: String, saved: bool) {
+        let saved = saved.then(|| text.clone());
+        *self = Self { path, saved, revision: self.revision, ..Self::default() };
+        self.set(judged(text));
+    }
+
+    /// Changes the text by an editor. Whether it is another text now.
+    pub(crate) fn edit(&mut self, change: impl FnOnce(&mut Editor) -> Result<(), EditError>) -> Result<bool, EditError> {
+        let mut editor = match &self.scene {
+            Some(scene) => Editor::of(&self.text, scene),
+            None => Editor::new(&self.text)?,
+        };
+        change(&mut editor)?;
+        let edited = editor.finish()?;
+        Ok(self.step_to(edited.text.clone(), Ok(edited)))
+    }
+
+    /// Takes another text altogether, mistakes or not. Whether it is another.
+    pub(crate) fn replace(&mut self, text: String) -> bool {
+        self.step_to(text.clone(), judged(text))
+    }
+
+    /// Takes the text of a file that another program wrote; ours is a step back.
+    pub(crate) fn reload(&mut self, text: String) {
+        self.saved = Some(text.clone());
+        self.replace(text);
+    }
+
+    /// The file now holds the text.
+    pub(crate) fn mark_saved(&mut self, path: PathBuf) {
+        self.path = Some(path);
+        self.saved = Some(self.text.clone());
+    }
+
+    /// Another program wrote this into the file, or removed it; what we have stands.
+    pub(crate) fn note_on_disk(&mut self, text: Option<String>) {
+        self.saved = text;
+    }
+
+    /// From here on edits are one step.
+    pub(crate) fn begin_drag(&mut self) {
+        if self.drag.is_none() {
+            self.drag = Some(self.text.clone());
         }
     }
 
-    /// Whether the text has errors.
-    pub(crate) fn is_broken(&self) -> bool {
-        self.mistakes.iter().any(|mistake| mistake.severity == Severity::Error)
+    /// Ends the step.
+    pub(crate) fn end_drag(&mut self) {
+        if let Some(before) = self.drag.take()
+            && before != self.text
+        {
+            self.remember(before);
+        }
+    }
+
+    /// Takes back the last step. Whether there was one.
+    pub(crate) fn undo(&mut self) -> bool {
+        self.end_drag();
+        let Some(text) = self.undo.pop() else { return false };
+        self.redo.push(self.text.clone());
+        self.set(judged(text));
+        true
+    }
+
+    /// Does it again. Whether there was something.
+    pub(crate) fn redo(&mut self) -> bool {
+        self.end_drag();
+        let Some(text) = self.redo.pop() else { return false };
+        self.undo.push(self.text.clone());
+        self.set(judged(text));
+        true
+    }
+
+    /// Swaps the layout with the other one; the first time both are alike.
+    pub(crate) fn toggle_layout(&mut self) {
+        self.end_drag();
+        let other = self.other.replace(self.text.clone()).unwrap_or_else(|| self.text.clone());
+        self.shows_b = !self.shows_b;
+        self.replace(other);
+    }
+
+    fn step_to(&mut self, text: String, read: Result<Edited, Refused>) -> bool {
+        if text == self.text {
+            return false;
+        }
+        self.redo.clear();
+        if self.drag.is_none() {
+            let before = self.text.clone();
+            self.remember(before);
+        }
+        self.set(read);
+        true
+    }
+
+    fn remember(&mut self, text: String) {
+        self.undo.push(text);
+        if self.undo.len() > STEPS_MOST {
+            self.undo.remove(0);
+        }
+    }
+
+    fn set(&mut self, read: Result<Edited, Refused>) {
+        self.revision += 1;
+        match read {
+            Ok(Edited { text, scene, warnings }) => (self.text, self.scene, self.mistakes) = (text, Some(Arc::new(scene)), warnings),
+            Err(Refused { text, diagnostics }) => (self.text, self.scene, self.mistakes) = (text, None, diagnostics),
+        }
+    }
+}
+
+/// A text and what it reads as.
+fn judged(text: String) -> Result<Edited, Refused> {
+    match scene::read(&text) {
+        Ok((scene, warnings)) => Ok(Edited { text, scene, warnings }),
+        Err(diagnostics) => Err(Refused { text, diagnostics }),
+    }
+}
+
+/// What is in the way of an edit, in one line: the first error and its hint.
+pub(crate) fn reason(error: &EditError) -> String {
+    let EditError::Refused(refused) = error else { return error.to_string() };
+    let first = refused.diagnostics.iter().find(|found| found.severity == Severity::Error);
+    first.map_or_else(String::new, |found| match &found.hint {
+        Some(hint) => format!("{} - {hint}", found.message),
+        None => found.message.clone(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TEXT: &str = include_str!("../scenes/attic-voice-room.toml");
+
+    fn opened() -> Document {
+        let mut document = Document::default();
+        document.open(Some("attic.toml".into()), TEXT.to_owned(), true);
+        document
+    }
+
+    fn count(document: &mut Document, count: u32) -> bool {
+        document.edit(|editor| editor.set_stock_count("cloud", count)).unwrap()
+    }
+
+    #[test]
+    fn keeps_the_exact_text_through_undo_and_redo() {
+        let mut document = opened();
+        assert!(!document.is_unsaved() && document.scene().is_some() && document.can_undo_redo() == (false, false));
+        let mut texts = vec![TEXT.to_owned()];
+        for number in [3, 4, 5] {
+            assert!(count(&mut document, number));
+            texts.push(document.text().to_owned());
+        }
+        assert!(!count(&mut document, 5), "the same again is no step");
+        assert!(document.is_unsaved());
+        for text in texts.iter().rev().skip(1) {
+            assert!(document.undo());
+            assert_eq!(document.text(), text);
+        }
+        assert!(!document.undo() && !document.is_unsaved());
+        for text in &texts[1..] {
+            assert!(document.redo());
+            assert_eq!(document.text(), text);
+        }
+        assert!(!document.redo());
+        document.undo();
+        count(&mut document, 9);
+        assert!(!document.redo(), "an edit ends what was undone");
+    }
+
+    #[test]
+    fn keeps_a_drag_one_step() {
+        let mut document = opened();
+        document.begin_drag();
+        for number in 3..20 {
+            count(&mut document, number);
+        }
+        document.end_drag();
+        assert_eq!(document.scene().unwrap().stock[2].count, 19);
+        assert!(document.undo() && document.text() == TEXT && !document.undo());
+        assert!(document.redo() && document.scene().unwrap().stock[2].count == 19);
+        // A drag that comes back to where it began is none; one that is undone before it ends, ends.
+        document.begin_drag();
+        count(&mut document, 3);
+        count(&mut document, 19);
+        document.end_drag();
+        assert!(document.undo() && document.text() == TEXT);
+        document.begin_drag();
+        count(&mut document, 7);
+        assert!(document.undo() && document.text() == TEXT && !document.is_dragged());
+    }
+
+    #[test]
+    fn keeps_the_text_when_an_edit_is_refused() {
+        let mut document = opened();
+        let revision = document.revision();
+        let refused = document.edit(|editor| editor.move_source("left", bevy::math::DVec3::new(9.0, 1.0, 1.0))).unwrap_err();
+        assert!(reason(&refused).contains("outside"), "{}", reason(&refused));
+        let missing = document.edit(|editor| editor.remove_panel(0)).unwrap_err();
+        assert_eq!(reason(&missing), "there is no panel 1");
+        assert_eq!((document.text(), document.revision(), document.can_undo_redo().0), (TEXT, revision, false));
+    }
+
+    #[test]
+    fn keeps_a_text_with_mistakes_open() {
+        let mut document = opened();
+        let broken = TEXT.replace("material = \"Solid wooden door\"", "material = \"Solid wooden dor\"");
+        assert!(document.replace(broken.clone()));
+        assert!(document.scene().is_none() && document.is_broken() && document.text() == broken);
+        assert!(document.mistakes().iter().all(|mistake| mistake.line > 1));
+        assert!(document.edit(|editor| editor.set_stock_count("cloud", 1)).is_err());
+        assert!(document.undo() && !document.is_broken() && document.scene().is_some());
+    }
+
+    #[test]
+    fn keeps_two_layouts() {
+        let mut document = opened();
+        assert_eq!(document.shows_b(), None);
+        document.toggle_layout();
+        assert_eq!((document.shows_b(), document.text()), (Some(true), TEXT));
+        count(&mut document, 7);
+        let b = document.text().to_owned();
+        document.toggle_layout();
+        assert_eq!((document.shows_b(), document.text()), (Some(false), TEXT));
+        document.toggle_layout();
+        assert_eq!((document.shows_b(), document.text()), (Some(true), b.as_str()));
+        assert!(document.undo() && document.text() == TEXT);
+    }
+
+    #[test]
+    fn keeps_what_the_file_holds_apart_from_the_text() {
+        let mut document = opened();
+        count(&mut document, 5);
+        let ours = document.text().to_owned();
+        document.reload(TEXT.replace("Attic voice room", "Attic"));
+        assert!(!document.is_unsaved());
+        assert!(document.undo() && document.text() == ours && document.is_unsaved());
+        document.mark_saved("other.toml".into());
+        assert!(!document.is_unsaved() && document.path() == Some(Path::new("other.toml")));
+        document.note_on_disk(None);
+        assert!(document.is_unsaved());
     }
 }

@@ -10,8 +10,10 @@
 //!
 //! # Modules in reading order
 //! `document` the text, its undo and redo; `view` what is chosen; `results` what is known; `command` all a user can do; `compute` studies
-//! in the background; `recovery` what a crash leaves; `session` the system that joins them; `stage` the room in three dimensions; `ui` the
+//! in the background; `recovery` what a crash leaves; `session` the system that joins them; `start` the program; `stage` the room in three dimensions; `ui` the
 //! panels.
+
+#![expect(elided_lifetimes_in_paths, reason = "a system names its resources; the borrow is the schedule's")]
 
 mod command;
 mod compute;
@@ -20,11 +22,12 @@ mod recovery;
 mod results;
 mod session;
 mod stage;
+mod start;
 mod ui;
 mod view;
 
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    session::run()
+    start::run()
 }

@@ -11,16 +11,16 @@ use roomwright::findings::{Estimate, Findings, Survey};
 use roomwright::plan::{HotSpot, SurfaceMap};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
-use roomwright::study::{EarlyFindings, Placement};
+use roomwright::study::{self, EarlyFindings, MapChoice, Placement, same_room};
 
-use crate::view::MapChoice;
+use crate::compute::{Has, Report};
 
 /// Counts the scenes that were on screen; a later one is greater.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(crate) struct Generation(pub(crate) u64);
 
 /// A result, for which scene, from how many rays a source.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub(crate) struct Known<T> {
     /// The scene it is for.
     pub(crate) generation: Generation,
@@ -28,6 +28,12 @@ pub(crate) struct Known<T> {
     pub(crate) rays: u32,
     /// The result.
     pub(crate) value: Arc<T>,
+}
+
+impl<T> Clone for Known<T> {
+    fn clone(&self) -> Self {
+        Self { value: self.value.clone(), ..*self }
+    }
 }
 
 impl<T> Known<T> {
@@ -91,5 +97,78 @@ impl Results {
     /// Whether a result is of the scene on screen.
     pub(crate) fn is_fresh<T>(&self, known: &Known<T>) -> bool {
         known.generation == self.generation
+    }
+
+    /// Puts another scene on screen: its room and sizes at once. What does not depend on what was changed stays fresh; what speaks of
+    /// surfaces, sources or receivers by number goes when these are others.
+    pub(crate) fn show(&mut self, generation: Generation, scene: &Arc<Scene>) {
+        self.generation = generation;
+        self.room = Some(Known { generation, rays: 0, value: Arc::new(study::room(scene)) });
+        self.survey = Some(Known { generation, rays: 0, value: Arc::new(study::survey(scene)) });
+        let before = self.scene.replace(scene.clone());
+        let Some(before) = before else { return };
+        let bare = |scene: &Scene| Scene { panels: Vec::new(), ..scene.clone() };
+        if same_room(&bare(&before), &bare(scene)) {
+            self.bare.iter_mut().for_each(|known| known.generation = generation);
+            self.bare_early.iter_mut().for_each(|known| known.generation = generation);
+        }
+        if !same_room(&before, scene) {
+            self.maps.clear();
+            (self.hot_spots, self.plan) = (None, None);
+        }
+        let names = |scene: &Scene| -> Vec<String> {
+            let sources = scene.sources.iter().map(|source| source.name.clone());
+            let seats = scene.seats.iter().map(|seat| seat.name.clone());
+            sources.chain(seats).chain(scene.microphones.iter().map(|microphone| microphone.name.clone())).collect()
+        };
+        if names(&before) != names(scene) {
+            (self.early, self.bare_early, self.findings, self.bare) = (None, None, None, None);
+        }
+        if before.panels.len() != scene.panels.len() {
+            self.earnings = None;
+        }
+    }
+
+    /// Takes a result in, unless there is a newer one. Whether anything is new on screen.
+    pub(crate) fn take(&mut self, report: Report) -> bool {
+        match report {
+            Report::Traced(..) | Report::Done(_) => false,
+            Report::Early(known) => known.settle(&mut self.early),
+            Report::Findings(known) => known.settle(&mut self.findings),
+            Report::BareEarly(known) => known.settle(&mut self.bare_early),
+            Report::Bare(known) => known.settle(&mut self.bare),
+            // What is parallel to panels or surfaces of the scene on screen may not come from another.
+            Report::Earnings(known) => self.is_fresh(&known) && known.settle(&mut self.earnings),
+            Report::HotSpots(known) => self.is_fresh(&known) && known.settle(&mut self.hot_spots),
+            Report::Map(choice, known) => {
+                let is_fresh = self.is_fresh(&known);
+                is_fresh && self.settle_map(choice, known)
+            }
+            Report::Plan(generation, plan) => match plan {
+                Some(value) if generation == self.generation => Known { generation, rays: 0, value }.settle(&mut self.plan),
+                _ => false,
+            },
+        }
+    }
+
+    fn settle_map(&mut self, choice: MapChoice, known: Known<Vec<SurfaceMap>>) -> bool {
+        let mut slot = self.maps.remove(&choice);
+        let settled = known.settle(&mut slot);
+        self.maps.extend(slot.map(|known| (choice, known)));
+        settled
+    }
+
+    /// What is known of the scene on screen.
+    pub(crate) fn has(&self, map: Option<MapChoice>) -> Has {
+        fn rays<T>(results: &Results, known: Option<&Known<T>>) -> u32 {
+            known.filter(|known| results.is_fresh(known)).map_or(0, |known| known.rays)
+        }
+        Has {
+            findings: rays(self, self.findings.as_ref()),
+            bare: rays(self, self.bare.as_ref()).min(rays(self, self.bare_early.as_ref())),
+            hot_spots: self.hot_spots.as_ref().is_some_and(|known| self.is_fresh(known)),
+            earnings: rays(self, self.earnings.as_ref()),
+            map: map.map_or(u32::MAX, |choice| rays(self, self.maps.get(&choice))),
+        }
     }
 }

@@ -1,15 +1,21 @@
 //! The document, the view, the results and the workers joined: one system applies commands, one takes results in. No window here.
 
-use std::process::ExitCode;
+use std::path::{Path, PathBuf};
 
+use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
+use roomwright::files::{self, FileError};
+use roomwright::scene::{self, EditError, Editor, RoomSize, Scene};
+use roomwright::study;
 
-use crate::command::Command;
-use crate::document::Document;
-use crate::results::Results;
-use crate::view::View;
+use crate::command::{Command, NewRoom};
+use crate::compute::{Compute, Waker, Wanted};
+use crate::document::{Document, reason};
+use crate::recovery::{self, Recovered, Storage};
+use crate::results::{Generation, Results};
+use crate::view::{Question, Refused, View};
 
-/// When things happen within `Update`: who draws from results runs after [`Session`].
+/// When things happen within `Update`: who draws from document, view and results runs after [`Session`].
 #[derive(Clone, Debug, Eq, Hash, PartialEq, SystemSet)]
 pub(crate) struct Session;
 
@@ -21,22 +27,456 @@ impl Plugin for SessionPlugin {
         app.init_resource::<Document>()
             .init_resource::<View>()
             .init_resource::<Results>()
+            .init_resource::<Compute>()
+            .init_resource::<Storage>()
+            .init_resource::<Recovered>()
+            .init_resource::<Waker>()
+            .init_resource::<Postponed>()
             .add_message::<Command>()
-            .add_systems(Update, apply.in_set(Session));
+            .add_systems(Startup, |compute: Res<Compute>, waker: Res<Waker>| compute.wake_by(waker.clone()))
+            .add_systems(Update, (apply, receive, recovery::keep, recovery::watch).chain().in_set(Session));
     }
 }
 
+/// What is done once a question is answered.
+#[derive(Debug, Default, Resource)]
+struct Postponed(Option<Command>);
+
+/// Everything that commands change.
+#[derive(SystemParam)]
+struct Desk<'w> {
+    document: ResMut<'w, Document>,
+    view: ResMut<'w, View>,
+    results: ResMut<'w, Results>,
+    compute: ResMut<'w, Compute>,
+    storage: Res<'w, Storage>,
+    recovered: ResMut<'w, Recovered>,
+    postponed: ResMut<'w, Postponed>,
+    exit: MessageWriter<'w, AppExit>,
+}
+
 /// Applies what panels and stage have sent, in order.
-fn apply(mut commands: MessageReader<Command>, mut view: ResMut<View>) {
+fn apply(mut commands: MessageReader<Command>, mut desk: Desk<'_>) {
     for command in commands.read() {
-        if let Command::ChooseStep(step) = command {
-            view.step = *step;
+        desk.apply(command);
+    }
+}
+
+/// Takes in what the workers have found.
+fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: ResMut<Compute>) {
+    let scene = results.scene.clone();
+    let reports = compute.reports(scene.as_ref().map(|scene| (results.generation, scene)));
+    let mut status = results.status.clone();
+    compute.fill(&mut status);
+    status.rays_wanted = document.scene().map_or(0, |scene| scene.settings.rays);
+    let mut is_new = false;
+    if !reports.is_empty() {
+        for report in reports {
+            is_new |= results.take(report);
+        }
+        status.rays = results.findings.as_ref().map_or(0, |known| known.rays);
+    }
+    // Written only when something has changed, so that whoever looks for changes sees those alone.
+    if is_new || status != results.status {
+        results.status = status;
+    }
+}
+
+impl Desk<'_> {
+    fn apply(&mut self, command: &Command) {
+        if matches!(self.view.question, Some(Question::Recovery)) && touches_text(command) {
+            // The copy on disk would be overwritten before it is known what becomes of it.
+            return;
+        }
+        match command {
+            Command::Open(_) | Command::New(_) | Command::Close => self.leave(command),
+            Command::Save => self.answer(|desk| desk.save(false)),
+            Command::Overwrite => self.answer(|desk| desk.save(true)),
+            Command::SaveAs(path) => self.answer(|desk| desk.save_as(path)),
+            Command::Reload => self.answer(Self::reload),
+            Command::RestoreRecovery | Command::DiscardRecovery => self.recover(*command == Command::RestoreRecovery),
+            Command::Discard => self.answer(|_| true),
+            Command::Stay => (self.view.question, self.postponed.0) = (None, None),
+            Command::Plan => self.plan(),
+            Command::StopPlan => self.compute.stop_plan(),
+            _ => {
+                if !self.write(command) {
+                    self.look(command);
+                }
+            }
+        }
+    }
+
+    // The file.
+
+    /// Opens or closes something, now or when it is known what becomes of the unsaved work.
+    fn leave(&mut self, command: &Command) {
+        if self.document.is_unsaved() {
+            self.view.question = Some(Question::Unsaved);
+            self.postponed.0 = Some(command.clone());
+        } else {
+            self.go(command);
+        }
+    }
+
+    /// Goes on after a question if `done` says so.
+    fn answer(&mut self, done: impl FnOnce(&mut Self) -> bool) {
+        let question = self.view.question.take();
+        if !done(self) {
+            // What was asked instead, or else the same again.
+            self.view.question = self.view.question.take().or(question);
+            return;
+        }
+        if let Some(command) = self.postponed.0.take() {
+            self.go(&command);
+        }
+    }
+
+    /// Opens or closes something, whatever is unsaved.
+    fn go(&mut self, command: &Command) {
+        match command {
+            Command::Open(path) => self.open(path),
+            Command::New(room) => self.begin(room),
+            Command::Close => {
+                recovery::clear(&*self.storage.0, self.document.path());
+                self.compute.stop();
+                self.compute.stop_plan();
+                self.exit.write(AppExit::Success);
+            }
+            _ => {}
+        }
+    }
+
+    fn open(&mut self, path: &Path) {
+        match files::read_text(&*self.storage.0, path) {
+            Ok(text) => self.show(Some(path.into()), text, true),
+            Err(failure) => self.view.notice = Some(failure.to_string()),
+        }
+    }
+
+    fn begin(&mut self, room: &NewRoom) {
+        match new_room(room) {
+            Ok(text) => self.show(None, text, false),
+            Err(failure) => self.view.notice = Some(failure),
+        }
+    }
+
+    /// Puts another text on screen; a recovery copy beside it is offered.
+    fn show(&mut self, path: Option<PathBuf>, text: String, saved: bool) {
+        if self.document.is_open() {
+            recovery::clear(&*self.storage.0, self.document.path());
+        }
+        self.recovered.0 = recovery::left(&*self.storage.0, path.as_deref(), &text);
+        self.compute.stop();
+        self.compute.stop_plan();
+        self.document.open(path, text, saved);
+        let question = self.recovered.0.is_some().then_some(Question::Recovery);
+        *self.results = Results::default();
+        *self.view = View { question, ..View::default() };
+        self.refresh();
+    }
+
+    /// Whether the file holds the text now.
+    fn save(&mut self, over: bool) -> bool {
+        let Some(path) = self.document.path().map(Path::to_owned) else {
+            let name = self.document.scene().map_or("room", |scene| &scene.name);
+            self.view.question = Some(Question::WhereTo(PathBuf::from(file_name(name))));
+            return false;
+        };
+        let is_changed = match files::read_text(&*self.storage.0, &path) {
+            Ok(text) => self.document.saved() != Some(&text) && self.document.text() != text,
+            Err(FileError::Read { cause, .. }) if cause.kind() == std::io::ErrorKind::NotFound => false,
+            // Something stands there that is no scene of ours.
+            Err(_) => true,
+        };
+        if is_changed && !over {
+            self.view.question = Some(Question::ChangedOnDisk);
+            return false;
+        }
+        let written = files::replace(&*self.storage.0, &path, self.document.text().as_bytes());
+        self.saved(path, written)
+    }
+
+    fn save_as(&mut self, path: &Path) -> bool {
+        let path = if path.extension().is_some() { path.to_owned() } else { path.with_extension("toml") };
+        if self.document.path() == Some(&path) {
+            return self.save(false);
+        }
+        let before = self.document.path().map(Path::to_owned);
+        let written = files::write_new(&*self.storage.0, &path, self.document.text().as_bytes());
+        let done = self.saved(path, written);
+        if done {
+            recovery::clear(&*self.storage.0, before.as_deref());
+        }
+        done
+    }
+
+    fn saved(&mut self, path: PathBuf, written: Result<(), FileError>) -> bool {
+        match written {
+            Ok(()) => {
+                self.view.notice = Some(format!("Saved {}.", path.display()));
+                recovery::clear(&*self.storage.0, Some(&path));
+                self.document.mark_saved(path);
+                true
+            }
+            Err(failure) => {
+                self.view.notice = Some(failure.to_string());
+                false
+            }
+        }
+    }
+
+    fn reload(&mut self) -> bool {
+        let Some(path) = self.document.path() else { return true };
+        match files::read_text(&*self.storage.0, path) {
+            Ok(text) => {
+                self.document.reload(text);
+                self.refresh();
+                true
+            }
+            Err(failure) => {
+                self.view.notice = Some(failure.to_string());
+                false
+            }
+        }
+    }
+
+    fn recover(&mut self, restore: bool) {
+        if matches!(self.view.question, Some(Question::Recovery)) {
+            self.view.question = None;
+        }
+        let Some(text) = self.recovered.0.take() else { return };
+        if restore {
+            self.document.replace(text);
+            self.refresh();
+        } else {
+            recovery::clear(&*self.storage.0, self.document.path());
+        }
+    }
+
+    // The text.
+
+    /// Applies a command that edits the text; `false` if it is not one.
+    fn write(&mut self, command: &Command) -> bool {
+        match command {
+            Command::Undo => drop(self.document.undo()),
+            Command::Redo => drop(self.document.redo()),
+            Command::BeginDrag => self.document.begin_drag(),
+            Command::EndDrag => self.document.end_drag(),
+            Command::SetText(text) => drop(self.document.replace(text.clone())),
+            Command::ToggleLayout => self.document.toggle_layout(),
+            Command::TakePlan => self.take_plan(),
+            Command::AddPanel(panel) => {
+                let left =
+                    self.document.scene().and_then(|scene| scene.stock.iter().find(|kind| kind.name == panel.kind)).map(|kind| kind.count);
+                if left == Some(0) {
+                    self.refuse(command, format!("there is no \"{}\" left in stock", panel.kind));
+                } else {
+                    self.edit(command);
+                }
+            }
+            _ if is_edit(command) => self.edit(command),
+            _ => return false,
+        }
+        self.refresh();
+        true
+    }
+
+    fn edit(&mut self, command: &Command) {
+        match self.document.edit(|editor| change(editor, command)) {
+            Ok(_) => {
+                self.view.refused = None;
+                let last = self.document.scene().map_or(0, |scene| scene.panels.len()).checked_sub(1);
+                match command {
+                    Command::AddPanel(_) => self.view.panel = last,
+                    Command::RemovePanel(_) => self.view.panel = None,
+                    _ => {}
+                }
+            }
+            Err(error) => self.refuse(command, reason(&error)),
+        }
+    }
+
+    /// The text stays as it is, and it is said why.
+    fn refuse(&mut self, command: &Command, reason: String) {
+        let (panel, place) = match command {
+            Command::AddPanel(panel) => (None, Some(panel.place.clone())),
+            Command::MovePanel { panel, place } => (Some(*panel), Some(place.clone())),
+            _ => (None, None),
+        };
+        self.view.refused = Some(Refused { panel, place, reason });
+    }
+
+    fn take_plan(&mut self) {
+        let plan = self.results.plan.clone().filter(|plan| self.results.is_fresh(plan));
+        let (Some(plan), Some(scene)) = (plan, self.document.scene()) else {
+            self.view.notice = Some("There is no plan for the scene as it is.".to_owned());
+            return;
+        };
+        let placed = plan.value.pictures.panels.get(scene.panels.len()..).unwrap_or_default().to_vec();
+        let taken = self.document.edit(|editor| {
+            placed.iter().for_each(|panel| editor.add_panel(panel));
+            Ok(())
+        });
+        if let Err(error) = taken {
+            self.view.notice = Some(reason(&error));
+        }
+    }
+
+    /// Shows the scene of the text, if it is another one, and has it studied.
+    fn refresh(&mut self) {
+        let generation = Generation(self.document.revision());
+        let Some(scene) = self.document.scene().filter(|_| self.results.generation != generation).cloned() else { return };
+        self.compute.stop_plan();
+        self.results.show(generation, &scene);
+        self.view.keep_within(&scene);
+        self.ask();
+    }
+
+    /// Has the scene on screen studied, as far as it is not known.
+    fn ask(&mut self) {
+        let Some(scene) = self.results.scene.clone() else { return };
+        let kind = self.view.stock.or_else(|| study::usual_panel(&scene));
+        let has = self.results.has(self.view.map);
+        self.compute.ask(Wanted { generation: self.results.generation, scene, has, map: self.view.map, kind });
+    }
+
+    fn plan(&mut self) {
+        match self.document.scene() {
+            Some(scene) => self.compute.plan(self.results.generation, scene.clone()),
+            None => self.view.notice = Some("The scene has mistakes; mend them first.".to_owned()),
+        }
+    }
+
+    // What is looked at.
+
+    fn look(&mut self, command: &Command) {
+        let view = &mut *self.view;
+        let before = (view.map, view.stock);
+        match command {
+            Command::ChooseStep(step) => view.step = *step,
+            Command::ChooseReflection(choice) => view.reflection = *choice,
+            Command::ChooseHotSpot(choice) => view.hot_spot = *choice,
+            Command::ChoosePanel(choice) => view.panel = *choice,
+            Command::ChooseStock(choice) => view.stock = *choice,
+            Command::ChooseSource(source) => view.source = *source,
+            Command::ChooseReceiver(receiver) => view.receiver = *receiver,
+            Command::ChooseMap(choice) => view.map = *choice,
+            Command::SetTime(time_ms) => view.time_ms = time_ms.clamp(0.0, View::TIME_MOST_MS),
+            Command::Play(playing) => view.playing = *playing,
+            Command::SetSlowness(slowness) => view.slowness = slowness.clamp(0.005, 5.0),
+            Command::CameraTo(camera) => view.camera = *camera,
+            _ => {}
+        }
+        if let Some(scene) = &self.results.scene {
+            view.keep_within(scene);
+        }
+        if view.stock != before.1 {
+            // Maps and hot spots are for a type of panel.
+            self.results.maps.clear();
+            self.results.hot_spots = None;
+        }
+        let lacks_map = self.view.map.is_some_and(|map| !self.results.maps.get(&map).is_some_and(|known| self.results.is_fresh(known)));
+        if (self.view.map, self.view.stock) != before && (lacks_map || self.results.hot_spots.is_none()) {
+            self.ask();
         }
     }
 }
 
-/// The program.
-pub(crate) fn run() -> ExitCode {
-    App::new().add_plugins((DefaultPlugins, SessionPlugin, crate::stage::StagePlugin, crate::ui::UiPlugin)).run();
-    ExitCode::SUCCESS
+/// Whether a command would change or save the text, or leave the question of the recovery copy open.
+fn touches_text(command: &Command) -> bool {
+    is_edit(command)
+        || matches!(
+            command,
+            Command::Save
+                | Command::SaveAs(_)
+                | Command::Overwrite
+                | Command::Stay
+                | Command::SetText(_)
+                | Command::Undo
+                | Command::Redo
+                | Command::ToggleLayout
+                | Command::TakePlan
+        )
 }
+
+/// Whether a command is one edit of the text by an [`Editor`].
+fn is_edit(command: &Command) -> bool {
+    matches!(
+        command,
+        Command::AddPanel(_)
+            | Command::RemovePanel(_)
+            | Command::MovePanel { .. }
+            | Command::MoveSource { .. }
+            | Command::MoveReceiver { .. }
+            | Command::SetMaterial { .. }
+            | Command::SetStockCount { .. }
+            | Command::SetActivity(_)
+            | Command::AddOpening(_)
+            | Command::AddBlock(_)
+            | Command::MoveBlock { .. }
+            | Command::AddClearance(_)
+            | Command::RemoveThing(_)
+    )
+}
+
+/// Makes the edit that a command asks for.
+fn change(editor: &mut Editor, command: &Command) -> Result<(), EditError> {
+    match command {
+        Command::AddPanel(panel) => editor.add_panel(panel),
+        Command::RemovePanel(panel) => editor.remove_panel(*panel)?,
+        Command::MovePanel { panel, place } => editor.move_panel(*panel, place)?,
+        Command::MoveSource { name, position } => editor.move_source(name, *position)?,
+        Command::MoveReceiver { name, position } => editor.move_receiver(name, *position)?,
+        Command::SetMaterial { surface, material } => editor.set_material(surface, material)?,
+        Command::SetStockCount { kind, count } => editor.set_stock_count(kind, *count)?,
+        Command::SetActivity(activity) => editor.set_activity(*activity),
+        Command::AddOpening(opening) => editor.add_opening(opening),
+        Command::AddBlock(block) => editor.add_block(block),
+        Command::MoveBlock { name, center } => editor.move_block(name, *center)?,
+        Command::AddClearance(clearance) => editor.add_clearance(clearance),
+        Command::RemoveThing(name) => editor.remove_thing(name)?,
+        _ => debug_assert!(false, "{command:?} is no edit"),
+    }
+    Ok(())
+}
+
+/// The text of a new room, or what is wrong with what was asked.
+fn new_room(room: &NewRoom) -> Result<String, String> {
+    let size = RoomSize::read(&room.size).map_err(|error| error.to_string())?;
+    let text = scene::starter(&room.name, &size);
+    let mut editor = Editor::new(&text).map_err(|refused| refused.to_string())?;
+    editor.set_activity(room.activity);
+    let [walls, floor, ceiling] = &room.materials;
+    let set = |editor: &mut Editor| -> Result<(), EditError> {
+        walls.iter().try_for_each(|material| editor.set_wall_material(material))?;
+        floor.iter().try_for_each(|material| editor.set_material("floor", material))?;
+        ceiling.iter().try_for_each(|material| editor.set_material("ceiling", material))
+    };
+    set(&mut editor).map_err(|error| reason(&error))?;
+    editor.finish().map(|edited| edited.text).map_err(|refused| reason(&refused.into()))
+}
+
+/// `Attic, north` -> `attic-north.toml`.
+fn file_name(title: &str) -> String {
+    let words: Vec<String> = title.split(|letter: char| !letter.is_alphanumeric() && letter != '_').map(str::to_lowercase).collect();
+    let stem = words.into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join("-");
+    format!("{}.toml", if stem.is_empty() { "room" } else { &stem })
+}
+
+impl View {
+    /// The last moment of the wavefront, milliseconds.
+    pub(crate) const TIME_MOST_MS: f64 = 100.0;
+
+    /// Lets go of what the scene no longer has.
+    fn keep_within(&mut self, scene: &Scene) {
+        self.panel = self.panel.filter(|&panel| panel < scene.panels.len());
+        self.stock = self.stock.filter(|&kind| kind < scene.stock.len());
+        self.source = self.source.min(scene.sources.len().saturating_sub(1));
+        self.receiver = self.receiver.min((scene.seats.len() + scene.microphones.len()).saturating_sub(1));
+    }
+}
+
+#[cfg(test)]
+#[path = "session_tests.rs"]
+mod tests;

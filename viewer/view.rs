@@ -3,6 +3,7 @@
 use bevy::math::DVec3;
 use bevy::prelude::Resource;
 use roomwright::scene::PanelPlace;
+pub(crate) use roomwright::study::{MapChoice, Quantity};
 
 /// The five steps of the job.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -23,26 +24,6 @@ pub(crate) enum Step {
 impl Step {
     /// In the order of the job.
     pub(crate) const ALL: [Self; 5] = [Self::Survey, Self::Hear, Self::Place, Self::Build, Self::Prove];
-}
-
-/// What a map shows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub(crate) enum Quantity {
-    /// What one panel of the chosen stock, centered here, takes off the early level; dB.
-    Earning,
-    /// How much the early level falls per square meter of absorber here; dB/m2.
-    Early,
-    /// How much shorter the decay gets per square meter of absorber here; percent of T30 per m2.
-    Late,
-}
-
-/// One map: what, and from which loudspeaker.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub(crate) struct MapChoice {
-    /// What it shows.
-    pub(crate) quantity: Quantity,
-    /// Index of the source; `None`: all judged sources together.
-    pub(crate) source: Option<usize>,
 }
 
 /// A reflection of the table: a row of [`roomwright::study::EarlyFindings`].
@@ -84,7 +65,9 @@ pub(crate) struct Refused {
 pub(crate) enum Question {
     /// There is unsaved work and the window is to close, or another scene to open: `Save`, `Discard`, `Stay`.
     Unsaved,
-    /// The file was changed by another program: `Reload` (undo brings ours back), `Overwrite`, `Stay`.
+    /// A new room has no file yet: `SaveAs`, `Stay`.
+    WhereTo(std::path::PathBuf),
+    /// The file was changed by another program: `Reload` (undo brings ours back), `Overwrite`, `SaveAs`, `Stay`.
     ChangedOnDisk,
     /// A recovery copy lies beside the scene: `RestoreRecovery`, `DiscardRecovery`.
     Recovery,

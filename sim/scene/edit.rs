@@ -95,6 +95,12 @@ impl Editor {
         Ok(Self { scene, document: text.parse().expect("what `read` accepts is TOML") })
     }
 
+    /// Opens a text whose scene is known: `scene` is what it reads as. Saves reading it again.
+    #[must_use]
+    pub fn of(text: &str, scene: &Scene) -> Self {
+        Self { scene: scene.clone(), document: text.parse().expect("what `read` accepts is TOML") }
+    }
+
     /// The scene as it was opened.
     #[must_use]
     pub fn scene(&self) -> &Scene {
@@ -231,6 +237,22 @@ impl Editor {
             }
         };
         set(table, "material", material.into(), unit);
+        Ok(())
+    }
+
+    /// Makes every wall of one material.
+    ///
+    /// # Errors
+    /// [`EditError::Missing`].
+    pub fn set_wall_material(&mut self, material: &str) -> Result<(), EditError> {
+        let unit = self.scene.unit;
+        let room = self.room()?;
+        set(room, "wall_material", material.into(), unit);
+        for index in 0..count(room, "wall") {
+            if let Some(wall) = child(room, "wall", index) {
+                wall.remove("material");
+            }
+        }
         Ok(())
     }
 

@@ -1,0 +1,633 @@
+//! Commands on a bare application: no window, no graphics, a disk in memory, a clock that goes a second a frame.
+
+use std::collections::BTreeMap;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+use bevy::math::{DVec2, DVec3};
+use bevy::time::TimeUpdateStrategy;
+use roomwright::files::Disk;
+use roomwright::scene::{Activity, Block, Clearance, ClearanceRegion, Opening, OpeningKind, Panel, PanelPlace, Rectangle, with_panels};
+
+use super::*;
+use crate::compute::Report;
+use crate::results::Known;
+use crate::view::{CameraView, MapChoice, Quantity, ReflectionChoice, Step};
+
+/// A disk in memory, which can be full.
+#[derive(Default)]
+struct Memory {
+    files: Mutex<BTreeMap<PathBuf, Vec<u8>>>,
+    full: Mutex<bool>,
+}
+
+impl Memory {
+    fn holding(path: &str, text: &str) -> Arc<Self> {
+        let memory = Self::default();
+        memory.put(path, text);
+        Arc::new(memory)
+    }
+
+    fn put(&self, path: &str, text: &str) {
+        self.files.lock().unwrap().insert(path.into(), text.into());
+    }
+
+    fn text(&self, path: &str) -> Option<String> {
+        self.files.lock().unwrap().get(Path::new(path)).map(|bytes| String::from_utf8(bytes.clone()).unwrap())
+    }
+
+    fn names(&self) -> Vec<String> {
+        self.files.lock().unwrap().keys().map(|path| path.display().to_string()).collect()
+    }
+}
+
+impl Disk for Memory {
+    fn read(&self, path: &Path, _bytes_max: u64) -> io::Result<Vec<u8>> {
+        self.files.lock().unwrap().get(path).cloned().ok_or_else(|| io::ErrorKind::NotFound.into())
+    }
+
+    fn write(&self, path: &Path, bytes: &[u8], fresh: bool) -> io::Result<()> {
+        if *self.full.lock().unwrap() {
+            return Err(io::ErrorKind::StorageFull.into());
+        }
+        if fresh && self.files.lock().unwrap().contains_key(path) {
+            return Err(io::ErrorKind::AlreadyExists.into());
+        }
+        self.files.lock().unwrap().insert(path.into(), bytes.into());
+        Ok(())
+    }
+
+    fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
+        let bytes = self.files.lock().unwrap().remove(from).ok_or(io::ErrorKind::NotFound)?;
+        self.files.lock().unwrap().insert(to.into(), bytes);
+        Ok(())
+    }
+
+    fn remove(&self, path: &Path) -> io::Result<()> {
+        self.files.lock().unwrap().remove(path).map(|_| ()).ok_or_else(|| io::ErrorKind::NotFound.into())
+    }
+
+    fn make_folder(&self, _path: &Path) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn canonical(&self, path: &Path) -> io::Result<PathBuf> {
+        Ok(path.into())
+    }
+}
+
+const FILE: &str = "rooms/attic.toml";
+const COPY: &str = "rooms/.attic.toml.unsaved";
+
+/// The attic, few rays, with two panels hung.
+fn attic() -> String {
+    let text = include_str!("../scenes/attic-voice-room.toml").replace("[air]", "[settings]\nrays = 2000\n\n[air]");
+    with_panels(&text, &[panel("east", 0.8), panel("north", 2.0)]).unwrap()
+}
+
+fn panel(surface: &str, left: f64) -> Panel {
+    Panel { kind: "wall panel".into(), place: place(surface, left) }
+}
+
+fn place(surface: &str, left: f64) -> PanelPlace {
+    PanelPlace::Surface { surface: surface.into(), left, bottom: 0.6, lying: false, gap: 0.05 }
+}
+
+fn app(disk: &Arc<Memory>) -> App {
+    let mut app = App::new();
+    app.add_plugins((MinimalPlugins, SessionPlugin))
+        .insert_resource(TimeUpdateStrategy::ManualDuration(Duration::from_secs(1)))
+        .insert_resource(Storage(disk.clone()));
+    app.update();
+    app
+}
+
+fn opened(disk: &Arc<Memory>) -> App {
+    let mut app = app(disk);
+    send(&mut app, Command::Open(FILE.into()));
+    app
+}
+
+fn send(app: &mut App, command: Command) {
+    app.world_mut().write_message(command);
+    app.update();
+}
+
+fn document(app: &App) -> &Document {
+    app.world().resource()
+}
+
+fn view(app: &App) -> &View {
+    app.world().resource()
+}
+
+fn results(app: &App) -> &Results {
+    app.world().resource()
+}
+
+fn has_exited(app: &App) -> bool {
+    !app.world().resource::<Messages<AppExit>>().is_empty()
+}
+
+/// Updates until something is so; a minute is long for a room of few rays on a slow machine.
+#[track_caller]
+fn wait(app: &mut App, until: impl Fn(&Results) -> bool) {
+    for _ in 0..12_000 {
+        app.update();
+        if until(results(app)) {
+            return;
+        }
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    panic!("{:?}", results(app).status);
+}
+
+/// Everything is known of the scene on screen.
+fn is_done(results: &Results) -> bool {
+    results.status.stage.is_none() && results.has(None).findings > 0 && results.bare.as_ref().is_some_and(|known| results.is_fresh(known))
+}
+
+/// Every command that edits the text.
+fn edits() -> Vec<Command> {
+    let opening = Opening {
+        name: "hatch".into(),
+        kind: OpeningKind::Hatch,
+        surface: "north".into(),
+        place: Rectangle { left: 3.0, bottom: 0.3, width: 0.6, height: 0.6 },
+        material: "Solid wooden door".into(),
+    };
+    let block = Block {
+        name: "crate".into(),
+        center: DVec2::new(3.0, 1.5),
+        base: 0.0,
+        size: DVec3::new(0.5, 0.4, 0.3),
+        rotation: 0.0,
+        material: "Solid wooden door".into(),
+        scattering: None,
+    };
+    let place_of_lamp = Rectangle { left: 2.0, bottom: 1.5, width: 0.3, height: 0.3 };
+    let clearance = Clearance { name: "fan".into(), region: ClearanceRegion::Surface { surface: "ceiling".into(), place: place_of_lamp } };
+    vec![
+        Command::AddPanel(panel("north", 3.0)),
+        Command::RemovePanel(0),
+        Command::MovePanel { panel: 1, place: place("north", 2.3) },
+        Command::MoveSource { name: "left".into(), position: DVec3::new(1.6, 4.4, 1.2) },
+        Command::MoveReceiver { name: "seat".into(), position: DVec3::new(2.4, 3.2, 1.2) },
+        Command::MoveReceiver { name: "microphone".into(), position: DVec3::new(2.6, 3.5, 1.25) },
+        Command::SetMaterial { surface: "door".into(), material: "Rendered brickwork".into() },
+        Command::SetStockCount { kind: "cloud".into(), count: 5 },
+        Command::SetActivity(Activity::Rehearsal),
+        Command::AddOpening(opening),
+        Command::AddBlock(block),
+        Command::MoveBlock { name: "shelf".into(), center: DVec2::new(4.25, 2.0) },
+        Command::AddClearance(clearance),
+        Command::RemoveThing("socket".into()),
+        Command::SetText(attic().replace("Attic voice room", "Attic")),
+    ]
+}
+
+#[test]
+fn keeps_every_edit_one_step_back_and_forth() {
+    let text = attic();
+    for command in edits() {
+        let disk = Memory::holding(FILE, &text);
+        let mut app = opened(&disk);
+        assert_eq!(document(&app).text(), text);
+        send(&mut app, command.clone());
+        let edited = document(&app).text().to_owned();
+        assert!(view(&app).refused.is_none(), "{command:?}: {:?}", view(&app).refused);
+        assert_ne!(edited, text, "{command:?}");
+        assert!(document(&app).scene().is_some() && document(&app).is_unsaved(), "{command:?}");
+        assert_eq!(results(&app).generation.0, document(&app).revision(), "{command:?}");
+        send(&mut app, Command::Undo);
+        assert_eq!(document(&app).text(), text, "{command:?}");
+        assert!(!document(&app).is_unsaved());
+        send(&mut app, Command::Redo);
+        assert_eq!(document(&app).text(), edited, "{command:?}");
+        assert_eq!(disk.text(FILE).as_deref(), Some(text.as_str()), "nothing is saved unasked");
+    }
+}
+
+#[test]
+fn keeps_the_list_of_edits_complete() {
+    let tried = edits();
+    let named = |command: &Command| format!("{command:?}").split(['(', ' ']).next().unwrap().to_owned();
+    for command in &tried {
+        assert!(is_edit(command) || matches!(command, Command::SetText(_)), "{command:?}");
+    }
+    let source = include_str!("session.rs");
+    let list = source.split("fn is_edit").nth(1).unwrap().split("/// Makes the edit").next().unwrap();
+    let listed = list.matches("Command::").count();
+    let tried: std::collections::BTreeSet<String> = tried.iter().map(named).collect();
+    // SetText is an edit, but of the whole text.
+    assert_eq!(tried.len() - 1, listed, "{tried:?}");
+}
+
+#[test]
+fn keeps_the_text_whatever_is_looked_at() {
+    let text = attic();
+    let mut app = opened(&Memory::holding(FILE, &text));
+    let reflection = ReflectionChoice { pair: 0, row: 1 };
+    let map = MapChoice { quantity: Quantity::Late, source: Some(1) };
+    for command in [
+        Command::ChooseStep(Step::Place),
+        Command::ChooseReflection(Some(reflection)),
+        Command::ChooseHotSpot(Some(2)),
+        Command::ChoosePanel(Some(1)),
+        Command::ChooseStock(Some(0)),
+        Command::ChooseSource(1),
+        Command::ChooseReceiver(1),
+        Command::ChooseMap(Some(map)),
+        Command::SetTime(12.5),
+        Command::Play(true),
+        Command::SetSlowness(0.5),
+        Command::CameraTo(CameraView::Plan),
+    ] {
+        let before = view(&app).clone();
+        send(&mut app, command.clone());
+        assert_ne!(*view(&app), before, "{command:?}");
+        assert_eq!(document(&app).text(), text);
+        assert!(!document(&app).is_unsaved() && document(&app).can_undo_redo() == (false, false));
+    }
+    let expected = View {
+        step: Step::Place,
+        reflection: Some(reflection),
+        hot_spot: Some(2),
+        panel: Some(1),
+        stock: Some(0),
+        source: 1,
+        receiver: 1,
+        map: Some(map),
+        time_ms: 12.5,
+        playing: true,
+        slowness: 0.5,
+        camera: CameraView::Plan,
+        ..View::default()
+    };
+    assert_eq!(*view(&app), expected);
+    // What the scene does not have cannot be chosen.
+    for command in [Command::ChoosePanel(Some(2)), Command::ChooseStock(Some(9)), Command::ChooseSource(7), Command::SetTime(1e9)] {
+        send(&mut app, command);
+    }
+    let view = view(&app);
+    assert_eq!((view.panel, view.stock, view.source, view.time_ms), (None, None, 1, View::TIME_MOST_MS));
+}
+
+#[test]
+fn keeps_a_drag_one_step_and_a_refused_place_out() {
+    let text = attic();
+    let mut app = opened(&Memory::holding(FILE, &text));
+    send(&mut app, Command::BeginDrag);
+    for step in 1..8 {
+        send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.0 + 0.05 * f64::from(step)) });
+    }
+    // Beyond the end of the wall: it stays where it was last allowed, and the reason is shown.
+    send(&mut app, Command::MovePanel { panel: 1, place: place("north", 4.0) });
+    let PanelPlace::Surface { left, .. } = document(&app).scene().unwrap().panels[1].place else { panic!() };
+    assert!((left - 2.35).abs() < 1e-9);
+    let refused = view(&app).refused.clone().unwrap();
+    assert_eq!((refused.panel, refused.place), (Some(1), Some(place("north", 4.0))));
+    assert!(refused.reason.contains("wall panel"), "{}", refused.reason);
+    send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.4) });
+    assert_eq!(view(&app).refused, None);
+    send(&mut app, Command::EndDrag);
+    send(&mut app, Command::Undo);
+    assert_eq!(document(&app).text(), text);
+    // Nor is a panel hung that is not in stock.
+    send(&mut app, Command::SetStockCount { kind: "wall panel".into(), count: 0 });
+    let none_left = document(&app).text().to_owned();
+    send(&mut app, Command::AddPanel(panel("north", 3.0)));
+    assert_eq!(document(&app).text(), none_left);
+    assert_eq!(view(&app).refused.as_ref().unwrap().reason, "there is no \"wall panel\" left in stock");
+}
+
+#[test]
+fn keeps_a_new_room_until_it_has_a_file() {
+    let disk = Memory::holding("taken.toml", "mine");
+    let mut app = app(&disk);
+    assert!(!document(&app).is_open() && !document(&app).is_unsaved());
+    let room = NewRoom {
+        name: "Spare room, north".into(),
+        size: "3.6x2.9x2.4m".into(),
+        activity: Activity::Voice,
+        materials: [Some("Rendered brickwork".into()), None, Some("Rendered brickwork".into())],
+    };
+    send(&mut app, Command::New(NewRoom { size: "3.6 by 2.9".into(), ..room.clone() }));
+    assert!(!document(&app).is_open() && view(&app).notice.as_ref().unwrap().contains("expected length x width x height"));
+    send(&mut app, Command::New(NewRoom { materials: [None, Some("Cheese".into()), None], ..room.clone() }));
+    assert!(!document(&app).is_open() && view(&app).notice.as_ref().unwrap().contains("Cheese"));
+    send(&mut app, Command::New(room));
+    let scene = document(&app).scene().unwrap().clone();
+    assert_eq!((scene.activity, scene.walls[2].material.as_str(), scene.wall_length(0)), (Activity::Voice, "Rendered brickwork", 3.6));
+    assert!(document(&app).is_unsaved());
+    assert_eq!(disk.text(".new-room.toml.unsaved").as_deref(), Some(document(&app).text()));
+    send(&mut app, Command::Save);
+    assert_eq!(view(&app).question, Some(Question::WhereTo("spare-room-north.toml".into())));
+    send(&mut app, Command::SaveAs("taken.toml".into()));
+    assert_eq!((disk.text("taken.toml").as_deref(), document(&app).is_unsaved()), (Some("mine"), true));
+    assert!(view(&app).question.is_some() && view(&app).notice.as_ref().unwrap().contains("exists already"));
+    send(&mut app, Command::SaveAs("spare".into()));
+    assert_eq!(disk.text("spare.toml").as_deref(), Some(document(&app).text()));
+    assert!(!document(&app).is_unsaved() && view(&app).question.is_none());
+    assert_eq!(disk.names(), ["spare.toml", "taken.toml"], "no copy is left");
+    send(&mut app, Command::SetActivity(Activity::Lesson));
+    send(&mut app, Command::Save);
+    assert!(disk.text("spare.toml").unwrap().contains("use = \"lesson\""));
+}
+
+#[test]
+fn keeps_unsaved_work_from_being_left_unasked() {
+    let text = attic();
+    let other = text.replace("Attic voice room", "Other");
+    for leave in [Command::Close, Command::Open("rooms/other.toml".into())] {
+        let disk = Memory::holding(FILE, &text);
+        disk.put("rooms/other.toml", &other);
+        let mut app = opened(&disk);
+        let count = |count: u32| Command::SetStockCount { kind: "cloud".into(), count };
+        send(&mut app, count(5));
+        let edited = document(&app).text().to_owned();
+        send(&mut app, leave.clone());
+        assert!(!has_exited(&app) && view(&app).question == Some(Question::Unsaved) && document(&app).text() == edited);
+        send(&mut app, Command::Stay);
+        assert!(!has_exited(&app) && view(&app).question.is_none() && document(&app).text() == edited);
+        send(&mut app, leave.clone());
+        send(&mut app, Command::Discard);
+        assert_eq!(disk.text(FILE).as_deref(), Some(text.as_str()));
+        assert_eq!(disk.text(COPY), None, "what was given up is not offered again");
+        if leave == Command::Close {
+            assert!(has_exited(&app));
+        } else {
+            assert_eq!(document(&app).text(), other);
+            assert_eq!(document(&app).can_undo_redo(), (false, false));
+        }
+    }
+    // Save answers too.
+    let disk = Memory::holding(FILE, &text);
+    let mut app = opened(&disk);
+    send(&mut app, Command::SetStockCount { kind: "cloud".into(), count: 5 });
+    let edited = document(&app).text().to_owned();
+    send(&mut app, Command::Close);
+    send(&mut app, Command::Save);
+    assert!(has_exited(&app) && disk.text(FILE).as_deref() == Some(edited.as_str()));
+}
+
+#[test]
+fn keeps_everything_when_the_disk_is_full() {
+    let text = attic();
+    let disk = Memory::holding(FILE, &text);
+    let mut app = opened(&disk);
+    *disk.full.lock().unwrap() = true;
+    send(&mut app, Command::SetStockCount { kind: "cloud".into(), count: 5 });
+    assert!(view(&app).notice.as_ref().unwrap().contains("No recovery copy"));
+    let edited = document(&app).text().to_owned();
+    send(&mut app, Command::Save);
+    assert_eq!(
+        (disk.text(FILE).as_deref(), document(&app).text(), document(&app).is_unsaved()),
+        (Some(text.as_str()), edited.as_str(), true)
+    );
+    assert!(view(&app).notice.as_ref().unwrap().contains("the disk is full"));
+    send(&mut app, Command::Close);
+    send(&mut app, Command::Save);
+    assert!(!has_exited(&app) && view(&app).question == Some(Question::Unsaved));
+}
+
+#[test]
+fn keeps_unsaved_work_through_a_crash() {
+    let text = attic();
+    let disk = Memory::holding(FILE, &text);
+    let mut app = opened(&disk);
+    assert_eq!(disk.text(COPY), None);
+    send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.3) });
+    let edited = document(&app).text().to_owned();
+    assert_eq!(disk.text(COPY).as_deref(), Some(edited.as_str()));
+    drop(app);
+
+    let mut app = opened(&disk);
+    assert_eq!((view(&app).question.as_ref(), document(&app).text()), (Some(&Question::Recovery), text.as_str()));
+    for command in [Command::Stay, Command::Save, Command::SetStockCount { kind: "cloud".into(), count: 5 }] {
+        send(&mut app, command);
+    }
+    assert_eq!((view(&app).question.as_ref(), document(&app).text()), (Some(&Question::Recovery), text.as_str()));
+    assert_eq!(disk.text(COPY).as_deref(), Some(edited.as_str()), "the copy waits for the answer");
+    send(&mut app, Command::RestoreRecovery);
+    assert_eq!((view(&app).question.as_ref(), document(&app).text()), (None, edited.as_str()));
+    assert!(document(&app).is_unsaved() && disk.text(COPY).is_some());
+    drop(app);
+
+    let mut app = opened(&disk);
+    send(&mut app, Command::RestoreRecovery);
+    send(&mut app, Command::Undo);
+    assert_eq!(document(&app).text(), text);
+    assert_eq!(disk.text(COPY), None, "nothing is unsaved any more");
+    send(&mut app, Command::Redo);
+    assert_eq!(disk.text(COPY).as_deref(), Some(edited.as_str()));
+    send(&mut app, Command::Save);
+    assert_eq!((disk.text(FILE).as_deref(), disk.text(COPY)), (Some(edited.as_str()), None));
+    drop(app);
+
+    disk.put(COPY, &text);
+    let mut app = opened(&disk);
+    send(&mut app, Command::DiscardRecovery);
+    assert_eq!((document(&app).text(), disk.text(COPY), view(&app).question.as_ref()), (edited.as_str(), None, None));
+    drop(app);
+    disk.put(COPY, &edited);
+    assert_eq!(view(&opened(&disk)).question, None, "a copy that says the same is no question");
+}
+
+#[test]
+fn keeps_a_copy_within_a_long_drag() {
+    let disk = Memory::holding(FILE, &attic());
+    let mut app = opened(&disk);
+    send(&mut app, Command::BeginDrag);
+    for step in 1..6 {
+        send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.0 + 0.01 * f64::from(step)) });
+    }
+    assert!(disk.text(COPY).is_some_and(|copy| copy != attic()), "five seconds of dragging");
+}
+
+#[test]
+fn keeps_what_another_program_wrote() {
+    let text = attic();
+    let theirs = text.replace("Attic voice room", "Attic of others");
+    let disk = Memory::holding(FILE, &text);
+    let mut app = opened(&disk);
+    for _ in 0..3 {
+        app.update();
+    }
+    assert_eq!(view(&app).question, None);
+    send(&mut app, Command::SetStockCount { kind: "cloud".into(), count: 5 });
+    let ours = document(&app).text().to_owned();
+    disk.put(FILE, &theirs);
+    for _ in 0..3 {
+        app.update();
+    }
+    assert_eq!(view(&app).question, Some(Question::ChangedOnDisk), "noticed within seconds");
+    send(&mut app, Command::Stay);
+    for _ in 0..5 {
+        app.update();
+    }
+    assert_eq!(view(&app).question, None, "and not said twice");
+    send(&mut app, Command::Save);
+    assert_eq!((view(&app).question.as_ref(), disk.text(FILE).as_deref()), (Some(&Question::ChangedOnDisk), Some(theirs.as_str())));
+    send(&mut app, Command::Reload);
+    assert_eq!((document(&app).text(), document(&app).is_unsaved()), (theirs.as_str(), false));
+    send(&mut app, Command::Undo);
+    assert_eq!(document(&app).text(), ours);
+    send(&mut app, Command::Save);
+    assert_eq!(disk.text(FILE).as_deref(), Some(ours.as_str()), "their text was read, so this is no surprise");
+
+    disk.put(FILE, &theirs);
+    send(&mut app, Command::SetStockCount { kind: "cloud".into(), count: 6 });
+    send(&mut app, Command::Save);
+    send(&mut app, Command::Overwrite);
+    assert_eq!(disk.text(FILE).as_deref(), Some(document(&app).text()));
+    assert!(view(&app).question.is_none() && !document(&app).is_unsaved());
+    disk.remove(Path::new(FILE)).unwrap();
+    for _ in 0..3 {
+        app.update();
+    }
+    assert!(document(&app).is_unsaved() && view(&app).notice.as_ref().unwrap().contains("is gone"));
+    send(&mut app, Command::Save);
+    assert!(disk.text(FILE).is_some());
+}
+
+#[test]
+fn keeps_a_broken_scene_open_until_it_is_mended() {
+    let text = attic();
+    let broken = text.replace("surface = \"south\"", "surface = \"sotuh\"");
+    let mut app = opened(&Memory::holding(FILE, &broken));
+    assert!(document(&app).is_broken() && results(&app).scene.is_none());
+    let line = broken.lines().position(|line| line.contains("sotuh")).unwrap() + 1;
+    assert_eq!(document(&app).mistakes().iter().map(|mistake| mistake.line).collect::<Vec<_>>(), [line]);
+    send(&mut app, Command::Plan);
+    assert!(view(&app).notice.as_ref().unwrap().contains("mistakes"));
+    send(&mut app, Command::SetText(text));
+    assert!(results(&app).room.is_some());
+    // A file that is not there, or not text, changes nothing.
+    let before = document(&app).text().to_owned();
+    send(&mut app, Command::Save);
+    send(&mut app, Command::Open("rooms/none.toml".into()));
+    assert_eq!(document(&app).text(), before);
+    assert!(view(&app).notice.as_ref().unwrap().contains("no such file"));
+}
+
+#[test]
+fn keeps_newer_results() {
+    let mut results = Results::default();
+    let text = attic();
+    let scene = Arc::new(scene::read(&text).unwrap().0);
+    results.show(Generation(7), &scene);
+    let spots = |generation, rays| Report::HotSpots(Known { generation: Generation(generation), rays, value: Arc::default() });
+    let earnings = |generation, rays| Report::Earnings(Known { generation: Generation(generation), rays, value: Arc::default() });
+    assert!(results.take(spots(7, 100)) && !results.take(spots(7, 50)) && results.take(spots(7, 100)) && results.take(spots(7, 200)));
+    assert!(!results.take(spots(6, 1000)) && !results.take(earnings(6, 1000)));
+    let findings = |generation, rays| {
+        let value = Arc::new(study_of(&scene));
+        Report::Findings(Known { generation: Generation(generation), rays, value })
+    };
+    assert!(results.take(findings(5, 100)), "an older one is better than none");
+    assert!(results.take(findings(7, 5)), "few rays of the scene on screen are better than many of an older one");
+    assert!(!results.take(findings(6, 1000)) && results.findings.as_ref().unwrap().rays == 5);
+    assert_eq!(results.has(None).findings, 5);
+    results.show(Generation(8), &scene);
+    assert_eq!(results.has(None), crate::compute::Has { map: u32::MAX, ..Default::default() });
+}
+
+fn study_of(scene: &Scene) -> roomwright::findings::Findings {
+    let traced = study::trace_for_trials(&roomwright::progress::Progress::new(), scene, 200).unwrap();
+    study::study(&roomwright::progress::Progress::new(), scene, &traced, &roomwright::hanging::Hanging::default()).unwrap()
+}
+
+#[test]
+fn keeps_all_results_coming() {
+    let mut app = opened(&Memory::holding(FILE, &attic()));
+    assert!(results(&app).room.is_some() && results(&app).survey.is_some(), "sizes are known at once");
+    wait(&mut app, is_done);
+    let known = results(&app);
+    assert_eq!(known.status.rays, 2000);
+    assert_eq!(known.findings.as_ref().unwrap().value.pairs.len(), 4);
+    let (early, bare) = (&known.early.as_ref().unwrap().value, &known.bare_early.as_ref().unwrap().value);
+    assert!(early.level_db.value < bare.level_db.value, "panels take something off");
+    assert!(!known.hot_spots.as_ref().unwrap().value.is_empty());
+    assert_eq!(known.earnings.as_ref().unwrap().value.len(), 2);
+    let default = View::default().map.unwrap();
+    assert_eq!(known.maps.keys().collect::<Vec<_>>(), [&default]);
+    // Another map is drawn when it is chosen, and nothing else is done again.
+    let findings = known.findings.clone().unwrap();
+    let choice = MapChoice { quantity: Quantity::Late, source: Some(0) };
+    send(&mut app, Command::ChooseMap(Some(choice)));
+    wait(&mut app, |results| results.maps.contains_key(&choice));
+    assert!(Arc::ptr_eq(&findings.value, &results(&app).findings.as_ref().unwrap().value));
+}
+
+#[test]
+fn keeps_up_with_a_dragged_panel_on_the_stored_paths() {
+    let mut app = opened(&Memory::holding(FILE, &attic()));
+    wait(&mut app, is_done);
+    let bare = results(&app).bare.clone().unwrap();
+    let mut last = Generation::default();
+    send(&mut app, Command::BeginDrag);
+    for step in 1..20 {
+        send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.0 + 0.02 * f64::from(step)) });
+        let early = results(&app).early.as_ref().unwrap().generation;
+        assert!(early >= last, "an older one took the place of a newer one");
+        last = early;
+    }
+    send(&mut app, Command::EndDrag);
+    wait(&mut app, |results| results.early.as_ref().is_some_and(|known| results.is_fresh(known)));
+    assert_eq!(results(&app).early.as_ref().unwrap().rays, 2000, "no coarse trace was needed");
+    wait(&mut app, is_done);
+    let known = results(&app);
+    assert!(Arc::ptr_eq(&bare.value, &known.bare.as_ref().unwrap().value), "the bare room is the same room");
+    // The same as a fresh start from that text.
+    let fresh = study::trace_for_trials(&roomwright::progress::Progress::new(), known.scene.as_ref().unwrap(), 2000).unwrap();
+    let mut live = study::Live::new(&roomwright::progress::Progress::new(), &fresh).unwrap();
+    let early = live.early(&roomwright::progress::Progress::new(), known.scene.as_ref().unwrap()).unwrap();
+    let shown = &known.early.as_ref().unwrap().value;
+    assert!((early.level_db.value - shown.level_db.value).abs() < 1e-4);
+    assert_eq!(early.pairs[0].reflections, shown.pairs[0].reflections);
+}
+
+#[test]
+fn keeps_the_last_of_many_edits_that_need_a_trace() {
+    let mut app = opened(&Memory::holding(FILE, &attic()));
+    let mut seen = Vec::new();
+    for step in 0..15 {
+        let position = DVec3::new(1.75 - 0.01 * f64::from(step), 4.45, 1.2);
+        send(&mut app, Command::MoveSource { name: "left".into(), position });
+        seen.extend(results(&app).findings.as_ref().map(|known| known.generation));
+        std::thread::sleep(Duration::from_millis(3));
+    }
+    wait(&mut app, is_done);
+    assert!(seen.is_sorted());
+    let known = results(&app);
+    assert!(known.is_fresh(known.findings.as_ref().unwrap()) && known.is_fresh(known.early.as_ref().unwrap()));
+    let distance = known.findings.as_ref().unwrap().value.pairs[0].distance_m;
+    let scene = known.scene.as_ref().unwrap();
+    assert!((scene.sources[0].position.x - 1.61).abs() < 1e-9);
+    assert!((distance - scene.sources[0].position.distance(scene.seats[0].ear)).abs() < 1e-9, "findings of where it stands now");
+}
+
+#[test]
+fn keeps_the_plan_in_the_text_when_it_is_taken() {
+    let text = attic().replace("rays = 2000", "rays = 400");
+    let mut app = opened(&Memory::holding(FILE, &text));
+    send(&mut app, Command::TakePlan);
+    assert!(view(&app).notice.as_ref().unwrap().contains("no plan"));
+    send(&mut app, Command::Plan);
+    send(&mut app, Command::StopPlan);
+    assert!(results(&app).status.plan.is_none() && results(&app).plan.is_none());
+    send(&mut app, Command::Plan);
+    assert!(results(&app).status.plan.is_some());
+    wait(&mut app, |results| results.plan.is_some());
+    let placed = results(&app).plan.as_ref().unwrap().value.plan.placed.len();
+    assert!(placed > 0);
+    send(&mut app, Command::TakePlan);
+    assert_eq!(document(&app).scene().unwrap().panels.len(), 2 + placed);
+    // The plan was for the scene before.
+    assert!(!results(&app).plan.as_ref().is_some_and(|plan| results(&app).is_fresh(plan)));
+    send(&mut app, Command::Undo);
+    assert_eq!(document(&app).text(), text);
+}
