@@ -277,3 +277,32 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn keeps_broken_scenes_fit_to_be_drawn() {
+    let (mut drawn, mut shapeless) = (0, 0);
+    for path in case_files() {
+        let (start, cases) = cases(&path);
+        for case in cases {
+            let Some(sketch) = scene::sketch(&(start.clone() + &case.text)) else {
+                shapeless += 1;
+                continue;
+            };
+            drawn += 1;
+            let room = roomwright::study::room(&sketch);
+            assert!(room.volume > 0.0 && room.surfaces.len() >= 5, "{}: {}", path.display(), case.title);
+        }
+    }
+    assert!(drawn > 30 && shapeless > 5, "{drawn} drawn, {shapeless} without a shape");
+}
+
+#[test]
+fn keeps_all_of_a_sound_scene_in_its_sketch() {
+    let sketch = scene::sketch(FORMAT).unwrap();
+    let (mut scene, _) = scene::read(FORMAT).unwrap();
+    scene.panels.retain(|panel| matches!(panel.place, scene::PanelPlace::Surface { .. }));
+    assert_eq!(sketch, scene);
+    let broken = FORMAT.replace("material = \"Glass 4 mm\"", "material = \"Glas\"").replace("left = 0.5", "left = 50");
+    let sketch = scene::sketch(&broken).unwrap();
+    assert_eq!(sketch.openings.iter().map(|opening| opening.name.as_str()).collect::<Vec<_>>(), ["window"]);
+}

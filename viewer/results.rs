@@ -67,8 +67,10 @@ pub(crate) struct Status {
 pub(crate) struct Results {
     /// The scene on screen.
     pub(crate) generation: Generation,
-    /// The scene that the room below was built from: the last one without mistakes.
+    /// The scene that the room below was built from: the last one without mistakes, or a sketch.
     pub(crate) scene: Option<Arc<Scene>>,
+    /// The text has mistakes and never had none: what is drawn is what could be read of it, and nothing is computed.
+    pub(crate) is_sketch: bool,
     /// The room as built, at once after every edit; flat panels are not in it (see `roomwright::report::hung`).
     pub(crate) room: Option<Known<Room>>,
     /// Sizes and areas, at once.
@@ -102,6 +104,9 @@ impl Results {
     /// Puts another scene on screen: its room and sizes at once. What does not depend on what was changed stays fresh; what speaks of
     /// surfaces, sources or receivers by number goes when these are others.
     pub(crate) fn show(&mut self, generation: Generation, scene: &Arc<Scene>) {
+        if self.is_sketch {
+            *self = Self::default();
+        }
         self.generation = generation;
         self.room = Some(Known { generation, rays: 0, value: Arc::new(study::room(scene)) });
         self.survey = Some(Known { generation, rays: 0, value: Arc::new(study::survey(scene)) });
@@ -127,6 +132,12 @@ impl Results {
         if before.panels.len() != scene.panels.len() {
             self.earnings = None;
         }
+    }
+
+    /// Draws what could be read of a text with mistakes.
+    pub(crate) fn show_sketch(&mut self, generation: Generation, scene: Arc<Scene>) {
+        let room = Known { generation, rays: 0, value: Arc::new(study::room(&scene)) };
+        *self = Self { generation, scene: Some(scene), is_sketch: true, room: Some(room), ..Self::default() };
     }
 
     /// Takes a result in, unless there is a newer one. Whether anything is new on screen.

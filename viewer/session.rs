@@ -1,6 +1,7 @@
 //! The document, the view, the results and the workers joined: one system applies commands, one takes results in. No window here.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
@@ -34,7 +35,7 @@ impl Plugin for SessionPlugin {
             .init_resource::<Postponed>()
             .add_message::<Command>()
             .add_systems(Startup, |compute: Res<Compute>, waker: Res<Waker>| compute.wake_by(waker.clone()))
-            .add_systems(Update, (apply, receive, recovery::keep, recovery::watch).chain().in_set(Session));
+            .add_systems(Update, (apply, receive, run_wavefront, recovery::keep, recovery::watch).chain().in_set(Session));
     }
 }
 
@@ -64,7 +65,7 @@ fn apply(mut commands: MessageReader<Command>, mut desk: Desk<'_>) {
 
 /// Takes in what the workers have found.
 fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: ResMut<Compute>) {
-    let scene = results.scene.clone();
+    let scene = results.scene.clone().filter(|_| !results.is_sketch);
     let reports = compute.reports(scene.as_ref().map(|scene| (results.generation, scene)));
     let mut status = results.status.clone();
     compute.fill(&mut status);
@@ -79,6 +80,15 @@ fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: R
     // Written only when something has changed, so that whoever looks for changes sees those alone.
     if is_new || status != results.status {
         results.status = status;
+    }
+}
+
+/// Lets time go on while the wavefront runs, and stops it at the end.
+fn run_wavefront(time: Res<Time>, mut view: ResMut<View>) {
+    if view.playing {
+        let now = view.time_ms + time.delta_secs_f64() / view.slowness;
+        view.time_ms = now.min(View::TIME_MOST_MS);
+        view.playing = now < View::TIME_MOST_MS;
     }
 }
 
@@ -326,7 +336,19 @@ impl Desk<'_> {
     /// Shows the scene of the text, if it is another one, and has it studied.
     fn refresh(&mut self) {
         let generation = Generation(self.document.revision());
-        let Some(scene) = self.document.scene().filter(|_| self.results.generation != generation).cloned() else { return };
+        if self.results.generation == generation {
+            return;
+        }
+        let Some(scene) = self.document.scene().cloned() else {
+            // What was drawn before the mistake was made is better than a sketch.
+            if self.results.scene.is_none() || self.results.is_sketch {
+                match scene::sketch(self.document.text()) {
+                    Some(sketch) => self.results.show_sketch(generation, Arc::new(sketch)),
+                    None => *self.results = Results::default(),
+                }
+            }
+            return;
+        };
         self.compute.stop_plan();
         self.results.show(generation, &scene);
         self.view.keep_within(&scene);
@@ -335,7 +357,7 @@ impl Desk<'_> {
 
     /// Has the scene on screen studied, as far as it is not known.
     fn ask(&mut self) {
-        let Some(scene) = self.results.scene.clone() else { return };
+        let Some(scene) = self.results.scene.clone().filter(|_| !self.results.is_sketch) else { return };
         let kind = self.view.stock.or_else(|| study::usual_panel(&scene));
         let has = self.results.has(self.view.map);
         self.compute.ask(Wanted { generation: self.results.generation, scene, has, map: self.view.map, kind });

@@ -240,8 +240,9 @@ fn keeps_the_text_whatever_is_looked_at() {
         Command::ChooseSource(1),
         Command::ChooseReceiver(1),
         Command::ChooseMap(Some(map)),
-        Command::SetTime(12.5),
         Command::Play(true),
+        Command::Play(false),
+        Command::SetTime(12.5),
         Command::SetSlowness(0.5),
         Command::CameraTo(CameraView::Plan),
     ] {
@@ -261,7 +262,7 @@ fn keeps_the_text_whatever_is_looked_at() {
         receiver: 1,
         map: Some(map),
         time_ms: 12.5,
-        playing: true,
+        playing: false,
         slowness: 0.5,
         camera: CameraView::Plan,
         ..View::default()
@@ -273,6 +274,22 @@ fn keeps_the_text_whatever_is_looked_at() {
     }
     let view = view(&app);
     assert_eq!((view.panel, view.stock, view.source, view.time_ms), (None, None, 1, View::TIME_MOST_MS));
+}
+
+#[test]
+fn keeps_the_wavefront_running_to_its_end() {
+    let mut app = opened(&Memory::holding(FILE, &attic()));
+    for command in [Command::SetSlowness(0.5), Command::SetTime(97.0), Command::Play(true)] {
+        send(&mut app, command);
+    }
+    // A frame is a second of the clock, of which the engine takes a quarter at most: half a millisecond of sound.
+    let before = view(&app).time_ms;
+    app.update();
+    assert!((view(&app).time_ms - before - 0.5).abs() < 1e-9);
+    for _ in 0..6 {
+        app.update();
+    }
+    assert_eq!((view(&app).time_ms, view(&app).playing), (View::TIME_MOST_MS, false));
 }
 
 #[test]
@@ -498,13 +515,18 @@ fn keeps_a_broken_scene_open_until_it_is_mended() {
     let text = attic();
     let broken = text.replace("surface = \"south\"", "surface = \"sotuh\"");
     let mut app = opened(&Memory::holding(FILE, &broken));
-    assert!(document(&app).is_broken() && results(&app).scene.is_none());
+    assert!(document(&app).is_broken() && results(&app).is_sketch && results(&app).survey.is_none());
+    let drawn = results(&app).scene.clone().unwrap();
+    assert_eq!((drawn.walls.len(), drawn.openings.len(), drawn.panels.len()), (4, 1, 2), "all but the door that is nowhere");
     let line = broken.lines().position(|line| line.contains("sotuh")).unwrap() + 1;
     assert_eq!(document(&app).mistakes().iter().map(|mistake| mistake.line).collect::<Vec<_>>(), [line]);
     send(&mut app, Command::Plan);
     assert!(view(&app).notice.as_ref().unwrap().contains("mistakes"));
     send(&mut app, Command::SetText(text));
-    assert!(results(&app).room.is_some());
+    assert!(results(&app).room.is_some() && !results(&app).is_sketch);
+    // A mistake made here leaves the last sound room on screen.
+    send(&mut app, Command::SetText(broken));
+    assert!(document(&app).is_broken() && !results(&app).is_sketch && results(&app).survey.is_some());
     // A file that is not there, or not text, changes nothing.
     let before = document(&app).text().to_owned();
     send(&mut app, Command::Save);

@@ -123,11 +123,11 @@ fn app(scene: Option<PathBuf>) -> App {
         DefaultPlugins
             .set(WindowPlugin {
                 primary_window: Some(window),
-                exit_condition: ExitCondition::DontExit,
+                exit_condition: ExitCondition::OnPrimaryClosed,
                 close_when_requested: false,
                 ..default()
             })
-            .set(LogPlugin { level: Level::ERROR, ..default() }),
+            .set(LogPlugin { level: Level::ERROR, filter: "wgpu_hal=off".to_owned(), ..default() }),
     )
     // Draws when something happens, not all the time.
     .insert_resource(WinitSettings::desktop_app())

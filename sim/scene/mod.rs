@@ -13,6 +13,7 @@ pub mod edit;
 pub mod print;
 mod read;
 pub mod shell;
+pub mod sketch;
 pub mod starter;
 mod walk;
 
@@ -26,6 +27,7 @@ pub use self::edit::{EditError, Edited, Editor, Refused, with_panels};
 pub use self::print::print;
 pub use self::read::read;
 pub use self::shell::SurfaceIndex;
+pub use self::sketch::sketch;
 pub use self::starter::{RoomSize, starter};
 use crate::bands::Bands;
 use crate::directivity::{Directivity, Pattern};

@@ -126,6 +126,15 @@ pub fn read(text: &str) -> Result<(Scene, Vec<Diagnostic>), Vec<Diagnostic>> {
     if diagnostics.iter().any(|found| found.severity == Severity::Error) { Err(diagnostics) } else { Ok((draft.scene, diagnostics)) }
 }
 
+/// The scene as far as it could be read, mistakes or not; `None` where outline or ceiling are not sound.
+pub(super) fn draft(text: &str) -> Option<Scene> {
+    let (document, _) = DeTable::parse_recoverable(text);
+    let mut walk = Walk { text, unit: LengthUnit::Meter, diagnostics: Vec::new(), mistyped: Vec::new() };
+    let mut draft = scene(&mut walk, &Table { map: document.get_ref(), span: 0..0, what: "the scene" });
+    check::check(&mut walk, &mut draft);
+    draft.shape_known.then_some(draft.scene)
+}
+
 /// Reports slips of grammar, the first of each line, and returns the lines that cannot be trusted.
 fn syntax(walk: &mut Walk<'_>, root: &Table<'_>, slips: &[toml::de::Error]) -> Vec<(usize, usize)> {
     let mut slips: Vec<(Span, &str)> = slips.iter().map(|slip| (slip.span().unwrap_or(0..0), slip.message())).collect();
