@@ -287,6 +287,7 @@ fn room(loudspeakers: &[(&str, SourceKind, DVec3)], facing: DVec3) -> Room {
         bodies: Bodies::Standing,
         takes_patches: false,
         is_shell_convex: true,
+        patches: std::sync::Arc::new(roomwright::room::PatchGrid::new(&[], 0.1)),
     }
 }
 
