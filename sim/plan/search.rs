@@ -139,6 +139,8 @@ struct Search<'a> {
     free: Free,
     left: Vec<u32>,
     hung: Vec<Hung>,
+    /// Why no more corner panels were hung.
+    corners_stopped: Option<String>,
     linings: Linings,
     early: EarlyEnergy,
 }
@@ -168,6 +170,7 @@ pub fn search(
         free: Free::new(scene, &traced.room),
         left: scene.stock.iter().map(|kind| kind.count).collect(),
         hung: Vec::new(),
+        corners_stopped: None,
         linings,
         early,
     };
@@ -325,12 +328,15 @@ impl Search<'_> {
         )
     }
 
-    /// Corner panels, by common practice: from the floor up, the corners in turn.
+    /// Corner panels, by common practice from the floor up, the corners in turn; held to the decay they shorten like any other panel, since
+    /// their bass is not computed.
     fn corners(&mut self) -> Result<(), Cancelled> {
-        for kind in 0..self.scene.stock.len() {
-            if self.scene.stock[kind].kind != StockKind::Corner {
-                continue;
-            }
+        let kinds: Vec<usize> = (0..self.scene.stock.len()).filter(|&kind| self.scene.stock[kind].kind == StockKind::Corner).collect();
+        for kind in kinds {
+            let responses = responses(self.progress, self.traced, &self.linings)?;
+            let mut decay = mid_decay(&responses, self.goal).map(|decay| decay.value);
+            let everywhere = self.everywhere(kind);
+            let late = self.late_maps(&[&everywhere], &responses)?;
             let mut used = vec![0_u32; self.scene.outline.len()];
             while self.left[kind] > 0 {
                 let found = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP);
@@ -339,6 +345,14 @@ impl Search<'_> {
                     _ => (u32::MAX, 0, 0),
                 });
                 let Some(candidate) = next else { break };
+                if let (Some(before), [late]) = (decay, &late[..]) {
+                    let percent = late.over(&places(self.flush, &candidate.panel));
+                    self.corners_stopped = self.why_not(before, percent);
+                    if self.corners_stopped.is_some() {
+                        break;
+                    }
+                    decay = Some(shortened(before, percent));
+                }
                 if let PanelPlace::Corner { corner, .. } = candidate.panel.place {
                     used[corner] += 1;
                 }
@@ -348,29 +362,38 @@ impl Search<'_> {
         Ok(())
     }
 
+    /// What speaks against a panel that takes so many percent off the decay.
+    fn why_not(&self, decay_s: f64, percent: Estimate) -> Option<String> {
+        let low = self.goal.target.map_or(0.0, |target| target.0);
+        let after = shortened(decay_s, percent);
+        if after < low {
+            return Some(format!("the next panel would bring the decay to {after:.2} s, below its target band from {low:.2} s"));
+        }
+        (percent.value < percent.half_width_95()).then(|| "the next panel would earn less than the error of what it earns".to_owned())
+    }
+
     /// Panels that shorten the decay, until it would fall below its target band; returns why it stopped.
     fn decay(&mut self) -> Result<String, Cancelled> {
         loop {
             let kinds = self.flat_kinds();
             if kinds.is_empty() {
-                return Ok("the stock is used up".to_owned());
+                if self.left.iter().all(|&left| left == 0) {
+                    return Ok("the stock is used up".to_owned());
+                }
+                let of_corners = self.corners_stopped.take().map(|reason| format!("corner panels are left: {reason}"));
+                return Ok(of_corners.unwrap_or_else(|| "the corner panels that are left have no place".to_owned()));
             }
             let responses = responses(self.progress, self.traced, &self.linings)?;
             let Some(decay) = mid_decay(&responses, self.goal) else {
                 return Ok("no decay time could be read, so nothing more was hung for it".to_owned());
             };
-            let low = self.goal.target.map_or(0.0, |target| target.0);
             let Some((kind, candidate, percent)) = self.best_for_decay(&kinds, &responses)? else {
                 return Ok(
                     "what is left of the stock has no place (clouds are tried over the way from the sources to the seats)".to_owned()
                 );
             };
-            let after = decay.value * (1.0 - percent.value / 100.0);
-            if after < low {
-                return Ok(format!("the next panel would bring the decay to {after:.2} s, below its target band from {low:.2} s"));
-            }
-            if percent.value < percent.half_width_95() {
-                return Ok("the next panel would earn less than the error of what it earns".to_owned());
+            if let Some(reason) = self.why_not(decay.value, percent) {
+                return Ok(reason);
             }
             let serves = format!("shortens the decay, {:.2} s by then", decay.value);
             self.hang(kind, candidate.panel, "decay", serves)?;
@@ -504,6 +527,11 @@ impl Search<'_> {
             kind.is_some_and(|kind| free.fits_panel(&hung.panel, kind).is_ok() && free.hang(&hung.panel, kind).is_ok())
         })
     }
+}
+
+/// What is left of a decay time when this many percent are taken off.
+fn shortened(decay_s: f64, percent: Estimate) -> f64 {
+    decay_s * (1.0 - percent.value / 100.0)
 }
 
 /// The surface that a panel hangs flat on.
