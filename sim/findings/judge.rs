@@ -1,5 +1,6 @@
 //! All findings of one traced room with what hangs in it.
 
+use crate::absorbers::impedance::GREATEST_KEPT;
 use crate::bands::{Band, Bands};
 use crate::hanging::Hanging;
 use crate::progress::{Cancelled, Progress};
@@ -92,7 +93,7 @@ fn notes(traced: &Traced, hanging: &Hanging, survey: &Survey, pairs: &[Pair]) ->
     capped.dedup();
     if !capped.is_empty() {
         notes.push(format!(
-            "Table values above 0.951 are held there, since no locally reacting surface absorbs more of a diffuse field: {}.",
+            "No flat material returns nothing: absorption values above {GREATEST_KEPT} are held there, above 1 at 1 where every angle absorbs alike: {}.",
             capped.join(", ")
         ));
     }
