@@ -7,6 +7,7 @@ mod files; // read whole, all or nothing, edits kept, failures at every step
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, a search without pruning, symmetries
+mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare
 mod rays; // rooms for tests of the traced rays; the Lambertian cube
