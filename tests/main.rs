@@ -1,5 +1,6 @@
 //! Table of contents of the tests.
 
+mod classes; // every path belongs to one class: nothing depends on the order of the images, octaves decay as alone
 mod cli; // the program as it is run: output, diagnostics, exit codes, nothing written on errors
 mod determinism; // same scene and seed: same bytes whatever the number of threads
 mod engine; // the engine against itself and closed forms: derivative, hot spots, re-weighing, free path, image orders
