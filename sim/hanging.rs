@@ -5,7 +5,8 @@
 //! plane becomes a patch on each. Patches come in the order of their panels.
 //!
 //! **Statistical estimate.** [`eyring`]: `T = (24 ln 10 / c) V / (-S ln(1 - a) + 4 m V)`, `a` the area-weighted random-incidence absorption of
-//! all that meets air, `m` the attenuation of the air. It fixes how long a trace runs and where Schroeder's frequency lies, no finding else.
+//! all that meets air, `m` the attenuation of the air. It fixes how long a trace runs, where Schroeder's frequency lies, and by
+//! what a decay time moves with its inputs (`findings::inputs`); no finding else.
 //!
 //! *References.* C. F. Eyring, "Reverberation time in 'dead' rooms", J. Acoust. Soc. Am. 1 (1930) 217 (from memory).
 //!
@@ -73,27 +74,33 @@ pub fn from_panels(scene: &Scene, room: &Room, panels: &[Panel]) -> Hanging {
     hanging
 }
 
-/// Area in m2 that meets air, and by band its area-weighted random-incidence absorption, with patches in place of what they cover.
+/// Every finish that meets air with its area in m2. A patch comes after what lies beneath it, which is taken out as a negative area.
 #[must_use]
-pub fn absorption(room: &Room, hanging: &Hanging) -> (f64, Bands<f64>) {
-    let areas = room.finished_areas();
-    let total: f64 = areas.iter().map(|&(_, area)| area).sum();
-    let mut absorbed = areas.iter().fold(Bands::splat(0.0), |sum, &(finish, area)| sum + room.finishes[finish].absorption * area);
+pub fn areas<'a>(room: &'a Room, hanging: &'a Hanging) -> Vec<(&'a Finish, f64)> {
+    let mut areas: Vec<(&Finish, f64)> = room.finished_areas().into_iter().map(|(finish, area)| (&room.finishes[finish], area)).collect();
     for patch in &hanging.patches {
         let surface = &room.surfaces[patch.surface];
         let bodies = room.contacts.iter().filter(|contact| contact.surface == patch.surface);
         let covered: f64 = bodies.map(|contact| contact.region.overlap_area(&patch.region)).sum();
         let area = (patch.region.area() - covered).max(0.0);
-        let mut beneath = Bands::splat(0.0);
         let mut plain = area;
         for lining in &surface.linings {
             let common = lining.region.overlap_area(&patch.region).min(plain);
-            beneath = beneath + room.finishes[lining.finish].absorption * common;
+            areas.push((&room.finishes[lining.finish], -common));
             plain -= common;
         }
-        beneath = beneath + room.finishes[surface.finish].absorption * plain;
-        absorbed = absorbed + hanging.finishes[patch.finish].absorption * area - beneath;
+        areas.push((&room.finishes[surface.finish], -plain));
+        areas.push((&hanging.finishes[patch.finish], area));
     }
+    areas
+}
+
+/// Area in m2 that meets air, and by band its area-weighted random-incidence absorption, with patches in place of what they cover.
+#[must_use]
+pub fn absorption(room: &Room, hanging: &Hanging) -> (f64, Bands<f64>) {
+    let areas = areas(room, hanging);
+    let total: f64 = areas.iter().map(|&(_, area)| area).sum();
+    let absorbed = areas.iter().fold(Bands::splat(0.0), |sum, &(finish, area)| sum + finish.absorption * area);
     (total, absorbed.map(|area| (area / total).clamp(0.0, 1.0)))
 }
 
@@ -101,8 +108,13 @@ pub fn absorption(room: &Room, hanging: &Hanging) -> (f64, Bands<f64>) {
 #[must_use]
 pub fn eyring(room: &Room, hanging: &Hanging) -> Bands<f64> {
     let (area, absorption) = absorption(room, hanging);
-    let constant = 24.0 * std::f64::consts::LN_10 / room.medium.speed;
-    absorption.zip(room.medium.attenuation, |share, attenuation| {
-        constant * room.volume / (-area * (-share).ln_1p() + 4.0 * attenuation * room.volume)
-    })
+    absorption.zip(room.medium.attenuation, |share, attenuation| eyring_time(room.medium.speed, (room.volume, area), share, attenuation))
+}
+
+/// The formula itself, in seconds: sound travels at `speed` m/s, the size is a volume in m3 and an area in m2, `share` of the energy is absorbed at a bounce
+/// and the air takes `attenuation` 1/m.
+#[must_use]
+pub fn eyring_time(speed: f64, size: (f64, f64), share: f64, attenuation: f64) -> f64 {
+    let (volume, area) = size;
+    24.0 * std::f64::consts::LN_10 / speed * volume / (-area * (-share).ln_1p() + 4.0 * attenuation * volume)
 }

@@ -18,26 +18,10 @@ use crate::findings::{Estimate, Place};
 use crate::metrics::decay::{DecayCurve, Range, Tail};
 use crate::progress::{Cancelled, Progress};
 use crate::response::Response;
+use crate::room::PatchGrid;
 use crate::weigh::early::EarlyEnergy;
-use crate::weigh::sensitivity::{self, PatchGrid, Quantity};
+use crate::weigh::sensitivity::{self, Quantity};
 use crate::weigh::{Linings, SpecularPath, Traced, flat_weights};
-
-/// Over what radius, in meters, the paths of a map are spread.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Footprints {
-    /// A ray's bounce.
-    pub ray: f64,
-    /// What of the listening zone lies between the seven points that stand for it, thrown back onto the wall.
-    pub zone: f64,
-}
-
-impl Footprints {
-    /// For maps that are looked at and ranked by. A ray's is about the first Fresnel zone at 1-8 kHz over the ways of a small room and the
-    /// listening zone thrown back onto the wall; the zone's is that of 0.3 m seen over a bounce half way.
-    pub const SHOWN: Self = Self { ray: 0.3, zone: 0.15 };
-    /// Nothing is spread: the exact derivative of what is weighed, patch by patch, with all its noise.
-    pub const NONE: Self = Self { ray: 0.0, zone: 0.0 };
-}
 
 /// A value on every patch of every surface, per square meter, with its standard error.
 #[derive(Clone, Debug)]
@@ -46,6 +30,8 @@ pub struct PatchMap {
     pub value: Vec<f64>,
     /// Its standard error.
     pub se: Vec<f64>,
+    /// `[batch][patch]`: the value, rays of one batch standing for all; NaN outside the surfaces.
+    pub batches: Vec<Vec<f64>>,
 }
 
 /// The smallest region that holds half of one reflection's map integral on one surface.
@@ -75,26 +61,24 @@ pub struct Spot {
     pub order: usize,
 }
 
-/// The early map G of these pairs of source and receiver together (mean of their early energies re direct), dB/m2: how much the early
-/// level falls per square meter of wall that becomes what `exchanged` has there.
+/// The early map G of these pairs of source and receiver together (mean of their early energies re direct), dB/m2, on the room's patches:
+/// how much the early level falls per square meter of wall that becomes what `exchanged` has there. One map for each exchange.
 ///
 /// # Errors
 /// [`Cancelled`].
-#[expect(clippy::too_many_arguments, reason = "what is differentiated, where, and how it is read: nothing here belongs together")]
-pub fn early_map(
+pub fn early_maps(
     progress: &Progress,
     traced: &Traced,
     linings: &Linings,
-    exchanged: &Linings,
-    grid: &PatchGrid,
+    exchanged: &[&Linings],
     early: &EarlyEnergy,
     pairs: &[(usize, usize)],
-    footprints: Footprints,
-) -> Result<PatchMap, Cancelled> {
+) -> Result<Vec<PatchMap>, Cancelled> {
+    let grid: &PatchGrid = &traced.room.patches;
     let weights = flat_weights();
     let bins = (traced.settings.window_s / traced.settings.bin_s).round() as usize;
     let mut phi = vec![vec![Vec::new(); traced.room.receivers.len()]; traced.room.sources.len()];
-    let mut images = vec![0.0; grid.count];
+    let mut images = vec![vec![0.0; grid.count]; exchanged.len()];
     let mut level = 0.0;
     for &(source, receiver) in pairs {
         let direct = (traced.direct_energy(source, traced.room.receivers[receiver].position) * weights).sum();
@@ -107,9 +91,9 @@ pub fn early_map(
         let paths: Vec<(&SpecularPath, Bands<f64>)> = zone.early(window(traced)).flatten().map(|path| (path, share)).collect();
         add_specular(traced, linings, exchanged, grid, &paths, &mut images);
     }
-    let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, exchanged })?;
-    let images = grid.spread(&images, footprints.zone);
-    Ok(patch_map(grid, &batches, footprints.ray, &images, -10.0 / std::f64::consts::LN_10 / level))
+    let rays = sensitivity::rays(progress, traced, linings, &Quantity { phi: &phi, exchanged })?;
+    let scale = -10.0 / std::f64::consts::LN_10 / level;
+    Ok(rays.iter().zip(&images).map(|(batches, images)| patch_map(grid, batches, images, scale)).collect())
 }
 
 /// Paths that one worker takes together.
@@ -119,15 +103,15 @@ const PATHS_TOGETHER: usize = 16;
 fn add_specular(
     traced: &Traced,
     linings: &Linings,
-    exchanged: &Linings,
+    exchanged: &[&Linings],
     grid: &PatchGrid,
     paths: &[(&SpecularPath, Bands<f64>)],
-    sums: &mut [f64],
+    sums: &mut [Vec<f64>],
 ) {
-    let parts: Vec<Vec<f64>> = paths
+    let parts: Vec<Vec<Vec<f64>>> = paths
         .par_chunks(PATHS_TOGETHER)
         .map(|chunk| {
-            let mut part = vec![0.0; grid.count];
+            let mut part = vec![vec![0.0; grid.count]; exchanged.len()];
             for &(path, weight) in chunk {
                 sensitivity::specular(&traced.room, linings, exchanged, path, weight, grid, &mut part);
             }
@@ -135,8 +119,10 @@ fn add_specular(
         })
         .collect();
     for part in parts {
-        for (sum, value) in sums.iter_mut().zip(part) {
-            *sum += value;
+        for (sums, part) in sums.iter_mut().zip(part) {
+            for (sum, value) in sums.iter_mut().zip(part) {
+                *sum += value;
+            }
         }
     }
 }
@@ -146,32 +132,35 @@ fn window(traced: &Traced) -> f64 {
     traced.settings.window_s * traced.room.medium.speed
 }
 
-/// Mean over the batches, each spread over `radius` meters, plus the images, per area, times `scale`.
-fn patch_map(grid: &PatchGrid, batches: &[Vec<f64>], radius: f64, images: &[f64], scale: f64) -> PatchMap {
-    let batches: Vec<Vec<f64>> = batches.par_iter().map(|batch| grid.spread(batch, radius)).collect();
-    let sums: Vec<Estimate> =
+/// Mean over the batches, plus the images, per area, times `scale`.
+fn patch_map(grid: &PatchGrid, batches: &[Vec<f64>], images: &[f64], scale: f64) -> PatchMap {
+    let batches: Vec<Vec<f64>> = batches
+        .iter()
+        .map(|batch| grid.per_area(&batch.iter().zip(images).map(|(ray, image)| (ray + image) * scale).collect::<Vec<_>>()))
+        .collect();
+    let estimates: Vec<Estimate> =
         (0..grid.count).map(|patch| Estimate::mean(&batches.iter().map(|batch| batch[patch]).collect::<Vec<_>>())).collect();
-    let value: Vec<f64> = sums.iter().zip(images).map(|(sum, image)| (sum.value + image) * scale).collect();
-    let se: Vec<f64> = sums.iter().map(|sum| sum.se * scale.abs()).collect();
-    PatchMap { value: grid.per_area(&value), se: grid.per_area(&se) }
+    PatchMap {
+        value: estimates.iter().map(|estimate| estimate.value).collect(),
+        se: estimates.iter().map(|estimate| estimate.se).collect(),
+        batches,
+    }
 }
 
 /// The late map: percent of T30 taken off per square meter of wall that becomes what `exchanged` has there, mean over the bands and
-/// pairs given, rays spread over `radius` meters. `None` where no decay supports the fit.
+/// pairs given, on the patches of `grid`, whole numbers of the room's own. One map for each exchange; none where no decay supports the fit.
 ///
 /// # Errors
 /// [`Cancelled`].
-#[expect(clippy::too_many_arguments, reason = "what is differentiated, where, and how it is read: nothing here belongs together")]
-pub fn late_map(
+pub fn late_maps(
     progress: &Progress,
     traced: &Traced,
     linings: &Linings,
-    exchanged: &Linings,
+    exchanged: &[&Linings],
     grid: &PatchGrid,
     responses: &[Vec<Response>],
     asked: (&[(usize, usize)], &[Band]),
-    radius: f64,
-) -> Result<Option<PatchMap>, Cancelled> {
+) -> Result<Vec<PatchMap>, Cancelled> {
     let (pairs, bands) = asked;
     let mut fits = 0_usize;
     let mut phi = vec![vec![Vec::new(); traced.room.receivers.len()]; traced.room.sources.len()];
@@ -191,10 +180,10 @@ pub fn late_map(
         phi[source][receiver] = weights;
     }
     if fits == 0 {
-        return Ok(None);
+        return Ok(Vec::new());
     }
-    let batches = sensitivity::rays(progress, traced, linings, grid, &Quantity { phi: &phi, exchanged })?;
-    let mut images = vec![0.0; grid.count];
+    let rays = sensitivity::rays(progress, traced, linings, &Quantity { phi: &phi, exchanged })?;
+    let mut images = vec![vec![0.0; grid.count]; exchanged.len()];
     let per_meter = 1.0 / (traced.settings.bin_s * traced.room.medium.speed);
     for &(source, receiver) in pairs {
         let direct = traced.distance(source, receiver);
@@ -205,7 +194,11 @@ pub fn late_map(
         });
         add_specular(traced, linings, exchanged, grid, &weighted.collect::<Vec<_>>(), &mut images);
     }
-    Ok(Some(patch_map(grid, &batches, radius, &images, -100.0 / fits as f64)))
+    let map = |(batches, images): (&Vec<Vec<f64>>, &Vec<f64>)| {
+        let batches: Vec<Vec<f64>> = batches.iter().map(|batch| grid.gather(&traced.room.patches, batch)).collect();
+        patch_map(grid, &batches, images, -100.0 / fits as f64)
+    };
+    Ok(rays.iter().zip(&images).map(map).collect())
 }
 
 /// `d(T/T) / d(energy in bin)` of T30 of one curve (T20 where the record does not reach), its fit linearized over fixed times.
@@ -250,10 +243,11 @@ pub fn hot_spots(
         .zip(&energies)
         .filter(|(_, energy)| **energy >= floor)
         .flat_map_iter(|(&path, &energy)| {
-            let mut sums = vec![0.0; grid.count];
+            let mut sums = [vec![0.0; grid.count]];
             for twin in points.iter().flatten().filter(|other| same(path, other)) {
-                sensitivity::specular(&traced.room, linings, exchanged, twin, share, grid, &mut sums);
+                sensitivity::specular(&traced.room, linings, &[exchanged], twin, share, grid, &mut sums);
             }
+            let [sums] = sums;
             let mut surfaces: Vec<usize> = path.path.bounces.iter().map(|bounce| bounce.surface).collect();
             surfaces.sort_unstable();
             surfaces.dedup();

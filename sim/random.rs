@@ -16,6 +16,8 @@ use rand::rand_core::TryRng;
 pub enum Purpose {
     /// The bounces of a ray.
     Ray,
+    /// Those of a ray that only scouts.
+    Scout,
     /// Anything tests or searches draw.
     Search,
 }
@@ -43,6 +45,7 @@ impl Stream {
         let purpose = match purpose {
             Purpose::Ray => 1,
             Purpose::Search => 2,
+            Purpose::Scout => 3,
         };
         let key = mix(mix(seed.wrapping_add(GOLDEN).wrapping_mul(2 * purpose + 1)).wrapping_add(index.wrapping_mul(GOLDEN)));
         Self { key, next: 0 }

@@ -190,6 +190,30 @@ fn keeps_results_apart_from_threads_and_folders() {
 }
 
 #[test]
+fn keeps_results_apart_from_vector_instructions() {
+    let folder = with_scene("cli-simd");
+    let hear = |instructions: Option<&str>| {
+        let mut command = program(&folder, &["hear", "den.toml", "--json"]);
+        match instructions {
+            Some(word) => command.env("ROOMWRIGHT_SIMD", word),
+            None => command.env_remove("ROOMWRIGHT_SIMD"),
+        };
+        Ran::from(command.output().expect("the program can be started"))
+    };
+    let widest = hear(None);
+    assert_done(&widest);
+    for word in ["auto", "", "fallback"] {
+        let ran = hear(Some(word));
+        assert_done(&ran);
+        assert_eq!(ran.out, widest.out, "{word}");
+    }
+    // It is read, and a slip of the pen is not taken for the default.
+    let ran = hear(Some("Fallback"));
+    assert_eq!((ran.code, ran.out.as_str()), (Some(2), ""), "{}", ran.err);
+    assert!(ran.err.starts_with("error: ROOMWRIGHT_SIMD is \"Fallback\"") && ran.err.contains("auto") && ran.err.contains("fallback"));
+}
+
+#[test]
 fn keeps_an_output_folder_that_cannot_be_made_plain() {
     let folder = with_scene("cli-no-folder");
     folder.put("wall", "a file");

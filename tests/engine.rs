@@ -9,15 +9,14 @@ use roomwright::bands::{Band, Bands};
 use roomwright::directivity::Pattern;
 use roomwright::geometry::Polygon;
 use roomwright::hanging::{Hanging, Patch};
-use roomwright::hotspots::{self, Footprints};
+use roomwright::hotspots;
 use roomwright::metrics::decay::{DecayCurve, Range, Tail};
 use roomwright::progress::Progress;
 use roomwright::rays::{receiver_radius, volume_inside};
 use roomwright::response::Estimate;
-use roomwright::room::Room;
+use roomwright::room::{PatchGrid, Room};
 use roomwright::settings::Settings;
 use roomwright::weigh::early::{Change, EarlyEnergy, EarlyIndex};
-use roomwright::weigh::sensitivity::PatchGrid;
 use roomwright::weigh::{Linings, Traced, flat_weights};
 
 use crate::rays::{decay_rate, responses, uniform_box};
@@ -169,7 +168,7 @@ fn exact_hot_spot_centers() {
         let traced = traced(room, Settings { image_order: 1, ..settings(200) }, 0.03);
         let linings = Linings::new(&traced.room, &Hanging::default());
         let exchanged = Linings::everywhere(&traced.room, &soft());
-        let grid = PatchGrid::new(&traced.room, 0.025);
+        let grid = PatchGrid::new(&traced.room.surfaces, 0.025);
         let spots = hotspots::hot_spots(&traced, &linings, &exchanged, &grid, (0, 0), -30.0);
         assert!(spots.len() >= 4, "{} spots", spots.len());
         for spot in spots {
@@ -182,24 +181,24 @@ fn exact_hot_spot_centers() {
     }
 }
 
-/// The early map against 5 % of the exchange on single patches of rays traced afresh.
+/// The early map as it is shown, at the shipped patch size, against 5 % of the exchange on single patches of rays traced afresh.
 ///
-/// Chi-square over the patches at the 1 % level. Neighbors share rays, so patches are taken apart from one another.
+/// Chi-square over the patches at the 1 % level. Patches share rays within the reach of their footprints, 0.2 m each way, so those taken
+/// are 0.5 m apart. The zone is a listening zone, so images and rays both take part.
 #[test]
 fn exact_derivative_by_finite_difference() {
     let progress = Progress::new();
     let at = |seed| {
         let mut room = test_box(0.1, 0.2);
         room.receivers[0].zone_radius = Some(0.3);
-        traced(room, Settings { seed, ..settings(60_000) }, 0.04)
+        traced(room, Settings { seed, ..settings(100_000) }, 0.04)
     };
     let (one, two) = (at(11), at(12));
     let bare = Linings::new(&one.room, &Hanging::default());
-    let grid = PatchGrid::new(&one.room, 0.3);
+    let grid = &one.room.patches;
     let early = EarlyIndex::new(&progress, &one).and_then(|index| index.weigh(&progress, &bare)).expect("nobody cancels");
-    let map =
-        hotspots::early_map(&progress, &one, &bare, &Linings::everywhere(&one.room, &soft()), &grid, &early, &[(0, 0)], Footprints::NONE)
-            .expect("nobody cancels");
+    let exchanged = Linings::everywhere(&one.room, &soft());
+    let map = hotspots::early_maps(&progress, &one, &bare, &[&exchanged], &early, &[(0, 0)]).expect("nobody cancels").remove(0);
     let index = EarlyIndex::new(&progress, &two).expect("nobody cancels");
     let state = index.weigh(&progress, &bare).expect("nobody cancels");
     let weights = flat_weights();
@@ -208,9 +207,8 @@ fn exact_derivative_by_finite_difference() {
     let peak = map.value.iter().copied().filter(|value| value.is_finite()).fold(0.0, f64::max);
     let (mut chi_square, mut count, mut worst_se) = (0.0, 0, 0.0_f64);
     for (surface, own) in grid.surfaces.iter().enumerate() {
-        for number in (0..own.columns * own.rows).step_by(3) {
-            let low = own.low + grid.side * DVec2::new((number % own.columns) as f64, (number / own.columns) as f64);
-            let area = own.area[number];
+        for slot in (0..own.len()).filter(|slot| (slot % own.columns) % 5 == 2 && (slot / own.columns) % 5 == 2) {
+            let (low, area) = (own.corner(grid.side, slot), own.area[slot]);
             // Whole patches only.
             if area < 0.99 * grid.side * grid.side {
                 continue;
@@ -221,18 +219,28 @@ fn exact_derivative_by_finite_difference() {
             let places = [(surface, low, low + grid.side)];
             let difference = index.difference(&state, &Change { before: &bare, after: &after, places: &places });
             let finite = finite(&difference, level, share * area);
-            let value = map.value[grid.surfaces[surface].first + number];
-            let se = map.se[grid.surfaces[surface].first + number];
+            let value = map.value[own.first + slot];
+            let se = map.se[own.first + slot];
             worst_se = worst_se.max(se.max(finite.se));
             let variance = se * se + finite.se * finite.se;
             if variance > 0.0 {
-                chi_square += (value - finite.value).powi(2) / variance;
+                chi_square += normal_square((value - finite.value).powi(2) / variance, se, finite.se);
                 count += 1;
             }
         }
     }
+    println!("chi {chi_square} n {count} 99% {} worst {worst_se} peak {peak}", chi_square_99(count));
+    assert!(count > 200, "{count} patches");
     assert!(worst_se < 0.1 * peak, "standard error {worst_se}, peak {peak}");
     assert!(chi_square < chi_square_99(count), "chi-square {chi_square} with {count} patches");
+}
+
+/// The square of the normal deviate that is as rare as Student's t with this square, t being the difference of two means over 20 batches with
+/// these errors: degrees of freedom by Welch (1947) and Satterthwaite (1946), the deviate by Wallace (Ann. Math. Stat. 30, 1121, 1959), from
+/// memory.
+fn normal_square(t_square: f64, a: f64, b: f64) -> f64 {
+    let degrees = (a * a + b * b).powi(2) / ((a.powi(4) + b.powi(4)) / 19.0);
+    ((8.0 * degrees + 1.0) / (8.0 * degrees + 3.0)).powi(2) * degrees * (t_square / degrees).ln_1p()
 }
 
 /// G in dB/m2 from a difference of energies.
@@ -319,7 +327,7 @@ fn keeps_each_bands_decay_whatever_the_others_scatter() {
     };
     let (traced, joint) = decays(scattering, 41);
     for (band, &share) in traced.paths.effective_share.iter() {
-        assert!(share >= 0.4, "{}: {share} of the rays count", band.label());
+        assert!(share >= 0.5, "{}: {share} of the rays count", band.label());
     }
     for band in [Band::new(0), Band::new(2), Band::new(4), Band::new(7)] {
         let alone = decays(Bands::splat(scattering[band]), 42).1;
@@ -378,40 +386,49 @@ fn chord(from: DVec3, to: DVec3, center: DVec3, radius: f64) -> f64 {
 }
 
 /// The early map of the attic's left loudspeaker at the shipped patch size and at half of it.
+///
+/// A value of the coarse map is that of 0.1 x 0.1 m, so it is held against the mean of the four that stand for the same place.
 #[test]
 fn keeps_the_early_map_when_patches_are_halved() {
-    let (scene, _) = roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).expect("a shipped scene reads");
+    let (mut scene, _) = roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).expect("a shipped scene reads");
     let progress = Progress::new();
-    let traced = roomwright::study::trace(&progress, &scene).expect("nobody cancels");
-    let flush = roomwright::plan::flush::Flush::new(&scene, &traced.room);
-    let (linings, exchanged) = (flush.linings(&scene.panels), Linings::everywhere(&traced.room, &flush.finish(0, 0.05)));
-    let early = EarlyIndex::new(&progress, &traced).and_then(|index| index.weigh(&progress, &linings)).expect("nobody cancels");
-    let map = |side: f64| {
-        let grid = PatchGrid::new(&traced.room, side);
-        let map = hotspots::early_map(&progress, &traced, &linings, &exchanged, &grid, &early, &[(0, 0)], Footprints::SHOWN)
-            .expect("nobody cancels");
-        let peak = map.value.iter().copied().filter(|value| value.is_finite()).fold(0.0, f64::max);
-        // Asked: a standard error under 10 % of the peak, everywhere.
-        assert!(map.se.iter().all(|se| se.is_nan() || *se < 0.1 * peak), "patches of {side} m");
-        (grid, map, peak)
+    let mut map = |side: f64| {
+        scene.settings.patch_m = side;
+        let traced = roomwright::study::trace(&progress, &scene).expect("nobody cancels");
+        let flush = roomwright::plan::flush::Flush::new(&scene, &traced.room);
+        let (linings, exchanged) = (flush.linings(&scene.panels), Linings::everywhere(&traced.room, &flush.finish(0, 0.05)));
+        let early = EarlyIndex::new(&progress, &traced).and_then(|index| index.weigh(&progress, &linings)).expect("nobody cancels");
+        let map = hotspots::early_maps(&progress, &traced, &linings, &[&exchanged], &early, &[(0, 0)]).expect("nobody cancels").remove(0);
+        (std::sync::Arc::clone(&traced.room.patches), map)
     };
-    let ((coarse, coarse_map, coarse_peak), (fine, fine_map, fine_peak)) = (map(0.1), map(0.05));
-    // Asked: halving the patches changes values by under 5 %: the peak, and (root mean square, re the peak) all above a fifth of it.
-    assert!((fine_peak / coarse_peak - 1.0).abs() < 0.05, "{coarse_peak} and {fine_peak}");
-    let mut squares = Vec::new();
-    for (surface, own) in coarse.surfaces.iter().enumerate() {
-        for patch in 0..own.columns * own.rows {
-            let value = coarse_map.value[own.first + patch];
-            let whole = own.area[patch] > 0.9999 * coarse.side * coarse.side;
-            if whole && value > 0.2 * coarse_peak {
-                let corner = own.low + coarse.side * DVec2::new((patch % own.columns) as f64, (patch / own.columns) as f64);
-                for quarter in [(0.25, 0.25), (0.75, 0.25), (0.25, 0.75), (0.75, 0.75)] {
-                    let finer = fine_map.value[fine.patch(surface, corner + coarse.side * DVec2::from(quarter))];
-                    squares.push(((finer - value) / coarse_peak).powi(2));
-                }
+    let ((coarse, coarse_map), (fine, fine_map)) = (map(0.1), map(0.05));
+    let peak = coarse_map.value.iter().copied().filter(|value| value.is_finite()).fold(0.0, f64::max);
+    let worst = coarse_map.se.iter().copied().filter(|se| se.is_finite()).fold(0.0, f64::max);
+    println!("se {worst} of peak {peak}");
+    assert!(worst < 0.1 * peak, "standard error {worst}, peak {peak}");
+    let sums: Vec<f64> = fine
+        .surfaces
+        .iter()
+        .flat_map(|own| &own.area)
+        .zip(&fine_map.value)
+        .map(|(area, value)| if value.is_finite() { area * value } else { 0.0 })
+        .collect();
+    let gathered = coarse.per_area(&coarse.gather(&fine, &sums));
+    let (mut compared, mut off, mut squares) = (0, 0.0_f64, 0.0);
+    for own in &coarse.surfaces {
+        for slot in (0..own.len()).filter(|&slot| own.area[slot] > 0.9999 * coarse.side * coarse.side) {
+            let (value, finer) = (coarse_map.value[own.first + slot], gathered[own.first + slot]);
+            off = off.max((finer - value).abs() / peak);
+            if value > 0.2 * peak {
+                compared += 1;
+                squares += (finer / value - 1.0).powi(2);
             }
         }
     }
-    let rms = (squares.iter().sum::<f64>() / squares.len() as f64).sqrt();
-    assert!(squares.len() > 100 && rms < 0.05, "{} values, {rms}", squares.len());
+    // Asked: halving the patches changes values by under 5 %: every one of them re the peak, and in the mean (root of the squares) each by
+    // itself where it stands out. Weaker ones are a few rays each; their own errors are larger than 5 %.
+    let rms = (squares / f64::from(compared)).sqrt();
+    println!("{compared} {off} {rms}");
+    assert!(compared > 30 && off < 0.05, "{compared} values, the worst off by {off} of the peak");
+    assert!(rms < 0.05, "{rms}");
 }

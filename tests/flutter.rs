@@ -46,6 +46,7 @@ fn prism(plan: &[(f64, f64)], height: f64, absorption: impl Fn(usize) -> f64) ->
         bodies: Bodies::Standing,
         takes_patches: false,
         is_shell_convex: true,
+        patches: std::sync::Arc::new(roomwright::room::PatchGrid::new(&[], 0.1)),
     }
 }
 

@@ -1,8 +1,10 @@
-//! Plane geometry: areas, containment, cuts, overlaps, triangles.
+//! Plane geometry: areas, containment, cuts, overlaps, triangles; which flat piece a ray meets first.
 
-use glam::DVec2;
+use glam::{DVec2, DVec3, Vec3};
 use proptest::prelude::*;
 use roomwright::geometry::Polygon;
+use roomwright::geometry::packets::{Instructions, Packets, Piece};
+use roomwright::random::{Purpose, Stream};
 
 fn polygon(corners: &[(f64, f64)]) -> Polygon {
     Polygon { corners: corners.iter().map(|&(x, y)| DVec2::new(x, y)).collect() }
@@ -110,6 +112,85 @@ fn exact_rectangles() {
     assert!(turned.is_rectangle(1e-9));
     assert!(polygon(&[(0.0, 0.0), (1.0, 0.0), (2.0, 0.0), (2.0, 1.0), (0.0, 1.0)]).is_rectangle(1e-9));
     assert!(!polygon(&[(0.0, 0.0), (2.0, 0.0), (2.5, 1.0), (0.5, 1.0)]).is_rectangle(1e-3));
+}
+
+/// A point of a cube of 4 m round the origin.
+fn point(random: &mut Stream) -> DVec3 {
+    DVec3::from_array(std::array::from_fn(|_| 4.0 * random.unit() - 2.0))
+}
+
+/// Loose pieces, so many that the last packet of eight is not full.
+fn loose_pieces() -> Vec<Piece> {
+    let mut random = Stream::new(1, Purpose::Search, 0);
+    (0..37)
+        .map(|surface| Piece {
+            surface,
+            corner: point(&mut random),
+            a: 0.7 * point(&mut random),
+            b: 0.7 * point(&mut random),
+            parallelogram: surface % 2 == 0,
+        })
+        .collect()
+}
+
+fn rays() -> impl Iterator<Item = (Vec3, Vec3)> {
+    (0..5000).filter_map(|index| {
+        let mut random = Stream::new(2, Purpose::Search, index);
+        let (origin, direction) = (point(&mut random), point(&mut random).try_normalize()?);
+        Some((origin.as_vec3(), direction.as_vec3()))
+    })
+}
+
+#[test]
+fn keeps_hits_the_same_with_all_instructions() {
+    let pieces = loose_pieces();
+    let [widest, portable] = [Instructions::Widest, Instructions::Portable].map(|with| Packets::with(with, &pieces));
+    let bits = |hit: Option<(u16, f32)>| hit.map(|(surface, distance)| (surface, distance.to_bits()));
+    let mut hits = 0;
+    for (origin, direction) in rays() {
+        let hit = widest.first_hit(origin, direction, 0.0, f32::INFINITY);
+        assert_eq!(bits(hit), bits(portable.first_hit(origin, direction, 0.0, f32::INFINITY)), "{origin} {direction}");
+        assert_eq!(
+            widest.is_blocked(origin, direction, 0.1, 1.0),
+            portable.is_blocked(origin, direction, 0.1, 1.0),
+            "{origin} {direction}"
+        );
+        hits += usize::from(hit.is_some());
+    }
+    assert!((1000..4900).contains(&hits), "some rays meet a piece and some meet none: {hits}");
+}
+
+#[test]
+fn exact_first_hit_among_loose_pieces() {
+    // In double precision and one piece at a time; a ray that passes an edge closer than single precision resolves may go either way.
+    let pieces = loose_pieces();
+    let packets = Packets::new(&pieces);
+    let mut compared = 0;
+    'rays: for (origin, direction) in rays() {
+        let (from, along) = (origin.as_dvec3(), direction.as_dvec3());
+        let mut first: Option<(u16, f64)> = None;
+        for piece in &pieces {
+            let normal = piece.a.cross(piece.b);
+            let distance = normal.dot(piece.corner - from) / normal.dot(along);
+            let place = from + distance * along - piece.corner;
+            let (u, v) =
+                (place.cross(piece.b).dot(normal) / normal.length_squared(), piece.a.cross(place).dot(normal) / normal.length_squared());
+            let inside = u.min(v).min(if piece.parallelogram { (1.0 - u).min(1.0 - v) } else { 1.0 - u - v });
+            if inside.abs() < 1e-3 || distance.abs() < 1e-3 {
+                continue 'rays;
+            }
+            if normal.dot(along) < 0.0 && distance > 0.0 && inside > 0.0 && first.is_none_or(|(_, nearest)| distance < nearest) {
+                first = Some((piece.surface, distance));
+            }
+        }
+        let ours = packets.first_hit(origin, direction, 0.0, f32::INFINITY);
+        assert_eq!(ours.map(|hit| hit.0), first.map(|hit| hit.0), "{origin} {direction}");
+        if let (Some(ours), Some(first)) = (ours, first) {
+            assert!((f64::from(ours.1) - first.1).abs() < 1e-4, "{origin} {direction}");
+            compared += 1;
+        }
+    }
+    assert!(compared > 1000, "{compared}");
 }
 
 proptest! {

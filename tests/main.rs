@@ -1,5 +1,6 @@
 //! Table of contents of the tests.
 
+mod classes; // every path belongs to one class: nothing depends on the order of the images, octaves decay as alone
 mod cli; // the program as it is run: output, diagnostics, exit codes, nothing written on errors
 mod determinism; // same scene and seed: same bytes whatever the number of threads
 mod edit; // changes of a scene text: what was meant and nothing else
@@ -8,6 +9,7 @@ mod files; // read whole, all or nothing, edits kept, failures at every step
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, a search without pruning, symmetries
+mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod live; // the early window of one layout after the other, against the same weighed whole
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare

@@ -55,6 +55,28 @@ fn keeps_the_plan_better_than_bare_on_a_fresh_trace() {
     }
 }
 
+/// A hard room gets as many corner panels as its free corners hold; one that is dead enough gets none, and is told why.
+#[test]
+fn keeps_corner_panels_to_the_decay() {
+    for (lined, hung) in [(false, 2), (true, 0)] {
+        let mut text = SCENES[1].1.to_owned();
+        if lined {
+            let soft = "50 mm mineral wool 40 kg/m3 glued to wall";
+            for hard in ["Concrete block, painted", "Plasterboard on 25 mm battens", "Thin carpet cemented to concrete"] {
+                assert!(text.contains(hard), "the scene has no {hard}");
+                text = text.replace(hard, soft);
+            }
+        }
+        let mut scene = read(&text);
+        scene.panels.clear();
+        scene.stock.retain(|kind| kind.kind == scene::StockKind::Corner);
+        let plan = study::place(&Progress::new(), &scene).expect("nobody cancels").plan;
+        assert_eq!(plan.placed.len(), hung, "{}", plan.stopped_because);
+        let stopped = if lined { "corner panels are left: the next panel would" } else { "the corner panels that are left have no place" };
+        assert!(plan.stopped_because.starts_with(stopped), "{}", plan.stopped_because);
+    }
+}
+
 #[test]
 fn keeps_an_empty_stock_a_plan_without_panels() {
     let mut scene = read(SCENES[0].1);

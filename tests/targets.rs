@@ -5,8 +5,8 @@ use roomwright::air::Medium;
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::likeness::{azimuth_deg, likeness};
-use roomwright::findings::targets::{CRITERION_DB, likeness_target, mean_decay, mixing_decay, reverberation_range, targets};
-use roomwright::findings::{Basis, EnergyTime, Estimate, Likeness, Octave, Pair, Reflection, Survey, Target};
+use roomwright::findings::targets::{CRITERION_DB, likeness_target, mean_decay, mean_inputs, mixing_decay, reverberation_range, targets};
+use roomwright::findings::{Basis, EnergyTime, Estimate, Likeness, Octave, Pair, Reflection, Span, Survey, Target};
 use roomwright::room::{Bodies, Emitter, Receiver, Room};
 use roomwright::scene::{Activity, SourceKind};
 
@@ -46,8 +46,11 @@ fn pair(source: &str, receiver: &str, t30: [f64; 8], se: f64, crossover: usize) 
         frequency_hz: Band::new(index).nominal(),
         basis: if index < crossover { Basis::Statistical } else { Basis::Geometric },
         edt_s: None,
+        edt_inputs_s: None,
         t20_s: None,
+        t20_inputs_s: None,
         t30_s: Some(Estimate { value: t30[index], se }),
+        t30_inputs_s: Some(Span { low: 0.8 * t30[index], high: 1.3 * t30[index] }),
         c50_db: None,
         c80_db: None,
         d50: None,
@@ -192,6 +195,13 @@ fn exact_mean_decay_and_its_error() {
     assert!((mean.value - 0.41).abs() < 1e-12);
     // Octaves of one source add plainly (0.02, 0.03), sources in squares, over two: sqrt(0.02^2 + 0.03^2) / 2.
     assert!((mean.se - 0.0013_f64.sqrt() / 2.0).abs() < 1e-12);
+    // The doubt of what went in moves all of them together: 0.8 and 1.3 times 0.41, without the octaves outside.
+    let span = mean_inputs(&[&left, &right], (2, 6)).expect("all ranges are known");
+    assert!((span.low - 0.8 * 0.41).abs() < 1e-12 && (span.high - 1.3 * 0.41).abs() < 1e-12, "{span:?}");
+    let mut unknown = left.clone();
+    unknown.octaves[3].t30_inputs_s = None;
+    assert!(mean_inputs(&[&unknown, &right], (2, 6)).is_none(), "one unknown range makes the mean's unknown");
+    assert!(mean_inputs(&[], (2, 6)).is_none());
     // Two seats of one source share its rays: the error stays.
     let elsewhere = pair("left", "sofa", t30, 0.02, 2);
     let (_, mean) = mean_decay(&[&left, &elsewhere], (2, 6)).expect("five octaves are known");
@@ -213,6 +223,10 @@ fn keeps_statistical_octaves_out_of_the_mean() {
     let mut short = pair("left", "desk", t30, 0.02, 3);
     short.octaves[4].t30_s = None;
     short.octaves[4].t20_s = Some(Estimate { value: 0.45, se: 0.02 });
+    short.octaves[4].t20_inputs_s = Some(Span { low: 0.40, high: 0.60 });
+    let span = mean_inputs(&[&short], (2, 6)).expect("four octaves are left");
+    // 0.8 and 1.3 times 0.40 + 0.30 + 0.25, and the range of T20 in place of 0.35's.
+    assert!((span.low - (0.8 * 0.95 + 0.40) / 4.0).abs() < 1e-12 && (span.high - (1.3 * 0.95 + 0.60) / 4.0).abs() < 1e-12, "{span:?}");
     let (_, mean) = mean_decay(&[&short], (2, 6)).expect("four octaves are left");
     assert!((mean.value - 0.35).abs() < 1e-12);
 }
@@ -287,6 +301,7 @@ fn room(loudspeakers: &[(&str, SourceKind, DVec3)], facing: DVec3) -> Room {
         bodies: Bodies::Standing,
         takes_patches: false,
         is_shell_convex: true,
+        patches: std::sync::Arc::new(roomwright::room::PatchGrid::new(&[], 0.1)),
     }
 }
 

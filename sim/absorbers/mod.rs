@@ -6,7 +6,7 @@
 //! meets a surface at one angle, and late sound, which meets it at all, are served by the same numbers.
 //!
 //! - [`Finish::uniform`]: the same at every angle;
-//! - [`Finish::from_random_incidence`]: a row of a table, through a real locally reacting impedance (`impedance`);
+//! - [`Finish::from_random_incidence`]: a row of a table, through a real locally reacting impedance, in part a deep layer where none absorbs as much (`impedance`);
 //! - [`Finish::layered`]: a porous layer before a rigid wall, with or without air behind it (`porous`);
 //! - [`Finish::mixed`], [`Finish::with_edge`]: made from other finishes.
 //!
@@ -36,13 +36,14 @@ pub struct Finish {
     pub specular: Vec<Bands<f32>>,
     /// `(1 - alpha) s` by cosine bin and band.
     pub diffuse: Vec<Bands<f32>>,
-    /// Random-incidence absorption coefficient, as used: at most [`impedance::GREATEST_ABSORPTION`] where `capped`.
+    /// Random-incidence absorption coefficient, as used.
     pub absorption: Bands<f64>,
     /// Scattering coefficient.
     pub scattering: Bands<f64>,
     /// Whether the value of this band was filled by rule, or lies outside the range the model was fitted on.
     pub extrapolated: Bands<bool>,
-    /// Whether the value asked for is more than a real locally reacting surface can absorb, and was held at that most.
+    /// Whether the value asked for is more than any flat material absorbs, and was held at that most: [`impedance::GREATEST_KEPT`], or 1 where every angle
+    /// absorbs alike by the user's word.
     pub capped: Bands<bool>,
     /// Depth of the build-up before the surface it lies on, meters (0 for bare surfaces).
     pub depth: f64,
@@ -68,22 +69,26 @@ pub fn diffuse_average(bins: &[Bands<f32>]) -> Bands<f64> {
 
 impl Finish {
     /// The same absorption and scattering at every angle (rooms with a closed form; the laws of statistical acoustics).
+    ///
+    /// Values above 1 are held there and marked in `capped`.
     #[must_use]
     pub fn uniform(name: &str, absorption: Bands<f64>, scattering: Bands<f64>) -> Self {
+        let capped = absorption.map(|value| value > 1.0);
         let absorption = absorption.map(share_of_one);
         let mut finish = Self::from_bins(name, scattering, |_| absorption);
         finish.absorption = absorption;
+        finish.capped = capped;
         finish
     }
 
-    /// A surface known by its random-incidence absorption coefficient: real locally reacting impedance, band by band.
+    /// A surface known by its random-incidence absorption coefficient: band by band a real locally reacting impedance, in part a deep layer where none absorbs as much.
     ///
-    /// Values above [`impedance::GREATEST_ABSORPTION`] are held there and marked in `capped`.
+    /// Values above [`impedance::GREATEST_KEPT`] are held there and marked in `capped`.
     #[must_use]
     pub fn from_random_incidence(name: &str, absorption: Bands<f64>, scattering: Bands<f64>, extrapolated: Bands<bool>) -> Self {
         let asked = absorption.map(|value| if value.is_nan() { 0.0 } else { value.max(0.0) });
-        let capped = asked.map(|value| value > impedance::GREATEST_ABSORPTION);
-        let held = asked.map(|value| value.min(impedance::GREATEST_ABSORPTION));
+        let capped = asked.map(|value| value > impedance::GREATEST_KEPT);
+        let held = asked.map(|value| value.min(impedance::GREATEST_KEPT));
         let bins = held.map(impedance::bins);
         let mut finish = Self::from_bins(name, scattering, |bin| Bands::from_fn(|band| bins[band][bin]));
         finish.absorption = held;
@@ -155,6 +160,23 @@ impl Finish {
         finish
     }
 
+    /// Between which values the random-incidence absorption coefficient of a band may lie, one standard uncertainty to either side.
+    ///
+    /// It is as uncertain as tables disagree, whether it came from one or from the model of a layer: [`table::uncertainty`], but at most the factor
+    /// [`table::UNCERTAINTY_FACTOR`]. A value that was filled by rule, or that lies outside the range of its model, is twice as uncertain: twice the difference, the
+    /// square of the factor. The upper end does not pass [`impedance::GREATEST_KEPT`].
+    #[must_use]
+    pub fn absorption_range(&self, band: Band) -> (f64, f64) {
+        let value = self.absorption[band];
+        let (mut difference, mut factor) = (table::uncertainty(band), table::UNCERTAINTY_FACTOR);
+        if self.extrapolated[band] {
+            difference *= 2.0;
+            factor *= factor;
+        }
+        let most = impedance::GREATEST_KEPT.max(value);
+        ((value - difference).max(value / factor), (value + difference).min(value * factor).min(most))
+    }
+
     /// Mirrored share of the energy at this cosine of incidence, linear between the middles of the bins.
     #[must_use]
     pub fn specular_at(&self, cosine: f64) -> Bands<f64> {
@@ -197,7 +219,6 @@ impl Finish {
     }
 }
 
-/// Linear between the middles of the bins, constant beyond the outermost.
 /// The bin whose middle lies below a cosine, and how far to the next one's it is.
 fn between_bins(cosine: f64) -> (usize, f64) {
     let place = (cosine * COSINE_BINS as f64 - 0.5).clamp(0.0, (COSINE_BINS - 1) as f64);
@@ -205,6 +226,7 @@ fn between_bins(cosine: f64) -> (usize, f64) {
     (low, place - low as f64)
 }
 
+/// Linear between the middles of the bins, constant beyond the outermost.
 fn at(bins: &[Bands<f32>], cosine: f64) -> Bands<f64> {
     let (low, share) = between_bins(cosine);
     bins[low].zip(bins[low + 1], |a, b| f64::from(a) * (1.0 - share) + f64::from(b) * share)

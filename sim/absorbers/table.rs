@@ -10,7 +10,7 @@
 //! *References.* With each row. Scattering coefficient, its definition: ISO 17497-1:2004.
 //!
 //! *Limits.* Tables disagree about the same material: window glass 0.08 to 0.35, carpet on concrete 0.02 to 0.15, 50 mm mineral wool 0.11 to 0.30 at 125 Hz. No
-//! value is more certain than [`uncertainty`] says. Rooms behind boards differ from laboratories.
+//! value is more certain than [`uncertainty`] and [`UNCERTAINTY_FACTOR`] say. Rooms behind boards differ from laboratories.
 
 use std::sync::LazyLock;
 
@@ -205,6 +205,10 @@ pub fn fill(values: Bands<Option<f64>>, porous: bool) -> (Bands<f64>, Bands<bool
 pub fn uncertainty(band: Band) -> f64 {
     if band.nominal() <= 250 { 0.10 } else { 0.05 }
 }
+
+/// Hard surfaces differ by a factor rather than by a difference, and none absorbs less than nothing: a value is never taken to be off by more than this factor
+/// either way (common practice, no source; the spread of window glass at 125 Hz that stands above, 0.08 to 0.35, is this factor to either side of its middle).
+pub const UNCERTAINTY_FACTOR: f64 = 2.0;
 
 /// Lower case, single spaces.
 fn normal_form(name: &str) -> String {

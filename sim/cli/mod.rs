@@ -3,11 +3,13 @@
 //! What people read goes to standard output, diagnostics and progress to standard error. A scene with mistakes gets all of them
 //! printed, exit code 1, and nothing is written.
 
+use std::ffi::OsStr;
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
+use roomwright::geometry::packets::{self, Instructions};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::{self, RoomSize, Scene};
 use roomwright::{report, study};
@@ -83,11 +85,26 @@ pub(crate) fn run(arguments: &Arguments) -> ExitCode {
 
 fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
     let out = arguments.out.as_deref();
+    packets::choose(instructions(std::env::var_os(INSTRUCTIONS).as_deref())?);
     match &arguments.command {
         Command::New { name, size } => new(name, size, out),
         Command::Survey(given) => survey(given),
         Command::Hear(given) => on_threads(arguments, || hear(given, out)),
         Command::Place(given) => on_threads(arguments, || place(given, out)),
+    }
+}
+
+/// Names the vector instructions to use; for whoever doubts that results do not depend on them.
+const INSTRUCTIONS: &str = "ROOMWRIGHT_SIMD";
+
+/// What the variable [`INSTRUCTIONS`] asks for; nothing in it is the same as none.
+fn instructions(asked: Option<&OsStr>) -> Result<Instructions, Failure> {
+    match asked.map(OsStr::to_string_lossy).as_deref() {
+        None | Some("" | "auto") => Ok(Instructions::Widest),
+        Some("fallback") => Ok(Instructions::Portable),
+        Some(other) => Err(Failure::Usage(format!(
+            "{INSTRUCTIONS} is \"{other}\", which is none of: auto (the widest vector instructions of this machine), fallback (the portable ones)"
+        ))),
     }
 }
 

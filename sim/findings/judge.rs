@@ -1,5 +1,6 @@
 //! All findings of one traced room with what hangs in it.
 
+use crate::absorbers::impedance::GREATEST_KEPT;
 use crate::bands::{Band, Bands};
 use crate::hanging::Hanging;
 use crate::progress::{Cancelled, Progress};
@@ -8,6 +9,7 @@ use crate::scene::Scene;
 use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, weigh_rays};
 
+use super::inputs::decay_doubt;
 use super::pairs::{Context, pair};
 use super::targets::{likeness_target, targets};
 use super::{Findings, Pair, Survey, flutter, likeness};
@@ -23,7 +25,8 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     let linings = Linings::new(&traced.room, hanging);
     let curves = weigh_rays(progress, traced, &linings)?;
     let early = EarlyIndex::new(progress, traced)?.weigh(progress, &linings)?;
-    let context = Context { scene, traced, linings: &linings, early: &early, schroeder_hz: survey.schroeder_hz };
+    let decay_doubt = decay_doubt(&traced.room, hanging, scene.tape_tolerance.0);
+    let context = Context { scene, traced, linings: &linings, early: &early, schroeder_hz: survey.schroeder_hz, decay_doubt };
     let mut pairs = Vec::new();
     for (source, row) in curves.into_iter().enumerate() {
         for (receiver, rays) in row.into_iter().enumerate() {
@@ -92,7 +95,7 @@ fn notes(traced: &Traced, hanging: &Hanging, survey: &Survey, pairs: &[Pair]) ->
     capped.dedup();
     if !capped.is_empty() {
         notes.push(format!(
-            "Table values above 0.951 are held there, since no locally reacting surface absorbs more of a diffuse field: {}.",
+            "No flat material returns nothing: absorption values above {GREATEST_KEPT} are held there, above 1 at 1 where every angle absorbs alike: {}.",
             capped.join(", ")
         ));
     }

@@ -1,6 +1,7 @@
 //! What is wrong with the room: findings of one layout, ready to print. Keys carry their unit.
 
 pub mod flutter;
+pub mod inputs;
 pub mod judge;
 pub mod likeness;
 pub mod pairs;
@@ -22,6 +23,28 @@ pub enum Basis {
     Geometric,
     /// A statistical reading of images and rays below Schroeder's frequency, where waves rule: shown gray, judged by nothing.
     Statistical,
+}
+
+/// Where a figure may lie because of what went in, materials and tape: one standard uncertainty to either side, which two of three rooms keep to (see `findings::inputs`).
+/// The error of the tracing is not in it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Span {
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+impl Span {
+    /// Where the mean of figures that are off together may lie, which is never too narrow; `None` where one of them is not known or there are none.
+    #[must_use]
+    pub fn mean(spans: &[Option<Self>]) -> Option<Self> {
+        let known: Option<Vec<Self>> = spans.iter().copied().collect();
+        let known = known.filter(|known| !known.is_empty())?;
+        let sum = |end: fn(&Self) -> f64| known.iter().map(end).sum::<f64>() / known.len() as f64;
+        Some(Self { low: sum(|span| span.low), high: sum(|span| span.high) })
+    }
 }
 
 /// A place on a surface, in meters from its left edge and the floor (or its lower edge), as seen from inside.
@@ -168,10 +191,16 @@ pub struct Octave {
     pub basis: Basis,
     /// Early decay time.
     pub edt_s: Option<Estimate>,
+    /// Where it may lie because of materials and tape.
+    pub edt_inputs_s: Option<Span>,
     /// From -5 to -25 dB.
     pub t20_s: Option<Estimate>,
+    /// Where it may lie because of materials and tape.
+    pub t20_inputs_s: Option<Span>,
     /// From -5 to -35 dB.
     pub t30_s: Option<Estimate>,
+    /// Where it may lie because of materials and tape.
+    pub t30_inputs_s: Option<Span>,
     /// Clarity, 50 ms.
     pub c50_db: Option<Estimate>,
     /// Clarity, 80 ms.
@@ -266,6 +295,8 @@ pub struct Target {
     pub unit: String,
     /// Where the room stands.
     pub value: Option<Estimate>,
+    /// Where the value may lie because of materials and tape, for decay times.
+    pub inputs: Option<Span>,
     /// `met`, `too high`, `too low`, `outside its range`, `not known`.
     pub verdict: String,
 }

@@ -17,6 +17,7 @@ use crate::scene::Scene;
 use crate::weigh::early::EarlyEnergy;
 use crate::weigh::{Linings, Traced, flat_weights};
 
+use super::inputs::Doubt;
 use super::reflections::early_reflections;
 use super::{Basis, EnergyTime, Octave, Pair};
 
@@ -50,6 +51,8 @@ pub struct Context<'a> {
     pub early: &'a EarlyEnergy,
     /// Schroeder's frequency of the bare room, Hz.
     pub schroeder_hz: f64,
+    /// What materials and tape may do to decay times.
+    pub decay_doubt: Bands<Option<Doubt>>,
 }
 
 /// The findings of one source at one receiver.
@@ -123,15 +126,20 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> Octave {
             DecayCurve::new(curve, bin_s, Tail::Exponential).and_then(|curve| curve.fit(range)).ok().map(|fit| fit.time_s)
         })
     };
+    let (edt_s, t20_s, t30_s) = (decay(Range::Early), decay(Range::Twenty), decay(Range::Thirty));
+    let inputs = |time: Option<Estimate>| Some(context.decay_doubt[band]?.range(time?.value));
     let clarity = |part: fn(Clarity) -> Option<f64>| resampled.estimate(|curve| Clarity::new(curve, bin_s).and_then(part));
     let reference = response.mean_sent[band] / (4.0 * std::f64::consts::PI * STRENGTH_DISTANCE.powi(2));
     let effective = context.traced.paths.effective_share[band];
     Octave {
         frequency_hz: band.nominal(),
         basis: if band.center() < context.schroeder_hz { Basis::Statistical } else { Basis::Geometric },
-        edt_s: decay(Range::Early),
-        t20_s: decay(Range::Twenty),
-        t30_s: decay(Range::Thirty),
+        edt_s,
+        edt_inputs_s: inputs(edt_s),
+        t20_s,
+        t20_inputs_s: inputs(t20_s),
+        t30_s,
+        t30_inputs_s: inputs(t30_s),
         c50_db: clarity(|clarity| clarity.c50_db),
         c80_db: clarity(|clarity| clarity.c80_db),
         d50: clarity(|clarity| Some(clarity.d50)),

@@ -31,6 +31,8 @@ pub struct EarlyReflections {
     pub reflections: Vec<Reflection>,
     /// Sum of excesses over the criterion in the window, dB.
     pub excess_db: f64,
+    /// The head position that they arrive at, meters.
+    pub point: DVec3,
 }
 
 /// The early reflections of one source at one receiver.
@@ -45,7 +47,7 @@ pub fn early_reflections(traced: &Traced, linings: &Linings, source: usize, rece
             worst = Some(here);
         }
     }
-    worst.unwrap_or(EarlyReflections { reflections: Vec::new(), excess_db: 0.0 })
+    worst.unwrap_or(EarlyReflections { reflections: Vec::new(), excess_db: 0.0, point: traced.room.receivers[receiver].position })
 }
 
 /// Sum of excess at the worst point, without the table.
@@ -89,7 +91,7 @@ fn at_point(traced: &Traced, linings: &Linings, pair: (usize, usize), paths: &[S
         }
         first = end;
     }
-    EarlyReflections { reflections, excess_db }
+    EarlyReflections { reflections, excess_db, point }
 }
 
 fn reflection(

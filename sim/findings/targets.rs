@@ -26,7 +26,7 @@
 //! or floor area; outside it the bounds are shown and the verdict is `outside its range`.
 
 use crate::bands::Band;
-use crate::findings::{Basis, Estimate, Likeness, Octave, Pair, Survey, Target};
+use crate::findings::{Basis, Estimate, Likeness, Octave, Pair, Span, Survey, Target};
 use crate::scene::Activity;
 
 /// A reflection within the early window is too loud above this level re direct, dB (ITU-R BS.1116-3, from memory).
@@ -181,6 +181,7 @@ fn decay_target(law: &DecayLaw, pairs: &[&Pair]) -> Target {
     let mean = mean_decay(pairs, law.octaves);
     let octaves = mean.as_ref().map_or(law.octaves, |(octaves, _)| *octaves);
     let value = mean.map(|(_, value)| value);
+    let inputs = value.and_then(|_| mean_inputs(pairs, octaves));
     Target {
         question: format!("{}, mean of {} - {}", law.question, Band::new(octaves.0).label(), Band::new(octaves.1).label()),
         source: law.source.to_owned(),
@@ -188,6 +189,7 @@ fn decay_target(law: &DecayLaw, pairs: &[&Pair]) -> Target {
         high: law.high,
         unit: "s".to_owned(),
         value,
+        inputs,
         verdict: verdict(law.applies, value, law.low, law.high).to_owned(),
     }
 }
@@ -207,8 +209,7 @@ fn verdict(applies: bool, value: Option<Estimate>, low: Option<f64>, high: Optio
 /// T30, or T20 where the decay does not reach that far.
 #[must_use]
 pub fn mean_decay(pairs: &[&Pair], octaves: (usize, usize)) -> Option<((usize, usize), Estimate)> {
-    let known: Vec<usize> =
-        (octaves.0..=octaves.1).filter(|&band| !pairs.is_empty() && pairs.iter().all(|pair| decay(pair, band).is_some())).collect();
+    let known = known_octaves(pairs, octaves);
     if known.len() < OCTAVES_MIN.min(octaves.1 + 1 - octaves.0) {
         return None;
     }
@@ -228,10 +229,32 @@ pub fn mean_decay(pairs: &[&Pair], octaves: (usize, usize)) -> Option<((usize, u
     Some(((known[0], known[known.len() - 1]), Estimate { value, se }))
 }
 
-fn decay(pair: &Pair, band: usize) -> Option<Estimate> {
+/// Where [`mean_decay`] of these octaves may lie because of materials and tape, which move all octaves and pairs together.
+#[must_use]
+pub fn mean_inputs(pairs: &[&Pair], octaves: (usize, usize)) -> Option<Span> {
+    let known = known_octaves(pairs, octaves);
+    let spans = pairs.iter().flat_map(|pair| known.iter().map(|&band| geometric(pair, band).and_then(inputs)));
+    Span::mean(&spans.collect::<Vec<_>>())
+}
+
+/// The octaves of a range of which every pair knows a decay time.
+fn known_octaves(pairs: &[&Pair], octaves: (usize, usize)) -> Vec<usize> {
+    (octaves.0..=octaves.1).filter(|&band| !pairs.is_empty() && pairs.iter().all(|pair| decay(pair, band).is_some())).collect()
+}
+
+/// An octave of a pair, if its basis is geometric.
+fn geometric(pair: &Pair, band: usize) -> Option<&Octave> {
     let nominal = Band::new(band).nominal();
-    let usable = |octave: &&Octave| octave.frequency_hz == nominal && octave.basis == Basis::Geometric;
-    pair.octaves.iter().find(usable).and_then(|octave| octave.t30_s.or(octave.t20_s))
+    pair.octaves.iter().find(|octave| octave.frequency_hz == nominal && octave.basis == Basis::Geometric)
+}
+
+fn decay(pair: &Pair, band: usize) -> Option<Estimate> {
+    geometric(pair, band).and_then(|octave| octave.t30_s.or(octave.t20_s))
+}
+
+/// The range of what [`decay`] takes.
+fn inputs(octave: &Octave) -> Option<Span> {
+    if octave.t30_s.is_some() { octave.t30_inputs_s } else { octave.t20_inputs_s }
 }
 
 /// The strongest reflection in the early window over all pairs; images are exact, so its error is 0.
@@ -251,6 +274,7 @@ fn reflection_target(source: &str, pairs: &[&Pair]) -> Target {
         high: Some(CRITERION_DB),
         unit: "dB".to_owned(),
         value,
+        inputs: None,
         verdict: verdict.to_owned(),
     }
 }
@@ -268,6 +292,7 @@ fn speech_target(pairs: &[&Pair]) -> Target {
         high: None,
         unit: String::new(),
         value,
+        inputs: None,
         verdict: verdict(true, value, low, None).to_owned(),
     }
 }
@@ -282,6 +307,7 @@ fn coverage_target(survey: &Survey) -> Target {
         high,
         unit: "%".to_owned(),
         value,
+        inputs: None,
         verdict: verdict(true, value, low, high).to_owned(),
     }
 }
@@ -304,6 +330,7 @@ pub fn likeness_target(activity: Activity, likeness: &[Likeness]) -> Option<Targ
         high,
         unit: "dB".to_owned(),
         value,
+        inputs: None,
         verdict: verdict(true, value, None, high).to_owned(),
     })
 }

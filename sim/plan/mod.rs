@@ -2,6 +2,7 @@
 
 pub mod decay;
 pub mod flush;
+pub mod integral;
 pub mod place;
 pub mod search;
 pub mod thumb;

@@ -13,16 +13,15 @@ use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
 use crate::findings::{Estimate, Findings};
 use crate::hanging;
-use crate::hotspots::{self, Footprints, PatchMap, Spot};
+use crate::hotspots::{self, PatchMap, Spot};
 use crate::layout;
 use crate::layout::candidates::centered;
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
-use crate::room::{Bodies, Role, Room, build};
+use crate::room::{Bodies, PatchGrid, Role, Room, build};
 use crate::scene::{Activity, Panel, PanelPlace, PanelType, Scene, SourceKind, StockKind};
 use crate::settings::Settings;
 use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
-use crate::weigh::sensitivity::PatchGrid;
 use crate::weigh::{Linings, Traced};
 
 use super::decay::{all_octaves, mid_decay, responses};
@@ -41,7 +40,7 @@ const SPOT_PATCH: f64 = 0.025;
 pub const EARNING_STEP: f64 = 0.3;
 
 /// Side of the patches of the late map that is drawn, meters.
-pub const LATE_PATCH: f64 = 0.3;
+const LATE_PATCH: f64 = 0.3;
 
 /// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
 const RECORD_DECAYS: f64 = 1.0;
@@ -224,7 +223,7 @@ fn mirror_points(traced: &Traced, goal: &Goal<'_>) -> Vec<MirrorPoint> {
 /// The hot spots of all pairs, the loudest first.
 #[must_use]
 pub fn spots(traced: &Traced, standing: &Linings, exchanged: &Linings, pairs: &[(usize, usize)]) -> Vec<Spot> {
-    let grid = PatchGrid::new(&traced.room, SPOT_PATCH);
+    let grid = PatchGrid::new(&traced.room.surfaces, SPOT_PATCH);
     let mut spots: Vec<Spot> =
         pairs.par_iter().flat_map_iter(|&pair| hotspots::hot_spots(traced, standing, exchanged, &grid, pair, SPOT_FLOOR_DB)).collect();
     spots.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
@@ -246,15 +245,14 @@ impl Pictured<'_> {
     fn draw(&self, absorber: usize, exchanged: &Linings, found: &Found) -> Result<PlanPictures, Cancelled> {
         let Self { progress, scene, traced, goal, .. } = *self;
         let standing = self.flush.linings(&scene.panels);
-        let grid = PatchGrid::new(&traced.room, traced.settings.patch_m);
         let early = self.index.weigh(progress, &standing)?;
-        let map = hotspots::early_map(progress, traced, &standing, exchanged, &grid, &early, goal.pairs, Footprints::SHOWN)?;
+        let maps = hotspots::early_maps(progress, traced, &standing, &[exchanged], &early, goal.pairs)?;
         let responses = responses(progress, traced, &standing)?;
         let asked = (goal.pairs, goal.bands);
         // Late arrivals come from everywhere: on small patches their map would be noise.
-        let coarse = PatchGrid::new(&traced.room, LATE_PATCH);
-        let late = hotspots::late_map(progress, traced, &standing, exchanged, &coarse, &responses, asked, LATE_PATCH)?;
-        let late = late.map_or_else(Vec::new, |late: PatchMap| surface_maps(&coarse, &late.value));
+        let coarse = late_patches(&traced.room);
+        let late = hotspots::late_maps(progress, traced, &standing, &[exchanged], &coarse, &responses, asked)?;
+        let drawn = |grid: &PatchGrid, maps: &[PatchMap]| maps.first().map_or_else(Vec::new, |map| surface_maps(grid, &map.value));
         let free = Free::new(scene, &traced.room);
         progress.begin("drawing maps", traced.room.surfaces.len() as u64);
         let earning = (0..traced.room.surfaces.len())
@@ -266,7 +264,7 @@ impl Pictured<'_> {
             })
             .collect::<Result<Vec<_>, Cancelled>>()?;
         let panels = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
-        Ok(PlanPictures { earning, early: surface_maps(&grid, &map.value), late, panels })
+        Ok(PlanPictures { earning, early: drawn(&traced.room.patches, &maps), late: drawn(&coarse, &late), panels })
     }
 
     /// What one panel takes off the early level, centered at each point of one surface; NaN where it does not fit.
@@ -288,6 +286,13 @@ impl Pictured<'_> {
         let values = (0..columns * rows).into_par_iter().map(value).collect();
         SurfaceMap { surface, patch_m: EARNING_STEP, origin: low, columns, rows, values }
     }
+}
+
+/// The patches that late maps are drawn on: whole numbers of the room's own.
+#[must_use]
+pub fn late_patches(room: &Room) -> PatchGrid {
+    let fine = room.patches.side;
+    PatchGrid::new(&room.surfaces, fine * (LATE_PATCH / fine).round().max(1.0))
 }
 
 /// Values by patch as one map a surface.
@@ -390,11 +395,11 @@ fn earnings(
     let all: Vec<Panel> = scene.panels.iter().cloned().chain(hung.iter().map(|hung| hung.panel.clone())).collect();
     let linings = flush.linings(&all);
     let early = index.weigh(progress, &linings)?;
-    let grid = PatchGrid::new(&traced.room, traced.settings.patch_m);
+    let grid = &traced.room.patches;
     let responses = responses(progress, traced, &linings)?;
     // Every panel exchanged for what is beneath it; a patch that holds none of it changes nothing.
     let beneath = flush.linings(&scene.panels);
-    let decay = hotspots::late_map(progress, traced, &linings, &beneath, &grid, &responses, (goal.pairs, goal.bands), 0.0)?;
+    let decay = hotspots::late_maps(progress, traced, &linings, &[&beneath], grid, &responses, (goal.pairs, goal.bands))?;
     let free = Free::new(scene, &traced.room);
     let mut placed = Vec::new();
     for (number, hung) in hung.iter().enumerate() {
@@ -415,7 +420,7 @@ fn earnings(
             reason: hung.reason.to_owned(),
             serves: hung.serves.clone(),
             earns_early_db: Estimate { value: -gain.value, se: gain.se },
-            earns_decay_percent: decay.as_ref().map_or_else(Estimate::default, |map| loss(&grid, map, &changed)),
+            earns_decay_percent: decay.first().map_or_else(Estimate::default, |map| loss(grid, map, &changed)),
         });
     }
     Ok(placed)
@@ -432,20 +437,20 @@ fn mount(kind: StockKind, place: &PanelPlace) -> &'static str {
     }
 }
 
-/// By how many percent the decay grows when what covers these places is removed: the sum over their patches, errors added as squares.
+/// By how many percent the decay grows when what covers these places is removed: the sum over their patches. A patch that holds none of it
+/// changes nothing.
 fn loss(grid: &PatchGrid, map: &PatchMap, places: &[(usize, DVec2, DVec2)]) -> Estimate {
-    let (mut value, mut square) = (0.0, 0.0);
-    for &(surface, low, high) in places {
-        let own = &grid.surfaces[surface];
-        for patch in 0..own.columns * own.rows {
-            let corner = own.low + grid.side * DVec2::new((patch % own.columns) as f64, (patch / own.columns) as f64);
-            let touched = corner.cmplt(high - 1e-9).all() && (corner + grid.side).cmpgt(low + 1e-9).all();
-            let (change, se) = (map.value[own.first + patch], map.se[own.first + patch]);
-            if touched && change.is_finite() {
-                value -= change * own.area[patch];
-                square += (se * own.area[patch]).powi(2);
-            }
-        }
-    }
-    Estimate { value, se: square.sqrt() }
+    let touched: Vec<(usize, f64)> = places
+        .iter()
+        .flat_map(|&(surface, low, high)| {
+            let own = &grid.surfaces[surface];
+            (0..own.len()).filter_map(move |slot| {
+                let corner = own.corner(grid.side, slot);
+                let meets = corner.cmplt(high - 1e-9).all() && (corner + grid.side).cmpgt(low + 1e-9).all();
+                (meets && own.area[slot] > 1e-9).then_some((own.first + slot, own.area[slot]))
+            })
+        })
+        .collect();
+    let lost = |batch: &Vec<f64>| -touched.iter().map(|&(patch, area)| batch[patch] * area).sum::<f64>();
+    Estimate::mean(&map.batches.iter().map(lost).collect::<Vec<_>>())
 }

@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use crate::bands::Band;
 use crate::findings::Estimate;
 use crate::findings::reflections::early_excess;
-use crate::hotspots::{self, Footprints, PatchMap, Spot};
+use crate::hotspots::{self, Spot};
 use crate::layout::candidates::{Candidate, candidates};
 use crate::layout::free::Free;
 use crate::layout::rows;
@@ -19,11 +19,11 @@ use crate::progress::{Cancelled, Progress};
 use crate::response::Response;
 use crate::scene::{Panel, PanelPlace, Scene, StockKind};
 use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
-use crate::weigh::sensitivity::PatchGrid;
 use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::decay::{mid_decay, responses};
 use super::flush::Flush;
+use super::integral::{Integral, MapIntegral};
 
 /// Distance of the grid of candidates, meters.
 const STEP: f64 = 0.1;
@@ -128,52 +128,6 @@ pub fn places(flush: &Flush<'_>, panel: &Panel) -> Vec<(usize, DVec2, DVec2)> {
         .collect()
 }
 
-/// Sums over rectangles of a map in constant time.
-struct Integral {
-    grid: PatchGrid,
-    /// `(columns + 1) x (rows + 1)` cumulative sums for each surface.
-    sums: Vec<Vec<f64>>,
-}
-
-impl Integral {
-    fn new(grid: &PatchGrid, map: &[f64]) -> Self {
-        let sums = grid
-            .surfaces
-            .iter()
-            .map(|own| {
-                let wide = own.columns + 1;
-                let mut sums = vec![0.0; wide * (own.rows + 1)];
-                for row in 0..own.rows {
-                    let mut along = 0.0;
-                    for column in 0..own.columns {
-                        let patch = row * own.columns + column;
-                        let value = map[own.first + patch];
-                        along += if value.is_finite() { value * own.area[patch] } else { 0.0 };
-                        sums[(row + 1) * wide + column + 1] = sums[row * wide + column + 1] + along;
-                    }
-                }
-                sums
-            })
-            .collect();
-        Self { grid: grid.clone(), sums }
-    }
-
-    /// Integral of the map over a rectangle, linear between the patches' corners.
-    fn over(&self, surface: usize, low: DVec2, high: DVec2) -> f64 {
-        let own = &self.grid.surfaces[surface];
-        let at = |corner: DVec2| {
-            let place = ((corner - own.low) / self.grid.side).clamp(DVec2::ZERO, DVec2::new(own.columns as f64, own.rows as f64));
-            let (column, row) = ((place.x as usize).min(own.columns - 1), (place.y as usize).min(own.rows - 1));
-            let (x, y) = (place.x - column as f64, place.y - row as f64);
-            let value = |column: usize, row: usize| self.sums[surface][row * (own.columns + 1) + column];
-            let lower = value(column, row) * (1.0 - x) + value(column + 1, row) * x;
-            let upper = value(column, row + 1) * (1.0 - x) + value(column + 1, row + 1) * x;
-            lower * (1.0 - y) + upper * y
-        };
-        at(high) - at(DVec2::new(low.x, high.y)) - at(DVec2::new(high.x, low.y)) + at(low)
-    }
-}
-
 /// The search under way.
 struct Search<'a> {
     progress: &'a Progress,
@@ -182,10 +136,11 @@ struct Search<'a> {
     goal: &'a Goal<'a>,
     index: &'a EarlyIndex<'a>,
     flush: &'a Flush<'a>,
-    grid: PatchGrid,
     free: Free,
     left: Vec<u32>,
     hung: Vec<Hung>,
+    /// Why no more corner panels were hung.
+    corners_stopped: Option<String>,
     linings: Linings,
     early: EarlyEnergy,
 }
@@ -212,10 +167,10 @@ pub fn search(
         goal,
         index,
         flush,
-        grid: PatchGrid::new(&traced.room, traced.settings.patch_m),
         free: Free::new(scene, &traced.room),
         left: scene.stock.iter().map(|kind| kind.count).collect(),
         hung: Vec::new(),
+        corners_stopped: None,
         linings,
         early,
     };
@@ -263,42 +218,32 @@ impl Search<'_> {
         // The candidate was asked to fit; hanging it cannot fail.
         if self.free.hang(&panel, &self.scene.stock[kind]).is_ok() {
             self.left[kind] -= 1;
+            let changed = places(self.flush, &panel);
             self.hung.push(Hung { panel, reason, serves });
-            self.renew()?;
+            self.renew(&changed);
             self.progress.step(1)?;
         }
         Ok(())
     }
 
-    fn renew(&mut self) -> Result<(), Cancelled> {
-        self.linings = self.flush.linings(&self.panels());
-        self.early = self.index.weigh(self.progress, &self.linings)?;
-        Ok(())
+    /// Brings linings and early energy up to date after a change in these places.
+    fn renew(&mut self, changed: &[(usize, DVec2, DVec2)]) {
+        let after = self.flush.linings(&self.panels());
+        self.early = self.index.after(&self.early, &Change { before: &self.linings, after: &after, places: changed });
+        self.linings = after;
     }
 
-    /// The early map over all judged pairs: what a square meter takes off the early level, dB/m2.
-    fn early_map(&self, exchanged: &Linings) -> Result<Vec<f64>, Cancelled> {
-        let map = hotspots::early_map(
-            self.progress,
-            self.traced,
-            &self.linings,
-            exchanged,
-            &self.grid,
-            &self.early,
-            self.goal.pairs,
-            Footprints::SHOWN,
-        )?;
-        Ok(map.value)
+    /// The early maps over all judged pairs, one for each type: what a square meter takes off the early level, dB/m2.
+    fn early_maps(&self, everywhere: &[&Linings]) -> Result<Vec<Integral>, Cancelled> {
+        let maps = hotspots::early_maps(self.progress, self.traced, &self.linings, everywhere, &self.early, self.goal.pairs)?;
+        Ok(maps.iter().map(|map| Integral::new(&self.traced.room.patches, &map.value)).collect())
     }
 
     /// Places of one type with the value of the map over each, the best first.
-    fn ranked(&self, kind: usize, value: impl Fn(usize, DVec2, DVec2) -> f64) -> Vec<(f64, Candidate)> {
+    fn ranked(&self, kind: usize, value: impl Fn(&[(usize, DVec2, DVec2)]) -> f64) -> Vec<(f64, Candidate)> {
         let mut ranked: Vec<(f64, Candidate)> = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP)
             .into_iter()
-            .map(|candidate| {
-                let worth = places(self.flush, &candidate.panel).iter().map(|&(surface, low, high)| value(surface, low, high)).sum();
-                (worth, candidate)
-            })
+            .map(|candidate| (value(&places(self.flush, &candidate.panel)), candidate))
             .collect();
         ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
         ranked
@@ -333,9 +278,11 @@ impl Search<'_> {
         loop {
             let least = if self.excess() > 0.0 { EARLY_LEAST_DB } else { EARLY_WORTH_DB };
             let mut leaders: Vec<(f64, usize, Candidate)> = Vec::new();
-            for kind in self.flat_kinds() {
-                let map = Integral::new(&self.grid, &self.early_map(&self.everywhere(kind))?);
-                let own = self.leaders(self.ranked(kind, |surface, low, high| map.over(surface, low, high)));
+            let kinds = self.flat_kinds();
+            let everywhere: Vec<Linings> = kinds.iter().map(|&kind| self.everywhere(kind)).collect();
+            let maps = self.early_maps(&everywhere.iter().collect::<Vec<_>>())?;
+            for (kind, map) in kinds.into_iter().zip(maps) {
+                let own = self.leaders(self.ranked(kind, |places| map.over_all(places)));
                 leaders.extend(own.into_iter().map(|(worth, candidate)| (worth, kind, candidate)));
             }
             leaders.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -381,12 +328,15 @@ impl Search<'_> {
         )
     }
 
-    /// Corner panels, by common practice: from the floor up, the corners in turn.
+    /// Corner panels, by common practice from the floor up, the corners in turn; held to the decay they shorten like any other panel, since
+    /// their bass is not computed.
     fn corners(&mut self) -> Result<(), Cancelled> {
-        for kind in 0..self.scene.stock.len() {
-            if self.scene.stock[kind].kind != StockKind::Corner {
-                continue;
-            }
+        let kinds: Vec<usize> = (0..self.scene.stock.len()).filter(|&kind| self.scene.stock[kind].kind == StockKind::Corner).collect();
+        for kind in kinds {
+            let responses = responses(self.progress, self.traced, &self.linings)?;
+            let mut decay = mid_decay(&responses, self.goal).map(|decay| decay.value);
+            let everywhere = self.everywhere(kind);
+            let late = self.late_maps(&[&everywhere], &responses)?;
             let mut used = vec![0_u32; self.scene.outline.len()];
             while self.left[kind] > 0 {
                 let found = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP);
@@ -395,6 +345,14 @@ impl Search<'_> {
                     _ => (u32::MAX, 0, 0),
                 });
                 let Some(candidate) = next else { break };
+                if let (Some(before), [late]) = (decay, &late[..]) {
+                    let percent = late.over(&places(self.flush, &candidate.panel));
+                    self.corners_stopped = self.why_not(before, percent);
+                    if self.corners_stopped.is_some() {
+                        break;
+                    }
+                    decay = Some(shortened(before, percent));
+                }
                 if let PanelPlace::Corner { corner, .. } = candidate.panel.place {
                     used[corner] += 1;
                 }
@@ -404,69 +362,68 @@ impl Search<'_> {
         Ok(())
     }
 
+    /// What speaks against a panel that takes so many percent off the decay.
+    fn why_not(&self, decay_s: f64, percent: Estimate) -> Option<String> {
+        let low = self.goal.target.map_or(0.0, |target| target.0);
+        let after = shortened(decay_s, percent);
+        if after < low {
+            return Some(format!("the next panel would bring the decay to {after:.2} s, below its target band from {low:.2} s"));
+        }
+        (percent.value < percent.half_width_95()).then(|| "the next panel would earn less than the error of what it earns".to_owned())
+    }
+
     /// Panels that shorten the decay, until it would fall below its target band; returns why it stopped.
     fn decay(&mut self) -> Result<String, Cancelled> {
         loop {
             let kinds = self.flat_kinds();
             if kinds.is_empty() {
-                return Ok("the stock is used up".to_owned());
+                if self.left.iter().all(|&left| left == 0) {
+                    return Ok("the stock is used up".to_owned());
+                }
+                let of_corners = self.corners_stopped.take().map(|reason| format!("corner panels are left: {reason}"));
+                return Ok(of_corners.unwrap_or_else(|| "the corner panels that are left have no place".to_owned()));
             }
             let responses = responses(self.progress, self.traced, &self.linings)?;
             let Some(decay) = mid_decay(&responses, self.goal) else {
                 return Ok("no decay time could be read, so nothing more was hung for it".to_owned());
             };
-            let low = self.goal.target.map_or(0.0, |target| target.0);
             let Some((kind, candidate, percent)) = self.best_for_decay(&kinds, &responses)? else {
                 return Ok(
                     "what is left of the stock has no place (clouds are tried over the way from the sources to the seats)".to_owned()
                 );
             };
-            let after = decay.value * (1.0 - percent.value / 100.0);
-            if after < low {
-                return Ok(format!("the next panel would bring the decay to {after:.2} s, below its target band from {low:.2} s"));
-            }
-            if percent.value < percent.half_width_95() {
-                return Ok("the next panel would earn less than the error of what it earns".to_owned());
+            if let Some(reason) = self.why_not(decay.value, percent) {
+                return Ok(reason);
             }
             let serves = format!("shortens the decay, {:.2} s by then", decay.value);
             self.hang(kind, candidate.panel, "decay", serves)?;
         }
     }
 
+    /// What each type of panel takes off the decay, in percent of T30 per square meter; none where no decay can be read.
+    fn late_maps(&self, everywhere: &[&Linings], responses: &[Vec<Response>]) -> Result<Vec<MapIntegral>, Cancelled> {
+        let asked = (self.goal.pairs, self.goal.bands);
+        let grid = &self.traced.room.patches;
+        let maps = hotspots::late_maps(self.progress, self.traced, &self.linings, everywhere, grid, responses, asked)?;
+        Ok(maps.iter().map(|map| MapIntegral::new(grid, map)).collect())
+    }
+
     /// The place that takes most off the decay, early level counted with it, and how much in percent of T30.
     fn best_for_decay(&self, kinds: &[usize], responses: &[Vec<Response>]) -> Result<Option<(usize, Candidate, Estimate)>, Cancelled> {
+        let everywhere: Vec<Linings> = kinds.iter().map(|&kind| self.everywhere(kind)).collect();
+        let everywhere: Vec<&Linings> = everywhere.iter().collect();
+        let (late, early) = (self.late_maps(&everywhere, responses)?, self.early_maps(&everywhere)?);
         let mut best: Option<(f64, usize, Candidate, Estimate)> = None;
-        for &kind in kinds {
-            let exchanged = self.everywhere(kind);
-            let asked = (self.goal.pairs, self.goal.bands);
-            let late: Option<PatchMap> = hotspots::late_map(
-                self.progress,
-                self.traced,
-                &self.linings,
-                &exchanged,
-                &self.grid,
-                responses,
-                asked,
-                Footprints::SHOWN.ray,
-            )?;
-            let Some(late) = late else { continue };
-            let value = Integral::new(&self.grid, &late.value);
-            // Patches' errors add as squares: their sum over a region is the root of the sum of squares.
-            let squares: Vec<f64> =
-                late.se.iter().zip(self.grid.surfaces.iter().flat_map(|grid| &grid.area)).map(|(se, area)| se * se * area).collect();
-            let error = Integral::new(&self.grid, &squares);
-            let early = Integral::new(&self.grid, &self.early_map(&exchanged)?);
+        for ((&kind, late), early) in kinds.iter().zip(&late).zip(&early) {
             // Ranked by the value less its error, or the best would be whatever chance has favored most.
-            let ranked = self.ranked(kind, |surface, low, high| {
-                value.over(surface, low, high) - error.over(surface, low, high).max(0.0).sqrt()
-                    + PERCENT_PER_DB * early.over(surface, low, high)
+            let ranked = self.ranked(kind, |places| {
+                let late = late.over(places);
+                late.value - late.se + PERCENT_PER_DB * early.over_all(places)
             });
             let Some((worth, candidate)) = ranked.into_iter().next() else { continue };
-            let places = places(self.flush, &candidate.panel);
-            let percent = places.iter().map(|&(surface, low, high)| value.over(surface, low, high)).sum();
-            let se: f64 = places.iter().map(|&(surface, low, high)| error.over(surface, low, high)).sum::<f64>().max(0.0).sqrt();
+            let percent = late.over(&places(self.flush, &candidate.panel));
             if best.as_ref().is_none_or(|best| worth > best.0) {
-                best = Some((worth, kind, candidate, Estimate { value: percent, se }));
+                best = Some((worth, kind, candidate, percent));
             }
         }
         Ok(best.map(|(_, kind, candidate, percent)| (kind, candidate, percent)))
@@ -549,7 +506,7 @@ impl Search<'_> {
         let difference = self.index.difference(&self.early, &Change { before: &self.linings, after: &after, places: &changed });
         let gain = early_gain(self.traced, self.goal, &self.early, &difference);
         if self.legal() && gain.value >= -TIDY_COST_DB {
-            self.renew()?;
+            self.renew(&changed);
             return Ok(true);
         }
         for ((index, _), panel) in moves.iter().zip(kept) {
@@ -570,6 +527,11 @@ impl Search<'_> {
             kind.is_some_and(|kind| free.fits_panel(&hung.panel, kind).is_ok() && free.hang(&hung.panel, kind).is_ok())
         })
     }
+}
+
+/// What is left of a decay time when this many percent are taken off.
+fn shortened(decay_s: f64, percent: Estimate) -> f64 {
+    decay_s * (1.0 - percent.value / 100.0)
 }
 
 /// The surface that a panel hangs flat on.

@@ -2,8 +2,9 @@
 //!
 //! One direction serves several bands while it can: a bounce is diffuse with probability p, and band b carries the weight `s_b / p`
 //! or `(1 - s_b) / (1 - p)`. Those weights have the second moment `m_b = s_b^2 / p + (1 - s_b)^2 / (1 - p) >= 1` a bounce, so after k
-//! bounces only a share `m_b^-k` of the rays counts. Bands whose scattering is so unlike that this share would fall under one half by
-//! the middle of the range of T20 (-15 dB) are traced by rays of their own.
+//! bounces only a share `1 / (product of m_b)` of the rays counts, the product averaged over the ways that rays take: a thousand scouts are
+//! sent ahead to learn these. Bands whose scattering is so unlike that this share would fall under one half by the middle of the range
+//! of T20 (-15 dB) are traced by rays of their own.
 //!
 //! *References.* Effective sample size of weighted samples: A. Kong, Technical Report 348, University of Chicago, 1992.
 
@@ -53,32 +54,37 @@ impl BandGroup {
         Self { member, diffuse_probability }
     }
 
-    /// Share of rays that still counts in the worst of its bands after `bounces` bounces on surfaces met in proportion to their area.
-    fn effective_share(&self, room: &Room, bands: &[Band], bounces: f64) -> f64 {
-        let area: f64 = room.surfaces.iter().map(crate::room::Surface::area).sum();
+    /// Share of rays that still counts in the worst of its bands at the end of these ways.
+    fn effective_share(&self, room: &Room, bands: &[Band], ways: &[Way]) -> f64 {
         bands
             .iter()
             .map(|&band| {
-                let mean: f64 = room
+                let logarithms: Vec<f64> = room
                     .surfaces
                     .iter()
                     .zip(&self.diffuse_probability)
                     .map(|(surface, &probability)| {
-                        let s = room.finishes[surface.finish].scattering[band];
-                        surface.area() / area * second_moment(s, f64::from(probability) / 255.0)
+                        second_moment(room.finishes[surface.finish].scattering[band], f64::from(probability) / 255.0).ln()
                     })
-                    .sum();
-                mean.powf(-bounces)
+                    .collect();
+                let moments = ways.iter().map(|way| way.iter().map(|&surface| logarithms[usize::from(surface)]).sum::<f64>().exp());
+                ways.len() as f64 / moments.sum::<f64>().max(f64::MIN_POSITIVE)
             })
             .fold(1.0, f64::min)
     }
 
-    /// The fewest groups in which every band keeps at least half its rays after `bounces` bounces; bands that are most alike share.
+    /// All bands together: how scouts go.
+    pub(super) fn common(room: &Room) -> Self {
+        Self::new(room, &Band::ALL)
+    }
+
+    /// The fewest groups in which every band keeps at least half its rays along these ways; bands that are most alike share.
     #[must_use]
-    pub(super) fn split(room: &Room, bounces: f64) -> Vec<Self> {
-        let area: f64 = room.surfaces.iter().map(crate::room::Surface::area).sum();
+    pub(super) fn split(room: &Room, ways: &[Way]) -> Vec<Self> {
+        let bounces = ways.iter().map(Vec::len).sum::<usize>().max(1) as f64;
         let mean = Bands::from_fn(|band| {
-            room.surfaces.iter().map(|surface| surface.area() / area * room.finishes[surface.finish].scattering[band]).sum::<f64>()
+            let scattering = |&surface: &u16| room.finishes[room.surfaces[usize::from(surface)].finish].scattering[band];
+            ways.iter().flatten().map(scattering).sum::<f64>() / bounces
         });
         let mut order = Band::ALL;
         order.sort_by(|&a, &b| mean[a].total_cmp(&mean[b]).then(a.cmp(&b)));
@@ -87,7 +93,7 @@ impl BandGroup {
         while first < BAND_COUNT {
             let mut end = BAND_COUNT;
             while end > first + 1
-                && Self::new(room, &order[first..end]).effective_share(room, &order[first..end], bounces) < EFFECTIVE_SHARE_MIN
+                && Self::new(room, &order[first..end]).effective_share(room, &order[first..end], ways) < EFFECTIVE_SHARE_MIN
             {
                 end -= 1;
             }
@@ -97,6 +103,9 @@ impl BandGroup {
         groups
     }
 }
+
+/// The surfaces that a ray meets, in order.
+pub(super) type Way = Vec<u16>;
 
 /// Second moment of the weight of one bounce.
 fn second_moment(s: f64, p: f64) -> f64 {

@@ -91,8 +91,17 @@ impl Hit {
 
     /// Whether the ray went on diffusely.
     #[must_use]
+    #[inline]
     pub fn went_diffuse(self) -> bool {
         self.signed_travelled < 0.0
+    }
+
+    /// Probability of the way the ray took.
+    #[must_use]
+    #[inline]
+    pub fn chance(self) -> f32 {
+        let p = f32::from(self.diffuse_probability) / 255.0;
+        if self.went_diffuse() { p } else { 1.0 - p }
     }
 }
 

@@ -11,7 +11,7 @@ use crate::random::{Purpose, Stream};
 use crate::room::{Emitter, Receiver, Room, Surface};
 use crate::settings::{BATCHES, Settings};
 
-use super::groups::BandGroup;
+use super::groups::{BandGroup, Way};
 use super::store::{Chunk, Crossing, Hit, Link, Paths, Ray, SourcePaths};
 
 /// Rays start this far off the surface they leave, meters.
@@ -25,6 +25,9 @@ const MICROPHONE_BALL: f64 = 0.2;
 /// record is about long.
 const EFFECTIVE_AT: f32 = 0.25;
 
+/// Rays that are sent ahead from each source.
+const SCOUTS: u64 = 1024;
+
 /// Points that measure how much of a ball lies inside the room.
 const BALL_SAMPLES: u32 = 4096;
 
@@ -34,9 +37,7 @@ const BALL_SAMPLES: u32 = 4096;
 /// [`Cancelled`].
 pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) -> Result<Paths, Cancelled> {
     let tracer = Tracer::new(room, settings, end_s);
-    let area: f64 = room.surfaces.iter().map(Surface::area).sum();
-    let bounces = f64::from(EFFECTIVE_AT) * end_s * room.medium.speed * area / (4.0 * room.volume);
-    let groups = BandGroup::split(room, bounces);
+    let groups = BandGroup::split(room, &tracer.scout());
     progress.begin("tracing rays", u64::from(settings.rays) * (room.sources.len() * groups.len()) as u64);
     let tasks: Vec<(usize, usize, u32)> = (0..groups.len())
         .flat_map(|group| (0..room.sources.len()).flat_map(move |source| (0..BATCHES).map(move |batch| (group, source, batch))))
@@ -204,6 +205,41 @@ struct Flight {
     weights: [f32; BAND_COUNT],
 }
 
+impl Flight {
+    fn new(emitter: &Emitter, direction: DVec3) -> Self {
+        Self {
+            origin: emitter.position.as_vec3(),
+            direction: direction.as_vec3(),
+            travelled: 0.0,
+            bounces: 0,
+            all_specular: true,
+            last_diffuse: false,
+            weights: [1.0; BAND_COUNT],
+        }
+    }
+
+    /// Leaves a surface `distance` meters on, diffusely or as from a mirror; the way counted already.
+    fn turn(&mut self, mirror: &Mirror, distance: f32, p: f32, diffuse: bool, random: &mut Stream) {
+        let cosine = (-self.direction.dot(mirror.normal)).clamp(0.0, 1.0);
+        self.origin += distance * self.direction + OFFSET * mirror.normal;
+        self.bounces += 1;
+        let (share, chance) = if diffuse { (1.0, p) } else { (0.0, 1.0 - p) };
+        for (weight, s) in self.weights.iter_mut().zip(mirror.scattering) {
+            *weight *= (share * s + (1.0 - share) * (1.0 - s)) / chance;
+        }
+        if diffuse {
+            let [x, y, z] = lambert(random.unit(), random.unit());
+            self.direction = x * mirror.tangent + y * mirror.bitangent + z * mirror.normal;
+            self.all_specular = false;
+        } else {
+            self.direction += 2.0 * cosine * mirror.normal;
+        }
+        self.last_diffuse = diffuse;
+        // Rounding must not let the length of the direction drift over hundreds of bounces.
+        self.direction = self.direction.try_normalize().unwrap_or(mirror.normal);
+    }
+}
+
 impl<'a> Tracer<'a> {
     fn new(room: &'a Room, settings: &'a Settings, end_s: f64) -> Self {
         let mirrors = room
@@ -251,6 +287,31 @@ impl<'a> Tracer<'a> {
         times.min(u64::from(self.settings.tail_one_in.max(1)))
     }
 
+    /// The ways of some rays up to [`EFFECTIVE_AT`] of the record.
+    fn scout(&self) -> Vec<Way> {
+        let group = BandGroup::common(self.room);
+        (0..self.room.sources.len() as u64 * SCOUTS)
+            .into_par_iter()
+            .map(|scout| {
+                let emitter = &self.room.sources[(scout / SCOUTS) as usize];
+                let mut random = Stream::new(self.settings.seed, Purpose::Scout, scout);
+                let mut flight = Flight::new(emitter, sphere(random.unit(), random.unit()));
+                let mut way = Way::new();
+                while let Some((surface, distance)) = self.packets.first_hit(flight.origin, flight.direction, 0.0, f32::INFINITY) {
+                    flight.travelled += distance;
+                    if flight.travelled > EFFECTIVE_AT * self.end {
+                        break;
+                    }
+                    way.push(surface);
+                    let p = f32::from(group.diffuse_probability[usize::from(surface)]) / 255.0;
+                    let diffuse = random.unit() < f64::from(p);
+                    flight.turn(&self.mirrors[usize::from(surface)], distance, p, diffuse, &mut random);
+                }
+                way
+            })
+            .collect()
+    }
+
     fn chunk(
         &self,
         progress: &Progress,
@@ -281,15 +342,7 @@ impl<'a> Tracer<'a> {
 
     fn ray(&self, chunk: &mut Chunk, moments: &mut Moments, group: &BandGroup, emitter: &Emitter, random: &mut Stream, in_tail: bool) {
         let direction = sphere(random.unit(), random.unit());
-        let mut flight = Flight {
-            origin: emitter.position.as_vec3(),
-            direction: direction.as_vec3(),
-            travelled: 0.0,
-            bounces: 0,
-            all_specular: true,
-            last_diffuse: false,
-            weights: [1.0; BAND_COUNT],
-        };
+        let mut flight = Flight::new(emitter, direction);
         let mut ray = Ray {
             first_hit: chunk.hits.len() as u32,
             first_crossing: chunk.crossings.len() as u32,
@@ -371,22 +424,7 @@ impl<'a> Tracer<'a> {
         for ball in &self.balls {
             chunk.links.push(self.link(ball, mirror, start, flight.travelled));
         }
-        flight.origin = start;
-        flight.bounces += 1;
-        let (share, chance) = if diffuse { (1.0, p) } else { (0.0, 1.0 - p) };
-        for (weight, s) in flight.weights.iter_mut().zip(mirror.scattering) {
-            *weight *= (share * s + (1.0 - share) * (1.0 - s)) / chance;
-        }
-        if diffuse {
-            let [x, y, z] = lambert(random.unit(), random.unit());
-            flight.direction = x * mirror.tangent + y * mirror.bitangent + z * mirror.normal;
-            flight.all_specular = false;
-        } else {
-            flight.direction += 2.0 * cosine * mirror.normal;
-        }
-        flight.last_diffuse = diffuse;
-        // Rounding must not let the length of the direction drift over hundreds of bounces.
-        flight.direction = flight.direction.try_normalize().unwrap_or(mirror.normal);
+        flight.turn(mirror, distance, p, diffuse, random);
     }
 
     /// Lambert's law from a bounce to a receiver it can see: `cos / (pi r^2)`; nearer than the ball's radius, where `1 / r^2` has no

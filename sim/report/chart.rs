@@ -9,7 +9,7 @@
 use glam::DVec2;
 
 use crate::bands::{Band, Bands};
-use crate::findings::{Basis, Estimate, Findings, Pair, Reflection, Target};
+use crate::findings::{Basis, Estimate, Findings, Pair, Reflection, Span, Target};
 use crate::plan::Placed;
 
 use super::axis::Marks;
@@ -153,6 +153,8 @@ fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], before: &Pair, af
 pub struct DecayTime {
     /// Seconds.
     pub time_s: Estimate,
+    /// Where it may lie because of materials and tape, seconds.
+    pub inputs_s: Option<Span>,
     /// From T20 for want of range.
     pub is_t20: bool,
     /// Below Schroeder's frequency.
@@ -164,16 +166,18 @@ pub struct DecayTime {
 pub fn decay_times(findings: &Findings) -> Bands<Option<DecayTime>> {
     Bands::from_fn(|band| {
         let octaves = || findings.pairs.iter().filter_map(|pair| pair.octaves.get(band.index()));
-        let t30: Vec<Estimate> = octaves().filter_map(|octave| octave.t30_s).collect();
-        let t20: Vec<Estimate> = octaves().filter_map(|octave| octave.t20_s).collect();
+        let t30: Vec<(Estimate, Option<Span>)> = octaves().filter_map(|octave| Some((octave.t30_s?, octave.t30_inputs_s))).collect();
+        let t20: Vec<(Estimate, Option<Span>)> = octaves().filter_map(|octave| Some((octave.t20_s?, octave.t20_inputs_s))).collect();
         let (times, is_t20) = if t30.is_empty() { (t20, true) } else { (t30, false) };
         let statistical = octaves().any(|octave| octave.basis == Basis::Statistical);
+        let (times, inputs): (Vec<Estimate>, Vec<Option<Span>>) = times.into_iter().unzip();
         let count = times.len() as f64;
         (!times.is_empty()).then(|| DecayTime {
             time_s: Estimate {
                 value: times.iter().map(|time| time.value).sum::<f64>() / count,
                 se: times.iter().map(|time| time.se * time.se).sum::<f64>().sqrt() / count,
             },
+            inputs_s: Span::mean(&inputs),
             is_t20,
             statistical,
         })

@@ -2,7 +2,7 @@
 //!
 //! *Limits.* Numbers are those of the findings; nothing is computed here but means over pairs (see `chart`).
 
-use crate::findings::{Findings, Pair, Target};
+use crate::findings::{Findings, Pair, Span, Target};
 use crate::plan::{Layout, Plan};
 use crate::room::Room;
 use crate::scene::{Activity, Core, Scene};
@@ -157,7 +157,7 @@ fn headline(plan: &Plan) -> String {
     }
     out += &format!(
         "</p>\n<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, mean of the sources, mean over the seat's zone. \
-         Decay: T30, mean of {}. \u{b1} holds 95 of 100 repeats of the tracing; published absorption tables differ by 0.05 to 0.1 on top of it. \
+         Decay: T30, mean of {}. \u{b1} holds 95 of 100 repeats of the tracing; what materials and tape add stands below as a range. \
          These figures and the comparison of layouts take corner panels and clouds as flush; the tables of before and after have each panel as built, so they differ a little.</p>\n",
         plan.decay_octaves()
     );
@@ -197,10 +197,12 @@ fn targets(before: &Findings, after: Option<&Findings>) -> String {
         .targets
         .iter()
         .map(|target| {
-            let mut row = vec![escape(&target.question), wanted(target), maybe(target.value, digits(target)), verdict(&target.verdict)];
+            let value =
+                |target: &Target| format!("{}{}", maybe(target.value, digits(target)), target.inputs.map_or_else(String::new, inputs));
+            let mut row = vec![escape(&target.question), wanted(target), value(target), verdict(&target.verdict)];
             if let Some(after) = after {
                 let other = after.targets.iter().find(|other| other.question == target.question);
-                row.push(other.map_or_else(|| "\u{2013}".to_owned(), |other| maybe(other.value, digits(other))));
+                row.push(other.map_or_else(|| "\u{2013}".to_owned(), value));
                 row.push(other.map_or_else(String::new, |other| verdict(&other.verdict)));
             }
             row.push(format!("<span class=\"quiet\">{}</span>", escape(&target.source)));
@@ -211,6 +213,11 @@ fn targets(before: &Findings, after: Option<&Findings>) -> String {
         Some(_) => table(&["what", "wanted", "#as it stands", "", "#with the plan", "", "who wants it"], &rows),
         None => table(&["what", "wanted", "#as it stands", "", "who wants it"], &rows),
     }
+}
+
+/// The range of a decay time, under its value.
+fn inputs(inputs: Span) -> String {
+    format!("<br><small>inputs {}\u{2013}{}</small>", plain(inputs.low, 2), plain(inputs.high, 2))
 }
 
 /// What each source does at each receiver.
@@ -364,10 +371,13 @@ fn layouts(layouts: &[Layout]) -> String {
 fn decay_table(before: &Findings, after: Option<&Findings>) -> String {
     let row = |name: &str, findings: &Findings| {
         let times = chart::decay_times(findings);
-        let cells = times.0.iter().map(|time| match time {
-            Some(time) if time.statistical => format!("<span class=\"quiet\">{}</span>", plain(time.time_s.value, 2)),
-            Some(time) => format!("{}{}", estimate(time.time_s, 2), if time.is_t20 { "*" } else { "" }),
-            None => "\u{2013}".to_owned(),
+        let cells = times.0.iter().map(|time| {
+            let Some(time) = time else { return "\u{2013}".to_owned() };
+            let range = time.inputs_s.map_or_else(String::new, inputs);
+            match time.statistical {
+                true => format!("<span class=\"quiet\">{}{range}</span>", plain(time.time_s.value, 2)),
+                false => format!("{}{}{range}", estimate(time.time_s, 2), if time.is_t20 { "*" } else { "" }),
+            }
         });
         std::iter::once(name.to_owned()).chain(cells).collect::<Vec<_>>()
     };
@@ -377,7 +387,8 @@ fn decay_table(before: &Findings, after: Option<&Findings>) -> String {
     let crossover = plain(before.survey.schroeder_hz, 0);
     let note = format!(
         "<p class=\"quiet\">T30, mean over all sources and receivers; *: T20, as the decay does not support T30. Gray: below {crossover} Hz waves rule and \
-         this is a statistical reading, judged by nothing.</p>\n"
+         this is a statistical reading, judged by nothing. Inputs: where the figure lies in two of three rooms, by the doubt of absorption values (0.1 up to \
+         250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and of the tape; before and after are mostly off together.</p>\n"
     );
     table(&headings, &rows) + &note
 }

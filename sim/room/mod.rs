@@ -26,7 +26,10 @@
 
 pub(crate) mod bodies;
 mod finishes;
+mod patches;
 mod shell;
+
+use std::sync::Arc;
 
 use glam::{DVec2, DVec3};
 
@@ -39,6 +42,7 @@ use crate::scene::{PanelPlace, PanelType, Scene, SourceKind};
 
 pub use bodies::edge_scattering;
 pub use finishes::panel_finish;
+pub use patches::{BLEND, PatchGrid, SurfaceGrid};
 
 /// Planes closer than this, in meters, are one plane; faces of bodies on it touch.
 pub const CONTACT: f64 = 1e-6;
@@ -78,6 +82,8 @@ pub struct Room {
     /// Whether walls, floor and ceiling hide nothing from one another: so over a convex floor, since the ceiling is a lower envelope of
     /// planes.
     pub is_shell_convex: bool,
+    /// Its surfaces cut into patches: one for each of [`Self::surfaces`].
+    pub patches: Arc<PatchGrid>,
 }
 
 /// A convex solid without air inside.
@@ -297,9 +303,11 @@ pub fn build(scene: &Scene, panels: Bodies) -> Room {
         bodies: panels,
         takes_patches: !scene.stock.is_empty() || !scene.panels.is_empty(),
         is_shell_convex: Polygon::new(scene.outline.clone()).is_convex(),
+        patches: Arc::new(PatchGrid::new(&[], scene.settings.patch_m)),
     };
     bodies::add(&mut room, bodies, &mut palette);
     room.finishes = palette.finishes;
+    room.patches = Arc::new(PatchGrid::new(&room.surfaces, scene.settings.patch_m));
     room
 }
 

@@ -1,7 +1,7 @@
 //! The early window of a traced room, again and again, while flat panels are moved about in it: no path is traced anew.
 //!
 //! [`Live`] keeps the early energy of the last layout that it weighed whole. A layout that differs from that one by a few panels costs
-//! only the paths that meet the places where they differ, before and after ([`EarlyIndex::difference`], exact); one that differs by many
+//! only the paths that meet the places where they differ, before and after ([`EarlyIndex::after`], exact); one that differs by many
 //! is weighed whole and becomes the one that is kept.
 //!
 //! *Limits.* What is a body of the room (corner panels, clouds, what stands) is geometry: a layout in which those differ is another
@@ -9,9 +9,8 @@
 
 use glam::DVec2;
 
-use crate::bands::Bands;
 use crate::findings::pairs::early_level as level_of_pair;
-use crate::findings::reflections::early_reflections;
+use crate::findings::reflections::{EarlyReflections, early_reflections};
 use crate::findings::{Estimate, Reflection};
 use crate::geometry::Polygon;
 use crate::hanging::{self, Hanging};
@@ -50,6 +49,8 @@ pub struct EarlyPair {
     pub excess_db: f64,
     /// Early reflections at that position, by delay.
     pub reflections: Vec<Reflection>,
+    /// That position, meters: where the paths of these reflections end.
+    pub point_m: [f64; 3],
 }
 
 /// Whether paths traced for one scene hold for the other: they differ in nothing but flat panels and what does not sound.
@@ -115,7 +116,7 @@ impl<'a> Live<'a> {
         });
         if let Some((kept, places)) = near {
             let change = Change { before: &kept.linings, after: &linings, places: &places };
-            let early = sum(&kept.early, &self.index.difference(&kept.early, &change));
+            let early = self.index.after(&kept.early, &change);
             return Ok(self.findings(scene, &linings, &early));
         }
         let early = self.index.weigh(progress, &linings)?;
@@ -161,7 +162,8 @@ impl<'a> Live<'a> {
             .map(|(source, receiver)| {
                 let table = early_reflections(self.traced, linings, source, receiver);
                 let level_db = level_of_pair(self.traced, early, source, receiver);
-                EarlyPair { source, receiver, level_db, excess_db: table.excess_db, reflections: table.reflections }
+                let EarlyReflections { reflections, excess_db, point } = table;
+                EarlyPair { source, receiver, level_db, excess_db, reflections, point_m: point.to_array() }
             })
             .collect();
         let is_judged = |pair: &&EarlyPair| judged.contains(&(pair.source, pair.receiver));
@@ -190,17 +192,4 @@ pub(super) fn differing(one: &Hanging, other: &Hanging) -> Vec<(usize, DVec2, DV
     let mut places = only_in(one, other);
     places.extend(only_in(other, one));
     places
-}
-
-/// Early energy of a layout and what a change adds to it, in the octaves of the criterion.
-fn sum(early: &EarlyEnergy, difference: &EarlyEnergy) -> EarlyEnergy {
-    let mut sum = early.clone();
-    let add = |slot: &mut Bands<f64>, change: &Bands<f64>| *slot = *slot + *change;
-    for (slot, change) in sum.images.iter_mut().flatten().zip(difference.images.iter().flatten()) {
-        add(slot, change);
-    }
-    for (slot, change) in sum.rays.iter_mut().flatten().flatten().zip(difference.rays.iter().flatten().flatten()) {
-        add(slot, change);
-    }
-    sum
 }

@@ -10,11 +10,11 @@ use rayon::prelude::*;
 use super::live::{Live, differing};
 use crate::findings::survey::survey;
 use crate::hanging;
-use crate::hotspots::{self, Footprints};
+use crate::hotspots;
 use crate::layout::candidates::centered;
 use crate::layout::free::Free;
 use crate::plan::decay::responses;
-use crate::plan::place::{EARNING_STEP, LATE_PATCH, hot_spot, judged_bands, judged_pairs, spots, surface_maps};
+use crate::plan::place::{EARNING_STEP, hot_spot, judged_bands, judged_pairs, late_patches, spots, surface_maps};
 use crate::plan::search::{Goal, early_gain};
 use crate::plan::{HotSpot, SurfaceMap};
 use crate::progress::{Cancelled, Progress};
@@ -22,7 +22,6 @@ use crate::room::{Role, panel_finish};
 use crate::scene::{PanelType, Scene};
 use crate::weigh::Linings;
 use crate::weigh::early::Change;
-use crate::weigh::sensitivity::PatchGrid;
 
 /// What a map shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -70,18 +69,18 @@ impl Live<'_> {
         match choice.quantity {
             Quantity::Earning => self.earning(progress, scene, kind, &pairs),
             Quantity::Early => {
-                let grid = PatchGrid::new(room, self.traced.settings.patch_m);
                 let early = self.index.weigh(progress, &standing)?;
-                let map = hotspots::early_map(progress, self.traced, &standing, &exchanged, &grid, &early, &pairs, Footprints::SHOWN)?;
-                Ok(surface_maps(&grid, &map.value))
+                let maps = hotspots::early_maps(progress, self.traced, &standing, &[&exchanged], &early, &pairs)?;
+                Ok(maps.first().map_or_else(Vec::new, |map| surface_maps(&room.patches, &map.value)))
             }
             Quantity::Late => {
-                let grid = PatchGrid::new(room, LATE_PATCH);
+                // Late arrivals come from everywhere: on small patches their map would be noise.
+                let grid = late_patches(room);
                 let responses = responses(progress, self.traced, &standing)?;
                 let bands = judged_bands(survey(scene, room).schroeder_hz);
                 let asked = (pairs.as_slice(), bands.as_slice());
-                let map = hotspots::late_map(progress, self.traced, &standing, &exchanged, &grid, &responses, asked, LATE_PATCH)?;
-                Ok(map.map_or_else(Vec::new, |map| surface_maps(&grid, &map.value)))
+                let maps = hotspots::late_maps(progress, self.traced, &standing, &[&exchanged], &grid, &responses, asked)?;
+                Ok(maps.first().map_or_else(Vec::new, |map| surface_maps(&grid, &map.value)))
             }
         }
     }

@@ -6,13 +6,12 @@ use glam::DVec2;
 use rayon::prelude::*;
 
 use crate::bands::{BAND_COUNT, Band, Bands};
-use crate::directivity::DirectivityTable;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::{Chunk, Paths};
 use crate::room::Room;
 use crate::settings::BATCHES;
 
-use super::stochastic::{follow, sent};
+use super::stochastic::{RayStarts, follow, onward, parts_of, position_of};
 use super::{Linings, Traced, ZoneImages};
 
 /// Side of a cell of the index, meters.
@@ -80,12 +79,15 @@ pub struct EarlyIndex<'a> {
     room: &'a Room,
     paths: &'a Paths,
     images: &'a [Vec<ZoneImages>],
-    directivity: &'a [DirectivityTable],
     window: f64,
     /// `limit[source][receiver]`: path length up to which an arrival is early, meters.
     limit: Vec<Vec<f32>>,
+    /// The longest of them, by source.
+    farthest: Vec<f32>,
     /// What air absorption leaves after a way, in steps of `1 / AIR_STEPS_PER_METER`.
     air: Vec<Bands<f64>>,
+    /// `[source][group][batch][ray]`
+    starts: &'a [Vec<Vec<RayStarts>>],
     /// `grids[source][surface]`.
     grids: Vec<Vec<Grid>>,
 }
@@ -96,18 +98,19 @@ impl<'a> EarlyIndex<'a> {
     /// # Errors
     /// [`Cancelled`].
     pub fn new(progress: &Progress, traced: &'a Traced) -> Result<Self, Cancelled> {
-        let Traced { room, settings, directivity, images, paths } = traced;
+        let Traced { room, settings, images, paths, starts, .. } = traced;
         let window = settings.window_s * room.medium.speed;
         let limit: Vec<Vec<f32>> = room
             .sources
             .iter()
             .map(|source| room.receivers.iter().map(|receiver| (source.position.distance(receiver.position) + window) as f32).collect())
             .collect();
-        let longest = limit.iter().flatten().copied().fold(0.0, f32::max);
+        let farthest: Vec<f32> = limit.iter().map(|limits| limits.iter().copied().fold(0.0, f32::max)).collect();
+        let longest = farthest.iter().copied().fold(0.0, f32::max);
         let air = (0..=(longest * AIR_STEPS_PER_METER) as usize)
             .map(|step| room.medium.attenuation.map(|m| (-m * (step as f64 + 0.5) / f64::from(AIR_STEPS_PER_METER)).exp()))
             .collect();
-        let mut index = Self { room, paths, images, directivity, window, limit, air, grids: Vec::new() };
+        let mut index = Self { room, paths, images, window, limit, farthest, air, starts, grids: Vec::new() };
         index.grids = (0..room.sources.len())
             .into_par_iter()
             .map(|source| {
@@ -116,10 +119,6 @@ impl<'a> EarlyIndex<'a> {
             })
             .collect::<Result<_, Cancelled>>()?;
         Ok(index)
-    }
-
-    fn farthest(&self, source: usize) -> f32 {
-        self.limit[source].iter().copied().fold(0.0, f32::max)
     }
 
     fn grids_of(&self, source: usize) -> Vec<Grid> {
@@ -159,7 +158,7 @@ impl<'a> EarlyIndex<'a> {
             let links = &chunk.links[hit * receivers..(hit + 1) * receivers];
             links.iter().zip(&self.limit[source]).any(|(link, &limit)| link.weight > 0.0 && link.travelled <= limit)
         };
-        let within = hits.clone().take_while(|&hit| chunk.hits[hit].travelled() <= self.farthest(source));
+        let within = hits.clone().take_while(|&hit| chunk.hits[hit].travelled() <= self.farthest[source]);
         let linked = within.filter(|&hit| is_early(hit)).last();
         let crossed = chunk.crossings[chunk.crossings_of(ray)]
             .iter()
@@ -168,17 +167,6 @@ impl<'a> EarlyIndex<'a> {
             .next_back();
         let end = linked.max(crossed).map_or(hits.start, |last| last + 1);
         hits.start..end
-    }
-
-    /// Whether a ray bounces within one of these places.
-    fn is_met(&self, source: usize, address: RayAddress, places: &[(usize, DVec2, DVec2)]) -> bool {
-        let (chunk, _) = self.chunk(source, address);
-        let farthest = self.farthest(source);
-        chunk.hits[chunk.hits_of(address.ray as usize)].iter().take_while(|hit| hit.travelled() <= farthest).any(|hit| {
-            let position = DVec2::new(f64::from(hit.position[0]), f64::from(hit.position[1]));
-            let surface = usize::from(hit.surface);
-            places.iter().any(|&(other, low, high)| other == surface && position.cmpge(low).all() && position.cmple(high).all())
-        })
     }
 
     /// Early reflected energy with these linings, from all paths.
@@ -209,14 +197,7 @@ impl<'a> EarlyIndex<'a> {
                 rays[task / BATCHES as usize][receiver].push(sum);
             }
         }
-        let shares: Vec<Vec<ZoneShares>> =
-            self.images.par_iter().map(|receivers| receivers.par_iter().map(|zone| self.zone_shares(zone, linings)).collect()).collect();
-        let images = self
-            .images
-            .iter()
-            .zip(&shares)
-            .map(|(receivers, shares)| receivers.iter().zip(shares).map(|(zone, shares)| self.zone_energy(zone, shares)).collect())
-            .collect();
+        let (shares, images) = self.images_with(linings);
         Ok(EarlyEnergy { rays, images, shares })
     }
 
@@ -250,6 +231,38 @@ impl<'a> EarlyIndex<'a> {
         EarlyEnergy { rays, images, shares: Vec::new() }
     }
 
+    /// The early energy after a change: rays by their difference, images anew. Octaves below 1 kHz are not kept.
+    #[must_use]
+    pub fn after(&self, state: &EarlyEnergy, change: &Change<'_>) -> EarlyEnergy {
+        let (shares, images) = self.images_with(change.after);
+        let rays = state
+            .rays
+            .par_iter()
+            .enumerate()
+            .map(|(source, receivers)| {
+                let added = self.ray_difference(source, change);
+                let sum = |(batches, added): (&Vec<Bands<f64>>, Vec<Bands<f64>>)| {
+                    batches.iter().zip(added).map(|(&batch, added)| batch + added).collect()
+                };
+                receivers.iter().zip(added).map(sum).collect()
+            })
+            .collect();
+        EarlyEnergy { rays, images, shares }
+    }
+
+    /// Mirrored shares and energies of class (a).
+    fn images_with(&self, linings: &Linings) -> (Vec<Vec<ZoneShares>>, Vec<Vec<Bands<f64>>>) {
+        let shares: Vec<Vec<ZoneShares>> =
+            self.images.par_iter().map(|receivers| receivers.par_iter().map(|zone| self.zone_shares(zone, linings)).collect()).collect();
+        let images = self
+            .images
+            .iter()
+            .zip(&shares)
+            .map(|(receivers, shares)| receivers.iter().zip(shares).map(|(zone, shares)| self.zone_energy(zone, shares)).collect())
+            .collect();
+        (shares, images)
+    }
+
     fn image_difference(&self, zone: &ZoneImages, shares: &ZoneShares, change: &Change<'_>) -> Bands<f64> {
         let mut sum = Bands::splat(0.0);
         for (paths, shares) in zone.early(self.window).zip(shares) {
@@ -258,9 +271,13 @@ impl<'a> EarlyIndex<'a> {
                     let (mut before, mut after, mut met) = (path.mirror_energy[band], path.mirror_energy[band], false);
                     for (footprint, share) in path.footprints.iter().zip(shares) {
                         before *= share[band];
-                        if change.places.iter().any(|&(surface, low, high)| footprint.meets(band, surface, low, high)) {
+                        if change
+                            .places
+                            .iter()
+                            .any(|&(surface, low, high)| footprint.meets(self.room, change.after, band, surface, low, high))
+                        {
                             met = true;
-                            after *= footprint.specular_after(self.room, change, band, share[band]);
+                            after *= footprint.specular(self.room, change.after, band);
                         } else {
                             after *= share[band];
                         }
@@ -276,25 +293,110 @@ impl<'a> EarlyIndex<'a> {
 
     fn ray_difference(&self, source: usize, change: &Change<'_>) -> Vec<Vec<Bands<f64>>> {
         let mut met: Vec<RayAddress> = Vec::new();
-        for &(surface, low, high) in change.places {
+        // A bounce meets what lies round it.
+        let places: Vec<(usize, DVec2, DVec2)> = change
+            .places
+            .iter()
+            .map(|&(surface, low, high)| {
+                let (low, high) = self.room.patches.touched(surface, low, high);
+                (surface, low, high)
+            })
+            .collect();
+        for &(surface, low, high) in &places {
             self.grids[source][surface].collect(low, high, &mut met);
         }
         met.sort_unstable();
         met.dedup();
-        met.retain(|&address| self.is_judged(address) && self.is_met(source, address, change.places));
         let mut sums = vec![vec![Bands::splat(0.0); BATCHES as usize]; self.paths.receivers];
         let mut difference = vec![Bands::splat(0.0); self.paths.receivers];
-        for address in met {
+        for address in met.into_iter().filter(|&address| self.is_judged(address)) {
+            let Some(first) = self.first_changed(source, address, &places, change) else { continue };
             difference.fill(Bands::splat(0.0));
-            let start = self.start(source, address);
-            self.ray(source, address, change.after, start, &mut difference);
-            self.ray(source, address, change.before, start.map(|energy| -energy), &mut difference);
+            self.change_of_ray(source, address, change, first, &mut difference);
             for (receiver, &value) in difference.iter().enumerate() {
                 let slot = &mut sums[receiver][usize::from(address.batch)];
                 *slot = *slot + value;
             }
         }
         sums
+    }
+
+    /// The first bounce of a ray, counted from its start, that meets something else after the change.
+    fn first_changed(&self, source: usize, address: RayAddress, places: &[(usize, DVec2, DVec2)], change: &Change<'_>) -> Option<usize> {
+        let (chunk, _) = self.chunk(source, address);
+        let farthest = self.farthest[source];
+        chunk.hits[chunk.hits_of(address.ray as usize)].iter().take_while(|hit| hit.travelled() <= farthest).position(|&hit| {
+            let (surface, position) = (usize::from(hit.surface), position_of(hit));
+            places.iter().any(|&(other, low, high)| other == surface && position.cmpge(low).all() && position.cmple(high).all())
+                && !change.before.meets_as(change.after, surface, position)
+        })
+    }
+
+    /// Adds what a change makes of one ray's early energy at each receiver, `first` being the first bounce that it changes: up to there
+    /// both states share their energy, and nothing that arrived before differs.
+    fn change_of_ray(&self, source: usize, address: RayAddress, change: &Change<'_>, first: usize, sums: &mut [Bands<f64>]) {
+        let (chunk, _) = self.chunk(source, address);
+        let index = address.ray as usize;
+        let receivers = self.paths.receivers;
+        let tail_from = usize::from(chunk.rays[index].tail_from);
+        let states = [change.before, change.after];
+        let mut energies = [self.start(source, address); 2];
+        let mut crossings =
+            chunk.crossings_of(index).skip_while(|&crossing| usize::from(chunk.crossings[crossing].after) < first).peekable();
+        for (bounce, hit_index) in chunk.hits_of(index).enumerate() {
+            let hit = chunk.hits[hit_index];
+            if hit.travelled() > self.farthest[source] {
+                return;
+            }
+            if bounce == tail_from {
+                energies = energies.map(|energy| energy.map(|value| value * chunk.tail_factor));
+            }
+            if bounce < first {
+                let onward = onward(change.before, parts_of(change.before, hit), hit);
+                energies = [std::array::from_fn(|band| energies[0][band] * onward[band]); 2];
+                continue;
+            }
+            let parts = states.map(|state| parts_of(state, hit));
+            let mut scattered = None;
+            for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
+                if link.weight > 0.0 && link.travelled <= self.limit[source][receiver] {
+                    let [before, after] = *scattered.get_or_insert_with(|| {
+                        [0, 1].map(|state| {
+                            let share = states[state].mean(true, parts[state], hit.cosine_bin);
+                            std::array::from_fn::<f32, BAND_COUNT, _>(|band| energies[state][band] * share[band])
+                        })
+                    });
+                    self.arrive(
+                        link.travelled,
+                        std::array::from_fn(|band| (after[band] - before[band]) * link.weight),
+                        &mut sums[receiver],
+                    );
+                }
+            }
+            for (state, energy) in energies.iter_mut().enumerate() {
+                let onward = onward(states[state], parts[state], hit);
+                for band in 0..BAND_COUNT {
+                    energy[band] *= onward[band];
+                }
+            }
+            while let Some(crossing) = crossings.next_if(|&crossing| usize::from(chunk.crossings[crossing].after) == bounce) {
+                let crossing = chunk.crossings[crossing];
+                let receiver = usize::from(crossing.receiver);
+                if crossing.travelled <= self.limit[source][receiver] {
+                    let [before, after] = energies;
+                    let difference = std::array::from_fn(|band| (after[band] - before[band]) * crossing.weight);
+                    self.arrive(crossing.travelled, difference, &mut sums[receiver]);
+                }
+            }
+        }
+    }
+
+    /// Adds an arrival, weakened by the air on its way.
+    fn arrive(&self, travelled: f32, energy: [f32; BAND_COUNT], sum: &mut Bands<f64>) {
+        let air = &self.air[((travelled * AIR_STEPS_PER_METER) as usize).min(self.air.len() - 1)];
+        for (sum, (energy, air)) in sum.0.iter_mut().zip(energy.into_iter().zip(air.0)) {
+            *sum += f64::from(energy) * air;
+        }
     }
 
     fn chunk(&self, source: usize, address: RayAddress) -> (&Chunk, Bands<bool>) {
@@ -310,20 +412,16 @@ impl<'a> EarlyIndex<'a> {
 
     /// Energy that a ray starts with, its share of its batch.
     fn start(&self, source: usize, address: RayAddress) -> [f32; BAND_COUNT] {
-        let (chunk, member) = self.chunk(source, address);
-        sent(&self.directivity[source], member, chunk.rays[address.ray as usize].aim_cosine, 1.0 / chunk.rays.len() as f64)
+        self.starts[source][usize::from(address.group)][usize::from(address.batch)][address.ray as usize]
     }
 
     /// Adds the early energy of one ray to each receiver's sum.
     fn ray(&self, source: usize, address: RayAddress, linings: &Linings, start: [f32; BAND_COUNT], sums: &mut [Bands<f64>]) {
         let (chunk, _) = self.chunk(source, address);
         let index = address.ray as usize;
-        follow(chunk, self.paths.receivers, linings, index, start, self.farthest(source), |receiver, travelled, energy| {
+        follow(chunk, self.paths.receivers, linings, index, start, self.farthest[source], |receiver, travelled, energy| {
             if travelled <= self.limit[source][receiver] {
-                let air = &self.air[((travelled * AIR_STEPS_PER_METER) as usize).min(self.air.len() - 1)];
-                for (sum, (energy, air)) in sums[receiver].0.iter_mut().zip(energy.into_iter().zip(air.0)) {
-                    *sum += f64::from(energy) * air;
-                }
+                self.arrive(travelled, energy, &mut sums[receiver]);
             }
         });
     }

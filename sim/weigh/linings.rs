@@ -1,21 +1,17 @@
-//! Which finish lies where: walls, their doors and windows, and what hangs on them, in one look-up.
+//! Which finish lies where: walls, their doors and windows, and what hangs on them, patch by patch.
 //!
-//! A surface with anything on it carries a raster of cells; a cell that one finish fills answers at once, a cell on an edge asks the
-//! regions themselves, the last hung first.
+//! A patch holds a share of every finish that lies on it, what hung last covering what was there. *Images* take the mean over their
+//! footprints (`footprint`). *Rays* meet what the patches round a bounce hold, blended by diffusion (`room::patches`).
+
+use std::sync::Arc;
 
 use glam::DVec2;
 
 use crate::absorbers::{COSINE_BINS, Finish};
-use crate::bands::{BAND_COUNT, Bands};
+use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::geometry::Polygon;
 use crate::hanging::Hanging;
-use crate::room::{Role, Room};
-
-/// Side of a raster cell, meters.
-const CELL: f64 = 0.1;
-
-/// Marks a cell on the edge of a region.
-const MIXED: u16 = u16::MAX;
+use crate::room::{BLEND, PatchGrid, Role, Room, SurfaceGrid};
 
 /// A panel's face may stand this far off the wall that goes on round it, meters.
 const BACKING_DISTANCE: f64 = 0.35;
@@ -28,24 +24,50 @@ struct Region {
     rectangle: bool,
 }
 
-struct Raster {
-    low: DVec2,
-    columns: usize,
-    rows: usize,
-    cells: Vec<u16>,
+/// A finish in the footprint of a bounce.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Part {
+    /// Index of the finish.
+    pub(super) finish: u16,
+    /// Its number among the finishes of its surface.
+    pub(super) layer: u16,
+    /// Its share of the footprint.
+    pub(super) share: f32,
 }
 
-struct Lined {
-    base: u16,
-    regions: Vec<Region>,
-    raster: Option<Raster>,
-    /// Normal and offset of each edge of the surface, where it is convex.
-    frame: Option<Vec<(DVec2, f64)>>,
+/// How the patches of one surface mirror in one band.
+pub(super) struct Mirrors<'a> {
+    cover: &'a [Vec<f64>],
+    /// Mirrored share of each finish.
+    shares: Vec<f64>,
+}
+
+impl Mirrors<'_> {
+    /// Mirrored share of a patch.
+    #[inline]
+    pub(super) fn at(&self, slot: usize) -> f64 {
+        if self.cover.is_empty() {
+            self.shares[0]
+        } else {
+            self.cover.iter().zip(&self.shares).map(|(cover, share)| cover[slot] * share).sum()
+        }
+    }
+}
+
+/// The finishes of one surface, patch by patch.
+struct Blend {
+    /// Finishes on the surface, the bare one first.
+    layers: Vec<u16>,
+    /// `cover[layer][slot]`: share of the patch that the finish fills; empty where there is one finish only.
+    cover: Vec<Vec<f64>>,
+    /// `parts[start[slot]..start[slot + 1]]` is what a bounce in the patch meets; `start` is empty where there is one finish only.
+    start: Vec<u32>,
+    parts: Vec<Part>,
 }
 
 /// All finishes of a room with what hangs in it.
 pub struct Linings {
-    surfaces: Vec<Lined>,
+    surfaces: Vec<Blend>,
     finishes: Vec<Finish>,
     /// `(1 - alpha)(1 - s)` by finish, cosine bin, band.
     specular: Vec<[f32; BAND_COUNT]>,
@@ -53,6 +75,9 @@ pub struct Linings {
     diffuse: Vec<[f32; BAND_COUNT]>,
     /// The shell surface that goes on round a panel's face.
     backing: Vec<Option<usize>>,
+    grid: Arc<PatchGrid>,
+    /// Finishes of the room itself; those of what hangs follow.
+    first_hung: usize,
 }
 
 impl Linings {
@@ -62,28 +87,25 @@ impl Linings {
         let mut finishes = room.finishes.clone();
         let first_hung = finishes.len();
         finishes.extend(hanging.finishes.iter().cloned());
-        let mut surfaces: Vec<Lined> = room
+        let mut regions: Vec<Vec<Region>> = room
             .surfaces
             .iter()
-            .map(|surface| Lined {
-                base: surface.finish as u16,
-                regions: surface.linings.iter().map(|lining| Region::new(&lining.region, lining.finish)).collect(),
-                raster: None,
-                frame: frame(&surface.outline),
-            })
+            .map(|surface| surface.linings.iter().map(|lining| Region::new(&lining.region, lining.finish)).collect())
             .collect();
         for patch in &hanging.patches {
-            surfaces[patch.surface].regions.push(Region::new(&patch.region, first_hung + patch.finish));
+            regions[patch.surface].push(Region::new(&patch.region, first_hung + patch.finish));
         }
-        for (lined, surface) in surfaces.iter_mut().zip(&room.surfaces) {
-            if !lined.regions.is_empty() {
-                lined.raster = Some(Raster::new(&surface.outline, lined.base, &lined.regions));
-            }
-        }
+        let grid = &room.patches;
+        let surfaces = (room.surfaces.iter().zip(&grid.surfaces).zip(&regions))
+            .map(|((surface, own), regions)| match &regions[..] {
+                [] => Blend::plain(surface.finish as u16),
+                regions => Blend::new(own, grid.side, surface.finish as u16, regions),
+            })
+            .collect();
         let rows =
             |part: fn(&Finish) -> &Vec<Bands<f32>>| finishes.iter().flat_map(|finish| part(finish).iter().map(|row| row.0)).collect();
         let (specular, diffuse) = (rows(|finish| &finish.specular), rows(|finish| &finish.diffuse));
-        Self { surfaces, finishes, specular, diffuse, backing: backing(room) }
+        Self { surfaces, finishes, specular, diffuse, backing: backing(room), grid: Arc::clone(&room.patches), first_hung }
     }
 
     /// One finish on every surface of `room`: what a map exchanges the walls for.
@@ -98,71 +120,113 @@ impl Linings {
         Self::new(&plain, &Hanging::default())
     }
 
-    /// Index of the finish at a position on a surface.
+    /// The wall that goes on round a panel's face, if the surface is one.
     #[must_use]
-    #[inline]
-    pub fn finish_at(&self, surface: usize, position: DVec2) -> usize {
-        let lined = &self.surfaces[surface];
-        let Some(raster) = &lined.raster else { return usize::from(lined.base) };
-        match raster.cell(position) {
-            MIXED => usize::from(lined.exact(position)),
-            finish => usize::from(finish),
-        }
+    pub fn behind(&self, surface: usize) -> Option<usize> {
+        self.backing[surface]
     }
 
-    /// Index of the finish that a sample of a footprint sees: beyond the edge of a panel's face, the wall that goes on round it;
-    /// `None` beyond any other surface.
-    #[must_use]
-    pub fn finish_seen(&self, room: &Room, surface: usize, position: DVec2) -> Option<usize> {
-        if self.is_on(room, surface, position) {
-            return Some(self.finish_at(surface, position));
-        }
-        let face = &room.surfaces[surface];
-        let behind = self.backing[surface]?;
-        let wall = &room.surfaces[behind];
-        let on_wall = wall.chart.position(face.chart.point(position));
-        self.is_on(room, behind, on_wall).then(|| self.finish_at(behind, on_wall))
-    }
-
-    /// Whether a position lies on a surface.
-    #[must_use]
-    pub fn is_on(&self, room: &Room, surface: usize, position: DVec2) -> bool {
-        match &self.surfaces[surface].frame {
-            Some(frame) => frame.iter().all(|&(normal, offset)| normal.dot(position) <= offset),
-            None => room.surfaces[surface].outline.contains(position),
-        }
-    }
-
-    /// The only finish within `reach` of a position (each way along the axes), if there is only one.
-    #[must_use]
-    pub fn only_finish(&self, surface: usize, center: DVec2, reach: f64) -> Option<usize> {
-        if self.backing[surface].is_some() {
-            return None;
-        }
-        let lined = &self.surfaces[surface];
-        let (low, high) = (center - DVec2::splat(reach), center + DVec2::splat(reach));
-        let touched = lined.regions.iter().any(|region| region.low.cmplt(high).all() && region.high.cmpgt(low).all());
-        (!touched).then_some(usize::from(lined.base))
+    /// How each patch of a surface mirrors at this cosine of incidence in this band.
+    pub(super) fn mirrors(&self, surface: usize, cosine: f64, band: Band) -> Mirrors<'_> {
+        let blend = &self.surfaces[surface];
+        Mirrors { cover: &blend.cover, shares: blend.layers.iter().map(|&finish| self.finish(finish).specular_in(cosine, band)).collect() }
     }
 
     /// The finish with this index.
     #[must_use]
-    pub fn finish(&self, index: usize) -> &Finish {
-        &self.finishes[index]
+    pub fn finish(&self, index: u16) -> &Finish {
+        &self.finishes[usize::from(index)]
     }
 
-    /// `(1 - alpha)(1 - s)` by band.
-    #[must_use]
+    /// The finishes that a ray's bounce meets, with their shares.
     #[inline]
-    pub fn specular(&self, finish: usize, cosine_bin: u8) -> &[f32; BAND_COUNT] {
-        &self.specular[finish * COSINE_BINS + usize::from(cosine_bin)]
+    pub(super) fn parts(&self, surface: usize, position: DVec2) -> &[Part] {
+        let blend = &self.surfaces[surface];
+        if blend.start.is_empty() {
+            return &blend.parts;
+        }
+        let slot = self.grid.surfaces[surface].slot(self.grid.side, position);
+        &blend.parts[blend.start[slot] as usize..blend.start[slot + 1] as usize]
     }
 
-    /// `(1 - alpha) s` by band.
-    #[must_use]
+    /// Whether a bounce meets the room's own finishes only, and the same as in another state of the room.
+    pub(super) fn meets_as(&self, other: &Self, surface: usize, position: DVec2) -> bool {
+        let parts = self.parts(surface, position);
+        parts == other.parts(surface, position) && parts.iter().all(|part| usize::from(part.finish) < self.first_hung)
+    }
+
+    /// Finishes on a surface, the bare one first.
+    pub(super) fn layers(&self, surface: usize) -> &[u16] {
+        &self.surfaces[surface].layers
+    }
+
+    /// Share of a patch that one of the surface's finishes fills.
+    pub(super) fn cover(&self, surface: usize, layer: usize, slot: usize) -> f64 {
+        self.surfaces[surface].cover.get(layer).map_or(1.0, |cover| cover[slot])
+    }
+
+    /// `(1 - alpha)(1 - s)` (mirrored) or `(1 - alpha) s` (scattered) of one finish, by band.
     #[inline]
-    pub fn diffuse(&self, finish: usize, cosine_bin: u8) -> &[f32; BAND_COUNT] {
-        &self.diffuse[finish * COSINE_BINS + usize::from(cosine_bin)]
+    pub(super) fn row(&self, scattered: bool, finish: u16, cosine_bin: u8) -> &[f32; BAND_COUNT] {
+        let rows = if scattered { &self.diffuse } else { &self.specular };
+        &rows[usize::from(finish) * COSINE_BINS + usize::from(cosine_bin)]
+    }
+
+    /// The same of a footprint: the mean of its finishes.
+    #[inline]
+    pub(super) fn mean(&self, scattered: bool, parts: &[Part], cosine_bin: u8) -> [f32; BAND_COUNT] {
+        if let [part] = parts {
+            return *self.row(scattered, part.finish, cosine_bin);
+        }
+        let mut mean = [0.0; BAND_COUNT];
+        for part in parts {
+            let row = self.row(scattered, part.finish, cosine_bin);
+            for band in 0..BAND_COUNT {
+                mean[band] += part.share * row[band];
+            }
+        }
+        mean
+    }
+}
+
+impl Blend {
+    /// A surface with nothing on it.
+    fn plain(finish: u16) -> Self {
+        Self { layers: vec![finish], cover: Vec::new(), start: Vec::new(), parts: vec![Part { finish, layer: 0, share: 1.0 }] }
+    }
+
+    fn new(grid: &SurfaceGrid, side: f64, base: u16, regions: &[Region]) -> Self {
+        let mut layers = vec![base];
+        let mut cover = vec![vec![1.0; grid.len()]];
+        for region in regions {
+            let layer = layers.iter().position(|&finish| finish == region.finish).unwrap_or_else(|| {
+                layers.push(region.finish);
+                cover.push(vec![0.0; grid.len()]);
+                layers.len() - 1
+            });
+            region.lay(grid, side, &mut cover, layer);
+        }
+        let blended: Vec<Vec<f64>> = cover
+            .iter()
+            .map(|cover| {
+                let mut blended = cover.clone();
+                grid.blend(side, BLEND, &mut blended);
+                blended
+            })
+            .collect();
+        let (mut start, mut parts) = (vec![0], Vec::new());
+        for slot in 0..grid.len() {
+            parts.extend(
+                layers
+                    .iter()
+                    .zip(&blended)
+                    .enumerate()
+                    .filter(|(_, (_, blended))| blended[slot] > 0.0)
+                    .map(|(layer, (&finish, blended))| Part { finish, layer: layer as u16, share: blended[slot] as f32 }),
+            );
+            start.push(parts.len() as u32);
+        }
+        Self { layers, cover, start, parts }
     }
 }
 
@@ -172,22 +236,31 @@ impl Region {
         Self { rectangle: is_aligned_rectangle(polygon), polygon: polygon.clone(), low, high, finish: finish as u16 }
     }
 
-    fn contains(&self, position: DVec2) -> bool {
-        position.cmpge(self.low).all() && position.cmple(self.high).all() && (self.rectangle || self.polygon.contains(position))
+    /// Covers what it takes of each patch with its finish, whatever lay there before.
+    fn lay(&self, grid: &SurfaceGrid, side: f64, cover: &mut [Vec<f64>], layer: usize) {
+        let last = DVec2::new(grid.columns as f64, grid.rows as f64) - 1.0;
+        let first = ((self.low - grid.low) / side).floor().clamp(DVec2::ZERO, last);
+        let last = ((self.high - grid.low) / side).floor().clamp(DVec2::ZERO, last);
+        for row in first.y as usize..=last.y as usize {
+            for column in first.x as usize..=last.x as usize {
+                let slot = row * grid.columns + column;
+                let corner = grid.corner(side, slot);
+                let common = (self.high.min(corner + side) - self.low.max(corner)).max(DVec2::ZERO);
+                let taken = if self.rectangle {
+                    common.x * common.y
+                } else {
+                    self.polygon.overlap_area(&Polygon::rectangle(corner, corner + side))
+                };
+                if taken > 0.0 && grid.area[slot] > 1e-9 {
+                    let share = (taken / grid.area[slot]).min(1.0);
+                    for cover in cover.iter_mut() {
+                        cover[slot] *= 1.0 - share;
+                    }
+                    cover[layer][slot] += share;
+                }
+            }
+        }
     }
-}
-
-/// The half planes whose common part is a convex polygon; a hair wide, so that its border is in it.
-fn frame(polygon: &Polygon) -> Option<Vec<(DVec2, f64)>> {
-    polygon.is_convex().then(|| {
-        polygon
-            .edges()
-            .filter_map(|(a, b)| {
-                let normal = -(b - a).perp().try_normalize()?;
-                Some((normal, normal.dot(a) + 1e-9))
-            })
-            .collect()
-    })
 }
 
 /// Whether a polygon is its own bounding box.
@@ -195,43 +268,6 @@ fn is_aligned_rectangle(polygon: &Polygon) -> bool {
     let (low, high) = polygon.bounds();
     let size = high - low;
     polygon.corners.len() == 4 && (polygon.area() - size.x * size.y).abs() <= 1e-9 * size.x * size.y
-}
-
-impl Lined {
-    /// The last region at this position, else the bare surface.
-    fn exact(&self, position: DVec2) -> u16 {
-        self.regions.iter().rev().find(|region| region.contains(position)).map_or(self.base, |region| region.finish)
-    }
-}
-
-impl Raster {
-    fn new(outline: &Polygon, base: u16, regions: &[Region]) -> Self {
-        let (low, high) = outline.bounds();
-        let size = ((high - low) / CELL).ceil().max(DVec2::ONE);
-        let (columns, rows) = (size.x as usize, size.y as usize);
-        let mut raster = Self { low, columns, rows, cells: vec![base; columns * rows] };
-        for region in regions {
-            let first = ((region.low - low) / CELL).floor().max(DVec2::ZERO);
-            let last = ((region.high - low) / CELL).floor().min(DVec2::new(columns as f64, rows as f64) - 1.0);
-            for row in first.y as usize..=(last.y.max(0.0) as usize) {
-                for column in first.x as usize..=(last.x.max(0.0) as usize) {
-                    let cell_low = low + CELL * DVec2::new(column as f64, row as f64);
-                    let cell_high = cell_low + CELL;
-                    let filled = region.rectangle && cell_low.cmpge(region.low).all() && cell_high.cmple(region.high).all();
-                    raster.cells[row * columns + column] = if filled { region.finish } else { MIXED };
-                }
-            }
-        }
-        raster
-    }
-
-    #[inline]
-    fn cell(&self, position: DVec2) -> u16 {
-        let place = (position - self.low) * (1.0 / CELL);
-        let column = (place.x.max(0.0) as usize).min(self.columns - 1);
-        let row = (place.y.max(0.0) as usize).min(self.rows - 1);
-        self.cells[row * self.columns + column]
-    }
 }
 
 /// For each face of a panel: the shell surface close behind it that faces the same way.

@@ -4,14 +4,16 @@
 //! `D^2 / (4 pi r^2)` in 1/m2, D the directivity.
 
 pub mod early;
+mod footprint;
 mod linings;
 pub mod sensitivity;
 mod specular;
 mod stochastic;
 
+pub use footprint::Footprint;
 pub use linings::Linings;
-pub use specular::{Footprint, SpecularPath, ZoneImages, zone_points};
-pub use stochastic::{RayCurve, weigh_rays};
+pub use specular::{SpecularPath, ZoneImages, zone_points};
+pub use stochastic::{RayCurve, RayStarts, weigh_rays};
 
 use glam::DVec3;
 
@@ -42,6 +44,8 @@ pub struct Traced {
     pub images: Vec<Vec<ZoneImages>>,
     /// Classes (b) and (c).
     pub paths: Paths,
+    /// What each ray starts with: `starts[source][group][batch][ray]`.
+    starts: Vec<Vec<Vec<RayStarts>>>,
 }
 
 impl Traced {
@@ -54,7 +58,8 @@ impl Traced {
             room.sources.iter().map(|source| DirectivityTable::new(source.directivity, room.medium.speed)).collect();
         let images = ZoneImages::all(progress, &room, settings.image_order, &directivity)?;
         let paths = rays::trace(progress, &room, &settings, end_s)?;
-        Ok(Self { room, settings, directivity, images, paths })
+        let starts = stochastic::starts(&directivity, &paths);
+        Ok(Self { room, settings, directivity, images, paths, starts })
     }
 
     /// Direct distance from a source to a receiver, meters.

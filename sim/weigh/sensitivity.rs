@@ -1,165 +1,41 @@
 //! How a quantity that is linear in the arrivals changes when absorber takes the place of wall, patch by patch.
 //!
 //! A quantity `Q = sum over arrivals of energy x phi(time, band)`; phi is 1 in the early window for the early level, and the
-//! linearized fit of the decay for T30. One backward pass over each ray gives `dQ/dA` on every patch: at a bounce all that arrives
-//! later carries the factor the finish there left it, so exchanging the finish changes it by `(a - f) / f`. Image arrivals are spread
-//! over the Fresnel zone of each bounce, as they are weighed.
+//! linearized fit of the decay for T30. One backward pass over each ray gives what every bounce would bring with each of the finishes in
+//! its footprint, `W(f) = linked x diffuse(f) + later x kept(f) / kept`; blended back over the patches (the footprint's diffusion is its own
+//! adjoint), patch `j` that goes from `f` to `a` changes the quantity by `W(a) - W(f)` there. It is the exact derivative of what is
+//! weighed. Image arrivals are spread over the footprint of each bounce, as they are weighed.
 //!
 //! *References.* Adjoint (backward) differentiation of a product along a path: e.g. I. Lux, L. Koblinger, Monte Carlo Particle
 //! Transport Methods, 1991, ch. 6 (perturbation by weights).
 
-use glam::DVec2;
 use rayon::prelude::*;
 
 use crate::bands::{BAND_COUNT, Band, Bands};
-use crate::geometry::Polygon;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::Chunk;
-use crate::room::Room;
+use crate::room::{BLEND, PatchGrid, Room};
 use crate::settings::BATCHES;
 
-use super::stochastic::{Bins, finish_of, sent, way_taken};
-use super::{Linings, SpecularPath, Traced};
-
-/// Patches on every surface, numbered through.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PatchGrid {
-    /// One for each surface.
-    pub surfaces: Vec<SurfaceGrid>,
-    /// Patches in all.
-    pub count: usize,
-    /// Side of a patch, meters.
-    pub side: f64,
-}
-
-/// The patches of one surface, row by row from its lowest corner.
-#[derive(Clone, Debug, PartialEq)]
-pub struct SurfaceGrid {
-    /// Number of its first patch.
-    pub first: usize,
-    /// Lowest corner of the first patch on the chart, meters.
-    pub low: DVec2,
-    /// Patches in a row.
-    pub columns: usize,
-    /// Rows.
-    pub rows: usize,
-    /// Area of each patch inside the surface's outline, m2.
-    pub area: Vec<f64>,
-}
-
-impl PatchGrid {
-    /// Patches of `side` meters on every surface.
-    #[must_use]
-    pub fn new(room: &Room, side: f64) -> Self {
-        let mut count = 0;
-        let surfaces = room
-            .surfaces
-            .iter()
-            .map(|surface| {
-                let (low, high) = surface.outline.bounds();
-                let size = ((high - low) / side - 1e-9).ceil().max(DVec2::ONE);
-                let (columns, rows) = (size.x as usize, size.y as usize);
-                let area = (0..rows * columns)
-                    .map(|patch| {
-                        patch_area(&surface.outline, low + side * DVec2::new((patch % columns) as f64, (patch / columns) as f64), side)
-                    })
-                    .collect();
-                let grid = SurfaceGrid { first: count, low, columns, rows, area };
-                count += columns * rows;
-                grid
-            })
-            .collect();
-        Self { surfaces, count, side }
-    }
-
-    /// Number of the patch at a position of a surface.
-    #[must_use]
-    pub fn patch(&self, surface: usize, position: DVec2) -> usize {
-        let grid = &self.surfaces[surface];
-        let place = ((position - grid.low) / self.side).max(DVec2::ZERO);
-        grid.first + (place.y as usize).min(grid.rows - 1) * grid.columns + (place.x as usize).min(grid.columns - 1)
-    }
-
-    /// Divides sums by patch by the patches' areas; NaN where a patch lies outside its surface.
-    #[must_use]
-    pub fn per_area(&self, sums: &[f64]) -> Vec<f64> {
-        let areas = self.surfaces.iter().flat_map(|grid| &grid.area);
-        sums.iter().zip(areas).map(|(&sum, &area)| if area > 1e-9 { sum / area } else { f64::NAN }).collect()
-    }
-}
-
-impl PatchGrid {
-    /// Spreads sums by patch evenly over a disc of `radius` meters round each patch of the same surface: a path is not heard through a
-    /// point, but through its footprint. Densities are kept at the surface's edges.
-    #[must_use]
-    pub fn spread(&self, sums: &[f64], radius: f64) -> Vec<f64> {
-        let reach = (radius / self.side).floor() as isize;
-        if reach < 1 {
-            return sums.to_vec();
-        }
-        let square = (radius / self.side).powi(2);
-        let mut spread = vec![0.0; self.count];
-        for own in &self.surfaces {
-            let (columns, rows) = (own.columns as isize, own.rows as isize);
-            // Running sums along each row make a disc a handful of differences.
-            let wide = own.columns + 1;
-            let (mut along_sums, mut along_areas) = (vec![0.0; wide * own.rows], vec![0.0; wide * own.rows]);
-            for row in 0..own.rows {
-                for column in 0..own.columns {
-                    let (patch, slot) = (row * own.columns + column, row * wide + column);
-                    along_sums[slot + 1] = along_sums[slot] + sums[own.first + patch];
-                    along_areas[slot + 1] = along_areas[slot] + own.area[patch];
-                }
-            }
-            for patch in 0..own.columns * own.rows {
-                let (column, row) = (patch as isize % columns, patch as isize / columns);
-                let (mut sum, mut area) = (0.0, 0.0);
-                for other in (row - reach).max(0)..=(row + reach).min(rows - 1) {
-                    let half = (square - ((other - row) as f64).powi(2)).max(0.0).sqrt().floor() as isize;
-                    let (from, to) = ((column - half).max(0) as usize, (column + half + 1).min(columns) as usize);
-                    let line = other as usize * wide;
-                    sum += along_sums[line + to] - along_sums[line + from];
-                    area += along_areas[line + to] - along_areas[line + from];
-                }
-                if area > 1e-12 {
-                    spread[own.first + patch] = sum / area * own.area[patch];
-                }
-            }
-        }
-        spread
-    }
-}
-
-/// Area of a square patch inside an outline, m2.
-fn patch_area(outline: &Polygon, corner: DVec2, side: f64) -> f64 {
-    let middle = corner + 0.5 * side;
-    // Most patches are nowhere near the border.
-    if outline.distance_to_boundary(middle) > side {
-        return if outline.contains(middle) { side * side } else { 0.0 };
-    }
-    outline.overlap_area(&Polygon::rectangle(corner, corner + side))
-}
+use super::linings::Part;
+use super::stochastic::{Bins, parts_of, position_of};
+use super::{Footprint, Linings, SpecularPath, Traced};
 
 /// What is differentiated, and what for.
 pub struct Quantity<'a> {
     /// Weight of an arrival by source, receiver and bin: `phi[source][receiver][bin]` by band; no arrival counts beyond its end.
     pub phi: &'a [Vec<Vec<Bands<f64>>>],
-    /// What takes the place of the finishes.
-    pub exchanged: &'a Linings,
+    /// What takes the place of the finishes; several answers cost little more than one.
+    pub exchanged: &'a [&'a Linings],
 }
 
-/// Change of the quantity per whole patch exchanged, of classes (b) and (c): `[batch][patch]`, each batch an estimate of the whole.
+/// Change of the quantity per whole patch of the room exchanged, of classes (b) and (c): `[exchanged][batch][patch]`, each batch an
+/// estimate of the whole.
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn rays(
-    progress: &Progress,
-    traced: &Traced,
-    linings: &Linings,
-    grid: &PatchGrid,
-    quantity: &Quantity<'_>,
-) -> Result<Vec<Vec<f64>>, Cancelled> {
-    let Traced { room, settings, directivity, paths, .. } = traced;
+pub fn rays(progress: &Progress, traced: &Traced, linings: &Linings, quantity: &Quantity<'_>) -> Result<Vec<Vec<Vec<f64>>>, Cancelled> {
+    let Traced { room, settings, paths, starts, .. } = traced;
     let bins = Bins::new(room, paths.end_s, settings.bin_s);
     // Air absorption belongs to the arrivals; folded into the weights it costs nothing.
     let phi: Vec<Vec<Vec<[f32; BAND_COUNT]>>> = (0..room.sources.len())
@@ -185,34 +61,90 @@ pub fn rays(
             (0..paths.receivers).map(reach).fold(0.0, f64::max) as f32
         })
         .collect();
-    (0..BATCHES as usize)
+    let worths = Worths::new(room, linings, quantity.exchanged);
+    let batches = (0..BATCHES as usize)
         .into_par_iter()
         .map(|batch| {
             progress.step(0)?;
-            let mut sums = vec![0.0; grid.count];
-            for (group, sources) in &paths.groups {
+            let mut sums = vec![0.0; worths.count];
+            let mut trail = Vec::new();
+            for (group, (_, sources)) in paths.groups.iter().enumerate() {
                 for (source, stored) in sources.iter().enumerate() {
                     let chunk = &stored.chunks[batch];
-                    let pass =
-                        Pass { linings, bins: &bins, phi: &phi[source], source, farthest: farthest[source], exchanged: quantity.exchanged };
-                    let share = 1.0 / chunk.rays.len().max(1) as f64;
-                    let mut trail = Vec::new();
-                    for index in 0..chunk.rays.len() {
-                        let start = sent(&directivity[source], group.member, chunk.rays[index].aim_cosine, share);
+                    let pass = Pass { linings, bins: &bins, phi: &phi[source], source, farthest: farthest[source] };
+                    for (index, &start) in starts[source][group][batch].iter().enumerate() {
                         pass.forward(chunk, index, start, &mut trail);
-                        pass.backward(chunk, &trail, grid, &mut sums);
+                        pass.backward(chunk, &trail, &worths, &mut sums);
                     }
                 }
             }
-            Ok(sums)
+            Ok((1..worths.states.len()).map(|state| worths.changes(&sums, state)).collect())
         })
-        .collect()
+        .collect::<Result<Vec<Vec<Vec<f64>>>, Cancelled>>()?;
+    let mut changes = vec![Vec::with_capacity(batches.len()); quantity.exchanged.len()];
+    for batch in batches {
+        for (change, batch) in changes.iter_mut().zip(batch) {
+            change.push(batch);
+        }
+    }
+    Ok(changes)
+}
+
+/// Where the sums of what bounces are worth stand: for each surface and state one row of patches for each finish on it.
+struct Worths<'a> {
+    grid: &'a PatchGrid,
+    /// As it is, then what it is exchanged for.
+    states: Vec<&'a Linings>,
+    /// First sum: `first[surface][state]`.
+    first: Vec<Vec<usize>>,
+    count: usize,
+}
+
+impl<'a> Worths<'a> {
+    fn new(room: &'a Room, linings: &'a Linings, exchanged: &[&'a Linings]) -> Self {
+        let states: Vec<&Linings> = std::iter::once(linings).chain(exchanged.iter().copied()).collect();
+        let mut count = 0;
+        let mut first = Vec::with_capacity(room.surfaces.len());
+        for (surface, own) in room.patches.surfaces.iter().enumerate() {
+            let mut rows = |state: &&Linings| {
+                let begin = count;
+                count += state.layers(surface).len() * own.len();
+                begin
+            };
+            first.push(states.iter().map(&mut rows).collect());
+        }
+        Self { grid: &room.patches, states, first, count }
+    }
+
+    /// Change by patch, out of what the bounces in each patch would bring with each finish.
+    fn changes(&self, sums: &[f64], exchanged: usize) -> Vec<f64> {
+        let mut changes = vec![0.0; self.grid.count];
+        for (surface, own) in self.grid.surfaces.iter().enumerate() {
+            for (state, sign) in [(0, -1.0), (exchanged, 1.0)] {
+                let layers = self.states[state].layers(surface).len();
+                let begin = self.first[surface][state];
+                for layer in 0..layers {
+                    let worth = &sums[begin + layer * own.len()..begin + (layer + 1) * own.len()];
+                    let density = worth.iter().zip(&own.area).map(|(&worth, &area)| if area > 1e-9 { worth / area } else { 0.0 });
+                    let mut density: Vec<f64> = density.collect();
+                    own.blend(self.grid.side, BLEND, &mut density);
+                    for (slot, density) in density.into_iter().enumerate() {
+                        let cover = self.states[state].cover(surface, layer, slot);
+                        changes[own.first + slot] += sign * cover * density * own.area[slot];
+                    }
+                }
+            }
+        }
+        changes
+    }
 }
 
 /// One bounce on the way out: what scattered there and what crossed after it, weighted by phi.
-struct Step {
+struct Step<'a> {
     hit: usize,
-    finish: usize,
+    parts: &'a [Part],
+    /// What the finishes leave for the way the ray took.
+    kept: [f32; BAND_COUNT],
     /// `sum over receivers of energy x link x phi`, before the finish's diffuse share.
     linked: [f32; BAND_COUNT],
     /// The same of the crossings behind this bounce, the finish's share included.
@@ -226,15 +158,14 @@ struct Pass<'a> {
     phi: &'a [Vec<[f32; BAND_COUNT]>],
     source: usize,
     farthest: f32,
-    exchanged: &'a Linings,
 }
 
-impl Pass<'_> {
+impl<'a> Pass<'a> {
     fn phi_at(&self, receiver: usize, travelled: f32) -> Option<&[f32; BAND_COUNT]> {
         self.phi[receiver].get(self.bins.at(self.source, receiver, travelled)?)
     }
 
-    fn forward(&self, chunk: &Chunk, index: usize, mut energy: [f32; BAND_COUNT], trail: &mut Vec<Step>) {
+    fn forward(&self, chunk: &Chunk, index: usize, mut energy: [f32; BAND_COUNT], trail: &mut Vec<Step<'a>>) {
         trail.clear();
         let receivers = self.phi.len();
         let tail_from = usize::from(chunk.rays[index].tail_from);
@@ -247,8 +178,9 @@ impl Pass<'_> {
             if bounce == tail_from {
                 energy = energy.map(|value| value * chunk.tail_factor);
             }
-            let finish = finish_of(self.linings, hit);
-            let mut step = Step { hit: hit_index, finish, linked: [0.0; BAND_COUNT], crossed: [0.0; BAND_COUNT] };
+            let parts = parts_of(self.linings, hit);
+            let kept = self.linings.mean(hit.went_diffuse(), parts, hit.cosine_bin);
+            let mut step = Step { hit: hit_index, parts, kept, linked: [0.0; BAND_COUNT], crossed: [0.0; BAND_COUNT] };
             for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
                 if link.weight > 0.0
                     && let Some(phi) = self.phi_at(receiver, link.travelled)
@@ -258,9 +190,9 @@ impl Pass<'_> {
                     }
                 }
             }
-            let (share, chance) = way_taken(self.linings, finish, hit);
+            let inverse = 1.0 / hit.chance();
             for band in 0..BAND_COUNT {
-                energy[band] *= share[band] / chance;
+                energy[band] *= kept[band] * inverse;
             }
             while crossings.start < crossings.end && usize::from(chunk.crossings[crossings.start].after) == bounce {
                 let crossing = chunk.crossings[crossings.start];
@@ -275,58 +207,95 @@ impl Pass<'_> {
         }
     }
 
-    fn backward(&self, chunk: &Chunk, trail: &[Step], grid: &PatchGrid, sums: &mut [f64]) {
+    fn backward(&self, chunk: &Chunk, trail: &[Step<'_>], worths: &Worths<'_>, sums: &mut [f64]) {
         let mut later = [0.0_f32; BAND_COUNT];
         for step in trail.iter().rev() {
             let hit = chunk.hits[step.hit];
-            let other = finish_of(self.exchanged, hit);
-            let scattered = self.linings.diffuse(step.finish, hit.cosine_bin);
-            let exchanged_scattered = self.exchanged.diffuse(other, hit.cosine_bin);
-            let (kept, _) = way_taken(self.linings, step.finish, hit);
-            let (exchanged, _) = way_taken(self.exchanged, other, hit);
-            let mut change = 0.0;
+            let bin = hit.cosine_bin;
+            let diffuse = hit.went_diffuse();
+            let kept = step.kept;
+            let scattered = if diffuse { kept } else { self.linings.mean(true, step.parts, bin) };
+            // What arrives later, for each share that the finish would let on.
+            let mut onward = [0.0_f32; BAND_COUNT];
             for band in 0..BAND_COUNT {
-                let onward = later[band] + step.crossed[band];
-                let ratio = if kept[band] > 0.0 { (exchanged[band] - kept[band]) / kept[band] } else { 0.0 };
-                change += step.linked[band] * (exchanged_scattered[band] - scattered[band]) + onward * ratio;
-                later[band] = onward + step.linked[band] * scattered[band];
+                let all = later[band] + step.crossed[band];
+                onward[band] = if kept[band] > 0.0 { all / kept[band] } else { 0.0 };
+                later[band] = all + step.linked[band] * scattered[band];
             }
-            let position = DVec2::new(f64::from(hit.position[0]), f64::from(hit.position[1]));
-            sums[grid.patch(usize::from(hit.surface), position)] += f64::from(change);
+            let worth = |state: &Linings, finish: u16| {
+                let (scattered, way) = (state.row(true, finish, bin), state.row(diffuse, finish, bin));
+                let mut worth = 0.0;
+                for band in 0..BAND_COUNT {
+                    worth += step.linked[band] * scattered[band] + onward[band] * way[band];
+                }
+                f64::from(worth)
+            };
+            let surface = usize::from(hit.surface);
+            let own = &worths.grid.surfaces[surface];
+            let slot = own.slot(worths.grid.side, position_of(hit));
+            for (state, &first) in worths.states.iter().zip(&worths.first[surface]) {
+                for part in parts_of(state, hit) {
+                    sums[first + usize::from(part.layer) * own.len() + slot] += worth(state, part.finish);
+                }
+            }
         }
     }
 }
 
-/// Adds to `sums` what one specular path changes per whole patch exchanged, its weight by band being `weight`.
+/// Adds to each of `sums` what one specular path changes per whole patch exchanged, its weight by band being `weight`.
 pub fn specular(
     room: &Room,
     linings: &Linings,
-    exchanged: &Linings,
+    exchanged: &[&Linings],
     path: &SpecularPath,
     weight: Bands<f64>,
     grid: &PatchGrid,
-    sums: &mut [f64],
+    sums: &mut [Vec<f64>],
 ) {
     let shares = path.shares(room, linings);
     let energy = shares.iter().fold(path.mirror_energy, |energy, &share| energy * share);
     for (footprint, share) in path.footprints.iter().zip(&shares) {
         for band in Band::ALL {
             let scale = weight[band] * energy[band] / share[band];
-            if !scale.is_finite() || scale == 0.0 {
-                continue;
+            if scale.is_finite() && scale != 0.0 {
+                let exchange = Exchange { room, linings, footprint, band, grid };
+                exchange.add(exchanged, scale, sums);
             }
-            // Samples beyond an edge see no finish; the others share the reflection.
-            let seen: Vec<(DVec2, usize)> = footprint
-                .fine_samples(band, footprint.samples_for(band, grid.side))
-                .filter_map(|position| Some((position, linings.finish_seen(room, footprint.surface, position)?)))
-                .collect();
-            let per_sample = scale / seen.len() as f64;
-            for (position, finish) in seen {
-                if linings.is_on(room, footprint.surface, position) {
-                    let kept = linings.finish(finish).specular_in(footprint.cosine, band);
-                    let other = exchanged.finish(exchanged.finish_at(footprint.surface, position)).specular_in(footprint.cosine, band);
-                    sums[grid.patch(footprint.surface, position)] += per_sample * (other - kept);
-                }
+        }
+    }
+}
+
+/// One reflection in one band, patch by patch.
+struct Exchange<'a> {
+    room: &'a Room,
+    linings: &'a Linings,
+    footprint: &'a Footprint,
+    band: Band,
+    grid: &'a PatchGrid,
+}
+
+impl Exchange<'_> {
+    /// Adds what each exchange changes, `scale` being the energy for each share that is mirrored.
+    fn add(&self, exchanged: &[&Linings], scale: f64, sums: &mut [Vec<f64>]) {
+        let Self { room, linings, footprint, band, grid } = *self;
+        let (surface, rooms) = (footprint.surface, &room.patches);
+        let found;
+        let is_own = std::ptr::eq(grid, &raw const **rooms);
+        let cells = if is_own {
+            footprint.cells(room, linings, band)
+        } else {
+            found = footprint.cells_on(room, grid, linings.behind(surface), band);
+            &found
+        };
+        let kept = linings.mirrors(surface, footprint.cosine, band);
+        let (own, rooms_own) = (&grid.surfaces[surface], &rooms.surfaces[surface]);
+        for (exchanged, sums) in exchanged.iter().zip(sums) {
+            let other = exchanged.mirrors(surface, footprint.cosine, band);
+            for &(slot, area) in &cells.on {
+                let slot = slot as usize;
+                // The finishes are known by the patches of the room.
+                let of_room = if is_own { slot } else { rooms_own.slot(rooms.side, own.middle(grid.side, slot)) };
+                sums[own.first + slot] += scale * area / cells.total * (other.at(of_room) - kept.at(of_room));
             }
         }
     }

@@ -6,10 +6,11 @@ use rayon::prelude::*;
 use crate::bands::{BAND_COUNT, Bands};
 use crate::directivity::DirectivityTable;
 use crate::progress::{Cancelled, Progress};
-use crate::rays::{Chunk, Hit};
+use crate::rays::{BandGroup, Chunk, Hit, Paths, Ray, SourcePaths};
 use crate::room::Room;
 use crate::settings::BATCHES;
 
+use super::linings::Part;
 use super::{Linings, Traced};
 
 /// Energy of classes (b) and (c) over time from one source at one receiver, batch by batch.
@@ -34,31 +35,47 @@ impl RayCurve {
     }
 }
 
-/// Share of the energy that goes on after a bounce, by band: what the finish leaves over the probability of the way taken.
+/// What the finishes round a bounce leave for the way the ray took, by band, over the probability of that way.
 #[inline]
-pub(super) fn onward(linings: &Linings, finish: usize, hit: Hit) -> [f32; BAND_COUNT] {
-    let (share, chance) = way_taken(linings, finish, hit);
-    let inverse = 1.0 / chance;
-    share.map(|value| value * inverse)
+pub(super) fn onward(linings: &Linings, parts: &[Part], hit: Hit) -> [f32; BAND_COUNT] {
+    let inverse = 1.0 / hit.chance();
+    linings.mean(hit.went_diffuse(), parts, hit.cosine_bin).map(|value| value * inverse)
 }
 
-/// What a finish leaves for the way the ray took, by band, and the probability of that way.
+/// The finishes round a bounce.
 #[inline]
-pub(super) fn way_taken(linings: &Linings, finish: usize, hit: Hit) -> (&[f32; BAND_COUNT], f32) {
-    let p = f32::from(hit.diffuse_probability) / 255.0;
-    if hit.went_diffuse() { (linings.diffuse(finish, hit.cosine_bin), p) } else { (linings.specular(finish, hit.cosine_bin), 1.0 - p) }
+pub(super) fn parts_of(linings: &Linings, hit: Hit) -> &[Part] {
+    linings.parts(usize::from(hit.surface), position_of(hit))
 }
 
-/// Index of the finish at a bounce.
+/// Position of a bounce on its surface's chart, meters.
 #[inline]
-pub(super) fn finish_of(linings: &Linings, hit: Hit) -> usize {
-    linings.finish_at(usize::from(hit.surface), DVec2::new(f64::from(hit.position[0]), f64::from(hit.position[1])))
+pub(super) fn position_of(hit: Hit) -> DVec2 {
+    DVec2::new(f64::from(hit.position[0]), f64::from(hit.position[1]))
 }
 
-/// Energy a ray starts with, by band: `share` of what its source sends that way, 0 in bands of other groups.
-pub(super) fn sent(directivity: &DirectivityTable, member: Bands<bool>, aim_cosine: f32, share: f64) -> [f32; BAND_COUNT] {
-    let sent = directivity.energy(f64::from(aim_cosine));
-    Bands::from_fn(|band| if member[band] { (sent[band] * share) as f32 } else { 0.0 }).0
+/// Energy that each ray of a batch starts with, by band: its share of what its source sends that way, 0 in bands of other groups.
+pub type RayStarts = Vec<[f32; BAND_COUNT]>;
+
+/// What every stored ray starts with: `[source][group][batch][ray]`.
+pub(super) fn starts(directivity: &[DirectivityTable], paths: &Paths) -> Vec<Vec<Vec<RayStarts>>> {
+    let of_chunk = |source: usize, group: &BandGroup, chunk: &Chunk| {
+        let share = 1.0 / chunk.rays.len().max(1) as f64;
+        let start = |ray: &Ray| {
+            let sent = directivity[source].energy(f64::from(ray.aim_cosine));
+            Bands::from_fn(|band| if group.member[band] { (sent[band] * share) as f32 } else { 0.0 }).0
+        };
+        chunk.rays.iter().map(start).collect()
+    };
+    (0..directivity.len())
+        .into_par_iter()
+        .map(|source| {
+            let of_group = |(group, sources): &(BandGroup, Vec<SourcePaths>)| {
+                sources[source].chunks.par_iter().map(|chunk| of_chunk(source, group, chunk)).collect()
+            };
+            paths.groups.iter().map(of_group).collect()
+        })
+        .collect()
 }
 
 /// Follows ray `index` of a chunk with `energy` to start with, and calls `arrive(receiver, travelled, energy)` for each of its
@@ -83,14 +100,14 @@ pub(super) fn follow(
         if bounce == tail_from {
             energy = energy.map(|value| value * chunk.tail_factor);
         }
-        let finish = finish_of(linings, hit);
-        let scattered = linings.diffuse(finish, hit.cosine_bin);
+        let parts = parts_of(linings, hit);
+        let scattered = linings.mean(true, parts, hit.cosine_bin);
         for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
             if link.weight > 0.0 {
                 arrive(receiver, link.travelled, std::array::from_fn(|band| energy[band] * scattered[band] * link.weight));
             }
         }
-        let onward = onward(linings, finish, hit);
+        let onward = onward(linings, parts, hit);
         for band in 0..BAND_COUNT {
             energy[band] *= onward[band];
         }
@@ -142,7 +159,7 @@ impl Bins {
 /// # Errors
 /// [`Cancelled`].
 pub fn weigh_rays(progress: &Progress, traced: &Traced, linings: &Linings) -> Result<Vec<Vec<RayCurve>>, Cancelled> {
-    let Traced { room, settings, directivity, paths, .. } = traced;
+    let Traced { room, settings, paths, starts, .. } = traced;
     let bins = Bins::new(room, paths.end_s, settings.bin_s);
     let tasks: Vec<(usize, usize)> =
         (0..room.sources.len()).flat_map(|source| (0..BATCHES as usize).map(move |batch| (source, batch))).collect();
@@ -151,11 +168,9 @@ pub fn weigh_rays(progress: &Progress, traced: &Traced, linings: &Linings) -> Re
         .map(|(source, batch)| {
             progress.step(0)?;
             let mut histogram = vec![[0.0_f32; BAND_COUNT]; bins.count * paths.receivers];
-            for (group, sources) in &paths.groups {
+            for ((_, sources), starts) in paths.groups.iter().zip(&starts[source]) {
                 let chunk = &sources[source].chunks[batch];
-                let share = 1.0 / chunk.rays.len().max(1) as f64;
-                for (index, ray) in chunk.rays.iter().enumerate() {
-                    let start = sent(&directivity[source], group.member, ray.aim_cosine, share);
+                for (index, &start) in starts[batch].iter().enumerate() {
                     follow(chunk, paths.receivers, linings, index, start, f32::INFINITY, |receiver, travelled, energy| {
                         if let Some(bin) = bins.at(source, receiver, travelled) {
                             let slot = &mut histogram[receiver * bins.count + bin];

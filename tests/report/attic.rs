@@ -5,7 +5,7 @@ use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::{
-    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, Octave, Pair, Place, Reflection, SurfaceArea, Survey, Target,
+    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, Octave, Pair, Place, Reflection, Span, SurfaceArea, Survey, Target,
 };
 use roomwright::plan::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 use roomwright::room::{Bodies, Room, build};
@@ -227,6 +227,11 @@ pub(super) fn findings(room: &Room, t: f64, down: f64) -> Findings {
     }
 }
 
+/// An invented range of a decay time because of what went in.
+fn doubted(time: f64) -> Span {
+    Span { low: 0.84 * time, high: 1.22 * time }
+}
+
 fn target(question: &str, low: Option<f64>, high: Option<f64>, unit: &str, value: f64, source: &str) -> Target {
     let verdict = if high.is_some_and(|high| value > high) { "too high" } else { "met" };
     Target {
@@ -236,6 +241,7 @@ fn target(question: &str, low: Option<f64>, high: Option<f64>, unit: &str, value
         high,
         unit: unit.to_owned(),
         value: Some(about(value, 0.01)),
+        inputs: (unit == "s").then(|| doubted(value)),
         verdict: verdict.to_owned(),
     }
 }
@@ -284,8 +290,11 @@ fn pair(room: &Room, source: usize, receiver: usize, t: f64, down: f64) -> Pair 
                 frequency_hz: band.nominal(),
                 basis: if band.index() < 2 { Basis::Statistical } else { Basis::Geometric },
                 edt_s: Some(about(0.9 * t, 0.01)),
+                edt_inputs_s: Some(doubted(0.9 * t)),
                 t20_s: Some(about(t * slower(*band), 0.01)),
+                t20_inputs_s: Some(doubted(t * slower(*band))),
                 t30_s: (band.index() != 7).then(|| about(t * slower(*band), 0.02)),
+                t30_inputs_s: (band.index() != 7).then(|| doubted(t * slower(*band))),
                 c50_db: Some(about(9.0, 0.1)),
                 c80_db: Some(about(14.0, 0.1)),
                 d50: Some(about(0.88, 0.01)),

@@ -1,7 +1,7 @@
 //! Numbers as they are printed: estimates, lengths and areas in the scene's unit, octaves, places.
 
 use crate::bands::Band;
-use crate::findings::{Basis, Estimate, Findings, Pair, Place, Target};
+use crate::findings::{Basis, Estimate, Findings, Pair, Place, Span, Target};
 use crate::scene::{Activity, Scene};
 use crate::settings::BATCHES;
 use crate::units::{Length, LengthUnit};
@@ -10,9 +10,10 @@ use crate::units::{Length, LengthUnit};
 const STUDENT_95: f64 = 2.093;
 const _: () = assert!(BATCHES == 20, "Student's t above is that of 20 batches");
 
-/// What the `+-` of a page means.
-pub(super) const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing; materials add their own doubt (published tables differ by \
-     0.1 at 125 and 250 Hz, by 0.05 above).";
+/// What the `+-` of a page means, and its ranges.
+pub(super) const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing. Inputs: where a decay time lies in two of three rooms, by the doubt of \
+     absorption values (0.1 up to 250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and of the tape. Levels \
+     carry no such range.";
 /// What the mark of a statistical octave means.
 pub(super) const STATISTICAL: &str =
     "* below Schroeder's frequency of the bare room, where waves rule: a statistical reading, judged by nothing.";
@@ -49,6 +50,14 @@ pub(super) fn estimate(estimate: Estimate, decimals: usize) -> String {
 /// An estimate, or `-`.
 pub(super) fn optional_estimate(value: Option<Estimate>, decimals: usize) -> String {
     value.map_or_else(|| "-".to_owned(), |value| estimate(value, decimals))
+}
+
+/// `0.43-0.63`: the range of a decay time, for a column whose head names the unit; `-` where there is none.
+pub(super) fn inputs_cell(inputs: Option<Span>) -> String {
+    match inputs {
+        Some(Span { low, high }) if low.is_finite() && high.is_finite() => format!("{}-{}", number(low, 2), number(high, 2)),
+        _ => "-".to_owned(),
+    }
 }
 
 /// Half width of the interval that holds 95 of 100 repeats.
@@ -159,8 +168,20 @@ pub(super) fn asked(target: &Target) -> String {
 pub(super) fn standing(target: &Target) -> String {
     match target.value {
         None => "-".to_owned(),
-        Some(value) => format!("{} {}", estimate(value, target_decimals(target)), target.unit).trim_end().to_owned(),
+        Some(value) => {
+            let standing = format!("{} {}", estimate(value, target_decimals(target)), target.unit);
+            match target.inputs {
+                Some(inputs) => format!("{standing} (inputs {} {})", between(inputs, target), target.unit),
+                None => standing.trim_end().to_owned(),
+            }
+        }
     }
+}
+
+/// `0.43 to 0.63`.
+fn between(inputs: Span, target: &Target) -> String {
+    let decimals = target_decimals(target);
+    format!("{} to {}", number(inputs.low, decimals), number(inputs.high, decimals))
 }
 
 fn target_decimals(target: &Target) -> usize {

@@ -2,8 +2,8 @@
 
 use super::columns::{Page, Table};
 use super::figures::{
-    ERRORS, STATISTICAL, asked, estimate, is_statistical, length, length_cell, length_head, number, octave_heads, octave_label, optional,
-    optional_estimate, pair_label, percent, place, standing,
+    ERRORS, STATISTICAL, asked, estimate, inputs_cell, is_statistical, length, length_cell, length_head, number, octave_heads,
+    octave_label, optional, optional_estimate, pair_label, percent, place, standing,
 };
 use crate::bands::{Band, Bands};
 use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION, listened_at};
@@ -229,6 +229,7 @@ fn pair_sentence(pair: &Pair) -> String {
 fn decay(page: &mut Page, pair: &Pair) {
     page.section(&format!("{}: decay and clarity", pair_label(pair)));
     let mut decay = Table::new(&["<octave", "EDT s", "T20 s", "T30 s", "rays that count", "<remark"]);
+    let mut inputs = Table::new(&["<octave", "EDT inputs, s", "T20 inputs, s", "T30 inputs, s"]);
     let mut clarity = Table::new(&["<octave", "C50 dB", "C80 dB", "D50 %", "Ts ms", "G dB"]);
     for octave in &pair.octaves {
         let label = octave_label(octave.frequency_hz, octave.basis == Basis::Statistical);
@@ -240,6 +241,8 @@ fn decay(page: &mut Page, pair: &Pair) {
             format!("{} %", number(100.0 * octave.effective_sample_share, 0)),
             octave.note.clone().unwrap_or_default(),
         ]);
+        let ranges = [octave.edt_inputs_s, octave.t20_inputs_s, octave.t30_inputs_s].map(inputs_cell);
+        inputs.row(std::iter::once(label.clone()).chain(ranges));
         clarity.row([
             label,
             optional_estimate(octave.c50_db, 1),
@@ -250,6 +253,7 @@ fn decay(page: &mut Page, pair: &Pair) {
         ]);
     }
     page.table(&decay);
+    page.table(&inputs);
     page.table(&clarity);
 }
 

@@ -2,11 +2,12 @@
 //!
 //! Lines hold at most 100 columns. Our own words are ASCII; names come as the scene writes them, without control characters. Lengths
 //! are in the scene's unit. An estimate is printed as `value +- half width`, the half width being that of the interval that holds
-//! 95 of 100 repeats of the tracing: Student's t with one degree of freedom less than there are batches, times the standard error.
+//! 95 of 100 repeats of the tracing: Student's t with one degree of freedom less than there are batches, times the standard error. What
+//! materials and tape add stands apart, as the two ends of a range (`findings::inputs`).
 //!
 //! *References.* Student's t for 19 degrees of freedom, two-sided 95 %: 2.093 (standard tables).
 //!
-//! *Limits.* The half width knows nothing of the materials and the tape.
+//! *Limits.* Only decay times have that range; the half width of a level knows nothing of the materials and the tape.
 
 mod columns;
 mod figures;

@@ -2,12 +2,13 @@
 
 use super::columns::{Page, Table};
 use super::figures::{
-    ERRORS, STATISTICAL, area, asked, estimate, extent, half_width, is_statistical, length_cell, length_head, number, octave_heads,
-    octave_label, optional, optional_estimate, pair_label, percent, standing,
+    ERRORS, STATISTICAL, area, asked, estimate, extent, half_width, inputs_cell, is_statistical, length_cell, length_head, number,
+    octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
 };
 use super::findings::{longest, loud_reflections, notes, signed};
 use crate::bands::Band;
-use crate::findings::{Basis, Estimate, Findings, Flutter, Octave, Pair, Target};
+use crate::findings::targets::{listened_at, mean_inputs};
+use crate::findings::{Basis, Findings, Flutter, Octave, Pair, Span, Target};
 use crate::plan::{Layout, Plan};
 use crate::scene::Scene;
 
@@ -70,6 +71,13 @@ fn answer(page: &mut Page, scene: &Scene, plan: &Plan) {
         ));
         page.paragraph("These take corner panels and clouds as flush; the tables of before and after have each panel as built.");
     }
+    if let (Some(was), Some(is)) = (decay_inputs(scene, plan, &plan.before), decay_inputs(scene, plan, &plan.after)) {
+        page.paragraph(&format!(
+            "By the doubt of its inputs the decay lies at {} s before and {} s after in two of three rooms, as built; both are mostly off together.",
+            inputs_cell(Some(was)),
+            inputs_cell(Some(is)),
+        ));
+    }
     page.paragraph(&format!(
         "Treated share of floor, walls and ceiling: {} % ({}) before, {} % ({}) after.",
         number(100.0 * before.treated_share, 1),
@@ -80,6 +88,12 @@ fn answer(page: &mut Page, scene: &Scene, plan: &Plan) {
     let left: Vec<String> =
         plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} x {kind}")).collect();
     page.paragraph(&format!("Left over: {}.", if left.is_empty() { "nothing".to_owned() } else { left.join(", ") }));
+}
+
+/// Where the mean decay of the plan's octaves may lie, at the places where the use listens.
+fn decay_inputs(scene: &Scene, plan: &Plan, findings: &Findings) -> Option<Span> {
+    let [low, high] = plan.decay_octaves_hz.map(|frequency| Band::ALL.into_iter().position(|band| band.nominal() == frequency));
+    mean_inputs(&listened_at(scene.activity, &findings.pairs), (low?, high?))
 }
 
 fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
@@ -200,15 +214,15 @@ fn before_after(page: &mut Page, before: &Pair, after: Option<&Pair>) {
     page.table(&table);
     for columns in BY_OCTAVE {
         let mut heads = vec!["<octave".to_owned()];
-        for (what, _, _) in columns {
+        for (what, _) in columns {
             heads.extend([what.to_string(), "after".to_owned()]);
         }
         let mut table = Table::new(&heads);
         for octave in &before.octaves {
             let now = after.and_then(|after| after.octaves.iter().find(|other| other.frequency_hz == octave.frequency_hz));
             let mut row = vec![octave_label(octave.frequency_hz, octave.basis == Basis::Statistical)];
-            for (_, decimals, read) in columns {
-                row.extend([optional_estimate(read(octave), *decimals), optional_estimate(now.and_then(read), *decimals)]);
+            for (_, read) in columns {
+                row.extend([read(octave), now.map_or_else(|| "-".to_owned(), read)]);
             }
             table.row(row);
         }
@@ -233,14 +247,27 @@ const SINGLE: [Single; 7] = [
     ("comb depth, dB", |pair| optional(pair.comb_depth_db, 1)),
 ];
 
-/// A figure of an octave: head, decimals, how it is read.
-type Column = (&'static str, usize, fn(&Octave) -> Option<Estimate>);
+/// A figure of an octave, as printed: head, how it is read.
+type Column = (&'static str, fn(&Octave) -> String);
 
 /// The figures of an octave, a table each.
-const BY_OCTAVE: [&[Column]; 3] = [
-    &[("EDT s", 3, |octave| octave.edt_s), ("T20 s", 3, |octave| octave.t20_s), ("T30 s", 3, |octave| octave.t30_s)],
-    &[("C50 dB", 1, |octave| octave.c50_db), ("C80 dB", 1, |octave| octave.c80_db), ("D50 %", 1, |octave| octave.d50.map(percent))],
-    &[("Ts ms", 1, |octave| octave.ts_ms), ("G dB", 1, |octave| octave.g_db)],
+const BY_OCTAVE: [&[Column]; 4] = [
+    &[
+        ("EDT s", |octave| optional_estimate(octave.edt_s, 3)),
+        ("T20 s", |octave| optional_estimate(octave.t20_s, 3)),
+        ("T30 s", |octave| optional_estimate(octave.t30_s, 3)),
+    ],
+    &[
+        ("EDT inputs, s", |octave| inputs_cell(octave.edt_inputs_s)),
+        ("T20 inputs, s", |octave| inputs_cell(octave.t20_inputs_s)),
+        ("T30 inputs, s", |octave| inputs_cell(octave.t30_inputs_s)),
+    ],
+    &[
+        ("C50 dB", |octave| optional_estimate(octave.c50_db, 1)),
+        ("C80 dB", |octave| optional_estimate(octave.c80_db, 1)),
+        ("D50 %", |octave| optional_estimate(octave.d50.map(percent), 1)),
+    ],
+    &[("Ts ms", |octave| optional_estimate(octave.ts_ms, 1)), ("G dB", |octave| optional_estimate(octave.g_db, 1))],
 ];
 
 fn still_loud(page: &mut Page, scene: &Scene, after: &Findings) {

@@ -1,0 +1,222 @@
+//! What of a surface mirrors a specular path: not a point but its first Fresnel zone, as wide as the listener lets it be.
+//!
+//! The zone is an ellipse of half width `w = sqrt(lambda d1 d2 / (d1 + d2))` across the plane of incidence and `w / cos` along it, d1 and d2
+//! the ways before and behind. Seven points stand for a listening zone, each for a seventh of its ball, `b = r / 7^(1/3)`; seen over a
+//! bounce that is `b d1 / (d1 + d2)` wide on the wall, and its square is added to that of the half width. A microphone is a point.
+//! The share of the ellipse that a finish fills is its share of the reflection: a panel half the zone wide is not a wall of wool, and a
+//! mirror point beside a panel is not bare. What of it lies beyond an edge sees no finish; beyond the edge of a panel's face it sees the wall
+//! that goes on round it.
+//!
+//! *References.* H. Kuttruff, Room Acoustics, ch. 2 (reflection by finite surfaces); J. H. Rindel, Proc. Nordic Acoustical Meeting 1982
+//! (attenuation of reflections by finite size; from memory).
+//!
+//! *Limits.* The zone counts evenly, without phase; energies of the finishes are mixed. Edges add nothing of their own. Finishes are known
+//! patch by patch: where in a patch an edge runs is not.
+
+use std::sync::OnceLock;
+
+use glam::DVec2;
+
+use crate::bands::{BAND_COUNT, Band};
+use crate::geometry::Polygon;
+use crate::images::ImagePath;
+use crate::room::{PatchGrid, Room};
+
+use super::Linings;
+
+/// Grazing incidence stretches the zone no further than this.
+const STRETCH_MAX: f64 = 4.0;
+
+/// Lines across a patch, and at least twice as many across an ellipse, along which their common area is summed.
+const LINES: f64 = 8.0;
+
+/// The footprint of one reflection.
+#[derive(Clone, Debug)]
+pub struct Footprint {
+    /// Surface it lies on.
+    pub surface: usize,
+    /// Mirror point on the surface's chart, meters.
+    pub center: DVec2,
+    /// Cosine of the angle of incidence.
+    pub cosine: f64,
+    /// Unit vector along the plane of incidence, on the chart.
+    along: DVec2,
+    /// `d1 d2 / (d1 + d2)` in meters.
+    reduced: f64,
+    /// What of the receiver's ball the path stands for, thrown back onto the surface; radius in meters.
+    heard: f64,
+    stretch: f64,
+    speed: f64,
+    /// By band, found when first asked for.
+    cells: [OnceLock<Cells>; BAND_COUNT],
+}
+
+/// The patches that a footprint covers, each with the area covered in m2.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Cells {
+    /// Patches of its own surface, by their number there.
+    pub(super) on: Vec<(u32, f64)>,
+    /// The wall behind a panel's face, and its patches round the face.
+    pub(super) behind: Option<(usize, Vec<(u32, f64)>)>,
+    /// All of it.
+    pub(super) total: f64,
+}
+
+/// An ellipse on a chart.
+struct Ellipse {
+    center: DVec2,
+    /// Unit vector of the first axis.
+    along: DVec2,
+    /// Half axes: along, across.
+    half: DVec2,
+}
+
+impl Footprint {
+    /// Of one bounce of a path from `source`; `ball` is the radius of the part of the listening zone that the path stands for, meters.
+    pub(super) fn new(room: &Room, path: &ImagePath, source: glam::DVec3, bounce: usize, ball: f64) -> Self {
+        let here = path.bounces[bounce];
+        let mut from = source;
+        let mut before = 0.0;
+        for earlier in &path.bounces[..=bounce] {
+            before += from.distance(earlier.point);
+            from = earlier.point;
+        }
+        let previous = if bounce == 0 { source } else { path.bounces[bounce - 1].point };
+        let chart = &room.surfaces[here.surface].chart;
+        let incoming = here.point - previous;
+        let along = DVec2::new(incoming.dot(chart.right), incoming.dot(chart.up)).try_normalize().unwrap_or(DVec2::X);
+        let behind = (path.length - before).max(0.0);
+        Self {
+            surface: here.surface,
+            center: chart.position(here.point),
+            cosine: here.cosine,
+            along,
+            reduced: before * behind / path.length,
+            heard: ball * before / path.length,
+            stretch: (1.0 / here.cosine.max(1e-6)).min(STRETCH_MAX),
+            speed: room.medium.speed,
+            cells: Default::default(),
+        }
+    }
+
+    /// Half width across the plane of incidence in this band, meters.
+    #[must_use]
+    pub fn half_width(&self, band: Band) -> f64 {
+        (self.speed / band.center() * self.reduced + self.heard * self.heard).sqrt()
+    }
+
+    /// Whether a change within these bounds on a surface could touch it in this band.
+    #[must_use]
+    pub fn meets(&self, room: &Room, linings: &Linings, band: Band, surface: usize, low: DVec2, high: DVec2) -> bool {
+        if self.surface != surface {
+            return linings.behind(self.surface) == Some(surface);
+        }
+        // Finishes are known patch by patch.
+        let reach = self.half_width(band) * self.stretch + room.patches.side;
+        (self.center + reach).cmpgt(low).all() && (self.center - reach).cmplt(high).all()
+    }
+
+    /// Mirrored share of the energy in this band: the mean over the footprint.
+    #[must_use]
+    pub fn specular(&self, room: &Room, linings: &Linings, band: Band) -> f64 {
+        let behind = linings.behind(self.surface);
+        if let ([finish], None) = (linings.layers(self.surface), behind) {
+            return linings.finish(*finish).specular_in(self.cosine, band);
+        }
+        let cells = self.cells[band.index()].get_or_init(|| self.cells_on(room, &room.patches, behind, band));
+        let sum = |surface: usize, cells: &[(u32, f64)]| {
+            let mirrors = linings.mirrors(surface, self.cosine, band);
+            cells.iter().map(|&(slot, area)| area * mirrors.at(slot as usize)).sum::<f64>()
+        };
+        let round = cells.behind.as_ref().map_or(0.0, |(wall, cells)| sum(*wall, cells));
+        (sum(self.surface, &cells.on) + round) / cells.total
+    }
+
+    /// The patches of the room that it covers in this band.
+    pub(super) fn cells(&self, room: &Room, linings: &Linings, band: Band) -> &Cells {
+        self.cells[band.index()].get_or_init(|| self.cells_on(room, &room.patches, linings.behind(self.surface), band))
+    }
+
+    /// The patches of any grid of the room that it covers in this band, `behind` being the wall that goes on round it.
+    pub(super) fn cells_on(&self, room: &Room, grid: &PatchGrid, behind: Option<usize>, band: Band) -> Cells {
+        let width = self.half_width(band);
+        let ellipse = Ellipse { center: self.center, along: self.along, half: DVec2::new(width * self.stretch, width) };
+        let mut on = ellipse.cells(grid, self.surface);
+        if on.is_empty() {
+            on.push((grid.surfaces[self.surface].slot(grid.side, self.center) as u32, 1.0));
+        }
+        let behind = behind.map(|wall| (wall, self.round_face(room, grid, wall, &ellipse)));
+        let total = on.iter().chain(behind.iter().flat_map(|(_, cells)| cells)).map(|cell| cell.1).sum();
+        Cells { on, behind, total }
+    }
+
+    /// Patches of the wall behind a panel's face, as far as the face leaves them free.
+    fn round_face(&self, room: &Room, grid: &PatchGrid, wall: usize, ellipse: &Ellipse) -> Vec<(u32, f64)> {
+        let (face, chart) = (&room.surfaces[self.surface], &room.surfaces[wall].chart);
+        let thrown = |position: DVec2| chart.position(face.chart.point(position));
+        let center = thrown(ellipse.center);
+        let along = (thrown(ellipse.center + ellipse.along) - center).try_normalize().unwrap_or(DVec2::X);
+        let shade = Polygon::new(face.outline.corners.iter().map(|&corner| thrown(corner)).collect());
+        let own = &grid.surfaces[wall];
+        let free = |slot: u32| {
+            let corner = own.corner(grid.side, slot as usize);
+            1.0 - shade.overlap_area(&Polygon::rectangle(corner, corner + grid.side)) / (grid.side * grid.side)
+        };
+        let cells = Ellipse { center, along, half: ellipse.half }.cells(grid, wall);
+        cells.into_iter().map(|(slot, area)| (slot, area * free(slot).max(0.0))).filter(|cell| cell.1 > 0.0).collect()
+    }
+}
+
+impl Ellipse {
+    /// Area in m2 that it shares with each patch of a surface, to about a percent.
+    fn cells(&self, grid: &PatchGrid, surface: usize) -> Vec<(u32, f64)> {
+        let own = &grid.surfaces[surface];
+        let across = self.along.perp();
+        let (a, b) = (self.half.x.powi(-2), self.half.y.powi(-2));
+        let (xx, xy, yy) = (
+            a * self.along.x * self.along.x + b * across.x * across.x,
+            a * self.along.x * self.along.y + b * across.x * across.y,
+            a * self.along.y * self.along.y + b * across.y * across.y,
+        );
+        let high = (self.half.x * self.along.y).hypot(self.half.y * across.y);
+        let lines = LINES * (2.0 * grid.side / high).ceil().max(1.0);
+        let step = grid.side / lines;
+        let (bottom, top) = (self.center.y - high - own.low.y, self.center.y + high - own.low.y);
+        let first = (bottom / grid.side).max(0.0) as usize;
+        let end = ((top / grid.side).ceil().max(0.0) as usize).min(own.rows);
+        let mut cells = Vec::new();
+        let mut row_areas = vec![0.0; own.columns];
+        for row in first..end {
+            for line in 0..lines as usize {
+                let y = row as f64 * grid.side + (line as f64 + 0.5) * step + own.low.y - self.center.y;
+                let root = xy * xy * y * y - xx * (yy * y * y - 1.0);
+                if root > 0.0 {
+                    let (middle, half) = (self.center.x - own.low.x - xy * y / xx, root.sqrt() / xx);
+                    share_out(&mut row_areas, grid.side, middle - half, middle + half, step);
+                }
+            }
+            for (column, area) in row_areas.iter_mut().enumerate().filter(|(_, area)| **area > 0.0) {
+                let slot = row * own.columns + column;
+                // Of a patch at the edge, what lies on the surface.
+                let inside = *area * own.area[slot] / (grid.side * grid.side);
+                if inside > 0.0 {
+                    cells.push((slot as u32, inside));
+                }
+                *area = 0.0;
+            }
+        }
+        cells
+    }
+}
+
+/// Adds a strip from `from` to `to`, `wide` across, to the patches of its row.
+fn share_out(areas: &mut [f64], side: f64, from: f64, to: f64, wide: f64) {
+    let first = (from / side).max(0.0) as usize;
+    for (column, area) in areas.iter_mut().enumerate().skip(first) {
+        let (left, right) = (column as f64 * side, (column + 1) as f64 * side);
+        if left >= to {
+            break;
+        }
+        *area += (right.min(to) - left.max(from)).max(0.0) * wide;
+    }
+}

@@ -1,0 +1,288 @@
+//! Every path of sound belongs to one class: in a furnished room nothing depends on the order of the images, and where every octave scatters in
+//! its own way each decays as if it were alone.
+//!
+//! **What is compared.** A ray that crosses the listening zone weighs chord over volume: rays hear the mean over all points of the zone. So
+//! images are heard at many points of the zone here, and the mean is taken. (`Response` hears images at the head alone. An edge that hides a
+//! mirror from a part of the zone hides it from the head wholly or not at all: that, no class, moves its curve with the order.)
+//!
+//! **When.** A crossing is stored at the middle of its chord. For a path that reaches a point after the length `L` along the unit vector `u` that
+//! is at `L + (center - point) . u`; images at points of the zone are given this time, and nothing is smeared. (The middles of all chords of one
+//! image lie within `radius^2 / (2 L)` of one another, 0.1 ms at most; its arrivals at the points of the zone differ by up to `2 radius / c`,
+//! 1.7 ms.) This holds for whole chords: the zone keeps clear of all surfaces. The ball of 1 m that catches the tail has a piece of the desk
+//! in it; all that arrives there goes into one wide bin.
+//!
+//! **Errors.** Which way a ray goes does not depend on the order. With one seed two orders differ by nothing but the paths that change class, and
+//! errors are those of the difference, batch by batch. Seeds are fixed; bounds of chi-square are the 1 % level.
+
+use std::ops::Range;
+
+use glam::DVec3;
+use rayon::prelude::*;
+use roomwright::absorbers::Finish;
+use roomwright::bands::{Band, Bands};
+use roomwright::directivity::{DirectivityTable, Pattern};
+use roomwright::hanging::Hanging;
+use roomwright::metrics::decay::{DecayCurve, Tail};
+use roomwright::progress::Progress;
+use roomwright::rays::receiver_radius;
+use roomwright::response::{Estimate, Resampled, Response};
+use roomwright::room::{Bodies, Receiver, Role, Room, build};
+use roomwright::settings::{BATCHES, Settings};
+use roomwright::weigh::{Footprint, Linings, RayCurve, SpecularPath, Traced, ZoneImages, weigh_rays};
+
+use crate::rays::{responses, uniform_box};
+
+const ORDERS: [u8; 4] = [0, 1, 3, 6];
+
+/// How long paths are followed, seconds: the early decay, 10 dB, of 1.2 s takes 0.2 s.
+const END_S: f64 = 0.25;
+
+/// Bins of the record in a millisecond.
+const MILLISECOND: usize = 2;
+
+/// Upper 1 % point of chi-square (Wilson and Hilferty 1931, good to 1 % from 5 degrees of freedom on).
+fn chi_square_99(degrees: usize) -> f64 {
+    let n = degrees as f64;
+    n * (1.0 - 2.0 / (9.0 * n) + 2.326 * (2.0 / (9.0 * n)).sqrt()).powi(3)
+}
+
+/// Square of the normal deviate as probable as Student's t (Wallace 1959, within 0.02 of the deviate; from memory).
+fn normal_square(t: f64, degrees: f64) -> f64 {
+    ((8.0 * degrees + 1.0) / (8.0 * degrees + 3.0)).powi(2) * degrees * (t * t / degrees).ln_1p()
+}
+
+/// The attic as shipped: slope, desk, shelf, door, window and both loudspeakers; of the receivers the seat.
+fn attic() -> Room {
+    let (scene, _) = roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).expect("a shipped scene reads");
+    let mut room = build(&scene, Bodies::Standing);
+    room.receivers.truncate(1);
+    room
+}
+
+/// Everything as shipped, but for the tail beginning 10 ms later: what arrives up to 50 ms after the direct sound, that is 54 ms of way, is
+/// caught in the zone.
+fn settings(image_order: u8, seed: u64) -> Settings {
+    Settings { image_order, seed, rays: 100_000, early_s: 0.06, ..Settings::DEFAULT }
+}
+
+/// Energy of one loudspeaker over time at the seat.
+struct Heard {
+    /// Class (a) by bin, the mean over the zone.
+    images: Vec<Bands<f64>>,
+    /// Classes (b) and (c).
+    rays: RayCurve,
+}
+
+impl Heard {
+    /// Images and rays in one band, whole and without each batch.
+    fn resampled(&self, band: Band) -> Resampled<Vec<f64>> {
+        let (mean, count) = (self.rays.mean(), self.rays.batches.len() as f64);
+        let whole: Vec<f64> = self.images.iter().zip(&mean).map(|(images, rays)| images[band] + rays[band]).collect();
+        let leave_out = |batch: &Vec<Bands<f64>>| {
+            whole.iter().zip(mean.iter().zip(batch)).map(|(whole, (mean, own))| whole + (mean[band] - own[band]) / (count - 1.0)).collect()
+        };
+        Resampled { without: self.rays.batches.iter().map(leave_out).collect(), whole }
+    }
+}
+
+/// What the seat hears of each loudspeaker with images up to an order.
+fn heard(room: &Room, image_order: u8, seeds: u64, points: u32) -> Vec<Heard> {
+    let linings = Linings::new(room, &Hanging::default());
+    let mut rays: Vec<Vec<Vec<Bands<f64>>>> = vec![Vec::new(); room.sources.len()];
+    for seed in 0..seeds {
+        let progress = Progress::new();
+        let traced = Traced::new(&progress, room.clone(), settings(image_order, 100 + seed), END_S).expect("nobody cancels");
+        let curves = weigh_rays(&progress, &traced, &linings).expect("nobody cancels");
+        for (rays, mut curves) in rays.iter_mut().zip(curves) {
+            rays.extend(curves.remove(0).batches);
+        }
+    }
+    let images = zone_images(room, &linings, &settings(image_order, 0), points, rays[0][0].len());
+    images.into_iter().zip(rays).map(|(images, batches)| Heard { images, rays: RayCurve { batches } }).collect()
+}
+
+/// Points that fill a ball round the seat evenly, as far as it is air.
+fn ball(room: &Room, radius: f64, count: u32) -> Vec<DVec3> {
+    let point = |index: u32| {
+        let index = f64::from(index) + 0.5;
+        let height = 2.0 * (index * 0.754_877_666_246_692_7).fract() - 1.0;
+        let (sin, cos) = (std::f64::consts::TAU * (index * 0.569_840_290_998_053_2).fract()).sin_cos();
+        let ring = (1.0 - height * height).sqrt();
+        room.receivers[0].position + radius * (index / f64::from(count)).cbrt() * DVec3::new(ring * cos, ring * sin, height)
+    };
+    (0..count).map(point).filter(|&point| room.contains(point)).collect()
+}
+
+/// Class (a) by loudspeaker and bin: the mean over the ball that catches a ray on the same way, the zone itself or, where the last leg
+/// begins in the tail, the larger one.
+fn zone_images(room: &Room, linings: &Linings, settings: &Settings, count: u32, bins: usize) -> Vec<Vec<Bands<f64>>> {
+    let seat = &room.receivers[0];
+    let zone = receiver_radius(room, seat);
+    let per_meter = 1.0 / (settings.bin_s * room.medium.speed);
+    let mut curves = vec![vec![Bands::splat(0.0); bins]; room.sources.len()];
+    for (radius, in_tail) in [(zone, false), (zone.max(settings.late_radius_m), true)] {
+        let points = ball(room, radius, count);
+        assert!(in_tail || points.len() == count as usize, "something stands in the zone");
+        let listener = |&position: &DVec3| Receiver { position, zone_radius: None, pattern: Pattern { omni: 1.0 }, ..seat.clone() };
+        let dotted = Room { receivers: points.iter().map(listener).collect(), ..room.clone() };
+        let directivity: Vec<_> = room.sources.iter().map(|source| DirectivityTable::new(source.directivity, room.medium.speed)).collect();
+        let images = ZoneImages::all(&Progress::new(), &dotted, settings.image_order, &directivity).expect("nobody cancels");
+        for ((curve, images), source) in curves.iter_mut().zip(&images).zip(&room.sources) {
+            let direct = source.position.distance(seat.position);
+            let arrive = |(images, &point): (&ZoneImages, &DVec3)| -> Vec<(usize, Bands<f64>)> {
+                let caught = |path: &&SpecularPath| {
+                    let last = path.path.bounces.last().map_or(source.position, |bounce| bounce.point);
+                    (path.path.length - last.distance(point) > settings.early_s * room.medium.speed) == in_tail
+                };
+                let arrival = |path: &SpecularPath| {
+                    let middle = path.path.length - (seat.position - point).dot(path.path.arrival);
+                    // Rounding must not put the direct sound before the record.
+                    (((middle - direct) * per_meter).max(0.0) as usize, mirrored(room, linings, path))
+                };
+                images.points[0].iter().filter(caught).map(arrival).collect()
+            };
+            let arrivals: Vec<_> = images.par_iter().zip(&points).map(arrive).collect();
+            for (bin, energy) in arrivals.into_iter().flatten().filter(|&(bin, _)| bin < bins) {
+                curve[bin] = curve[bin] + energy * (1.0 / points.len() as f64);
+            }
+        }
+    }
+    curves
+}
+
+/// Energy of an image. In the octaves of the early criterion it is the engine's own; below, where the Fresnel zone is wider than door and
+/// window, the engine mixes their finishes with the wall's, and here, as for a ray, the one at the mirror point counts.
+fn mirrored(room: &Room, linings: &Linings, path: &SpecularPath) -> Bands<f64> {
+    let share = |footprint: &Footprint, band: Band| {
+        if band.nominal() >= 1000 {
+            return footprint.specular(room, linings, band);
+        }
+        linings.finish(linings.finish_at(footprint.surface, footprint.center)).specular_in(footprint.cosine, band)
+    };
+    path.footprints.iter().fold(path.mirror_energy, |energy, footprint| energy * Bands::from_fn(|band| share(footprint, band)))
+}
+
+/// Energy-time curve in bins of 1 ms up to 50 ms after the direct sound, of 10 ms and of the rest; total energy; early decay time: the same for
+/// images up to order 0, 1, 3 and 6, in every octave.
+///
+/// 24 sums of squares at the 1 % level, those of the octaves from the same rays: one false alarm in 4 to 33 choices of seeds. 90 totals and decay
+/// times at 4 standard errors: at most one in 75. `SLOW=1` takes ten times the rays.
+#[test]
+fn keeps_what_the_attics_seat_hears_for_image_orders_0_1_3_6() {
+    let room = attic();
+    let (seeds, points) = if std::env::var_os("SLOW").is_some() { (40, 4096) } else { (4, 512) };
+    let all = ORDERS.map(|order| heard(&room, order, seeds, points));
+    for step in 1..ORDERS.len() {
+        let orders = (ORDERS[step - 1], ORDERS[step]);
+        for band in Band::ALL {
+            let (mut squares, mut count, mut fine) = (0.0, 0, 0);
+            for (fewer, more) in all[step - 1].iter().zip(&all[step]) {
+                for (t, bin) in exchanged(fewer, more, band) {
+                    squares += normal_square(t, (more.rays.batches.len() - 1) as f64);
+                    count += 1;
+                    fine += usize::from(bin.len() == MILLISECOND);
+                }
+            }
+            assert!(squares < chi_square_99(count), "orders {orders:?}, {}: chi-square {squares} in {count} bins", band.label());
+            // Fourteen images of first order arrive from two loudspeakers; more crowd the record later.
+            assert!(count >= 10 && fine >= 5, "orders {orders:?}, {}: {fine} of {count} bins are 1 ms wide", band.label());
+        }
+        for (more, none) in all[step].iter().zip(&all[0]) {
+            sums_hold(ORDERS[step], more, none);
+        }
+    }
+}
+
+/// What the images gain from one order to a higher one re what the rays lose, by bin: the difference in standard errors.
+fn exchanged(fewer: &Heard, more: &Heard, band: Band) -> Vec<(f64, Range<usize>)> {
+    let gained: Vec<f64> = more.images.iter().zip(&fewer.images).map(|(more, fewer)| more[band] - fewer[band]).collect();
+    let lost = |(fewer, more): (&Vec<Bands<f64>>, &Vec<Bands<f64>>)| -> Vec<f64> {
+        fewer.iter().zip(more).map(|(fewer, more)| fewer[band] - more[band]).collect()
+    };
+    let lost: Vec<Vec<f64>> = fewer.rays.batches.iter().zip(&more.rays.batches).map(lost).collect();
+    let within = |bin: &Range<usize>| Estimate::mean(&lost.iter().map(|batch| batch[bin.clone()].iter().sum()).collect::<Vec<f64>>());
+    // Where few rays arrive a bin grows until they know their sum within a tenth: a hundred of equal weight, near enough to a normal law.
+    let fine = (0..=50).map(|time| MILLISECOND * time);
+    let (mut bins, mut from): (Vec<Range<usize>>, usize) = (Vec::new(), 0);
+    for to in fine.chain([60 * MILLISECOND, gained.len()]) {
+        let found = within(&(from..to));
+        if found.se > 0.0 && found.se < 0.1 * found.value {
+            bins.push(from..to);
+            from = to;
+        }
+    }
+    if let Some(last) = bins.last_mut() {
+        last.end = gained.len();
+    }
+    let deviation = |bin: Range<usize>| {
+        let lost = within(&bin);
+        ((gained[bin.clone()].iter().sum::<f64>() - lost.value) / lost.se, bin)
+    };
+    bins.into_iter().map(deviation).collect()
+}
+
+/// Total energy and early decay time re those without any reflection by images.
+fn sums_hold(order: u8, heard: &Heard, reference: &Heard) {
+    let early = |energy: &[f64]| DecayCurve::new(energy, Settings::DEFAULT.bin_s, Tail::Exponential).ok()?.edt().ok();
+    for band in Band::ALL {
+        let total = ratio(heard, reference, band, |energy| Some(energy.iter().sum()));
+        assert!(total.se < 0.005, "{}: {total:?}", band.label());
+        assert!((total.value - 1.0).abs() < 4.0 * total.se, "order {order}, {}: total {total:?}", band.label());
+        // At 8 kHz the loudspeakers are beams: all reflections together stay 10 dB under the direct sound, and no decay begins at its level.
+        if band.nominal() < 8000 {
+            let decay = ratio(heard, reference, band, early);
+            assert!(decay.se < 0.006, "{}: {decay:?}", band.label());
+            assert!((decay.value - 1.0).abs() < 4.0 * decay.se, "order {order}, {}: early decay {decay:?}", band.label());
+        }
+    }
+}
+
+/// A measure of one curve re the same of another one by the same rays.
+fn ratio(heard: &Heard, reference: &Heard, band: Band, measure: impl Fn(&[f64]) -> Option<f64>) -> Estimate {
+    let (heard, reference) = (heard.resampled(band), reference.resampled(band));
+    let without = heard.without.into_iter().zip(reference.without).collect();
+    let pairs = Resampled { whole: (heard.whole, reference.whole), without };
+    pairs.estimate(|(heard, reference)| Some(measure(heard)? / measure(reference)?)).expect("the record supports it")
+}
+
+/// T30 of every octave in a room where the octaves scatter from 0.05 to 0.7, against rooms where one of these values holds in all octaves.
+///
+/// The floor absorbs, so that T30 hangs on the scattering (0.8 to 0.5 s). Octaves that share rays are taken from traces of different seeds, which
+/// makes the eight comparisons independent: one false alarm in 100 choices of seeds.
+#[test]
+fn keeps_t30_of_every_band_whatever_the_others_scatter() {
+    let scattering = Bands([0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7]);
+    let joint: Vec<(Traced, Response)> = (0..2).map(|place| soft_floor(scattering, 51 + place)).collect();
+    let mut squares = 0.0;
+    for band in Band::ALL {
+        let member = joint[0].0.paths.groups.iter().map(|(group, _)| group.member).find(|member| member[band]).expect("all are traced");
+        let place = Band::ALL.into_iter().filter(|&other| other < band && member[other]).count();
+        let together = t30(&joint.get(place).expect("no more than two octaves share rays here").1, band);
+        let alone = t30(&soft_floor(Bands::splat(scattering[band]), 60 + band.index() as u64).1, band);
+        for found in [together, alone] {
+            assert!(found.se < 0.02 * found.value, "{}: {found:?}", band.label());
+        }
+        let se = together.se.hypot(alone.se);
+        // Degrees of freedom of a difference (Welch 1947; from memory).
+        let degrees = f64::from(BATCHES - 1) * se.powi(4) / (together.se.powi(4) + alone.se.powi(4));
+        squares += normal_square((together.value - alone.value) / se, degrees);
+    }
+    assert!(squares < chi_square_99(Band::ALL.len()), "chi-square {squares} in 8 octaves");
+}
+
+/// A box with a soft floor, traced.
+fn soft_floor(scattering: Bands<f64>, seed: u64) -> (Traced, Response) {
+    let mut room = uniform_box([5.1, 3.9, 2.6], 0.1, scattering, DVec3::new(1.2, 1.0, 1.1), DVec3::new(3.6, 2.7, 1.3));
+    room.receivers[0].zone_radius = Some(0.3);
+    room.finishes.push(Finish::uniform("soft", Bands::splat(0.4), scattering));
+    let soft = room.finishes.len() - 1;
+    for floor in room.surfaces.iter_mut().filter(|surface| surface.role == Role::Floor) {
+        floor.finish = soft;
+    }
+    responses(room, Settings { seed, rays: 40_000, tail_one_in: 1, ..Settings::DEFAULT }, 0.7)
+}
+
+fn t30(response: &Response, band: Band) -> Estimate {
+    let time = |energy: &Vec<f64>| DecayCurve::new(energy, response.bin_s, Tail::Exponential).ok()?.t30().ok();
+    response.resampled(band).estimate(time).expect("the record supports it")
+}
