@@ -27,10 +27,11 @@ use roomwright::progress::Progress;
 use roomwright::rays::receiver_radius;
 use roomwright::response::{Estimate, Resampled, Response};
 use roomwright::room::{Bodies, Receiver, Role, Room, build};
-use roomwright::settings::{BATCHES, Settings};
-use roomwright::weigh::{Footprint, Linings, RayCurve, SpecularPath, Traced, ZoneImages, weigh_rays};
+use roomwright::settings::Settings;
+use roomwright::weigh::{Linings, RayCurve, SpecularPath, Traced, ZoneImages, weigh_rays};
 
 use crate::rays::{responses, uniform_box};
+use crate::support::{chi_square_99, normal_square, welch};
 
 const ORDERS: [u8; 4] = [0, 1, 3, 6];
 
@@ -40,22 +41,15 @@ const END_S: f64 = 0.25;
 /// Bins of the record in a millisecond.
 const MILLISECOND: usize = 2;
 
-/// Upper 1 % point of chi-square (Wilson and Hilferty 1931, good to 1 % from 5 degrees of freedom on).
-fn chi_square_99(degrees: usize) -> f64 {
-    let n = degrees as f64;
-    n * (1.0 - 2.0 / (9.0 * n) + 2.326 * (2.0 / (9.0 * n)).sqrt()).powi(3)
-}
-
-/// Square of the normal deviate as probable as Student's t (Wallace 1959, within 0.02 of the deviate; from memory).
-fn normal_square(t: f64, degrees: f64) -> f64 {
-    ((8.0 * degrees + 1.0) / (8.0 * degrees + 3.0)).powi(2) * degrees * (t * t / degrees).ln_1p()
-}
-
-/// The attic as shipped: slope, desk, shelf, door, window and both loudspeakers; of the receivers the seat.
+/// The attic as shipped: slope, desk, shelf and both loudspeakers; of the receivers the seat. Each surface has one finish: at the border of a
+/// door images mix both over their Fresnel zone, rays over their own footprint, which is a difference of models and not of classes.
 fn attic() -> Room {
     let (scene, _) = roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).expect("a shipped scene reads");
     let mut room = build(&scene, Bodies::Standing);
     room.receivers.truncate(1);
+    for surface in &mut room.surfaces {
+        surface.linings.clear();
+    }
     room
 }
 
@@ -137,7 +131,7 @@ fn zone_images(room: &Room, linings: &Linings, settings: &Settings, count: u32, 
                 let arrival = |path: &SpecularPath| {
                     let middle = path.path.length - (seat.position - point).dot(path.path.arrival);
                     // Rounding must not put the direct sound before the record.
-                    (((middle - direct) * per_meter).max(0.0) as usize, mirrored(room, linings, path))
+                    (((middle - direct) * per_meter).max(0.0) as usize, path.energy(room, linings))
                 };
                 images.points[0].iter().filter(caught).map(arrival).collect()
             };
@@ -148,18 +142,6 @@ fn zone_images(room: &Room, linings: &Linings, settings: &Settings, count: u32, 
         }
     }
     curves
-}
-
-/// Energy of an image. In the octaves of the early criterion it is the engine's own; below, where the Fresnel zone is wider than door and
-/// window, the engine mixes their finishes with the wall's, and here, as for a ray, the one at the mirror point counts.
-fn mirrored(room: &Room, linings: &Linings, path: &SpecularPath) -> Bands<f64> {
-    let share = |footprint: &Footprint, band: Band| {
-        if band.nominal() >= 1000 {
-            return footprint.specular(room, linings, band);
-        }
-        linings.finish(linings.finish_at(footprint.surface, footprint.center)).specular_in(footprint.cosine, band)
-    };
-    path.footprints.iter().fold(path.mirror_energy, |energy, footprint| energy * Bands::from_fn(|band| share(footprint, band)))
 }
 
 /// Energy-time curve in bins of 1 ms up to 50 ms after the direct sound, of 10 ms and of the rest; total energy; early decay time: the same for
@@ -263,9 +245,7 @@ fn keeps_t30_of_every_band_whatever_the_others_scatter() {
             assert!(found.se < 0.02 * found.value, "{}: {found:?}", band.label());
         }
         let se = together.se.hypot(alone.se);
-        // Degrees of freedom of a difference (Welch 1947; from memory).
-        let degrees = f64::from(BATCHES - 1) * se.powi(4) / (together.se.powi(4) + alone.se.powi(4));
-        squares += normal_square((together.value - alone.value) / se, degrees);
+        squares += normal_square((together.value - alone.value) / se, welch(together.se, alone.se));
     }
     assert!(squares < chi_square_99(Band::ALL.len()), "chi-square {squares} in 8 octaves");
 }

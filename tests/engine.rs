@@ -20,7 +20,7 @@ use roomwright::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use roomwright::weigh::{Linings, Traced, flat_weights};
 
 use crate::rays::{decay_rate, responses, uniform_box};
-use crate::support::on_threads;
+use crate::support::{chi_square_99, normal_square, on_threads, welch};
 
 const SIZE: [f64; 3] = [5.1, 3.9, 2.6];
 const SOURCE: DVec3 = DVec3::new(1.2, 1.0, 1.1);
@@ -36,12 +36,6 @@ fn traced(room: Room, settings: Settings, end_s: f64) -> Traced {
 
 fn settings(rays: u32) -> Settings {
     Settings { rays, tail_one_in: 1, ..Settings::DEFAULT }
-}
-
-/// Upper 1 % point of chi-square (Wilson and Hilferty 1931, good to 1 % from 5 degrees of freedom on).
-fn chi_square_99(degrees: usize) -> f64 {
-    let n = degrees as f64;
-    n * (1.0 - 2.0 / (9.0 * n) + 2.326 * (2.0 / (9.0 * n)).sqrt()).powi(3)
 }
 
 /// Mean free path of a Lambertian room is 4 V / S; every flight counted had time to end, so none is left out for its length.
@@ -222,25 +216,16 @@ fn exact_derivative_by_finite_difference() {
             let value = map.value[own.first + slot];
             let se = map.se[own.first + slot];
             worst_se = worst_se.max(se.max(finite.se));
-            let variance = se * se + finite.se * finite.se;
-            if variance > 0.0 {
-                chi_square += normal_square((value - finite.value).powi(2) / variance, se, finite.se);
+            let both = se.hypot(finite.se);
+            if both > 0.0 {
+                chi_square += normal_square((value - finite.value) / both, welch(se, finite.se));
                 count += 1;
             }
         }
     }
-    println!("chi {chi_square} n {count} 99% {} worst {worst_se} peak {peak}", chi_square_99(count));
     assert!(count > 200, "{count} patches");
     assert!(worst_se < 0.1 * peak, "standard error {worst_se}, peak {peak}");
     assert!(chi_square < chi_square_99(count), "chi-square {chi_square} with {count} patches");
-}
-
-/// The square of the normal deviate that is as rare as Student's t with this square, t being the difference of two means over 20 batches with
-/// these errors: degrees of freedom by Welch (1947) and Satterthwaite (1946), the deviate by Wallace (Ann. Math. Stat. 30, 1121, 1959), from
-/// memory.
-fn normal_square(t_square: f64, a: f64, b: f64) -> f64 {
-    let degrees = (a * a + b * b).powi(2) / ((a.powi(4) + b.powi(4)) / 19.0);
-    ((8.0 * degrees + 1.0) / (8.0 * degrees + 3.0)).powi(2) * degrees * (t_square / degrees).ln_1p()
 }
 
 /// G in dB/m2 from a difference of energies.
@@ -404,7 +389,6 @@ fn keeps_the_early_map_when_patches_are_halved() {
     let ((coarse, coarse_map), (fine, fine_map)) = (map(0.1), map(0.05));
     let peak = coarse_map.value.iter().copied().filter(|value| value.is_finite()).fold(0.0, f64::max);
     let worst = coarse_map.se.iter().copied().filter(|se| se.is_finite()).fold(0.0, f64::max);
-    println!("se {worst} of peak {peak}");
     assert!(worst < 0.1 * peak, "standard error {worst}, peak {peak}");
     let sums: Vec<f64> = fine
         .surfaces
@@ -428,7 +412,6 @@ fn keeps_the_early_map_when_patches_are_halved() {
     // Asked: halving the patches changes values by under 5 %: every one of them re the peak, and in the mean (root of the squares) each by
     // itself where it stands out. Weaker ones are a few rays each; their own errors are larger than 5 %.
     let rms = (squares / f64::from(compared)).sqrt();
-    println!("{compared} {off} {rms}");
     assert!(compared > 30 && off < 0.05, "{compared} values, the worst off by {off} of the peak");
     assert!(rms < 0.05, "{rms}");
 }

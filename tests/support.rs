@@ -104,3 +104,20 @@ pub(crate) fn quick(text: &str, rays: u32) -> String {
     let lines: Vec<String> = text.lines().map(little).collect();
     format!("{}\n\n[settings]\nrays = {rays}\nimage_order = 2\npatch = \"300 mm\"\nleaders = 4\n", lines.join("\n"))
 }
+
+/// Upper 1 % point of chi-square (Wilson and Hilferty 1931, good to 1 % from 5 degrees of freedom on).
+pub(crate) fn chi_square_99(degrees: usize) -> f64 {
+    let n = degrees as f64;
+    n * (1.0 - 2.0 / (9.0 * n) + 2.326 * (2.0 / (9.0 * n)).sqrt()).powi(3)
+}
+
+/// Square of the normal deviate as rare as Student's t (D. L. Wallace, Ann. Math. Stat. 30, 1121, 1959: within 0.02 of the deviate; from
+/// memory): what a chi-square of deviations re their standard errors must add up.
+pub(crate) fn normal_square(t: f64, degrees: f64) -> f64 {
+    ((8.0 * degrees + 1.0) / (8.0 * degrees + 3.0)).powi(2) * degrees * (t * t / degrees).ln_1p()
+}
+
+/// Degrees of freedom of the difference of two means over batches with these standard errors (B. L. Welch 1947; from memory).
+pub(crate) fn welch(a: f64, b: f64) -> f64 {
+    f64::from(roomwright::settings::BATCHES - 1) * a.hypot(b).powi(4) / (a.powi(4) + b.powi(4))
+}
