@@ -182,6 +182,7 @@ fn keeps_paths_only_where_they_hold() {
     assert!(change(&|scene| scene.panels[0].place = scene.panels[1].place.clone()));
     assert!(change(&|scene| scene.name = "Other".into()));
     assert!(change(&|scene| scene.stock[0].count -= 1));
+    assert!(change(&|scene| scene.stock[0].count = 0));
     assert!(change(&|scene| scene.stock[0].price = None));
     let added = |scene: &mut Scene| scene.panels.push(scene.panels[0].clone());
     assert!(change(&added));

@@ -15,7 +15,7 @@ use std::sync::{Arc, Mutex};
 use std::thread;
 
 use bevy::prelude::Resource;
-use roomwright::findings::{Estimate, Findings};
+use roomwright::findings::{Estimate, Findings, Survey};
 use roomwright::hanging::from_panels;
 use roomwright::plan::{HotSpot, SurfaceMap};
 use roomwright::progress::{Cancelled, Progress};
@@ -48,6 +48,8 @@ impl Held {
 pub(crate) enum Report {
     /// Paths, for the scene they were traced for.
     Traced(Generation, Held),
+    /// Sizes and areas.
+    Survey(Known<Survey>),
     /// The early window.
     Early(Known<EarlyFindings>),
     /// All findings.
@@ -71,6 +73,8 @@ pub(crate) enum Report {
 /// What is known already of a scene, so that it is not computed again.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct Has {
+    /// Whether its sizes are known.
+    pub(crate) survey: bool,
     /// Rays that its findings rest on; 0 if there are none.
     pub(crate) findings: u32,
     /// Rays that the findings with nothing hung rest on.
@@ -225,7 +229,10 @@ impl Compute {
         let progress = Progress::new();
         self.planning = Some((generation, progress.clone()));
         let back = self.back.clone();
-        thread::spawn(move || back.send(Report::Plan(generation, study::place(&progress, &scene).ok().map(Arc::new))));
+        thread::spawn(move || {
+            let plan = on_own_threads(|| study::place(&progress, &scene).ok());
+            back.send(Report::Plan(generation, plan.map(Arc::new)));
+        });
     }
 
     /// Gives the plan up.
@@ -280,15 +287,18 @@ fn known<T>(generation: Generation, traced: &Traced, value: T) -> Known<T> {
     Known { generation, rays: traced.settings.rays, value: Arc::new(value) }
 }
 
-/// The slow worker. It has threads of its own, so that the quick one never waits behind a trace.
+/// Runs something on threads apart from those that all share, so that the quick worker never waits behind it.
+fn on_own_threads<T: Send>(run: impl FnOnce() -> T + Send) -> T {
+    match rayon::ThreadPoolBuilder::new().build() {
+        Ok(pool) => pool.install(run),
+        Err(_) => run(),
+    }
+}
+
+/// The slow worker.
 fn work(jobs: &Receiver<Job>, back: &Back) {
-    let pool = rayon::ThreadPoolBuilder::new().build();
     while let Some(job) = latest(jobs) {
-        let outcome = match &pool {
-            Ok(pool) => pool.install(|| job.run(back)),
-            Err(_) => job.run(back),
-        };
-        if outcome.is_ok() {
+        if on_own_threads(|| job.run(back)).is_ok() {
             back.send(Report::Done(job.wanted.generation));
         }
     }
@@ -303,6 +313,10 @@ impl Job {
             // Never given up: see above.
             let coarse = study::trace_for_trials(&Progress::new(), scene, FIRST_LOOKS[0].min(asked))?;
             held = Some(self.hold(back, coarse));
+        }
+        if !has.survey {
+            let survey = Known { generation: *generation, rays: 0, value: Arc::new(study::survey(scene)) };
+            back.send(Report::Survey(survey));
         }
         let mut hot_spots = has.hot_spots;
         while let Some(now) = held.take() {

@@ -73,7 +73,7 @@ pub(crate) struct Results {
     pub(crate) is_sketch: bool,
     /// The room as built, at once after every edit; flat panels are not in it (see `roomwright::report::hung`).
     pub(crate) room: Option<Known<Room>>,
-    /// Sizes and areas, at once.
+    /// Sizes and areas.
     pub(crate) survey: Option<Known<Survey>>,
     /// The early window with what hangs, refreshed while a panel is dragged.
     pub(crate) early: Option<Known<EarlyFindings>>,
@@ -101,23 +101,26 @@ impl Results {
         known.generation == self.generation
     }
 
-    /// Puts another scene on screen: its room and sizes at once. What does not depend on what was changed stays fresh; what speaks of
+    /// Puts another scene on screen, its room at once. What does not depend on what was changed stays fresh; what speaks of
     /// surfaces, sources or receivers by number goes when these are others.
     pub(crate) fn show(&mut self, generation: Generation, scene: &Arc<Scene>) {
         if self.is_sketch {
             *self = Self::default();
         }
         self.generation = generation;
-        self.room = Some(Known { generation, rays: 0, value: Arc::new(study::room(scene)) });
-        self.survey = Some(Known { generation, rays: 0, value: Arc::new(study::survey(scene)) });
         let before = self.scene.replace(scene.clone());
+        let is_same = before.as_ref().is_some_and(|before| same_room(before, scene));
+        match &mut self.room {
+            Some(room) if is_same => room.generation = generation,
+            room => *room = Some(Known { generation, rays: 0, value: Arc::new(study::room(scene)) }),
+        }
         let Some(before) = before else { return };
         let bare = |scene: &Scene| Scene { panels: Vec::new(), ..scene.clone() };
         if same_room(&bare(&before), &bare(scene)) {
             self.bare.iter_mut().for_each(|known| known.generation = generation);
             self.bare_early.iter_mut().for_each(|known| known.generation = generation);
         }
-        if !same_room(&before, scene) {
+        if !is_same {
             self.maps.clear();
             (self.hot_spots, self.plan) = (None, None);
         }
@@ -144,6 +147,7 @@ impl Results {
     pub(crate) fn take(&mut self, report: Report) -> bool {
         match report {
             Report::Traced(..) | Report::Done(_) => false,
+            Report::Survey(known) => known.settle(&mut self.survey),
             Report::Early(known) => known.settle(&mut self.early),
             Report::Findings(known) => known.settle(&mut self.findings),
             Report::BareEarly(known) => known.settle(&mut self.bare_early),
@@ -175,6 +179,7 @@ impl Results {
             known.filter(|known| results.is_fresh(known)).map_or(0, |known| known.rays)
         }
         Has {
+            survey: self.survey.as_ref().is_some_and(|known| self.is_fresh(known)),
             findings: rays(self, self.findings.as_ref()),
             bare: rays(self, self.bare.as_ref()).min(rays(self, self.bare_early.as_ref())),
             hot_spots: self.hot_spots.as_ref().is_some_and(|known| self.is_fresh(known)),

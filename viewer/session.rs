@@ -34,7 +34,7 @@ impl Plugin for SessionPlugin {
             .init_resource::<Waker>()
             .init_resource::<Postponed>()
             .add_message::<Command>()
-            .add_systems(Startup, |compute: Res<Compute>, waker: Res<Waker>| compute.wake_by(waker.clone()))
+            .add_systems(Startup, (wake, offer))
             .add_systems(Update, (apply, receive, run_wavefront, recovery::keep, recovery::watch).chain().in_set(Session));
     }
 }
@@ -54,6 +54,17 @@ struct Desk<'w> {
     recovered: ResMut<'w, Recovered>,
     postponed: ResMut<'w, Postponed>,
     exit: MessageWriter<'w, AppExit>,
+}
+
+/// Lets the workers wake whoever draws.
+fn wake(compute: Res<Compute>, waker: Res<Waker>) {
+    compute.wake_by(waker.clone());
+}
+
+/// Offers a new room that was never saved.
+fn offer(storage: Res<Storage>, mut recovered: ResMut<Recovered>, mut view: ResMut<View>) {
+    recovered.0 = recovery::left(&*storage.0, None, "");
+    view.question = recovered.0.is_some().then_some(Question::Recovery);
 }
 
 /// Applies what panels and stage have sent, in order.
@@ -257,7 +268,11 @@ impl Desk<'_> {
         }
         let Some(text) = self.recovered.0.take() else { return };
         if restore {
-            self.document.replace(text);
+            if self.document.is_open() {
+                self.document.replace(text);
+            } else {
+                self.document.open(None, text, false);
+            }
             self.refresh();
         } else {
             recovery::clear(&*self.storage.0, self.document.path());

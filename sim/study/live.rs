@@ -60,11 +60,7 @@ pub fn same_room(traced: &Scene, other: &Scene) -> bool {
         name: String::new(),
         question: None,
         panels: Vec::new(),
-        stock: scene
-            .stock
-            .iter()
-            .map(|kind| PanelType { count: u32::from(kind.count > 0), price: None, mass: None, ..kind.clone() })
-            .collect(),
+        stock: scene.stock.iter().map(|kind| PanelType { count: 0, price: None, mass: None, ..kind.clone() }).collect(),
         ..scene.clone()
     };
     bodies_of(traced) == bodies_of(other) && bare(traced) == bare(other)
