@@ -15,8 +15,8 @@ fn read(text: &str) -> Scene {
 }
 
 fn edited(text: &str, change: impl FnOnce(&mut Editor) -> Result<(), EditError>) -> String {
-    let mut editor = Editor::new(text).unwrap();
-    change(&mut editor).unwrap();
+    let mut editor = Editor::new(text).expect("a scene");
+    change(&mut editor).expect("what is changed is there");
     let edited = editor.finish().unwrap_or_else(|refused| panic!("{refused}"));
     assert_eq!(read(&edited.text), edited.scene);
     edited.text

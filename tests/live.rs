@@ -15,7 +15,7 @@ const RAYS: u32 = 4000;
 
 /// The attic with three panels hung and one cloud.
 fn attic() -> Scene {
-    let (_, text) = shipped().into_iter().find(|(name, _)| name == "attic-voice-room").unwrap();
+    let (_, text) = shipped().into_iter().find(|(name, _)| name == "attic-voice-room").expect("it is shipped");
     let flat = |surface: &str, left: f64, bottom: f64| Panel {
         kind: "wall panel".into(),
         place: PanelPlace::Surface { surface: surface.into(), left, bottom, lying: false, gap: 0.05 },
@@ -23,11 +23,11 @@ fn attic() -> Scene {
     let cloud = PanelPlace::Cloud { center: glam::DVec2::new(2.4, 3.6), underside: 2.2, turned: false };
     let panels = [flat("east", 0.8, 0.7), flat("north", 2.0, 0.6), flat("north", 3.2, 0.6), Panel { kind: "cloud".into(), place: cloud }];
     let hung = scene::with_panels(&text, &panels).unwrap_or_else(|refused| panic!("{refused}"));
-    scene::read(&hung).unwrap().0
+    scene::read(&hung).expect("an editor's text reads").0
 }
 
 fn traced(scene: &Scene) -> Traced {
-    study::trace_for_trials(&Progress::new(), scene, RAYS).unwrap()
+    study::trace_for_trials(&Progress::new(), scene, RAYS).expect("nobody cancels")
 }
 
 fn moved(scene: &Scene, panel: usize, by: f64) -> Scene {
@@ -39,7 +39,7 @@ fn moved(scene: &Scene, panel: usize, by: f64) -> Scene {
 
 /// The early window of a layout, weighed whole.
 fn whole(traced: &Traced, scene: &Scene) -> EarlyFindings {
-    Live::new(&Progress::new(), traced).unwrap().early(&Progress::new(), scene).unwrap()
+    Live::new(&Progress::new(), traced).and_then(|mut live| live.early(&Progress::new(), scene)).expect("nobody cancels")
 }
 
 /// Sums of the same terms in another order: a few in 10^7 of stored single precision.
@@ -127,10 +127,8 @@ fn keeps_the_map_of_earnings_what_a_panel_there_takes_off() {
     let mut tried = 0;
     for map in &maps {
         let surface = &traced.room.surfaces[map.surface];
-        let (patch, value) = match map.values.iter().enumerate().filter(|(_, value)| value.is_finite()).max_by(|a, b| a.1.total_cmp(b.1)) {
-            Some((patch, &value)) => (patch, value),
-            None => continue,
-        };
+        let finite = map.values.iter().enumerate().filter(|(_, value)| value.is_finite());
+        let Some((patch, &value)) = finite.max_by(|a, b| a.1.total_cmp(b.1)) else { continue };
         let center = map.origin + map.patch_m * (glam::DVec2::new((patch % map.columns) as f64, (patch / map.columns) as f64) + 0.5);
         let hung = [false, true].into_iter().find_map(|lying| {
             let size = if lying { glam::DVec2::new(kind.size.y, kind.size.x) } else { kind.size };

@@ -158,8 +158,12 @@ impl Editor {
         }
         for (key, value) in keys.into_iter().skip(1) {
             // A gap that is not said is the usual one; a corner may name its walls in either order.
-            let is_unsaid = key == "gap" && !table.contains_key(key) && meters(&value, unit) == Some(usual_gap);
-            if !is_unsaid && !(key == "corner" && has_walls(table, &value)) {
+            let is_same = match key {
+                "gap" => !table.contains_key(key) && meters(&value, unit) == Some(usual_gap),
+                "corner" => has_walls(table, &value),
+                _ => false,
+            };
+            if !is_same {
                 set(table, key, value, unit);
             }
         }
