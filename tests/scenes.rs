@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
 use roomwright::scene::starter::RoomSizeError;
-use roomwright::scene::{self, Diagnostic, FORMAT, Panel, PanelPlace, RoomSize, Scene};
+use roomwright::scene::{self, Activity, Diagnostic, FORMAT, Panel, PanelPlace, RoomSize, Scene};
 use roomwright::units::LengthUnit;
 
 /// Name and text of every file in `scenes/`.
@@ -223,6 +223,19 @@ proptest! {
             prop_assert_eq!(scene.name.as_str(), name.trim());
         }
         prop_assert_eq!(scene::read(&scene::print(&scene)).unwrap().0, scene);
+        for activity in Activity::ALL {
+            let scene = clean(&scene::starter_for(&name, &size, activity));
+            prop_assert_eq!(scene.activity, activity);
+            let (loudspeakers, others) = match activity {
+                Activity::Mixing => (2, 0),
+                Activity::Voice | Activity::Rehearsal | Activity::Lesson => (0, 1),
+            };
+            let is_loudspeaker = |source: &&scene::Source| source.kind == scene::SourceKind::Loudspeaker;
+            prop_assert_eq!(scene.sources.iter().filter(is_loudspeaker).count(), loudspeakers);
+            prop_assert_eq!(scene.sources.len(), loudspeakers + others);
+            let at_microphone = usize::from(activity == Activity::Voice);
+            prop_assert_eq!((scene.seats.len(), scene.microphones.len()), (1 - at_microphone, at_microphone));
+        }
     }
 
     #[test]

@@ -481,9 +481,8 @@ fn change(editor: &mut Editor, command: &Command) -> Result<(), EditError> {
 /// The text of a new room, or what is wrong with what was asked.
 fn new_room(room: &NewRoom) -> Result<String, String> {
     let size = RoomSize::read(&room.size).map_err(|error| error.to_string())?;
-    let text = scene::starter(&room.name, &size);
+    let text = scene::starter_for(&room.name, &size, room.activity);
     let mut editor = Editor::new(&text).map_err(|refused| refused.to_string())?;
-    editor.set_activity(room.activity);
     let [walls, floor, ceiling] = &room.materials;
     let set = |editor: &mut Editor| -> Result<(), EditError> {
         walls.iter().try_for_each(|material| editor.set_wall_material(material))?;

@@ -337,6 +337,7 @@ fn keeps_a_new_room_until_it_has_a_file() {
     assert!(!document(&app).is_open() && view(&app).notice.as_ref().unwrap().contains("Cheese"));
     send(&mut app, Command::New(room));
     let scene = document(&app).scene().unwrap().clone();
+    assert_eq!((scene.microphones.len(), scene.seats.len()), (1, 0), "a voice talks into a microphone");
     assert_eq!((scene.activity, scene.walls[2].material.as_str(), scene.wall_length(0)), (Activity::Voice, "Rendered brickwork", 3.6));
     assert!(document(&app).is_unsaved());
     assert_eq!(disk.text(".new-room.toml.unsaved").as_deref(), Some(document(&app).text()));

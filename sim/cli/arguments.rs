@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
+use roomwright::scene::Activity;
 
 /// What is wrong with a small room, and where each absorber panel goes.
 #[derive(Debug, Parser)]
@@ -24,13 +25,16 @@ pub(crate) struct Arguments {
 /// The steps of the job that exist.
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
-    /// Write a commented scene to fill in, with two loudspeakers and a seat
+    /// Write a commented scene to fill in
     New {
         /// Name of the room, with a folder before it if you like; the file gets the name and the ending .toml
         name: String,
         /// Length x width x height with their unit
         #[arg(long, value_name = "LxWxH", default_value = "3.6x2.9x2.4m")]
         size: String,
+        /// What the room is for: two loudspeakers and a seat, a voice at a microphone, an instrument or a voice and a seat
+        #[arg(long = "use", value_name = "USE", default_value = "mixing", value_parser = activity)]
+        activity: Activity,
     },
     /// Check the scene: what is the room? Sizes, areas, volume, materials, cautions
     Survey(OneScene),
@@ -53,4 +57,8 @@ pub(crate) struct OneScene {
 /// Reads the command line; ends the program with the help text, or with exit code 2 and what is wrong with it.
 pub(crate) fn read() -> Arguments {
     Arguments::parse()
+}
+
+fn activity(word: &str) -> Result<Activity, String> {
+    Activity::named(word).ok_or_else(|| format!("expected one of {}", Activity::ALL.map(Activity::word).join(", ")))
 }

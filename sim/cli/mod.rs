@@ -11,7 +11,7 @@ use std::process::ExitCode;
 use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
 use roomwright::geometry::packets::{self, Instructions};
 use roomwright::progress::{Cancelled, Progress};
-use roomwright::scene::{self, RoomSize, Scene};
+use roomwright::scene::{self, Activity, RoomSize, Scene};
 use roomwright::{report, study};
 
 use arguments::{Arguments, Command, OneScene};
@@ -87,7 +87,7 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
     let out = arguments.out.as_deref();
     packets::choose(instructions(std::env::var_os(INSTRUCTIONS).as_deref())?);
     match &arguments.command {
-        Command::New { name, size } => new(name, size, out),
+        Command::New { name, size, activity } => new(name, size, *activity, out),
         Command::Survey(given) => survey(given),
         Command::Hear(given) => on_threads(arguments, || hear(given, out)),
         Command::Place(given) => on_threads(arguments, || place(given, out)),
@@ -116,10 +116,10 @@ fn on_threads(arguments: &Arguments, body: impl FnOnce() -> Result<(), Failure> 
     }
 }
 
-fn new(name: &str, size: &str, out: Option<&Path>) -> Result<(), Failure> {
+fn new(name: &str, size: &str, activity: Activity, out: Option<&Path>) -> Result<(), Failure> {
     let name = Path::new(name.strip_suffix(".toml").unwrap_or(name));
     let title = name.file_name().unwrap_or_default().to_string_lossy();
-    let text = scene::starter(&title, &RoomSize::read(size)?);
+    let text = scene::starter_for(&title, &RoomSize::read(size)?, activity);
     let path = out.unwrap_or("".as_ref()).join(name).with_file_name(format!("{}.toml", file_stem_from_title(&title)?));
     files::write_new(&RealDisk, &path, text.as_bytes())?;
     let shown = path.display();

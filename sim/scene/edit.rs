@@ -12,8 +12,8 @@
 use glam::{DVec2, DVec3};
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
-use super::print::{self, measured_value, panel_keys, word};
-use super::read::{ACTIVITIES, read};
+use super::print::{self, measured_value, panel_keys};
+use super::read::read;
 use super::{Activity, Block, Clearance, Diagnostic, Opening, Panel, PanelPlace, Scene, SourceKind, SurfaceIndex};
 use crate::geometry::Polygon;
 use crate::units::{Length, LengthUnit};
@@ -278,7 +278,7 @@ impl Editor {
     /// Says what the room is for.
     pub fn set_activity(&mut self, activity: Activity) {
         let unit = self.scene.unit;
-        set(self.document.as_table_mut(), "use", word(&ACTIVITIES, &activity).into(), unit);
+        set(self.document.as_table_mut(), "use", activity.word().into(), unit);
     }
 
     /// Sets length, width and height of a room that is written by its `size`, meters.

@@ -28,7 +28,7 @@ pub use self::print::print;
 pub use self::read::read;
 pub use self::shell::SurfaceIndex;
 pub use self::sketch::sketch;
-pub use self::starter::{RoomSize, starter};
+pub use self::starter::{RoomSize, starter, starter_for};
 use crate::bands::Bands;
 use crate::directivity::{Directivity, Pattern};
 use crate::settings::Settings;
@@ -94,6 +94,28 @@ pub enum Activity {
     Rehearsal,
     /// Teaching and talking.
     Lesson,
+}
+
+impl Activity {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Mixing, Self::Voice, Self::Rehearsal, Self::Lesson];
+
+    /// The word of the scene's `use`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Mixing => "mixing",
+            Self::Voice => "voice",
+            Self::Rehearsal => "rehearsal",
+            Self::Lesson => "lesson",
+        }
+    }
+
+    /// The use of this word.
+    #[must_use]
+    pub fn named(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|activity| activity.word() == word)
+    }
 }
 
 /// Temperature, humidity and pressure.

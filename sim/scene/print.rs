@@ -12,7 +12,7 @@ use std::fmt::Write as _;
 use glam::{DVec2, DVec3};
 use toml_edit::{Array, Value};
 
-use super::read::{ACTIVITIES, ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS};
+use super::read::{ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS};
 use super::{Block, Clearance, ClearanceRegion, Core, Opening, Panel, PanelPlace, Rectangle, Scene, SourceKind};
 use crate::bands::{Band, Bands};
 use crate::directivity::Directivity;
@@ -169,7 +169,7 @@ impl Page {
 }
 
 /// The word for a value.
-pub(super) fn word<T: PartialEq>(words: &[(&'static str, T)], value: &T) -> &'static str {
+fn word<T: PartialEq>(words: &[(&'static str, T)], value: &T) -> &'static str {
     words.iter().find(|(_, known)| known == value).map_or("", |(word, _)| word)
 }
 
@@ -180,7 +180,7 @@ fn header(page: &mut Page, scene: &Scene) {
         page.words("question", question);
     }
     page.words("unit", scene.unit.symbol());
-    page.words("use", word(&ACTIVITIES, &scene.activity));
+    page.words("use", scene.activity.word());
     page.line("seed", &scene.settings.seed.to_string());
 
     page.head("[air]");

@@ -1,11 +1,14 @@
-//! The scene that `roomwright new` writes: a rectangular room with two loudspeakers, a seat, some panels and the cautions.
+//! The scene that `roomwright new` writes: a rectangular room, who sounds and who listens in it, some panels and the cautions.
 //!
-//! The loudspeakers stand before the middle of a shorter wall and look at the seat; all three make a triangle of equal sides.
+//! For mixing two loudspeakers stand before the middle of a shorter wall and look at the seat; all three make a triangle of equal sides. For
+//! rehearsals and lessons an instrument or a voice is in their middle. For a voice someone sits off the room's middle, looks along its
+//! longer way and talks or plays into a microphone.
 //!
 //! *Limits.* It is a start to be measured over, not a recommendation.
 
 use toml_edit::Value;
 
+use super::Activity;
 use crate::units::{Length, LengthError, LengthUnit};
 
 /// Size of a rectangular room.
@@ -66,9 +69,15 @@ impl RoomSize {
     }
 }
 
-/// The scene text for a new room of this name and size; it reads without a diagnostic.
+/// The scene text for a new room of this name and size, for mixing; it reads without a diagnostic.
 #[must_use]
 pub fn starter(name: &str, size: &RoomSize) -> String {
+    starter_for(name, size, Activity::Mixing)
+}
+
+/// The scene text for a new room that is for this; it reads without a diagnostic.
+#[must_use]
+pub fn starter_for(name: &str, size: &RoomSize, activity: Activity) -> String {
     let name: String = name.chars().map(|c| if c.is_control() { ' ' } else { c }).take(80).collect();
     let name = if name.trim().is_empty() { "Room" } else { name.trim() };
     let feet = matches!(size.unit, LengthUnit::Foot | LengthUnit::Inch);
@@ -82,27 +91,50 @@ pub fn starter(name: &str, size: &RoomSize) -> String {
     // What is sold: 600 x 1200 mm here, 2 x 4 ft there.
     let panel = if feet { [0.6096, 1.2192, 0.0508, 0.1016] } else { [0.6, 1.2, 0.05, 0.1] }.map(length);
     let [wide, high, thin, thick] = &panel;
+    let people = match activity {
+        Activity::Mixing => LOUDSPEAKERS.to_owned() + SEAT,
+        Activity::Voice => MICROPHONE.to_owned(),
+        Activity::Rehearsal => INSTRUMENT.to_owned() + SEAT,
+        Activity::Lesson => VOICE.to_owned() + SEAT,
+    };
+    let others = Activity::ALL.into_iter().filter(|other| *other != activity).map(|other| format!("\"{}\"", other.word()));
+    let used = format!("\"{}\"", activity.word());
     let lines = [
         ("@NAME", Value::from(name).to_string()),
+        ("@USE", format!("{used:<22} # or {}", others.collect::<Vec<_>>().join(", "))),
         ("@UNIT", size.unit.symbol().to_owned()),
         ("@ROOM", point([size.length.0, size.width.0, size.height.0])),
         ("@LEFT", point(places.left)),
         ("@RIGHT", point(places.right)),
+        ("@FRONT", point(places.front)),
         ("@EAR", point(places.ear)),
+        ("@MOUTH", point(places.mouth)),
+        ("@PICKUP", point(places.pickup)),
         ("@PANEL", format!("[{wide}, {high}]")),
         ("@THIN", thin.clone()),
         ("@THICK", thick.clone()),
     ];
     // The name last, so that nothing in it is taken for a place holder.
-    lines.iter().rev().fold(STARTER.to_owned(), |text, (holder, value)| text.replace(holder, value.trim()))
+    lines.iter().rev().fold(STARTER.replace("@PEOPLE\n", &people), |text, (holder, value)| text.replace(holder, value.trim()))
 }
 
-/// Where loudspeakers and seat stand.
+/// Where things stand.
 struct Places {
     left: [f64; 3],
     right: [f64; 3],
+    /// Between the two.
+    front: [f64; 3],
     ear: [f64; 3],
+    mouth: [f64; 3],
+    /// The microphone before the mouth.
+    pickup: [f64; 3],
 }
+
+/// From mouth to microphone, meters.
+const TALKING_DISTANCE: f64 = 0.25;
+
+/// How far along the longer way the mouth is: neither in the middle, where the lowest mode has its node, nor near a wall.
+const MOUTH_ALONG: f64 = 0.6;
 
 impl Places {
     /// On the middle line between the longer walls, rounded to `step` in meters.
@@ -119,9 +151,59 @@ impl Places {
             // Looking along +x left is +y; looking along +y left is -x.
             if length >= width { [size.length.0 - ahead, middle, ear] } else { [across / 2.0 - aside, width - ahead, ear] }
         };
-        Self { left: place(front, half), right: place(front, -half), ear: place(seat, 0.0) }
+        let mouth = round(MOUTH_ALONG * along);
+        Self {
+            left: place(front, half),
+            right: place(front, -half),
+            front: place(front, 0.0),
+            ear: place(seat, 0.0),
+            mouth: place(mouth, 0.0),
+            pickup: place(mouth - round(TALKING_DISTANCE), 0.0),
+        }
     }
 }
 
 /// The text, with place holders.
 const STARTER: &str = include_str!("starter.toml");
+
+const LOUDSPEAKERS: &str = r#"[[loudspeaker]]
+name = "left"
+position = @LEFT
+toward = "seat"
+
+[[loudspeaker]]
+name = "right"
+position = @RIGHT
+toward = "seat"
+
+"#;
+
+const INSTRUMENT: &str = r#"[[instrument]]
+name = "instrument"
+position = @FRONT
+
+"#;
+
+const VOICE: &str = r#"[[voice]]
+name = "voice"
+position = @FRONT
+toward = "seat"
+
+"#;
+
+const SEAT: &str = r#"[[seat]]
+name = "seat"
+ear = @EAR
+"#;
+
+const MICROPHONE: &str = r#"[[voice]]
+name = "voice"
+position = @MOUTH
+toward = "microphone"
+
+[[microphone]]
+name = "microphone"
+position = @PICKUP
+toward = "voice"
+pattern = "cardioid"
+"#;

@@ -300,10 +300,6 @@ fn blank() -> Scene {
     }
 }
 
-/// Words of `use`.
-pub(super) const ACTIVITIES: [(&str, Activity); 4] =
-    [("mixing", Activity::Mixing), ("voice", Activity::Voice), ("rehearsal", Activity::Rehearsal), ("lesson", Activity::Lesson)];
-
 /// The keys before the first table.
 fn header(walk: &mut Walk<'_>, root: &Table<'_>, scene: &mut Scene) {
     if let Some(entry) = walk.required(root, "format", "format = 1")
@@ -322,7 +318,10 @@ fn header(walk: &mut Walk<'_>, root: &Table<'_>, scene: &mut Scene) {
         scene.name = name;
     }
     scene.question = walk.optional(root, "question").and_then(|entry| walk.text(&entry)).map(str::to_owned);
-    if let Some(activity) = walk.required(root, "use", "use = \"mixing\"").and_then(|entry| walk.word(&entry, &ACTIVITIES)) {
+    if let Some(activity) = walk
+        .required(root, "use", "use = \"mixing\"")
+        .and_then(|entry| walk.word(&entry, &Activity::ALL.map(|activity| (activity.word(), activity))))
+    {
         scene.activity = activity;
     }
     if let Some(seed) = walk.optional(root, "seed").and_then(|entry| walk.whole(&entry, (0.0, MOST_EXACT))) {
