@@ -13,7 +13,11 @@
 //! in the background; `recovery` what a crash leaves; `session` the system that joins them; `start` the program; `stage` the room in three dimensions; `ui` the
 //! panels.
 
-#![expect(elided_lifetimes_in_paths, reason = "a system names its resources; the borrow is the schedule's")]
+#![expect(
+    elided_lifetimes_in_paths,
+    clippy::needless_pass_by_value,
+    reason = "a system names its resources as parameters; the borrow is the schedule's"
+)]
 
 mod command;
 mod compute;

@@ -173,6 +173,18 @@ mod tests {
     }
 
     #[test]
+    fn keeps_the_windows_own_button_a_command() {
+        let mut app = App::new();
+        app.add_plugins(MinimalPlugins).add_message::<WindowCloseRequested>().add_message::<Command>().add_systems(First, close);
+        app.update();
+        assert!(app.world().resource::<Messages<Command>>().is_empty());
+        app.world_mut().write_message(WindowCloseRequested { window: Entity::PLACEHOLDER });
+        app.update();
+        let sent: Vec<Command> = app.world_mut().resource_mut::<Messages<Command>>().drain().collect();
+        assert_eq!(sent, [Command::Close]);
+    }
+
+    #[test]
     fn keeps_one_sentence_for_a_missing_driver() {
         let said = sentence("panicked at renderer/mod.rs:142: Unable to find a GPU! Make sure you have installed required drivers!");
         assert!(said.starts_with("error: no graphics driver") && !said.contains('\n'));
