@@ -3,12 +3,12 @@
 //! | what was edited | at once | then, each step when the one before is done |
 //! | --- | --- | --- |
 //! | a flat panel | the early window, from the stored paths | all findings, maps, earnings |
-//! | anything that paths meet | a trace of 5,000 rays, the early window, all findings | the same with 20,000 rays, then with the scene's own |
+//! | anything that paths meet | a trace of 1,000 rays, the early window, all findings | the same with 10,000 rays, then with the scene's own |
 //!
 //! Three workers, each a thread: *quick* weighs the early window and nothing else, so that it answers while a panel is dragged; *slow*
 //! traces, judges and draws maps, one job at a time, and gives a job up at its next step when a newer one comes; *planner* runs when it is
-//! asked. Only the coarse trace is never given up: while a loudspeaker is dragged every trace that was begun ends, and its findings follow
-//! the mouse at the pace of the machine.
+//! asked. Only the coarse trace is never given up: while a loudspeaker is dragged every trace that was begun ends, and its early
+//! window follows the mouse at the pace of the machine.
 
 use std::sync::mpsc::{self, Receiver, Sender};
 use std::sync::{Arc, Mutex};
@@ -26,7 +26,7 @@ use roomwright::weigh::Traced;
 use crate::results::{Generation, Known, Status};
 
 /// Rays a source of the first looks, before those that the scene asks for.
-const FIRST_LOOKS: [u32; 2] = [5_000, 20_000];
+const FIRST_LOOKS: [u32; 2] = [1_000, 10_000];
 
 /// Paths that are held, and the scene they were traced for.
 #[derive(Clone, Debug)]
@@ -308,35 +308,30 @@ impl Job {
     fn run(&self, back: &Back) -> Result<(), Cancelled> {
         let Wanted { generation, scene, has, .. } = &self.wanted;
         let asked = scene.settings.rays;
-        let mut held = self.held.clone();
-        if held.is_none() {
+        let mut held = match self.held.clone() {
+            Some(held) => held,
             // Never given up: see above.
-            let coarse = study::trace_for_trials(&Progress::new(), scene, FIRST_LOOKS[0].min(asked))?;
-            held = Some(self.hold(back, coarse));
-        }
+            None => self.hold(back, study::trace_for_trials(&Progress::new(), scene, FIRST_LOOKS[0].min(asked))?),
+        };
         if !has.survey {
-            let survey = Known { generation: *generation, rays: 0, value: Arc::new(study::survey(scene)) };
-            back.send(Report::Survey(survey));
+            back.send(Report::Survey(Known { generation: *generation, rays: 0, value: Arc::new(study::survey(scene)) }));
         }
-        let mut hot_spots = has.hot_spots;
-        while let Some(now) = held.take() {
-            if has.findings < now.rays() {
-                self.findings(back, &now.traced)?;
+        let mut lacks_hot_spots = !has.hot_spots;
+        loop {
+            if has.findings < held.rays() {
+                self.findings(back, &held.traced)?;
             }
-            if !hot_spots {
-                self.hot_spots(back, &now.traced)?;
-                hot_spots = true;
+            if lacks_hot_spots {
+                // They come from images alone: more rays change nothing.
+                self.hot_spots(back, &held.traced)?;
+                lacks_hot_spots = false;
             }
-            if now.rays() >= asked {
-                return self.rest(back, &now.traced);
+            if held.rays() >= asked {
+                return self.rest(back, &held.traced);
             }
-            let more = FIRST_LOOKS.into_iter().find(|&look| look > now.rays() && look < asked).unwrap_or(asked);
-            drop(now);
-            let traced = study::trace_for_trials(&self.progress, scene, more)?;
-            held = Some(self.hold(back, traced));
+            let more = FIRST_LOOKS.into_iter().find(|&look| look > held.rays() && look < asked).unwrap_or(asked);
+            held = self.hold(back, study::trace_for_trials(&self.progress, scene, more)?);
         }
-        debug_assert!(generation.0 > 0, "a scene on screen has a generation");
-        Ok(())
     }
 
     fn hold(&self, back: &Back, traced: Traced) -> Held {
