@@ -187,7 +187,7 @@ pub fn late_maps(
     let per_meter = 1.0 / (traced.settings.bin_s * traced.room.medium.speed);
     for &(source, receiver) in pairs {
         let direct = traced.distance(source, receiver);
-        let reflected = traced.images[source][receiver].points[0].iter().filter(|path| !path.path.bounces.is_empty());
+        let reflected = traced.images[source][receiver].heard.iter().filter(|path| !path.path.bounces.is_empty());
         let weighted = reflected.filter_map(|path| {
             let bin = ((path.path.length - direct) * per_meter).max(0.0) as usize;
             phi[source][receiver].get(bin).map(|&weight| (path, weight))

@@ -36,7 +36,7 @@ impl Settings {
         seed: 1,
         rays: 100_000,
         tail_one_in: 16,
-        early_s: 0.05,
+        early_s: 0.03,
         late_radius_m: 1.0,
         image_order: 3,
         window_s: 0.015,

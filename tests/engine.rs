@@ -41,7 +41,7 @@ fn settings(rays: u32) -> Settings {
 /// Mean free path of a Lambertian room is 4 V / S; every flight counted had time to end, so none is left out for its length.
 #[test]
 fn exact_mean_free_path() {
-    let traced = traced(test_box(0.0, 1.0), settings(10_000), 0.4);
+    let traced = traced(test_box(0.0, 1.0), Settings { early_s: 0.4, ..settings(10_000) }, 0.4);
     let (mut batches, longest) = (Vec::new(), DVec3::from(SIZE).length());
     let (first, flights) = (4, 14);
     assert!((first + flights + 1) as f64 * longest < 0.4 * 343.0);
@@ -331,7 +331,7 @@ fn keeps_the_zone_near_a_wall() {
         let mut room = uniform_box(SIZE, 0.0, Bands::splat(1.0), SOURCE, seat);
         room.receivers[0].zone_radius = Some(0.3);
         let rays = if std::env::var_os("SLOW").is_some() { 1_500_000 } else { 150_000 };
-        let traced = traced(room, settings(rays), 0.08);
+        let traced = traced(room, Settings { early_s: 0.08, ..settings(rays) }, 0.08);
         let radius = receiver_radius(&traced.room, &traced.room.receivers[0]);
         let volume = volume_inside(&traced.room, traced.room.receivers[0].position, radius);
         let bounces = 3;

@@ -31,7 +31,7 @@ impl Integral {
                     let mut along = 0.0;
                     for column in 0..own.columns {
                         let patch = row * own.columns + column;
-                        let value = map[own.first + patch];
+                        let value = map.get(own.first + patch).copied().unwrap_or(f64::NAN);
                         along += if value.is_finite() { value * own.area[patch] } else { 0.0 };
                         sums[(row + 1) * wide + column + 1] = sums[row * wide + column + 1] + along;
                     }

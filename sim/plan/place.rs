@@ -26,6 +26,7 @@ use crate::weigh::{Linings, Traced};
 
 use super::decay::{all_octaves, mid_decay, responses};
 use super::flush::Flush;
+use super::integral::Integral;
 use super::search::{Found, Goal, Hung, early_gain, early_level, places, search};
 use super::thumb::{self, MirrorPoint};
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
@@ -38,6 +39,9 @@ const SPOT_PATCH: f64 = 0.025;
 
 /// Distance of the points at which one panel is weighed for the earning map, meters.
 pub const EARNING_STEP: f64 = 0.3;
+
+/// Earnings under this, in dB, are not worth an exact weighing: they are told by the derivative.
+const EARNING_LEAST_DB: f64 = 0.01;
 
 /// Side of the patches of the late map that is drawn, meters.
 const LATE_PATCH: f64 = 0.3;
@@ -254,21 +258,31 @@ impl Pictured<'_> {
         let late = hotspots::late_maps(progress, traced, &standing, &[exchanged], &coarse, &responses, asked)?;
         let drawn = |grid: &PatchGrid, maps: &[PatchMap]| maps.first().map_or_else(Vec::new, |map| surface_maps(grid, &map.value));
         let free = Free::new(scene, &traced.room);
+        let slope = Integral::new(&traced.room.patches, maps.first().map_or(&[], |map| &map.value[..]));
         progress.begin("drawing maps", traced.room.surfaces.len() as u64);
         let earning = (0..traced.room.surfaces.len())
             .into_par_iter()
             .filter(|&surface| matches!(traced.room.surfaces[surface].role, Role::Wall(_) | Role::Ceiling(_)))
             .map(|surface| {
                 progress.step(1)?;
-                Ok(self.earning(surface, &scene.stock[absorber], &free, &standing, &early))
+                Ok(self.earning(surface, &scene.stock[absorber], &free, &standing, &early, &slope))
             })
             .collect::<Result<Vec<_>, Cancelled>>()?;
         let panels = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
         Ok(PlanPictures { earning, early: drawn(&traced.room.patches, &maps), late: drawn(&coarse, &late), panels })
     }
 
-    /// What one panel takes off the early level, centered at each point of one surface; NaN where it does not fit.
-    fn earning(&self, surface: usize, kind: &PanelType, free: &Free, standing: &Linings, early: &EarlyEnergy) -> SurfaceMap {
+    /// What one panel takes off the early level, centered at each point of one surface; NaN where it does not fit. Weighed exactly but where
+    /// the derivative, integrated over the panel, says that there is nothing to earn.
+    fn earning(
+        &self,
+        surface: usize,
+        kind: &PanelType,
+        free: &Free,
+        standing: &Linings,
+        early: &EarlyEnergy,
+        slope: &Integral,
+    ) -> SurfaceMap {
         let (low, high) = self.traced.room.surfaces[surface].outline.bounds();
         let size = ((high - low) / EARNING_STEP).ceil().max(DVec2::ONE);
         let (columns, rows) = (size.x as usize, size.y as usize);
@@ -276,10 +290,14 @@ impl Pictured<'_> {
             let center = low + EARNING_STEP * (DVec2::new((patch % columns) as f64, (patch / columns) as f64) + 0.5);
             let fitting = |lying: bool| centered(self.scene, free, kind, surface, center, lying);
             fitting(false).or_else(|_| fitting(true)).map_or(f64::NAN, |candidate| {
+                let places = places(self.flush, &candidate.panel);
+                let about = slope.over_all(&places);
+                if about < EARNING_LEAST_DB {
+                    return about;
+                }
                 let mut panels = self.scene.panels.clone();
                 panels.push(candidate.panel.clone());
-                let change =
-                    Change { before: standing, after: &self.flush.linings(&panels), places: &places(self.flush, &candidate.panel) };
+                let change = Change { before: standing, after: &self.flush.linings(&panels), places: &places };
                 early_gain(self.traced, self.goal, early, &self.index.difference(early, &change)).value
             })
         };

@@ -3,13 +3,13 @@
 //! One direction serves several bands while it can: a bounce is diffuse with probability p, and band b carries the weight `s_b / p`
 //! or `(1 - s_b) / (1 - p)`. Those weights have the second moment `m_b = s_b^2 / p + (1 - s_b)^2 / (1 - p) >= 1` a bounce, so after k
 //! bounces only a share `1 / (product of m_b)` of the rays counts, the product averaged over the ways that rays take: a thousand scouts are
-//! sent ahead to learn these. Bands whose scattering is so unlike that this share would fall under one half by the middle of the range
-//! of T20 (-15 dB) are traced by rays of their own.
+//! sent ahead to learn these. Where this share would fall under one half the path splits into groups of bands of like s: if need be from
+//! the source, else where the tail begins; in the tail it is looked at in the middle of the range of T20 (-15 dB).
 //!
 //! *References.* Effective sample size of weighted samples: A. Kong, Technical Report 348, University of Chicago, 1992.
 
-use crate::bands::{BAND_COUNT, Band, Bands};
-use crate::room::Room;
+use crate::bands::{Band, Bands};
+use crate::room::{Room, Surface};
 
 /// Bands that share rays.
 #[derive(Clone, Debug, PartialEq)]
@@ -54,23 +54,26 @@ impl BandGroup {
         Self { member, diffuse_probability }
     }
 
-    /// Share of rays that still counts in the worst of its bands at the end of these ways.
-    fn effective_share(&self, room: &Room, bands: &[Band], ways: &[Way]) -> f64 {
-        bands
-            .iter()
-            .map(|&band| {
-                let logarithms: Vec<f64> = room
-                    .surfaces
-                    .iter()
-                    .zip(&self.diffuse_probability)
-                    .map(|(surface, &probability)| {
-                        second_moment(room.finishes[surface.finish].scattering[band], f64::from(probability) / 255.0).ln()
-                    })
-                    .collect();
-                let moments = ways.iter().map(|way| way.iter().map(|&surface| logarithms[usize::from(surface)]).sum::<f64>().exp());
-                ways.len() as f64 / moments.sum::<f64>().max(f64::MIN_POSITIVE)
-            })
-            .fold(1.0, f64::min)
+    /// Logarithm of the second moment of a bounce on each surface in one band.
+    fn moments(&self, room: &Room, band: Band) -> Vec<f64> {
+        let moment = |(surface, &probability): (&Surface, &u8)| {
+            second_moment(room.finishes[surface.finish].scattering[band], f64::from(probability) / 255.0).ln()
+        };
+        room.surfaces.iter().zip(&self.diffuse_probability).map(moment).collect()
+    }
+
+    /// Share of rays that still counts in the worst of its bands at the end of these ways, whose early part went as `before` does.
+    fn effective_share(&self, room: &Room, bands: &[Band], before: Option<&Self>, ways: &[Way]) -> f64 {
+        let share = |&band: &Band| {
+            let (own, early) = (self.moments(room, band), before.map(|before| before.moments(room, band)));
+            let sum = |moments: &[f64], way: &[u16]| way.iter().map(|&surface| moments[usize::from(surface)]).sum::<f64>();
+            let moment = |way: &Way| match &early {
+                Some(early) => (sum(early, &way.early) + sum(&own, &way.late)).exp(),
+                None => sum(&own, &way.early).exp(),
+            };
+            ways.len() as f64 / ways.iter().map(moment).sum::<f64>().max(f64::MIN_POSITIVE)
+        };
+        bands.iter().map(share).fold(1.0, f64::min)
     }
 
     /// All bands together: how scouts go.
@@ -78,34 +81,37 @@ impl BandGroup {
         Self::new(room, &Band::ALL)
     }
 
-    /// The fewest groups in which every band keeps at least half its rays along these ways; bands that are most alike share.
+    /// The fewest groups of the bands of `before` (of all bands where there is none) in which every band keeps at least half its rays along
+    /// these ways: along their early parts where nothing went before, else to their ends. Bands that are most alike share.
     #[must_use]
-    pub(super) fn split(room: &Room, ways: &[Way]) -> Vec<Self> {
-        let bounces = ways.iter().map(Vec::len).sum::<usize>().max(1) as f64;
+    pub(super) fn split(room: &Room, before: Option<&Self>, ways: &[Way]) -> Vec<Self> {
+        let bounces = ways.iter().map(|way| way.early.len()).sum::<usize>().max(1) as f64;
         let mean = Bands::from_fn(|band| {
             let scattering = |&surface: &u16| room.finishes[room.surfaces[usize::from(surface)].finish].scattering[band];
-            ways.iter().flatten().map(scattering).sum::<f64>() / bounces
+            ways.iter().flat_map(|way| &way.early).map(scattering).sum::<f64>() / bounces
         });
-        let mut order = Band::ALL;
+        let mut order: Vec<Band> = Band::ALL.into_iter().filter(|&band| before.is_none_or(|before| before.member[band])).collect();
         order.sort_by(|&a, &b| mean[a].total_cmp(&mean[b]).then(a.cmp(&b)));
         let mut groups = Vec::new();
-        let mut first = 0;
-        while first < BAND_COUNT {
-            let mut end = BAND_COUNT;
-            while end > first + 1
-                && Self::new(room, &order[first..end]).effective_share(room, &order[first..end], ways) < EFFECTIVE_SHARE_MIN
-            {
+        let mut rest = &order[..];
+        while !rest.is_empty() {
+            let mut end = rest.len();
+            while end > 1 && Self::new(room, &rest[..end]).effective_share(room, &rest[..end], before, ways) < EFFECTIVE_SHARE_MIN {
                 end -= 1;
             }
-            groups.push(Self::new(room, &order[first..end]));
-            first = end;
+            groups.push(Self::new(room, &rest[..end]));
+            rest = &rest[end..];
         }
         groups
     }
 }
 
-/// The surfaces that a ray meets, in order.
-pub(super) type Way = Vec<u16>;
+/// The surfaces that a ray meets, in order: in the early part, and from there to where the share of rays that count is looked at.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Way {
+    pub(super) early: Vec<u16>,
+    pub(super) late: Vec<u16>,
+}
 
 /// Second moment of the weight of one bounce.
 fn second_moment(s: f64, p: f64) -> f64 {

@@ -7,7 +7,7 @@
 //! - (b) last reflection diffuse: a [`Link`] from every bounce to every receiver it can see;
 //! - (c) last reflection specular otherwise: a [`Crossing`] of the receiver's ball by the traced ray.
 //!
-//! After `early_s` of travel the field is mixed and mirror reflections are caught in a larger ball (`late_radius_m`): energy density hardly
+//! After the early part of travel (`early_s`) the field is mixed and mirror reflections are caught in a larger ball (`late_radius_m`): energy density hardly
 //! changes over a meter by then, and the error of the decay falls with the ball's volume. The early part is caught in the zone itself.
 //!
 //! A ray that leaves a bounce diffusely is not counted when it crosses a ball: its bounce already was, by the link.
@@ -23,4 +23,4 @@ mod trace;
 
 pub use groups::BandGroup;
 pub use store::{Chunk, Crossing, Hit, Link, Paths, Ray, SourcePaths};
-pub use trace::{receiver_radius, trace, volume_inside};
+pub use trace::{ball_points, early_part, receiver_radius, trace, volume_inside};

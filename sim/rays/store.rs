@@ -9,7 +9,8 @@ use super::groups::BandGroup;
 /// All paths of a room.
 #[derive(Clone, Debug)]
 pub struct Paths {
-    /// One for each group of bands and each source: `groups[g].sources[s]`.
+    /// The early part and the tail, each in one or more groups of bands, with one entry a source; every ray of a group counts alike. Rays of
+    /// the tail hold their early bounces too, without links, since their energy depends on them.
     pub groups: Vec<(BandGroup, Vec<SourcePaths>)>,
     /// How many receivers each bounce has links to.
     pub receivers: usize,
@@ -41,8 +42,6 @@ pub struct Chunk {
     pub links: Vec<Link>,
     /// Crossings of all rays, in order of ray and bounce.
     pub crossings: Vec<Crossing>,
-    /// Factor on the weight of the rays that go on after the early part.
-    pub tail_factor: f32,
     /// Rays that escaped.
     pub escaped: u64,
 }
@@ -54,8 +53,6 @@ pub struct Ray {
     pub first_hit: u32,
     /// Index of its first crossing in the chunk.
     pub first_crossing: u32,
-    /// First of its bounces (counted within the ray) that only the thinned tail has; `u16::MAX` if there is none.
-    pub tail_from: u16,
     /// Cosine between its first direction and the source's aim.
     pub aim_cosine: f32,
 }

@@ -37,23 +37,26 @@ const BALL_SAMPLES: u32 = 4096;
 /// [`Cancelled`].
 pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) -> Result<Paths, Cancelled> {
     let tracer = Tracer::new(room, settings, end_s);
-    let groups = BandGroup::split(room, &tracer.scout());
-    progress.begin("tracing rays", u64::from(settings.rays) * (room.sources.len() * groups.len()) as u64);
-    let tasks: Vec<(usize, usize, u32)> = (0..groups.len())
-        .flat_map(|group| (0..room.sources.len()).flat_map(move |source| (0..BATCHES).map(move |batch| (group, source, batch))))
+    let parts = tracer.parts();
+    let sources = room.sources.len();
+    let rays = parts.iter().map(|part| u64::from(settings.rays) / part.one_in).sum::<u64>() * sources as u64;
+    progress.begin("tracing rays", rays);
+    let tasks: Vec<(usize, usize, u32)> = (0..parts.len())
+        .flat_map(|part| (0..sources).flat_map(move |source| (0..BATCHES).map(move |batch| (part, source, batch))))
         .collect();
     let traced = tasks
         .into_par_iter()
-        .map(|(group, source, batch)| tracer.chunk(progress, &groups[group], group, source, batch))
+        .map(|(part, source, batch)| tracer.chunk(progress, &parts[part], source, batch))
         .collect::<Result<Vec<_>, Cancelled>>()?;
 
     let mut traced = traced.into_iter();
     let mut escaped = 0;
     let mut effective_share = Bands::splat(1.0);
-    let mut stored = Vec::with_capacity(groups.len());
-    for group in groups {
+    let mut groups = Vec::with_capacity(parts.len());
+    let mut sent = 0;
+    for part in parts {
         let mut moments = Moments::default();
-        let sources = (0..room.sources.len())
+        let sources: Vec<SourcePaths> = (0..sources)
             .map(|_| {
                 let chunks = traced
                     .by_ref()
@@ -67,15 +70,26 @@ pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) 
                 SourcePaths { chunks }
             })
             .collect();
-        for (band, &member) in group.member.iter() {
+        // The tail comes last and has the last word.
+        for (band, &member) in part.group.member.iter().filter(|_| moments.count > 0.0) {
             if member {
                 effective_share[band] = moments.share(band.index());
             }
         }
-        stored.push((group, sources));
+        if part.before.is_none() {
+            sent += u64::from(settings.rays) * sources.len() as u64;
+        }
+        groups.push((part.group, sources));
     }
-    let traced = u64::from(settings.rays) * (room.sources.len() * stored.len()) as u64;
-    Ok(Paths { groups: stored, receivers: room.receivers.len(), end_s, effective_share, escaped, traced })
+    Ok(Paths { groups, receivers: room.receivers.len(), end_s, effective_share, escaped, traced: sent })
+}
+
+/// Travel time in seconds at which the tail begins: what the settings say, but never within the early window of any receiver.
+#[must_use]
+pub fn early_part(room: &Room, settings: &Settings) -> f64 {
+    let distance = |source: &Emitter| room.receivers.iter().map(|receiver| source.position.distance(receiver.position)).fold(0.0, f64::max);
+    let farthest = room.sources.iter().map(distance).fold(0.0, f64::max);
+    settings.early_s.max(settings.window_s + farthest / room.medium.speed)
 }
 
 /// Radius in meters of the ball in which a receiver catches mirror reflections of the early part.
@@ -90,17 +104,19 @@ pub fn receiver_radius(room: &Room, receiver: &Receiver) -> f64 {
 /// Volume in m3 of what of a ball lies inside the room.
 #[must_use]
 pub fn volume_inside(room: &Room, center: DVec3, radius: f64) -> f64 {
-    // A point set that fills the ball evenly: golden-ratio lattice in (radius^3, height, angle).
-    let inside = (0..BALL_SAMPLES)
-        .filter(|&index| {
-            let shell = ((f64::from(index) + 0.5) / f64::from(BALL_SAMPLES)).cbrt();
-            let height = 2.0 * (f64::from(index) * 0.754_877_666_246_692_7).fract() - 1.0;
-            let (sin, cos) = (std::f64::consts::TAU * (f64::from(index) * 0.569_840_290_998_053_2).fract()).sin_cos();
-            let ring = (1.0 - height * height).max(0.0).sqrt();
-            room.contains(center + radius * shell * DVec3::new(ring * cos, ring * sin, height))
-        })
-        .count();
+    let inside = ball_points(center, radius, BALL_SAMPLES).filter(|&point| room.contains(point)).count();
     4.0 / 3.0 * std::f64::consts::PI * radius.powi(3) * inside as f64 / f64::from(BALL_SAMPLES)
+}
+
+/// Points that fill a ball evenly: a golden-ratio lattice in (radius^3, height, angle).
+pub fn ball_points(center: DVec3, radius: f64, count: u32) -> impl Iterator<Item = DVec3> {
+    (0..count).map(move |index| {
+        let index = f64::from(index) + 0.5;
+        let height = 2.0 * (index * 0.754_877_666_246_692_7).fract() - 1.0;
+        let (sin, cos) = (std::f64::consts::TAU * (index * 0.569_840_290_998_053_2).fract()).sin_cos();
+        let ring = (1.0 - height * height).max(0.0).sqrt();
+        center + radius * (index / f64::from(count)).cbrt() * DVec3::new(ring * cos, ring * sin, height)
+    })
 }
 
 /// Sums of the scattering weights and of their squares at [`EFFECTIVE_AT`] of the record.
@@ -192,6 +208,18 @@ struct Tracer<'a> {
     end: f32,
 }
 
+/// A part of all paths that is traced together.
+struct Part {
+    /// Its bands, and how their rays choose.
+    group: BandGroup,
+    /// How the rays of a tail went before it.
+    before: Option<BandGroup>,
+    /// Tells the random numbers of the early groups apart; a tail shares those of its own.
+    stream: u64,
+    /// Of so many rays one is in it.
+    one_in: u64,
+}
+
 /// The ray on its way.
 struct Flight {
     origin: Vec3,
@@ -276,7 +304,7 @@ impl<'a> Tracer<'a> {
             occluders: Packets::new(&pieces(room, |surface| !room.is_shell_convex || !surface.role.is_shell())),
             mirrors,
             balls,
-            early: (settings.early_s * room.medium.speed) as f32,
+            early: (early_part(room, settings) * room.medium.speed) as f32,
             end: (end_s * room.medium.speed) as f32,
         }
     }
@@ -287,7 +315,23 @@ impl<'a> Tracer<'a> {
         times.min(u64::from(self.settings.tail_one_in.max(1)))
     }
 
-    /// The ways of some rays up to [`EFFECTIVE_AT`] of the record.
+    /// Early parts, then tails.
+    fn parts(&self) -> Vec<Part> {
+        let ways = self.scout();
+        let early: Vec<Part> = BandGroup::split(self.room, None, &ways)
+            .into_iter()
+            .zip(0..)
+            .map(|(group, stream)| Part { group, before: None, stream, one_in: 1 })
+            .collect();
+        let tail = |early: &Part| {
+            let part = |group| Part { group, before: Some(early.group.clone()), stream: early.stream, one_in: self.tail_one_in() };
+            BandGroup::split(self.room, Some(&early.group), &ways).into_iter().map(part).collect::<Vec<_>>()
+        };
+        let tails: Vec<Part> = if self.end > self.early { early.iter().flat_map(tail).collect() } else { Vec::new() };
+        early.into_iter().chain(tails).collect()
+    }
+
+    /// The ways of some rays through the early part and up to [`EFFECTIVE_AT`] of the record.
     fn scout(&self) -> Vec<Way> {
         let group = BandGroup::common(self.room);
         (0..self.room.sources.len() as u64 * SCOUTS)
@@ -296,13 +340,16 @@ impl<'a> Tracer<'a> {
                 let emitter = &self.room.sources[(scout / SCOUTS) as usize];
                 let mut random = Stream::new(self.settings.seed, Purpose::Scout, scout);
                 let mut flight = Flight::new(emitter, sphere(random.unit(), random.unit()));
-                let mut way = Way::new();
+                let mut way = Way::default();
                 while let Some((surface, distance)) = self.packets.first_hit(flight.origin, flight.direction, 0.0, f32::INFINITY) {
                     flight.travelled += distance;
-                    if flight.travelled > EFFECTIVE_AT * self.end {
+                    if flight.travelled <= self.early {
+                        way.early.push(surface);
+                    } else if flight.travelled <= EFFECTIVE_AT * self.end {
+                        way.late.push(surface);
+                    } else {
                         break;
                     }
-                    way.push(surface);
                     let p = f32::from(group.diffuse_probability[usize::from(surface)]) / 255.0;
                     let diffuse = random.unit() < f64::from(p);
                     flight.turn(&self.mirrors[usize::from(surface)], distance, p, diffuse, &mut random);
@@ -312,68 +359,58 @@ impl<'a> Tracer<'a> {
             .collect()
     }
 
-    fn chunk(
-        &self,
-        progress: &Progress,
-        group: &BandGroup,
-        group_index: usize,
-        source: usize,
-        batch: u32,
-    ) -> Result<(Chunk, Moments), Cancelled> {
+    fn chunk(&self, progress: &Progress, part: &Part, source: usize, batch: u32) -> Result<(Chunk, Moments), Cancelled> {
         let rays = u64::from(self.settings.rays);
         let (first, end) = (rays * u64::from(batch) / u64::from(BATCHES), rays * u64::from(batch + 1) / u64::from(BATCHES));
-        let one_in = self.tail_one_in();
-        let tail_rays = (end - first).div_ceil(one_in);
-        let mut chunk = Chunk { tail_factor: (end - first) as f32 / tail_rays.max(1) as f32, ..Chunk::default() };
+        let mut chunk = Chunk::default();
         let mut moments = Moments::default();
-        let emitter = &self.room.sources[source];
-        for ray in first..end {
-            // Each ray of each source and band group has numbers of its own.
-            let index = ray + ((source as u64) << 40) + ((group_index as u64) << 56);
+        for ray in (first..end).step_by(part.one_in as usize) {
+            // Each ray of each source and early group has numbers of its own; a tail begins where these left its ray.
+            let index = ray + ((source as u64) << 40) + (part.stream << 56);
             let mut random = Stream::new(self.settings.seed, Purpose::Ray, index);
-            self.ray(&mut chunk, &mut moments, group, emitter, &mut random, (ray - first) % one_in == 0);
+            self.ray(&mut chunk, &mut moments, part, &self.room.sources[source], &mut random);
             if ray % 256 == 0 {
                 progress.step(0)?;
             }
         }
-        progress.step(end - first)?;
+        progress.step(chunk.rays.len() as u64)?;
         Ok((chunk, moments))
     }
 
-    fn ray(&self, chunk: &mut Chunk, moments: &mut Moments, group: &BandGroup, emitter: &Emitter, random: &mut Stream, in_tail: bool) {
+    fn ray(&self, chunk: &mut Chunk, moments: &mut Moments, part: &Part, emitter: &Emitter, random: &mut Stream) {
         let direction = sphere(random.unit(), random.unit());
         let mut flight = Flight::new(emitter, direction);
-        let mut ray = Ray {
+        let ray = Ray {
             first_hit: chunk.hits.len() as u32,
             first_crossing: chunk.crossings.len() as u32,
-            tail_from: u16::MAX,
             aim_cosine: direction.dot(emitter.aim) as f32,
         };
+        let end = if part.before.is_none() { self.end.min(self.early) } else { self.end };
         let mut recorded = false;
         loop {
+            // What a ray of the tail did before it is on record already: only its bounces are kept.
+            let is_known = part.before.is_some() && flight.travelled <= self.early;
             let Some((surface, distance)) = self.packets.first_hit(flight.origin, flight.direction, 0.0, f32::INFINITY) else {
-                chunk.escaped += 1;
+                chunk.escaped += u64::from(!is_known);
                 break;
             };
-            self.cross(chunk, &flight, distance);
-            let travelled = flight.travelled + distance;
-            if travelled > self.end {
+            if !is_known {
+                self.cross(chunk, &flight, distance);
+            }
+            flight.travelled += distance;
+            if !recorded && flight.travelled > (EFFECTIVE_AT * self.end).min(end) {
+                moments.record(&flight.weights);
+                recorded = true;
+            }
+            if flight.travelled > end {
                 break;
             }
-            if travelled > self.early {
-                if !in_tail {
-                    break;
+            match &part.before {
+                Some(before) if flight.travelled <= self.early => {
+                    self.bounce(chunk, &mut flight, (before, false), surface, distance, random)
                 }
-                if ray.tail_from == u16::MAX {
-                    ray.tail_from = flight.bounces;
-                }
-                if !recorded && travelled > EFFECTIVE_AT * self.end {
-                    moments.record(&flight.weights);
-                    recorded = true;
-                }
+                _ => self.bounce(chunk, &mut flight, (&part.group, true), surface, distance, random),
             }
-            flight.travelled = travelled;
-            self.bounce(chunk, &mut flight, group, surface, distance, random);
             if flight.bounces == u16::MAX {
                 break;
             }
@@ -408,8 +445,16 @@ impl<'a> Tracer<'a> {
         }
     }
 
-    /// Stores a bounce with its links and sends the ray on.
-    fn bounce(&self, chunk: &mut Chunk, flight: &mut Flight, group: &BandGroup, surface: u16, distance: f32, random: &mut Stream) {
+    /// Stores a bounce, with its links if it is to be heard, and sends the ray on.
+    fn bounce(
+        &self,
+        chunk: &mut Chunk,
+        flight: &mut Flight,
+        (group, is_heard): (&BandGroup, bool),
+        surface: u16,
+        distance: f32,
+        random: &mut Stream,
+    ) {
         let mirror = &self.mirrors[usize::from(surface)];
         let point = flight.origin + distance * flight.direction;
         let cosine = (-flight.direction.dot(mirror.normal)).clamp(0.0, 1.0);
@@ -422,7 +467,7 @@ impl<'a> Tracer<'a> {
 
         let start = point + OFFSET * mirror.normal;
         for ball in &self.balls {
-            chunk.links.push(self.link(ball, mirror, start, flight.travelled));
+            chunk.links.push(if is_heard { self.link(ball, mirror, start, flight.travelled) } else { Link::default() });
         }
         flight.turn(mirror, distance, p, diffuse, random);
     }

@@ -42,7 +42,7 @@ impl Response {
         let mean = rays.mean();
         let mut specular = vec![Bands::splat(0.0); mean.len()];
         let direct_distance = traced.distance(source, receiver);
-        let paths = &traced.images[source][receiver].points[0];
+        let paths = &traced.images[source][receiver].heard;
         for path in paths {
             // The direct sound must fall into bin 0 whatever the rounding.
             let bin = ((path.path.length - direct_distance) * per_meter + 1e-6).max(0.0) as usize;

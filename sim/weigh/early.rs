@@ -12,7 +12,7 @@ use crate::room::Room;
 use crate::settings::BATCHES;
 
 use super::stochastic::{RayStarts, follow, onward, parts_of, position_of};
-use super::{Linings, Traced, ZoneImages};
+use super::{Footprint, Linings, SpecularPath, Traced, ZoneImages};
 
 /// Side of a cell of the index, meters.
 const CELL: f64 = 0.2;
@@ -34,8 +34,13 @@ pub struct EarlyEnergy {
 /// `[point][path][bounce]`
 type ZoneShares = Vec<Vec<Vec<Bands<f64>>>>;
 
-/// Octaves whose differences are taken: those of the early criterion.
+/// Octaves that are kept: those of the early criterion.
 const CRITERION_BANDS: [usize; 4] = [4, 5, 6, 7];
+
+/// Whether the early criterion looks at an octave.
+pub(super) fn is_judged(band: Band) -> bool {
+    CRITERION_BANDS.contains(&band.index())
+}
 
 impl EarlyEnergy {
     /// Images and rays together, mean over the batches.
@@ -197,12 +202,18 @@ impl<'a> EarlyIndex<'a> {
                 rays[task / BATCHES as usize][receiver].push(sum);
             }
         }
-        let (shares, images) = self.images_with(linings);
+        let (shares, images) = self.images_with(linings, |_| true);
         Ok(EarlyEnergy { rays, images, shares })
     }
 
-    fn zone_shares(&self, zone: &ZoneImages, linings: &Linings) -> ZoneShares {
-        zone.early(self.window).map(|paths| paths.map(|path| path.shares(self.room, linings)).collect()).collect()
+    fn zone_shares(&self, zone: &ZoneImages, linings: &Linings, is_asked: fn(Band) -> bool) -> ZoneShares {
+        let shares = |path: &SpecularPath| {
+            let share = |footprint: &Footprint, band: Band| {
+                if is_asked(band) { footprint.specular(self.room, linings, band) } else { 0.0 }
+            };
+            path.footprints.iter().map(|footprint| Bands::from_fn(|band| share(footprint, band))).collect()
+        };
+        zone.early(self.window).map(|paths| paths.map(shares).collect()).collect()
     }
 
     /// Class (a) in the window, mean over the zone's points.
@@ -234,7 +245,7 @@ impl<'a> EarlyIndex<'a> {
     /// The early energy after a change: rays by their difference, images anew. Octaves below 1 kHz are not kept.
     #[must_use]
     pub fn after(&self, state: &EarlyEnergy, change: &Change<'_>) -> EarlyEnergy {
-        let (shares, images) = self.images_with(change.after);
+        let (shares, images) = self.images_with(change.after, is_judged);
         let rays = state
             .rays
             .par_iter()
@@ -250,10 +261,10 @@ impl<'a> EarlyIndex<'a> {
         EarlyEnergy { rays, images, shares }
     }
 
-    /// Mirrored shares and energies of class (a).
-    fn images_with(&self, linings: &Linings) -> (Vec<Vec<ZoneShares>>, Vec<Vec<Bands<f64>>>) {
-        let shares: Vec<Vec<ZoneShares>> =
-            self.images.par_iter().map(|receivers| receivers.par_iter().map(|zone| self.zone_shares(zone, linings)).collect()).collect();
+    /// Mirrored shares and energies of class (a), in the octaves asked for.
+    fn images_with(&self, linings: &Linings, is_asked: fn(Band) -> bool) -> (Vec<Vec<ZoneShares>>, Vec<Vec<Bands<f64>>>) {
+        let shares_of = |zone: &ZoneImages| self.zone_shares(zone, linings, is_asked);
+        let shares: Vec<Vec<ZoneShares>> = self.images.par_iter().map(|receivers| receivers.par_iter().map(shares_of).collect()).collect();
         let images = self
             .images
             .iter()
@@ -338,7 +349,6 @@ impl<'a> EarlyIndex<'a> {
         let (chunk, _) = self.chunk(source, address);
         let index = address.ray as usize;
         let receivers = self.paths.receivers;
-        let tail_from = usize::from(chunk.rays[index].tail_from);
         let states = [change.before, change.after];
         let mut energies = [self.start(source, address); 2];
         let mut crossings =
@@ -347,9 +357,6 @@ impl<'a> EarlyIndex<'a> {
             let hit = chunk.hits[hit_index];
             if hit.travelled() > self.farthest[source] {
                 return;
-            }
-            if bounce == tail_from {
-                energies = energies.map(|energy| energy.map(|value| value * chunk.tail_factor));
             }
             if bounce < first {
                 let onward = onward(change.before, parts_of(change.before, hit), hit);

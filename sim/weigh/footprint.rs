@@ -13,6 +13,7 @@
 //! *Limits.* The zone counts evenly, without phase; energies of the finishes are mixed. Edges add nothing of their own. Finishes are known
 //! patch by patch: where in a patch an edge runs is not.
 
+use std::borrow::Cow;
 use std::sync::OnceLock;
 
 use glam::DVec2;
@@ -23,12 +24,13 @@ use crate::images::ImagePath;
 use crate::room::{PatchGrid, Room};
 
 use super::Linings;
+use super::early::is_judged;
 
 /// Grazing incidence stretches the zone no further than this.
 const STRETCH_MAX: f64 = 4.0;
 
-/// Lines across a patch, and at least twice as many across an ellipse, along which their common area is summed.
-const LINES: f64 = 8.0;
+/// Lines across half an ellipse, at least two to a patch, along which the area that it shares with the patches is summed.
+const LINES: f64 = 16.0;
 
 /// The footprint of one reflection.
 #[derive(Clone, Debug)]
@@ -47,17 +49,17 @@ pub struct Footprint {
     heard: f64,
     stretch: f64,
     speed: f64,
-    /// By band, found when first asked for.
+    /// By band, found when first asked for; kept in the octaves of the early criterion, where they are few and asked for again and again.
     cells: [OnceLock<Cells>; BAND_COUNT],
 }
 
-/// The patches that a footprint covers, each with the area covered in m2.
+/// The patches that a footprint covers, each with the area covered in m2; thousands of footprints are kept, so in few bytes.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Cells {
     /// Patches of its own surface, by their number there.
-    pub(super) on: Vec<(u32, f64)>,
+    pub(super) on: Vec<(u32, f32)>,
     /// The wall behind a panel's face, and its patches round the face.
-    pub(super) behind: Option<(usize, Vec<(u32, f64)>)>,
+    pub(super) behind: Option<(usize, Vec<(u32, f32)>)>,
     /// All of it.
     pub(super) total: f64,
 }
@@ -123,18 +125,19 @@ impl Footprint {
         if let ([finish], None) = (linings.layers(self.surface), behind) {
             return linings.finish(*finish).specular_in(self.cosine, band);
         }
-        let cells = self.cells[band.index()].get_or_init(|| self.cells_on(room, &room.patches, behind, band));
-        let sum = |surface: usize, cells: &[(u32, f64)]| {
+        let cells = self.cells(room, linings, band);
+        let sum = |surface: usize, cells: &[(u32, f32)]| {
             let mirrors = linings.mirrors(surface, self.cosine, band);
-            cells.iter().map(|&(slot, area)| area * mirrors.at(slot as usize)).sum::<f64>()
+            cells.iter().map(|&(slot, area)| f64::from(area) * mirrors.at(slot as usize)).sum::<f64>()
         };
         let round = cells.behind.as_ref().map_or(0.0, |(wall, cells)| sum(*wall, cells));
         (sum(self.surface, &cells.on) + round) / cells.total
     }
 
     /// The patches of the room that it covers in this band.
-    pub(super) fn cells(&self, room: &Room, linings: &Linings, band: Band) -> &Cells {
-        self.cells[band.index()].get_or_init(|| self.cells_on(room, &room.patches, linings.behind(self.surface), band))
+    pub(super) fn cells(&self, room: &Room, linings: &Linings, band: Band) -> Cow<'_, Cells> {
+        let find = || self.cells_on(room, &room.patches, linings.behind(self.surface), band);
+        if is_judged(band) { Cow::Borrowed(self.cells[band.index()].get_or_init(find)) } else { Cow::Owned(find()) }
     }
 
     /// The patches of any grid of the room that it covers in this band, `behind` being the wall that goes on round it.
@@ -146,12 +149,12 @@ impl Footprint {
             on.push((grid.surfaces[self.surface].slot(grid.side, self.center) as u32, 1.0));
         }
         let behind = behind.map(|wall| (wall, self.round_face(room, grid, wall, &ellipse)));
-        let total = on.iter().chain(behind.iter().flat_map(|(_, cells)| cells)).map(|cell| cell.1).sum();
+        let total = on.iter().chain(behind.iter().flat_map(|(_, cells)| cells)).map(|cell| f64::from(cell.1)).sum();
         Cells { on, behind, total }
     }
 
     /// Patches of the wall behind a panel's face, as far as the face leaves them free.
-    fn round_face(&self, room: &Room, grid: &PatchGrid, wall: usize, ellipse: &Ellipse) -> Vec<(u32, f64)> {
+    fn round_face(&self, room: &Room, grid: &PatchGrid, wall: usize, ellipse: &Ellipse) -> Vec<(u32, f32)> {
         let (face, chart) = (&room.surfaces[self.surface], &room.surfaces[wall].chart);
         let thrown = |position: DVec2| chart.position(face.chart.point(position));
         let center = thrown(ellipse.center);
@@ -160,7 +163,7 @@ impl Footprint {
         let own = &grid.surfaces[wall];
         let free = |slot: u32| {
             let corner = own.corner(grid.side, slot as usize);
-            1.0 - shade.overlap_area(&Polygon::rectangle(corner, corner + grid.side)) / (grid.side * grid.side)
+            (1.0 - shade.overlap_area(&Polygon::rectangle(corner, corner + grid.side)) / (grid.side * grid.side)) as f32
         };
         let cells = Ellipse { center, along, half: ellipse.half }.cells(grid, wall);
         cells.into_iter().map(|(slot, area)| (slot, area * free(slot).max(0.0))).filter(|cell| cell.1 > 0.0).collect()
@@ -169,7 +172,7 @@ impl Footprint {
 
 impl Ellipse {
     /// Area in m2 that it shares with each patch of a surface, to about a percent.
-    fn cells(&self, grid: &PatchGrid, surface: usize) -> Vec<(u32, f64)> {
+    fn cells(&self, grid: &PatchGrid, surface: usize) -> Vec<(u32, f32)> {
         let own = &grid.surfaces[surface];
         let across = self.along.perp();
         let (a, b) = (self.half.x.powi(-2), self.half.y.powi(-2));
@@ -179,7 +182,7 @@ impl Ellipse {
             a * self.along.y * self.along.y + b * across.y * across.y,
         );
         let high = (self.half.x * self.along.y).hypot(self.half.y * across.y);
-        let lines = LINES * (2.0 * grid.side / high).ceil().max(1.0);
+        let lines = (LINES * grid.side / high).ceil().max(2.0);
         let step = grid.side / lines;
         let (bottom, top) = (self.center.y - high - own.low.y, self.center.y + high - own.low.y);
         let first = (bottom / grid.side).max(0.0) as usize;
@@ -200,7 +203,7 @@ impl Ellipse {
                 // Of a patch at the edge, what lies on the surface.
                 let inside = *area * own.area[slot] / (grid.side * grid.side);
                 if inside > 0.0 {
-                    cells.push((slot as u32, inside));
+                    cells.push((slot as u32, inside as f32));
                 }
                 *area = 0.0;
             }

@@ -9,6 +9,8 @@
 //! *References.* Adjoint (backward) differentiation of a product along a path: e.g. I. Lux, L. Koblinger, Monte Carlo Particle
 //! Transport Methods, 1991, ch. 6 (perturbation by weights).
 
+use std::borrow::Cow;
+
 use rayon::prelude::*;
 
 use crate::bands::{BAND_COUNT, Band, Bands};
@@ -168,15 +170,11 @@ impl<'a> Pass<'a> {
     fn forward(&self, chunk: &Chunk, index: usize, mut energy: [f32; BAND_COUNT], trail: &mut Vec<Step<'a>>) {
         trail.clear();
         let receivers = self.phi.len();
-        let tail_from = usize::from(chunk.rays[index].tail_from);
         let mut crossings = chunk.crossings_of(index);
         for (bounce, hit_index) in chunk.hits_of(index).enumerate() {
             let hit = chunk.hits[hit_index];
             if hit.travelled() > self.farthest {
                 return;
-            }
-            if bounce == tail_from {
-                energy = energy.map(|value| value * chunk.tail_factor);
             }
             let parts = parts_of(self.linings, hit);
             let kept = self.linings.mean(hit.went_diffuse(), parts, hit.cosine_bin);
@@ -279,13 +277,11 @@ impl Exchange<'_> {
     fn add(&self, exchanged: &[&Linings], scale: f64, sums: &mut [Vec<f64>]) {
         let Self { room, linings, footprint, band, grid } = *self;
         let (surface, rooms) = (footprint.surface, &room.patches);
-        let found;
         let is_own = std::ptr::eq(grid, &raw const **rooms);
         let cells = if is_own {
             footprint.cells(room, linings, band)
         } else {
-            found = footprint.cells_on(room, grid, linings.behind(surface), band);
-            &found
+            Cow::Owned(footprint.cells_on(room, grid, linings.behind(surface), band))
         };
         let kept = linings.mirrors(surface, footprint.cosine, band);
         let (own, rooms_own) = (&grid.surfaces[surface], &rooms.surfaces[surface]);
@@ -295,7 +291,7 @@ impl Exchange<'_> {
                 let slot = slot as usize;
                 // The finishes are known by the patches of the room.
                 let of_room = if is_own { slot } else { rooms_own.slot(rooms.side, own.middle(grid.side, slot)) };
-                sums[own.first + slot] += scale * area / cells.total * (other.at(of_room) - kept.at(of_room));
+                sums[own.first + slot] += scale * f64::from(area) / cells.total * (other.at(of_room) - kept.at(of_room));
             }
         }
     }

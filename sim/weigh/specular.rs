@@ -1,4 +1,10 @@
 //! Energies of the specular paths: every reflection multiplied by `(1 - s)(1 - alpha)` at its angle, averaged over its footprint.
+//!
+//! The early criterion hears a listening zone at its center and six points on its radius. What joins the rays over time is heard as these
+//! are, all over the zone: the mean over points that fill it, each way of reflection at the mean of its times, so that a mirror that an
+//! edge hides from a part of the zone counts by the part that sees it, whichever class has it.
+
+use std::collections::BTreeMap;
 
 use glam::DVec3;
 use rayon::prelude::*;
@@ -7,6 +13,7 @@ use crate::bands::Bands;
 use crate::directivity::DirectivityTable;
 use crate::images::{self, ImagePath};
 use crate::progress::{Cancelled, Progress};
+use crate::rays::ball_points;
 use crate::room::{Receiver, Room};
 
 use super::{Footprint, Linings};
@@ -43,7 +50,13 @@ pub struct ZoneImages {
     pub points: Vec<Vec<SpecularPath>>,
     /// Straight distance from the source to each point, meters, whether or not anything stands between.
     pub direct: Vec<f64>,
+    /// What joins the rays: the direct sound at the center, and every way of reflection that any part of the zone hears, its energy the mean
+    /// over the zone; sorted by length.
+    pub heard: Vec<SpecularPath>,
 }
+
+/// Points that fill a listening zone where images join the rays: the energy of the reflections is known to about 0.5 %.
+const ZONE_FILL: u32 = 64;
 
 /// Center of the zone and six points on its radius along the axes, those inside the room; a microphone is its own only point.
 #[must_use]
@@ -75,18 +88,18 @@ impl ZoneImages {
             .into_par_iter()
             .map(|source| {
                 let points: Vec<Vec<DVec3>> = room.receivers.iter().map(|receiver| zone_points(room, receiver)).collect();
-                let flat: Vec<DVec3> = points.iter().flatten().copied().collect();
+                let fill: Vec<Vec<DVec3>> = room.receivers.iter().map(|receiver| zone_fill(room, receiver)).collect();
+                let flat: Vec<DVec3> = points.iter().zip(&fill).flat_map(|(points, fill)| points.iter().chain(fill)).copied().collect();
                 let mut paths = images::paths(progress, room, room.sources[source].position, &flat, order)?.into_iter();
-                let zones = room.receivers.iter().zip(&points).map(|(receiver, points)| Self {
-                    direct: points.iter().map(|point| point.distance(room.sources[source].position)).collect(),
-                    points: paths
-                        .by_ref()
-                        .take(points.len())
-                        .map(|paths| {
-                            let ball = receiver.zone_radius.unwrap_or(0.0) / (points.len() as f64).cbrt();
-                            paths.into_iter().map(|path| specular_path(room, source, receiver, &directivity[source], path, ball)).collect()
-                        })
-                        .collect(),
+                let zones = room.receivers.iter().zip(points.iter().zip(&fill)).map(|(receiver, (points, fill))| {
+                    let maker = Maker { room, source, receiver, directivity: &directivity[source] };
+                    let ball = receiver.zone_radius.unwrap_or(0.0) / (points.len() as f64).cbrt();
+                    let of_point = |paths: Vec<ImagePath>| paths.into_iter().map(|path| maker.path(path, ball)).collect();
+                    let of_points: Vec<Vec<SpecularPath>> = paths.by_ref().take(points.len()).map(of_point).collect();
+                    let filling: Vec<Vec<ImagePath>> = paths.by_ref().take(fill.len()).collect();
+                    let heard = if fill.is_empty() { of_points[0].clone() } else { maker.heard(&of_points[0], fill, filling, ball) };
+                    let direct = points.iter().map(|point| point.distance(room.sources[source].position)).collect();
+                    Self { points: of_points, direct, heard }
                 });
                 Ok(zones.collect())
             })
@@ -94,19 +107,69 @@ impl ZoneImages {
     }
 }
 
-fn specular_path(
-    room: &Room,
+/// Points that fill a listening zone evenly, as far as it is air; none for a microphone.
+fn zone_fill(room: &Room, receiver: &Receiver) -> Vec<DVec3> {
+    let Some(radius) = receiver.zone_radius else { return Vec::new() };
+    ball_points(receiver.position, radius, ZONE_FILL).filter(|&point| room.contains(point)).collect()
+}
+
+/// Makes the specular paths of one source at one receiver.
+struct Maker<'a> {
+    room: &'a Room,
     source: usize,
-    receiver: &Receiver,
-    directivity: &DirectivityTable,
-    path: ImagePath,
-    ball: f64,
-) -> SpecularPath {
-    let emitter = &room.sources[source];
-    let pattern = receiver.pattern.energy(path.arrival.dot(receiver.facing));
-    let spread = pattern / (4.0 * std::f64::consts::PI * path.length * path.length);
-    let sent = directivity.energy(path.departure.dot(emitter.aim));
-    let mirror_energy = Bands::from_fn(|band| sent[band] * spread * (-room.medium.attenuation[band] * path.length).exp());
-    let footprints = (0..path.bounces.len()).map(|bounce| Footprint::new(room, &path, emitter.position, bounce, ball)).collect();
-    SpecularPath { path, footprints, mirror_energy }
+    receiver: &'a Receiver,
+    directivity: &'a DirectivityTable,
+}
+
+/// One way of reflection, as the points of a zone hear it.
+struct Mean {
+    first: ImagePath,
+    energy: Bands<f64>,
+    length: f64,
+    seen_by: u32,
+}
+
+impl Maker<'_> {
+    fn path(&self, path: ImagePath, ball: f64) -> SpecularPath {
+        let position = self.room.sources[self.source].position;
+        let footprints = (0..path.bounces.len()).map(|bounce| Footprint::new(self.room, &path, position, bounce, ball)).collect();
+        SpecularPath { mirror_energy: self.mirror_energy(&path), footprints, path }
+    }
+
+    fn mirror_energy(&self, path: &ImagePath) -> Bands<f64> {
+        let pattern = self.receiver.pattern.energy(path.arrival.dot(self.receiver.facing));
+        let spread = pattern / (4.0 * std::f64::consts::PI * path.length * path.length);
+        let sent = self.directivity.energy(path.departure.dot(self.room.sources[self.source].aim));
+        Bands::from_fn(|band| sent[band] * spread * (-self.room.medium.attenuation[band] * path.length).exp())
+    }
+
+    /// The direct sound of the center, and the reflections as the mean over the points that fill the zone. A reflection is drawn as the
+    /// center has it, or where that does not hear it as the first point does.
+    fn heard(&self, center: &[SpecularPath], fill: &[DVec3], filling: Vec<Vec<ImagePath>>, ball: f64) -> Vec<SpecularPath> {
+        let mut means: BTreeMap<Vec<usize>, Mean> = BTreeMap::new();
+        let way = |path: &ImagePath| path.bounces.iter().map(|bounce| bounce.surface).collect::<Vec<usize>>();
+        let count = fill.len() as f64;
+        for (&point, paths) in fill.iter().zip(filling) {
+            for path in paths.into_iter().filter(|path| !path.bounces.is_empty()) {
+                // A ray that crosses the zone is heard in the middle of its chord.
+                let length = path.length - (self.receiver.position - point).dot(path.arrival);
+                let energy = self.mirror_energy(&path) * (1.0 / count);
+                let mean =
+                    means.entry(way(&path)).or_insert_with(|| Mean { first: path, energy: Bands::splat(0.0), length: 0.0, seen_by: 0 });
+                mean.energy = mean.energy + energy;
+                mean.length += length;
+                mean.seen_by += 1;
+            }
+        }
+        let mut heard: Vec<SpecularPath> = center.iter().filter(|path| path.path.bounces.is_empty()).cloned().collect();
+        for (way_of, mean) in means {
+            let own = center.iter().find(|path| way(&path.path) == way_of).cloned();
+            let mut path = own.unwrap_or_else(|| self.path(mean.first, ball));
+            path.mirror_energy = mean.energy;
+            path.path.length = mean.length / f64::from(mean.seen_by);
+            heard.push(path);
+        }
+        heard.sort_by(|a, b| a.path.length.total_cmp(&b.path.length));
+        heard
+    }
 }

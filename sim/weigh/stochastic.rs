@@ -90,15 +90,11 @@ pub(super) fn follow(
     farthest: f32,
     mut arrive: impl FnMut(usize, f32, [f32; BAND_COUNT]),
 ) {
-    let tail_from = usize::from(chunk.rays[index].tail_from);
     let mut crossings = chunk.crossings_of(index);
     for (bounce, hit_index) in chunk.hits_of(index).enumerate() {
         let hit = chunk.hits[hit_index];
         if hit.travelled() > farthest {
             return;
-        }
-        if bounce == tail_from {
-            energy = energy.map(|value| value * chunk.tail_factor);
         }
         let parts = parts_of(linings, hit);
         let scattered = linings.mean(true, parts, hit.cosine_bin);
