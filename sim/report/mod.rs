@@ -19,6 +19,7 @@ pub mod paper;
 pub mod plot;
 pub mod raster;
 pub mod sheet;
+pub mod sheet_title;
 pub mod svg;
 pub mod tape;
 pub mod text;

@@ -4,7 +4,7 @@
 
 use crate::findings::{Findings, Pair, Target};
 use crate::plan::{Layout, Plan};
-use crate::room::Room;
+use crate::room::{Role, Room};
 use crate::scene::{Activity, Core, Scene};
 
 use super::HOT_SPOTS;
@@ -475,14 +475,17 @@ fn limits<'a>(scene: &Scene, notes: impl Iterator<Item = &'a String>) -> String 
 fn cautions(scene: &Scene, hung: &[Hung], room: &Room) -> String {
     let types: Vec<_> =
         scene.stock.iter().filter(|kind| hung.iter().any(|panel| panel.number.is_some() && panel.kind == kind.name)).collect();
+    let on_floor = |panel: &&Hung| room.surfaces[panel.surface].role == Role::Floor;
     let hazards = Hazards {
+        drilling: hung.iter().any(|panel| panel.number.is_some() && !on_floor(&panel)),
+        laid: hung.iter().any(|panel| panel.number.is_some() && on_floor(&panel)),
         overhead: hung.iter().any(|panel| crate::layout::is_overhead(room.surfaces[panel.surface].role)),
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
         fiber: types.iter().any(|kind| matches!(kind.core, Core::Porous { .. })),
         heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
         pounds: Tape::of(scene.unit).is_inch(),
     };
-    format!("<div class=\"box\"><h2>Before you drill</h2>\n{}</div>\n", html::list(&caution::before_drilling(hazards)))
+    format!("<div class=\"box\"><h2>{}</h2>\n{}</div>\n", caution::heading(hazards), html::list(&caution::lines(hazards)))
 }
 
 /// What each file beside the page is; `more` are those that others write.
