@@ -7,7 +7,6 @@ use super::figures::{
 };
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
 use crate::bands::Band;
-use crate::findings::targets::{listened_at, mean_inputs};
 use crate::findings::{Basis, Findings, Flutter, Octave, Pair, Span, Target};
 use crate::plan::{Layout, Plan};
 use crate::report::chart::decay_target;
@@ -74,13 +73,6 @@ fn answer(page: &mut Page, scene: &Scene, room: &Room, plan: &Plan) {
         let (was, is) = (standing(before), standing(after));
         page.paragraph(&format!("{question}: {was} before, {is} after; asked {}: {}.", asked(after), after.verdict));
     }
-    if let (Some(was), Some(is)) = (decay_inputs(scene, plan, &plan.before), decay_inputs(scene, plan, &plan.after)) {
-        page.paragraph(&format!(
-            "By the doubt of its inputs the decay lies at {} s before and {} s after in two of three rooms; both are mostly off together.",
-            inputs_cell(Some(was)),
-            inputs_cell(Some(is)),
-        ));
-    }
     page.paragraph("After: traced anew with every panel as built.");
     let (before, after) = (&plan.before.survey, &plan.after.survey);
     page.paragraph(&format!(
@@ -93,12 +85,6 @@ fn answer(page: &mut Page, scene: &Scene, room: &Room, plan: &Plan) {
     let left: Vec<String> =
         plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} x {kind}")).collect();
     page.paragraph(&format!("Left over: {}.", if left.is_empty() { "nothing".to_owned() } else { left.join(", ") }));
-}
-
-/// Where the mean decay of the plan's octaves may lie, at the places where the use listens.
-fn decay_inputs(scene: &Scene, plan: &Plan, findings: &Findings) -> Option<Span> {
-    let [low, high] = plan.decay_octaves_hz.map(|frequency| Band::ALL.into_iter().position(|band| band.nominal() == frequency));
-    mean_inputs(&listened_at(scene.activity, &findings.pairs), (low?, high?))
 }
 
 fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
