@@ -230,7 +230,8 @@ pub fn mean_decay(pairs: &[&Pair], octaves: (usize, usize)) -> Option<((usize, u
 }
 
 /// Where [`mean_decay`] of these octaves may lie because of materials and tape, which move all octaves and pairs together.
-fn mean_inputs(pairs: &[&Pair], octaves: (usize, usize)) -> Option<Span> {
+#[must_use]
+pub fn mean_inputs(pairs: &[&Pair], octaves: (usize, usize)) -> Option<Span> {
     let known = known_octaves(pairs, octaves);
     let spans = pairs.iter().flat_map(|pair| known.iter().map(|&band| geometric(pair, band).and_then(inputs)));
     Span::mean(&spans.collect::<Vec<_>>())

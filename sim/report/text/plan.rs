@@ -7,7 +7,7 @@ use super::figures::{
 };
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
 use crate::bands::Band;
-use crate::findings::{Basis, Findings, Flutter, Octave, Pair, Span, Target};
+use crate::findings::{Basis, Findings, Flutter, Octave, Pair, Target};
 use crate::plan::{Layout, Plan};
 use crate::report::chart::decay_target;
 use crate::report::{HOT_SPOTS, as_built};
