@@ -241,9 +241,8 @@ fn keeps_the_attics_responses_for_image_orders_0_1_3_6() {
             for band in Band::ALL.into_iter().filter(|band| (500..4000).contains(&band.nominal())) {
                 let total = |energy: &[f64]| Some(energy.iter().sum::<f64>());
                 let early = |energy: &[f64]| DecayCurve::new(energy, more.bin_s, Tail::Exponential).ok()?.edt().ok();
-                let measures: [&dyn Fn(&[f64]) -> Option<f64>; 2] = [&total, &early];
-                for measure in measures {
-                    let found = ratio_of(more.resampled(band), none.resampled(band), measure);
+                let of = |measure: &dyn Fn(&[f64]) -> Option<f64>| ratio_of(more.resampled(band), none.resampled(band), measure);
+                for found in [of(&total), of(&early)] {
                     assert!(found.se < 0.01, "order {order}, {}: {found:?}", band.label());
                     assert!((found.value - 1.0).abs() < 4.0 * found.se, "order {order}, {}: {found:?}", band.label());
                 }

@@ -381,6 +381,16 @@ fn exact_places_to_measure_from() {
     let (at, size) = place(&free, &cloud, &scene.stock[2]).expect("a cloud");
     assert_eq!(at.surface, "ceiling 0");
     assert!((at.left_m - 2.4).abs() < 1e-9 && (at.bottom_m - 1.2).abs() < 1e-9 && (size - DVec2::new(1.2, 0.6)).length() < 1e-9);
+    // Below a slope a cloud hangs level: its lower edge, plumb above, is 0.4 m from the knee wall, sqrt(1 + m^2) as much up the slope.
+    let mut scene = attic();
+    scene.stock = stock();
+    let (_, free) = built(&scene);
+    let cloud = Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(1.0, 2.0), underside: 1.2, turned: false } };
+    let (at, size) = place(&free, &cloud, &scene.stock[2]).expect("a cloud");
+    let rise = 1.3 / 1.9_f64;
+    assert_eq!(at.surface, "ceiling 1");
+    assert!((at.left_m - 1.7).abs() < 1e-9 && (at.bottom_m - 0.4 * (1.0 + rise * rise).sqrt()).abs() < 1e-9, "{at:?}");
+    assert!((size - DVec2::new(0.6, 1.2)).length() < 1e-9, "its own size: {size}");
 }
 
 #[test]

@@ -6,7 +6,7 @@ use expect_test::expect_file;
 use glam::DVec2;
 use resvg::usvg;
 
-use roomwright::findings::Findings;
+use roomwright::findings::{Estimate, Findings};
 use roomwright::plan::{Plan, PlanPictures, thumb};
 use roomwright::report::paper::{Color, Colormap};
 use roomwright::report::svg::{Lettering, number};
@@ -169,6 +169,100 @@ fn keeps_sheets_of_real_rooms_legible() {
     }
 }
 
+/// A tower with six walls and a steep ridge: its ceilings narrow toward the wall that they rise from.
+const TOWER: &str = r#"
+format = 1
+name = "a tower with six walls at the end of the lane, second attempt at its treatment"
+unit = "ft"
+use = "mixing"
+[room]
+outline = [[4, 0], [12, 0], [16, 7], [12, 14], [4, 14], [0, 7]]
+floor = "Wood floor (on joists)"
+wall_material = "Plasterboard on frame, 100 mm air space"
+[[room.wall]]
+edge = 1
+name = "south"
+[[room.wall]]
+edge = 4
+name = "north"
+[[room.ceiling]]
+name = "south slope"
+material = "Plasterboard on battens, 18 mm air space with glass wool"
+heights = { south = 5, north = 19 }
+[[room.ceiling]]
+name = "north slope"
+material = "Plasterboard on battens, 18 mm air space with glass wool"
+heights = { south = 19, north = 5 }
+[[loudspeaker]]
+name = "left"
+position = [12, 9, 4]
+toward = "seat"
+[[seat]]
+name = "seat"
+ear = [8, 7, 4]
+direction = [1, 0, 0]
+[[stock]]
+name = "cloud"
+kind = "cloud"
+size = [2, 4]
+thickness = "2 in"
+flow_resistivity = 12000
+[[panel]]
+type = "cloud"
+center = [8, 4]
+underside = "5 ft"
+turned = true
+"#;
+
+/// The sheet of a surface of a scene with what hangs in it.
+fn sheet_of(scene: &Scene, surface: &str) -> String {
+    let room = build(scene, Bodies::Standing);
+    let hung = hung::panels(scene, &room, &[], &scene.panels);
+    let (index, _) = room.named(surface).next().expect("a surface of the scene");
+    let job = report::sheet::Job { scene, room: &room, hung: &hung, hot_spots: &[], sheet: 1, sheets: 1, planned: 1 };
+    report::sheet::svg(job, index)
+}
+
+#[test]
+fn keeps_the_edges_to_measure_from() {
+    let (tower, _) = roomwright::scene::read(TOWER).expect("a scene without mistakes");
+    let sheet = sheet_of(&tower, "south slope");
+    // The slope narrows downward: nothing runs up at its left, so that measures begin at its leftmost corner, the first of its outline.
+    assert!(sheet.contains("from corner A and from the lower edge (south wall)."), "whole, though the name of the room is long:\n{sheet}");
+    assert!(sheet.contains("a cloud hangs level, marked plumb above it"), "{sheet}");
+    let wall = sheet_of(&tower, "south");
+    assert!(wall.contains("from the left edge and from the floor."), "{wall}");
+    // A slope of 5200 x 2302 mm (1.9 m level, 1.3 m up), whichever corner its outline begins at: across, then up.
+    let (scene, ..) = attic(LengthUnit::Meter);
+    let slope = sheet_of(&scene, "slope");
+    assert!(slope.contains("5200 x 2302; diagonals"), "{slope}");
+    assert!(slope.contains("from the left edge (south wall) and from the lower edge (knee wall)."), "{slope}");
+}
+
+#[test]
+fn keeps_wall_names_off_dark_walls() {
+    let text = include_str!("../scenes/l-shaped-rehearsal-room.toml");
+    let (scene, _) = roomwright::scene::read(text).expect("the repository's scenes are without mistakes");
+    let room = build(&scene, Bodies::Standing);
+    let dark = |index: usize| roomwright::plan::SurfaceMap {
+        surface: index,
+        patch_m: 1.0,
+        origin: DVec2::ZERO,
+        columns: 6,
+        rows: 3,
+        values: vec![1e-3; 18],
+    };
+    let maps: Vec<_> = (0..6).map(dark).collect();
+    let view =
+        report::axonometry::View { scene: &scene, room: &room, hung: &[], hot_spots: &[], maps: &maps, heat: report::heatmap::Heat::Early };
+    let svg = report::axonometry::svg(view);
+    for wall in &scene.walls {
+        let line = svg.lines().find(|line| line.ends_with(&format!(">{}</text>", wall.name)));
+        let line = line.unwrap_or_else(|| panic!("{} is named", wall.name));
+        assert!(line.contains(&format!("stroke=\"{}\"", paper::CARD)), "a light rim, wherever it stands: {line}");
+    }
+}
+
 #[test]
 fn exact_scale_on_paper() {
     let (scene, room, plan, pictures) = attic(LengthUnit::Meter);
@@ -265,6 +359,27 @@ fn exact_shadow_of_a_cloud_on_its_ceiling() {
         assert!((point.z - 2.4).abs() < 1e-12);
         assert!(((point.x - 2.9).abs() - 0.6).abs() < 1e-12 && ((point.y - 3.9).abs() - 0.9).abs() < 1e-12, "{point}");
     }
+}
+
+#[test]
+fn exact_early_level_as_built() {
+    let (scene, room, mut plan, _) = attic(LengthUnit::Meter);
+    let mut levels = [-3.0, -9.0].into_iter();
+    for pair in &mut plan.after.pairs {
+        let is_seat = room.receivers.iter().any(|receiver| receiver.name == pair.receiver && receiver.zone_radius.is_some());
+        // What is heard at a microphone must not count here: the attic has loudspeakers only, so the seat judges.
+        pair.early_level_db = Estimate { value: if is_seat { levels.next().unwrap() } else { 20.0 }, se: 0.1 };
+    }
+    assert!(levels.next().is_none(), "two loudspeakers at one seat");
+    let energies = [-3.0, -9.0].map(|level: f64| 10.0_f64.powf(level / 10.0));
+    let mean = 0.5 * (energies[0] + energies[1]);
+    let level = report::as_built::early_level(&scene, &room, &plan.after).unwrap();
+    assert!((level.value - 10.0 * mean.log10()).abs() < 1e-9, "{level:?}");
+    // 0.1 dB on each energy, added as squares, halved, as dB of the mean.
+    let se = 0.1 * 0.5 * energies[0].hypot(energies[1]) / mean;
+    assert!((level.se - se).abs() < 1e-3, "{level:?}");
+    plan.after.pairs.clear();
+    assert!(report::as_built::early_level(&scene, &room, &plan.after).is_none());
 }
 
 /// Colors 100 and 200 of the 256 of each scale, as in matplotlib's `_cm_listed.py` (x 255, rounded).

@@ -163,7 +163,7 @@ fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
     sheets.insert(0, ("plan.toml".into(), plan.into_bytes()));
     sheets.insert(1, ("plan.json".into(), json.clone().into_bytes()));
     let written = write("place", given, out, &sheets)?;
-    finish(given, &written, &json, || report::text::place(&scene, &placement.plan))
+    finish(given, &written, &json, || report::text::place(&scene, &placement.room, &placement.plan))
 }
 
 fn begin_sheets(progress: &Progress) -> Result<(), Cancelled> {

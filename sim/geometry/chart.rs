@@ -42,6 +42,16 @@ impl Chart {
         (point - self.origin).dot(self.normal)
     }
 
+    /// The point of the plane straight above or below a point of the floor; for an upright plane that point at the origin's height.
+    #[must_use]
+    pub fn plumb(&self, point: DVec2) -> DVec3 {
+        if self.normal.z.abs() < 1e-9 {
+            return point.extend(self.origin.z);
+        }
+        let offset = (self.origin.truncate() - point).dot(self.normal.truncate());
+        point.extend(self.origin.z + offset / self.normal.z)
+    }
+
     /// The mirror image of a point in the plane.
     #[must_use]
     pub fn mirror(&self, point: DVec3) -> DVec3 {

@@ -12,6 +12,7 @@ use glam::DVec2;
 use crate::absorbers::Finish;
 use crate::geometry::Polygon;
 use crate::hanging::{self, Hanging, Patch};
+use crate::room::bodies::is_patch;
 use crate::room::{Role, Room, panel_finish};
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};
 use crate::weigh::Linings;
@@ -54,13 +55,16 @@ impl<'a> Flush<'a> {
         Linings::new(self.room, &self.hanging(panels))
     }
 
-    /// The panels as patches.
+    /// The panels as patches, but for those that the room has as bodies.
     #[must_use]
     pub fn hanging(&self, panels: &[Panel]) -> Hanging {
         let mut hanging = Hanging::default();
         let mut known: Vec<(usize, i64)> = Vec::new();
         for panel in panels {
             let Some(kind) = self.kind(panel) else { continue };
+            if self.is_built(panel) {
+                continue;
+            }
             for cover in self.covers(panel) {
                 let key = (kind, steps(cover.gap));
                 let finish = known.iter().position(|&other| other == key).unwrap_or_else(|| {
@@ -100,6 +104,13 @@ impl<'a> Flush<'a> {
             made.push((key.0, key.1, finish.clone()));
         }
         finish
+    }
+
+    /// Whether a panel hangs in the scene already and stands in the room as a body: it is weighed as that.
+    fn is_built(&self, panel: &Panel) -> bool {
+        let kind = self.kind(panel).map(|kind| self.scene.stock[kind].kind);
+        let is_flat = matches!(panel.place, PanelPlace::Surface { .. }) && kind.is_some_and(|kind| is_patch(kind, self.room.bodies));
+        !is_flat && self.scene.panels.contains(panel)
     }
 
     fn kind(&self, panel: &Panel) -> Option<usize> {

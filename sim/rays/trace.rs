@@ -407,7 +407,7 @@ impl<'a> Tracer<'a> {
             }
             match &part.before {
                 Some(before) if flight.travelled <= self.early => {
-                    self.bounce(chunk, &mut flight, (before, false), surface, distance, random)
+                    self.bounce(chunk, &mut flight, (before, false), surface, distance, random);
                 }
                 _ => self.bounce(chunk, &mut flight, (&part.group, true), surface, distance, random),
             }

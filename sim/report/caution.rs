@@ -5,6 +5,10 @@
 /// What this piece of work brings with it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Hazards {
+    /// Something is fixed to a wall or ceiling.
+    pub drilling: bool,
+    /// Something is laid on the floor.
+    pub laid: bool,
     /// Something hangs over heads.
     pub overhead: bool,
     /// Something hangs across a corner.
@@ -17,9 +21,29 @@ pub struct Hazards {
     pub pounds: bool,
 }
 
+/// The heading over these sentences.
+#[must_use]
+pub fn heading(hazards: Hazards) -> &'static str {
+    if hazards.drilling { "Before you drill" } else { "Before you lay it" }
+}
+
 /// Sentences for the box beside the drawing, the gravest first.
 #[must_use]
-pub fn before_drilling(hazards: Hazards) -> Vec<String> {
+pub fn lines(hazards: Hazards) -> Vec<String> {
+    let mut lines = if hazards.drilling { before_drilling(hazards) } else { Vec::new() };
+    if hazards.laid {
+        lines.push(
+            "On the floor: no edge to trip over, nothing that slips, no cable and no heater beneath; keep doors and ways out free."
+                .to_owned(),
+        );
+    }
+    lines.push("Fire: ask what class your local code wants of cores and cloth in this room.".to_owned());
+    lines.push("Where this sheet and a code disagree, the code holds.".to_owned());
+    lines
+}
+
+/// What concerns walls and ceilings.
+fn before_drilling(hazards: Hazards) -> Vec<String> {
     let mut lines = vec![
         "Look for cables and pipes behind the surface: expect them above, below and beside every socket, switch, lamp and tap. Switch the circuit off."
             .to_owned(),
@@ -44,7 +68,5 @@ pub fn before_drilling(hazards: Hazards) -> Vec<String> {
     if hazards.fiber {
         lines.push("Fiber: mask, gloves and glasses when cutting or pressing it; cover what lies open.".to_owned());
     }
-    lines.push("Fire: ask what class your local code wants of cores and cloth in this room.".to_owned());
-    lines.push("Where this sheet and a code disagree, the code holds.".to_owned());
     lines
 }

@@ -2,7 +2,7 @@
 //!
 //! The level of a bin is `10 lg(E / E_direct)`, octaves 1-8 kHz. The decay time shown for an octave is the mean over all pairs of source and
 //! receiver of T30, or T20 where a decay does not reach 30 dB; its error is the root of the mean of squares over the root of the number
-//! of pairs, as if pairs were independent.
+//! of pairs, as if pairs were independent. Whiskers are half widths of the 95 % interval, as the figures have them everywhere.
 //!
 //! *Limits.* Bars of bands that are a statistical reading (below Schroeder's frequency) are gray: nothing is judged by them.
 
@@ -51,8 +51,16 @@ pub fn energy_time(before: &Pair, after: Option<&Pair>, window_ms: f64) -> Strin
     frame.draw_base(&mut page);
     frame.draw_x(&mut page, "ms after the direct sound");
     let accent = Lettering::new(paper::SMALL, paper::ACCENT).rim(paper::CARD);
-    page.text(frame.at(window, frame.y.high) + DVec2::new(1.0, 2.6), &format!("first {} ms", super::svg::number(window_ms)), accent);
-    page.text(frame.at(window, CRITERION_DB) + DVec2::new(1.0, 0.9), &format!("{CRITERION_DB:.0} dB"), accent);
+    let bars: Vec<&Pair> = [Some(before), after].into_iter().flatten().collect();
+    for (level, down, text) in
+        [(frame.y.high, 2.6, format!("first {} ms", super::svg::number(window_ms))), (CRITERION_DB, 0.9, format!("{CRITERION_DB:.0} dB"))]
+    {
+        let at = frame.at(window, level) + DVec2::new(1.0, down);
+        // Neither over bars nor instead of them: the axis and the line below it say the same.
+        if !bars.iter().any(|pair| reaches(pair, &frame, accent.area(at, &text))) {
+            page.text(at, &text, accent);
+        }
+    }
     let listed = strongest(before, SHOWN_MS);
     mark(&mut page, &frame, &listed);
     list(&mut page, DVec2::new(151.0, 22.0), &listed, before, after, window_ms);
@@ -76,6 +84,13 @@ fn bars(page: &mut Drawing, frame: &Plot, pair: &Pair, color: paper::Color, shar
         })
         .collect();
     page.cells(&shapes, Look::fill(color));
+}
+
+/// Whether a bar of a curve reaches into an area of the paper.
+fn reaches(pair: &Pair, frame: &Plot, area: Area) -> bool {
+    let bin = pair.energy_time.bin_ms.max(1e-3);
+    let tops = pair.energy_time.level_db.iter().enumerate().map(|(index, level)| frame.at(index as f64 * bin, *level));
+    tops.filter(|top| top.x < frame.area.high.x).any(|top| (area.low.x - 1.0..=area.high.x).contains(&top.x) && top.y < area.high.y)
 }
 
 /// The strongest reflections shown, by delay.
@@ -118,7 +133,7 @@ fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], before: &Pair, af
     page.text(at, "Strongest reflections", head);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
     let columns = [13.0, if after.is_some() { 27.0 } else { 25.0 }, 40.0];
-    let names = ["ms", if after.is_some() { "bare, dB" } else { "dB" }, "plan, dB"];
+    let names = ["ms", if after.is_some() { "now, dB" } else { "dB" }, "plan, dB"];
     for (name, column) in names.iter().zip(columns).take(if after.is_some() { 3 } else { 2 }) {
         page.text(at + DVec2::new(column, 4.4), name, quiet.end());
     }
@@ -140,9 +155,8 @@ fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], before: &Pair, af
     }
     let y = at.y + 8.6 + 4.4 * listed.len() as f64 + 2.0;
     let gone = if after.is_some() { "; -: no longer among those found" } else { "" };
-    let note = format!(
-        "in color: over the line, within the window; rings and list: at the worst place of the head, bars: mean over its zone{gone}"
-    );
+    let note =
+        format!("red: over the line, within the window; rings and list: at the worst place of the head, bars: mean over its zone{gone}");
     for (index, line) in quiet.wrap(&note, page.size.x - at.x - 5.0).iter().enumerate() {
         page.text(DVec2::new(at.x, y + 3.4 * index as f64), line, quiet);
     }
@@ -194,10 +208,10 @@ pub fn decay_target(findings: &Findings) -> Option<&Target> {
 #[must_use]
 pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
     let mut page = Drawing::new(160.0, 100.0, paper::CARD);
-    plot::title(&mut page, "How long it rings", "decay time T30 by octave, mean over all sources and receivers, with standard error");
+    plot::title(&mut page, "How long it rings", "T30 by octave, mean over all sources and receivers; whiskers hold 95 of 100 repeats");
     let times = [Some(decay_times(before)), after.map(decay_times)];
     let target = decay_target(before);
-    let values = times.iter().flatten().flat_map(|bands| bands.0.iter().flatten().map(|time| time.time_s.value + time.time_s.se));
+    let values = times.iter().flatten().flat_map(|bands| bands.0.iter().flatten().map(|time| time.time_s.value + whisker(time.time_s)));
     let highest = values.chain(target.and_then(|target| target.high)).filter(|value| value.is_finite()).fold(0.1, f64::max);
     let frame = Plot {
         area: Area::new(20.0, 20.0, 132.0, 60.0),
@@ -239,9 +253,10 @@ pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
     if after.is_some() {
         entries.push((Look::fill(paper::INK), "with the plan"));
     }
-    entries.push((Look::fill(paper::LINE).edged(paper::SOFT, 0.2), "statistical reading, judged by nothing"));
-    if target.is_some() {
-        entries.push((Look::fill(paper::ACCENT_SHADE).edged(paper::ACCENT, 0.2), "wanted"));
+    entries.push((Look::fill(paper::LINE).edged(paper::SOFT, 0.2), "statistical, judged by nothing"));
+    if let Some(target) = target {
+        let wanted = if target.verdict == "outside its range" { "wanted (outside its range)" } else { "wanted" };
+        entries.push((Look::fill(paper::ACCENT_SHADE).edged(paper::ACCENT, 0.2), wanted));
     }
     plot::legend(&mut page, DVec2::new(20.0, 91.0), &entries);
     if times.iter().flatten().any(|bands| bands.0.iter().flatten().any(|time| time.is_t20)) {
@@ -250,16 +265,22 @@ pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
     page.finish()
 }
 
+/// Half the width of the 95 % interval; none where the error is no number.
+fn whisker(estimate: Estimate) -> f64 {
+    let half = estimate.half_width_95();
+    if half.is_finite() { half } else { 0.0 }
+}
+
 /// One bar with its error and its value.
 fn decay_bar(page: &mut Drawing, frame: &Plot, start: f64, time: &DecayTime, dark: bool) {
-    let Estimate { value, se } = time.time_s;
+    let (value, half) = (time.time_s.value, whisker(time.time_s));
     let width = 0.36;
     let color = if dark { paper::INK } else { paper::PALE };
     let gray = Look::fill(paper::LINE).opacity(if dark { 1.0 } else { 0.45 });
     let look = if time.statistical { gray.edged(paper::SOFT, 0.2) } else { Look::fill(color) };
     page.rect(frame.box_between((start, 0.0), (start + width, value)), look);
     let middle = start + 0.5 * width;
-    let (low, high) = (frame.at(middle, value - se), frame.at(middle, value + se));
+    let (low, high) = (frame.at(middle, value - half), frame.at(middle, value + half));
     let error = Look::line(if dark && !time.statistical { paper::ACCENT } else { paper::INK }, 0.25);
     page.line(low, high, error);
     for end in [low, high] {
@@ -276,7 +297,7 @@ pub fn decay_curves(before: &Pair, after: Option<&Pair>) -> String {
     let mut page = Drawing::new(200.0, 112.0, paper::CARD);
     let what = if after.is_some() { "; pale: as it stands, dark: with the plan" } else { "" };
     let head = format!("{} at {}: how it dies away", before.source, before.receiver);
-    plot::title(&mut page, &head, &format!("dB re its start, over milliseconds{what}"));
+    plot::title(&mut page, &head, &format!("dB re its start upward, milliseconds to the right{what}"));
     let longest = [Some(before), after]
         .into_iter()
         .flatten()
@@ -334,29 +355,27 @@ type Earning = fn(&Placed) -> Estimate;
 #[must_use]
 pub fn earnings(placed: &[Placed]) -> String {
     let count = placed.len().max(1) as f64;
-    let mut page = Drawing::new((40.0 + 10.0 * count).clamp(120.0, 240.0), 112.0, paper::CARD);
-    plot::title(
-        &mut page,
-        "What each panel earns",
-        "lost when this panel alone is taken down, with standard error; earnings do not add up",
-    );
+    let mut page = Drawing::new((40.0 + 10.0 * count).clamp(120.0, 240.0), 115.0, paper::CARD);
+    plot::title(&mut page, "What each panel earns", "lost when this panel alone is taken down; earnings do not add up");
     let width = page.size.x - 28.0;
     let rows: [(&str, Earning, f64); 2] =
         [("early level, dB", |panel| panel.earns_early_db, 20.0), ("decay time, %", |panel| panel.earns_decay_percent, 63.0)];
     for (name, value, top) in rows {
-        let high = placed.iter().map(|panel| value(panel).value + value(panel).se).filter(|value| value.is_finite()).fold(0.1, f64::max);
-        let low = placed.iter().map(|panel| value(panel).value - value(panel).se).filter(|value| value.is_finite()).fold(0.0, f64::min);
+        let high =
+            placed.iter().map(|panel| value(panel).value + whisker(value(panel))).filter(|value| value.is_finite()).fold(0.1, f64::max);
+        let low =
+            placed.iter().map(|panel| value(panel).value - whisker(value(panel))).filter(|value| value.is_finite()).fold(0.0, f64::min);
         let low = if low < -0.02 * high { low } else { 0.0 };
         let frame =
             Plot { area: Area::new(20.0, top, width, 32.0), x: Marks { low: 0.0, high: count, step: 1.0 }, y: Marks::round(low, high, 4) };
         frame.draw_y(&mut page, name);
         for (index, panel) in placed.iter().enumerate() {
-            let Estimate { value, se } = value(panel);
+            let (value, half) = (value(panel).value, whisker(value(panel)));
             let (from, to) = (index as f64 + 0.2, index as f64 + 0.8);
             let color = if panel.reason == "hot spot" { paper::ACCENT } else { paper::SOFT };
             page.rect(frame.box_between((from, 0.0), (to, value)), Look::fill(color));
             let middle = index as f64 + 0.5;
-            page.line(frame.at(middle, value - se), frame.at(middle, value + se), Look::line(paper::INK, 0.25));
+            page.line(frame.at(middle, value - half), frame.at(middle, value + half), Look::line(paper::INK, 0.25));
             let at = frame.at(middle, frame.y.low) + DVec2::new(0.0, 3.6);
             page.text(at, &panel.number.to_string(), Lettering::new(paper::SMALL, paper::INK).middle());
         }
@@ -367,5 +386,6 @@ pub fn earnings(placed: &[Placed]) -> String {
         DVec2::new(20.0, 106.0),
         &[(Look::fill(paper::ACCENT), "hung for a hot spot"), (Look::fill(paper::SOFT), "hung for corner or decay")],
     );
+    page.text(DVec2::new(20.0, 110.6), "whiskers hold 95 of 100 repeats of the tracing", Lettering::new(paper::SMALL, paper::QUIET));
     page.finish()
 }

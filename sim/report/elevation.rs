@@ -2,11 +2,12 @@
 //!
 //! Position on the paper = corner + scale x (position on the chart, second coordinate upward).
 //!
-//! *Limits.* Clearances given as boxes show where they come nearer to the surface than a panel is deep ([`REACH`]); bodies where they touch.
+//! *Limits.* Clearances given as boxes show where they come nearer to the surface than a panel is deep ([`REACH`]); bodies where they touch,
+//! which is all of the footprint on a floor.
 
 use glam::{DVec2, DVec3};
 
-use crate::room::{Role, Room, Surface};
+use crate::room::{Room, Surface};
 use crate::scene::{ClearanceRegion, Scene};
 
 use super::paper;
@@ -17,6 +18,9 @@ pub const REACH: f64 = 0.2;
 
 /// A body touches a surface nearer than this, meters.
 const TOUCH: f64 = 0.03;
+
+/// So many places farther on a name may go to stand clear.
+const STEPS_FOR_CLEAR_GROUND: usize = 9;
 
 /// A surface on the paper.
 #[derive(Clone, Copy, Debug)]
@@ -79,11 +83,12 @@ impl<'a> Elevation<'a> {
                 .filter(|corner| self.surface.chart.height(**corner).abs() < TOUCH)
                 .map(|corner| self.surface.chart.position(*corner))
                 .collect();
-            // A body that stands on the floor touches it everywhere: the plan view shows it.
-            if touching.len() >= 3 && self.surface.role != Role::Floor {
+            if touching.len() >= 3 {
                 let shape = self.all(&hull(touching));
-                page.polygon(&shape, Look::fill(paper::LINE).opacity(0.45).edged(paper::SOFT, 0.2));
-                names.push((body.name, Area::round(&shape)));
+                // A body may go on beyond the surface, as a beam past the corner of a wall.
+                let frame = self.outline();
+                page.clipped(&frame, |page| page.polygon(&shape, Look::fill(paper::LINE).opacity(0.45).edged(paper::SOFT, 0.2)));
+                names.push((body.name, self.shown(&shape)));
             }
         }
         for lining in &self.surface.linings {
@@ -114,9 +119,16 @@ impl<'a> Elevation<'a> {
         names
     }
 
-    /// Writes names into or beside their areas, where free.
-    pub fn write_names(&self, page: &mut Drawing, names: &[(String, Area)], rim: paper::Color) {
-        let lettering = Lettering::new(paper::SMALL, paper::QUIET).middle().rim(rim);
+    /// The part of a shape's box that lies on the drawing, mm.
+    #[must_use]
+    pub fn shown(&self, shape: &[DVec2]) -> Area {
+        let (area, frame) = (Area::round(shape), self.area());
+        Area { low: area.low.clamp(frame.low, frame.high), high: area.high.clamp(frame.low, frame.high) }
+    }
+
+    /// Writes names into or beside their areas where no other text stands: best within the outline and clear of the panels.
+    pub fn write_names(&self, page: &mut Drawing, names: &[(String, Area)], panels: &[Area], lettering: Lettering) {
+        let lettering = lettering.middle();
         for (name, area) in names {
             let text = lettering.fit(name, self.area().size().x.max(20.0));
             let half = 0.5 * lettering.length(&text);
@@ -130,8 +142,30 @@ impl<'a> Elevation<'a> {
                 places.push(DVec2::new(x, area.low.y - 1.0));
             }
             places.extend((1..14).flat_map(|step| [1.0, -1.0].map(|side| start + DVec2::new(0.0, side * 1.6 * f64::from(step)))));
+            // A few steps away are better than letters on a panel or past the edge; far away they would name something else.
+            let faults = |at: &DVec2| {
+                let ground = lettering.area(*at, &text);
+                panels.iter().filter(|panel| panel.overlaps(&ground, 0.0)).count() + usize::from(!self.holds(&ground))
+            };
+            let mut ranked: Vec<(usize, DVec2)> =
+                places.into_iter().enumerate().map(|(rank, at)| (rank + STEPS_FOR_CLEAR_GROUND * faults(&at), at)).collect();
+            ranked.sort_by_key(|(cost, _)| *cost);
+            let places: Vec<DVec2> = ranked.into_iter().map(|(_, at)| at).collect();
             page.text_where_free(&places, &text, lettering);
         }
+    }
+
+    /// Whether a box on the paper lies within the outline.
+    fn holds(&self, area: &Area) -> bool {
+        let corners = [area.low, DVec2::new(area.high.x, area.low.y), area.high, DVec2::new(area.low.x, area.high.y)];
+        corners.iter().all(|corner| self.surface.outline.contains(self.position(*corner)))
+    }
+
+    /// The position on the chart that comes to a place on the paper, meters.
+    #[must_use]
+    pub fn position(&self, place: DVec2) -> DVec2 {
+        let offset = (place - self.at) / self.scale;
+        DVec2::new(self.low.x + offset.x, self.high.y - offset.y)
     }
 
     /// What must stay clear on this surface, on its chart.

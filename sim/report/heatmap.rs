@@ -16,6 +16,7 @@ use super::axis::{self, Marks};
 use super::elevation::Elevation;
 use super::hung::Hung;
 use super::paper::{self, Colormap};
+use super::sheet_title::Origin;
 use super::svg::{Area, Drawing, Lettering, Look};
 
 /// What a map shows.
@@ -85,6 +86,13 @@ pub fn scale<'m>(maps: impl IntoIterator<Item = &'m SurfaceMap>) -> Marks {
     Marks::round(if low < -0.05 * high { low } else { 0.0 }, high, 6)
 }
 
+/// What the end of the color scale stands for, where a map goes beyond it.
+#[must_use]
+pub fn brightest<'m>(maps: impl IntoIterator<Item = &'m SurfaceMap>, marks: Marks) -> Option<String> {
+    let beyond = maps.into_iter().flat_map(|map| &map.values).any(|value| value.is_finite() && *value > marks.high * (1.0 + 1e-9));
+    beyond.then(|| format!("brightest: {} and more", marks.print(marks.high)))
+}
+
 /// Everything that a map is drawn with.
 #[derive(Clone, Copy, Debug)]
 pub struct Sheet<'a> {
@@ -125,17 +133,22 @@ pub fn svg(sheet: Sheet<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) -> Stri
     let title = Lettering::new(paper::HEAD, paper::INK).bold();
     page.text(DVec2::new(8.0, 9.0), &title.fit(&heading(&surface.name, surface.role), width - 16.0), title);
     let soft = Lettering::new(paper::BODY, paper::QUIET);
-    let subtitle = format!("{}, seen from {}: {}", sheet.scene.name, seen_from(surface.role), heat.meaning());
-    page.text(DVec2::new(8.0, 14.2), &soft.fit(&subtitle, width - 16.0), soft);
+    // What the color means stays whole; a long name of the room gives way.
+    let meaning = format!(", seen from {}: {}", seen_from(surface.role), heat.meaning());
+    let subtitle = soft.fit(&sheet.scene.name, width - 16.0 - soft.length(&meaning)) + &meaning;
+    page.text(DVec2::new(8.0, 14.2), subtitle.trim_start_matches(", "), soft);
     paint(&mut page, &view, heat, map, marks);
     let names = view.draw_parts(&mut page, sheet.scene, Some(paper::CARD));
     page.polygon(&view.outline(), Look::line(paper::INK, 0.5));
     draw_panels(&mut page, &view, sheet.hung);
     draw_spots(&mut page, &view, &spots, plot.high.x + 9.0);
     write_numbers(&mut page, &view, sheet.hung);
-    draw_axes(&mut page, &view, sheet.scene);
-    view.write_names(&mut page, &names, paper::CARD);
-    draw_scale(&mut page, DVec2::new(CORNER.x, bottom + 16.0), heat, marks, sheet.scene, zoom, width);
+    draw_axes(&mut page, &view, sheet.scene, sheet.room);
+    let panels: Vec<Area> =
+        sheet.hung.iter().filter(|panel| panel.surface == view.index).map(|panel| Area::round(&view.all(&panel.outline))).collect();
+    view.write_names(&mut page, &names, &panels, Lettering::new(paper::SMALL, paper::INK).rim(paper::CARD));
+    let scale = Scale { heat, marks, beyond: brightest([map], marks) };
+    draw_scale(&mut page, DVec2::new(CORNER.x, bottom + 16.0), &scale, sheet.scene, zoom, width);
     page.finish()
 }
 
@@ -267,7 +280,9 @@ fn draw_spots(page: &mut Drawing, view: &Elevation<'_>, spots: &[(usize, &HotSpo
             (*number, *spot, Area::round(&ends))
         })
         .collect();
-    order.sort_by(|a, b| a.2.middle().y.total_cmp(&b.2.middle().y).then(a.0.cmp(&b.0)));
+    // Of spots at one height the rightmost has the level line: that of another would run on through it, as if it were its own.
+    let row = |area: &Area| (area.middle().y / 2.0).round() as i64;
+    order.sort_by(|a, b| row(&a.2).cmp(&row(&b.2)).then(b.2.high.x.total_cmp(&a.2.high.x)).then(a.0.cmp(&b.0)));
     let mut next = CORNER.y + 0.5 * LABEL;
     let mut heights: Vec<f64> = Vec::new();
     for (_, _, area) in &order {
@@ -292,7 +307,8 @@ fn draw_spots(page: &mut Drawing, view: &Elevation<'_>, spots: &[(usize, &HotSpo
         page.polyline(&path, Look::line(paper::INK, 0.25));
         page.circle(from, 0.6, Look::fill(paper::INK));
         let bold = Lettering::new(paper::BODY, paper::INK).bold();
-        let head = format!("{number}  {}", spot.source);
+        // A bare number would be taken for a panel's.
+        let head = format!("hot spot {number}, {}", spot.source);
         page.text(DVec2::new(column, y - 0.4), &bold.fit(&head, COLUMN - 4.0), bold);
         let plain = Lettering::new(paper::BODY, paper::INK);
         let line = format!("{:.1} ms later, {:.1} dB at {}", spot.delay_ms, spot.level_db, spot.receiver);
@@ -301,7 +317,7 @@ fn draw_spots(page: &mut Drawing, view: &Elevation<'_>, spots: &[(usize, &HotSpo
 }
 
 /// Axes in the scene's unit.
-fn draw_axes(page: &mut Drawing, view: &Elevation<'_>, scene: &Scene) {
+fn draw_axes(page: &mut Drawing, view: &Elevation<'_>, scene: &Scene, room: &Room) {
     let (meters, sign) = (scene.unit.to_meters(1.0), scene.unit.symbol());
     let step = axis::step(12.0 / view.scale / meters);
     let letters = Lettering::new(paper::SMALL, paper::INK);
@@ -321,9 +337,13 @@ fn draw_axes(page: &mut Drawing, view: &Elevation<'_>, scene: &Scene) {
         page.text(DVec2::new(area.low.x - 1.8, y + 0.9), &axis::print(value, step), letters.end());
     }
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
-    page.text(DVec2::new(area.middle().x, area.high.y + 7.8), &format!("from the left edge, {sign}"), quiet.middle());
-    let from = if matches!(view.surface.role, Role::Wall(_)) { "from the floor" } else { "from the lower edge" };
-    let text = quiet.fit(&format!("{from}, {sign}"), area.size().y.max(24.0));
+    let Origin { left, lower, .. } = Origin::of(room, view);
+    // Where only a corner lies outermost: maps carry no letters at corners.
+    let named = |from: String, corner: &str| if from.starts_with("corner") { corner.to_owned() } else { from };
+    let left = named(left, "the leftmost corner");
+    page.text(DVec2::new(area.middle().x, area.high.y + 7.8), &format!("from {left}, {sign}"), quiet.middle());
+    let lower = named(lower, "the lowest corner");
+    let text = quiet.fit(&format!("from {lower}, {sign}"), area.size().y.max(24.0));
     page.text(DVec2::new(area.low.x - 10.5, area.middle().y), &text, quiet.middle().upright());
 }
 
@@ -352,13 +372,22 @@ pub fn color_bar(page: &mut Drawing, at: DVec2, length: f64, heat: Heat, marks: 
     }
 }
 
+/// What the colors of a map stand for.
+struct Scale {
+    heat: Heat,
+    marks: Marks,
+    /// What to say of values beyond the end.
+    beyond: Option<String>,
+}
+
 /// The color scale, what the outlines mean, and a bar of known length.
-fn draw_scale(page: &mut Drawing, at: DVec2, heat: Heat, marks: Marks, scene: &Scene, zoom: f64, width: f64) {
+fn draw_scale(page: &mut Drawing, at: DVec2, scale: &Scale, scene: &Scene, zoom: f64, width: f64) {
     let letters = Lettering::new(paper::SMALL, paper::INK);
     let thick = 3.6;
-    color_bar(page, at, 80.0, heat, marks);
-    let gray = if heat == Heat::Earning { "; pale: no panel can be centered there" } else { "" };
-    let key = format!("dashes: strongest hot spots; light outline: panel as planned{gray}");
+    color_bar(page, at, 80.0, scale.heat, scale.marks);
+    let gray = if scale.heat == Heat::Earning { "; pale: no panel can be centered there" } else { "" };
+    let beyond = scale.beyond.as_ref().map_or_else(String::new, |beyond| format!("; {beyond}"));
+    let key = format!("dashes: strongest hot spots; light outline: panel as planned{gray}{beyond}");
     page.text(DVec2::new(at.x, at.y + thick + 8.2), &key, Lettering::new(paper::SMALL, paper::QUIET));
     let (meters, sign) = (scene.unit.to_meters(1.0), scene.unit.symbol());
     let bar = [1.0, 0.5, 0.2, 0.1].into_iter().map(|part| axis::step(part / meters * 0.999)).find(|bar| bar * meters * zoom < 45.0);

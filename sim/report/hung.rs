@@ -112,7 +112,7 @@ fn hang(all: &mut Vec<Hung>, scene: &Scene, room: &Room, kind: &PanelType, numbe
             let corners = rectangle(*center - 0.5 * size, size);
             let Some(index) = ceiling_over(room, *center) else { return };
             let chart = room.surfaces[index].chart;
-            let mut outline: Vec<DVec2> = corners.iter().map(|corner| chart.position(thrown_up(room, index, *corner))).collect();
+            let mut outline: Vec<DVec2> = corners.iter().map(|corner| chart.position(chart.plumb(*corner))).collect();
             // A chart seen from below turns the corners round.
             outline.reverse();
             let front = corners.iter().map(|corner| corner.extend(*underside)).collect();
@@ -185,17 +185,7 @@ pub fn ceiling_over(room: &Room, point: DVec2) -> Option<usize> {
     ceilings()
         .find(|index| {
             let surface = &room.surfaces[*index];
-            surface.outline.contains(surface.chart.position(thrown_up(room, *index, point)))
+            surface.outline.contains(surface.chart.position(surface.chart.plumb(point)))
         })
         .or_else(|| ceilings().max_by(|a, b| room.surfaces[*a].chart.origin.z.total_cmp(&room.surfaces[*b].chart.origin.z)))
-}
-
-/// The point of a surface's plane straight above a point of the floor; the point at the chart's origin height for an upright plane.
-fn thrown_up(room: &Room, index: usize, point: DVec2) -> DVec3 {
-    let chart = room.surfaces[index].chart;
-    if chart.normal.z.abs() < 1e-9 {
-        return point.extend(chart.origin.z);
-    }
-    let offset = (chart.origin.truncate() - point).dot(chart.normal.truncate());
-    point.extend(chart.origin.z + offset / chart.normal.z)
 }

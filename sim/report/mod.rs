@@ -4,6 +4,7 @@
 //!
 //! *Limits.* Pictures are drawn in parallel; their bytes and their order do not depend on the number of threads.
 
+pub mod as_built;
 pub mod axis;
 pub mod axonometry;
 pub mod caution;
@@ -18,6 +19,7 @@ pub mod paper;
 pub mod plot;
 pub mod raster;
 pub mod sheet;
+pub mod sheet_title;
 pub mod svg;
 pub mod tape;
 pub mod text;
@@ -33,6 +35,9 @@ use crate::scene::Scene;
 use heatmap::Heat;
 use html::Names;
 use page::{Beside, Kind};
+
+/// Hot spots that a list holds at most: behind them stands a tail of hundreds that carry a percent each.
+pub const HOT_SPOTS: usize = 24;
 
 /// Width of pictures, pixels.
 const PIXELS: u32 = 1200;

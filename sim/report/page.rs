@@ -4,9 +4,11 @@
 
 use crate::findings::{Findings, Pair, Span, Target};
 use crate::plan::{Layout, Plan};
-use crate::room::Room;
+use crate::room::{Role, Room};
 use crate::scene::{Activity, Core, Scene};
 
+use super::HOT_SPOTS;
+use super::as_built;
 use super::caution::{self, Hazards};
 use super::chart;
 use super::heatmap::heading;
@@ -57,7 +59,7 @@ pub enum Kind {
 pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside]) -> String {
     let tape = Tape::of(scene.unit);
     let mut body = head(scene, "Where the panels go");
-    body += &headline(plan);
+    body += &headline(scene, room, plan);
     body += &pictures(files, Kind::Room, false);
     body += "<h2>What is wrong, and what the plan does about it</h2>\n";
     body += &targets(&plan.before, Some(&plan.after));
@@ -69,7 +71,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += &placed(room, plan, hung, files, tape);
     body += &format!("<p>It stops there because {}.{}</p>\n", escape(&plan.stopped_because), left_over(plan));
     body += &pictures(files, Kind::Earnings, false);
-    body += "<h2>Compared with the rules of thumb, at the same number of panels</h2>\n";
+    body += "<h2>Compared with the same stock hung by rules of thumb</h2>\n";
     body += &layouts(&plan.layouts);
     body += "<h2>How long it rings</h2>\n";
     body += &decay_table(&plan.before, Some(&plan.after));
@@ -77,7 +79,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += &pictures(files, Kind::DecayCurves, true);
     body += "<h2>What arrives, and when</h2>\n";
     body += &pictures(files, Kind::EnergyTime, true);
-    body += &other_findings(&plan.after, tape);
+    body += &other_findings(&plan.after, tape, ", with the plan");
     body += "<h2>Maps: what one panel earns where</h2>\n";
     body += &pictures(files, Kind::Heat, true);
     body += "<h2>Sheets for the wall</h2>\n<p>Print at 100 %, then lay a tape along the bar at the lower right.</p>\n";
@@ -110,7 +112,7 @@ pub fn hear(scene: &Scene, findings: &Findings, files: &[Beside]) -> String {
     body += &pictures(files, Kind::DecayCurves, true);
     body += "<h2>What arrives, and when</h2>\n";
     body += &pictures(files, Kind::EnergyTime, true);
-    body += &other_findings(findings, tape);
+    body += &other_findings(findings, tape, "");
     body += &limits(scene, findings.notes.iter());
     body += &file_list(files, &[]);
     html::page(&format!("{}: what is heard now", scene.name), &body)
@@ -135,31 +137,26 @@ fn head(scene: &Scene, step: &str) -> String {
     )
 }
 
-/// What the plan does, in two sentences.
-fn headline(plan: &Plan) -> String {
-    let named = |name: &str| plan.layouts.iter().find(|layout| layout.name == name);
-    let (bare, ours) = (named("bare").or(plan.layouts.first()), named("plan"));
+/// What the plan does, in two sentences, as it is built.
+fn headline(scene: &Scene, room: &Room, plan: &Plan) -> String {
     let count = plan.placed.len();
     let plural = if count == 1 { "" } else { "s" };
+    let (before, after) = (&plan.before, &plan.after);
     let mut out = format!("<p class=\"lead\"><b>{count} panel{plural}</b>");
-    if let (Some(bare), Some(ours)) = (bare, ours) {
-        out += &format!(
-            " bring the early reflections from {} to <b>{} dB</b> re direct sound",
-            estimate(bare.early_level_db, 1),
-            estimate(ours.early_level_db, 1)
-        );
-        if let (Some(before), Some(after)) = (bare.t_mid_s, ours.t_mid_s) {
-            out += &format!(" and the decay from {} to <b>{} s</b>", estimate(before, 2), estimate(after, 2));
-        }
-        out += &format!(", on {} % of floor, walls and ceiling.", plain(100.0 * ours.treated_share, 1));
-    } else {
-        out += " are hung.";
+    let early = [before, after].map(|findings| as_built::early_level(scene, room, findings));
+    if let [Some(before), Some(after)] = early {
+        out +=
+            &format!(" bring the early reflections from {} to <b>{} dB</b> re direct sound and", estimate(before, 1), estimate(after, 1));
     }
+    let decay = [before, after].map(|findings| chart::decay_target(findings).and_then(|target| target.value));
+    if let [Some(before), Some(after)] = decay {
+        out += &format!(" the decay from {} to <b>{} s</b>,", estimate(before, 2), estimate(after, 2));
+    }
+    out += &format!(" on {} % of floor, walls and ceiling.", plain(100.0 * after.survey.treated_share, 1));
+    let octaves = chart::decay_target(after).map_or_else(String::new, |target| format!(" Decay: {}.", escape(&target.question)));
     out += &format!(
-        "</p>\n<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, mean of the sources, mean over the seat's zone. \
-         Decay: T30, mean of {}. \u{b1} holds 95 of 100 repeats of the tracing; what materials and tape add stands below as a range. \
-         These figures and the comparison of layouts take corner panels and clouds as flush; the tables of before and after have each panel as built, so they differ a little.</p>\n",
-        plan.decay_octaves()
+        "</p>\n<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, mean of the sources, mean over the seat's zone.{octaves} \
+         The plan's figures are traced anew with every panel as built. \u{b1} holds 95 of 100 repeats of the tracing; what materials and tape add stands below as a range.</p>\n",
     );
     out
 }
@@ -267,6 +264,7 @@ fn hot_spots(plan: &Plan, tape: Tape) -> String {
         .hot_spots
         .iter()
         .enumerate()
+        .take(HOT_SPOTS)
         .map(|(index, spot)| {
             vec![
                 format!("<b>{}</b>", index + 1),
@@ -284,7 +282,10 @@ fn hot_spots(plan: &Plan, tape: Tape) -> String {
     let unit = if tape.is_inch() { String::new() } else { ", mm".to_owned() };
     let (left, lower, size) = (format!("#from left{unit}"), format!("#from floor or lower edge{unit}"), format!("#size{unit}"));
     let headings = ["no.", "surface", &left, &lower, &size, "from, at", "#ms later", "#dB re direct", "#% of the early energy"];
-    table(&headings, &rows)
+    let weaker = plan.hot_spots.len().saturating_sub(HOT_SPOTS);
+    let more =
+        if weaker > 0 { format!("<p class=\"quiet\">And {weaker} weaker ones: plan.json has them all.</p>\n") } else { String::new() };
+    table(&headings, &rows) + &more
 }
 
 /// Width and height in one line.
@@ -298,7 +299,9 @@ fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape)
         .placed
         .iter()
         .map(|panel| {
-            let on: Vec<&Hung> = hung.iter().filter(|hung| hung.number == Some(panel.number)).collect();
+            let mut on: Vec<&Hung> = hung.iter().filter(|hung| hung.number == Some(panel.number)).collect();
+            // First the surface that it is measured on.
+            on.sort_by_key(|hung| room.surfaces[hung.surface].name != panel.place.surface);
             let links: Vec<String> = on
                 .iter()
                 .map(|hung| {
@@ -328,7 +331,7 @@ fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape)
                 } else {
                     format!("{}: {}", escape(&panel.reason), escape(&panel.serves))
                 },
-                estimate(panel.earns_early_db, 1),
+                estimate(panel.earns_early_db, 2),
                 estimate(panel.earns_decay_percent, 1),
             ]
         })
@@ -336,7 +339,8 @@ fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape)
     let unit = if tape.is_inch() { String::new() } else { ", mm".to_owned() };
     let (left, lower, size) = (format!("#from left{unit}"), format!("#from floor or lower edge{unit}"), format!("#size{unit}"));
     let headings = ["no.", "type", "where", &left, &lower, &size, "how", "why", "#early, dB", "#decay, %"];
-    let note = "<p class=\"quiet\">Early and decay: what is lost when that panel alone is taken down. Earnings do not add up.</p>\n";
+    let note = "<p class=\"quiet\">Measured to the lower left corner of a panel, as seen from inside; a corner panel's on the first wall named, a cloud's plumb \
+                above it on its ceiling. Early and decay: what is lost when that panel alone is taken down. Earnings do not add up.</p>\n";
     format!("<div class=\"scroll\">{}</div>\n{note}", table(&headings, &rows))
 }
 
@@ -364,7 +368,9 @@ fn layouts(layouts: &[Layout]) -> String {
         })
         .collect();
     let headings = ["layout", "#panels", "#treated, %", "#early level, dB re direct", "#over the line, dB", "#decay, s"];
-    table(&headings, &rows) + "<p class=\"quiet\">All judged on one fresh trace that no layout was made with.</p>\n"
+    table(&headings, &rows)
+        + "<p class=\"quiet\">All judged on one fresh trace that no layout was made with. Corner panels and clouds are taken as flush there, so that the plan's row \
+         differs from the figures above, which have each panel as built.</p>\n"
 }
 
 /// Decay times by octave.
@@ -415,11 +421,13 @@ fn reflections(findings: &Findings, tape: Tape) -> String {
             ]);
         }
     }
-    table(&["source, receiver", "#ms later", "#dB re direct", "#order", "where, from left x from floor or lower edge"], &rows)
+    let unit = if tape.is_inch() { "" } else { ", mm" };
+    let places = format!("where, from left x from floor or lower edge{unit}");
+    table(&["source, receiver", "#ms later", "#dB re direct", "#order", &places], &rows)
 }
 
 /// Flutter and likeness.
-fn other_findings(findings: &Findings, tape: Tape) -> String {
+fn other_findings(findings: &Findings, tape: Tape, when: &str) -> String {
     let mut out = String::new();
     let audible: Vec<String> = findings
         .flutter
@@ -427,12 +435,12 @@ fn other_findings(findings: &Findings, tape: Tape) -> String {
         .filter(|flutter| flutter.audible)
         .map(|flutter| {
             let [a, b] = &flutter.between;
-            let at = flutter.clap_at_m.map(|meters| tape.read(meters)).join(" x ");
-            format!("Flutter between {a} and {b}, {:.1} ms a round: stand at {at} and clap.", flutter.period_ms)
+            let [x, y, z] = flutter.clap_at_m.map(|meters| tape.say(meters));
+            format!("Between {a} and {b}, {:.1} ms a round: to hear it, clap at x {x}, y {y}, {z} over the floor.", flutter.period_ms)
         })
         .collect();
     if !audible.is_empty() {
-        out += "<h2>Flutter</h2>\n";
+        out += &format!("<h2>Flutter{when}</h2>\n");
         out += &html::list(&audible);
     }
     if !findings.likeness.is_empty() {
@@ -441,7 +449,7 @@ fn other_findings(findings: &Findings, tape: Tape) -> String {
             std::iter::once(name).chain(likeness.early_difference_db.0.iter().map(|value| plain(*value, 1))).collect::<Vec<_>>()
         };
         let rows: Vec<Vec<String>> = findings.likeness.iter().map(row).collect();
-        out += "<h2>How alike left and right are</h2>\n";
+        out += &format!("<h2>How alike left and right are{when}</h2>\n");
         out += &table(
             &["early reflected level, dB", "#63 Hz", "#125 Hz", "#250 Hz", "#500 Hz", "#1 kHz", "#2 kHz", "#4 kHz", "#8 kHz"],
             &rows,
@@ -478,14 +486,17 @@ fn limits<'a>(scene: &Scene, notes: impl Iterator<Item = &'a String>) -> String 
 fn cautions(scene: &Scene, hung: &[Hung], room: &Room) -> String {
     let types: Vec<_> =
         scene.stock.iter().filter(|kind| hung.iter().any(|panel| panel.number.is_some() && panel.kind == kind.name)).collect();
+    let on_floor = |panel: &&Hung| room.surfaces[panel.surface].role == Role::Floor;
     let hazards = Hazards {
+        drilling: hung.iter().any(|panel| panel.number.is_some() && !on_floor(&panel)),
+        laid: hung.iter().any(|panel| panel.number.is_some() && on_floor(&panel)),
         overhead: hung.iter().any(|panel| crate::layout::is_overhead(room.surfaces[panel.surface].role)),
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
         fiber: types.iter().any(|kind| matches!(kind.core, Core::Porous { .. })),
         heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
         pounds: Tape::of(scene.unit).is_inch(),
     };
-    format!("<div class=\"box\"><h2>Before you drill</h2>\n{}</div>\n", html::list(&caution::before_drilling(hazards)))
+    format!("<div class=\"box\"><h2>{}</h2>\n{}</div>\n", caution::heading(hazards), html::list(&caution::lines(hazards)))
 }
 
 /// What each file beside the page is; `more` are those that others write.

@@ -6,7 +6,6 @@
 
 use glam::DVec2;
 
-use crate::geometry::Polygon;
 use crate::plan::HotSpot;
 use crate::room::{Role, Room};
 use crate::scene::{Core, PanelType, Scene};
@@ -14,10 +13,11 @@ use crate::scene::{Core, PanelType, Scene};
 use super::caution;
 use super::dimension::{self, Along, Chain};
 use super::elevation::Elevation;
-use super::heatmap::{heading, seen_from};
+use super::heatmap::main_spots;
 use super::hung::{How, Hung};
 use super::paper;
-use super::svg::{Area, Drawing, Lettering, Look};
+use super::sheet_title::{self, Origin};
+use super::svg::{Area, Drawing, Lettering, Look, number};
 use super::tape::Tape;
 
 /// What a sheet is made from.
@@ -78,7 +78,8 @@ const A4: Format = Format {
 const LETTER: Format = Format {
     name: "US Letter",
     size: DVec2::new(279.4, 215.9),
-    scales: &[6.0, 12.0, 24.0, 48.0, 96.0, 192.0],
+    // 2, 1 1/2, 1, 3/4, 1/2, 3/8, 1/4, 3/16, 1/8 and 1/16 of an inch to the foot.
+    scales: &[6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 48.0, 64.0, 96.0, 192.0],
     chain: 13.0,
     running: 16.0,
     table: 106.0,
@@ -86,7 +87,7 @@ const LETTER: Format = Format {
 };
 
 /// Free space at every side of the page, mm.
-const MARGIN: f64 = 8.0;
+pub const MARGIN: f64 = 8.0;
 /// Where the drawing begins below the upper edge, mm.
 const TOP: f64 = 27.0;
 /// Room for the chain and running measures at the left, mm.
@@ -108,7 +109,8 @@ pub fn svg(job: Job<'_>, index: usize) -> String {
     let arrangement = arrange(job.room, index, format, hung.len());
     let view = arrangement.view;
     let mut page = Drawing::new(format.size.x, format.size.y, paper::WHITE);
-    draw_title(&mut page, job, &view, tape);
+    sheet_title::draw(&mut page, job, &view, tape);
+    let origin = Origin::of(job.room, &view);
     let names = view.draw_parts(&mut page, job.scene, None);
     page.polygon(&view.outline(), Look::line(paper::INK, 0.55));
     let level = level_line(&mut page, &view, &hung);
@@ -119,15 +121,16 @@ pub fn svg(job: Job<'_>, index: usize) -> String {
     for (index, panel) in hung.iter().enumerate() {
         name_panel(&mut page, &view, panel, &hung[index + 1..], tape);
     }
-    draw_chains(&mut page, &view, &hung, tape, format);
-    draw_corners(&mut page, &view);
+    draw_chains(&mut page, &view, &hung, tape, format, &origin);
+    sheet_title::draw_corners(&mut page, &view);
     if let Some(level) = level {
         name_level(&mut page, &view, &hung, level, tape);
     }
-    view.write_names(&mut page, &names, paper::WHITE);
-    draw_table(&mut page, job, &view, &hung, tape, format, arrangement.table);
+    let panels: Vec<Area> = hung.iter().map(|panel| view.shown(&view.all(&panel.outline))).collect();
+    view.write_names(&mut page, &names, &panels, Lettering::new(paper::SMALL, paper::QUIET).rim(paper::WHITE));
+    draw_table(&mut page, job, &hung, tape, format, (arrangement.table, &origin));
     draw_cautions(&mut page, job, &view, &hung, arrangement.cautions);
-    draw_foot(&mut page, job, &view, tape, format, arrangement.scale);
+    draw_foot(&mut page, job, &view, tape, format, (arrangement.scale, &origin));
     page.finish()
 }
 
@@ -164,106 +167,19 @@ fn arrange(room: &Room, index: usize, format: Format, panels: usize) -> Arrangem
     }
 }
 
-/// Headline, what the numbers are, and how to check the surface itself.
-fn draw_title(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape) {
-    let width = page.size.x - 2.0 * MARGIN;
-    let title = Lettering::new(paper::HEAD, paper::INK).bold();
-    let work = if view.surface.role == Role::Floor { "mark and lay" } else { "mark and hang" };
-    page.text(DVec2::new(MARGIN, 12.0), &title.fit(&format!("{}: {work}", heading(&view.surface.name, view.surface.role)), width), title);
-    let quiet = Lettering::new(paper::BODY, paper::QUIET);
-    let edge = if matches!(view.surface.role, Role::Wall(_)) { "from the floor".to_owned() } else { edges_of(job.room, view) };
-    let planned = job.planned;
-    let plural = if planned == 1 { "" } else { "s" };
-    let text = format!(
-        "{}, plan of {planned} panel{plural}, sheet {} of {}. Seen from {}. {} from the left edge and {edge}.",
-        job.scene.name,
-        job.sheet,
-        job.sheets,
-        seen_from(view.surface.role),
-        tape.heading(),
-    );
-    page.text(DVec2::new(MARGIN, 17.4), &quiet.fit(&text, width), quiet);
-    let check = check_line(&view.surface.outline, tape) + &overhangs(job, view, tape);
-    page.text(DVec2::new(MARGIN, 22.4), &quiet.fit(&check, width), quiet);
-}
-
-/// Panels of the plan that reach beyond the surface and are drawn only as far as it goes: how far, and past which edge.
-fn overhangs(job: Job<'_>, view: &Elevation<'_>, tape: Tape) -> String {
-    let mut text = String::new();
-    for panel in job.hung.iter().filter(|panel| std::ptr::eq(&job.room.surfaces[panel.surface], view.surface)) {
-        let Some(number) = panel.number else { continue };
-        let (under, over) = (view.low - panel.low(), panel.high() - view.high);
-        let edges = [("left", under.x), ("lower", under.y), ("right", over.x), ("upper", over.y)];
-        for (edge, reach) in edges.into_iter().filter(|(_, reach)| tape.mark(*reach) > 0) {
-            text += &format!("; panel {number} reaches {} past the {edge} edge, drawn to the edge", tape.read(reach));
-        }
-    }
-    text
-}
-
-/// Which walls the left and the lower edge of a ceiling or floor run along.
-fn edges_of(room: &Room, view: &Elevation<'_>) -> String {
-    let beside = |position: DVec2| {
-        let point = view.surface.chart.point(position);
-        room.surfaces
-            .iter()
-            .enumerate()
-            .filter(|(index, surface)| *index != view.index && surface.role.is_shell())
-            .map(|(_, surface)| (surface.chart.height(point).abs(), heading(&surface.name, surface.role).to_lowercase()))
-            .min_by(|a, b| a.0.total_cmp(&b.0))
-            .map_or_else(String::new, |(_, name)| name)
-    };
-    let middle = 0.5 * (view.low + view.high);
-    let left = beside(DVec2::new(view.low.x, middle.y));
-    let lower = beside(DVec2::new(middle.x, view.low.y));
-    format!("the lower edge; the left edge is at the {left}, the lower edge at the {lower}")
-}
-
-/// Sides and diagonals, to find out whether the surface is what the scene says.
-fn check_line(outline: &Polygon, tape: Tape) -> String {
-    let corners = &outline.corners;
-    let count = corners.len();
-    let length = |a: usize, b: usize| tape.read(corners[a].distance(corners[b]));
-    let name = |index: usize| char::from(b'A' + (index % 26) as u8);
-    if outline.is_rectangle(0.001) {
-        return format!("{} x {}; diagonals {} both ways if it is square", length(0, 1), length(1, 2), length(0, 2));
-    }
-    let sides: Vec<String> = (0..count).map(|a| format!("{}{} {}", name(a), name((a + 1) % count), length(a, (a + 1) % count))).collect();
-    let mut text = format!("Sides {}", sides.join(", "));
-    if count <= 6 {
-        let across = (0..count).flat_map(|a| (a + 2..count).map(move |b| (a, b))).filter(|(a, b)| !(*a == 0 && *b == count - 1));
-        let diagonals: Vec<String> = across.map(|(a, b)| format!("{}{} {}", name(a), name(b), length(a, b))).collect();
-        if !diagonals.is_empty() {
-            text += &format!("; diagonals {}", diagonals.join(", "));
-        }
-    }
-    text
-}
-
-/// Letters at the corners of what is no rectangle.
-fn draw_corners(page: &mut Drawing, view: &Elevation<'_>) {
-    let corners = view.outline();
-    if view.surface.outline.is_rectangle(0.001) {
-        return;
-    }
-    let middle = view.area().middle();
-    let letters = Lettering::new(paper::SMALL, paper::QUIET).middle();
-    for (index, corner) in corners.iter().enumerate() {
-        let name = char::from(b'A' + (index % 26) as u8).to_string();
-        let out = (*corner - middle).try_normalize().unwrap_or(DVec2::X);
-        let places = [2.4, 3.4, -3.0].map(|far| *corner + out * far + DVec2::new(0.0, 0.9));
-        page.text_where_free(&places, &name, letters);
-    }
-}
-
-/// Draws the line that the upper edges of most panels share; its height on the chart.
+/// Draws the line that the upper edges of most flat panels share, or that of the only one; its height on the chart. None close below the
+/// upper edge of the wall, which is a line by itself.
 fn level_line(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung]) -> Option<f64> {
     if !matches!(view.surface.role, Role::Wall(_)) {
         return None;
     }
-    let tops: Vec<f64> = hung.iter().filter(|panel| panel.number.is_some()).map(|panel| panel.high().y).collect();
+    let flat = |panel: &&&Hung| panel.number.is_some() && matches!(panel.how, How::Flat { .. });
+    let tops: Vec<f64> = hung.iter().filter(flat).map(|panel| panel.high().y).collect();
     let sharing = |top: f64| tops.iter().filter(|other| (**other - top).abs() < 0.001).count();
     let top = tops.iter().copied().max_by(|a, b| sharing(*a).cmp(&sharing(*b)).then(a.total_cmp(b)))?;
+    if (sharing(top) < 2 && tops.len() > 1) || view.high.y - top < 0.05 {
+        return None;
+    }
     let (from, to) = (view.paper(DVec2::new(view.low.x, top)), view.paper(DVec2::new(view.high.x, top)));
     page.clipped(&view.outline(), |page| page.line(from, to, Look::line(paper::ACCENT, 0.22).dashed(2.2, 1.1)));
     Some(top)
@@ -303,17 +219,12 @@ fn draw_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung) {
     page.clipped(&frame, |page| page.polygon(&view.all(&panel.outline), look));
 }
 
-/// What of a panel's box lies on the sheet, mm.
-fn shown(view: &Elevation<'_>, panel: &Hung) -> Area {
-    let (area, frame) = (Area::round(&view.all(&panel.outline)), view.area());
-    Area { low: area.low.clamp(frame.low, frame.high), high: area.high.clamp(frame.low, frame.high) }
-}
-
 /// Its number and how it hangs, where the panels drawn over it leave room.
 fn name_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, over: &[&Hung], tape: Tape) {
-    let area = shown(view, panel);
-    let above: Vec<Area> = over.iter().map(|other| shown(view, other)).collect();
-    let name = panel.number.map_or_else(|| "hangs".to_owned(), |number| number.to_string());
+    let shown = |panel: &Hung| view.shown(&view.all(&panel.outline));
+    let area = shown(panel);
+    let above: Vec<Area> = over.iter().map(|other| shown(other)).collect();
+    let name = panel.number.map_or_else(|| "hung".to_owned(), |number| number.to_string());
     let size =
         if panel.number.is_some() { paper::HEAD.min(0.8 * area.size().x).min(0.5 * area.size().y).max(paper::SMALL) } else { paper::SMALL };
     let letters = Lettering { bold: panel.number.is_some(), ..Lettering::new(size, paper::INK).middle().rim(paper::PANEL) };
@@ -330,20 +241,21 @@ fn name_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, over: &[&H
         let at = area.middle() + drop + DVec2::new(0.0, 3.6 + 2.8 * line as f64);
         let ground = small.area(at, text);
         let fits = small.length(text) + 0.6 < area.size().x && at.y + 0.8 < area.high.y;
-        if fits && page.is_free(&ground, 0.2) && !above.iter().any(|other| other.overlaps(&ground, 0.0)) {
-            page.text(at, text, small);
+        if !fits || !page.is_free(&ground, 0.2) || above.iter().any(|other| other.overlaps(&ground, 0.0)) {
+            break;
         }
+        page.text(at, text, small);
     }
 }
 
-/// How a panel hangs, in a word or two lines.
+/// How a panel hangs, in one or two lines, the first of which may stand alone where there is no room.
 fn how_lines(panel: &Hung, tape: Tape) -> Vec<String> {
-    let thickness = tape.say(panel.thickness);
+    let thickness = format!("{} thick", tape.read(panel.thickness));
     match panel.how {
         How::Flat { gap } if tape.mark(gap) == 0 => vec![thickness, "flush".to_owned()],
         How::Flat { gap } => vec![thickness, format!("gap {}", tape.read(gap))],
-        How::Corner { .. } => vec!["across".to_owned(), "corner".to_owned()],
-        How::Cloud { underside } => vec!["cloud, under-".to_owned(), format!("side at {}", tape.read(underside))],
+        How::Corner { .. } => vec!["corner".to_owned()],
+        How::Cloud { underside } => vec!["cloud".to_owned(), format!("underside {}", tape.read(underside))],
     }
 }
 
@@ -367,7 +279,7 @@ fn how_fitting(job: Job<'_>, panel: &Hung, tape: Tape, letters: Lettering, room:
 }
 
 /// Chains below and beside the drawing.
-fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format) {
+fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format, origin: &Origin) {
     let planned = || hung.iter().filter(|panel| panel.number.is_some());
     let (low, high) = (view.low, view.high);
     // Ends beyond the surface (a cloud's) have no place to be marked on it.
@@ -411,21 +323,20 @@ fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: T
             DVec2::new(MARGIN, area.high.y + format.chain + 8.4),
             DVec2::new(MARGIN, area.high.y + format.chain + 12.0),
         ],
-        "from the left edge",
+        &format!("from {}", origin.left),
         quiet,
     );
 }
 
 /// The table of panels with boxes to tick.
-fn draw_table(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format, at: DVec2) {
+fn draw_table(page: &mut Drawing, job: Job<'_>, hung: &[&Hung], tape: Tape, format: Format, (at, origin): (DVec2, &Origin)) {
     let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();
     page.text(at + DVec2::new(0.0, 3.2), "Panels, in hanging order", head);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
     let y = at.y + 7.6;
     page.text(DVec2::new(at.x, y), "no.", quiet);
-    let headings =
-        if matches!(view.surface.role, Role::Wall(_)) { ["from left", "from floor", "size"] } else { ["left edge", "lower edge", "size"] };
-    for (text, column) in headings.iter().zip(format.columns) {
+    let [left, lower] = origin.heads();
+    for (text, column) in [left.as_str(), &lower, "size"].into_iter().zip(format.columns) {
         page.text(DVec2::new(at.x + column, y), text, quiet.end());
     }
     let start = format.columns[2] + 3.0;
@@ -458,13 +369,15 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
     let types: Vec<&PanelType> =
         job.scene.stock.iter().filter(|kind| hung.iter().any(|panel| panel.number.is_some() && panel.kind == kind.name)).collect();
     let hazards = caution::Hazards {
+        drilling: view.surface.role != Role::Floor,
+        laid: view.surface.role == Role::Floor,
         overhead: matches!(view.surface.role, Role::Ceiling(_)),
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
         fiber: types.iter().any(|kind| matches!(kind.core, Core::Porous { .. })),
         heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
         pounds: Tape::of(job.scene.unit).is_inch(),
     };
-    let texts = caution::before_drilling(hazards);
+    let texts = caution::lines(hazards);
     let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();
     let width = area.size().x - 7.0;
     let mut size = 2.6;
@@ -478,36 +391,35 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
     };
     let height = 9.0 + lines.len() as f64 * size * 1.32;
     page.rect(Area::new(area.low.x, area.low.y, area.size().x, height), Look::line(paper::INK, 0.35));
-    page.text(area.low + DVec2::new(3.5, 5.0), "Before you drill", head);
+    page.text(area.low + DVec2::new(3.5, 5.0), caution::heading(hazards), head);
     for (index, line) in lines.iter().enumerate() {
         page.text(area.low + DVec2::new(3.5, 9.2 + index as f64 * size * 1.32), line, lettering);
     }
 }
 
 /// The bar to check the print with, scale, seed, rays, hot spots.
-fn draw_foot(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape, format: Format, scale: f64) {
+fn draw_foot(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape, format: Format, (scale, origin): (f64, &Origin)) {
     let length = if tape.is_inch() { 50.8 } else { 60.0 };
     dimension::ruler(page, DVec2::new(format.size.x - MARGIN - length, format.size.y - FOOT + 3.0), tape);
     let settings = &job.scene.settings;
     let mut parts = vec![
         "roomwright place".to_owned(),
-        format!("1:{} on {}, printed at 100 %", super::svg::number(scale), format.name),
+        format!("1:{} on {}, printed at 100 %", number(scale), format.name),
         format!("seed {}, {} rays a source", settings.seed, grouped(settings.rays)),
     ];
-    let spots: Vec<String> = job
-        .hot_spots
-        .iter()
-        .filter(|spot| spot.center.surface == view.surface.name)
-        .map(|spot| format!("{} {} x {}", spot.source, tape.read(spot.center.left_m), tape.read(spot.center.bottom_m)))
-        .collect();
-    let mut more = String::new();
-    if !spots.is_empty() {
-        more = format!("hot spots here: {}", spots.join(", "));
-    }
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
     let room = format.size.x - 2.0 * MARGIN - length - 8.0;
     let y = format.size.y - FOOT + 7.6;
-    if !more.is_empty() {
+    let mut more = format!("strongest hot spots, from {} x from {}: ", origin.left, origin.lower);
+    let spots = main_spots(job.room, job.hot_spots, view.index);
+    for (index, (_, spot)) in spots.iter().enumerate() {
+        let place = format!("{} x {}", tape.read(spot.center.left_m), tape.read(spot.center.bottom_m));
+        let longer = format!("{more}{}{} {place}", if index > 0 { ", " } else { "" }, spot.source);
+        if quiet.length(&longer) <= room {
+            more = longer;
+        }
+    }
+    if !spots.is_empty() {
         page.text(DVec2::new(MARGIN, y - 3.6), &quiet.fit(&more, room), quiet);
     }
     parts.retain(|part| !part.is_empty());

@@ -59,10 +59,14 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
         let foot: Vec<DVec2> = body.corners[..4].iter().map(|corner| plan.paper(corner.truncate())).collect();
         page.polygon(&foot, Look::fill(paper::PANEL).opacity(0.6).edged(paper::SOFT, 0.2));
     }
-    draw_openings(&mut page, &plan, room);
+    let openings = draw_openings(&mut page, &plan, room);
     draw_paths(&mut page, &plan, room, receiver, &reflections);
     draw_people(&mut page, &plan, room);
-    draw_names(&mut page, &plan, scene);
+    let letters = Lettering::new(2.2, paper::QUIET).middle().rim(paper::WHITE);
+    for (places, name) in openings {
+        page.text_where_free(&places, &name, letters);
+    }
+    draw_names(&mut page, &plan, scene, room);
     list(&mut page, DVec2::new(area.high.x + 12.0, 26.0), &reflections);
     let bar = [1.0, 0.5, 0.2]
         .into_iter()
@@ -96,8 +100,9 @@ fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<
     all
 }
 
-/// Doors, windows and hatches in walls, as gaps in the line.
-fn draw_openings(page: &mut Drawing, plan: &Plan, room: &Room) {
+/// Doors, windows and hatches in walls, as gaps in the line; where their names may stand, to be written over the paths.
+fn draw_openings(page: &mut Drawing, plan: &Plan, room: &Room) -> Vec<([DVec2; 2], String)> {
+    let mut names = Vec::new();
     for surface in room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_))) {
         for lining in &surface.linings {
             let (low, high) = lining.region.bounds();
@@ -105,13 +110,12 @@ fn draw_openings(page: &mut Drawing, plan: &Plan, room: &Room) {
             page.line(ends[0], ends[1], Look::line(paper::CARD, 1.1));
             page.line(ends[0], ends[1], Look::line(paper::SOFT, 0.3));
             let inward = surface.chart.normal.truncate() * DVec2::new(1.0, -1.0);
-            let letters = Lettering::new(2.2, paper::QUIET).middle();
             let middle = 0.5 * (ends[0] + ends[1]) + DVec2::new(0.0, 0.8);
-            let length = letters.length(&lining.name);
-            let far = 2.0 + 0.5 * length * inward.x.abs();
-            page.text_where_free(&[middle + inward * far, middle + inward * (far + 3.0)], &lining.name, letters);
+            let far = 2.0 + 0.5 * Lettering::new(2.2, paper::QUIET).length(&lining.name) * inward.x.abs();
+            names.push(([middle + inward * far, middle + inward * (far + 3.0)], lining.name.clone()));
         }
     }
+    names
 }
 
 /// Sources, seats and microphones.
@@ -125,7 +129,8 @@ fn draw_people(page: &mut Drawing, plan: &Plan, room: &Room) {
             SourceKind::Loudspeaker => page.rect(Area::new(at.x - 1.4, at.y - 1.4, 2.8, 2.8), Look::fill(paper::INK)),
             SourceKind::Voice | SourceKind::Instrument => page.circle(at, 1.5, Look::fill(paper::INK)),
         }
-        names.push((at, source.name.clone(), -2.8));
+        // Beside its mark where its arrow does not point.
+        names.push((at, source.name.clone(), if source.aim.y > 0.3 { 4.6 } else { -2.8 }));
     }
     for receiver in &room.receivers {
         let at = plan.paper(receiver.position.truncate());
@@ -134,13 +139,12 @@ fn draw_people(page: &mut Drawing, plan: &Plan, room: &Room) {
         }
         page.arrow(at, at + receiver.facing.truncate() * flip * 6.0, paper::ACCENT, 0.3);
         page.circle(at, 1.4, Look::fill(paper::CARD).edged(paper::ACCENT, 0.45));
-        names.push((at, receiver.name.clone(), 4.6));
+        names.push((at, receiver.name.clone(), if receiver.facing.y < -0.3 { -2.8 } else { 4.6 }));
     }
     let letters = Lettering::new(paper::SMALL, paper::INK).rim(paper::CARD).middle();
     for (at, name, first) in names {
         let half = 0.5 * letters.length(&name) + 2.4;
-        let places =
-            [(0.0, first), (0.0, 4.6), (0.0, -2.8), (half, 0.9), (-half, 0.9), (0.0, -6.0), (0.0, 7.6), (half, -3.0), (-half, -3.0)];
+        let places = [(0.0, first), (half, 0.9), (-half, 0.9), (0.0, 1.8 - first), (0.0, -6.0), (0.0, 7.6), (half, -3.0), (-half, -3.0)];
         page.text_where_free(&places.map(|(x, y)| at + DVec2::new(x, y)), &name, letters);
     }
 }
@@ -174,7 +178,7 @@ fn draw_paths(page: &mut Drawing, plan: &Plan, room: &Room, receiver: &str, refl
 }
 
 /// Names of walls outside, of bodies inside.
-fn draw_names(page: &mut Drawing, plan: &Plan, scene: &Scene) {
+fn draw_names(page: &mut Drawing, plan: &Plan, scene: &Scene, room: &Room) {
     let count = scene.outline.len();
     let letters = Lettering::new(paper::SMALL, paper::QUIET).middle();
     for (index, wall) in scene.walls.iter().enumerate().take(count) {
@@ -183,21 +187,38 @@ fn draw_names(page: &mut Drawing, plan: &Plan, scene: &Scene) {
         // Counterclockwise on the plan is clockwise on the paper: outside is to the left of the way.
         let out = DVec2::new(along.y, -along.x) * -1.0;
         let name = letters.fit(&wall.name, from.distance(to).max(12.0));
-        let lean = out.x.abs() > 0.7;
-        let at = 0.5 * (from + to) + out * 2.6 + DVec2::new(if lean { 0.9 } else { 0.0 }, if lean { 0.0 } else { 0.9 });
-        let style = if lean { letters.upright() } else { letters };
+        // Along a wall that runs up the paper; level beside one that slants, as far off as its letters reach toward it.
+        let upright = out.x.abs() > 0.99;
+        let reach = if upright { 0.0 } else { 0.5 * letters.length(&name) * out.x.abs() };
+        let at = 0.5 * (from + to) + out * (2.6 + reach) + if upright { DVec2::new(0.9, 0.0) } else { DVec2::new(0.0, 0.9) };
+        let style = if upright { letters.upright() } else { letters };
         page.text_where_free(&[at, at + out * 2.6], &name, style);
     }
+    // Names of bodies keep off the marks of people, which lie over them.
+    let marks: Vec<Area> = room
+        .sources
+        .iter()
+        .map(|source| source.position)
+        .chain(room.receivers.iter().map(|receiver| receiver.position))
+        .map(|point| plan.paper(point.truncate()))
+        .map(|at| Area::new(at.x - 1.8, at.y - 1.8, 3.6, 3.6))
+        .collect();
     for body in bodies(scene) {
         let corners: Vec<DVec2> = body.corners[..4].iter().map(|corner| plan.paper(corner.truncate())).collect();
         let area = Area::round(&corners);
-        let letters = Lettering::new(2.2, paper::QUIET).middle();
-        let middle = area.middle() + DVec2::new(0.0, 0.8);
-        if letters.length(&body.name) + 0.6 < area.size().x {
-            page.text_where_free(&[middle, middle + DVec2::new(0.0, 3.0), middle - DVec2::new(0.0, 3.0)], &body.name, letters);
-        } else {
-            page.text_where_free(&[middle + DVec2::new(0.8, -0.8)], &body.name, letters.upright());
-        }
+        let letters = Lettering::new(2.2, paper::QUIET).middle().rim(paper::CARD);
+        let flat = letters.length(&body.name) + 0.6 < area.size().x;
+        let letters = if flat { letters } else { letters.upright() };
+        let middle = area.middle() + if flat { DVec2::new(0.0, 0.8) } else { DVec2::new(0.8, 0.0) };
+        let (along, across) = if flat { (DVec2::X, DVec2::Y) } else { (DVec2::Y, DVec2::X) };
+        let far = 0.25 * area.size().dot(along);
+        let shifts = [DVec2::ZERO, 3.0 * across, -3.0 * across, far * along, -far * along, 1.6 * far * along, -1.6 * far * along];
+        let places: Vec<DVec2> = shifts
+            .iter()
+            .map(|shift| middle + *shift)
+            .filter(|at| !marks.iter().any(|mark| mark.overlaps(&letters.area(*at, &body.name), 0.0)))
+            .collect();
+        page.text_where_free(&places, &body.name, letters);
     }
 }
 
@@ -218,7 +239,7 @@ fn list(page: &mut Drawing, at: DVec2, reflections: &[(&Pair, &Reflection)]) {
         page.text(DVec2::new(at.x + 28.0, y), &ink.fit(&format!("{}, {}", pair.source, reflection.surfaces.join(" > ")), room), ink);
     }
     let y = at.y + 4.6 * (reflections.len() as f64 + 1.0) + 2.0;
-    for (index, line) in quiet.wrap("level re direct sound, 1-8 kHz; in color: over -10 dB", page.size.x - at.x - 4.0).iter().enumerate() {
+    for (index, line) in quiet.wrap("level re direct sound, 1-8 kHz; red: over -10 dB", page.size.x - at.x - 4.0).iter().enumerate() {
         page.text(DVec2::new(at.x, y + 3.4 * index as f64), line, quiet);
     }
 }

@@ -66,7 +66,7 @@ fn target_sentence(target: &Target) -> String {
     format!("{}: {}, asked {}: {}.", capitalized(&target.question), standing(target), asked(target), target.verdict)
 }
 
-fn capitalized(text: &str) -> String {
+pub(super) fn capitalized(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

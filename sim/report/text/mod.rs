@@ -17,6 +17,7 @@ mod room;
 
 use crate::findings::{Findings, Survey};
 use crate::plan::Plan;
+use crate::room::Room;
 use crate::scene::Scene;
 
 /// What the room is: sizes, areas, materials, first modes.
@@ -33,6 +34,6 @@ pub fn hear(scene: &Scene, findings: &Findings) -> String {
 
 /// Where the panels go, what each earns, before and after.
 #[must_use]
-pub fn place(scene: &Scene, plan: &Plan) -> String {
-    plan::print(scene, plan)
+pub fn place(scene: &Scene, room: &Room, plan: &Plan) -> String {
+    plan::print(scene, room, plan)
 }

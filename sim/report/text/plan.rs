@@ -5,11 +5,13 @@ use super::figures::{
     ERRORS, STATISTICAL, area, asked, estimate, extent, half_width, inputs_cell, is_statistical, length_cell, length_head, number,
     octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
 };
-use super::findings::{longest, loud_reflections, notes, signed};
+use super::findings::{capitalized, longest, loud_reflections, notes, signed};
 use crate::bands::Band;
-use crate::findings::targets::{listened_at, mean_inputs};
-use crate::findings::{Basis, Findings, Flutter, Octave, Pair, Span, Target};
+use crate::findings::{Basis, Findings, Flutter, Octave, Pair, Target};
 use crate::plan::{Layout, Plan};
+use crate::report::chart::decay_target;
+use crate::report::{HOT_SPOTS, as_built};
+use crate::room::Room;
 use crate::scene::Scene;
 
 /// Lines on work that can hurt someone; each fits a line of the page.
@@ -23,9 +25,9 @@ const CAUTIONS: [&str; 3] = [
 const FLUTTER_OCTAVE: usize = 4;
 
 /// The whole page.
-pub(super) fn print(scene: &Scene, plan: &Plan) -> String {
+pub(super) fn print(scene: &Scene, room: &Room, plan: &Plan) -> String {
     let mut page = Page::new(&format!("{}: where the panels go", scene.name));
-    answer(&mut page, scene, plan);
+    answer(&mut page, scene, room, plan);
     hot_spots(&mut page, scene, plan);
     placed(&mut page, scene, plan);
     page.section("Cautions");
@@ -54,30 +56,25 @@ fn same(a: &Pair, b: &Pair) -> bool {
 }
 
 /// How many panels, what they bring together, what is left over and why it stopped.
-fn answer(page: &mut Page, scene: &Scene, plan: &Plan) {
-    let (before, after) = (&plan.before.survey, &plan.after.survey);
+fn answer(page: &mut Page, scene: &Scene, room: &Room, plan: &Plan) {
     page.section("The plan in short");
     let panels = plan.placed.len();
     page.paragraph(&format!("{panels} panel{} to hang. It stopped because {}.", if panels == 1 { "" } else { "s" }, plan.stopped_because));
-    let layout = |name: &str| plan.layouts.iter().find(|layout| layout.name == name);
-    if let (Some(bare), Some(ours)) = (layout("bare"), layout("plan")) {
+    let both = [&plan.before, &plan.after];
+    if let [Some(before), Some(after)] = both.map(|findings| as_built::early_level(scene, room, findings)) {
         page.paragraph(&format!(
-            "Early reflections, mean of the sources: {} dB re direct before, {} dB after. Decay, mean of {}: {} s before, {} s after.",
-            estimate(bare.early_level_db, 1),
-            estimate(ours.early_level_db, 1),
-            plan.decay_octaves(),
-            optional_estimate(bare.t_mid_s, 3),
-            optional_estimate(ours.t_mid_s, 3),
-        ));
-        page.paragraph("These take corner panels and clouds as flush; the tables of before and after have each panel as built.");
-    }
-    if let (Some(was), Some(is)) = (decay_inputs(scene, plan, &plan.before), decay_inputs(scene, plan, &plan.after)) {
-        page.paragraph(&format!(
-            "By the doubt of its inputs the decay lies at {} s before and {} s after in two of three rooms, as built; both are mostly off together.",
-            inputs_cell(Some(was)),
-            inputs_cell(Some(is)),
+            "Early reflections, mean of the sources: {} dB re direct before, {} dB after.",
+            estimate(before, 1),
+            estimate(after, 1)
         ));
     }
+    if let [Some(before), Some(after)] = both.map(decay_target) {
+        let question = capitalized(&after.question);
+        let (was, is) = (standing(before), standing(after));
+        page.paragraph(&format!("{question}: {was} before, {is} after; asked {}: {}.", asked(after), after.verdict));
+    }
+    page.paragraph("After: traced anew with every panel as built.");
+    let (before, after) = (&plan.before.survey, &plan.after.survey);
     page.paragraph(&format!(
         "Treated share of floor, walls and ceiling: {} % ({}) before, {} % ({}) after.",
         number(100.0 * before.treated_share, 1),
@@ -88,12 +85,6 @@ fn answer(page: &mut Page, scene: &Scene, plan: &Plan) {
     let left: Vec<String> =
         plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} x {kind}")).collect();
     page.paragraph(&format!("Left over: {}.", if left.is_empty() { "nothing".to_owned() } else { left.join(", ") }));
-}
-
-/// Where the mean decay of the plan's octaves may lie, at the places where the use listens.
-fn decay_inputs(scene: &Scene, plan: &Plan, findings: &Findings) -> Option<Span> {
-    let [low, high] = plan.decay_octaves_hz.map(|frequency| Band::ALL.into_iter().position(|band| band.nominal() == frequency));
-    mean_inputs(&listened_at(scene.activity, &findings.pairs), (low?, high?))
 }
 
 fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
@@ -114,7 +105,7 @@ fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
         "share %".to_owned(),
     ];
     let mut table = Table::new(&heads);
-    for spot in &plan.hot_spots {
+    for spot in plan.hot_spots.iter().take(HOT_SPOTS) {
         table.row([
             spot.center.surface.clone(),
             length_cell(spot.center.left_m, scene),
@@ -128,6 +119,10 @@ fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
         ]);
     }
     page.table(&table);
+    let weaker = plan.hot_spots.len().saturating_sub(HOT_SPOTS);
+    if weaker > 0 {
+        page.paragraph(&format!("And {weaker} weaker ones: plan.json has them all."));
+    }
     page.paragraph(
         "Lengths are to the middle of the spot, as seen from inside (on a ceiling from its lower edge); share: of this source's early \
          reflected energy there.",
@@ -171,7 +166,7 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
     page.table(&where_to);
     page.paragraph(
         "Lengths are to the panel's lower left corner as seen from inside (on a ceiling from its lower edge); a corner panel's surface \
-         is the wall left of the corner, a cloud's the ceiling above it.",
+         is the wall left of the corner, a cloud's the ceiling plumb above it.",
     );
     page.section("What each panel is for and earns");
     page.table(&what_for);
@@ -341,7 +336,8 @@ fn layouts(page: &mut Page, plan: &Plan) {
     }
     page.table(&table);
     page.paragraph(&format!(
-        "Early level: mean of the sources; too loud: sum over the criterion of the worst source; decay: mean of {}. T30 by octave (Hz), s:",
+        "Early level: mean of the sources; too loud: sum over the criterion of the worst source; decay: mean of {}. Corner panels and clouds \
+         are taken as flush here, so that the plan's row differs from the figures above. T30 by octave (Hz), s:",
         plan.decay_octaves()
     ));
     let mut heads = vec!["<layout".to_owned()];
