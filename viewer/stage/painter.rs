@@ -1,0 +1,99 @@
+//! The overlay painted: on the screen, and as a drawing to be laid over a picture.
+
+use std::fmt::Write as _;
+
+use bevy::math::Vec2;
+use bevy::prelude::{Res, Result};
+use bevy_egui::{EguiContexts, egui};
+use roomwright::report::svg::{escape, number};
+
+use super::camera::Sight;
+use super::draw::MapScale;
+use super::overlay::{self, Anchor, Mark, Seen, letters};
+use crate::results::Results;
+use crate::ui::tokens;
+use crate::view::View;
+
+/// Paints the overlay on the screen.
+pub(super) fn paint(mut contexts: EguiContexts, sight: Res<Sight>, scale: Res<MapScale>, view: Res<View>, results: Res<Results>) -> Result {
+    let (Some(scene), Some(room)) = (&results.scene, &results.room) else { return Ok(()) };
+    let seen = Seen { scene, room: &room.value, view: &view, results: &results, sight: &sight, marks: scale.0 };
+    let position = |at: Vec2| egui::pos2(at.x, at.y);
+    let layer = egui::LayerId::new(egui::Order::Background, egui::Id::new("stage"));
+    let clip = egui::Rect::from_min_max(position(sight.area.low), position(sight.area.high));
+    let painter = contexts.ctx_mut()?.layer_painter(layer).with_clip_rect(clip);
+    for mark in overlay::laid_out(&seen) {
+        match mark {
+            Mark::Line { points, color, width } => {
+                painter.line(points.into_iter().map(position).collect(), egui::Stroke::new(width, color));
+            }
+            Mark::Fill { low, high, color } => {
+                painter.rect_filled(egui::Rect::from_min_max(position(low), position(high)), 0.0, color);
+            }
+            Mark::Text { at, anchor, text, color, on_paper } => {
+                let align = match anchor {
+                    Anchor::Left => egui::Align2::LEFT_CENTER,
+                    Anchor::Middle => egui::Align2::CENTER_CENTER,
+                    Anchor::Right => egui::Align2::RIGHT_CENTER,
+                };
+                let letters = painter.layout_no_wrap(text, egui::FontId::proportional(letters()), color);
+                let rect = align.anchor_size(position(at), letters.size());
+                if on_paper {
+                    painter.rect_filled(rect.expand2(egui::vec2(3.0, 0.0)), 2.0, tokens::CARD.gamma_multiply(0.82));
+                }
+                painter.galley(rect.min, letters, color);
+            }
+        }
+    }
+    Ok(())
+}
+
+fn web(color: egui::Color32) -> String {
+    let [red, green, blue, _] = color.to_array();
+    format!("#{red:02x}{green:02x}{blue:02x}")
+}
+
+/// The overlay as an SVG document without ground, `size` logical pixels.
+pub(super) fn svg(marks: &[Mark], size: Vec2) -> String {
+    let n = |value: f32| number(f64::from(value));
+    let (width, height) = (n(size.x), n(size.y));
+    let mut page =
+        format!("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\">");
+    for mark in marks {
+        let written = match mark {
+            Mark::Line { points, color, width } => {
+                let points: Vec<String> = points.iter().map(|at| format!("{},{}", n(at.x), n(at.y))).collect();
+                let (points, color, width) = (points.join(" "), web(*color), n(*width));
+                write!(page, "<polyline points=\"{points}\" fill=\"none\" stroke=\"{color}\" stroke-width=\"{width}\"/>")
+            }
+            Mark::Fill { low, high, color } => {
+                let (x, y, width, height, color) = (n(low.x), n(low.y), n(high.x - low.x), n(high.y - low.y), web(*color));
+                write!(
+                    page,
+                    "<rect x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\" fill=\"{color}\" shape-rendering=\"crispEdges\"/>"
+                )
+            }
+            Mark::Text { at, anchor, text, color, on_paper } => {
+                let anchor = match anchor {
+                    Anchor::Left => "start",
+                    Anchor::Middle => "middle",
+                    Anchor::Right => "end",
+                };
+                let (x, y, size, text) = (n(at.x), n(at.y + 0.36 * letters()), n(letters()), escape(text));
+                let head = format!("<text x=\"{x}\" y=\"{y}\" font-family=\"DejaVu Sans\" font-size=\"{size}\" text-anchor=\"{anchor}\"");
+                let rim = web(tokens::CARD);
+                let behind = if *on_paper {
+                    format!(
+                        "{head} fill=\"none\" stroke=\"{rim}\" stroke-width=\"3.2\" stroke-linejoin=\"round\" opacity=\"0.85\">{text}</text>"
+                    )
+                } else {
+                    String::new()
+                };
+                write!(page, "{behind}{head} fill=\"{}\">{text}</text>", web(*color))
+            }
+        };
+        debug_assert!(written.is_ok(), "writing to a string cannot fail");
+    }
+    page.push_str("</svg>");
+    page
+}
