@@ -1,7 +1,9 @@
 //! From shapes and lines to what the engine draws: four meshes and a line set for each pen, made anew only when they change.
 
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use bevy::asset::io::embedded::EmbeddedAssetRegistry;
 use bevy::camera::visibility::NoFrustumCulling;
 use bevy::gizmos::config::{GizmoLineConfig, GizmoLineStyle};
 use bevy::gizmos::retained::Gizmo;
@@ -25,6 +27,10 @@ use crate::results::Results;
 use crate::ui::tokens;
 use crate::view::View;
 
+/// Under which names the shaders are shipped.
+const PAPER_SHADER: &str = "viewer/stage/paper.wgsl";
+const HEAT_SHADER: &str = "viewer/stage/heat.wgsl";
+
 /// Paper: the colors of the corners.
 #[derive(Asset, AsBindGroup, Clone, Debug, Default, TypePath)]
 pub(super) struct PaperMaterial {
@@ -33,7 +39,7 @@ pub(super) struct PaperMaterial {
 
 impl Material for PaperMaterial {
     fn fragment_shader() -> ShaderRef {
-        "embedded://viewer/stage/paper.wgsl".into()
+        ShaderRef::Path(format!("embedded://{PAPER_SHADER}").into())
     }
 
     fn alpha_mode(&self) -> AlphaMode {
@@ -59,7 +65,7 @@ pub(super) struct HeatMaterial {
 
 impl Material for HeatMaterial {
     fn fragment_shader() -> ShaderRef {
-        "embedded://viewer/stage/heat.wgsl".into()
+        ShaderRef::Path(format!("embedded://{HEAT_SHADER}").into())
     }
 
     fn enable_prepass() -> bool {
@@ -104,8 +110,10 @@ impl Default for Unsettled {
 }
 
 pub(super) fn plug(app: &mut App) {
-    bevy::asset::embedded_asset!(app, "paper.wgsl");
-    bevy::asset::embedded_asset!(app, "heat.wgsl");
+    if let Some(shipped) = app.world().get_resource::<EmbeddedAssetRegistry>() {
+        shipped.insert_asset(PathBuf::new(), Path::new(PAPER_SHADER), include_bytes!("paper.wgsl"));
+        shipped.insert_asset(PathBuf::new(), Path::new(HEAT_SHADER), include_bytes!("heat.wgsl"));
+    }
     app.add_plugins((MaterialPlugin::<PaperMaterial>::default(), MaterialPlugin::<HeatMaterial>::default()))
         .init_resource::<MapScale>()
         .init_resource::<Unsettled>()

@@ -78,7 +78,8 @@ fn keeps_labels_apart_and_a_scale_with_its_unit() {
             })
             .collect();
         assert!(texts.iter().any(|(.., text)| text.ends_with("dB per m2")), "{camera:?}: {texts:?}");
-        assert!(texts.iter().any(|(.., text)| text.contains("ms later")), "{camera:?}");
+        // From above all walls are seen edge on.
+        assert!(camera == CameraView::Plan || texts.iter().any(|(.., text)| text.contains("ms later")), "{camera:?}: {texts:?}");
         let spans = |(at, long, anchor, _): &(Vec2, f32, overlay::Anchor, &str)| {
             let left = match anchor {
                 overlay::Anchor::Left => at.x,
@@ -142,7 +143,7 @@ struct Caught(Option<Image>);
 
 /// Draws what the camera of the stage sees into a picture.
 fn drawn(app: &mut App) -> Image {
-    let target = bevy::image::Image::new_target_texture(960, 640, bevy::render::render_resource::TextureFormat::Rgba8UnormSrgb, None);
+    let target = Image::new_target_texture(960, 640, bevy::render::render_resource::TextureFormat::Rgba8UnormSrgb, None);
     let target = app.world_mut().resource_mut::<Assets<Image>>().add(target);
     app.update();
     let cameras: Vec<Entity> = app.world_mut().query_filtered::<Entity, With<control::StageCamera>>().iter(app.world()).collect();
