@@ -189,7 +189,8 @@ pub(super) fn bounds(room: &Room) -> (DVec3, DVec3) {
 }
 
 impl Rig {
-    /// Fits the room into a picture of this shape; of eight ways round the one that shows most of the walls.
+    /// Fits the room into a picture of this shape; of eight ways round the one that shows most of the walls, the one
+    /// that the listener faces counted twice.
     pub(super) fn fit(&mut self, room: &Room, aspect: f64) {
         let (low, high) = bounds(room);
         if !(high - low).is_finite() {
@@ -200,7 +201,9 @@ impl Rig {
         let seen = |turn: f64| {
             let toward = DVec3::new(turn.cos(), turn.sin(), 0.0);
             let walls = room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_)));
-            walls.map(|surface| surface.outline.area() * surface.chart.normal.dot(toward).max(0.0)).sum::<f64>()
+            let ahead = |normal: DVec3| room.receivers.first().map_or(0.0, |receiver| (-receiver.facing.dot(normal)).max(0.0));
+            let counts = |normal: DVec3| normal.dot(toward).max(0.0) * (1.0 + ahead(normal));
+            walls.map(|surface| surface.outline.area() * counts(surface.chart.normal)).sum::<f64>()
         };
         let quarter = std::f64::consts::FRAC_PI_2;
         let turns = (0..4).flat_map(|side| [0.6, quarter - 0.6].map(|tilt| quarter * f64::from(side) + tilt));
@@ -212,8 +215,25 @@ impl Rig {
         }
         self.turn = best.1;
         self.distance = self.fitting_distance(room, aspect);
+        // What is near is larger: the middle of the room is not the middle of its picture. Each round leaves a fraction of the rest.
+        for _ in 0..3 {
+            self.target += self.off_center(room);
+            self.distance = self.fitting_distance(room, aspect);
+        }
+        self.target -= self.orbit().up * (RAISED * self.distance * 2.0 * (0.5 * ORBIT_VIEW).tan());
+    }
+
+    /// From the target to what lies behind the middle of the room's picture, meters, at the distance of the target.
+    fn off_center(&self, room: &Room) -> DVec3 {
         let pose = self.orbit();
-        self.target -= pose.up * (RAISED * self.distance * 2.0 * (0.5 * ORBIT_VIEW).tan());
+        let thrown = |corner: DVec3| {
+            let away = corner - pose.eye;
+            DVec2::new(away.dot(pose.right()), away.dot(pose.up)) / away.dot(pose.forward)
+        };
+        let all = corners(room).into_iter().map(thrown);
+        let (low, high) = all.fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)));
+        let middle = 0.5 * (low + high) * self.distance;
+        pose.right() * middle.x + pose.up * middle.y
     }
 
     fn fitting_distance(&self, room: &Room, aspect: f64) -> f64 {

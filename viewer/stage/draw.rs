@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use bevy::asset::io::embedded::EmbeddedAssetRegistry;
-use bevy::camera::visibility::NoFrustumCulling;
+use bevy::camera::visibility::{NoFrustumCulling, RenderLayers};
 use bevy::gizmos::config::{GizmoLineConfig, GizmoLineStyle};
 use bevy::gizmos::retained::Gizmo;
 use bevy::pbr::{Material, MaterialPlugin};
@@ -22,10 +22,15 @@ use super::camera::Sight;
 use super::heat::{self, Sheet};
 use super::ink::{self, Pen, Strip};
 use super::mesh::{self, Shape};
-use super::{point, wave};
+use super::{picture, point, wave};
 use crate::results::Results;
 use crate::ui::tokens;
-use crate::view::View;
+use crate::view::{CameraView, View};
+
+/// What the window shows.
+pub(super) const LAYER_ON_SCREEN: usize = 0;
+/// What pictures as files show.
+pub(super) const LAYER_IN_PRINT: usize = 1;
 
 /// Under which names the shaders are shipped.
 const PAPER_SHADER: &str = "viewer/stage/paper.wgsl";
@@ -122,7 +127,8 @@ pub(super) fn plug(app: &mut App) {
 
 fn set_up(mut commands: Commands, mut papers: ResMut<Assets<PaperMaterial>>, mut gizmos: ResMut<Assets<GizmoAsset>>) {
     let (paper, glaze) = (papers.add(PaperMaterial { is_glazed: false }), papers.add(PaperMaterial { is_glazed: true }));
-    let hidden = (Visibility::Hidden, Transform::IDENTITY, NoFrustumCulling);
+    let both = RenderLayers::from_layers(&[LAYER_ON_SCREEN, LAYER_IN_PRINT]);
+    let hidden = (Visibility::Hidden, Transform::IDENTITY, NoFrustumCulling, both);
     commands.spawn((Piece::Shell, MeshMaterial3d(paper.clone()), hidden.clone()));
     commands.spawn((Piece::People, MeshMaterial3d(paper), hidden.clone()));
     commands.spawn((Piece::Panels, MeshMaterial3d(glaze), hidden.clone()));
@@ -136,8 +142,11 @@ fn set_up(mut commands: Commands, mut papers: ResMut<Assets<PaperMaterial>>, mut
         };
         let style = if pen == Pen::Dashed { GizmoLineStyle::Dashed { gap_scale: 4.0, line_scale: 4.0 } } else { GizmoLineStyle::Solid };
         let handle = gizmos.add(GizmoAsset::default());
-        let line_config = GizmoLineConfig { width, style, ..default() };
-        commands.spawn((Line(pen), Gizmo { handle, line_config, depth_bias }));
+        // The same lines once more for pictures at print size, which have more pixels to the line.
+        for (layer, zoom) in [(LAYER_ON_SCREEN, 1.0), (LAYER_IN_PRINT, picture::ZOOM)] {
+            let line_config = GizmoLineConfig { width: width * zoom, style, ..default() };
+            commands.spawn((Line(pen), Gizmo { handle: handle.clone(), line_config, depth_bias }, RenderLayers::layer(layer)));
+        }
     }
 }
 
@@ -147,6 +156,7 @@ pub(super) struct Made {
     scene: Option<Arc<Scene>>,
     room: Option<Arc<Room>>,
     maps: Option<(MapChoice, Arc<Vec<SurfaceMap>>)>,
+    with_floor: bool,
 }
 
 fn is_same<T>(one: Option<&Arc<T>>, other: Option<&Arc<T>>) -> bool {
@@ -175,10 +185,12 @@ pub(super) fn make_meshes(
     let shown = view.map.and_then(|choice| results.maps.get(&choice).map(|known| (choice, known.value.clone())));
     let is_same_map = shown.as_ref().map(|(choice, _)| choice) == made.maps.as_ref().map(|(choice, _)| choice)
         && is_same(shown.as_ref().map(|(_, maps)| maps), made.maps.as_ref().map(|(_, maps)| maps));
+    let with_floor = view.camera == CameraView::Plan;
+    let is_same_map = is_same_map && (with_floor == made.with_floor || shown.is_none());
     if is_same(room, made.room.as_ref()) && is_same(results.scene.as_ref(), made.scene.as_ref()) && is_same_map {
         return;
     }
-    *made = Made { scene: results.scene.clone(), room: room.cloned(), maps: shown };
+    *made = Made { scene: results.scene.clone(), room: room.cloned(), maps: shown, with_floor };
     unsettled.0 = unsettled.0.max(3);
     let mut put = |piece: Piece, shape: Shape| {
         let Some((entity, _)) = pieces.iter().find(|(_, known)| **known == piece) else { return };
@@ -193,9 +205,13 @@ pub(super) fn make_meshes(
         scale.0 = None;
         return;
     };
-    let sheet = made.maps.as_ref().filter(|(_, maps)| !maps.is_empty());
-    let sheet = sheet.map(|(choice, maps)| (maps, Sheet::new(room, maps, heat::heat_of(choice.quantity))));
-    scale.0 = sheet.as_ref().map(|(_, sheet)| sheet.marks);
+    let shown = made.maps.as_ref().filter(|(_, maps)| !maps.is_empty());
+    scale.0 = shown.map(|(_, maps)| heat::scale(room, maps));
+    let sheet = shown.zip(scale.0).map(|((choice, maps), marks)| {
+        let painted = heat::painted(room, maps, with_floor);
+        let sheet = Sheet::new(room, &painted, heat::heat_of(choice.quantity), marks);
+        (painted, sheet)
+    });
     put(Piece::Shell, mesh::shell(room, |surface| sheet.as_ref().is_some_and(|(maps, sheet)| sheet.holds(maps, surface))));
     put(Piece::Heat, sheet.as_ref().map_or_else(Shape::default, |(maps, sheet)| sheet.shape(room, maps)));
     put(Piece::Panels, mesh::panels(scene, room));
@@ -216,6 +232,7 @@ fn color(color: Color32) -> Color {
 fn write(strips: &[Strip], is_meant: impl Fn(Pen) -> bool, lines: &Query<(&Line, &Gizmo)>, gizmos: &mut Assets<GizmoAsset>) {
     for (Line(pen), gizmo) in lines.iter().filter(|(line, _)| is_meant(line.0)) {
         let Some(mut asset) = gizmos.get_mut(&gizmo.handle) else { continue };
+        // Twice where two zooms share the lines: the second time writes the same.
         asset.clear();
         for strip in strips.iter().filter(|strip| strip.pen == *pen) {
             asset.linestrip(strip.points.iter().map(|at| point(*at)), color(strip.color));
@@ -240,7 +257,8 @@ pub(super) fn make_lines(
     if let (Some(scene), Some(room)) = (&results.scene, &results.room) {
         let room = &room.value;
         let seen = ink::seen(room, &sight.pose);
-        strips = ink::room_lines(room, &seen);
+        let own = if let CameraView::Ear(receiver) = view.camera { Some(receiver) } else { None };
+        strips = ink::room_lines(room, &seen, own);
         strips.extend(ink::panel_lines(scene, room, &view, &seen));
         strips.extend(ink::spot_lines(room, &view, &results, &seen));
         strips.extend(ink::path_lines(room, &view, &results));
@@ -267,7 +285,9 @@ pub(super) fn make_wave(
     let mut strips = Vec::new();
     if let Some(known) = results.room.as_ref().filter(|_| view.time_ms > 0.0) {
         let room = &known.value;
-        let section = room.receivers.get(view.receiver).map_or(1.2, |receiver| receiver.position.z);
+        // Seen from the ear itself the section at its height is a line across everything.
+        let is_outside = !matches!(view.camera, CameraView::Ear(_));
+        let section = room.receivers.get(view.receiver).filter(|_| is_outside).map(|receiver| receiver.position.z);
         let stretches = wave::wavefront(room, view.source, view.time_ms / 1000.0, section);
         let strip = |stretch: wave::Stretch| {
             let color = if stretch.bounces == 0 { tokens::ACCENT } else { tokens::SOFT };

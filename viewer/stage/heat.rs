@@ -11,7 +11,7 @@ use roomwright::plan::SurfaceMap;
 use roomwright::report::axis::Marks;
 use roomwright::report::heatmap::{self, Heat};
 use roomwright::report::paper;
-use roomwright::room::Room;
+use roomwright::room::{Role, Room};
 use roomwright::study::Quantity;
 
 use super::mesh::Shape;
@@ -30,6 +30,22 @@ pub(super) fn heat_of(quantity: Quantity) -> Heat {
     }
 }
 
+/// The maps that are painted: of walls and ceilings, where panels hang; of the floor where it is looked at from above. Blocks stay paper,
+/// so that what is painted is what can be hung.
+pub(super) fn painted(room: &Room, maps: &[SurfaceMap], with_floor: bool) -> Vec<SurfaceMap> {
+    let is_painted = |map: &&SurfaceMap| match room.surfaces.get(map.surface).map(|surface| surface.role) {
+        Some(Role::Wall(_) | Role::Ceiling(_)) => true,
+        Some(Role::Floor) => with_floor,
+        Some(Role::Block(_) | Role::Panel(_)) | None => false,
+    };
+    maps.iter().filter(is_painted).cloned().collect()
+}
+
+/// The scale of walls, ceilings and floor together, whatever of them is painted.
+pub(super) fn scale(room: &Room, maps: &[SurfaceMap]) -> Marks {
+    heatmap::scale(maps.iter().filter(|map| room.surfaces.get(map.surface).is_some_and(|surface| surface.role.is_shell())))
+}
+
 /// Maps on one sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Sheet {
@@ -40,8 +56,6 @@ pub(super) struct Sheet {
     /// The left upper corner of each map's first patch, pixels; `None` where there was no room for it. Row 0 of a map is its highest row
     /// on the sheet.
     pub(super) places: Vec<Option<UVec2>>,
-    /// The scale that all of them share.
-    pub(super) marks: Marks,
 }
 
 /// Where each map goes, and the size of the sheet.
@@ -68,8 +82,7 @@ fn laid_out(maps: &[SurfaceMap]) -> (Vec<Option<UVec2>>, UVec2) {
 
 impl Sheet {
     /// Paints maps of the surfaces of a room.
-    pub(super) fn new(room: &Room, maps: &[SurfaceMap], heat: Heat) -> Self {
-        let marks = heatmap::scale(maps);
+    pub(super) fn new(room: &Room, maps: &[SurfaceMap], heat: Heat, marks: Marks) -> Self {
         let (places, size) = laid_out(maps);
         let mut pixels = vec![0; (size.x * size.y * 4) as usize];
         for (map, place) in maps.iter().zip(&places) {
@@ -86,7 +99,7 @@ impl Sheet {
                 }
             }
         }
-        Self { size, pixels, places, marks }
+        Self { size, pixels, places }
     }
 
     /// The surfaces of these maps, as triangles with their places on the sheet.
@@ -142,8 +155,9 @@ mod tests {
         // 0 to 10 over a whole wall, one patch without a value in its middle.
         let steps = |column: usize, row: usize| if (column, row) == (5, 5) { f64::NAN } else { (column % 11) as f64 };
         let maps = vec![map(0, &room, 0.2, steps)];
-        let sheet = Sheet::new(&room, &maps, Heat::Early);
-        assert_eq!((sheet.marks.low, sheet.marks.high), (0.0, 10.0));
+        let marks = scale(&room, &maps);
+        assert_eq!((marks.low, marks.high), (0.0, 10.0));
+        let sheet = Sheet::new(&room, &maps, Heat::Early, marks);
         let place = sheet.places[0].expect("there is room");
         let colors = |share: f64| {
             let color = Colormap::Viridis.color(share);
@@ -160,7 +174,7 @@ mod tests {
     fn keeps_maps_apart_and_every_corner_on_its_own() {
         for (_, room) in samples::all() {
             let maps: Vec<SurfaceMap> = (0..room.surfaces.len()).map(|surface| map(surface, &room, 0.1, |c, r| (c + r) as f64)).collect();
-            let sheet = Sheet::new(&room, &maps, Heat::Late);
+            let sheet = Sheet::new(&room, &maps, Heat::Late, scale(&room, &maps));
             let frame = |index: usize| {
                 let place = sheet.places[index].expect("there is room");
                 (place - UVec2::ONE, place + UVec2::new(maps[index].columns as u32 + 1, maps[index].rows as u32 + 1))
@@ -181,10 +195,22 @@ mod tests {
         }
     }
 
+    /// What is painted is what can be hung, and the colors do not change with the view.
+    #[test]
+    fn keeps_blocks_paper_and_one_scale() {
+        let (_, room) = samples::attic();
+        let value = |surface: usize| if room.surfaces[surface].role.is_shell() { 1.0 } else { 50.0 };
+        let maps: Vec<SurfaceMap> = (0..room.surfaces.len()).map(|surface| map(surface, &room, 0.2, |_, _| value(surface))).collect();
+        assert!(scale(&room, &maps).high < 2.0);
+        let (walls, with_floor) = (painted(&room, &maps, false), painted(&room, &maps, true));
+        assert_eq!(with_floor.len(), walls.len() + 1);
+        assert!(with_floor.iter().all(|map| room.surfaces[map.surface].role.is_shell()));
+    }
+
     #[test]
     fn keeps_no_map_drawable() {
         let (_, room) = samples::attic();
-        let sheet = Sheet::new(&room, &[], Heat::Early);
+        let sheet = Sheet::new(&room, &[], Heat::Early, scale(&room, &[]));
         assert!(sheet.shape(&room, &[]).indices.is_empty() && sheet.size.min_element() > 0);
     }
 }

@@ -65,8 +65,8 @@ fn around(surface: &Surface, outline: &Polygon) -> Vec<DVec3> {
     outline.corners.iter().map(|corner| surface.chart.point(*corner)).collect()
 }
 
-/// Edges of the shell, what is seen of openings and blocks, stems and aims.
-pub(super) fn room_lines(room: &Room, seen: &[bool]) -> Vec<Strip> {
+/// Edges of the shell, what is seen of openings and blocks, stems and aims; but for the receiver whose eye we look through.
+pub(super) fn room_lines(room: &Room, seen: &[bool], own: Option<usize>) -> Vec<Strip> {
     let mut strips = Vec::new();
     let mut solid: Vec<[DVec3; 2]> = Vec::new();
     let is_shell = |surface: &Surface| surface.role.is_shell();
@@ -95,18 +95,18 @@ pub(super) fn room_lines(room: &Room, seen: &[bool]) -> Vec<Strip> {
             }
         }
     }
-    strips.extend(people_lines(room));
+    strips.extend(people_lines(room, own));
     strips
 }
 
-fn people_lines(room: &Room) -> Vec<Strip> {
+fn people_lines(room: &Room, own: Option<usize>) -> Vec<Strip> {
     let line = |color: Color32, from: DVec3, to: DVec3| Strip { pen: Pen::Fine, color, points: vec![from, to] };
     let mut strips = Vec::new();
     for source in &room.sources {
         strips.push(line(tokens::SOFT, source.position.with_z(0.0), source.position));
         strips.push(line(tokens::INK, source.position, source.position + 0.35 * source.aim));
     }
-    for receiver in &room.receivers {
+    for (_, receiver) in room.receivers.iter().enumerate().filter(|(index, _)| Some(*index) != own) {
         strips.push(line(tokens::SOFT, receiver.position.with_z(0.0), receiver.position));
         strips.push(line(tokens::ACCENT, receiver.position, receiver.position + 0.25 * receiver.facing));
         if let Some(radius) = receiver.zone_radius {

@@ -18,14 +18,16 @@ use roomwright::scene::{Panel, Scene, SourceKind};
 use super::point;
 use crate::ui::tokens;
 
-/// How much of a hung panel is seen of what lies behind it.
-const PANEL_OPACITY: f32 = 0.72;
+/// Opacity of a hung panel: what lies behind it shines through a little.
+const PANEL_OPACITY: f32 = 0.86;
 /// Half the size of a loudspeaker as drawn, meters: across, along, up. Its true size is not known.
 const LOUDSPEAKER: DVec3 = DVec3::new(0.10, 0.08, 0.14);
 /// Radius of a head as drawn, meters.
 const HEAD: f64 = 0.09;
-/// Radius of a microphone, or the mouth of a voice, as drawn, meters.
-const SMALL: f64 = 0.05;
+/// Radius of the mouth of a voice, or an instrument, as drawn, meters.
+const MOUTH: f64 = 0.06;
+/// Radius of a microphone as drawn, meters.
+const MICROPHONE: f64 = 0.03;
 
 /// Triangles with a color at each corner, and a place on a picture where there is one.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -133,7 +135,7 @@ fn mixed(one: Color32, other: Color32, share: f32) -> Color32 {
 /// A color as it looks on a face that faces this way: upward as it is, sideways a little into the shade.
 fn faced(color: Color32, normal: DVec3, opacity: f32) -> LinearRgba {
     let way = normal.try_normalize().unwrap_or(DVec3::Z);
-    let shade = 0.10 * way.x.abs() + 0.05 * way.y.abs() + 0.16 * (-way.z).max(0.0);
+    let shade = 0.08 * way.x.abs() + 0.03 * way.y.abs() + 0.16 * (-way.z).max(0.0);
     linear(mixed(color, tokens::SOFT, shade as f32), opacity)
 }
 
@@ -175,8 +177,7 @@ pub(super) fn panels(scene: &Scene, room: &Room) -> Shape {
         let color = faced(paper_of(surface.role), surface.chart.normal, PANEL_OPACITY);
         shape.flat(&surface.chart, &surface.outline, color);
     }
-    for (index, panel) in scene.panels.iter().enumerate().filter(|(index, _)| !is_body(room, *index)) {
-        debug_assert!(index < scene.panels.len(), "a panel of the scene");
+    for (_, panel) in scene.panels.iter().enumerate().filter(|(index, _)| !is_body(room, *index)) {
         for hung in hung_of(scene, room, panel).iter().filter(|hung| matches!(hung.how, How::Flat { .. })) {
             let normal = room.surfaces[hung.surface].chart.normal;
             shape.fan(&hung.front, faced(tokens::PANEL, normal, PANEL_OPACITY));
@@ -204,11 +205,11 @@ pub(super) fn people(room: &Room) -> Shape {
                 let middle = source.position - along * LOUDSPEAKER.y;
                 shape.solid(middle, [across, along, up], LOUDSPEAKER, tokens::INK);
             }
-            SourceKind::Voice | SourceKind::Instrument => shape.ball(source.position, SMALL, tokens::INK),
+            SourceKind::Voice | SourceKind::Instrument => shape.ball(source.position, MOUTH, tokens::INK),
         }
     }
     for receiver in &room.receivers {
-        let radius = if receiver.zone_radius.is_some() { HEAD } else { SMALL };
+        let radius = if receiver.zone_radius.is_some() { HEAD } else { MICROPHONE };
         shape.ball(receiver.position, radius, tokens::ACCENT);
     }
     shape
@@ -216,6 +217,8 @@ pub(super) fn people(room: &Room) -> Shape {
 
 #[cfg(test)]
 mod tests {
+    use std::f64::consts::PI;
+
     use super::*;
     use crate::stage::samples;
 
@@ -256,7 +259,7 @@ mod tests {
         cube.solid(DVec3::new(1.0, 2.0, 0.5), [DVec3::X, DVec3::Y, DVec3::Z], DVec3::new(0.5, 0.25, 0.1), tokens::INK);
         let mut ball = Shape::default();
         ball.ball(DVec3::new(0.0, 1.0, 1.0), 0.5, tokens::INK);
-        for (shape, volume, tolerance) in [(cube, 0.1, 1e-5), (ball, 0.5236, 0.08)] {
+        for (shape, volume, tolerance) in [(cube, 0.1, 1e-5), (ball, 4.0 / 3.0 * PI * 0.5_f64.powi(3), 0.08)] {
             let key = |corner: u32| shape.positions[corner as usize].to_array().map(|x| (x * 1e4).round() as i64);
             let mut edges = std::collections::BTreeMap::new();
             for corners in shape.indices.chunks(3) {

@@ -27,9 +27,6 @@ use bevy::math::DVec3;
 use bevy::prelude::*;
 use bevy_egui::EguiPrimaryContextPass;
 
-pub(crate) use overlay::place_text;
-pub(crate) use picking::{OnSurface, on_surface};
-
 use crate::session::Session;
 
 /// The part of the window that the stage is drawn in, in logical pixels; the panels set it when they are laid out.

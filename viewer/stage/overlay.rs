@@ -98,7 +98,7 @@ pub(super) struct Seen<'a> {
 }
 
 /// Width of a text at most, logical pixels.
-fn width(text: &str) -> f32 {
+pub(super) fn width(text: &str) -> f32 {
     paper::text_width(text, false) as f32 * LETTERS
 }
 
@@ -132,7 +132,7 @@ impl Layout {
         let long = lines.iter().map(|(text, _)| width(text)).fold(0.0, f32::max);
         let tall = lines.len() as f32 * 1.35 * LETTERS;
         let places = [(1.0, 0.6), (1.0, -0.6), (-1.0, 0.6), (-1.0, -0.6), (0.0, 1.0), (0.0, -1.0), (1.0, 1.6), (1.0, -1.6)];
-        let place = [off, 2.2 * off].into_iter().flat_map(|off| places.map(|(x, y)| (x, y, off))).find_map(|(x, y, off)| {
+        let place = [off, 2.2 * off, 4.0 * off].into_iter().flat_map(|off| places.map(|(x, y)| (x, y, off))).find_map(|(x, y, off)| {
             let middle = at + Vec2::new(x * (off + 0.5 * long + 4.0), y * (off + 0.3 * tall));
             let half = 0.5 * Vec2::new(long, tall) + 2.0;
             self.is_free(middle - half, middle + half).then_some((middle, half, x))
@@ -176,7 +176,8 @@ pub(super) fn laid_out(seen: &Seen<'_>) -> Vec<Mark> {
     let mut layout = Layout { marks: Vec::new(), taken: Vec::new(), low: area.low, high: area.high };
     headline(&mut layout, seen);
     legend(&mut layout, seen);
-    moment(&mut layout, seen);
+    foot(&mut layout, seen);
+    keep_clear(&mut layout, seen);
     chosen_labels(&mut layout, seen);
     names(&mut layout, seen);
     spot_labels(&mut layout, seen);
@@ -222,7 +223,12 @@ fn legend(layout: &mut Layout, seen: &Seen<'_>) {
     let (Some(marks), Some(choice)) = (seen.marks, seen.view.map) else { return };
     let heat = super::heat::heat_of(choice.quantity);
     let low = Vec2::new(layout.low.x + MARGIN, layout.high.y - MARGIN - 18.0 - SCALE_THICK);
-    layout.text(low - Vec2::new(0.0, 11.0), Anchor::Left, &format!("{}, {}", heat.meaning(), heat.unit()), tokens::SOFT, true);
+    let meaning = format!("{}, {}", heat.meaning(), heat.unit());
+    let long = width(&meaning).max(SCALE_LENGTH);
+    let card = (low - Vec2::new(14.0, 22.0), low + Vec2::new(long + 14.0, SCALE_THICK + 20.0));
+    layout.marks.push(Mark::Fill { low: card.0, high: card.1, color: tokens::CARD.gamma_multiply(0.88) });
+    layout.taken.push(card);
+    layout.text(low - Vec2::new(0.0, 11.0), Anchor::Left, &meaning, tokens::SOFT, false);
     layout.marks.push(Mark::Fill { low: low - 1.0, high: low + Vec2::new(SCALE_LENGTH, SCALE_THICK) + 1.0, color: tokens::LINE });
     for step in 0..SCALE_STEPS {
         let color = heat.colors().color(step as f64 / (SCALE_STEPS - 1) as f64);
@@ -230,7 +236,6 @@ fn legend(layout: &mut Layout, seen: &Seen<'_>) {
         let (from, to) = (Vec2::new(x(step), low.y), Vec2::new(x(step + 1), low.y + SCALE_THICK));
         layout.marks.push(Mark::Fill { low: from, high: to, color: Color32::from_rgb(color.0, color.1, color.2) });
     }
-    layout.taken.push((low - 4.0, low + Vec2::new(SCALE_LENGTH + 4.0, SCALE_THICK + 22.0)));
     for value in marks.values() {
         let at = Vec2::new(low.x + SCALE_LENGTH * marks.share(value) as f32, low.y + SCALE_THICK + 10.0);
         layout.text(at, Anchor::Middle, &marks.print(value), tokens::SOFT, false);
@@ -241,14 +246,38 @@ fn legend(layout: &mut Layout, seen: &Seen<'_>) {
     }
 }
 
-/// What the wavefront shows.
-fn moment(layout: &mut Layout, seen: &Seen<'_>) {
+/// What the wavefront shows, and the place that is pointed at, in the right lower corner.
+fn foot(layout: &mut Layout, seen: &Seen<'_>) {
     let time = seen.view.time_ms;
-    let Some(source) = seen.room.sources.get(seen.view.source).filter(|_| time > 0.0) else { return };
-    let at = layout.high - Vec2::new(MARGIN, MARGIN);
-    let text = format!("{time:.1} ms after \"{}\" sounds", source.name);
-    layout.text(at - Vec2::new(0.0, 1.4 * LETTERS), Anchor::Right, &text, tokens::INK, true);
-    layout.text(at, Anchor::Right, "red: direct; gray: first bounce; later ones are not drawn", tokens::SOFT, true);
+    let mut corner = layout.high - Vec2::splat(MARGIN);
+    let mut line = |text: &str, color: Color32| {
+        layout.text(corner, Anchor::Right, text, color, true);
+        corner.y -= 1.4 * LETTERS;
+    };
+    if let Some(place) = seen.view.pointer.and_then(|point| place_text(seen.scene, seen.room, point)) {
+        line(&place, tokens::INK);
+    }
+    if let Some(source) = seen.room.sources.get(seen.view.source).filter(|_| time > 0.0) {
+        line("red: direct; gray: first bounce; later ones are not drawn", tokens::SOFT);
+        line(&format!("{time:.1} ms after \"{}\" sounds", source.name), tokens::INK);
+    }
+}
+
+/// Hot spots, loudspeakers and heads are not to be written over.
+fn keep_clear(layout: &mut Layout, seen: &Seen<'_>) {
+    let Seen { room, view, results, sight, .. } = *seen;
+    for (_, spot, surface) in ink::spots(room, view, results) {
+        let chart = room.surfaces[surface].chart;
+        if !sight.pose.is_before(chart.origin, chart.normal) {
+            continue;
+        }
+        let corners = ink::spot_outlines(room, spot, surface).into_iter().flat_map(|part| part.corners);
+        let on_screen: Vec<Vec2> = corners.filter_map(|corner| sight.screen(chart.point(corner))).collect();
+        let around = on_screen.iter().copied().reduce(Vec2::min).zip(on_screen.iter().copied().reduce(Vec2::max));
+        layout.taken.extend(around);
+    }
+    let people = room.sources.iter().map(|source| source.position).chain(room.receivers.iter().map(|receiver| receiver.position));
+    layout.taken.extend(people.filter_map(|at| sight.screen(at)).map(|at| (at - 6.0, at + 6.0)));
 }
 
 /// The label of a hot spot.
@@ -283,7 +312,10 @@ fn chosen_labels(layout: &mut Layout, seen: &Seen<'_>) {
         let mut lines = vec![(panel.kind.clone(), tokens::INK)];
         let earnings = results.earnings.as_ref().filter(|known| results.is_fresh(known));
         if let Some(earns) = earnings.and_then(|known| known.value.get(index).copied().flatten()) {
-            lines.push((format!("takes {:.1} +- {:.1} dB off the early level", earns.value, earns.se), tokens::ACCENT));
+            let (value, digits) = (earns.value, if earns.se < 0.05 { 2 } else { 1 });
+            let error = if earns.se < 0.005 { "under 0.01".to_owned() } else { format!("{:.digits$}", earns.se) };
+            let text = format!("takes {value:.digits$} dB off the early level, +- {error} dB");
+            lines.push((text, tokens::ACCENT));
         }
         layout.label(at, &lines, 26.0, true);
     }
@@ -327,7 +359,7 @@ fn middle(points: &[DVec3]) -> DVec3 {
 }
 
 /// `east: 1.52 m from the left edge, 0.80 m from the floor`: the place that is pointed at, in the unit of the scene.
-pub(crate) fn place_text(scene: &Scene, room: &Room, point: DVec3) -> Option<String> {
+pub(super) fn place_text(scene: &Scene, room: &Room, point: DVec3) -> Option<String> {
     let place = picking::on_surface(room, point)?;
     let surface = &room.surfaces[place.surface];
     let lower = if matches!(surface.role, roomwright::room::Role::Wall(_)) { "the floor" } else { "the lower edge" };

@@ -1,7 +1,5 @@
 //! The overlay painted: on the screen, and as a drawing to be laid over a picture.
 
-use std::fmt::Write as _;
-
 use bevy::math::Vec2;
 use bevy::prelude::{Res, Result};
 use bevy_egui::{EguiContexts, egui};
@@ -13,6 +11,9 @@ use super::overlay::{self, Anchor, Mark, Seen, letters};
 use crate::results::Results;
 use crate::ui::tokens;
 use crate::view::View;
+
+/// Opacity of the paper behind a text that lies over the room.
+const ON_PAPER: f32 = 0.84;
 
 /// Paints the overlay on the screen.
 pub(super) fn paint(mut contexts: EguiContexts, sight: Res<Sight>, scale: Res<MapScale>, view: Res<View>, results: Res<Results>) -> Result {
@@ -39,7 +40,7 @@ pub(super) fn paint(mut contexts: EguiContexts, sight: Res<Sight>, scale: Res<Ma
                 let letters = painter.layout_no_wrap(text, egui::FontId::proportional(letters()), color);
                 let rect = align.anchor_size(position(at), letters.size());
                 if on_paper {
-                    painter.rect_filled(rect.expand2(egui::vec2(3.0, 0.0)), 2.0, tokens::CARD.gamma_multiply(0.82));
+                    painter.rect_filled(rect.expand2(egui::vec2(3.0, 0.0)), 2.0, tokens::CARD.gamma_multiply(ON_PAPER));
                 }
                 painter.galley(rect.min, letters, color);
             }
@@ -49,51 +50,49 @@ pub(super) fn paint(mut contexts: EguiContexts, sight: Res<Sight>, scale: Res<Ma
 }
 
 fn web(color: egui::Color32) -> String {
-    let [red, green, blue, _] = color.to_array();
+    let [red, green, blue, _] = color.to_srgba_unmultiplied();
     format!("#{red:02x}{green:02x}{blue:02x}")
+}
+
+fn n(value: f32) -> String {
+    number(f64::from(value))
+}
+
+fn box_of(low: Vec2, size: Vec2, color: egui::Color32) -> String {
+    let (x, y, width, height) = (n(low.x), n(low.y), n(size.x), n(size.y));
+    let (opacity, color) = (n(f32::from(color.a()) / 255.0), web(color));
+    let place = format!("x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\"");
+    format!("<rect {place} fill=\"{color}\" fill-opacity=\"{opacity}\" shape-rendering=\"crispEdges\"/>")
+}
+
+fn written(mark: &Mark) -> String {
+    match mark {
+        Mark::Line { points, color, width } => {
+            let points: Vec<String> = points.iter().map(|at| format!("{},{}", n(at.x), n(at.y))).collect();
+            let (points, color, width) = (points.join(" "), web(*color), n(*width));
+            format!("<polyline points=\"{points}\" fill=\"none\" stroke=\"{color}\" stroke-width=\"{width}\"/>")
+        }
+        Mark::Fill { low, high, color } => box_of(*low, *high - *low, *color),
+        Mark::Text { at, anchor, text, color, on_paper } => {
+            let long = overlay::width(text);
+            let (anchor, left) = match anchor {
+                Anchor::Left => ("start", at.x),
+                Anchor::Middle => ("middle", at.x - 0.5 * long),
+                Anchor::Right => ("end", at.x - long),
+            };
+            let (low, size) = (Vec2::new(left - 3.0, at.y - 0.66 * letters()), Vec2::new(long + 6.0, 1.32 * letters()));
+            let behind = if *on_paper { box_of(low, size, tokens::CARD.gamma_multiply(ON_PAPER)) } else { String::new() };
+            let (x, y, size, text, color) = (n(at.x), n(at.y + 0.36 * letters()), n(letters()), escape(text), web(*color));
+            let style = format!("font-family=\"DejaVu Sans\" font-size=\"{size}\" text-anchor=\"{anchor}\" fill=\"{color}\"");
+            format!("{behind}<text x=\"{x}\" y=\"{y}\" {style}>{text}</text>")
+        }
+    }
 }
 
 /// The overlay as an SVG document without ground, `size` logical pixels.
 pub(super) fn svg(marks: &[Mark], size: Vec2) -> String {
-    let n = |value: f32| number(f64::from(value));
     let (width, height) = (n(size.x), n(size.y));
-    let mut page =
-        format!("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\">");
-    for mark in marks {
-        let written = match mark {
-            Mark::Line { points, color, width } => {
-                let points: Vec<String> = points.iter().map(|at| format!("{},{}", n(at.x), n(at.y))).collect();
-                let (points, color, width) = (points.join(" "), web(*color), n(*width));
-                write!(page, "<polyline points=\"{points}\" fill=\"none\" stroke=\"{color}\" stroke-width=\"{width}\"/>")
-            }
-            Mark::Fill { low, high, color } => {
-                let (x, y, width, height, color) = (n(low.x), n(low.y), n(high.x - low.x), n(high.y - low.y), web(*color));
-                write!(
-                    page,
-                    "<rect x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\" fill=\"{color}\" shape-rendering=\"crispEdges\"/>"
-                )
-            }
-            Mark::Text { at, anchor, text, color, on_paper } => {
-                let anchor = match anchor {
-                    Anchor::Left => "start",
-                    Anchor::Middle => "middle",
-                    Anchor::Right => "end",
-                };
-                let (x, y, size, text) = (n(at.x), n(at.y + 0.36 * letters()), n(letters()), escape(text));
-                let head = format!("<text x=\"{x}\" y=\"{y}\" font-family=\"DejaVu Sans\" font-size=\"{size}\" text-anchor=\"{anchor}\"");
-                let rim = web(tokens::CARD);
-                let behind = if *on_paper {
-                    format!(
-                        "{head} fill=\"none\" stroke=\"{rim}\" stroke-width=\"3.2\" stroke-linejoin=\"round\" opacity=\"0.85\">{text}</text>"
-                    )
-                } else {
-                    String::new()
-                };
-                write!(page, "{behind}{head} fill=\"{}\">{text}</text>", web(*color))
-            }
-        };
-        debug_assert!(written.is_ok(), "writing to a string cannot fail");
-    }
-    page.push_str("</svg>");
-    page
+    let marks: String = marks.iter().map(written).collect();
+    let frame = format!("width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\"");
+    format!("<svg xmlns=\"http://www.w3.org/2000/svg\" {frame}>{marks}</svg>")
 }

@@ -20,13 +20,13 @@ const PERSON_NEAR: f32 = 12.0;
 
 /// A place on a surface.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct OnSurface {
+pub(super) struct OnSurface {
     /// Index into the room's surfaces.
-    pub(crate) surface: usize,
+    pub(super) surface: usize,
     /// From its left edge and from its lower edge (of a wall: from the floor), meters.
-    pub(crate) position: DVec2,
+    pub(super) position: DVec2,
     /// The same in the room, meters.
-    pub(crate) point: DVec3,
+    pub(super) point: DVec3,
 }
 
 /// The nearest surface that faces the eye along a line of sight, and how far it is in meters.
@@ -44,7 +44,7 @@ pub(super) fn surface_along(room: &Room, from: DVec3, way: DVec3) -> Option<(f64
 }
 
 /// The place on a surface that a point of the room is, as `View::pointer` holds it.
-pub(crate) fn on_surface(room: &Room, point: DVec3) -> Option<OnSurface> {
+pub(super) fn on_surface(room: &Room, point: DVec3) -> Option<OnSurface> {
     let place = |(surface, found): (usize, &roomwright::room::Surface)| {
         let position = found.chart.position(point);
         let is_on = found.chart.height(point).abs() < 1e-6 && found.outline.contains(position);

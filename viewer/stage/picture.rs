@@ -8,6 +8,7 @@ use std::path::PathBuf;
 
 use bevy::asset::RenderAssetUsages;
 use bevy::camera::RenderTarget;
+use bevy::camera::visibility::RenderLayers;
 use bevy::color::{ColorToPacked, LinearRgba, Srgba};
 use bevy::image::{CompressedImageFormats, ImageFormat, ImageSampler, ImageType};
 use bevy::prelude::*;
@@ -18,7 +19,7 @@ use roomwright::report::raster;
 
 use super::camera::Sight;
 use super::control;
-use super::draw::{MapScale, Unsettled};
+use super::draw::{LAYER_IN_PRINT, MapScale, Unsettled};
 use super::overlay::{self, Seen};
 use super::{StageArea, painter};
 use crate::command::Command;
@@ -32,6 +33,8 @@ const WIDTH: u32 = 2362;
 const LAID_OUT: f32 = 1100.0;
 /// Pixels drawn for one of the picture, in each direction.
 const FINER: u32 = 2;
+/// How much wider lines are drawn than on screen.
+pub(super) const ZOOM: f32 = (WIDTH * FINER) as f32 / LAID_OUT;
 /// Frames until what was sent to the driver is surely on the image.
 const FRAMES: u32 = 3;
 
@@ -82,7 +85,13 @@ pub(super) fn export(
         let height = (WIDTH as f32 * size.y / size.x).round() as u32;
         let target = images.add(Image::new_target_texture(WIDTH * FINER, height * FINER, TextureFormat::Rgba8UnormSrgb, None));
         let camera = commands
-            .spawn((control::camera(), RenderTarget::from(target.clone()), sight.pose.transform(), sight.pose.projection(sight.aspect())))
+            .spawn((
+                control::camera(),
+                RenderTarget::from(target.clone()),
+                RenderLayers::layer(LAYER_IN_PRINT),
+                sight.pose.transform(),
+                sight.pose.projection(sight.aspect()),
+            ))
             .id();
         exports.0.push(Export { target, waiting: Waiting { path: path.clone(), camera, overlay }, frames: 0 });
     }

@@ -108,7 +108,7 @@ fn stretches(points: Vec<Option<DVec3>>, bounces: u32, all: &mut Vec<Stretch>) {
 }
 
 /// The curves of one sphere.
-fn sphere(room: &Room, origin: &Origin, radius: f64, section: f64, all: &mut Vec<Stretch>) {
+fn sphere(room: &Room, origin: &Origin, radius: f64, section: Option<f64>, all: &mut Vec<Stretch>) {
     let bounces = u32::from(origin.mirror.is_some());
     let round = |radius: f64| (0..STEPS).map(move |step| DVec2::from_angle(TAU * step as f64 / STEPS as f64) * radius);
     for (index, surface) in room.surfaces.iter().enumerate() {
@@ -128,6 +128,7 @@ fn sphere(room: &Room, origin: &Origin, radius: f64, section: f64, all: &mut Vec
         };
         stretches(round(radius).map(|offset| on_surface(middle + offset)).collect(), bounces, all);
     }
+    let Some(section) = section else { return };
     let above = section - origin.at.z;
     let square = radius * radius - above * above;
     if square > 0.0 {
@@ -139,8 +140,8 @@ fn sphere(room: &Room, origin: &Origin, radius: f64, section: f64, all: &mut Vec
     }
 }
 
-/// The wavefront of a source this long after it sounded (seconds), with its first bounces, and a level section at this height (meters).
-pub(super) fn wavefront(room: &Room, source: usize, time_s: f64, section: f64) -> Vec<Stretch> {
+/// The wavefront of a source this long after it sounded (seconds), with its first bounces, and where it meets a level section at this height (meters).
+pub(super) fn wavefront(room: &Room, source: usize, time_s: f64, section: Option<f64>) -> Vec<Stretch> {
     let Some(emitter) = room.sources.get(source) else { return Vec::new() };
     let radius = room.medium.speed * time_s;
     if radius <= 0.0 {
@@ -171,7 +172,7 @@ mod tests {
             for time_s in [0.002, 0.006, 0.012] {
                 let radius = room.medium.speed * time_s;
                 let source = room.sources[0].position;
-                let curves = wavefront(&room, 0, time_s, room.receivers[0].position.z);
+                let curves = wavefront(&room, 0, time_s, Some(room.receivers[0].position.z));
                 assert!(!curves.is_empty());
                 for stretch in &curves {
                     for &at in &stretch.points {
@@ -212,9 +213,9 @@ mod tests {
     #[test]
     fn keeps_to_what_it_can_say() {
         let (_, room) = samples::attic();
-        assert!(wavefront(&room, 0, 0.0, 1.2).is_empty());
-        assert!(wavefront(&room, 0, 0.1, 1.2).is_empty());
-        assert!(wavefront(&room, 99, 0.01, 1.2).is_empty());
+        assert!(wavefront(&room, 0, 0.0, Some(1.2)).is_empty());
+        assert!(wavefront(&room, 0, 0.1, Some(1.2)).is_empty());
+        assert!(wavefront(&room, 99, 0.01, None).is_empty());
     }
 
     /// Round a corner of an L nothing comes straight.
