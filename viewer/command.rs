@@ -151,6 +151,10 @@ pub(crate) enum Command {
     SetSlowness(f64),
     /// Looks at the room from elsewhere.
     CameraTo(CameraView),
+    /// Points at a place in the room, meters, or nowhere.
+    PointAt(Option<DVec3>),
+    /// Says what was done, or why it failed, in one sentence.
+    Say(String),
     /// Writes the stage as a PNG.
     ExportPicture(PathBuf),
 }

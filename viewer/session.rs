@@ -403,6 +403,8 @@ impl Desk<'_> {
             Command::Play(playing) => view.playing = *playing,
             Command::SetSlowness(slowness) => view.slowness = slowness.clamp(0.005, 5.0),
             Command::CameraTo(camera) => view.camera = *camera,
+            Command::PointAt(place) => view.pointer = *place,
+            Command::Say(sentence) => view.notice = Some(sentence.clone()),
             _ => {}
         }
         if let Some(scene) = &self.results.scene {

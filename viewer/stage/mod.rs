@@ -1,9 +1,33 @@
 //! The stage: the room in three dimensions, its maps, paths and panels, and the mouse on them.
 //!
 //! z is up in `roomwright` and y in the engine: [`point`] turns it, here and nowhere else.
+//!
+//! # Files in reading order
+//! `camera` where the room is looked at from; `mesh` surfaces as triangles; `heat` maps as one picture; `wave` the wavefront as curves;
+//! `ink` the lines; `picking` what lies under the mouse; `overlay` what is written over the picture; `draw` all of it for the engine;
+//! `control` mouse and camera; `painter` the overlay on screen and in files; `picture` the stage as a file.
+
+mod camera;
+mod control;
+mod draw;
+mod heat;
+mod ink;
+mod mesh;
+mod overlay;
+mod painter;
+mod picking;
+mod picture;
+#[cfg(test)]
+mod samples;
+#[cfg(test)]
+mod tests;
+mod wave;
 
 use bevy::math::DVec3;
 use bevy::prelude::*;
+use bevy_egui::EguiPrimaryContextPass;
+
+use crate::session::Session;
 
 /// The part of the window that the stage is drawn in, in logical pixels; the panels set it when they are laid out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Resource)]
@@ -19,7 +43,28 @@ pub(crate) struct StagePlugin;
 
 impl Plugin for StagePlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<StageArea>();
+        draw::plug(app);
+        app.init_resource::<StageArea>()
+            .init_resource::<camera::Sight>()
+            .init_resource::<camera::Rig>()
+            .init_resource::<picture::Exports>()
+            .add_systems(Startup, control::set_up)
+            .add_systems(
+                Update,
+                (
+                    control::steer,
+                    control::fit,
+                    control::place,
+                    draw::make_meshes,
+                    draw::make_lines,
+                    draw::make_wave,
+                    picture::export,
+                    control::keep_drawing,
+                )
+                    .chain()
+                    .after(Session),
+            )
+            .add_systems(EguiPrimaryContextPass, painter::paint);
     }
 }
 

@@ -1,0 +1,303 @@
+//! From shapes and lines to what the engine draws: four meshes and a line set for each pen, made anew only when they change.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use bevy::asset::io::embedded::EmbeddedAssetRegistry;
+use bevy::camera::visibility::{NoFrustumCulling, RenderLayers};
+use bevy::gizmos::config::{GizmoLineConfig, GizmoLineStyle};
+use bevy::gizmos::retained::Gizmo;
+use bevy::pbr::{Material, MaterialPlugin};
+use bevy::prelude::*;
+use bevy::render::render_resource::AsBindGroup;
+use bevy::shader::ShaderRef;
+use bevy_egui::egui::Color32;
+use roomwright::plan::SurfaceMap;
+use roomwright::report::axis::Marks;
+use roomwright::room::Room;
+use roomwright::scene::Scene;
+use roomwright::study::MapChoice;
+
+use super::camera::Sight;
+use super::heat::{self, Sheet};
+use super::ink::{self, Pen, Strip};
+use super::mesh::{self, Shape};
+use super::{picture, point, wave};
+use crate::results::Results;
+use crate::ui::tokens;
+use crate::view::{CameraView, View};
+
+/// What the window shows.
+pub(super) const LAYER_ON_SCREEN: usize = 0;
+/// What pictures as files show.
+pub(super) const LAYER_IN_PRINT: usize = 1;
+
+/// Under which names the shaders are shipped.
+const PAPER_SHADER: &str = "viewer/stage/paper.wgsl";
+const HEAT_SHADER: &str = "viewer/stage/heat.wgsl";
+
+/// Paper: the colors of the corners.
+#[derive(Asset, AsBindGroup, Clone, Debug, Default, TypePath)]
+pub(super) struct PaperMaterial {
+    is_glazed: bool,
+}
+
+impl Material for PaperMaterial {
+    fn fragment_shader() -> ShaderRef {
+        ShaderRef::Path(format!("embedded://{PAPER_SHADER}").into())
+    }
+
+    fn alpha_mode(&self) -> AlphaMode {
+        if self.is_glazed { AlphaMode::Blend } else { AlphaMode::Opaque }
+    }
+
+    fn enable_prepass() -> bool {
+        false
+    }
+
+    fn enable_shadows() -> bool {
+        false
+    }
+}
+
+/// Maps: the colors of a picture.
+#[derive(Asset, AsBindGroup, Clone, Debug, TypePath)]
+pub(super) struct HeatMaterial {
+    #[texture(0)]
+    #[sampler(1)]
+    map: Handle<Image>,
+}
+
+impl Material for HeatMaterial {
+    fn fragment_shader() -> ShaderRef {
+        ShaderRef::Path(format!("embedded://{HEAT_SHADER}").into())
+    }
+
+    fn enable_prepass() -> bool {
+        false
+    }
+
+    fn enable_shadows() -> bool {
+        false
+    }
+}
+
+/// One of the four meshes.
+#[derive(Clone, Copy, Component, Debug, PartialEq, Eq)]
+pub(super) enum Piece {
+    /// Walls, floor, ceilings, blocks without a map.
+    Shell,
+    /// Surfaces with a map.
+    Heat,
+    /// What hangs.
+    Panels,
+    /// Loudspeakers, heads, microphones.
+    People,
+}
+
+/// A line set and its pen.
+#[derive(Clone, Copy, Component, Debug)]
+pub(super) struct Line(Pen);
+
+/// The scale of the map on screen.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Resource)]
+pub(super) struct MapScale(pub(super) Option<Marks>);
+
+/// Frames that are drawn although nothing asks for them, so that what was sent to the driver comes on screen.
+#[derive(Clone, Copy, Debug, Resource)]
+pub(super) struct Unsettled(pub(super) u32);
+
+impl Default for Unsettled {
+    fn default() -> Self {
+        // Until the shaders stand.
+        Self(30)
+    }
+}
+
+pub(super) fn plug(app: &mut App) {
+    if let Some(shipped) = app.world().get_resource::<EmbeddedAssetRegistry>() {
+        shipped.insert_asset(PathBuf::new(), Path::new(PAPER_SHADER), include_bytes!("paper.wgsl"));
+        shipped.insert_asset(PathBuf::new(), Path::new(HEAT_SHADER), include_bytes!("heat.wgsl"));
+    }
+    app.add_plugins((MaterialPlugin::<PaperMaterial>::default(), MaterialPlugin::<HeatMaterial>::default()))
+        .init_resource::<MapScale>()
+        .init_resource::<Unsettled>()
+        .add_systems(Startup, set_up);
+}
+
+fn set_up(mut commands: Commands, mut papers: ResMut<Assets<PaperMaterial>>, mut gizmos: ResMut<Assets<GizmoAsset>>) {
+    let (paper, glaze) = (papers.add(PaperMaterial { is_glazed: false }), papers.add(PaperMaterial { is_glazed: true }));
+    let both = RenderLayers::from_layers(&[LAYER_ON_SCREEN, LAYER_IN_PRINT]);
+    let hidden = (Visibility::Hidden, Transform::IDENTITY, NoFrustumCulling, both);
+    commands.spawn((Piece::Shell, MeshMaterial3d(paper.clone()), hidden.clone()));
+    commands.spawn((Piece::People, MeshMaterial3d(paper), hidden.clone()));
+    commands.spawn((Piece::Panels, MeshMaterial3d(glaze), hidden.clone()));
+    commands.spawn((Piece::Heat, hidden));
+    for pen in Pen::ALL {
+        let (width, depth_bias) = match pen {
+            Pen::Edge => (1.8, -0.0006),
+            Pen::Fine | Pen::Dashed | Pen::Fan => (1.2, -0.0008),
+            Pen::Spot | Pen::Wave => (2.0, -0.001),
+            Pen::Chosen => (3.0, -0.01),
+        };
+        let style = if pen == Pen::Dashed { GizmoLineStyle::Dashed { gap_scale: 4.0, line_scale: 4.0 } } else { GizmoLineStyle::Solid };
+        let handle = gizmos.add(GizmoAsset::default());
+        // The same lines once more for pictures at print size, which have more pixels to the line.
+        for (layer, zoom) in [(LAYER_ON_SCREEN, 1.0), (LAYER_IN_PRINT, picture::ZOOM)] {
+            let line_config = GizmoLineConfig { width: width * zoom, style, ..default() };
+            commands.spawn((Line(pen), Gizmo { handle: handle.clone(), line_config, depth_bias }, RenderLayers::layer(layer)));
+        }
+    }
+}
+
+/// What the meshes were made of.
+#[derive(Default)]
+pub(super) struct Made {
+    scene: Option<Arc<Scene>>,
+    room: Option<Arc<Room>>,
+    maps: Option<(MapChoice, Arc<Vec<SurfaceMap>>)>,
+    with_floor: bool,
+}
+
+fn is_same<T>(one: Option<&Arc<T>>, other: Option<&Arc<T>>) -> bool {
+    match (one, other) {
+        (Some(one), Some(other)) => Arc::ptr_eq(one, other),
+        (None, None) => true,
+        _ => false,
+    }
+}
+
+/// Makes the meshes anew when the room, what hangs in it or the map has changed.
+#[expect(clippy::too_many_arguments, reason = "a system names what it reads and writes")]
+pub(super) fn make_meshes(
+    mut commands: Commands,
+    mut made: Local<Made>,
+    view: Res<View>,
+    results: Res<Results>,
+    mut meshes: ResMut<Assets<Mesh>>,
+    mut images: ResMut<Assets<Image>>,
+    mut heats: ResMut<Assets<HeatMaterial>>,
+    mut scale: ResMut<MapScale>,
+    mut unsettled: ResMut<Unsettled>,
+    pieces: Query<(Entity, &Piece)>,
+) {
+    let room = results.room.as_ref().map(|known| &known.value);
+    let shown = view.map.and_then(|choice| results.maps.get(&choice).map(|known| (choice, known.value.clone())));
+    let is_same_map = shown.as_ref().map(|(choice, _)| choice) == made.maps.as_ref().map(|(choice, _)| choice)
+        && is_same(shown.as_ref().map(|(_, maps)| maps), made.maps.as_ref().map(|(_, maps)| maps));
+    let with_floor = view.camera == CameraView::Plan;
+    let is_same_map = is_same_map && (with_floor == made.with_floor || shown.is_none());
+    if is_same(room, made.room.as_ref()) && is_same(results.scene.as_ref(), made.scene.as_ref()) && is_same_map {
+        return;
+    }
+    *made = Made { scene: results.scene.clone(), room: room.cloned(), maps: shown, with_floor };
+    unsettled.0 = unsettled.0.max(3);
+    let mut put = |piece: Piece, shape: Shape| {
+        let Some((entity, _)) = pieces.iter().find(|(_, known)| **known == piece) else { return };
+        let visibility = if shape.indices.is_empty() { Visibility::Hidden } else { Visibility::Inherited };
+        commands.entity(entity).insert(visibility);
+        if !shape.indices.is_empty() {
+            commands.entity(entity).insert(Mesh3d(meshes.add(shape.into_mesh())));
+        }
+    };
+    let (Some(room), Some(scene)) = (&made.room, &made.scene) else {
+        [Piece::Shell, Piece::Heat, Piece::Panels, Piece::People].into_iter().for_each(|piece| put(piece, Shape::default()));
+        scale.0 = None;
+        return;
+    };
+    let shown = made.maps.as_ref().filter(|(_, maps)| !maps.is_empty());
+    scale.0 = shown.map(|(_, maps)| heat::scale(room, maps));
+    let sheet = shown.zip(scale.0).map(|((choice, maps), marks)| {
+        let painted = heat::painted(room, maps, with_floor);
+        let sheet = Sheet::new(room, &painted, heat::heat_of(choice.quantity), marks);
+        (painted, sheet)
+    });
+    put(Piece::Shell, mesh::shell(room, |surface| sheet.as_ref().is_some_and(|(maps, sheet)| sheet.holds(maps, surface))));
+    put(Piece::Heat, sheet.as_ref().map_or_else(Shape::default, |(maps, sheet)| sheet.shape(room, maps)));
+    put(Piece::Panels, mesh::panels(scene, room));
+    put(Piece::People, mesh::people(room));
+    if let Some((_, sheet)) = sheet
+        && let Some((entity, _)) = pieces.iter().find(|(_, piece)| **piece == Piece::Heat)
+    {
+        commands.entity(entity).insert(MeshMaterial3d(heats.add(HeatMaterial { map: images.add(sheet.image()) })));
+    }
+}
+
+fn color(color: Color32) -> Color {
+    let [red, green, blue, _] = color.to_srgba_unmultiplied();
+    Color::srgb_u8(red, green, blue)
+}
+
+/// Writes strips into the line sets of these pens.
+fn write(strips: &[Strip], is_meant: impl Fn(Pen) -> bool, lines: &Query<(&Line, &Gizmo)>, gizmos: &mut Assets<GizmoAsset>) {
+    for (Line(pen), gizmo) in lines.iter().filter(|(line, _)| is_meant(line.0)) {
+        let Some(mut asset) = gizmos.get_mut(&gizmo.handle) else { continue };
+        // Twice where two zooms share the lines: the second time writes the same.
+        asset.clear();
+        for strip in strips.iter().filter(|strip| strip.pen == *pen) {
+            asset.linestrip(strip.points.iter().map(|at| point(*at)), color(strip.color));
+        }
+    }
+}
+
+/// Draws the lines anew when they are others.
+pub(super) fn make_lines(
+    mut drawn: Local<Vec<Strip>>,
+    view: Res<View>,
+    results: Res<Results>,
+    sight: Res<Sight>,
+    lines: Query<(&Line, &Gizmo)>,
+    mut gizmos: ResMut<Assets<GizmoAsset>>,
+    mut unsettled: ResMut<Unsettled>,
+) {
+    if !(view.is_changed() || results.is_changed() || sight.is_changed()) {
+        return;
+    }
+    let mut strips = Vec::new();
+    if let (Some(scene), Some(room)) = (&results.scene, &results.room) {
+        let room = &room.value;
+        let seen = ink::seen(room, &sight.pose);
+        let own = if let CameraView::Ear(receiver) = view.camera { Some(receiver) } else { None };
+        strips = ink::room_lines(room, &seen, own);
+        strips.extend(ink::panel_lines(scene, room, &view, &seen));
+        strips.extend(ink::spot_lines(room, &view, &results, &seen));
+        strips.extend(ink::path_lines(room, &view, &results));
+    }
+    if *drawn != strips {
+        write(&strips, |pen| pen != Pen::Wave, &lines, &mut gizmos);
+        *drawn = strips;
+        unsettled.0 = unsettled.0.max(2);
+    }
+}
+
+/// Draws the wavefront anew when its moment is another.
+pub(super) fn make_wave(
+    mut drawn: Local<Vec<Strip>>,
+    view: Res<View>,
+    results: Res<Results>,
+    lines: Query<(&Line, &Gizmo)>,
+    mut gizmos: ResMut<Assets<GizmoAsset>>,
+    mut unsettled: ResMut<Unsettled>,
+) {
+    if !(view.is_changed() || results.is_changed()) {
+        return;
+    }
+    let mut strips = Vec::new();
+    if let Some(known) = results.room.as_ref().filter(|_| view.time_ms > 0.0) {
+        let room = &known.value;
+        // Seen from the ear itself the section at its height is a line across everything.
+        let is_outside = !matches!(view.camera, CameraView::Ear(_));
+        let section = room.receivers.get(view.receiver).filter(|_| is_outside).map(|receiver| receiver.position.z);
+        let stretches = wave::wavefront(room, view.source, view.time_ms / 1000.0, section);
+        let strip = |stretch: wave::Stretch| {
+            let color = if stretch.bounces == 0 { tokens::ACCENT } else { tokens::SOFT };
+            Strip { pen: Pen::Wave, color, points: stretch.points }
+        };
+        strips = stretches.into_iter().map(strip).collect();
+    }
+    if *drawn != strips {
+        write(&strips, |pen| pen == Pen::Wave, &lines, &mut gizmos);
+        *drawn = strips;
+        unsettled.0 = unsettled.0.max(2);
+    }
+}

@@ -1,0 +1,223 @@
+//! The lines of the picture, with a pen for each rank: edges of the room and of what stands in it, panels, hot spots, paths.
+//!
+//! Surfaces that face away from the eye are left out, and their edges dashed.
+
+use bevy::math::{DVec2, DVec3};
+use bevy_egui::egui::Color32;
+use roomwright::geometry::Polygon;
+use roomwright::plan::HotSpot;
+use roomwright::report::heatmap;
+use roomwright::report::hung::{How, Hung};
+use roomwright::room::{Role, Room, Surface};
+use roomwright::scene::{Panel, Scene};
+
+use super::camera::Pose;
+use super::mesh::{hung_of, is_body};
+use crate::results::Results;
+use crate::ui::tokens;
+use crate::view::{ReflectionChoice, Step, View};
+
+/// What a line is drawn with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Pen {
+    /// Edges of surfaces that are seen.
+    Edge,
+    /// What stands and hangs.
+    Fine,
+    /// Edges of what is left out, dashed.
+    Dashed,
+    /// Hot spots.
+    Spot,
+    /// What is chosen.
+    Chosen,
+    /// Reflections that could be chosen.
+    Fan,
+    /// The wavefront.
+    Wave,
+}
+
+impl Pen {
+    pub(super) const ALL: [Self; 7] = [Self::Edge, Self::Fine, Self::Dashed, Self::Spot, Self::Chosen, Self::Fan, Self::Wave];
+}
+
+/// A line through points of the room, meters.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Strip {
+    /// Its pen.
+    pub(super) pen: Pen,
+    /// Its color.
+    pub(super) color: Color32,
+    /// Its points.
+    pub(super) points: Vec<DVec3>,
+}
+
+fn ring(pen: Pen, color: Color32, mut points: Vec<DVec3>) -> Strip {
+    points.extend(points.first().copied());
+    Strip { pen, color, points }
+}
+
+/// Which surfaces face the eye.
+pub(super) fn seen(room: &Room, pose: &Pose) -> Vec<bool> {
+    room.surfaces.iter().map(|surface| pose.is_before(surface.chart.origin, surface.chart.normal)).collect()
+}
+
+fn around(surface: &Surface, outline: &Polygon) -> Vec<DVec3> {
+    outline.corners.iter().map(|corner| surface.chart.point(*corner)).collect()
+}
+
+/// Edges of the shell, what is seen of openings and blocks, stems and aims; but for the receiver whose eye we look through.
+pub(super) fn room_lines(room: &Room, seen: &[bool], own: Option<usize>) -> Vec<Strip> {
+    let mut strips = Vec::new();
+    let mut solid: Vec<[DVec3; 2]> = Vec::new();
+    let is_shell = |surface: &Surface| surface.role.is_shell();
+    for (surface, _) in room.surfaces.iter().zip(seen).filter(|(_, seen)| **seen) {
+        match surface.role {
+            Role::Wall(_) | Role::Floor | Role::Ceiling(_) => {
+                let corners = around(surface, &surface.outline);
+                solid.extend((0..corners.len()).map(|i| [corners[i], corners[(i + 1) % corners.len()]]));
+                strips.push(ring(Pen::Edge, tokens::INK, corners));
+                let parts = surface.linings.iter().map(|lining| ring(Pen::Fine, tokens::SOFT, around(surface, &lining.region)));
+                strips.extend(parts);
+            }
+            Role::Block(_) => strips.push(ring(Pen::Fine, tokens::SOFT, around(surface, &surface.outline))),
+            Role::Panel(_) => strips.push(ring(Pen::Fine, tokens::INK, around(surface, &surface.outline))),
+        }
+    }
+    for (surface, _) in room.surfaces.iter().zip(seen).filter(|(surface, seen)| !**seen && is_shell(surface)) {
+        let corners = around(surface, &surface.outline);
+        for (i, from) in corners.iter().enumerate() {
+            let to = corners[(i + 1) % corners.len()];
+            let near = |a: DVec3, b: DVec3| a.distance_squared(b) < 1e-8;
+            // Two dashed lines would make a full one.
+            if !solid.iter().any(|edge| (near(edge[0], *from) && near(edge[1], to)) || (near(edge[0], to) && near(edge[1], *from))) {
+                solid.push([*from, to]);
+                strips.push(Strip { pen: Pen::Dashed, color: tokens::SOFT, points: vec![*from, to] });
+            }
+        }
+    }
+    strips.extend(people_lines(room, own));
+    strips
+}
+
+fn people_lines(room: &Room, own: Option<usize>) -> Vec<Strip> {
+    let line = |color: Color32, from: DVec3, to: DVec3| Strip { pen: Pen::Fine, color, points: vec![from, to] };
+    let mut strips = Vec::new();
+    for source in &room.sources {
+        strips.push(line(tokens::SOFT, source.position.with_z(0.0), source.position));
+        strips.push(line(tokens::INK, source.position, source.position + 0.35 * source.aim));
+    }
+    for (_, receiver) in room.receivers.iter().enumerate().filter(|(index, _)| Some(*index) != own) {
+        strips.push(line(tokens::SOFT, receiver.position.with_z(0.0), receiver.position));
+        strips.push(line(tokens::ACCENT, receiver.position, receiver.position + 0.25 * receiver.facing));
+        if let Some(radius) = receiver.zone_radius {
+            let step = |step: i32| DVec2::from_angle(std::f64::consts::TAU * f64::from(step) / 40.0) * radius;
+            let points = (0..40).map(|number| receiver.position + step(number).extend(0.0)).collect();
+            strips.push(ring(Pen::Fan, tokens::ACCENT, points));
+        }
+    }
+    strips
+}
+
+/// Outlines of panels: what hangs, what is chosen, what was refused.
+pub(super) fn panel_lines(scene: &Scene, room: &Room, view: &View, seen: &[bool]) -> Vec<Strip> {
+    let mut strips = Vec::new();
+    let mut outline = |hung: &Hung, pen: Pen, color: Color32| strips.push(ring(pen, color, hung.front.clone()));
+    for (index, panel) in scene.panels.iter().enumerate() {
+        let is_chosen = view.panel == Some(index);
+        for hung in hung_of(scene, room, panel) {
+            let is_flat = matches!(hung.how, How::Flat { .. }) && !is_body(room, index);
+            if is_chosen {
+                outline(&hung, Pen::Chosen, tokens::ACCENT);
+            } else if is_flat {
+                let is_seen = seen.get(hung.surface).copied().unwrap_or_default();
+                outline(&hung, if is_seen { Pen::Fine } else { Pen::Dashed }, tokens::INK);
+            }
+        }
+    }
+    if let Some(panel) = refused(scene, view) {
+        for hung in hung_of(scene, room, &panel) {
+            outline(&hung, Pen::Dashed, tokens::ACCENT);
+        }
+    }
+    strips
+}
+
+/// The panel that was refused, where it was wanted.
+pub(super) fn refused(scene: &Scene, view: &View) -> Option<Panel> {
+    let refused = view.refused.as_ref()?;
+    let kind = match refused.panel {
+        Some(panel) => scene.panels.get(panel)?.kind.clone(),
+        None => scene.stock.get(view.stock?)?.name.clone(),
+    };
+    Some(Panel { kind, place: refused.place.clone()? })
+}
+
+/// The hot spots that are drawn: index, hot spot, its surface. Those of the map's surfaces that carry most, and the one that is chosen.
+pub(super) fn spots<'a>(room: &Room, view: &View, results: &'a Results) -> Vec<(usize, &'a HotSpot, usize)> {
+    let Some(all) = results.hot_spots.as_ref().map(|known| &*known.value) else { return Vec::new() };
+    let mut spots: Vec<(usize, &HotSpot, usize)> = Vec::new();
+    for surface in (0..room.surfaces.len()).filter(|&surface| room.surfaces[surface].role.is_shell()) {
+        if view.map.is_some() {
+            spots.extend(heatmap::main_spots(room, all, surface).into_iter().map(|(number, spot)| (number - 1, spot, surface)));
+        }
+    }
+    if let Some(chosen) = view.hot_spot
+        && spots.iter().all(|(index, ..)| *index != chosen)
+        && let Some(spot) = all.get(chosen)
+    {
+        let position = DVec2::new(spot.center.left_m, spot.center.bottom_m);
+        let surface = roomwright::report::hung::surface_at(room, &spot.center.surface, position);
+        spots.extend(surface.map(|surface| (chosen, spot, surface)));
+    }
+    spots
+}
+
+/// What a hot spot covers of its surface, on the chart; several parts where a corner of the surface cuts it.
+pub(super) fn spot_outlines(room: &Room, spot: &HotSpot, surface: usize) -> Vec<Polygon> {
+    let (middle, half) = (DVec2::new(spot.center.left_m, spot.center.bottom_m), 0.5 * DVec2::from_array(spot.extent_m));
+    Polygon::rectangle(middle - half, middle + half).intersection(&room.surfaces[surface].outline)
+}
+
+/// Outlines of hot spots on surfaces that are seen, and of the one that is chosen.
+pub(super) fn spot_lines(room: &Room, view: &View, results: &Results, seen: &[bool]) -> Vec<Strip> {
+    let mut strips = Vec::new();
+    for (index, spot, surface) in spots(room, view, results) {
+        let is_chosen = view.hot_spot == Some(index);
+        if is_chosen || seen.get(surface).copied().unwrap_or_default() {
+            let pen = if is_chosen { Pen::Chosen } else { Pen::Spot };
+            let host = &room.surfaces[surface];
+            strips.extend(spot_outlines(room, spot, surface).iter().map(|part| ring(pen, tokens::ACCENT, around(host, part))));
+        }
+    }
+    strips
+}
+
+/// The paths of reflections that are drawn, from the source over its bounces to the middle of the head: the one that is chosen, and in the
+/// step that asks what the seat hears all of the pair in front that exceed the criterion.
+pub(super) fn paths(room: &Room, view: &View, results: &Results) -> Vec<(ReflectionChoice, Vec<DVec3>)> {
+    let Some(early) = results.early.as_ref().map(|known| &*known.value) else { return Vec::new() };
+    let mut paths = Vec::new();
+    for (pair, found) in early.pairs.iter().enumerate() {
+        let (Some(source), Some(receiver)) = (room.sources.get(found.source), room.receivers.get(found.receiver)) else { continue };
+        let is_in_front = view.step == Step::Hear && found.source == view.source && found.receiver == view.receiver;
+        for (row, reflection) in found.reflections.iter().enumerate() {
+            let choice = ReflectionChoice { pair, row };
+            if view.reflection == Some(choice) || (is_in_front && reflection.excess_db > 0.0) {
+                let bounces = reflection.points_m.iter().map(|at| DVec3::from_array(*at));
+                let points = std::iter::once(source.position).chain(bounces).chain(std::iter::once(receiver.position)).collect();
+                paths.push((choice, points));
+            }
+        }
+    }
+    paths
+}
+
+/// The paths as lines.
+pub(super) fn path_lines(room: &Room, view: &View, results: &Results) -> Vec<Strip> {
+    let line = |(choice, points): (ReflectionChoice, Vec<DVec3>)| {
+        let is_chosen = view.reflection == Some(choice);
+        let (pen, color) = if is_chosen { (Pen::Chosen, tokens::ACCENT) } else { (Pen::Fan, tokens::INK) };
+        Strip { pen, color, points }
+    };
+    paths(room, view, results).into_iter().map(line).collect()
+}

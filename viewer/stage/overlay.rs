@@ -1,0 +1,368 @@
+//! What lies flat over the picture: the color scale with its unit, labels, names, the moment of the wavefront.
+//!
+//! It is laid out once as marks, and then painted on the screen or into a file. Labels take the first free of eight places round what
+//! they name; one that finds none is left out rather than written over another.
+
+use bevy::math::{DVec3, Vec2};
+use bevy_egui::egui::Color32;
+use roomwright::report::axis::Marks;
+use roomwright::report::{heatmap, paper};
+use roomwright::room::Room;
+use roomwright::scene::Scene;
+use roomwright::units::Length;
+
+use super::camera::Sight;
+use super::{ink, mesh, picking};
+use crate::results::Results;
+use crate::ui::tokens;
+use crate::view::{CameraView, MapChoice, Quantity, View};
+
+/// Height of letters, logical pixels.
+const LETTERS: f32 = 12.0;
+/// From the rim of the stage, logical pixels.
+const MARGIN: f32 = 22.0;
+/// Length of the color scale, logical pixels.
+const SCALE_LENGTH: f32 = 250.0;
+/// Its thickness.
+const SCALE_THICK: f32 = 11.0;
+/// Steps of color on it.
+const SCALE_STEPS: usize = 64;
+
+/// Which end of a text stands at its place.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Anchor {
+    /// Its left end.
+    Left,
+    /// Its middle.
+    Middle,
+    /// Its right end.
+    Right,
+}
+
+/// One thing to paint, logical pixels.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Mark {
+    /// A line.
+    Line {
+        /// Its points.
+        points: Vec<Vec2>,
+        /// Its color.
+        color: Color32,
+        /// Its width.
+        width: f32,
+    },
+    /// A filled rectangle.
+    Fill {
+        /// Left upper corner.
+        low: Vec2,
+        /// Right lower corner.
+        high: Vec2,
+        /// Its color.
+        color: Color32,
+    },
+    /// One line of text.
+    Text {
+        /// Where its anchor is, half its height up.
+        at: Vec2,
+        /// Which end stands there.
+        anchor: Anchor,
+        /// The text.
+        text: String,
+        /// Its color.
+        color: Color32,
+        /// Whether it lies over the room, and needs paper behind it.
+        on_paper: bool,
+    },
+}
+
+/// Height of letters, logical pixels.
+pub(super) const fn letters() -> f32 {
+    LETTERS
+}
+
+/// Everything that is laid out from.
+#[derive(Clone, Copy)]
+pub(super) struct Seen<'a> {
+    /// The scene on screen.
+    pub(super) scene: &'a Scene,
+    /// Its room.
+    pub(super) room: &'a Room,
+    /// What is chosen.
+    pub(super) view: &'a View,
+    /// What is known.
+    pub(super) results: &'a Results,
+    /// How it is looked at.
+    pub(super) sight: &'a Sight,
+    /// The scale of the map on screen.
+    pub(super) marks: Option<Marks>,
+}
+
+/// Width of a text at most, logical pixels.
+pub(super) fn width(text: &str) -> f32 {
+    paper::text_width(text, false) as f32 * LETTERS
+}
+
+/// The sheet of marks while it is laid out.
+struct Layout {
+    marks: Vec<Mark>,
+    taken: Vec<(Vec2, Vec2)>,
+    low: Vec2,
+    high: Vec2,
+}
+
+impl Layout {
+    fn text(&mut self, at: Vec2, anchor: Anchor, text: &str, color: Color32, on_paper: bool) {
+        let long = width(text);
+        let left = match anchor {
+            Anchor::Left => at.x,
+            Anchor::Middle => at.x - 0.5 * long,
+            Anchor::Right => at.x - long,
+        };
+        self.taken.push((Vec2::new(left, at.y - 0.6 * LETTERS), Vec2::new(left + long, at.y + 0.6 * LETTERS)));
+        self.marks.push(Mark::Text { at, anchor, text: text.to_owned(), color, on_paper });
+    }
+
+    fn is_free(&self, low: Vec2, high: Vec2) -> bool {
+        let is_inside = low.cmpge(self.low + 4.0).all() && high.cmple(self.high - 4.0).all();
+        is_inside && self.taken.iter().all(|(a, b)| low.x > b.x || high.x < a.x || low.y > b.y || high.y < a.y)
+    }
+
+    /// Lines of text beside a point, with a thin line to it where they stand off; whether there was a place.
+    fn label(&mut self, at: Vec2, lines: &[(String, Color32)], off: f32, leads: bool) -> bool {
+        let long = lines.iter().map(|(text, _)| width(text)).fold(0.0, f32::max);
+        let tall = lines.len() as f32 * 1.35 * LETTERS;
+        let places = [(1.0, 0.6), (1.0, -0.6), (-1.0, 0.6), (-1.0, -0.6), (0.0, 1.0), (0.0, -1.0), (1.0, 1.6), (1.0, -1.6)];
+        let place = [off, 2.2 * off, 4.0 * off].into_iter().flat_map(|off| places.map(|(x, y)| (x, y, off))).find_map(|(x, y, off)| {
+            let middle = at + Vec2::new(x * (off + 0.5 * long + 4.0), y * (off + 0.3 * tall));
+            let half = 0.5 * Vec2::new(long, tall) + 2.0;
+            self.is_free(middle - half, middle + half).then_some((middle, half, x))
+        });
+        let Some((middle, half, x)) = place else { return false };
+        self.taken.push((middle - half, middle + half));
+        if leads {
+            let end = Vec2::new(middle.x - x * half.x, if x == 0.0 { middle.y - half.y * (middle.y - at.y).signum() } else { middle.y });
+            self.marks.push(Mark::Line { points: vec![at, end], color: tokens::INK, width: 1.0 });
+        }
+        for (number, (text, color)) in lines.iter().enumerate() {
+            let y = middle.y - 0.5 * tall + (number as f32 + 0.5) * 1.35 * LETTERS;
+            let mark = Mark::Text {
+                at: Vec2::new(middle.x - half.x + 2.0, y),
+                anchor: Anchor::Left,
+                text: text.clone(),
+                color: *color,
+                on_paper: true,
+            };
+            self.marks.push(mark);
+        }
+        true
+    }
+}
+
+/// `both loudspeakers`: whom a map is for.
+fn map_title(seen: &Seen<'_>, choice: MapChoice) -> String {
+    let source = choice.source.and_then(|source| seen.room.sources.get(source));
+    let who = source.map_or("all sources together", |source| &source.name);
+    let what = match choice.quantity {
+        Quantity::Earning => "early, by panel",
+        Quantity::Early => "early, by area",
+        Quantity::Late => "late, by area",
+    };
+    format!("{who} | {what}")
+}
+
+/// Everything that lies over the picture.
+pub(super) fn laid_out(seen: &Seen<'_>) -> Vec<Mark> {
+    let area = seen.sight.area;
+    let mut layout = Layout { marks: Vec::new(), taken: Vec::new(), low: area.low, high: area.high };
+    headline(&mut layout, seen);
+    legend(&mut layout, seen);
+    foot(&mut layout, seen);
+    keep_clear(&mut layout, seen);
+    chosen_labels(&mut layout, seen);
+    names(&mut layout, seen);
+    spot_labels(&mut layout, seen);
+    layout.marks
+}
+
+/// What is shown, in the upper corners.
+fn headline(layout: &mut Layout, seen: &Seen<'_>) {
+    let (low, high) = (layout.low, layout.high);
+    let place =
+        match seen.view.camera {
+            CameraView::Orbit => None,
+            CameraView::Plan => Some("from above".to_owned()),
+            CameraView::Elevation(index) => seen.room.surfaces.get(index).map(|surface| {
+                format!("{}, seen from {}", heatmap::heading(&surface.name, surface.role), heatmap::seen_from(surface.role))
+            }),
+            CameraView::Ear(index) => seen.room.receivers.get(index).map(|receiver| format!("from the {}", receiver.name)),
+        };
+    if let Some(place) = place {
+        layout.text(low + Vec2::splat(MARGIN), Anchor::Left, &place, tokens::INK, true);
+    }
+    let mut corner = Vec2::new(high.x - MARGIN, low.y + MARGIN);
+    let mut line = |text: &str, color: Color32| {
+        layout.text(corner, Anchor::Right, text, color, true);
+        corner.y += 1.4 * LETTERS;
+    };
+    if seen.results.is_sketch {
+        line("a sketch of what could be read; nothing is computed", tokens::ACCENT);
+    }
+    let Some(choice) = seen.view.map.filter(|_| !seen.results.is_sketch) else { return };
+    line(&map_title(seen, choice), tokens::SOFT);
+    match seen.results.maps.get(&choice) {
+        None if seen.scene.stock.is_empty() => line("a map needs a panel in stock", tokens::SOFT),
+        None => line("the map is on its way", tokens::SOFT),
+        Some(known) if known.value.is_empty() => line("nothing supports this map", tokens::SOFT),
+        Some(known) if !seen.results.is_fresh(known) => line("as it was before the last edit", tokens::ACCENT),
+        Some(_) => {}
+    }
+}
+
+/// The color scale with its marks and unit.
+fn legend(layout: &mut Layout, seen: &Seen<'_>) {
+    let (Some(marks), Some(choice)) = (seen.marks, seen.view.map) else { return };
+    let heat = super::heat::heat_of(choice.quantity);
+    let low = Vec2::new(layout.low.x + MARGIN, layout.high.y - MARGIN - 18.0 - SCALE_THICK);
+    let meaning = format!("{}, {}", heat.meaning(), heat.unit());
+    let long = width(&meaning).max(SCALE_LENGTH);
+    let card = (low - Vec2::new(14.0, 22.0), low + Vec2::new(long + 14.0, SCALE_THICK + 20.0));
+    layout.marks.push(Mark::Fill { low: card.0, high: card.1, color: tokens::CARD.gamma_multiply(0.88) });
+    layout.taken.push(card);
+    layout.text(low - Vec2::new(0.0, 11.0), Anchor::Left, &meaning, tokens::SOFT, false);
+    layout.marks.push(Mark::Fill { low: low - 1.0, high: low + Vec2::new(SCALE_LENGTH, SCALE_THICK) + 1.0, color: tokens::LINE });
+    for step in 0..SCALE_STEPS {
+        let color = heat.colors().color(step as f64 / (SCALE_STEPS - 1) as f64);
+        let x = |step: usize| low.x + SCALE_LENGTH * step as f32 / SCALE_STEPS as f32;
+        let (from, to) = (Vec2::new(x(step), low.y), Vec2::new(x(step + 1), low.y + SCALE_THICK));
+        layout.marks.push(Mark::Fill { low: from, high: to, color: Color32::from_rgb(color.0, color.1, color.2) });
+    }
+    for value in marks.values() {
+        let at = Vec2::new(low.x + SCALE_LENGTH * marks.share(value) as f32, low.y + SCALE_THICK + 10.0);
+        layout.text(at, Anchor::Middle, &marks.print(value), tokens::SOFT, false);
+    }
+    if choice.quantity == Quantity::Earning {
+        let at = low + Vec2::new(SCALE_LENGTH + 16.0, 0.5 * SCALE_THICK);
+        layout.text(at, Anchor::Left, "pale: no panel fits", tokens::SOFT, true);
+    }
+}
+
+/// What the wavefront shows, and the place that is pointed at, in the right lower corner.
+fn foot(layout: &mut Layout, seen: &Seen<'_>) {
+    let time = seen.view.time_ms;
+    let mut corner = layout.high - Vec2::splat(MARGIN);
+    let mut line = |text: &str, color: Color32| {
+        layout.text(corner, Anchor::Right, text, color, true);
+        corner.y -= 1.4 * LETTERS;
+    };
+    if let Some(place) = seen.view.pointer.and_then(|point| place_text(seen.scene, seen.room, point)) {
+        line(&place, tokens::INK);
+    }
+    if let Some(source) = seen.room.sources.get(seen.view.source).filter(|_| time > 0.0) {
+        line("red: direct; gray: first bounce; later ones are not drawn", tokens::SOFT);
+        line(&format!("{time:.1} ms after \"{}\" sounds", source.name), tokens::INK);
+    }
+}
+
+/// Hot spots, loudspeakers and heads are not to be written over.
+fn keep_clear(layout: &mut Layout, seen: &Seen<'_>) {
+    let Seen { room, view, results, sight, .. } = *seen;
+    for (_, spot, surface) in ink::spots(room, view, results) {
+        let chart = room.surfaces[surface].chart;
+        if !sight.pose.is_before(chart.origin, chart.normal) {
+            continue;
+        }
+        let corners = ink::spot_outlines(room, spot, surface).into_iter().flat_map(|part| part.corners);
+        let on_screen: Vec<Vec2> = corners.filter_map(|corner| sight.screen(chart.point(corner))).collect();
+        let around = on_screen.iter().copied().reduce(Vec2::min).zip(on_screen.iter().copied().reduce(Vec2::max));
+        layout.taken.extend(around);
+    }
+    let people = room.sources.iter().map(|source| source.position).chain(room.receivers.iter().map(|receiver| receiver.position));
+    layout.taken.extend(people.filter_map(|at| sight.screen(at)).map(|at| (at - 6.0, at + 6.0)));
+}
+
+/// The label of a hot spot.
+fn spot_text(spot: &roomwright::plan::HotSpot) -> String {
+    format!("{}, {:.1} ms later, {:.1} dB at {}", spot.source, spot.delay_ms, spot.level_db, spot.receiver)
+}
+
+/// What is chosen or refused is named before anything else.
+fn chosen_labels(layout: &mut Layout, seen: &Seen<'_>) {
+    let Seen { scene, room, view, results, sight, .. } = *seen;
+    if let (Some(panel), Some(refused)) = (ink::refused(scene, view), &view.refused)
+        && let Some(at) = mesh::hung_of(scene, room, &panel).first().and_then(|hung| sight.screen(middle(&hung.front)))
+    {
+        layout.label(at, &[(refused.reason.clone(), tokens::ACCENT)], 22.0, true);
+    }
+    if let Some(choice) = view.reflection
+        && let Some(early) = &results.early
+        && let Some(reflection) = early.value.pairs.get(choice.pair).and_then(|pair| pair.reflections.get(choice.row))
+        && let Some(at) = reflection.points_m.first().and_then(|bounce| sight.screen(DVec3::from_array(*bounce)))
+    {
+        let line = format!("{:.1} ms later, {:.1} dB, off {}", reflection.delay_ms, reflection.level_db, reflection.surfaces.join(", "));
+        let mut lines = vec![(line, tokens::ACCENT)];
+        if !results.is_fresh(early) {
+            lines.push(("as it was before the last edit".to_owned(), tokens::SOFT));
+        }
+        layout.label(at, &lines, 22.0, true);
+    }
+    if let Some(index) = view.panel
+        && let Some(panel) = scene.panels.get(index)
+        && let Some(at) = mesh::hung_of(scene, room, panel).first().and_then(|hung| sight.screen(middle(&hung.front)))
+    {
+        let mut lines = vec![(panel.kind.clone(), tokens::INK)];
+        let earnings = results.earnings.as_ref().filter(|known| results.is_fresh(known));
+        if let Some(earns) = earnings.and_then(|known| known.value.get(index).copied().flatten()) {
+            let (value, digits) = (earns.value, if earns.se < 0.05 { 2 } else { 1 });
+            let error = if earns.se < 0.005 { "under 0.01".to_owned() } else { format!("{:.digits$}", earns.se) };
+            let text = format!("takes {value:.digits$} dB off the early level, +- {error} dB");
+            lines.push((text, tokens::ACCENT));
+        }
+        layout.label(at, &lines, 26.0, true);
+    }
+}
+
+/// Names of loudspeakers, seats, microphones.
+fn names(layout: &mut Layout, seen: &Seen<'_>) {
+    let own = match seen.view.camera {
+        CameraView::Ear(receiver) => Some(receiver),
+        _ => None,
+    };
+    let sources = seen.room.sources.iter().map(|source| (&source.name, source.position, tokens::INK));
+    let receivers = seen.room.receivers.iter().enumerate().filter(|(index, _)| Some(*index) != own);
+    let receivers = receivers.map(|(_, receiver)| (&receiver.name, receiver.position, tokens::ACCENT));
+    for (name, position, color) in sources.chain(receivers) {
+        if let Some(at) = seen.sight.screen(position) {
+            layout.label(at, &[(name.clone(), color)], 10.0, false);
+        }
+    }
+}
+
+/// Labels of hot spots on surfaces that are seen, the loudest first.
+fn spot_labels(layout: &mut Layout, seen: &Seen<'_>) {
+    const MOST: usize = 5;
+    let Seen { room, view, results, sight, .. } = *seen;
+    let mut spots = ink::spots(room, view, results);
+    spots.retain(|(index, _, surface)| {
+        let chart = room.surfaces[*surface].chart;
+        view.hot_spot == Some(*index) || sight.pose.is_before(chart.origin, chart.normal)
+    });
+    spots.sort_by_key(|(index, ..)| (view.hot_spot != Some(*index), *index));
+    for (index, spot, _) in spots.into_iter().take(MOST) {
+        let Some(at) = sight.screen(spot.point_m.into()) else { continue };
+        let color = if view.hot_spot == Some(index) { tokens::ACCENT } else { tokens::INK };
+        layout.label(at, &[(spot_text(spot), color)], 24.0, true);
+    }
+}
+
+fn middle(points: &[DVec3]) -> DVec3 {
+    points.iter().sum::<DVec3>() / points.len().max(1) as f64
+}
+
+/// `east: 1.52 m from the left edge, 0.80 m from the floor`: the place that is pointed at, in the unit of the scene.
+pub(super) fn place_text(scene: &Scene, room: &Room, point: DVec3) -> Option<String> {
+    let place = picking::on_surface(room, point)?;
+    let surface = &room.surfaces[place.surface];
+    let lower = if matches!(surface.role, roomwright::room::Role::Wall(_)) { "the floor" } else { "the lower edge" };
+    let [left, bottom] = place.position.to_array().map(|meters| Length(meters).print(scene.unit));
+    Some(format!("{}: {left} from the left edge, {bottom} from {lower}", surface.name))
+}

@@ -1,0 +1,210 @@
+//! What lies under the mouse: a place on a surface, a panel, a hot spot, a path, a loudspeaker, a head.
+
+use bevy::math::{DVec2, DVec3, Vec2};
+use roomwright::geometry::Polygon;
+use roomwright::report::hung::How;
+use roomwright::room::{Role, Room};
+use roomwright::scene::Scene;
+
+use super::camera::Sight;
+use super::ink;
+use super::mesh::{hung_of, is_body};
+use crate::command::Command;
+use crate::results::Results;
+use crate::view::View;
+
+/// How near a line must be to be meant, logical pixels.
+const LINE_NEAR: f32 = 6.0;
+/// How near the middle of a loudspeaker or head must be to be meant, logical pixels.
+const PERSON_NEAR: f32 = 12.0;
+
+/// A place on a surface.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct OnSurface {
+    /// Index into the room's surfaces.
+    pub(super) surface: usize,
+    /// From its left edge and from its lower edge (of a wall: from the floor), meters.
+    pub(super) position: DVec2,
+    /// The same in the room, meters.
+    pub(super) point: DVec3,
+}
+
+/// The nearest surface that faces the eye along a line of sight, and how far it is in meters.
+pub(super) fn surface_along(room: &Room, from: DVec3, way: DVec3) -> Option<(f64, OnSurface)> {
+    let hit = |(index, surface): (usize, &roomwright::room::Surface)| {
+        let (height, fall) = (surface.chart.height(from), -surface.chart.normal.dot(way));
+        if height <= 0.0 || fall <= 1e-9 {
+            return None;
+        }
+        let point = from + way * (height / fall);
+        let position = surface.chart.position(point);
+        surface.outline.contains(position).then_some((height / fall, OnSurface { surface: index, position, point }))
+    };
+    room.surfaces.iter().enumerate().filter_map(hit).min_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// The place on a surface that a point of the room is, as `View::pointer` holds it.
+pub(super) fn on_surface(room: &Room, point: DVec3) -> Option<OnSurface> {
+    let place = |(surface, found): (usize, &roomwright::room::Surface)| {
+        let position = found.chart.position(point);
+        let is_on = found.chart.height(point).abs() < 1e-6 && found.outline.contains(position);
+        is_on.then_some(OnSurface { surface, position, point })
+    };
+    room.surfaces.iter().enumerate().find_map(place)
+}
+
+/// The flat panel whose front is met first along a line of sight, and how far it is in meters.
+fn panel_along(scene: &Scene, room: &Room, from: DVec3, way: DVec3) -> Option<(f64, usize)> {
+    let mut nearest: Option<(f64, usize)> = None;
+    for (index, panel) in scene.panels.iter().enumerate().filter(|(index, _)| !is_body(room, *index)) {
+        for hung in hung_of(scene, room, panel).iter().filter(|hung| matches!(hung.how, How::Flat { .. })) {
+            let chart = room.surfaces[hung.surface].chart;
+            let (height, fall) = (chart.normal.dot(from - hung.front[0]), -chart.normal.dot(way));
+            if height <= 0.0 || fall <= 1e-9 || nearest.is_some_and(|(distance, _)| distance <= height / fall) {
+                continue;
+            }
+            let position = chart.position(from + way * (height / fall));
+            if Polygon::new(hung.outline.clone()).contains(position) {
+                nearest = Some((height / fall, index));
+            }
+        }
+    }
+    nearest
+}
+
+fn distance_to_line(at: Vec2, from: Vec2, to: Vec2) -> f32 {
+    let along = to - from;
+    let share = ((at - from).dot(along) / along.length_squared().max(1e-6)).clamp(0.0, 1.0);
+    at.distance(from + along * share)
+}
+
+/// What a click means: people first, then paths, panels, hot spots; on nothing it lets go.
+pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results, sight: &Sight, at: Vec2) -> Vec<Command> {
+    let is_near = |point: DVec3| sight.screen(point).is_some_and(|screen| screen.distance(at) <= PERSON_NEAR);
+    if let Some(source) = room.sources.iter().position(|source| is_near(source.position)) {
+        return vec![Command::ChooseSource(source)];
+    }
+    if let Some(receiver) = room.receivers.iter().position(|receiver| is_near(receiver.position)) {
+        return vec![Command::ChooseReceiver(receiver)];
+    }
+    if let Some(choice) = path_near(room, view, results, sight, at) {
+        return vec![Command::ChooseReflection(Some(choice))];
+    }
+    let (from, way) = sight.ray(at);
+    let surface = surface_along(room, from, way);
+    if let Some((_, hit)) = &surface
+        && let Role::Panel(panel) = room.surfaces[hit.surface].role
+    {
+        return vec![Command::ChoosePanel(Some(panel))];
+    }
+    if let Some((distance, panel)) = panel_along(scene, room, from, way)
+        && surface.as_ref().is_none_or(|(behind, _)| distance < *behind + 1e-6)
+    {
+        return vec![Command::ChoosePanel(Some(panel))];
+    }
+    let spot = surface.and_then(|(_, hit)| {
+        let holds = |(_, spot, surface): &(usize, &roomwright::plan::HotSpot, usize)| {
+            *surface == hit.surface && ink::spot_outlines(room, spot, *surface).iter().any(|part| part.contains(hit.position))
+        };
+        // Where two lie over each other, the smaller one.
+        let hot_spots = ink::spots(room, view, results).into_iter().filter(holds);
+        hot_spots.min_by(|a, b| a.1.area_m2.total_cmp(&b.1.area_m2)).map(|(index, ..)| index)
+    });
+    match spot {
+        Some(spot) => vec![Command::ChooseHotSpot(Some(spot))],
+        None => vec![Command::ChoosePanel(None), Command::ChooseHotSpot(None), Command::ChooseReflection(None)],
+    }
+}
+
+/// The path that passes nearest on the screen, if near enough.
+fn path_near(room: &Room, view: &View, results: &Results, sight: &Sight, at: Vec2) -> Option<crate::view::ReflectionChoice> {
+    let nearness = |points: &[DVec3]| {
+        let screen: Vec<Option<Vec2>> = points.iter().map(|point| sight.screen(*point)).collect();
+        let stretch = |pair: &[Option<Vec2>]| Some(distance_to_line(at, pair[0]?, pair[1]?));
+        screen.windows(2).filter_map(stretch).fold(f32::INFINITY, f32::min)
+    };
+    let paths = ink::paths(room, view, results).into_iter().map(|(choice, points)| (nearness(&points), choice));
+    paths.filter(|(near, _)| *near <= LINE_NEAR).min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, choice)| choice)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stage::StageArea;
+    use crate::stage::camera::{Rig, bounds};
+    use crate::stage::samples;
+    use crate::view::CameraView;
+
+    fn sight(room: &Room, view: CameraView) -> Sight {
+        let mut rig = Rig::default();
+        rig.fit(room, 1.5);
+        rig.fit_flat(room, view, 1.5);
+        Sight { pose: rig.pose(room, view), area: StageArea { low: Vec2::ZERO, high: Vec2::new(900.0, 600.0) } }
+    }
+
+    /// What is projected to the screen is found there again, on the same surface, unless something stands before it.
+    #[test]
+    fn keeps_places_on_surfaces() {
+        for (_, room) in samples::all() {
+            let sight = sight(&room, CameraView::Orbit);
+            let mut found = 0;
+            for (index, surface) in room.surfaces.iter().enumerate() {
+                let position = surface.outline.triangles()[0].iter().sum::<DVec2>() / 3.0;
+                let point = surface.chart.point(position);
+                if !sight.pose.is_before(point, surface.chart.normal) {
+                    continue;
+                }
+                let (from, way) = sight.ray(sight.screen(point).expect("before the eye"));
+                let (distance, hit) = surface_along(&room, from, way).expect("something is met");
+                let beyond = from.distance(point) - distance;
+                assert!(beyond > -1e-4, "nothing lies behind what is met");
+                if beyond < 1e-4 {
+                    assert!(hit.surface == index && hit.position.distance(position) < 1e-4, "{}", surface.name);
+                    assert_eq!(on_surface(&room, hit.point).map(|place| place.surface), Some(index));
+                    found += 1;
+                }
+            }
+            assert!(found >= 3, "floor and two walls at least");
+        }
+    }
+
+    #[test]
+    fn keeps_the_clicked_panel_and_lets_go_beside_it() {
+        let (scene, room) = samples::with_panel();
+        let (view, results) = (View::default(), Results::default());
+        let surface = room.surfaces.iter().position(|surface| surface.name == "east").expect("there");
+        let sight = sight(&room, CameraView::Elevation(surface));
+        let chart = room.surfaces[surface].chart;
+        let click = |left: f64, bottom: f64| {
+            let at = sight.screen(chart.point(DVec2::new(left, bottom))).expect("parallel");
+            clicked(&scene, &room, &view, &results, &sight, at)
+        };
+        // 0.6 x 1.2 m from (1.5, 0.6).
+        assert_eq!(click(1.55, 0.65), [Command::ChoosePanel(Some(0))]);
+        assert_eq!(click(2.05, 1.75), [Command::ChoosePanel(Some(0))]);
+        assert!(click(1.45, 0.65).contains(&Command::ChoosePanel(None)));
+        assert!(click(1.55, 1.85).contains(&Command::ChoosePanel(None)));
+    }
+
+    #[test]
+    fn keeps_people_clickable() {
+        let (scene, room) = samples::attic();
+        let sight = sight(&room, CameraView::Orbit);
+        let at = sight.screen(room.sources[1].position).expect("in sight");
+        let commands = clicked(&scene, &room, &View::default(), &Results::default(), &sight, at + 3.0);
+        assert_eq!(commands, [Command::ChooseSource(1)]);
+    }
+
+    #[test]
+    fn exact_distance_to_a_line() {
+        assert_eq!(distance_to_line(Vec2::new(5.0, 3.0), Vec2::ZERO, Vec2::new(10.0, 0.0)), 3.0);
+        assert_eq!(distance_to_line(Vec2::new(13.0, 4.0), Vec2::ZERO, Vec2::new(10.0, 0.0)), 5.0);
+    }
+
+    /// The plan of the scene says 4.4 x 5.2 m, 2.4 m high.
+    #[test]
+    fn exact_bounds_of_the_attic() {
+        let (low, high) = bounds(&samples::attic().1);
+        assert!(low.length() < 1e-9 && high.distance(DVec3::new(4.4, 5.2, 2.4)) < 1e-9);
+    }
+}

@@ -1,0 +1,243 @@
+//! The stage drawn without a window, where a graphics driver is found; and what lies over it.
+
+use std::sync::Arc;
+
+use bevy::math::Vec2;
+use bevy::prelude::*;
+use bevy::render::RenderPlugin;
+use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
+use bevy::window::ExitCondition;
+use bevy::winit::WinitPlugin;
+use roomwright::plan::SurfaceMap;
+use roomwright::progress::Progress;
+use roomwright::report::heatmap::Heat;
+use roomwright::room::Role;
+use roomwright::scene::Scene;
+use roomwright::study::{self, Live, MapChoice, Quantity};
+
+use super::camera::{Rig, Sight};
+use super::overlay::{self, Mark, Seen};
+use super::{StageArea, StagePlugin, control, draw, samples};
+use crate::command::Command;
+use crate::results::{Generation, Known, Results};
+use crate::session::SessionPlugin;
+use crate::ui::tokens;
+use crate::view::{CameraView, ReflectionChoice, Step, View};
+
+const EARLY: MapChoice = MapChoice { quantity: Quantity::Early, source: None };
+
+/// What is known of a scene after a coarse trace.
+fn known(scene: &Scene) -> Results {
+    let progress = Progress::new();
+    let traced = study::trace_for_trials(&progress, scene, 3000).expect("not canceled");
+    let kind = &scene.stock[study::usual_panel(scene).expect("there is stock")];
+    let mut live = Live::new(&progress, &traced).expect("not canceled");
+    let generation = Generation(1);
+    fn settled<T>(value: T) -> Option<Known<T>> {
+        Some(Known { generation: Generation(1), rays: 3000, value: Arc::new(value) })
+    }
+    let mut results = Results::default();
+    results.show(generation, &Arc::new(scene.clone()));
+    results.early = settled(live.early(&progress, scene).expect("not canceled"));
+    results.earnings = settled(live.earnings(&progress, scene).expect("not canceled"));
+    results.hot_spots = settled(live.hot_spots(scene, kind));
+    results.maps.extend(settled(live.map(&progress, scene, kind, EARLY).expect("not canceled")).map(|map| (EARLY, map)));
+    results
+}
+
+fn furnished() -> Scene {
+    let (mut scene, _) = samples::with_panel();
+    let text = |kind: usize| scene.stock[kind].name.clone();
+    let (corner, cloud) = (text(1), text(2));
+    let place = roomwright::scene::PanelPlace::Corner { corner: 2, bottom: 0.3 };
+    scene.panels.push(roomwright::scene::Panel { kind: corner, place });
+    let place = roomwright::scene::PanelPlace::Cloud { center: bevy::math::DVec2::new(2.9, 3.4), underside: 2.1, turned: true };
+    scene.panels.push(roomwright::scene::Panel { kind: cloud, place });
+    scene
+}
+
+#[test]
+fn keeps_labels_apart_and_a_scale_with_its_unit() {
+    let scene = furnished();
+    let results = known(&scene);
+    let room = &results.room.as_ref().expect("shown").value;
+    for camera in [CameraView::Orbit, CameraView::Plan, CameraView::Elevation(1), CameraView::Ear(0)] {
+        let view = View { camera, step: Step::Hear, panel: Some(0), time_ms: 4.0, ..View::default() };
+        let mut rig = Rig::default();
+        rig.fit(room, 1.5);
+        rig.fit_flat(room, camera, 1.5);
+        let area = StageArea { low: Vec2::new(100.0, 20.0), high: Vec2::new(1000.0, 620.0) };
+        let sight = Sight { pose: rig.pose(room, camera), area };
+        let maps = &results.maps[&EARLY].value;
+        let marks = Some(roomwright::report::heatmap::scale(maps.iter()));
+        let marks = overlay::laid_out(&Seen { scene: &scene, room, view: &view, results: &results, sight: &sight, marks });
+        let texts: Vec<(Vec2, f32, overlay::Anchor, &str)> = marks
+            .iter()
+            .filter_map(|mark| match mark {
+                Mark::Text { at, anchor, text, .. } => {
+                    Some((*at, roomwright::report::paper::text_width(text, false) as f32 * overlay::letters(), *anchor, text.as_str()))
+                }
+                _ => None,
+            })
+            .collect();
+        assert!(texts.iter().any(|(.., text)| text.ends_with("dB per m2")), "{camera:?}: {texts:?}");
+        // From above all walls are seen edge on.
+        assert!(camera == CameraView::Plan || texts.iter().any(|(.., text)| text.contains("ms later")), "{camera:?}: {texts:?}");
+        let spans = |(at, long, anchor, _): &(Vec2, f32, overlay::Anchor, &str)| {
+            let left = match anchor {
+                overlay::Anchor::Left => at.x,
+                overlay::Anchor::Middle => at.x - 0.5 * long,
+                overlay::Anchor::Right => at.x - long,
+            };
+            (left, left + long, at.y)
+        };
+        for (index, one) in texts.iter().enumerate() {
+            for other in &texts[..index] {
+                let ((a, b, y), (c, d, v)) = (spans(one), spans(other));
+                let apart = b <= c || d <= a || (y - v).abs() > 0.9 * overlay::letters();
+                assert!(apart, "{camera:?}: \"{}\" lies over \"{}\"", one.3, other.3);
+            }
+        }
+    }
+}
+
+#[test]
+fn keeps_pointed_places_in_words() {
+    let (scene, room) = samples::attic();
+    let east = room.named("east").next().expect("there").1;
+    let point = east.chart.point(bevy::math::DVec2::new(1.25, 0.8));
+    let words = overlay::place_text(&scene, &room, point);
+    assert_eq!(words.as_deref(), Some("east: 1.25 m from the left edge, 0.8 m from the floor"));
+    assert_eq!(overlay::place_text(&scene, &room, bevy::math::DVec3::new(2.0, 2.0, 1.0)), None);
+}
+
+/// Whether there is a Vulkan driver to draw with: where the loader looks for one on this kind of machine.
+fn has_driver() -> bool {
+    if std::env::var_os("VK_DRIVER_FILES").is_some_and(|path| !std::path::Path::new(&path).exists()) {
+        return false;
+    }
+    let folders = ["/usr/share/vulkan/icd.d", "/etc/vulkan/icd.d", "/usr/local/share/vulkan/icd.d"];
+    folders.iter().any(|folder| std::fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some()))
+}
+
+/// The stage without a window.
+fn stage(results: Results, view: View) -> App {
+    let mut app = App::new();
+    app.add_plugins(
+        DefaultPlugins
+            .set(WindowPlugin { primary_window: None, exit_condition: ExitCondition::DontExit, ..default() })
+            .set(RenderPlugin { synchronous_pipeline_compilation: true, ..default() })
+            .disable::<bevy::log::LogPlugin>()
+            .disable::<WinitPlugin>(),
+    )
+    .add_plugins((SessionPlugin, StagePlugin));
+    while app.plugins_state() == bevy::app::PluginsState::Adding {
+        bevy::tasks::tick_global_task_pools_on_main_thread();
+    }
+    app.finish();
+    app.cleanup();
+    app.insert_resource(results).insert_resource(view);
+    app.insert_resource(StageArea { low: Vec2::ZERO, high: Vec2::new(960.0, 640.0) });
+    app
+}
+
+#[derive(Default, Resource)]
+struct Caught(Option<Image>);
+
+/// Draws what the camera of the stage sees into a picture.
+fn drawn(app: &mut App) -> Image {
+    let target = Image::new_target_texture(960, 640, bevy::render::render_resource::TextureFormat::Rgba8UnormSrgb, None);
+    let target = app.world_mut().resource_mut::<Assets<Image>>().add(target);
+    app.update();
+    let cameras: Vec<Entity> = app.world_mut().query_filtered::<Entity, With<control::StageCamera>>().iter(app.world()).collect();
+    for camera in cameras {
+        app.world_mut().entity_mut(camera).insert(bevy::camera::RenderTarget::from(target.clone()));
+    }
+    for _ in 0..4 {
+        app.update();
+    }
+    app.init_resource::<Caught>();
+    app.world_mut()
+        .spawn(Screenshot::image(target))
+        .observe(|captured: On<ScreenshotCaptured>, mut caught: ResMut<Caught>| caught.0 = Some(captured.image.clone()));
+    for _ in 0..200 {
+        app.update();
+        if let Some(image) = app.world_mut().resource_mut::<Caught>().0.take() {
+            return image;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(1));
+    }
+    panic!("no picture came back");
+}
+
+/// Share of the pixels of this color, within 3 of 255 in each channel.
+fn share(image: &Image, color: [u8; 3]) -> f64 {
+    let pixels = image.data.as_deref().expect("it has pixels").chunks_exact(4);
+    let count = pixels.len();
+    let alike = |pixel: &&[u8]| (0..3).all(|channel| pixel[channel].abs_diff(color[channel]) <= 3);
+    pixels.filter(alike).count() as f64 / count as f64
+}
+
+#[test]
+#[expect(clippy::print_stderr, reason = "a test that is skipped says so")]
+fn keeps_the_picture_of_the_attic() {
+    if !has_driver() {
+        eprintln!("skipped: no graphics driver on this machine");
+        return;
+    }
+    let results = known(&furnished());
+    let view =
+        View { step: Step::Hear, panel: Some(0), time_ms: 5.0, reflection: Some(ReflectionChoice { pair: 0, row: 0 }), ..View::default() };
+    let mut app = stage(results, view);
+    let image = drawn(&mut app);
+    let orbit = *app.world().resource::<Sight>();
+    let folder = std::env::temp_dir().join(format!("roomwright-stage-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a folder for pictures");
+    for (name, camera) in
+        [("orbit", CameraView::Orbit), ("plan", CameraView::Plan), ("elevation", CameraView::Elevation(1)), ("ear", CameraView::Ear(0))]
+    {
+        app.world_mut().write_message(Command::CameraTo(camera));
+        app.update();
+        let path = folder.join(format!("{name}.png"));
+        app.world_mut().write_message(Command::ExportPicture(path.clone()));
+        for _ in 0..60 {
+            app.update();
+            if path.exists() {
+                break;
+            }
+        }
+        app.update();
+        let bytes = std::fs::read(&path).expect("the picture is written");
+        assert!(bytes.starts_with(b"\x89PNG") && bytes.len() > 30_000, "{name}: {} bytes", bytes.len());
+        let notice = app.world().resource::<View>().notice.clone().unwrap_or_default();
+        assert!(notice.starts_with("Saved the picture"), "{notice}");
+    }
+    let [red, green, blue, _] = tokens::CARD.to_array();
+    let ground = share(&image, [red, green, blue]);
+    assert!((0.2..0.75).contains(&ground), "the room fills the middle: ground {ground}");
+    // The largest value on a wall that is seen is there in its color, and so is nothing.
+    let color = |share: f64| {
+        let color = Heat::Early.colors().color((share * 63.0).round() / 63.0);
+        [color.0, color.1, color.2]
+    };
+    let (results, sight) = (app.world().resource::<Results>(), orbit);
+    let room = &results.room.as_ref().expect("shown").value;
+    let is_seen = |map: &&SurfaceMap| {
+        let surface = &room.surfaces[map.surface];
+        matches!(surface.role, Role::Wall(_)) && sight.pose.is_before(surface.chart.origin, surface.chart.normal)
+    };
+    let values = results.maps[&EARLY].value.iter().filter(is_seen).flat_map(|map| map.values.iter().copied());
+    let highest = values.filter(|value| value.is_finite()).fold(0.0, f64::max);
+    let marks = app.world().resource::<draw::MapScale>().0.expect("a map is shown");
+    assert!(marks.share(highest) > 0.3, "there is something to see: {highest}");
+    // A patch of 0.1 m at this distance is some 40 pixels, all of one color; half of it is enough to tell.
+    let hottest = share(&image, color(marks.share(highest).min(1.0))) * 960.0 * 640.0;
+    assert!(hottest > 20.0, "the hottest patch: {hottest} pixels");
+    assert!(share(&image, color(0.0)) > 0.01, "the coldest patches");
+    let [red, green, blue, _] = tokens::ACCENT.to_array();
+    assert!(share(&image, [red, green, blue]) > 0.001, "what is chosen");
+
+    if std::env::var_os("KEEP_PICTURES").is_none() {
+        std::fs::remove_dir_all(&folder).expect("the folder is ours");
+    }
+}
