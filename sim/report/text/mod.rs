@@ -9,10 +9,10 @@
 //! *Limits.* The half width knows nothing of the materials and the tape.
 
 mod columns;
-mod figures;
-mod findings;
-mod plan;
-mod room;
+pub mod figures;
+pub mod findings;
+pub mod plan;
+pub mod room;
 
 use crate::findings::{Findings, Survey};
 use crate::plan::Plan;
