@@ -1,15 +1,41 @@
 //! The panels: one file a step of the job, plots beneath, the status at the foot.
 //!
-//! A panel is a function of an `egui::Ui`, the [`Shown`] state, and a list that it pushes [`Command`]s to: it changes nothing itself, so
-//! that it can be tried without a window.
+//! A panel is a function of an `egui::Ui`, the [`Shown`] state, where needed the [`Drafts`] of what is being typed, and a list that it
+//! pushes [`Command`]s to: it changes nothing itself, so that it can be tried without a window. The words are those of the command line.
+//!
+//! # Files in reading order
+//! `tokens` colors, sizes, letters; `table` rows that can be chosen; `say` small pieces of text; `hang` a legal place near a hot spot; a file
+//! for each of the five steps; `plots`, `text` the strip beneath the stage; `status` the foot; `start` and `swatch` the page without a
+//! scene; `ask` questions; `keys` the keyboard; `frame` all of it laid out.
 
+mod ask;
+mod build;
+mod frame;
+mod hang;
+mod hear;
+mod keys;
+mod place;
+mod plan;
+mod plots;
+mod prove;
+mod say;
+mod start;
+mod status;
+mod survey;
+mod swatch;
+mod table;
+mod text;
 pub(crate) mod tokens;
 
+use bevy::camera::visibility::RenderLayers;
 use bevy::prelude::*;
+use bevy::window::RequestRedraw;
+use bevy_egui::{EguiContexts, EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext, egui};
 
 use crate::command::Command;
 use crate::document::Document;
 use crate::results::Results;
+use crate::stage::StageArea;
 use crate::view::View;
 
 /// What a panel reads.
@@ -26,9 +52,78 @@ pub(crate) struct Shown<'a> {
 /// What the panels ask for in one pass.
 pub(crate) type Asked = Vec<Command>;
 
+/// What is being typed and is not said yet.
+#[derive(Default, Resource)]
+pub(crate) struct Drafts {
+    /// The scene text.
+    text: text::Draft,
+    /// A room to begin with.
+    room: start::Draft,
+    /// The name of a file to save to; `None` until it is asked.
+    file: Option<String>,
+    /// Why the last panel could not be hung where it was wanted.
+    refusal: Option<String>,
+    /// What the strip beneath the stage shows.
+    strip: frame::Strip,
+}
+
 /// Draws the panels.
 pub(crate) struct UiPlugin;
 
 impl Plugin for UiPlugin {
-    fn build(&self, _app: &mut App) {}
+    fn build(&self, app: &mut App) {
+        app.add_plugins(EguiPlugin::default())
+            .init_resource::<Drafts>()
+            .insert_resource(ClearColor(bevy_color(tokens::CARD)))
+            .add_systems(PreStartup, spawn_camera)
+            .add_systems(EguiPrimaryContextPass, draw);
+    }
 }
+
+fn bevy_color(color: egui::Color32) -> Color {
+    Color::srgb_u8(color.r(), color.g(), color.b())
+}
+
+/// The panels have a camera of their own, drawn last over the whole window, so that the view of the room may be smaller.
+fn spawn_camera(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>) {
+    settings.auto_create_primary_context = false;
+    let camera = Camera { order: 1, clear_color: ClearColorConfig::None, ..default() };
+    // Cameras that share a window must agree about samples.
+    commands.spawn((Camera2d, PrimaryEguiContext, RenderLayers::none(), Msaa::Off, camera));
+}
+
+/// One pass; there may be two a frame, and only the first has the clicks.
+#[expect(clippy::needless_pass_by_value, reason = "a system takes what it reads")]
+fn draw(
+    mut contexts: EguiContexts,
+    (document, view, results): (Res<Document>, Res<View>, Res<Results>),
+    mut drafts: ResMut<Drafts>,
+    mut area: ResMut<StageArea>,
+    mut commands: MessageWriter<Command>,
+    mut redraw: MessageWriter<RequestRedraw>,
+) -> Result {
+    let ctx = contexts.ctx_mut()?.clone();
+    if !tokens::dress(&ctx) {
+        redraw.write(RequestRedraw);
+        return Ok(());
+    }
+    let shown = Shown { document: &document, view: &view, results: &results };
+    let mut asked = Asked::new();
+    let builder = egui::UiBuilder::new().layer_id(egui::LayerId::background()).max_rect(ctx.viewport_rect());
+    let mut root = egui::Ui::new(ctx.clone(), "root".into(), builder);
+    let stage = frame::frame(&mut root, shown, &mut drafts, &mut asked);
+    ask::questions(&ctx, shown, &mut drafts, &mut asked);
+    keys::keys(&ctx, shown, &mut asked);
+    let next = StageArea { low: Vec2::new(stage.left(), stage.top()), high: Vec2::new(stage.right(), stage.bottom()) };
+    if *area != next {
+        *area = next;
+    }
+    if !asked.is_empty() {
+        redraw.write(RequestRedraw);
+        commands.write_batch(asked);
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,4 +1,4 @@
-//! Numbers as they are printed: estimates, lengths and areas in the scene's unit, octaves, places.
+//! Numbers as they are printed, on pages and on screen: estimates, lengths and areas in the scene's unit, octaves, places.
 
 use crate::bands::Band;
 use crate::findings::{Basis, Estimate, Findings, Pair, Place, Span, Target};
@@ -11,15 +11,15 @@ const STUDENT_95: f64 = 2.093;
 const _: () = assert!(BATCHES == 20, "Student's t above is that of 20 batches");
 
 /// What the `+-` of a page means, and its ranges.
-pub(super) const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing. Inputs: where a decay time lies in two of three rooms, by the doubt of \
+pub const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing. Inputs: where a decay time lies in two of three rooms, by the doubt of \
      absorption values (0.1 up to 250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and of the tape. Levels \
      carry no such range.";
 /// What the mark of a statistical octave means.
-pub(super) const STATISTICAL: &str =
-    "* below Schroeder's frequency of the bare room, where waves rule: a statistical reading, judged by nothing.";
+pub const STATISTICAL: &str = "* below Schroeder's frequency of the bare room, where waves rule: a statistical reading, judged by nothing.";
 
 /// A plain number; `-` where there is none that can be printed.
-pub(super) fn number(value: f64, decimals: usize) -> String {
+#[must_use]
+pub fn number(value: f64, decimals: usize) -> String {
     if !value.is_finite() {
         return "-".to_owned();
     }
@@ -32,12 +32,14 @@ pub(super) fn number(value: f64, decimals: usize) -> String {
 }
 
 /// A number, or `-`.
-pub(super) fn optional(value: Option<f64>, decimals: usize) -> String {
+#[must_use]
+pub fn optional(value: Option<f64>, decimals: usize) -> String {
     value.map_or_else(|| "-".to_owned(), |value| number(value, decimals))
 }
 
 /// `value +-half width`; the value alone where it is exact, `+-<0.1` where the half width would print as zero.
-pub(super) fn estimate(estimate: Estimate, decimals: usize) -> String {
+#[must_use]
+pub fn estimate(estimate: Estimate, decimals: usize) -> String {
     let value = number(estimate.value, decimals);
     let least = 10.0_f64.powi(-(decimals as i32));
     match half_width(estimate) {
@@ -48,12 +50,14 @@ pub(super) fn estimate(estimate: Estimate, decimals: usize) -> String {
 }
 
 /// An estimate, or `-`.
-pub(super) fn optional_estimate(value: Option<Estimate>, decimals: usize) -> String {
+#[must_use]
+pub fn optional_estimate(value: Option<Estimate>, decimals: usize) -> String {
     value.map_or_else(|| "-".to_owned(), |value| estimate(value, decimals))
 }
 
 /// `0.43-0.63`: the range of a decay time, for a column whose head names the unit; `-` where there is none.
-pub(super) fn inputs_cell(inputs: Option<Span>) -> String {
+#[must_use]
+pub fn inputs_cell(inputs: Option<Span>) -> String {
     match inputs {
         Some(Span { low, high }) if low.is_finite() && high.is_finite() => format!("{}-{}", number(low, 2), number(high, 2)),
         _ => "-".to_owned(),
@@ -61,17 +65,20 @@ pub(super) fn inputs_cell(inputs: Option<Span>) -> String {
 }
 
 /// Half width of the interval that holds 95 of 100 repeats.
-pub(super) fn half_width(estimate: Estimate) -> f64 {
+#[must_use]
+pub fn half_width(estimate: Estimate) -> f64 {
     STUDENT_95 * estimate.se
 }
 
 /// A length with its unit, for sentences.
-pub(super) fn length(meters: f64, scene: &Scene) -> String {
+#[must_use]
+pub fn length(meters: f64, scene: &Scene) -> String {
     Length(meters).print(scene.unit)
 }
 
 /// A length for a column of [`length_head`]: a bare number in metric units, with feet and inches otherwise.
-pub(super) fn length_cell(meters: f64, scene: &Scene) -> String {
+#[must_use]
+pub fn length_cell(meters: f64, scene: &Scene) -> String {
     match scene.unit {
         LengthUnit::Meter => number(meters, 3),
         LengthUnit::Centimeter => number(100.0 * meters, 1),
@@ -81,7 +88,8 @@ pub(super) fn length_cell(meters: f64, scene: &Scene) -> String {
 }
 
 /// The head of a column of lengths, with the unit where the cells are bare numbers.
-pub(super) fn length_head(head: &str, scene: &Scene) -> String {
+#[must_use]
+pub fn length_head(head: &str, scene: &Scene) -> String {
     match scene.unit {
         LengthUnit::Foot | LengthUnit::Inch => head.to_owned(),
         metric => format!("{head}, {}", metric.symbol()),
@@ -89,7 +97,8 @@ pub(super) fn length_head(head: &str, scene: &Scene) -> String {
 }
 
 /// Width and height of a rectangle, for a column.
-pub(super) fn extent(size: [f64; 2], scene: &Scene) -> String {
+#[must_use]
+pub fn extent(size: [f64; 2], scene: &Scene) -> String {
     format!("{} x {}", length_cell(size[0], scene), length_cell(size[1], scene))
 }
 
@@ -101,59 +110,69 @@ fn feet(scene: &Scene) -> bool {
 const FOOT: f64 = 0.3048;
 
 /// An area with its unit.
-pub(super) fn area(square_meters: f64, scene: &Scene) -> String {
+#[must_use]
+pub fn area(square_meters: f64, scene: &Scene) -> String {
     format!("{} {}", area_cell(square_meters, scene), area_unit(scene))
 }
 
 /// An area without its unit.
-pub(super) fn area_cell(square_meters: f64, scene: &Scene) -> String {
+#[must_use]
+pub fn area_cell(square_meters: f64, scene: &Scene) -> String {
     if feet(scene) { number(square_meters / (FOOT * FOOT), 1) } else { number(square_meters, 2) }
 }
 
 /// Unit of areas.
-pub(super) fn area_unit(scene: &Scene) -> &'static str {
+#[must_use]
+pub fn area_unit(scene: &Scene) -> &'static str {
     if feet(scene) { "ft2" } else { "m2" }
 }
 
 /// A volume with its unit.
-pub(super) fn volume(cubic_meters: f64, scene: &Scene) -> String {
+#[must_use]
+pub fn volume(cubic_meters: f64, scene: &Scene) -> String {
     if feet(scene) { format!("{} ft3", number(cubic_meters / (FOOT * FOOT * FOOT), 0)) } else { format!("{} m3", number(cubic_meters, 2)) }
 }
 
 /// The octave's name, marked where its figures are a statistical reading.
-pub(super) fn octave_label(frequency_hz: u32, statistical: bool) -> String {
+#[must_use]
+pub fn octave_label(frequency_hz: u32, statistical: bool) -> String {
     let name = Band::ALL.into_iter().find(|band| band.nominal() == frequency_hz);
     format!("{}{}", name.map_or_else(|| format!("{frequency_hz} Hz"), |band| band.label().to_owned()), if statistical { " *" } else { "" })
 }
 
 /// Octaves as heads of narrow columns: `63`, `125`, ... `8k`.
-pub(super) const OCTAVES: [&str; 8] = ["63", "125", "250", "500", "1k", "2k", "4k", "8k"];
+pub const OCTAVES: [&str; 8] = ["63", "125", "250", "500", "1k", "2k", "4k", "8k"];
 
 /// Whether findings read this octave statistically.
-pub(super) fn is_statistical(findings: &Findings, band: Band) -> bool {
+#[must_use]
+pub fn is_statistical(findings: &Findings, band: Band) -> bool {
     let octaves = findings.pairs.iter().flat_map(|pair| &pair.octaves);
     octaves.into_iter().any(|octave| octave.frequency_hz == band.nominal() && octave.basis == Basis::Statistical)
 }
 
 /// Heads of eight octave columns, marked where the findings read the octave statistically.
-pub(super) fn octave_heads(findings: &Findings) -> Vec<String> {
+#[must_use]
+pub fn octave_heads(findings: &Findings) -> Vec<String> {
     let head = |band: Band| format!("{}{}", OCTAVES[band.index()], if is_statistical(findings, band) { "*" } else { "" });
     Band::ALL.into_iter().map(head).collect()
 }
 
 /// `west, 1.425 m from left, 1.2 m from floor`.
-pub(super) fn place(place: &Place, scene: &Scene) -> String {
+#[must_use]
+pub fn place(place: &Place, scene: &Scene) -> String {
     let below = if scene.walls.iter().any(|wall| wall.name == place.surface) { "from the floor" } else { "from its lower edge" };
     format!("{}, {} from its left edge, {} {below}", place.surface, length(place.left_m, scene), length(place.bottom_m, scene))
 }
 
 /// `left to desk`.
-pub(super) fn pair_label(pair: &Pair) -> String {
+#[must_use]
+pub fn pair_label(pair: &Pair) -> String {
     format!("{} to {}", pair.source, pair.receiver)
 }
 
 /// The bounds of a target with their unit.
-pub(super) fn asked(target: &Target) -> String {
+#[must_use]
+pub fn asked(target: &Target) -> String {
     let decimals = target_decimals(target);
     let unit = if target.unit.is_empty() { String::new() } else { format!(" {}", target.unit) };
     match (target.low, target.high) {
@@ -165,7 +184,8 @@ pub(super) fn asked(target: &Target) -> String {
 }
 
 /// Where the room stands to a target, with its unit.
-pub(super) fn standing(target: &Target) -> String {
+#[must_use]
+pub fn standing(target: &Target) -> String {
     match target.value {
         None => "-".to_owned(),
         Some(value) => {
@@ -192,7 +212,8 @@ fn target_decimals(target: &Target) -> usize {
 }
 
 /// The use in words.
-pub(super) fn activity(activity: Activity) -> &'static str {
+#[must_use]
+pub fn activity(activity: Activity) -> &'static str {
     match activity {
         Activity::Mixing => "mixing on loudspeakers",
         Activity::Voice => "a voice at a microphone",
@@ -202,6 +223,7 @@ pub(super) fn activity(activity: Activity) -> &'static str {
 }
 
 /// A share in percent.
-pub(super) fn percent(share: Estimate) -> Estimate {
+#[must_use]
+pub fn percent(share: Estimate) -> Estimate {
     Estimate { value: 100.0 * share.value, se: 100.0 * share.se }
 }

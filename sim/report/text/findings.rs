@@ -17,7 +17,7 @@ const SHOWN: usize = 12;
 /// Pairs of surfaces that the table of flutter shows.
 const FLUTTERS: usize = 10;
 /// Octaves of the flutter table: 500 Hz to 4 kHz.
-const FLUTTER_OCTAVES: [usize; 4] = [3, 4, 5, 6];
+pub const FLUTTER_OCTAVES: [usize; 4] = [3, 4, 5, 6];
 
 /// The whole page.
 pub(super) fn print(scene: &Scene, findings: &Findings) -> String {
@@ -47,7 +47,8 @@ pub(super) fn print(scene: &Scene, findings: &Findings) -> String {
 }
 
 /// One sentence for each thing that is wrong: targets missed, with the reflections that miss theirs by name, then flutter.
-fn wrong(scene: &Scene, findings: &Findings) -> Vec<String> {
+#[must_use]
+pub fn wrong(scene: &Scene, findings: &Findings) -> Vec<String> {
     let mut wrong: Vec<String> = Vec::new();
     for target in findings.targets.iter().filter(|target| missed(target)) {
         let loud = if target.question == REFLECTION_QUESTION { loud_reflections(scene, findings) } else { Vec::new() };
@@ -58,7 +59,8 @@ fn wrong(scene: &Scene, findings: &Findings) -> Vec<String> {
 }
 
 /// Whether a target is missed; the treated share is a start, not a goal.
-fn missed(target: &Target) -> bool {
+#[must_use]
+pub fn missed(target: &Target) -> bool {
     matches!(target.verdict.as_str(), "too high" | "too low") && target.question != COVERAGE_QUESTION
 }
 
@@ -66,13 +68,16 @@ fn target_sentence(target: &Target) -> String {
     format!("{}: {}, asked {}: {}.", capitalized(&target.question), standing(target), asked(target), target.verdict)
 }
 
-pub(super) fn capitalized(text: &str) -> String {
+/// A sentence's beginning.
+#[must_use]
+pub fn capitalized(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// The strongest reflections over the criterion where the use listens, and how many more there are.
-pub(super) fn loud_reflections(scene: &Scene, findings: &Findings) -> Vec<String> {
+#[must_use]
+pub fn loud_reflections(scene: &Scene, findings: &Findings) -> Vec<String> {
     let mut loud: Vec<(&Pair, &Reflection)> = Vec::new();
     for pair in listened_at(scene.activity, &findings.pairs) {
         loud.extend(pair.reflections.iter().filter(|reflection| reflection.excess_db > 0.0).map(|reflection| (pair, reflection)));
@@ -193,7 +198,8 @@ fn reflection_rows(scene: &Scene, reflection: &Reflection) -> Vec<[String; 8]> {
 }
 
 /// `32 left, 5 up`, in degrees.
-fn direction(reflection: &Reflection) -> String {
+#[must_use]
+pub fn direction(reflection: &Reflection) -> String {
     let side = |angle: f64, positive: &str, negative: &str| match angle.round() {
         0.0 => None,
         rounded => Some(format!("{} {}", number(rounded.abs(), 0), if rounded > 0.0 { positive } else { negative })),
@@ -205,7 +211,9 @@ fn direction(reflection: &Reflection) -> String {
     }
 }
 
-fn pair_sentence(pair: &Pair) -> String {
+/// Every figure of a pair that has one value, in a sentence.
+#[must_use]
+pub fn pair_sentence(pair: &Pair) -> String {
     let mut parts = vec![match pair.initial_delay_gap_ms {
         Some(gap) => format!("first reflection after {} ms", number(gap, 1)),
         None => "no reflection found in the early window".to_owned(),
@@ -289,7 +297,8 @@ fn flutter(page: &mut Page, scene: &Scene, findings: &Findings) {
 }
 
 /// The pairs that a table shows: audible ones first, then by their longest ring.
-pub(super) fn longest(flutter: &[Flutter]) -> Vec<&Flutter> {
+#[must_use]
+pub fn longest(flutter: &[Flutter]) -> Vec<&Flutter> {
     let ring = |pair: &Flutter| FLUTTER_OCTAVES.map(|index| pair.t_s[Band::new(index)]).into_iter().fold(0.0, f64::max);
     let mut pairs: Vec<&Flutter> = flutter.iter().collect();
     pairs.sort_by(|a, b| b.audible.cmp(&a.audible).then(ring(b).total_cmp(&ring(a))));
@@ -315,7 +324,8 @@ fn likeness(page: &mut Page, findings: &Findings) {
 }
 
 /// Differences with their sign.
-pub(super) fn signed(difference: Bands<f64>) -> [String; 8] {
+#[must_use]
+pub fn signed(difference: Bands<f64>) -> [String; 8] {
     difference.0.map(|value| {
         let text = number(value, 1);
         if value > 0.0 && text.chars().any(|c| matches!(c, '1'..='9')) { format!("+{text}") } else { text }

@@ -10,10 +10,10 @@
 //! *Limits.* Only decay times have that range; the half width of a level knows nothing of the materials and the tape.
 
 mod columns;
-mod figures;
-mod findings;
-mod plan;
-mod room;
+pub mod figures;
+pub mod findings;
+pub mod plan;
+pub mod room;
 
 use crate::findings::{Findings, Survey};
 use crate::plan::Plan;

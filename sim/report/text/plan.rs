@@ -15,7 +15,7 @@ use crate::room::Room;
 use crate::scene::Scene;
 
 /// Lines on work that can hurt someone; each fits a line of the page.
-const CAUTIONS: [&str; 3] = [
+pub const CAUTIONS: [&str; 3] = [
     "Ladders, overhead: rated parts and anchors, a second wire on each cloud; local codes come first.",
     "Before drilling find cables and pipes; keep clear of lamps, detectors, sprinklers, exits, heaters.",
     "Mineral fiber: mask (FFP2 or N95), gloves, goggles, fresh air, full wrap; ask for its fire class.",
@@ -192,7 +192,8 @@ fn targets(page: &mut Page, plan: &Plan) {
 }
 
 /// What a target asks, without the octaves that its mean happens to rest on: these may differ before and after.
-fn asks(target: &Target) -> (&str, &str) {
+#[must_use]
+pub fn asks(target: &Target) -> (&str, &str) {
     (target.question.split(", mean of").next().unwrap_or_default(), &target.source)
 }
 
@@ -226,10 +227,10 @@ fn before_after(page: &mut Page, before: &Pair, after: Option<&Pair>) {
 }
 
 /// A single figure of a pair, as printed.
-type Single = (&'static str, fn(&Pair) -> String);
+pub type Single = (&'static str, fn(&Pair) -> String);
 
 /// The figures of a pair that have one value each.
-const SINGLE: [Single; 7] = [
+pub const SINGLE: [Single; 7] = [
     ("early reflections together, dB re direct", |pair| estimate(pair.early_level_db, 1)),
     ("sum over the criterion, dB", |pair| number(pair.early_excess_db, 1)),
     ("strongest early reflection, dB re direct", |pair| {
@@ -356,7 +357,8 @@ fn layouts(page: &mut Page, plan: &Plan) {
 }
 
 /// Whether the plan and a rule of thumb can be told apart by their early level.
-fn verdict(ours: &Layout, rule: &Layout) -> String {
+#[must_use]
+pub fn verdict(ours: &Layout, rule: &Layout) -> String {
     let difference = ours.early_level_db.value - rule.early_level_db.value;
     // Both are weighed on one trace, whose errors go together; taken as apart, the test is on the careful side.
     let doubt = half_width(ours.early_level_db).hypot(half_width(rule.early_level_db));

@@ -24,8 +24,17 @@ pub(super) fn print(scene: &Scene, survey: &Survey) -> String {
 fn sizes(page: &mut Page, scene: &Scene, survey: &Survey) {
     page.section("Size");
     let mut table = Table::new(&["<what", "<how much", "<remark"]);
+    for row in size_rows(scene, survey) {
+        table.row(row);
+    }
+    page.table(&table);
+}
+
+/// What, how much, remark: every size of the room.
+#[must_use]
+pub fn size_rows(scene: &Scene, survey: &Survey) -> [[String; 3]; 9] {
     let share = number(100.0 * survey.treated_share, 1);
-    let rows = [
+    [
         ("use", activity(scene.activity).to_owned(), "decides the targets"),
         ("floor", area(survey.floor_area_m2, scene), ""),
         ("height", length(survey.height_m, scene), if scene.seats.is_empty() { "highest point" } else { "clear over the seat" }),
@@ -35,11 +44,8 @@ fn sizes(page: &mut Page, scene: &Scene, survey: &Survey) {
         ("exposed", area(survey.exposed_area_m2, scene), "all faces of panels that meet air"),
         ("Schroeder's frequency", format!("{} Hz", number(survey.schroeder_hz, 0)), "below it single waves rule, bare room"),
         ("tape", length(scene.tape_tolerance.0, scene), "how far a measure may be off"),
-    ];
-    for (what, how_much, remark) in rows {
-        table.row([what.to_owned(), how_much, remark.to_owned()]);
-    }
-    page.table(&table);
+    ]
+    .map(|(what, how_much, remark)| [what.to_owned(), how_much, remark.to_owned()])
 }
 
 fn surfaces(page: &mut Page, scene: &Scene, survey: &Survey) {
@@ -59,7 +65,9 @@ fn surfaces(page: &mut Page, scene: &Scene, survey: &Survey) {
     }
 }
 
-fn absorption(surface: &SurfaceArea, band: Band) -> String {
+/// Absorption of an octave, marked where no table holds it.
+#[must_use]
+pub fn absorption(surface: &SurfaceArea, band: Band) -> String {
     format!("{}{}", number(surface.absorption[band], 2), if surface.extrapolated[band] { '~' } else { ' ' })
 }
 

@@ -1,0 +1,82 @@
+//! Questions that need an answer before anything else is done, as a dialog over the window.
+
+use std::path::PathBuf;
+
+use bevy_egui::egui::{Button, Context, Id, Label, Modal, TextEdit, Ui};
+
+use super::tokens::{heading, wrong};
+use super::{Asked, Drafts, Shown};
+use crate::command::Command;
+use crate::view::Question;
+
+/// The dialog, if something is asked.
+pub(crate) fn questions(ctx: &Context, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
+    let Some(question) = &shown.view.question else {
+        drafts.file = None;
+        return;
+    };
+    Modal::new(Id::new("question")).show(ctx, |ui| {
+        ui.set_width(460.0);
+        ask(ui, shown, question, drafts, asked);
+    });
+}
+
+/// What the dialog holds.
+pub(crate) fn ask(ui: &mut Ui, shown: Shown<'_>, question: &Question, drafts: &mut Drafts, asked: &mut Asked) {
+    let file = shown.document.path().map_or_else(|| "This room".to_owned(), |path| path.display().to_string());
+    match question {
+        Question::Unsaved => {
+            said(ui, "Save your work?", &format!("{file} has work that no file holds."));
+            answers(ui, asked, &[("Save", Command::Save), ("Drop it", Command::Discard), ("Go on working", Command::Stay)]);
+        }
+        Question::WhereTo(proposed) => {
+            said(ui, "Where to?", "The room has no file yet. A file that exists is not replaced.");
+            save_as(ui, proposed, drafts, asked);
+            answers(ui, asked, &[("Go on working", Command::Stay)]);
+        }
+        Question::ChangedOnDisk => {
+            let text = format!("{file} was changed by another program. Take its text (undo brings yours back), or put yours in its place?");
+            said(ui, "Whose text?", &text);
+            answers(
+                ui,
+                asked,
+                &[("Take the file's", Command::Reload), ("Write mine", Command::Overwrite), ("Decide later", Command::Stay)],
+            );
+            save_as(ui, shown.document.path().unwrap_or("room.toml".as_ref()), drafts, asked);
+        }
+        Question::Recovery => {
+            let text = format!("{file} was left with unsaved work. Take that up again? Undo brings back what the file holds.");
+            said(ui, "Take up unsaved work?", &text);
+            answers(ui, asked, &[("Take it up", Command::RestoreRecovery), ("Remove it", Command::DiscardRecovery)]);
+        }
+    }
+    if let Some(notice) = &shown.view.notice {
+        ui.add(Label::new(wrong(notice)).wrap());
+    }
+}
+
+fn said(ui: &mut Ui, question: &str, text: &str) {
+    ui.label(heading(question));
+    ui.add(Label::new(text).wrap());
+}
+
+fn answers(ui: &mut Ui, asked: &mut Asked, answers: &[(&str, Command)]) {
+    ui.horizontal_wrapped(|ui| {
+        for (word, command) in answers {
+            if ui.button(*word).clicked() {
+                asked.push(command.clone());
+            }
+        }
+    });
+}
+
+fn save_as(ui: &mut Ui, proposed: &std::path::Path, drafts: &mut Drafts, asked: &mut Asked) {
+    let name = drafts.file.get_or_insert_with(|| proposed.display().to_string());
+    ui.horizontal(|ui| {
+        let label = ui.label("Save as");
+        ui.add(TextEdit::singleline(name).desired_width(280.0)).labelled_by(label.id);
+        if ui.add_enabled(!name.trim().is_empty(), Button::new("Save there")).clicked() {
+            asked.push(Command::SaveAs(PathBuf::from(name.trim())));
+        }
+    });
+}

@@ -1,0 +1,155 @@
+//! The window laid out: the path of steps at the left, question and answer at the right, the strip with plots or text beneath the stage,
+//! the status at the foot. What is left is the stage.
+
+use bevy_egui::egui::{
+    Align, Align2, Button, CentralPanel, CursorIcon, Frame, Layout, Margin, Panel, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui,
+    WidgetInfo, WidgetType, pos2, vec2,
+};
+
+use super::tokens::{
+    ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, SOFT, STATUS, STRIP, heading, quiet, small, table_letters, wrong,
+};
+use super::{Asked, Drafts, Shown, build, hear, place, plots, prove, start, status, survey, text};
+use crate::command::Command;
+use crate::view::Step;
+
+/// What the strip beneath the stage shows.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) enum Strip {
+    /// Plots.
+    #[default]
+    Plots,
+    /// The scene text.
+    Text,
+}
+
+/// Draws everything round the stage; where the stage is.
+pub(crate) fn frame(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) -> Rect {
+    let paper = Frame::new().fill(PAPER);
+    let all = ui.max_rect();
+    if !shown.document.is_open() {
+        CentralPanel::no_frame().frame(paper.inner_margin(MARGIN)).show(ui, |ui| start::start(ui, shown, drafts, asked));
+        return all;
+    }
+    let status_line = Panel::bottom("status").exact_size(STATUS).resizable(false);
+    status_line.frame(paper.inner_margin(Margin::symmetric(12, 0))).show(ui, |ui| status::status(ui, shown));
+    let rail = Panel::left("steps").exact_size(RAIL).resizable(false).show_separator_line(false);
+    rail.frame(paper.inner_margin(Margin::symmetric(4, 10))).show(ui, |ui| steps(ui, shown, asked));
+    let answer = Panel::right("answer").min_size(ANSWER[0]).default_size(ANSWER[1]).max_size(ANSWER[2]).resizable(true);
+    answer.frame(paper.inner_margin(MARGIN)).show(ui, |ui| {
+        ScrollArea::vertical().id_salt(("answer", shown.view.step as u8)).auto_shrink(false).show(ui, |ui| step(ui, shown, drafts, asked));
+    });
+    let strip = Panel::bottom("strip").min_size(STRIP[0]).default_size(STRIP[1]).max_size(STRIP[2]).resizable(true);
+    strip.frame(paper.inner_margin(Margin { left: 4, right: 8, top: 4, bottom: 6 })).show(ui, |ui| {
+        Frame::new()
+            .fill(CARD)
+            .stroke(Stroke::new(1.0, LINE))
+            .inner_margin(Margin::symmetric(8, 5))
+            .show(ui, |ui| beneath(ui, shown, drafts, asked));
+    });
+    let stage = ui.available_rect_before_wrap().shrink2(vec2(0.0, 0.0));
+    ui.painter().rect_stroke(stage, 0.0, Stroke::new(1.0, LINE), StrokeKind::Inside);
+    stage
+}
+
+/// The panel of the step.
+fn step(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
+    match shown.view.step {
+        Step::Survey => survey::survey(ui, shown, drafts, asked),
+        Step::Hear => hear::hear(ui, shown, asked),
+        Step::Place => place::place(ui, shown, drafts, asked),
+        Step::Build => build::build(ui, shown),
+        Step::Prove => prove::prove(ui),
+    }
+    ui.add_space(4.0 * GAP);
+}
+
+/// Plots or the scene text.
+fn beneath(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
+    ui.horizontal(|ui| {
+        for (strip, word) in [(Strip::Plots, "plots"), (Strip::Text, "scene text")] {
+            ui.selectable_value(&mut drafts.strip, strip, small(word));
+        }
+    });
+    match drafts.strip {
+        Strip::Plots => plots::plots(ui, shown),
+        Strip::Text => text::text(ui, shown, drafts, asked),
+    }
+}
+
+/// Name of a step, and what is to be said of it in a few letters.
+fn words(shown: Shown<'_>, step: Step) -> (&'static str, String) {
+    let results = shown.results;
+    let scene = results.scene.as_deref();
+    match step {
+        Step::Survey if shown.document.is_broken() => ("survey", "mistakes".to_owned()),
+        Step::Survey => {
+            let survey = scene.zip(results.survey.as_ref());
+            (
+                "survey",
+                survey.map_or_else(String::new, |(scene, known)| roomwright::report::text::figures::volume(known.value.volume_m3, scene)),
+            )
+        }
+        Step::Hear => {
+            let loud = results.early.as_ref().map(|known| {
+                known.value.pairs.iter().flat_map(|pair| &pair.reflections).filter(|reflection| reflection.excess_db > 0.0).count()
+            });
+            ("hear", loud.map_or_else(String::new, |loud| format!("{loud} too loud")))
+        }
+        Step::Place => ("place", scene.map_or_else(String::new, |scene| format!("{} hung", scene.panels.len()))),
+        Step::Build => ("build", "not yet".to_owned()),
+        Step::Prove => ("prove", "not yet".to_owned()),
+    }
+}
+
+/// The steps as a path, what is open above them, undo, redo and saving below.
+fn steps(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
+    ui.vertical_centered(|ui| {
+        let name = shown.results.scene.as_ref().map_or("Scene", |scene| scene.name.as_str());
+        ui.label(heading(name).size(13.0))
+            .on_hover_text(shown.document.path().map_or_else(|| "no file yet".to_owned(), |path| path.display().to_string()));
+        ui.label(if shown.document.is_unsaved() { wrong("not saved").size(11.0) } else { quiet("saved") });
+        ui.add_space(GAP);
+        for step in Step::ALL {
+            one_step(ui, shown, step, asked);
+        }
+    });
+    ui.with_layout(Layout::bottom_up(Align::Center), |ui| {
+        let (can_undo, can_redo) = shown.document.can_undo_redo();
+        let buttons = [
+            ("save", "Ctrl+S", shown.document.is_unsaved(), Command::Save),
+            ("redo", "Ctrl+Y", can_redo, Command::Redo),
+            ("undo", "Ctrl+Z", can_undo, Command::Undo),
+        ];
+        for (word, key, can, command) in buttons {
+            if ui.add_enabled(can, Button::new(small(word)).min_size(vec2(64.0, 0.0))).on_hover_text(key).clicked() {
+                asked.push(command);
+            }
+        }
+    });
+}
+
+fn one_step(ui: &mut Ui, shown: Shown<'_>, step: Step, asked: &mut Asked) {
+    let (name, more) = words(shown, step);
+    let is_here = shown.view.step == step;
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 66.0), Sense::click());
+    response.widget_info(|| WidgetInfo::selected(WidgetType::SelectableLabel, true, is_here, name));
+    let painter = ui.painter();
+    let ink = if is_here || response.hovered() { ACCENT } else { INK };
+    let dot = pos2(rect.center().x, rect.top() + DOT + 4.0);
+    if step != Step::Prove {
+        painter.vline(dot.x, rect.bottom() - 8.0..=rect.bottom() + 2.0, Stroke::new(1.0, LINE));
+    }
+    let exists = !matches!(step, Step::Build | Step::Prove);
+    match (is_here, exists) {
+        (true, _) => _ = painter.circle_filled(dot, DOT + 2.0, ACCENT),
+        (false, true) => _ = painter.circle_filled(dot, DOT, ink),
+        (false, false) => _ = painter.circle_stroke(dot, DOT, Stroke::new(1.5, if response.hovered() { ACCENT } else { SOFT })),
+    }
+    let font = bevy_egui::egui::FontId::proportional(13.0);
+    painter.text(dot + vec2(0.0, DOT + 4.0), Align2::CENTER_TOP, name, font, ink);
+    painter.text(dot + vec2(0.0, DOT + 20.0), Align2::CENTER_TOP, more, table_letters(), QUIET);
+    if response.on_hover_cursor(CursorIcon::PointingHand).clicked() {
+        asked.push(Command::ChooseStep(step));
+    }
+}

@@ -1,0 +1,38 @@
+//! The keyboard: undo, redo, save, layouts A and B, taking down, letting go. While something is typed only saving works.
+
+use bevy_egui::egui::{Context, Key, KeyboardShortcut, Modifiers};
+
+use super::{Asked, Shown};
+use crate::command::Command;
+
+/// Reads the keys of this pass.
+pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
+    let is_typing = ctx.egui_wants_keyboard_input();
+    let pressed = |modifiers, key| ctx.input_mut(|input| input.consume_shortcut(&KeyboardShortcut::new(modifiers, key)));
+    if shown.view.question.is_some() || !shown.document.is_open() {
+        return;
+    }
+    if pressed(Modifiers::COMMAND, Key::S) {
+        asked.push(Command::Save);
+    }
+    if is_typing {
+        return;
+    }
+    // The one with more modifiers first: the other would take its key.
+    if pressed(Modifiers::COMMAND | Modifiers::SHIFT, Key::Z) || pressed(Modifiers::COMMAND, Key::Y) {
+        asked.push(Command::Redo);
+    } else if pressed(Modifiers::COMMAND, Key::Z) {
+        asked.push(Command::Undo);
+    }
+    if pressed(Modifiers::NONE, Key::B) {
+        asked.push(Command::ToggleLayout);
+    }
+    if let Some(panel) = shown.view.panel
+        && pressed(Modifiers::NONE, Key::Delete)
+    {
+        asked.push(Command::RemovePanel(panel));
+    }
+    if pressed(Modifiers::NONE, Key::Escape) {
+        asked.extend([Command::ChooseReflection(None), Command::ChooseHotSpot(None), Command::ChoosePanel(None)]);
+    }
+}

@@ -1,0 +1,289 @@
+//! The third step: where do the panels go? Hot spots, the stock, what each hung panel earns, before and now, maps, layouts A and B.
+
+use bevy_egui::egui::{Button, Label, RichText, Ui};
+use roomwright::findings::Estimate;
+use roomwright::report::heatmap::Heat;
+use roomwright::report::text::figures::{asked as wanted, estimate, length_cell, length_head, number, optional_estimate, standing};
+use roomwright::report::text::plan::{SINGLE, asks};
+use roomwright::scene::{Panel, PanelPlace, PanelType, Scene};
+use roomwright::study::{EarlyPair, usual_panel};
+
+use super::say::{choose_pair, early_pair, known, pair, question, remark, section};
+use super::table::Table;
+use super::tokens::{ACCENT, INK, QUIET, wrong};
+use super::{Asked, Drafts, Shown, hang, plan};
+use crate::command::Command;
+use crate::results::Known;
+use crate::view::{MapChoice, Quantity};
+
+/// The panel.
+pub(crate) fn place(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
+    let Some(scene) = shown.results.scene.as_deref().filter(|_| !shown.results.is_sketch) else {
+        question(ui, "Where do the panels go?", RichText::new("Not answered while the scene text has mistakes.").color(QUIET));
+        return;
+    };
+    question(ui, "Where do the panels go?", RichText::new(answer(scene)).color(QUIET));
+    layouts(ui, shown, asked);
+    choose_pair(ui, shown, asked);
+    before_and_now(ui, shown);
+    targets(ui, shown);
+    maps(ui, shown, scene, asked);
+    hot_spots(ui, shown, scene, asked);
+    stock(ui, shown, scene, drafts, asked);
+    hung(ui, shown, scene, asked);
+    plan::plan(ui, shown, scene, asked);
+}
+
+fn answer(scene: &Scene) -> String {
+    let left: Vec<String> = scene.stock.iter().map(|kind| format!("{} x {}", kind.count, kind.name)).collect();
+    let left = if left.is_empty() { "nothing".to_owned() } else { left.join(", ") };
+    match scene.panels.len() {
+        0 => format!("Nothing hangs yet; in stock: {left}."),
+        hung => format!("{hung} hung; in stock: {left}."),
+    }
+}
+
+/// Two layouts to compare.
+fn layouts(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
+    ui.horizontal_wrapped(|ui| {
+        let (now, button) = match shown.document.shows_b() {
+            None => ("One layout.", "Keep it as A and go on with B"),
+            Some(false) => ("Layout A is shown.", "Show B"),
+            Some(true) => ("Layout B is shown.", "Show A"),
+        };
+        ui.label(RichText::new(now).color(QUIET));
+        if ui.button(button).on_hover_text("Key: B").clicked() {
+            asked.push(Command::ToggleLayout);
+        }
+    });
+}
+
+/// Every single figure of the pair in front with nothing hung and with what hangs. What is refreshed while a panel is dragged is taken from
+/// the early window.
+fn before_and_now(ui: &mut Ui, shown: Shown<'_>) {
+    let results = shown.results;
+    let early = known(ui, shown, results.early.as_ref()).and_then(|early| early_pair(shown, early)).map(|(_, pair)| pair);
+    let bare_early = results.bare_early.as_ref().and_then(|known| early_pair(shown, &known.value)).map(|(_, pair)| pair);
+    let now = results.findings.as_ref().and_then(|known| pair(shown, &known.value));
+    let bare = results.bare.as_ref().and_then(|known| pair(shown, &known.value));
+    let is_old = |known: Option<&Known<_>>| known.is_some_and(|known| !results.is_fresh(known));
+    let mut table = Table::new(&["<what", "bare", "now"]);
+    for (what, read) in LIVE {
+        table.row([what.to_owned(), dash(bare_early, read), dash(early, read)]);
+    }
+    for (what, read) in SINGLE.iter().skip(LIVE.len()) {
+        let (was, is) = (dash(bare, *read), dash(now, *read));
+        if was != "-" || is != "-" {
+            let color = if is_old(results.findings.as_ref()) { QUIET } else { INK };
+            table.row([(*what).to_owned(), was, is]).colored(color);
+        }
+    }
+    table.show(ui);
+}
+
+/// The first figures of [`SINGLE`], as the early window has them.
+const LIVE: [(&str, fn(&EarlyPair) -> String); 3] = [
+    (SINGLE[0].0, |pair| estimate(pair.level_db, 1)),
+    (SINGLE[1].0, |pair| number(pair.excess_db, 1)),
+    (SINGLE[2].0, |pair| {
+        let strongest = pair.reflections.iter().map(|reflection| reflection.level_db).max_by(f64::total_cmp);
+        strongest.map_or_else(|| "-".to_owned(), |level| number(level, 1))
+    }),
+];
+
+fn dash<T>(from: Option<&T>, read: impl Fn(&T) -> String) -> String {
+    from.map_or_else(|| "-".to_owned(), read)
+}
+
+fn targets(ui: &mut Ui, shown: Shown<'_>) {
+    let (Some(now), bare) = (&shown.results.findings, &shown.results.bare) else { return };
+    section(ui, "Targets");
+    let mut table = Table::new(&["<what is asked", "<asked", "<bare", "<now", "<verdict"]);
+    for target in &now.value.targets {
+        let was = bare.as_ref().and_then(|bare| bare.value.targets.iter().find(|other| asks(other) == asks(target)));
+        let row = table.row([target.question.clone(), wanted(target), dash(was, standing), standing(target), target.verdict.clone()]);
+        row.colored(if target.verdict.starts_with("too") { ACCENT } else { INK }).hint(&target.source);
+    }
+    table.show(ui);
+}
+
+/// Which map lies on the surfaces.
+fn maps(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
+    section(ui, "Map on the surfaces");
+    let now = shown.view.map;
+    let source = now.and_then(|map| map.source);
+    ui.horizontal_wrapped(|ui| {
+        if ui.selectable_label(now.is_none(), "none").clicked() {
+            asked.push(Command::ChooseMap(None));
+        }
+        for (quantity, word, _) in QUANTITIES {
+            if ui.selectable_label(now.is_some_and(|map| map.quantity == quantity), word).clicked() {
+                asked.push(Command::ChooseMap(Some(MapChoice { quantity, source })));
+            }
+        }
+    });
+    let Some(map) = now else { return };
+    ui.horizontal_wrapped(|ui| {
+        let sources = std::iter::once((None, "all sources together"));
+        for (index, name) in sources.chain(scene.sources.iter().enumerate().map(|(index, source)| (Some(index), source.name.as_str()))) {
+            if ui.selectable_label(map.source == index, name).clicked() {
+                asked.push(Command::ChooseMap(Some(MapChoice { source: index, ..map })));
+            }
+        }
+    });
+    let heat = QUANTITIES.into_iter().find(|(quantity, ..)| *quantity == map.quantity).map_or(Heat::Early, |(_, _, heat)| heat);
+    remark(ui, format!("{}, {}.", heat.meaning(), heat.unit()));
+}
+
+const QUANTITIES: [(Quantity, &str, Heat); 3] = [
+    (Quantity::Early, "early, by area", Heat::Early),
+    (Quantity::Earning, "early, one panel", Heat::Earning),
+    (Quantity::Late, "decay, by area", Heat::Late),
+];
+
+/// Where absorber earns most; a click points at it in the room.
+fn hot_spots(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
+    section(ui, "Hot spots of the room as it stands");
+    let Some(spots) = known(ui, shown, shown.results.hot_spots.as_ref()) else { return };
+    if spots.is_empty() {
+        remark(ui, "None.");
+        return;
+    }
+    let heads = [
+        "<surface".to_owned(),
+        length_head("from left", scene),
+        length_head("from floor", scene),
+        "<from".to_owned(),
+        "<to".to_owned(),
+        "ms".to_owned(),
+        "dB".to_owned(),
+        "share %".to_owned(),
+    ];
+    let mut table = Table::new(&heads);
+    for (index, spot) in spots.iter().enumerate() {
+        table
+            .row([
+                spot.center.surface.clone(),
+                length_cell(spot.center.left_m, scene),
+                length_cell(spot.center.bottom_m, scene),
+                spot.source.clone(),
+                spot.receiver.clone(),
+                number(spot.delay_ms, 1),
+                number(spot.level_db, 1),
+                number(100.0 * spot.share, 0),
+            ])
+            .chosen(shown.view.hot_spot == Some(index));
+    }
+    if let Some(row) = table.choose(ui) {
+        asked.push(Command::ChooseHotSpot((shown.view.hot_spot != Some(row)).then_some(row)));
+    }
+    remark(ui, "Share: of this source's early reflected energy there. Choose one to hang a panel on it.");
+}
+
+/// The types of panel, how many there are, and a button that hangs one on the chosen hot spot.
+fn stock(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, drafts: &mut Drafts, asked: &mut Asked) {
+    section(ui, "In stock");
+    if scene.stock.is_empty() {
+        remark(ui, "Nothing; a type of panel is a [[stock]] in the scene text.");
+        return;
+    }
+    let chosen = shown.view.stock.or_else(|| usual_panel(scene));
+    let heads = ["<type".to_owned(), length_head("<size", scene), length_head("thick", scene), "left".to_owned()];
+    let mut table = Table::new(&heads);
+    for (index, kind) in scene.stock.iter().enumerate() {
+        let size = format!("{} x {}", length_cell(kind.size.x, scene), length_cell(kind.size.y, scene));
+        let cells = [kind.name.clone(), size, length_cell(kind.thickness, scene), kind.count.to_string()];
+        table.row(cells).chosen(chosen == Some(index)).colored(if kind.count == 0 { QUIET } else { INK });
+    }
+    if let Some(row) = table.choose(ui) {
+        asked.push(Command::ChooseStock(Some(row)));
+    }
+    let Some(kind) = chosen.and_then(|index| scene.stock.get(index)) else { return };
+    ui.add_enabled_ui(!shown.document.is_broken(), |ui| {
+        ui.horizontal_wrapped(|ui| {
+            hang_one(ui, shown, scene, kind, drafts, asked);
+            for (word, count) in [("One less", kind.count.checked_sub(1)), ("One more", kind.count.checked_add(1))] {
+                let button = ui.add_enabled(count.is_some(), Button::new(word));
+                if let (true, Some(count)) = (button.clicked(), count) {
+                    asked.push(Command::SetStockCount { kind: kind.name.clone(), count });
+                }
+            }
+        });
+    });
+    let refused = shown.view.refused.as_ref().map(|refused| &refused.reason).or(drafts.refusal.as_ref());
+    if let Some(reason) = refused {
+        ui.add(Label::new(wrong(reason)).wrap());
+    }
+}
+
+fn hang_one(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, kind: &PanelType, drafts: &mut Drafts, asked: &mut Asked) {
+    let spots = shown.results.hot_spots.as_ref().filter(|known| shown.results.is_fresh(known));
+    let spot = shown.view.hot_spot.and_then(|index| spots?.value.get(index));
+    let room = shown.results.room.as_ref().filter(|known| shown.results.is_fresh(known));
+    let why_not = match (spot, room) {
+        _ if kind.count == 0 => "None of this type is left in stock.",
+        (None, _) => "Choose a hot spot first.",
+        (_, None) => "The room is being built.",
+        _ => "",
+    };
+    let button = Button::new(format!("Hang one {} there", kind.name));
+    let response = ui.add_enabled(why_not.is_empty(), button).on_disabled_hover_text(why_not);
+    if let (true, Some(spot), Some(room)) = (response.clicked(), spot, room) {
+        drafts.refusal = None;
+        match hang::near(scene, &room.value, kind, spot) {
+            Ok(panel) => asked.push(Command::AddPanel(panel)),
+            Err(refusal) => drafts.refusal = Some(format!("{} cannot hang there: {refusal}.", kind.name)),
+        }
+    }
+}
+
+/// What hangs, where, and what is lost when it alone is taken down.
+fn hung(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
+    section(ui, "What each hung panel earns");
+    if scene.panels.is_empty() {
+        remark(ui, "Nothing hangs.");
+        return;
+    }
+    let earnings = shown.results.earnings.as_ref();
+    let mut table = Table::new(&["no", "<type", "<where", "early, dB"]);
+    for (index, panel) in scene.panels.iter().enumerate() {
+        let earns: Option<Estimate> = earnings.and_then(|known| known.value.get(index).copied().flatten());
+        table
+            .row([(index + 1).to_string(), panel.kind.clone(), place_words(panel, scene), optional_estimate(earns, 2)])
+            .chosen(shown.view.panel == Some(index));
+    }
+    if let Some(row) = table.choose(ui) {
+        asked.push(Command::ChoosePanel((shown.view.panel != Some(row)).then_some(row)));
+    }
+    known(ui, shown, earnings);
+    remark(
+        ui,
+        "What the room loses when this panel alone is taken down again; earnings do not add up, since panels share the same bounces. \
+         -: not flat on a surface, or not known yet.",
+    );
+    let chosen = shown.view.panel.filter(|panel| *panel < scene.panels.len());
+    let button = ui.add_enabled(chosen.is_some() && !shown.document.is_broken(), Button::new("Take the chosen panel down"));
+    if let (true, Some(panel)) = (button.on_disabled_hover_text("Choose a panel first.").on_hover_text("Key: Delete").clicked(), chosen) {
+        asked.push(Command::RemovePanel(panel));
+    }
+}
+
+/// Where a panel hangs, in words.
+fn place_words(panel: &Panel, scene: &Scene) -> String {
+    match &panel.place {
+        PanelPlace::Surface { surface, left, bottom, .. } => {
+            format!("{surface}, {} from left, {} up", length_cell(*left, scene), length_cell(*bottom, scene))
+        }
+        PanelPlace::Corner { corner, bottom } => {
+            let walls = scene.walls.len().max(1);
+            let name = |wall: usize| scene.walls.get(wall % walls).map_or("-", |wall| wall.name.as_str());
+            format!("corner of {} and {}, {} up", name(corner + walls - 1), name(*corner), length_cell(*bottom, scene))
+        }
+        PanelPlace::Cloud { center, underside, .. } => format!(
+            "cloud at {}, {}, {} over the floor",
+            length_cell(center.x, scene),
+            length_cell(center.y, scene),
+            length_cell(*underside, scene)
+        ),
+    }
+}

@@ -1,0 +1,133 @@
+//! The plan: made, stopped, hung; and what it buys against the rules of thumb at the same number of panels.
+
+use bevy_egui::egui::{Button, Label, ProgressBar, Ui};
+use roomwright::plan::Plan;
+use roomwright::report::text::figures::{estimate, length_cell, length_head, number, optional_estimate};
+use roomwright::report::text::plan::{CAUTIONS, verdict};
+use roomwright::scene::Scene;
+
+use super::say::{folded, remark, section};
+use super::table::Table;
+use super::{Asked, Shown};
+use crate::command::Command;
+
+/// The section.
+pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
+    section(ui, "The plan");
+    let can = !shown.document.is_broken();
+    if let Some((stage, done)) = shown.results.status.plan {
+        ui.horizontal(|ui| {
+            ui.add(ProgressBar::new(done.clamp(0.0, 1.0)).desired_width(220.0).text(stage));
+            if ui.button("Stop").clicked() {
+                asked.push(Command::StopPlan);
+            }
+        });
+    } else if ui
+        .add_enabled(can, Button::new("Plan where the stock hangs"))
+        .on_disabled_hover_text("The scene text has mistakes.")
+        .clicked()
+    {
+        asked.push(Command::Plan);
+    }
+    let Some(known) = shown.results.plan.as_ref() else {
+        remark(ui, "The planner takes minutes; the scene stays as it is until you take what it hangs.");
+        return;
+    };
+    let plan = &known.value.plan;
+    let is_fresh = shown.results.is_fresh(known);
+    in_short(ui, plan);
+    let take = ui.add_enabled(can && is_fresh && !plan.placed.is_empty(), Button::new("Hang what the plan hangs"));
+    if take.on_disabled_hover_text("The scene has changed since, or the plan hangs nothing.").clicked() {
+        asked.push(Command::TakePlan);
+    }
+    if !is_fresh {
+        remark(ui, "The plan is for the scene as it was; plan again.");
+    }
+    placed(ui, scene, plan);
+    layouts(ui, plan);
+    folded(ui, "Cautions", |ui| {
+        for caution in CAUTIONS {
+            remark(ui, caution);
+        }
+    });
+    folded(ui, "Notes of the plan", |ui| {
+        for note in &plan.notes {
+            remark(ui, format!("- {note}"));
+        }
+    });
+}
+
+fn in_short(ui: &mut Ui, plan: &Plan) {
+    let panels = plan.placed.len();
+    let plural = if panels == 1 { "" } else { "s" };
+    ui.add(Label::new(format!("{panels} panel{plural} to hang. It stopped because {}.", plan.stopped_because)).wrap());
+    let left: Vec<String> =
+        plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} x {kind}")).collect();
+    remark(ui, format!("Left over: {}.", if left.is_empty() { "nothing".to_owned() } else { left.join(", ") }));
+}
+
+fn placed(ui: &mut Ui, scene: &Scene, plan: &Plan) {
+    if plan.placed.is_empty() {
+        remark(ui, "None: no panel of the stock earns more than its error here.");
+        return;
+    }
+    section(ui, "The panels, in the order to hang them");
+    let heads = [
+        "no".to_owned(),
+        "<type".to_owned(),
+        "<surface".to_owned(),
+        length_head("from left", scene),
+        length_head("from floor", scene),
+        "early, dB".to_owned(),
+    ];
+    let mut table = Table::new(&heads);
+    for panel in &plan.placed {
+        let cells = [
+            panel.number.to_string(),
+            panel.kind.clone(),
+            panel.place.surface.clone(),
+            length_cell(panel.place.left_m, scene),
+            length_cell(panel.place.bottom_m, scene),
+            estimate(panel.earns_early_db, 2),
+        ];
+        let decay = format!("{}: {}\ndecay, %: {}", panel.reason, panel.serves, estimate(panel.earns_decay_percent, 1));
+        table.row(cells).hint(decay);
+    }
+    table.show(ui);
+    remark(ui, "Lengths are to the panel's lower left corner as seen from inside.");
+}
+
+/// The plan beside the rules of thumb, all weighed on one fresh trace.
+fn layouts(ui: &mut Ui, plan: &Plan) {
+    if plan.layouts.is_empty() {
+        return;
+    }
+    section(ui, "The same panels hung by rules of thumb");
+    let mut table = Table::new(&["<layout", "panels", "early, dB", "too loud, dB", "decay, s"]);
+    for layout in &plan.layouts {
+        let treated = format!("treated: {} %", number(100.0 * layout.treated_share, 1));
+        table
+            .row([
+                layout.name.clone(),
+                layout.panels.to_string(),
+                estimate(layout.early_level_db, 1),
+                number(layout.early_excess_db, 1),
+                optional_estimate(layout.t_mid_s, 3),
+            ])
+            .hint(treated);
+    }
+    table.show(ui);
+    remark(
+        ui,
+        format!(
+            "Early level: mean of the sources; too loud: sum over the criterion of the worst source; decay: mean of {}. Corner panels and \
+             clouds are taken as flush here.",
+            plan.decay_octaves()
+        ),
+    );
+    if let Some(ours) = plan.layouts.iter().find(|layout| layout.name == "plan") {
+        for rule in plan.layouts.iter().filter(|layout| layout.name != "plan" && layout.name != "bare") {
+            ui.add(Label::new(verdict(ours, rule)).wrap());
+        }
+    }
+}

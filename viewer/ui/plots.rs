@@ -1,0 +1,172 @@
+//! What arrives at the seat and when, and how long it rings: with nothing hung pale, with what hangs dark.
+
+use bevy_egui::egui::{Align2, Label, RichText, Stroke, Ui, vec2};
+use egui_plot::{Bar, BarChart, HoverPosition, Line, LineStyle, MarkerShape, Plot, PlotPoint, PlotPoints, PlotUi, Points, Span, Text};
+use roomwright::bands::Band;
+use roomwright::findings::{Findings, Pair, Reflection};
+use roomwright::report::chart::{CRITERION_DB, DecayTime, decay_target, decay_times};
+use roomwright::report::text::figures::{OCTAVES, asked as wanted, half_width, number};
+
+use super::Shown;
+use super::say::{early_pair, label, pair};
+use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PALE, SHADE, SOFT, quiet, subheading};
+
+/// How much of the curve is shown, ms.
+const SHOWN_MS: f64 = 60.0;
+/// Lowest level that is shown, dB re direct.
+const LOWEST_DB: f64 = -50.0;
+/// Share of the strip that the arrivals take.
+const ARRIVALS: f32 = 0.6;
+
+/// Both plots side by side.
+pub(crate) fn plots(ui: &mut Ui, shown: Shown<'_>) {
+    let size = ui.available_size();
+    let arrivals = vec2((size.x * ARRIVALS - GAP).max(60.0), size.y);
+    ui.horizontal_top(|ui| {
+        ui.allocate_ui(arrivals, |ui| ui.vertical(|ui| energy_time(ui, shown)));
+        ui.vertical(|ui| decay(ui, shown));
+    });
+}
+
+/// A title with what it is of, to the right of it.
+fn title(ui: &mut Ui, text: &str, more: &str) {
+    ui.horizontal(|ui| {
+        ui.label(subheading(text));
+        ui.add(Label::new(quiet(more)).truncate());
+    });
+}
+
+fn frame<'a>(name: &str, x: &str, y: &str) -> Plot<'a> {
+    Plot::new(name)
+        .allow_drag(false)
+        .allow_zoom(false)
+        .allow_scroll(false)
+        .allow_boxed_zoom(false)
+        .allow_double_click_reset(false)
+        .set_margin_fraction(vec2(0.0, 0.02))
+        .show_background(false)
+        .grid_color(LINE)
+        .x_axis_label(quiet(x))
+        .y_axis_label(quiet(y))
+}
+
+/// Energy over time of the pair in front.
+pub(crate) fn energy_time(ui: &mut Ui, shown: Shown<'_>) {
+    let results = shown.results;
+    let now = results.findings.as_ref().and_then(|known| pair(shown, &known.value));
+    let bare = results.bare.as_ref().and_then(|known| pair(shown, &known.value));
+    let hangs = results.scene.as_ref().is_some_and(|scene| !scene.panels.is_empty());
+    let window = results.scene.as_ref().map_or(0.0, |scene| 1000.0 * scene.settings.window_s);
+    let what = match (now, hangs) {
+        (None, _) => "not known yet".to_owned(),
+        (Some(now), true) => format!("{}; pale: bare, dark: as hung", label(Some(now))),
+        (Some(now), false) => label(Some(now)),
+    };
+    title(ui, "What arrives at the seat, and when", &what);
+    let chosen = chosen(shown);
+    let tallest = chosen.map_or(0.0, |one| one.level_db.max(0.0));
+    frame("energy-time", "ms after the direct sound", "dB re direct")
+        .default_x_bounds(0.0, SHOWN_MS)
+        .default_y_bounds(LOWEST_DB, 5.0_f64.max(tallest + 2.0))
+        .label_formatter(|at| match at {
+            HoverPosition::NearDataPoint { position, .. } | HoverPosition::Elsewhere { position } => {
+                Some(format!("{} ms, {} dB", number(position.x, 1), number(position.y, 1)))
+            }
+        })
+        .show(ui, |plot| {
+            plot.span(Span::new("", 0.0..=window).fill(SHADE).border_width(0.0));
+            if let Some(bare) = bare.filter(|_| hangs) {
+                plot.bar_chart(bars("bare", bare, 0.9).color(PALE));
+            }
+            if let Some(now) = now {
+                plot.bar_chart(bars("as hung", now, 0.55).color(INK));
+            }
+            let limit = PlotPoints::from(vec![[0.0, CRITERION_DB], [window, CRITERION_DB]]);
+            plot.line(Line::new("criterion", limit).color(ACCENT).style(LineStyle::dashed_loose()));
+            let words = RichText::new(format!("first {} ms, {} dB", number(window, 0), number(CRITERION_DB, 0))).color(ACCENT).size(11.0);
+            plot.text(Text::new("", PlotPoint::new(window + 0.5, CRITERION_DB), words).anchor(Align2::LEFT_BOTTOM));
+            if let Some(one) = chosen {
+                mark(plot, one);
+            }
+        });
+}
+
+/// The reflection that is chosen, if it is one of the pair in front.
+fn chosen(shown: Shown<'_>) -> Option<&Reflection> {
+    let choice = shown.view.reflection?;
+    let (index, pair) = early_pair(shown, &shown.results.early.as_ref()?.value)?;
+    (choice.pair == index).then(|| pair.reflections.get(choice.row)).flatten()
+}
+
+fn mark(plot: &mut PlotUi<'_>, one: &Reflection) {
+    let at = PlotPoints::from(vec![[one.delay_ms, one.level_db]]);
+    plot.points(Points::new("chosen", at).shape(MarkerShape::Circle).radius(4.0).color(ACCENT));
+}
+
+/// Bars from the foot of the plot to the level of each bin.
+fn bars(name: &str, pair: &Pair, share: f64) -> BarChart {
+    let bin = pair.energy_time.bin_ms;
+    let levels = pair.energy_time.level_db.iter().enumerate().map(|(index, &level)| (bin * (index as f64 + 0.5), level));
+    let seen = levels.take_while(|(at, _)| *at < SHOWN_MS).filter(|(_, level)| *level > LOWEST_DB);
+    // A bar is drawn from its foot upward.
+    let bars = seen.map(|(at, level)| Bar::new(at, level - LOWEST_DB).base_offset(LOWEST_DB).width(share * bin).stroke(Stroke::NONE));
+    BarChart::new(name, bars.collect()).allow_hover(false)
+}
+
+/// Decay time by octave, mean of the pairs, with the target of the use.
+pub(crate) fn decay(ui: &mut Ui, shown: Shown<'_>) {
+    let results = shown.results;
+    let hangs = results.scene.as_ref().is_some_and(|scene| !scene.panels.is_empty());
+    let now = results.findings.as_ref().map(|known| &*known.value);
+    let bare = results.bare.as_ref().map(|known| &*known.value).filter(|_| hangs);
+    let target = now.and_then(decay_target);
+    let what =
+        target.map_or_else(|| "gray: statistical".to_owned(), |target| format!("shaded: asked {}; gray: statistical", wanted(target)));
+    title(ui, "How long it rings", &what);
+    let highest = [now, bare].into_iter().flatten().flat_map(highest).fold(0.3, f64::max);
+    frame("decay", "octave, Hz", "decay, s")
+        .default_x_bounds(-0.6, 7.6)
+        .default_y_bounds(0.0, 1.1 * highest)
+        .x_grid_spacer(|_| (0..8_u32).map(|index| egui_plot::GridMark { value: f64::from(index), step_size: 1.0 }).collect())
+        .x_axis_formatter(|mark, _| OCTAVES.get(mark.value.round() as usize).map_or_else(String::new, |name| (*name).to_owned()))
+        .label_formatter(|at| match at {
+            HoverPosition::NearDataPoint { position, .. } => Some(format!("{} s", number(position.y, 2))),
+            HoverPosition::Elsewhere { .. } => None,
+        })
+        .show(ui, |plot| {
+            if let Some(target) = target {
+                let (low, high) = (target.low.unwrap_or(0.0), target.high.unwrap_or(1.1 * highest));
+                plot.span(Span::new("", low..=high).axis(egui_plot::Axis::Y).fill(SHADE).border_width(0.0));
+            }
+            if let Some(bare) = bare {
+                times(plot, "bare", bare, -0.12, PALE);
+            }
+            if let Some(now) = now {
+                times(plot, "as hung", now, 0.0, INK);
+            }
+        });
+}
+
+fn highest(findings: &Findings) -> impl Iterator<Item = f64> {
+    decay_times(findings).0.into_iter().flatten().map(|time| time.time_s.value + half_width(time.time_s))
+}
+
+/// Points with their errors, joined; statistical octaves hollow and gray.
+fn times(plot: &mut PlotUi<'_>, name: &str, findings: &Findings, aside: f64, color: bevy_egui::egui::Color32) {
+    let times = decay_times(findings);
+    let known: Vec<(f64, DecayTime)> =
+        Band::ALL.iter().filter_map(|&band| times[band].map(|time| (band.index() as f64 + aside, time))).collect();
+    let sure: Vec<[f64; 2]> = known.iter().filter(|(_, time)| !time.statistical).map(|(x, time)| [*x, time.time_s.value]).collect();
+    plot.line(Line::new(name, PlotPoints::from(sure)).color(color).width(1.0).allow_hover(false));
+    for (x, time) in known {
+        let half = half_width(time.time_s);
+        let ink = if time.statistical { SOFT } else { color };
+        let error = PlotPoints::from(vec![[x, time.time_s.value - half], [x, time.time_s.value + half]]);
+        plot.line(Line::new("", error).color(ink).width(1.5).allow_hover(false));
+        let at = || PlotPoints::from(vec![[x, time.time_s.value]]);
+        plot.points(Points::new(name, at()).radius(4.0).color(ink));
+        if time.statistical {
+            plot.points(Points::new("", at()).radius(2.5).color(CARD).allow_hover(false));
+        }
+    }
+}

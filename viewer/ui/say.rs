@@ -1,0 +1,97 @@
+//! Small pieces of text that several panels share: headings, remarks, what a figure rests on, which source and receiver are in front.
+
+use bevy_egui::egui::{CollapsingHeader, ComboBox, Label, RichText, Ui};
+use roomwright::findings::{Findings, Pair};
+use roomwright::report::text::figures::pair_label;
+use roomwright::scene::Scene;
+use roomwright::study::{EarlyFindings, EarlyPair};
+
+use super::tokens::{GAP, heading, quiet, subheading, wrong};
+use super::{Asked, Shown};
+use crate::command::Command;
+use crate::results::Known;
+
+/// The question of a step and its answer.
+pub(crate) fn question(ui: &mut Ui, question: &str, answer: impl Into<RichText>) {
+    ui.label(heading(question));
+    ui.add(Label::new(answer.into()).wrap());
+    ui.add_space(GAP);
+}
+
+/// A heading over a section.
+pub(crate) fn section(ui: &mut Ui, title: &str) {
+    ui.add_space(2.0 * GAP);
+    ui.label(subheading(title));
+}
+
+/// A section that can be folded away, folded at first.
+pub(crate) fn folded(ui: &mut Ui, title: &str, add: impl FnOnce(&mut Ui)) {
+    ui.add_space(GAP);
+    CollapsingHeader::new(subheading(title)).id_salt(title).show_unindented(ui, add);
+}
+
+/// A remark.
+pub(crate) fn remark(ui: &mut Ui, text: impl Into<String>) {
+    ui.add(Label::new(quiet(text)).wrap());
+}
+
+/// A value of the scene on screen, or an older one with a mark, or a word that it is not known.
+pub(crate) fn known<'a, T>(ui: &mut Ui, shown: Shown<'a>, known: Option<&'a Known<T>>) -> Option<&'a T> {
+    match known {
+        None if shown.document.is_broken() => remark(ui, "Not computed: the scene text has mistakes."),
+        None => remark(ui, "Not known yet: it is being computed."),
+        Some(known) if !shown.results.is_fresh(known) => {
+            ui.label(wrong("Of an earlier scene; the figures follow.").size(11.0));
+        }
+        Some(_) => {}
+    }
+    known.map(|known| &*known.value)
+}
+
+/// Names of seats and microphones, in the order of the room's receivers.
+fn receivers(scene: &Scene) -> Vec<&str> {
+    let microphones = scene.microphones.iter().map(|microphone| microphone.name.as_str());
+    scene.seats.iter().map(|seat| seat.name.as_str()).chain(microphones).collect()
+}
+
+/// Which source and receiver the figures are for.
+pub(crate) fn choose_pair(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
+    let Some(scene) = &shown.results.scene else { return };
+    let sources: Vec<&str> = scene.sources.iter().map(|source| source.name.as_str()).collect();
+    let receivers = receivers(scene);
+    ui.horizontal_wrapped(|ui| {
+        ui.label("from");
+        choose(ui, "source", &sources, shown.view.source, |index| asked.push(Command::ChooseSource(index)));
+        ui.label("to");
+        choose(ui, "receiver", &receivers, shown.view.receiver, |index| asked.push(Command::ChooseReceiver(index)));
+    });
+}
+
+fn choose(ui: &mut Ui, what: &str, names: &[&str], now: usize, mut then: impl FnMut(usize)) {
+    ComboBox::from_id_salt(what).selected_text(names.get(now).copied().unwrap_or("-")).show_ui(ui, |ui| {
+        for (index, name) in names.iter().enumerate() {
+            if ui.selectable_label(index == now, *name).clicked() {
+                then(index);
+            }
+        }
+    });
+}
+
+/// The pair in front.
+pub(crate) fn pair<'a>(shown: Shown<'_>, findings: &'a Findings) -> Option<&'a Pair> {
+    let scene = shown.results.scene.as_ref()?;
+    let source = scene.sources.get(shown.view.source)?;
+    let receiver = receivers(scene).get(shown.view.receiver).copied()?;
+    findings.pairs.iter().find(|pair| pair.source == source.name && pair.receiver == receiver)
+}
+
+/// The pair in front, early, with its number.
+pub(crate) fn early_pair<'a>(shown: Shown<'_>, early: &'a EarlyFindings) -> Option<(usize, &'a EarlyPair)> {
+    let is_shown = |pair: &EarlyPair| pair.source == shown.view.source && pair.receiver == shown.view.receiver;
+    early.pairs.iter().enumerate().find(|(_, pair)| is_shown(pair))
+}
+
+/// `left to desk`, or nothing.
+pub(crate) fn label(pair: Option<&Pair>) -> String {
+    pair.map_or_else(String::new, pair_label)
+}
