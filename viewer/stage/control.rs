@@ -31,6 +31,8 @@ pub(super) fn camera() -> impl Bundle {
 }
 
 pub(super) fn set_up(mut commands: Commands) {
+    let [red, green, blue, _] = tokens::PAPER.to_array();
+    commands.insert_resource(ClearColor(Color::srgb_u8(red, green, blue)));
     commands.spawn((StageCamera, camera()));
 }
 

@@ -226,7 +226,7 @@ fn legend(layout: &mut Layout, seen: &Seen<'_>) {
     let meaning = format!("{}, {}", heat.meaning(), heat.unit());
     let long = width(&meaning).max(SCALE_LENGTH);
     let card = (low - Vec2::new(14.0, 22.0), low + Vec2::new(long + 14.0, SCALE_THICK + 20.0));
-    layout.marks.push(Mark::Fill { low: card.0, high: card.1, color: tokens::CARD.gamma_multiply(0.88) });
+    layout.marks.push(Mark::Fill { low: card.0, high: card.1, color: tokens::CARD });
     layout.taken.push(card);
     layout.text(low - Vec2::new(0.0, 11.0), Anchor::Left, &meaning, tokens::SOFT, false);
     layout.marks.push(Mark::Fill { low: low - 1.0, high: low + Vec2::new(SCALE_LENGTH, SCALE_THICK) + 1.0, color: tokens::LINE });

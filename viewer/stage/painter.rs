@@ -12,9 +12,6 @@ use crate::results::Results;
 use crate::ui::tokens;
 use crate::view::View;
 
-/// Opacity of the paper behind a text that lies over the room.
-const ON_PAPER: f32 = 0.84;
-
 /// Paints the overlay on the screen.
 pub(super) fn paint(mut contexts: EguiContexts, sight: Res<Sight>, scale: Res<MapScale>, view: Res<View>, results: Res<Results>) -> Result {
     let (Some(scene), Some(room)) = (&results.scene, &results.room) else { return Ok(()) };
@@ -40,7 +37,7 @@ pub(super) fn paint(mut contexts: EguiContexts, sight: Res<Sight>, scale: Res<Ma
                 let letters = painter.layout_no_wrap(text, egui::FontId::proportional(letters()), color);
                 let rect = align.anchor_size(position(at), letters.size());
                 if on_paper {
-                    painter.rect_filled(rect.expand2(egui::vec2(3.0, 0.0)), 2.0, tokens::CARD.gamma_multiply(ON_PAPER));
+                    painter.rect_filled(rect.expand2(egui::vec2(3.0, 0.0)), 0.0, tokens::CARD);
                 }
                 painter.galley(rect.min, letters, color);
             }
@@ -60,9 +57,9 @@ fn n(value: f32) -> String {
 
 fn box_of(low: Vec2, size: Vec2, color: egui::Color32) -> String {
     let (x, y, width, height) = (n(low.x), n(low.y), n(size.x), n(size.y));
-    let (opacity, color) = (n(f32::from(color.a()) / 255.0), web(color));
+    let color = web(color);
     let place = format!("x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\"");
-    format!("<rect {place} fill=\"{color}\" fill-opacity=\"{opacity}\" shape-rendering=\"crispEdges\"/>")
+    format!("<rect {place} fill=\"{color}\" shape-rendering=\"crispEdges\"/>")
 }
 
 fn written(mark: &Mark) -> String {
@@ -81,7 +78,7 @@ fn written(mark: &Mark) -> String {
                 Anchor::Right => ("end", at.x - long),
             };
             let (low, size) = (Vec2::new(left - 3.0, at.y - 0.66 * letters()), Vec2::new(long + 6.0, 1.32 * letters()));
-            let behind = if *on_paper { box_of(low, size, tokens::CARD.gamma_multiply(ON_PAPER)) } else { String::new() };
+            let behind = if *on_paper { box_of(low, size, tokens::CARD) } else { String::new() };
             let (x, y, size, text, color) = (n(at.x), n(at.y + 0.36 * letters()), n(letters()), escape(text), web(*color));
             let style = format!("font-family=\"DejaVu Sans\" font-size=\"{size}\" text-anchor=\"{anchor}\" fill=\"{color}\"");
             format!("{behind}<text x=\"{x}\" y=\"{y}\" {style}>{text}</text>")
