@@ -1,20 +1,26 @@
 //! The third step: where do the panels go? Hot spots, the stock, what each hung panel earns, before and now, maps, layouts A and B.
 
+use std::ops::Range;
+
 use bevy_egui::egui::{Button, Label, RichText, Ui};
 use roomwright::findings::Estimate;
+use roomwright::plan::HotSpot;
 use roomwright::report::heatmap::Heat;
 use roomwright::report::text::figures::{asked as wanted, estimate, length_cell, length_head, number, optional_estimate, standing};
 use roomwright::report::text::plan::{SINGLE, asks};
 use roomwright::scene::{Panel, PanelPlace, PanelType, Scene};
 use roomwright::study::{EarlyPair, usual_panel};
 
-use super::say::{choose_pair, early_pair, known, pair, question, remark, section};
+use super::say::{choose_pair, early_pair, folded, known, pair, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, wrong};
 use super::{Asked, Drafts, Shown, hang, plan};
 use crate::command::Command;
 use crate::results::Known;
 use crate::view::{MapChoice, Quantity};
+
+/// Hot spots that are listed at once.
+const SPOTS: usize = 8;
 
 /// The panel.
 pub(crate) fn place(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
@@ -26,11 +32,11 @@ pub(crate) fn place(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
     layouts(ui, shown, asked);
     choose_pair(ui, shown, asked);
     before_and_now(ui, shown);
-    targets(ui, shown);
     maps(ui, shown, scene, asked);
     hot_spots(ui, shown, scene, asked);
     stock(ui, shown, scene, drafts, asked);
     hung(ui, shown, scene, asked);
+    targets(ui, shown);
     plan::plan(ui, shown, scene, asked);
 }
 
@@ -81,8 +87,11 @@ fn before_and_now(ui: &mut Ui, shown: Shown<'_>) {
     table.show(ui);
 }
 
+/// A figure of the early window, as printed.
+type Live = (&'static str, fn(&EarlyPair) -> String);
+
 /// The first figures of [`SINGLE`], as the early window has them.
-const LIVE: [(&str, fn(&EarlyPair) -> String); 3] = [
+const LIVE: [Live; 3] = [
     (SINGLE[0].0, |pair| estimate(pair.level_db, 1)),
     (SINGLE[1].0, |pair| number(pair.excess_db, 1)),
     (SINGLE[2].0, |pair| {
@@ -159,25 +168,33 @@ fn hot_spots(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
         "dB".to_owned(),
         "share %".to_owned(),
     ];
-    let mut table = Table::new(&heads);
-    for (index, spot) in spots.iter().enumerate() {
-        table
-            .row([
-                spot.center.surface.clone(),
-                length_cell(spot.center.left_m, scene),
-                length_cell(spot.center.bottom_m, scene),
-                spot.source.clone(),
-                spot.receiver.clone(),
-                number(spot.delay_ms, 1),
-                number(spot.level_db, 1),
-                number(100.0 * spot.share, 0),
-            ])
-            .chosen(shown.view.hot_spot == Some(index));
-    }
-    if let Some(row) = table.choose(ui) {
-        asked.push(Command::ChooseHotSpot((shown.view.hot_spot != Some(row)).then_some(row)));
+    let rows = |ui: &mut Ui, range: Range<usize>, asked: &mut Asked| {
+        let mut table = Table::new(&heads);
+        for (index, spot) in spots.iter().enumerate().skip(range.start).take(range.len()) {
+            table.row(spot_cells(spot, scene)).chosen(shown.view.hot_spot == Some(index));
+        }
+        if let Some(row) = table.choose(ui).map(|row| row + range.start) {
+            asked.push(Command::ChooseHotSpot((shown.view.hot_spot != Some(row)).then_some(row)));
+        }
+    };
+    rows(ui, 0..spots.len().min(SPOTS), asked);
+    if spots.len() > SPOTS {
+        folded(ui, &format!("{} weaker spots", spots.len() - SPOTS), |ui| rows(ui, SPOTS..spots.len(), asked));
     }
     remark(ui, "Share: of this source's early reflected energy there. Choose one to hang a panel on it.");
+}
+
+fn spot_cells(spot: &HotSpot, scene: &Scene) -> [String; 8] {
+    [
+        spot.center.surface.clone(),
+        length_cell(spot.center.left_m, scene),
+        length_cell(spot.center.bottom_m, scene),
+        spot.source.clone(),
+        spot.receiver.clone(),
+        number(spot.delay_ms, 1),
+        number(spot.level_db, 1),
+        number(100.0 * spot.share, 0),
+    ]
 }
 
 /// The types of panel, how many there are, and a button that hangs one on the chosen hot spot.

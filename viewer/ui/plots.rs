@@ -1,15 +1,19 @@
 //! What arrives at the seat and when, and how long it rings: with nothing hung pale, with what hangs dark.
 
-use bevy_egui::egui::{Align2, Label, RichText, Stroke, Ui, vec2};
-use egui_plot::{Bar, BarChart, HoverPosition, Line, LineStyle, MarkerShape, Plot, PlotPoint, PlotPoints, PlotUi, Points, Span, Text};
+use bevy_egui::egui::{Align2, Color32, Label, Rangef, RichText, Stroke, Ui, vec2};
+use egui_plot::{
+    AxisHints, Bar, BarChart, GridMark, HoverPosition, Line, LineStyle, MarkerShape, Plot, PlotPoint, PlotPoints, PlotUi, Points, Span,
+    Text,
+};
 use roomwright::bands::Band;
 use roomwright::findings::{Findings, Pair, Reflection};
+use roomwright::report::axis::Marks;
 use roomwright::report::chart::{CRITERION_DB, DecayTime, decay_target, decay_times};
 use roomwright::report::text::figures::{OCTAVES, asked as wanted, half_width, number};
 
 use super::Shown;
 use super::say::{early_pair, label, pair};
-use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PALE, SHADE, SOFT, quiet, subheading};
+use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PALE, QUIET, SHADE, SOFT, quiet, subheading, table_letters};
 
 /// How much of the curve is shown, ms.
 const SHOWN_MS: f64 = 60.0;
@@ -28,26 +32,41 @@ pub(crate) fn plots(ui: &mut Ui, shown: Shown<'_>) {
     });
 }
 
-/// A title with what it is of, to the right of it.
+/// A title and what is drawn.
 fn title(ui: &mut Ui, text: &str, more: &str) {
-    ui.horizontal(|ui| {
-        ui.label(subheading(text));
-        ui.add(Label::new(quiet(more)).truncate());
-    });
+    ui.spacing_mut().item_spacing.y = 1.0;
+    ui.label(subheading(text));
+    ui.add(Label::new(quiet(more)).truncate());
 }
 
-fn frame<'a>(name: &str, x: &str, y: &str) -> Plot<'a> {
+/// A plot that stays as it is drawn: nothing to drag or zoom. Marks along x and y; a word for each mark along x.
+fn frame<'a>(name: &str, x: (&str, Vec<f64>), y: (&str, Vec<f64>), word: fn(f64) -> String) -> Plot<'a> {
+    let axis = |hints: AxisHints<'a>, label: &str| {
+        hints.label(quiet(label)).label_spacing(Rangef::new(6.0, 8.0)).tick_label_color(QUIET).tick_label_font(table_letters())
+    };
+    let marks = |places: Vec<f64>| {
+        let step_size = places.get(1).zip(places.first()).map_or(1.0, |(second, first)| second - first);
+        move |_| places.iter().map(|&value| GridMark { value, step_size }).collect::<Vec<_>>()
+    };
     Plot::new(name)
         .allow_drag(false)
         .allow_zoom(false)
         .allow_scroll(false)
         .allow_boxed_zoom(false)
         .allow_double_click_reset(false)
-        .set_margin_fraction(vec2(0.0, 0.02))
         .show_background(false)
         .grid_color(LINE)
-        .x_axis_label(quiet(x))
-        .y_axis_label(quiet(y))
+        .grid_fade(0.0)
+        .grid_spacing(Rangef::new(4.0, 6.0))
+        .custom_x_axes(vec![axis(AxisHints::new_x(), x.0).formatter(move |mark, _| word(mark.value))])
+        .custom_y_axes(vec![axis(AxisHints::new_y(), y.0).formatter(|mark, _| number(mark.value, usize::from(mark.step_size < 1.0)))])
+        .x_grid_spacer(marks(x.1))
+        .y_grid_spacer(marks(y.1))
+}
+
+/// Marks for an axis from 0 to `high`, about four of them.
+fn marks_to(high: f64) -> Vec<f64> {
+    Marks::round(0.0, high, 4).values().into_iter().filter(|mark| *mark <= high).collect()
 }
 
 /// Energy over time of the pair in front.
@@ -65,21 +84,24 @@ pub(crate) fn energy_time(ui: &mut Ui, shown: Shown<'_>) {
     title(ui, "What arrives at the seat, and when", &what);
     let chosen = chosen(shown);
     let tallest = chosen.map_or(0.0, |one| one.level_db.max(0.0));
-    frame("energy-time", "ms after the direct sound", "dB re direct")
-        .default_x_bounds(0.0, SHOWN_MS)
-        .default_y_bounds(LOWEST_DB, 5.0_f64.max(tallest + 2.0))
+    let x = (0..=6).map(|step| 10.0 * f64::from(step)).collect();
+    let top = tallest + 4.0;
+    let y = (-5..=9).map(|step| 10.0 * f64::from(step)).filter(|level| *level <= top).collect();
+    frame("energy-time", ("ms after the direct sound", x), ("dB re direct", y), |ms| number(ms, 0))
         .label_formatter(|at| match at {
             HoverPosition::NearDataPoint { position, .. } | HoverPosition::Elsewhere { position } => {
                 Some(format!("{} ms, {} dB", number(position.x, 1), number(position.y, 1)))
             }
         })
         .show(ui, |plot| {
+            plot.set_plot_bounds_x(0.0..=SHOWN_MS);
+            plot.set_plot_bounds_y(LOWEST_DB..=top);
             plot.span(Span::new("", 0.0..=window).fill(SHADE).border_width(0.0));
             if let Some(bare) = bare.filter(|_| hangs) {
-                plot.bar_chart(bars("bare", bare, 0.9).color(PALE));
+                plot.bar_chart(bars("bare", bare, 0.9, PALE));
             }
             if let Some(now) = now {
-                plot.bar_chart(bars("as hung", now, 0.55).color(INK));
+                plot.bar_chart(bars("as hung", now, 0.55, INK));
             }
             let limit = PlotPoints::from(vec![[0.0, CRITERION_DB], [window, CRITERION_DB]]);
             plot.line(Line::new("criterion", limit).color(ACCENT).style(LineStyle::dashed_loose()));
@@ -104,12 +126,13 @@ fn mark(plot: &mut PlotUi<'_>, one: &Reflection) {
 }
 
 /// Bars from the foot of the plot to the level of each bin.
-fn bars(name: &str, pair: &Pair, share: f64) -> BarChart {
+fn bars(name: &str, pair: &Pair, share: f64, color: Color32) -> BarChart {
     let bin = pair.energy_time.bin_ms;
     let levels = pair.energy_time.level_db.iter().enumerate().map(|(index, &level)| (bin * (index as f64 + 0.5), level));
     let seen = levels.take_while(|(at, _)| *at < SHOWN_MS).filter(|(_, level)| *level > LOWEST_DB);
     // A bar is drawn from its foot upward.
-    let bars = seen.map(|(at, level)| Bar::new(at, level - LOWEST_DB).base_offset(LOWEST_DB).width(share * bin).stroke(Stroke::NONE));
+    let bars =
+        seen.map(|(at, level)| Bar::new(at, level - LOWEST_DB).base_offset(LOWEST_DB).width(share * bin).fill(color).stroke(Stroke::NONE));
     BarChart::new(name, bars.collect()).allow_hover(false)
 }
 
@@ -121,19 +144,19 @@ pub(crate) fn decay(ui: &mut Ui, shown: Shown<'_>) {
     let bare = results.bare.as_ref().map(|known| &*known.value).filter(|_| hangs);
     let target = now.and_then(decay_target);
     let what =
-        target.map_or_else(|| "gray: statistical".to_owned(), |target| format!("shaded: asked {}; gray: statistical", wanted(target)));
+        target.map_or_else(|| "hollow: statistical".to_owned(), |target| format!("shaded: asked {}; hollow: statistical", wanted(target)));
     title(ui, "How long it rings", &what);
     let highest = [now, bare].into_iter().flatten().flat_map(highest).fold(0.3, f64::max);
-    frame("decay", "octave, Hz", "decay, s")
-        .default_x_bounds(-0.6, 7.6)
-        .default_y_bounds(0.0, 1.1 * highest)
-        .x_grid_spacer(|_| (0..8_u32).map(|index| egui_plot::GridMark { value: f64::from(index), step_size: 1.0 }).collect())
-        .x_axis_formatter(|mark, _| OCTAVES.get(mark.value.round() as usize).map_or_else(String::new, |name| (*name).to_owned()))
+    let word = |octave: f64| OCTAVES.get(octave.round() as usize).map_or_else(String::new, |name| (*name).to_owned());
+    let x = (0..8).map(f64::from).collect();
+    frame("decay", ("octave, Hz", x), ("decay, s", marks_to(1.1 * highest)), word)
         .label_formatter(|at| match at {
             HoverPosition::NearDataPoint { position, .. } => Some(format!("{} s", number(position.y, 2))),
             HoverPosition::Elsewhere { .. } => None,
         })
         .show(ui, |plot| {
+            plot.set_plot_bounds_x(-0.6..=7.6);
+            plot.set_plot_bounds_y(0.0..=1.1 * highest);
             if let Some(target) = target {
                 let (low, high) = (target.low.unwrap_or(0.0), target.high.unwrap_or(1.1 * highest));
                 plot.span(Span::new("", low..=high).axis(egui_plot::Axis::Y).fill(SHADE).border_width(0.0));
@@ -152,7 +175,7 @@ fn highest(findings: &Findings) -> impl Iterator<Item = f64> {
 }
 
 /// Points with their errors, joined; statistical octaves hollow and gray.
-fn times(plot: &mut PlotUi<'_>, name: &str, findings: &Findings, aside: f64, color: bevy_egui::egui::Color32) {
+fn times(plot: &mut PlotUi<'_>, name: &str, findings: &Findings, aside: f64, color: Color32) {
     let times = decay_times(findings);
     let known: Vec<(f64, DecayTime)> =
         Band::ALL.iter().filter_map(|&band| times[band].map(|time| (band.index() as f64 + aside, time))).collect();

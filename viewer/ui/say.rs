@@ -27,7 +27,7 @@ pub(crate) fn section(ui: &mut Ui, title: &str) {
 /// A section that can be folded away, folded at first.
 pub(crate) fn folded(ui: &mut Ui, title: &str, add: impl FnOnce(&mut Ui)) {
     ui.add_space(GAP);
-    CollapsingHeader::new(subheading(title)).id_salt(title).show_unindented(ui, add);
+    CollapsingHeader::new(subheading(title)).id_salt(title.trim_start_matches(|c: char| c.is_ascii_digit())).show_unindented(ui, add);
 }
 
 /// A remark.
@@ -59,7 +59,7 @@ pub(crate) fn choose_pair(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     let Some(scene) = &shown.results.scene else { return };
     let sources: Vec<&str> = scene.sources.iter().map(|source| source.name.as_str()).collect();
     let receivers = receivers(scene);
-    ui.horizontal_wrapped(|ui| {
+    ui.horizontal(|ui| {
         ui.label("from");
         choose(ui, "source", &sources, shown.view.source, |index| asked.push(Command::ChooseSource(index)));
         ui.label("to");

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use bevy_egui::egui::{
-    Align2, Button, ComboBox, Grid, Label, RichText, ScrollArea, Sense, Stroke, StrokeKind, TextEdit, Ui, WidgetInfo, WidgetType, vec2,
+    Align2, Button, ComboBox, FontId, Label, RichText, ScrollArea, Sense, Stroke, StrokeKind, TextEdit, Ui, WidgetInfo, WidgetType, vec2,
 };
 use roomwright::scene::{Activity, RoomSize};
 use roomwright::units::LengthUnit;
@@ -12,6 +12,9 @@ use super::swatch::{self, Pattern};
 use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PAGE, heading, quiet, small, subheading, table_letters, wrong};
 use super::{Asked, Drafts, Shown};
 use crate::command::{Command, NewRoom};
+
+/// Width of the words before a line of the form.
+const WHAT: f32 = 66.0;
 
 /// What is typed and chosen.
 pub(crate) struct Draft {
@@ -138,33 +141,24 @@ fn file(ui: &mut Ui, file: &mut String, asked: &mut Asked) {
 
 fn new_room(ui: &mut Ui, draft: &mut Draft, asked: &mut Asked) {
     ui.label(heading("New room"));
-    Grid::new("new room").num_columns(2).spacing([10.0, 8.0]).show(ui, |ui| {
-        let label = ui.label("name");
-        ui.add(TextEdit::singleline(&mut draft.name).desired_width(300.0)).labelled_by(label.id);
-        ui.end_row();
-        ui.label("measures");
-        ui.horizontal(|ui| measures(ui, draft));
-        ui.end_row();
-        for (which, (part, choices)) in CHOICES.iter().enumerate() {
-            ui.label(*part);
-            ui.horizontal(|ui| {
-                for (index, choice) in choices.iter().enumerate() {
-                    if swatch_button(ui, part, choice, draft.materials[which] == index) {
-                        draft.materials[which] = index;
-                    }
+    line(ui, "name", |ui| {
+        ui.add(TextEdit::singleline(&mut draft.name).desired_width(300.0).hint_text("name"));
+    });
+    line(ui, "measures", |ui| measures(ui, draft));
+    for (which, (part, choices)) in CHOICES.iter().enumerate() {
+        line(ui, part, |ui| {
+            for (index, choice) in choices.iter().enumerate() {
+                if swatch_button(ui, part, choice, draft.materials[which] == index) {
+                    draft.materials[which] = index;
                 }
-            });
-            ui.end_row();
-        }
-        ui.label("what for");
-        ui.horizontal(|ui| {
-            for (activity, words) in
-                [(Activity::Mixing, "two loudspeakers and a seat"), (Activity::Voice, "I talk or play into a microphone")]
-            {
-                ui.radio_value(&mut draft.activity, activity, words);
             }
         });
-        ui.end_row();
+    }
+    line(ui, "what for", |ui| {
+        for (activity, words) in [(Activity::Mixing, "two loudspeakers and a seat"), (Activity::Voice, "I talk or play into a microphone")]
+        {
+            ui.radio_value(&mut draft.activity, activity, words);
+        }
     });
     let size = RoomSize::read(&draft.size());
     let can = size.is_ok() && !draft.name.trim().is_empty();
@@ -177,6 +171,15 @@ fn new_room(ui: &mut Ui, draft: &mut Draft, asked: &mut Asked) {
             Ok(_) => _ = ui.label(quiet("Doors, windows, slopes and what stands in the room come after.")),
             Err(error) => _ = ui.add(Label::new(wrong(error.to_string())).wrap()),
         }
+    });
+}
+
+/// A line of the form: what it is, then what is typed or chosen.
+fn line(ui: &mut Ui, what: &str, add: impl FnOnce(&mut Ui)) {
+    ui.horizontal_top(|ui| {
+        let (rect, _) = ui.allocate_exact_size(vec2(WHAT, 20.0), Sense::hover());
+        ui.painter().text(rect.left_center(), Align2::LEFT_CENTER, what, FontId::proportional(12.5), INK);
+        add(ui);
     });
 }
 
@@ -203,7 +206,7 @@ fn swatch_button(ui: &mut Ui, part: &str, choice: &Choice, is_chosen: bool) -> b
     let drawing = rect.shrink(4.0).with_max_y(rect.top() + 42.0);
     swatch::draw(painter, drawing, pattern);
     let ink = if is_chosen { ACCENT } else { INK };
-    painter.text(rect.center_bottom() - vec2(0.0, 3.0), Align2::CENTER_BOTTOM, word, bevy_egui::egui::FontId::proportional(9.5), ink);
+    painter.text(rect.center_bottom() - vec2(0.0, 3.0), Align2::CENTER_BOTTOM, word, FontId::proportional(9.5), ink);
     let edge = if is_chosen { Stroke::new(2.0, ACCENT) } else { Stroke::new(1.0, if response.hovered() { ACCENT } else { LINE }) };
     painter.rect_stroke(rect, 2.0, edge, StrokeKind::Inside);
     response.on_hover_text(RichText::new(material).font(table_letters())).clicked()

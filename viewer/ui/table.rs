@@ -4,7 +4,7 @@
 
 use std::sync::Arc;
 
-use bevy_egui::egui::{Align2, Color32, CursorIcon, Galley, Rect, Sense, Stroke, Ui, Vec2, WidgetInfo, WidgetType, pos2, vec2};
+use bevy_egui::egui::{Align2, Color32, CursorIcon, Galley, Rect, Sense, Stroke, Ui, WidgetInfo, WidgetType, pos2, vec2};
 
 use super::tokens::{ACCENT, INK, LINE, QUIET, SHADE, table_letters};
 
@@ -12,6 +12,8 @@ use super::tokens::{ACCENT, INK, LINE, QUIET, SHADE, table_letters};
 const BETWEEN: f32 = 10.0;
 /// Above and below the text of a row.
 const ROW: f32 = 2.5;
+/// Beneath a table.
+const AFTER: f32 = 5.0;
 /// Narrowest a column of words is made.
 const NARROW: f32 = 44.0;
 
@@ -92,6 +94,7 @@ impl Table {
                 clicked = Some(index);
             }
         }
+        ui.add_space(AFTER);
         ui.spacing_mut().item_spacing = spacing;
         clicked
     }
@@ -151,10 +154,4 @@ impl Table {
             *widest = (*widest - excess.clamp(1.0, 12.0)).max(NARROW);
         }
     }
-}
-
-/// A bar of this share of a width, as a widget of a line.
-pub(crate) fn bar(ui: &mut Ui, share: f32, size: Vec2, color: Color32) {
-    let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
-    ui.painter().rect_filled(Rect::from_min_size(rect.min, vec2(rect.width() * share.clamp(0.0, 1.0), rect.height())), 0.0, color);
 }

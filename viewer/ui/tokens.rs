@@ -124,9 +124,12 @@ fn set_style(style: &mut Style) {
     ]);
     style.spacing.item_spacing = Vec2::splat(GAP);
     style.spacing.button_padding = Vec2::new(8.0, 3.0);
+    style.spacing.interact_size.y = 22.0;
     style.spacing.combo_width = 60.0;
     style.spacing.scroll.floating = false;
     style.spacing.scroll.bar_width = 7.0;
+    style.spacing.scroll.foreground_color = false;
+    style.spacing.scroll.fade.strength = 0.0;
     style.animation_time = 0.0;
     let visuals = &mut style.visuals;
     visuals.override_text_color = None;
@@ -137,14 +140,16 @@ fn set_style(style: &mut Style) {
     let corner = CornerRadius::same(2);
     (visuals.window_corner_radius, visuals.menu_corner_radius) = (corner, corner);
     let widgets = &mut visuals.widgets;
-    for (state, fill, edge, ink) in [
-        (&mut widgets.noninteractive, PAPER, LINE, INK),
-        (&mut widgets.inactive, CARD, PALE, INK),
-        (&mut widgets.hovered, CARD, ACCENT, INK),
-        (&mut widgets.active, SHADE, ACCENT, ACCENT),
-        (&mut widgets.open, SHADE, SOFT, INK),
+    // The first fill is that of handles and boxes, the second that of buttons.
+    for (state, handle, fill, edge, ink) in [
+        (&mut widgets.noninteractive, PAPER, PAPER, LINE, INK),
+        (&mut widgets.inactive, LINE, CARD, PALE, INK),
+        (&mut widgets.hovered, PALE, CARD, ACCENT, INK),
+        (&mut widgets.active, PALE, SHADE, ACCENT, ACCENT),
+        (&mut widgets.open, SHADE, SHADE, SOFT, INK),
     ] {
-        (state.bg_fill, state.weak_bg_fill, state.bg_stroke, state.fg_stroke) = (fill, fill, Stroke::new(1.0, edge), Stroke::new(1.0, ink));
+        (state.bg_fill, state.weak_bg_fill, state.bg_stroke, state.fg_stroke) =
+            (handle, fill, Stroke::new(1.0, edge), Stroke::new(1.0, ink));
         (state.corner_radius, state.expansion) = (corner, 0.0);
     }
 }
