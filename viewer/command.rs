@@ -22,6 +22,10 @@ pub(crate) struct NewRoom {
 }
 
 /// One thing a user does.
+#[cfg_attr(
+    not(test),
+    expect(dead_code, reason = "what is dragged and added by mouse is tried by tests and has no handle on the stage yet")
+)]
 #[derive(Clone, Debug, Message, PartialEq)]
 pub(crate) enum Command {
     // The file.

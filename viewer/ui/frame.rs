@@ -9,7 +9,7 @@ use bevy_egui::egui::{
 use super::tokens::{
     ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, SOFT, STATUS, STRIP, heading, quiet, small, table_letters, wrong,
 };
-use super::{Asked, Drafts, Shown, build, hear, place, plots, prove, start, status, survey, text};
+use super::{Asked, Drafts, Shown, build, hear, place, plots, prove, sight, start, status, survey, text};
 use crate::command::Command;
 use crate::view::Step;
 
@@ -49,6 +49,7 @@ pub(crate) fn frame(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
     });
     let stage = ui.available_rect_before_wrap().shrink2(vec2(0.0, 0.0));
     ui.painter().rect_stroke(stage, 0.0, Stroke::new(1.0, LINE), StrokeKind::Inside);
+    sight::chooser(ui, shown, stage, asked);
     stage
 }
 
