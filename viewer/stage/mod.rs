@@ -25,7 +25,7 @@ mod wave;
 
 use bevy::math::DVec3;
 use bevy::prelude::*;
-use bevy_egui::EguiPrimaryContextPass;
+use bevy_egui::{EguiPreUpdateSet, EguiPrimaryContextPass};
 
 use crate::session::Session;
 
@@ -64,6 +64,7 @@ impl Plugin for StagePlugin {
                     .chain()
                     .after(Session),
             )
+            .add_systems(PreUpdate, painter::keep_quiet.after(EguiPreUpdateSet::ProcessInput).before(EguiPreUpdateSet::BeginPass))
             .add_systems(EguiPrimaryContextPass, painter::paint);
     }
 }

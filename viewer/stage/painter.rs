@@ -1,8 +1,8 @@
 //! The overlay painted: on the screen, and as a drawing to be laid over a picture.
 
 use bevy::math::Vec2;
-use bevy::prelude::{Res, Result};
-use bevy_egui::{EguiContexts, egui};
+use bevy::prelude::{Local, Query, Res, Result};
+use bevy_egui::{EguiContexts, EguiInput, egui};
 use roomwright::report::svg::{escape, number};
 
 use super::camera::Sight;
@@ -44,6 +44,20 @@ pub(super) fn paint(mut contexts: EguiContexts, sight: Res<Sight>, scale: Res<Ma
         }
     }
     Ok(())
+}
+
+/// Takes back what the panels are told of the modifier keys in every frame, unless it is news: they draw another frame for whatever they
+/// are told, and so would never rest.
+pub(super) fn keep_quiet(mut told: Local<egui::Modifiers>, mut inputs: Query<&mut EguiInput>) {
+    for mut input in &mut inputs {
+        let last = *told;
+        input.events.retain(|event| !matches!(event, egui::Event::ModifiersChanged(keys) if *keys == last));
+        for event in &input.events {
+            if let egui::Event::ModifiersChanged(keys) = event {
+                *told = *keys;
+            }
+        }
+    }
 }
 
 fn web(color: egui::Color32) -> String {
@@ -92,4 +106,30 @@ pub(super) fn svg(marks: &[Mark], size: Vec2) -> String {
     let marks: String = marks.iter().map(written).collect();
     let frame = format!("width=\"{width}\" height=\"{height}\" viewBox=\"0 0 {width} {height}\"");
     format!("<svg xmlns=\"http://www.w3.org/2000/svg\" {frame}>{marks}</svg>")
+}
+
+#[cfg(test)]
+mod tests {
+    use bevy::prelude::{App, Update};
+
+    use super::*;
+
+    #[test]
+    fn keeps_news_of_the_modifier_keys_only() {
+        let mut app = App::new();
+        app.add_systems(Update, keep_quiet);
+        let context = app.world_mut().spawn(EguiInput::default()).id();
+        let shift = egui::Modifiers { shift: true, ..egui::Modifiers::default() };
+        let mut heard = |keys: egui::Modifiers, others: &[egui::Event]| {
+            let mut input = app.world_mut().get_mut::<EguiInput>(context).expect("spawned");
+            input.events = others.iter().cloned().chain([egui::Event::ModifiersChanged(keys)]).collect();
+            app.update();
+            app.world().get::<EguiInput>(context).expect("spawned").events.len()
+        };
+        assert_eq!(heard(egui::Modifiers::default(), &[]), 0);
+        assert_eq!(heard(shift, &[]), 1);
+        assert_eq!(heard(shift, &[]), 0);
+        assert_eq!(heard(shift, &[egui::Event::PointerGone]), 1);
+        assert_eq!(heard(egui::Modifiers::default(), &[]), 1);
+    }
 }
