@@ -57,7 +57,8 @@ fn answer(shown: Shown<'_>) -> RichText {
             ))
             .color(QUIET)
         }
-        _ => quiet("Nothing is open."),
+        (Some(_), None) => quiet("The room is being measured."),
+        (None, _) => quiet("Nothing is open."),
     }
 }
 

@@ -76,6 +76,7 @@ impl Desk {
         fn known<T>(generation: Generation, value: &Arc<T>) -> Option<Known<T>> {
             Some(Known { generation, rays: 2000, value: value.clone() })
         }
+        results.survey = known(generation, &Arc::new(study::survey(&studied.scene)));
         results.early = known(generation, &studied.early);
         results.bare_early = known(generation, &studied.bare_early);
         results.findings = known(generation, &studied.findings);
