@@ -93,7 +93,6 @@ fn spawn_camera(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>
 }
 
 /// One pass; there may be two a frame, and only the first has the clicks.
-#[expect(clippy::needless_pass_by_value, reason = "a system takes what it reads")]
 fn draw(
     mut contexts: EguiContexts,
     (document, view, results): (Res<Document>, Res<View>, Res<Results>),
