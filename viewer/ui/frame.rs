@@ -2,7 +2,7 @@
 //! the status at the foot. What is left is the stage.
 
 use bevy_egui::egui::{
-    Align, Align2, Button, CentralPanel, CursorIcon, Frame, Layout, Margin, Panel, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui,
+    self, Align, Align2, Button, CentralPanel, CursorIcon, Frame, Layout, Margin, Panel, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui,
     WidgetInfo, WidgetType, pos2, vec2,
 };
 
@@ -39,7 +39,11 @@ pub(crate) fn frame(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
     answer.frame(paper.inner_margin(MARGIN)).show(ui, |ui| {
         ScrollArea::vertical().id_salt(("answer", shown.view.step as u8)).auto_shrink(false).show(ui, |ui| step(ui, shown, drafts, asked));
     });
-    let strip = Panel::bottom("strip").min_size(STRIP[0]).default_size(STRIP[1]).max_size(STRIP[2]).resizable(true);
+    let strip = Panel::bottom(egui::Id::new(("strip", drafts.strip as u8)))
+        .min_size(STRIP[0])
+        .default_size(STRIP[1 + drafts.strip as usize])
+        .max_size(STRIP[3])
+        .resizable(true);
     strip.frame(paper.inner_margin(Margin { left: 4, right: 8, top: 4, bottom: 6 })).show(ui, |ui| {
         Frame::new()
             .fill(CARD)
@@ -147,7 +151,7 @@ fn one_step(ui: &mut Ui, shown: Shown<'_>, step: Step, asked: &mut Asked) {
         (false, true) => _ = painter.circle_filled(dot, DOT, ink),
         (false, false) => _ = painter.circle_stroke(dot, DOT, Stroke::new(1.5, if response.hovered() { ACCENT } else { SOFT })),
     }
-    let font = bevy_egui::egui::FontId::proportional(13.0);
+    let font = egui::FontId::proportional(13.0);
     painter.text(dot + vec2(0.0, DOT + 4.0), Align2::CENTER_TOP, name, font, ink);
     painter.text(dot + vec2(0.0, DOT + 20.0), Align2::CENTER_TOP, more, table_letters(), QUIET);
     if response.on_hover_cursor(CursorIcon::PointingHand).clicked() {

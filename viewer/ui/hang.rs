@@ -28,7 +28,9 @@ pub(crate) fn near(scene: &Scene, room: &Room, kind: &PanelType, spot: &HotSpot)
         }
     }
     let point = DVec3::from(spot.point_m);
-    let far = |one: &Candidate| (is_flat && one.surface != surface, one.point.distance(point));
-    let nearer = |a: &Candidate, b: &Candidate| far(a).0.cmp(&far(b).0).then(far(a).1.total_cmp(&far(b).1));
-    candidates(scene, room, &free, kind, STEP).into_iter().min_by(nearer).map(|found| found.panel).ok_or(refusal)
+    // What hangs flat covers a spot only on its own surface.
+    let fits = |one: &Candidate| !is_flat || one.surface == surface;
+    let far = |one: &Candidate| one.point.distance(point);
+    let nearest = candidates(scene, room, &free, kind, STEP).into_iter().filter(fits).min_by(|a, b| far(a).total_cmp(&far(b)));
+    nearest.map(|found| found.panel).ok_or(refusal)
 }

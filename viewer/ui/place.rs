@@ -248,7 +248,8 @@ fn hang_one(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, kind: &PanelType, draf
     if let (true, Some(spot), Some(room)) = (response.clicked(), spot, room) {
         drafts.refusal = None;
         match hang::near(scene, &room.value, kind, spot) {
-            Ok(panel) => asked.push(Command::AddPanel(panel)),
+            // The spots are others then; the choice would point at the next one.
+            Ok(panel) => asked.extend([Command::AddPanel(panel), Command::ChooseHotSpot(None)]),
             Err(refusal) => drafts.refusal = Some(format!("{} cannot hang there: {refusal}.", kind.name)),
         }
     }

@@ -20,6 +20,10 @@ pub(crate) fn status(ui: &mut Ui, shown: Shown<'_>) {
             }
             None => _ = ui.label(small("All is computed.")),
         }
+        if let Some((stage, done)) = status.plan {
+            ui.separator();
+            ui.label(small(format!("planning: {stage}, {:.0} %", 100.0 * done.clamp(0.0, 1.0))));
+        }
         ui.separator();
         ui.label(quiet(format!("{} of {} rays a source", grouped(status.rays), grouped(status.rays_wanted))));
         if let Some(early) = &shown.results.early {

@@ -246,7 +246,7 @@ fn keeps_a_panel_hung_on_the_chosen_hot_spot_legal() {
     }
     let mut harness = shown(harness.into_state().with_view(|view| view.hot_spot = Some(spot)), place::place);
     let asked = click(&mut harness, "Hang one wall panel there");
-    let [Command::AddPanel(panel)] = &asked[..] else { panic!("{asked:?}") };
+    let [Command::AddPanel(panel), Command::ChooseHotSpot(None)] = &asked[..] else { panic!("{asked:?}") };
     let PanelPlace::Surface { surface, left, bottom, .. } = &panel.place else { panic!("{panel:?}") };
     assert_eq!((panel.kind.as_str(), surface.as_str()), ("wall panel", "north"));
     let off = ((left + 0.3 - found.center.left_m).abs(), (bottom + 0.6 - found.center.bottom_m).abs());
@@ -261,6 +261,14 @@ fn keeps_a_panel_hung_on_the_chosen_hot_spot_legal() {
             })
             .unwrap()
     );
+}
+
+#[test]
+fn keeps_a_panel_off_what_cannot_carry_it() {
+    let desk = STUDIED.hot_spots.iter().position(|spot| spot.center.surface.starts_with("desk")).unwrap();
+    let mut harness = shown(Desk::studied().with_view(|view| view.hot_spot = Some(desk)), place::place);
+    assert_eq!(click(&mut harness, "Hang one wall panel there"), []);
+    assert!(says(&harness, "wall panel cannot hang there: "));
 }
 
 #[test]

@@ -1,9 +1,9 @@
 //! The scene text as it is saved, to be edited by hand; what is typed is read when the pane is left or the button is pressed.
 
 use bevy_egui::egui::text::{CCursor, CCursorRange};
-use bevy_egui::egui::{Align, Button, FontId, Key, Modifiers, RichText, ScrollArea, TextEdit, TextStyle, Ui};
+use bevy_egui::egui::{Align, Button, FontId, Key, Modifiers, RichText, ScrollArea, TextBuffer, TextEdit, TextStyle, Ui};
 
-use super::tokens::{QUIET, SOFT, quiet, wrong};
+use super::tokens::{INK, QUIET, SOFT, quiet, wrong};
 use super::{Asked, Drafts, Shown};
 use crate::command::Command;
 
@@ -73,9 +73,13 @@ pub(crate) fn text(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &m
 
 /// The text itself. Whether it is to be read.
 fn edit(ui: &mut Ui, draft: &mut Draft, mono: FontId) -> bool {
+    // Lines are not broken: the numbers stand beside them.
+    let mut lines =
+        |ui: &Ui, text: &dyn TextBuffer, _: f32| ui.fonts_mut(|fonts| fonts.layout_no_wrap(text.as_str().to_owned(), mono.clone(), INK));
     let editor = TextEdit::multiline(&mut draft.text)
         .id("scene-text".into())
-        .font(mono)
+        .font(mono.clone())
+        .layouter(&mut lines)
         .lock_focus(true)
         .desired_width(f32::INFINITY)
         .margin(0.0)

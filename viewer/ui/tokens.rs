@@ -40,8 +40,8 @@ const SMALL: f32 = 11.0;
 pub(crate) const RAIL: f32 = 92.0;
 /// Width of question and answer: narrowest, at first, widest.
 pub(crate) const ANSWER: [f32; 3] = [360.0, 450.0, 720.0];
-/// Height of the strip beneath the stage: lowest, at first, highest.
-pub(crate) const STRIP: [f32; 3] = [150.0, 220.0, 520.0];
+/// Height of the strip beneath the stage: lowest, at first with plots and with text, highest.
+pub(crate) const STRIP: [f32; 4] = [150.0, 220.0, 330.0, 520.0];
 /// Height of the status line.
 pub(crate) const STATUS: f32 = 26.0;
 /// Between things, and from the edge.
