@@ -6,6 +6,9 @@ use bevy_egui::egui::{
     WidgetInfo, WidgetType, pos2, vec2,
 };
 
+use roomwright::findings::targets::listened_at;
+use roomwright::report::text::figures::volume;
+
 use super::tokens::{
     ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, SOFT, STATUS, STRIP, heading, quiet, small, table_letters, wrong,
 };
@@ -90,14 +93,13 @@ fn words(shown: Shown<'_>, step: Step) -> (&'static str, String) {
         Step::Survey if shown.document.is_broken() => ("survey", "mistakes".to_owned()),
         Step::Survey => {
             let survey = scene.zip(results.survey.as_ref());
-            (
-                "survey",
-                survey.map_or_else(String::new, |(scene, known)| roomwright::report::text::figures::volume(known.value.volume_m3, scene)),
-            )
+            ("survey", survey.map_or_else(String::new, |(scene, known)| volume(known.value.volume_m3, scene)))
         }
         Step::Hear => {
-            let loud = results.early.as_ref().map(|known| {
-                known.value.pairs.iter().flat_map(|pair| &pair.reflections).filter(|reflection| reflection.excess_db > 0.0).count()
+            // Where the use listens, as the panel says it.
+            let loud = scene.zip(results.findings.as_ref()).map(|(scene, known)| {
+                let pairs = listened_at(scene.activity, &known.value.pairs);
+                pairs.iter().flat_map(|pair| &pair.reflections).filter(|reflection| reflection.excess_db > 0.0).count()
             });
             ("hear", loud.map_or_else(String::new, |loud| format!("{loud} too loud")))
         }

@@ -144,7 +144,7 @@ fn new_room(ui: &mut Ui, draft: &mut Draft, asked: &mut Asked) {
     line(ui, "name", |ui| {
         ui.add(TextEdit::singleline(&mut draft.name).desired_width(300.0).hint_text("name"));
     });
-    line(ui, "measures", |ui| measures(ui, draft));
+    line(ui, "measures", |ui| _ = ui.horizontal(|ui| measures(ui, draft)));
     for (which, (part, choices)) in CHOICES.iter().enumerate() {
         line(ui, part, |ui| {
             for (index, choice) in choices.iter().enumerate() {

@@ -24,8 +24,10 @@ pub(crate) fn status(ui: &mut Ui, shown: Shown<'_>) {
             ui.separator();
             ui.label(small(format!("planning: {stage}, {:.0} %", 100.0 * done.clamp(0.0, 1.0))));
         }
-        ui.separator();
-        ui.label(quiet(format!("{} of {} rays a source", grouped(status.rays), grouped(status.rays_wanted))));
+        if status.rays_wanted > 0 {
+            ui.separator();
+            ui.label(quiet(format!("{} of {} rays a source", grouped(status.rays), grouped(status.rays_wanted))));
+        }
         if let Some(early) = &shown.results.early {
             ui.separator();
             ui.label(quiet(format!("early level {} dB re direct", estimate(early.value.level_db, 1)))).on_hover_text(

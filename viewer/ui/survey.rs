@@ -1,6 +1,6 @@
 //! The first step: what is the room? Sizes, surfaces and their materials, first modes, and what is wrong with the scene text.
 
-use bevy_egui::egui::{Align, ComboBox, Grid, Label, Layout, RichText, Sense, Ui};
+use bevy_egui::egui::{Align, ComboBox, Grid, Label, Layout, RichText, Sense, Ui, vec2};
 use roomwright::absorbers::table;
 use roomwright::bands::Band;
 use roomwright::findings::{SurfaceArea, Survey};
@@ -17,6 +17,9 @@ use crate::command::Command;
 
 /// Octaves that the table of surfaces shows: 125 Hz, 500 Hz, 2 kHz. All eight are told where a surface is pointed at.
 const SHOWN: [usize; 3] = [1, 3, 5];
+
+/// Width of a number beside a material.
+const NUMBER: f32 = 38.0;
 
 /// The panel.
 pub(crate) fn survey(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
@@ -133,7 +136,7 @@ fn surfaces(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, survey: &Survey, asked
 }
 
 fn right(ui: &mut Ui, text: RichText) {
-    ui.with_layout(Layout::right_to_left(Align::Center), |ui| ui.label(text));
+    ui.allocate_ui_with_layout(vec2(NUMBER, ui.spacing().interact_size.y), Layout::right_to_left(Align::Center), |ui| ui.label(text));
 }
 
 fn all_octaves(surface: &SurfaceArea) -> String {
@@ -145,7 +148,7 @@ fn all_octaves(surface: &SurfaceArea) -> String {
 /// The materials of the scene, then those of the table.
 fn material(ui: &mut Ui, scene: &Scene, surface: &SurfaceArea, asked: &mut Asked) {
     let shown =
-        ComboBox::from_id_salt(("material", &surface.name)).selected_text(small(&surface.material)).width(170.0).truncate().height(320.0);
+        ComboBox::from_id_salt(("material", &surface.name)).selected_text(small(&surface.material)).width(150.0).truncate().height(320.0);
     let mut names: Vec<&str> = scene.materials.iter().map(|material| material.name.as_str()).collect();
     table::names().for_each(|name| names.push(name));
     shown.show_ui(ui, |ui| {

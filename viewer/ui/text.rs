@@ -1,7 +1,7 @@
 //! The scene text as it is saved, to be edited by hand; what is typed is read when the pane is left or the button is pressed.
 
 use bevy_egui::egui::text::{CCursor, CCursorRange};
-use bevy_egui::egui::{Align, Button, FontId, Key, Modifiers, RichText, ScrollArea, TextBuffer, TextEdit, TextStyle, Ui};
+use bevy_egui::egui::{Align, Button, FontId, Frame, Key, Modifiers, RichText, ScrollArea, TextBuffer, TextEdit, TextStyle, Ui};
 
 use super::tokens::{INK, QUIET, SOFT, quiet, wrong};
 use super::{Asked, Drafts, Shown};
@@ -63,7 +63,7 @@ pub(crate) fn text(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &m
             let lines = draft.text.split('\n').count();
             let numbers: Vec<String> = (1..=lines).map(|line| format!("{line:4} ")).collect();
             ui.label(RichText::new(numbers.join("\n")).font(mono.clone()).color(SOFT));
-            apply |= edit(ui, draft, mono.clone());
+            apply |= edit(ui, draft, &mono);
         });
     });
     if apply && draft.is_typed {
@@ -72,7 +72,7 @@ pub(crate) fn text(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &m
 }
 
 /// The text itself. Whether it is to be read.
-fn edit(ui: &mut Ui, draft: &mut Draft, mono: FontId) -> bool {
+fn edit(ui: &mut Ui, draft: &mut Draft, mono: &FontId) -> bool {
     // Lines are not broken: the numbers stand beside them.
     let mut lines =
         |ui: &Ui, text: &dyn TextBuffer, _: f32| ui.fonts_mut(|fonts| fonts.layout_no_wrap(text.as_str().to_owned(), mono.clone(), INK));
@@ -83,6 +83,7 @@ fn edit(ui: &mut Ui, draft: &mut Draft, mono: FontId) -> bool {
         .lock_focus(true)
         .desired_width(f32::INFINITY)
         .margin(0.0)
+        .frame(Frame::NONE)
         .hint_text(RichText::new("Nothing is open.").color(QUIET));
     let mut output = editor.show(ui);
     draft.is_typed |= output.response.response.changed();

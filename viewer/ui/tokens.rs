@@ -39,7 +39,7 @@ const SMALL: f32 = 11.0;
 /// Width of the path of steps.
 pub(crate) const RAIL: f32 = 92.0;
 /// Width of question and answer: narrowest, at first, widest.
-pub(crate) const ANSWER: [f32; 3] = [360.0, 450.0, 720.0];
+pub(crate) const ANSWER: [f32; 3] = [360.0, 470.0, 720.0];
 /// Height of the strip beneath the stage: lowest, at first with plots and with text, highest.
 pub(crate) const STRIP: [f32; 4] = [150.0, 220.0, 330.0, 520.0];
 /// Height of the status line.
