@@ -41,15 +41,11 @@ const END_S: f64 = 0.25;
 /// Bins of the record in a millisecond.
 const MILLISECOND: usize = 2;
 
-/// The attic as shipped: slope, desk, shelf and both loudspeakers; of the receivers the seat. Each surface has one finish: at the border of a
-/// door images mix both over their Fresnel zone, rays over their own footprint, which is a difference of models and not of classes.
+/// The attic as shipped: slope, desk, shelf, door, window and both loudspeakers; of the receivers the seat.
 fn attic() -> Room {
     let (scene, _) = roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).expect("a shipped scene reads");
     let mut room = build(&scene, Bodies::Standing);
     room.receivers.truncate(1);
-    for surface in &mut room.surfaces {
-        surface.linings.clear();
-    }
     room
 }
 
