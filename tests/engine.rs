@@ -202,7 +202,7 @@ fn exact_derivative_by_finite_difference() {
     let (mut chi_square, mut count, mut worst_se) = (0.0, 0, 0.0_f64);
     for (surface, own) in grid.surfaces.iter().enumerate() {
         for slot in (0..own.len()).filter(|slot| (slot % own.columns) % 5 == 2 && (slot / own.columns) % 5 == 2) {
-            let (low, area) = (own.corner(grid.side, slot), own.area[slot]);
+            let (low, area) = (own.corner(slot), own.area[slot]);
             // Whole patches only.
             if area < 0.99 * grid.side * grid.side {
                 continue;
@@ -370,7 +370,8 @@ fn chord(from: DVec3, to: DVec3, center: DVec3, radius: f64) -> f64 {
     ((middle + half).min(length) - (middle - half).max(0.0)).max(0.0)
 }
 
-/// The early map of the attic's left loudspeaker at the shipped patch size and at half of it.
+/// The early map of the attic's left loudspeaker at the shipped patch size and at half of it: values change by under 5 %, those under a
+/// fiftieth of the peak by under two thousandths of the peak (one of 2380 from a hundredth of the peak on changes by more than 5 % of itself, by 6.1 %).
 ///
 /// A value of the coarse map is that of 0.1 x 0.1 m, so it is held against the mean of the four that stand for the same place.
 #[test]
@@ -398,21 +399,15 @@ fn keeps_the_early_map_when_patches_are_halved() {
         .map(|(area, value)| if value.is_finite() { area * value } else { 0.0 })
         .collect();
     let gathered = coarse.per_area(&coarse.gather(&fine, &sums));
-    let (mut compared, mut off, mut squares) = (0, 0.0_f64, 0.0);
+    let mut compared = 0;
     for own in &coarse.surfaces {
         for slot in (0..own.len()).filter(|&slot| own.area[slot] > 0.9999 * coarse.side * coarse.side) {
             let (value, finer) = (coarse_map.value[own.first + slot], gathered[own.first + slot]);
-            off = off.max((finer - value).abs() / peak);
-            if value > 0.2 * peak {
-                compared += 1;
-                squares += (finer / value - 1.0).powi(2);
-            }
+            // Re itself from a fiftieth of the peak on, weaker ones re the peak.
+            let most = if value > 0.02 * peak { 0.05 * value } else { 0.002 * peak };
+            assert!((finer - value).abs() < most, "{value} dB/m2 becomes {finer}, the peak is {peak}");
+            compared += u32::from(value > 0.02 * peak);
         }
     }
-    // Asked: halving the patches changes values by under 5 %. Held: every one of them re the peak, and in the mean (root of the squares) each
-    // by itself where it stands out. Re themselves a fifth of the values between a tenth and the whole of the peak change by more, the worst
-    // by a third: a few rays make these, and the footprint on coarse patches is not quite that on fine ones.
-    let rms = (squares / f64::from(compared)).sqrt();
-    assert!(compared > 30 && off < 0.05, "{compared} values, the worst off by {off} of the peak");
-    assert!(rms < 0.05, "{rms}");
+    assert!(compared > 1000, "{compared} values");
 }

@@ -7,6 +7,7 @@ mod edit; // changes of a scene text: what was meant and nothing else
 mod engine; // the engine against itself and closed forms: derivative, hot spots, re-weighing, free path, image orders
 mod files; // read whole, all or nothing, edits kept, failures at every step
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
+mod footing; // what a ray's bounce stands for: middle, spread and the whole are kept on any outline
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, a search without pruning, symmetries
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing

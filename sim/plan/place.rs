@@ -463,7 +463,7 @@ fn loss(grid: &PatchGrid, map: &PatchMap, places: &[(usize, DVec2, DVec2)]) -> E
         .flat_map(|&(surface, low, high)| {
             let own = &grid.surfaces[surface];
             (0..own.len()).filter_map(move |slot| {
-                let corner = own.corner(grid.side, slot);
+                let corner = own.corner(slot);
                 let meets = corner.cmplt(high - 1e-9).all() && (corner + grid.side).cmpgt(low + 1e-9).all();
                 (meets && own.area[slot] > 1e-9).then_some((own.first + slot, own.area[slot]))
             })

@@ -26,6 +26,7 @@
 
 pub(crate) mod bodies;
 mod finishes;
+mod footing;
 mod patches;
 mod shell;
 
@@ -42,7 +43,8 @@ use crate::scene::{PanelPlace, PanelType, Scene, SourceKind};
 
 pub use bodies::edge_scattering;
 pub use finishes::panel_finish;
-pub use patches::{BLEND, PatchGrid, SurfaceGrid};
+pub use footing::{Footing, Footings, SPREAD};
+pub use patches::{PatchGrid, SurfaceGrid};
 
 /// Planes closer than this, in meters, are one plane; faces of bodies on it touch.
 pub const CONTACT: f64 = 1e-6;

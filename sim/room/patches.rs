@@ -1,24 +1,13 @@
-//! Surfaces cut into square patches: what maps are drawn on, and what the finish that a ray meets is blended over.
-//!
-//! A path is not heard through a point but through its footprint, so a ray meets the mean of what lies round its bounce. The mean is taken by
-//! diffusion over the patches of the surface: `u_i += k sum over neighbors of min(A_i, A_j) / A_i (u_j - u_i)`, repeated until its
-//! standard deviation is [`BLEND`] each way. Nothing crosses an edge of the surface, and what a wall absorbs in all is kept, because
-//! `A_i M_ij = A_j M_ji`; for the same reason the map of what each patch is worth is the same diffusion of what the bounces are worth.
-//!
-//! *References.* J. Crank, The Mathematics of Diffusion, ch. 8 (explicit differences; stable for `k <= 1/4`; from memory).
+//! Surfaces cut into square patches: what maps are drawn on, and what is known of the finishes (`footing` says how a bounce meets them).
+
+use std::sync::OnceLock;
 
 use glam::DVec2;
 
 use crate::geometry::Polygon;
 
 use super::Surface;
-
-/// Standard deviation of the footprint each way, meters: that of a disc of 0.2 m, about the first Fresnel zone at 4 kHz over the ways of a
-/// small room, and the listening zone of 0.3 m thrown back onto a wall half way.
-pub const BLEND: f64 = 0.1;
-
-/// Share that flows to each of four neighbors in one step, at most.
-const FLOW_MAX: f64 = 0.25;
+use super::footing::Footings;
 
 /// Patches on every surface, numbered through.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,6 +18,7 @@ pub struct PatchGrid {
     pub count: usize,
     /// Side of a patch, meters.
     pub side: f64,
+    footings: OnceLock<Footings>,
 }
 
 /// The patches of one surface, row by row from its lowest corner.
@@ -38,10 +28,16 @@ pub struct SurfaceGrid {
     pub first: usize,
     /// Lowest corner of the first patch on the chart, meters.
     pub low: DVec2,
+    /// Highest corner of the surface on the chart, meters; the last patches may reach beyond it.
+    pub high: DVec2,
     /// Patches in a row.
     pub columns: usize,
     /// Rows.
     pub rows: usize,
+    /// Side of a patch, meters.
+    pub side: f64,
+    /// Patches in a meter.
+    per_meter: f64,
     /// Area of each patch inside the surface's outline, m2.
     pub area: Vec<f64>,
 }
@@ -62,12 +58,18 @@ impl PatchGrid {
                         patch_area(&surface.outline, low + side * DVec2::new((patch % columns) as f64, (patch / columns) as f64), side)
                     })
                     .collect();
-                let grid = SurfaceGrid { first: count, low, columns, rows, area };
+                let grid = SurfaceGrid { first: count, low, high, columns, rows, side, per_meter: 1.0 / side, area };
                 count += columns * rows;
                 grid
             })
             .collect();
-        Self { surfaces, count, side }
+        Self { surfaces, count, side, footings: OnceLock::new() }
+    }
+
+    /// How the bounces of rays meet what lies on these patches.
+    #[must_use]
+    pub fn footings(&self) -> &Footings {
+        self.footings.get_or_init(|| Footings::new(self))
     }
 
     /// Number of the patch at a position of a surface.
@@ -75,7 +77,7 @@ impl PatchGrid {
     #[inline]
     pub fn patch(&self, surface: usize, position: DVec2) -> usize {
         let grid = &self.surfaces[surface];
-        grid.first + grid.slot(self.side, position)
+        grid.first + grid.slot(position)
     }
 
     /// Divides sums by patch by the patches' areas; NaN where a patch lies outside its surface.
@@ -91,19 +93,10 @@ impl PatchGrid {
         let mut gathered = vec![0.0; self.count];
         for (surface, own) in fine.surfaces.iter().enumerate() {
             for slot in 0..own.columns * own.rows {
-                gathered[self.patch(surface, own.middle(fine.side, slot))] += sums[own.first + slot];
+                gathered[self.patch(surface, own.middle(slot))] += sums[own.first + slot];
             }
         }
         gathered
-    }
-
-    /// Lowest and highest corner of all patches of a surface whose blend a change within these bounds can touch.
-    #[must_use]
-    pub fn touched(&self, surface: usize, low: DVec2, high: DVec2) -> (DVec2, DVec2) {
-        let origin = self.surfaces[surface].low;
-        let reach = flow(self.side, BLEND).0 as f64;
-        let (first, end) = (((low - origin) / self.side + 1e-9).floor() - reach, ((high - origin) / self.side - 1e-9).ceil() + reach);
-        (origin + self.side * first, origin + self.side * end)
     }
 }
 
@@ -123,64 +116,22 @@ impl SurfaceGrid {
     /// Number on this surface of the patch at a position; positions beyond the bounds belong to the nearest patch.
     #[must_use]
     #[inline]
-    pub fn slot(&self, side: f64, position: DVec2) -> usize {
-        let place = ((position - self.low) / side).max(DVec2::ZERO);
+    pub fn slot(&self, position: DVec2) -> usize {
+        let place = ((position - self.low) * self.per_meter).max(DVec2::ZERO);
         (place.y as usize).min(self.rows - 1) * self.columns + (place.x as usize).min(self.columns - 1)
     }
 
     /// Lowest corner of a patch on the chart, meters.
     #[must_use]
-    pub fn corner(&self, side: f64, slot: usize) -> DVec2 {
-        self.low + side * DVec2::new((slot % self.columns) as f64, (slot / self.columns) as f64)
+    pub fn corner(&self, slot: usize) -> DVec2 {
+        self.low + self.side * DVec2::new((slot % self.columns) as f64, (slot / self.columns) as f64)
     }
 
     /// Middle of a patch on the chart, meters.
     #[must_use]
-    pub fn middle(&self, side: f64, slot: usize) -> DVec2 {
-        self.corner(side, slot) + 0.5 * side
+    pub fn middle(&self, slot: usize) -> DVec2 {
+        self.corner(slot) + 0.5 * self.side
     }
-
-    /// Spreads a density by diffusion until its standard deviation is `spread` meters each way; patches outside the surface keep what they
-    /// have.
-    pub fn blend(&self, side: f64, spread: f64, density: &mut Vec<f64>) {
-        let (steps, share) = flow(side, spread);
-        let mut next = density.clone();
-        for _ in 0..steps {
-            for row in 0..self.rows {
-                for column in 0..self.columns {
-                    let own = row * self.columns + column;
-                    let area = self.area[own];
-                    if area <= 1e-9 {
-                        continue;
-                    }
-                    let mut gained = 0.0;
-                    let mut flows = |other: usize| gained += self.area[other].min(area) * (density[other] - density[own]);
-                    if column > 0 {
-                        flows(own - 1);
-                    }
-                    if column + 1 < self.columns {
-                        flows(own + 1);
-                    }
-                    if row > 0 {
-                        flows(own - self.columns);
-                    }
-                    if row + 1 < self.rows {
-                        flows(own + self.columns);
-                    }
-                    next[own] = density[own] + share * gained / area;
-                }
-            }
-            std::mem::swap(density, &mut next);
-        }
-    }
-}
-
-/// Steps of a diffusion over patches of `side` meters that ends at this standard deviation, and the share that flows in each: a step adds
-/// `2 share side^2` to the variance each way, and a bounce counts for its whole patch, which is `side^2 / 12` of it.
-fn flow(side: f64, spread: f64) -> (usize, f64) {
-    let whole = ((spread / side).powi(2) - 1.0 / 12.0).max(0.0) / 2.0;
-    let steps = (whole / FLOW_MAX - 1e-9).ceil().max(0.0);
-    (steps as usize, if steps > 0.0 { whole / steps } else { 0.0 })
 }
 
 /// Area of a square patch inside an outline, m2.

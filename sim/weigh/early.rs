@@ -7,10 +7,11 @@ use rayon::prelude::*;
 
 use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::progress::{Cancelled, Progress};
-use crate::rays::{Chunk, Paths};
+use crate::rays::{Chunk, Hit, Paths};
 use crate::room::Room;
 use crate::settings::BATCHES;
 
+use super::linings::{Part, Parts};
 use super::stochastic::{RayStarts, follow, onward, parts_of, position_of};
 use super::{Footprint, Linings, SpecularPath, Traced, ZoneImages};
 
@@ -34,12 +35,12 @@ pub struct EarlyEnergy {
 /// `[point][path][bounce]`
 type ZoneShares = Vec<Vec<Vec<Bands<f64>>>>;
 
-/// Octaves that are kept: those of the early criterion.
-const CRITERION_BANDS: [usize; 4] = [4, 5, 6, 7];
+/// Number of the first octave that the early criterion looks at, 1 kHz; the others up to 8 kHz follow.
+pub(super) const JUDGED: usize = 4;
 
 /// Whether the early criterion looks at an octave.
 pub(super) fn is_judged(band: Band) -> bool {
-    CRITERION_BANDS.contains(&band.index())
+    band.index() >= JUDGED
 }
 
 impl EarlyEnergy {
@@ -232,8 +233,10 @@ impl<'a> EarlyIndex<'a> {
     #[must_use]
     pub fn difference(&self, state: &EarlyEnergy, change: &Change<'_>) -> EarlyEnergy {
         let sources = self.room.sources.len();
-        let rays = (0..sources).map(|source| self.ray_difference(source, change)).collect();
+        let differing = Differing::new(self.room, change);
+        let rays = (0..sources).into_par_iter().map(|source| self.ray_difference(source, &differing)).collect();
         let images = (0..sources)
+            .into_par_iter()
             .map(|source| {
                 let zones = self.images[source].iter().zip(&state.shares[source]);
                 zones.map(|(zone, shares)| self.image_difference(zone, shares, change)).collect()
@@ -246,12 +249,13 @@ impl<'a> EarlyIndex<'a> {
     #[must_use]
     pub fn after(&self, state: &EarlyEnergy, change: &Change<'_>) -> EarlyEnergy {
         let (shares, images) = self.images_with(change.after, is_judged);
+        let differing = Differing::new(self.room, change);
         let rays = state
             .rays
             .par_iter()
             .enumerate()
             .map(|(source, receivers)| {
-                let added = self.ray_difference(source, change);
+                let added = self.ray_difference(source, &differing);
                 let sum = |(batches, added): (&Vec<Bands<f64>>, Vec<Bands<f64>>)| {
                     batches.iter().zip(added).map(|(&batch, added)| batch + added).collect()
                 };
@@ -278,7 +282,7 @@ impl<'a> EarlyIndex<'a> {
         let mut sum = Bands::splat(0.0);
         for (paths, shares) in zone.early(self.window).zip(shares) {
             for (path, shares) in paths.zip(shares) {
-                for band in CRITERION_BANDS.map(Band::new) {
+                for band in Band::ALL.into_iter().filter(|&band| is_judged(band)) {
                     let (mut before, mut after, mut met) = (path.mirror_energy[band], path.mirror_energy[band], false);
                     for (footprint, share) in path.footprints.iter().zip(shares) {
                         before *= share[band];
@@ -302,18 +306,11 @@ impl<'a> EarlyIndex<'a> {
         sum * (1.0 / zone.points.len().max(1) as f64)
     }
 
-    fn ray_difference(&self, source: usize, change: &Change<'_>) -> Vec<Vec<Bands<f64>>> {
+    fn ray_difference(&self, source: usize, differing: &Differing<'_>) -> Vec<Vec<Bands<f64>>> {
         let mut met: Vec<RayAddress> = Vec::new();
-        // A bounce meets what lies round it.
-        let places: Vec<(usize, DVec2, DVec2)> = change
-            .places
-            .iter()
-            .map(|&(surface, low, high)| {
-                let (low, high) = self.room.patches.touched(surface, low, high);
-                (surface, low, high)
-            })
-            .collect();
-        for &(surface, low, high) in &places {
+        for &(surface, low, high) in differing.change.places {
+            // A bounce meets what lies round it.
+            let (low, high) = self.room.patches.footings().touched(surface, low, high);
             self.grids[source][surface].collect(low, high, &mut met);
         }
         met.sort_unstable();
@@ -321,9 +318,9 @@ impl<'a> EarlyIndex<'a> {
         let mut sums = vec![vec![Bands::splat(0.0); BATCHES as usize]; self.paths.receivers];
         let mut difference = vec![Bands::splat(0.0); self.paths.receivers];
         for address in met.into_iter().filter(|&address| self.is_judged(address)) {
-            let Some(first) = self.first_changed(source, address, &places, change) else { continue };
+            let Some(first) = self.first_changed(source, address, differing) else { continue };
             difference.fill(Bands::splat(0.0));
-            self.change_of_ray(source, address, change, first, &mut difference);
+            self.change_of_ray(source, address, differing, first, &mut difference);
             for (receiver, &value) in difference.iter().enumerate() {
                 let slot = &mut sums[receiver][usize::from(address.batch)];
                 *slot = *slot + value;
@@ -332,24 +329,22 @@ impl<'a> EarlyIndex<'a> {
         sums
     }
 
-    /// The first bounce of a ray, counted from its start, that meets something else after the change.
-    fn first_changed(&self, source: usize, address: RayAddress, places: &[(usize, DVec2, DVec2)], change: &Change<'_>) -> Option<usize> {
+    /// The first bounce of a ray, counted from its start, that can meet something else after the change.
+    #[inline]
+    fn first_changed(&self, source: usize, address: RayAddress, differing: &Differing<'_>) -> Option<usize> {
         let (chunk, _) = self.chunk(source, address);
-        let farthest = self.farthest[source];
-        chunk.hits[chunk.hits_of(address.ray as usize)].iter().take_while(|hit| hit.travelled() <= farthest).position(|&hit| {
-            let (surface, position) = (usize::from(hit.surface), position_of(hit));
-            places.iter().any(|&(other, low, high)| other == surface && position.cmpge(low).all() && position.cmple(high).all())
-                && !change.before.meets_as(change.after, surface, position)
-        })
+        let hits = &chunk.hits[chunk.hits_of(address.ray as usize)];
+        hits.iter().take_while(|hit| hit.travelled() <= self.farthest[source]).position(|&hit| differing.at(hit))
     }
 
     /// Adds what a change makes of one ray's early energy at each receiver, `first` being the first bounce that it changes: up to there
     /// both states share their energy, and nothing that arrived before differs.
-    fn change_of_ray(&self, source: usize, address: RayAddress, change: &Change<'_>, first: usize, sums: &mut [Bands<f64>]) {
+    #[inline]
+    fn change_of_ray(&self, source: usize, address: RayAddress, differing: &Differing<'_>, first: usize, sums: &mut [Bands<f64>]) {
         let (chunk, _) = self.chunk(source, address);
         let index = address.ray as usize;
         let receivers = self.paths.receivers;
-        let states = [change.before, change.after];
+        let Change { before, after, .. } = *differing.change;
         let mut energies = [self.start(source, address); 2];
         let mut crossings =
             chunk.crossings_of(index).skip_while(|&crossing| usize::from(chunk.crossings[crossing].after) < first).peekable();
@@ -358,40 +353,29 @@ impl<'a> EarlyIndex<'a> {
             if hit.travelled() > self.farthest[source] {
                 return;
             }
+            let parts = parts_of(before, hit);
             if bounce < first {
-                let onward = onward(change.before, parts_of(change.before, hit), hit);
+                let onward = onward(before, &parts, hit);
                 energies = [std::array::from_fn(|band| energies[0][band] * onward[band]); 2];
                 continue;
             }
-            let parts = states.map(|state| parts_of(state, hit));
+            // Where nothing has changed, both states meet the same.
+            let changed = differing.at(hit).then(|| parts_of(after, hit));
+            let state = Bounce { change: differing.change, hit, parts, changed };
             let mut scattered = None;
             for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
                 if link.weight > 0.0 && link.travelled <= self.limit[source][receiver] {
-                    let [before, after] = *scattered.get_or_insert_with(|| {
-                        [0, 1].map(|state| {
-                            let share = states[state].mean(true, parts[state], hit.cosine_bin);
-                            std::array::from_fn::<f32, BAND_COUNT, _>(|band| energies[state][band] * share[band])
-                        })
-                    });
-                    self.arrive(
-                        link.travelled,
-                        std::array::from_fn(|band| (after[band] - before[band]) * link.weight),
-                        &mut sums[receiver],
-                    );
+                    let [was, is] = *scattered.get_or_insert_with(|| product(energies, state.kept(true, 1.0)));
+                    self.arrive(link.travelled, std::array::from_fn(|band| (is[band] - was[band]) * link.weight), &mut sums[receiver]);
                 }
             }
-            for (state, energy) in energies.iter_mut().enumerate() {
-                let onward = onward(states[state], parts[state], hit);
-                for band in 0..BAND_COUNT {
-                    energy[band] *= onward[band];
-                }
-            }
+            energies = product(energies, state.kept(hit.went_diffuse(), 1.0 / hit.chance()));
             while let Some(crossing) = crossings.next_if(|&crossing| usize::from(chunk.crossings[crossing].after) == bounce) {
                 let crossing = chunk.crossings[crossing];
                 let receiver = usize::from(crossing.receiver);
                 if crossing.travelled <= self.limit[source][receiver] {
-                    let [before, after] = energies;
-                    let difference = std::array::from_fn(|band| (after[band] - before[band]) * crossing.weight);
+                    let [was, is] = energies;
+                    let difference = std::array::from_fn(|band| (is[band] - was[band]) * crossing.weight);
                     self.arrive(crossing.travelled, difference, &mut sums[receiver]);
                 }
             }
@@ -399,6 +383,7 @@ impl<'a> EarlyIndex<'a> {
     }
 
     /// Adds an arrival, weakened by the air on its way.
+    #[inline]
     fn arrive(&self, travelled: f32, energy: [f32; BAND_COUNT], sum: &mut Bands<f64>) {
         let air = &self.air[((travelled * AIR_STEPS_PER_METER) as usize).min(self.air.len() - 1)];
         for (sum, (energy, air)) in sum.0.iter_mut().zip(energy.into_iter().zip(air.0)) {
@@ -414,7 +399,7 @@ impl<'a> EarlyIndex<'a> {
     /// Whether a ray carries any octave of the criterion.
     fn is_judged(&self, address: RayAddress) -> bool {
         let member = self.paths.groups[usize::from(address.group)].0.member;
-        CRITERION_BANDS.iter().any(|&band| member.0[band])
+        member.0[JUDGED..].contains(&true)
     }
 
     /// Energy that a ray starts with, its share of its batch.
@@ -432,6 +417,58 @@ impl<'a> EarlyIndex<'a> {
             }
         });
     }
+}
+
+/// Where the two states of a change differ.
+struct Differing<'a> {
+    change: &'a Change<'a>,
+    room: &'a Room,
+    /// By surface and patch: whether a bounce there can meet something else; empty where nothing changes.
+    surfaces: Vec<Vec<bool>>,
+}
+
+impl<'a> Differing<'a> {
+    fn new(room: &'a Room, change: &'a Change<'a>) -> Self {
+        let mut surfaces = vec![Vec::new(); room.surfaces.len()];
+        for &(surface, ..) in change.places {
+            if surfaces[surface].is_empty() {
+                surfaces[surface] = change.before.differing(change.after, surface);
+            }
+        }
+        Self { change, room, surfaces }
+    }
+
+    #[inline]
+    fn at(&self, hit: Hit) -> bool {
+        let surface = usize::from(hit.surface);
+        let patches = &self.surfaces[surface];
+        !patches.is_empty() && patches[self.room.patches.surfaces[surface].slot(position_of(hit))]
+    }
+}
+
+/// What a bounce meets before and after a change.
+struct Bounce<'a> {
+    change: &'a Change<'a>,
+    hit: Hit,
+    parts: Parts<'a>,
+    /// After it, where that is something else.
+    changed: Option<Parts<'a>>,
+}
+
+impl Bounce<'_> {
+    /// What each state leaves for a way on, times a factor.
+    #[inline]
+    fn kept(&self, scattered: bool, factor: f32) -> [[f32; BAND_COUNT]; 2] {
+        let mean =
+            |state: &Linings, parts: &[Part]| state.mean::<JUDGED>(scattered, parts, self.hit.cosine_bin).map(|share| share * factor);
+        let before = mean(self.change.before, &self.parts);
+        [before, self.changed.as_ref().map_or(before, |parts| mean(self.change.after, parts))]
+    }
+}
+
+/// Energies of two states, band by band, times what each lets on.
+fn product(energies: [[f32; BAND_COUNT]; 2], shares: [[f32; BAND_COUNT]; 2]) -> [[f32; BAND_COUNT]; 2] {
+    std::array::from_fn(|state| std::array::from_fn(|band| energies[state][band] * shares[state][band]))
 }
 
 impl Grid {

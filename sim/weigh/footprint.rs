@@ -146,7 +146,7 @@ impl Footprint {
         let ellipse = Ellipse { center: self.center, along: self.along, half: DVec2::new(width * self.stretch, width) };
         let mut on = ellipse.cells(grid, self.surface);
         if on.is_empty() {
-            on.push((grid.surfaces[self.surface].slot(grid.side, self.center) as u32, 1.0));
+            on.push((grid.surfaces[self.surface].slot(self.center) as u32, 1.0));
         }
         let behind = behind.map(|wall| (wall, self.round_face(room, grid, wall, &ellipse)));
         let total = on.iter().chain(behind.iter().flat_map(|(_, cells)| cells)).map(|cell| f64::from(cell.1)).sum();
@@ -162,7 +162,7 @@ impl Footprint {
         let shade = Polygon::new(face.outline.corners.iter().map(|&corner| thrown(corner)).collect());
         let own = &grid.surfaces[wall];
         let free = |slot: u32| {
-            let corner = own.corner(grid.side, slot as usize);
+            let corner = own.corner(slot as usize);
             (1.0 - shade.overlap_area(&Polygon::rectangle(corner, corner + grid.side)) / (grid.side * grid.side)) as f32
         };
         let cells = Ellipse { center, along, half: ellipse.half }.cells(grid, wall);

@@ -1,17 +1,18 @@
 //! Which finish lies where: walls, their doors and windows, and what hangs on them, patch by patch.
 //!
 //! A patch holds a share of every finish that lies on it, what hung last covering what was there. *Images* take the mean over their
-//! footprints (`footprint`). *Rays* meet what the patches round a bounce hold, blended by diffusion (`room::patches`).
+//! footprints (`footprint`). *Rays* meet what lies in their footing (`room::footing`).
 
 use std::sync::Arc;
 
 use glam::DVec2;
+use smallvec::SmallVec;
 
 use crate::absorbers::{COSINE_BINS, Finish};
 use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::geometry::Polygon;
 use crate::hanging::Hanging;
-use crate::room::{BLEND, PatchGrid, Role, Room, SurfaceGrid};
+use crate::room::{Footing, PatchGrid, Role, Room, SurfaceGrid};
 
 /// A panel's face may stand this far off the wall that goes on round it, meters.
 const BACKING_DISTANCE: f64 = 0.35;
@@ -24,14 +25,34 @@ struct Region {
     rectangle: bool,
 }
 
-/// A finish in the footprint of a bounce.
+/// The finishes in the footing of a bounce.
+pub(super) enum Parts<'a> {
+    /// One fills it.
+    Alone(&'a Part),
+    /// Several.
+    Mixed(SmallVec<[Part; 4]>),
+}
+
+impl std::ops::Deref for Parts<'_> {
+    type Target = [Part];
+
+    #[inline]
+    fn deref(&self) -> &[Part] {
+        match self {
+            Self::Alone(part) => std::slice::from_ref(*part),
+            Self::Mixed(parts) => parts,
+        }
+    }
+}
+
+/// A finish in the footing of a bounce.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Part {
     /// Index of the finish.
     pub(super) finish: u16,
     /// Its number among the finishes of its surface.
     pub(super) layer: u16,
-    /// Its share of the footprint.
+    /// Its share of the footing.
     pub(super) share: f32,
 }
 
@@ -60,10 +81,16 @@ struct Blend {
     layers: Vec<u16>,
     /// `cover[layer][slot]`: share of the patch that the finish fills; empty where there is one finish only.
     cover: Vec<Vec<f64>>,
-    /// `parts[start[slot]..start[slot + 1]]` is what a bounce in the patch meets; `start` is empty where there is one finish only.
-    start: Vec<u32>,
-    parts: Vec<Part>,
+    /// Share of each finish in the spread round each patch, `spread[layer / 4][slot][layer % 4]`; empty where there is one finish only.
+    spread: Vec<Vec<[f32; 4]>>,
+    /// By patch: the finish that fills it and all its neighbors, if there is such a one, else [`MIXED`].
+    alone: Vec<u16>,
+    /// Each finish by itself.
+    whole: Vec<Part>,
 }
+
+/// No finish fills a patch and all its neighbors.
+const MIXED: u16 = u16::MAX;
 
 /// All finishes of a room with what hangs in it.
 pub struct Linings {
@@ -76,8 +103,6 @@ pub struct Linings {
     /// The shell surface that goes on round a panel's face.
     backing: Vec<Option<usize>>,
     grid: Arc<PatchGrid>,
-    /// Finishes of the room itself; those of what hangs follow.
-    first_hung: usize,
 }
 
 impl Linings {
@@ -95,17 +120,16 @@ impl Linings {
         for patch in &hanging.patches {
             regions[patch.surface].push(Region::new(&patch.region, first_hung + patch.finish));
         }
-        let grid = &room.patches;
-        let surfaces = (room.surfaces.iter().zip(&grid.surfaces).zip(&regions))
-            .map(|((surface, own), regions)| match &regions[..] {
-                [] => Blend::plain(surface.finish as u16),
-                regions => Blend::new(own, grid.side, surface.finish as u16, regions),
+        let surfaces = (regions.iter().enumerate())
+            .map(|(index, regions)| match &regions[..] {
+                [] => Blend::plain(room.surfaces[index].finish as u16),
+                regions => Blend::new(room, index, regions),
             })
             .collect();
         let rows =
             |part: fn(&Finish) -> &Vec<Bands<f32>>| finishes.iter().flat_map(|finish| part(finish).iter().map(|row| row.0)).collect();
         let (specular, diffuse) = (rows(|finish| &finish.specular), rows(|finish| &finish.diffuse));
-        Self { surfaces, finishes, specular, diffuse, backing: backing(room), grid: Arc::clone(&room.patches), first_hung }
+        Self { surfaces, finishes, specular, diffuse, backing: backing(room), grid: Arc::clone(&room.patches) }
     }
 
     /// One finish on every surface of `room`: what a map exchanges the walls for.
@@ -140,19 +164,31 @@ impl Linings {
 
     /// The finishes that a ray's bounce meets, with their shares.
     #[inline]
-    pub(super) fn parts(&self, surface: usize, position: DVec2) -> &[Part] {
+    pub(super) fn parts(&self, surface: usize, position: DVec2) -> Parts<'_> {
         let blend = &self.surfaces[surface];
-        if blend.start.is_empty() {
-            return &blend.parts;
+        if blend.spread.is_empty() {
+            return Parts::Alone(&blend.whole[0]);
         }
-        let slot = self.grid.surfaces[surface].slot(self.grid.side, position);
-        &blend.parts[blend.start[slot] as usize..blend.start[slot + 1] as usize]
+        match blend.alone[self.grid.surfaces[surface].slot(position)] {
+            MIXED => Parts::Mixed(blend.mixed(&self.grid.footings().footing(surface, position))),
+            layer => Parts::Alone(&blend.whole[usize::from(layer)]),
+        }
     }
 
-    /// Whether a bounce meets the room's own finishes only, and the same as in another state of the room.
-    pub(super) fn meets_as(&self, other: &Self, surface: usize, position: DVec2) -> bool {
-        let parts = self.parts(surface, position);
-        parts == other.parts(surface, position) && parts.iter().all(|part| usize::from(part.finish) < self.first_hung)
+    /// By patch of a surface: whether a bounce there can meet something else than in another state of the room.
+    pub(super) fn differing(&self, other: &Self, surface: usize) -> Vec<bool> {
+        let (here, there) = (&self.surfaces[surface], &other.surfaces[surface]);
+        let twin = |&finish: &u16| there.layers.iter().position(|&twin| self.finish(finish) == other.finish(twin));
+        let twins: Vec<Option<usize>> = here.layers.iter().map(twin).collect();
+        let new: Vec<usize> = (0..there.layers.len()).filter(|layer| !twins.contains(&Some(*layer))).collect();
+        let grid = &self.grid.surfaces[surface];
+        let differs = |slot: usize| {
+            let gone = |(layer, twin): (usize, &Option<usize>)| here.share(slot, layer) != twin.map_or(0.0, |twin| there.share(slot, twin));
+            twins.iter().enumerate().any(gone) || new.iter().any(|&layer| there.share(slot, layer) != 0.0)
+        };
+        let own: Vec<bool> = (0..grid.len()).map(differs).collect();
+        // A footing holds the patches next to its own.
+        (0..grid.len()).map(|slot| neighbors(grid, slot).any(|other| own[other])).collect()
     }
 
     /// Finishes on a surface, the bare one first.
@@ -172,16 +208,17 @@ impl Linings {
         &rows[usize::from(finish) * COSINE_BINS + usize::from(cosine_bin)]
     }
 
-    /// The same of a footprint: the mean of its finishes.
+    /// The same of a footing: the mean of its finishes, in the octaves from number `FIRST` on; 0 in the others.
     #[inline]
-    pub(super) fn mean(&self, scattered: bool, parts: &[Part], cosine_bin: u8) -> [f32; BAND_COUNT] {
-        if let [part] = parts {
-            return *self.row(scattered, part.finish, cosine_bin);
-        }
+    pub(super) fn mean<const FIRST: usize>(&self, scattered: bool, parts: &[Part], cosine_bin: u8) -> [f32; BAND_COUNT] {
         let mut mean = [0.0; BAND_COUNT];
+        if let [part] = parts {
+            mean[FIRST..].copy_from_slice(&self.row(scattered, part.finish, cosine_bin)[FIRST..]);
+            return mean;
+        }
         for part in parts {
             let row = self.row(scattered, part.finish, cosine_bin);
-            for band in 0..BAND_COUNT {
+            for band in FIRST..BAND_COUNT {
                 mean[band] += part.share * row[band];
             }
         }
@@ -192,11 +229,12 @@ impl Linings {
 impl Blend {
     /// A surface with nothing on it.
     fn plain(finish: u16) -> Self {
-        Self { layers: vec![finish], cover: Vec::new(), start: Vec::new(), parts: vec![Part { finish, layer: 0, share: 1.0 }] }
+        Self { layers: vec![finish], cover: Vec::new(), spread: Vec::new(), alone: Vec::new(), whole: wholes(&[finish]) }
     }
 
-    fn new(grid: &SurfaceGrid, side: f64, base: u16, regions: &[Region]) -> Self {
-        let mut layers = vec![base];
+    fn new(room: &Room, surface: usize, regions: &[Region]) -> Self {
+        let (grid, side) = (&room.patches.surfaces[surface], room.patches.side);
+        let mut layers = vec![room.surfaces[surface].finish as u16];
         let mut cover = vec![vec![1.0; grid.len()]];
         for region in regions {
             let layer = layers.iter().position(|&finish| finish == region.finish).unwrap_or_else(|| {
@@ -206,28 +244,62 @@ impl Blend {
             });
             region.lay(grid, side, &mut cover, layer);
         }
-        let blended: Vec<Vec<f64>> = cover
-            .iter()
-            .map(|cover| {
-                let mut blended = cover.clone();
-                grid.blend(side, BLEND, &mut blended);
-                blended
-            })
-            .collect();
-        let (mut start, mut parts) = (vec![0], Vec::new());
-        for slot in 0..grid.len() {
-            parts.extend(
-                layers
-                    .iter()
-                    .zip(&blended)
-                    .enumerate()
-                    .filter(|(_, (_, blended))| blended[slot] > 0.0)
-                    .map(|(layer, (&finish, blended))| Part { finish, layer: layer as u16, share: blended[slot] as f32 }),
-            );
-            start.push(parts.len() as u32);
+        let mut spread = vec![vec![[0.0; 4]; grid.len()]; layers.len().div_ceil(4)];
+        for (layer, cover) in cover.iter().enumerate() {
+            let mut own = cover.clone();
+            room.patches.footings().spread(surface, grid, &mut own);
+            for (shares, share) in spread[layer / 4].iter_mut().zip(own) {
+                shares[layer % 4] = share as f32;
+            }
         }
-        Self { layers, cover, start, parts }
+        let only = |slot: usize| {
+            let mut present = (0..layers.len()).filter(|layer| spread[layer / 4][slot][layer % 4] > 0.0);
+            let first = present.next();
+            if present.next().is_none() { first.map_or(MIXED, |layer| layer as u16) } else { MIXED }
+        };
+        let only: Vec<u16> = (0..grid.len()).map(only).collect();
+        let alone = (0..grid.len()).map(|slot| alone(grid, &only, slot)).collect();
+        let whole = wholes(&layers);
+        Self { layers, cover, spread, alone, whole }
     }
+
+    /// Share of a finish in the spread round a patch.
+    fn share(&self, slot: usize, layer: usize) -> f32 {
+        self.spread.get(layer / 4).map_or(1.0, |shares| shares[slot][layer % 4])
+    }
+
+    /// What a footing holds of each finish.
+    #[inline]
+    fn mixed(&self, footing: &Footing) -> SmallVec<[Part; 4]> {
+        let mut parts = SmallVec::new();
+        for (block, spread) in self.spread.iter().enumerate() {
+            for (layer, share) in (4 * block..).zip(footing.mean(spread)).filter(|(_, share)| *share > 0.0) {
+                parts.push(Part { finish: self.layers[layer], layer: layer as u16, share });
+            }
+        }
+        parts
+    }
+}
+
+/// Each finish by itself.
+fn wholes(layers: &[u16]) -> Vec<Part> {
+    layers.iter().enumerate().map(|(layer, &finish)| Part { finish, layer: layer as u16, share: 1.0 }).collect()
+}
+
+/// The finish that fills a patch and all its neighbors, if one does; `only` is the one that fills each by itself. Patches beyond the outline
+/// hold nothing.
+fn alone(grid: &SurfaceGrid, only: &[u16], slot: usize) -> u16 {
+    let mut within = neighbors(grid, slot).filter(|&other| grid.area[other] > 0.0).map(|other| only[other]);
+    let first = within.next().unwrap_or(0);
+    if within.all(|other| other == first) { first } else { MIXED }
+}
+
+/// A patch and the up to eight round it.
+fn neighbors(grid: &SurfaceGrid, slot: usize) -> impl Iterator<Item = usize> {
+    let (columns, rows) = (grid.columns, grid.rows);
+    let (column, row) = (slot % columns, slot / columns);
+    let along = column.saturating_sub(1)..(column + 2).min(columns);
+    (row.saturating_sub(1)..(row + 2).min(rows)).flat_map(move |row| along.clone().map(move |column| row * columns + column))
 }
 
 impl Region {
@@ -244,7 +316,7 @@ impl Region {
         for row in first.y as usize..=last.y as usize {
             for column in first.x as usize..=last.x as usize {
                 let slot = row * grid.columns + column;
-                let corner = grid.corner(side, slot);
+                let corner = grid.corner(slot);
                 let common = (self.high.min(corner + side) - self.low.max(corner)).max(DVec2::ZERO);
                 let taken = if self.rectangle {
                     common.x * common.y

@@ -2,7 +2,7 @@
 //!
 //! A quantity `Q = sum over arrivals of energy x phi(time, band)`; phi is 1 in the early window for the early level, and the
 //! linearized fit of the decay for T30. One backward pass over each ray gives what every bounce would bring with each of the finishes in
-//! its footprint, `W(f) = linked x diffuse(f) + later x kept(f) / kept`; blended back over the patches (the footprint's diffusion is its own
+//! its footprint, `W(f) = linked x diffuse(f) + later x kept(f) / kept`; given back to the patches of its footing (`room::footing`, whose spread is its own
 //! adjoint), patch `j` that goes from `f` to `a` changes the quantity by `W(a) - W(f)` there. It is the exact derivative of what is
 //! weighed. Image arrivals are spread over the footprint of each bounce, as they are weighed.
 //!
@@ -12,15 +12,17 @@
 use std::borrow::Cow;
 
 use rayon::prelude::*;
+use smallvec::SmallVec;
 
 use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::progress::{Cancelled, Progress};
-use crate::rays::Chunk;
-use crate::room::{BLEND, PatchGrid, Room};
+use crate::rays::{Chunk, Hit};
+use crate::room::{PatchGrid, Room};
 use crate::settings::BATCHES;
 
-use super::linings::Part;
-use super::stochastic::{Bins, parts_of, position_of};
+use super::early::JUDGED;
+use super::linings::Parts;
+use super::stochastic::{Bins, RayStarts, parts_of, position_of};
 use super::{Footprint, Linings, SpecularPath, Traced};
 
 /// What is differentiated, and what for.
@@ -70,13 +72,20 @@ pub fn rays(progress: &Progress, traced: &Traced, linings: &Linings, quantity: &
             progress.step(0)?;
             let mut sums = vec![0.0; worths.count];
             let mut trail = Vec::new();
-            for (group, (_, sources)) in paths.groups.iter().enumerate() {
+            for (group, (bands, sources)) in paths.groups.iter().enumerate() {
                 for (source, stored) in sources.iter().enumerate() {
-                    let chunk = &stored.chunks[batch];
-                    let pass = Pass { linings, bins: &bins, phi: &phi[source], source, farthest: farthest[source] };
-                    for (index, &start) in starts[source][group][batch].iter().enumerate() {
-                        pass.forward(chunk, index, start, &mut trail);
-                        pass.backward(chunk, &trail, &worths, &mut sums);
+                    let (phi, farthest) = (&phi[source][..], farthest[source]);
+                    let (chunk, starts) = (&stored.chunks[batch], &starts[source][group][batch]);
+                    let has_weight = |band: Band| phi.iter().flatten().any(|phi| phi[band.index()] != 0.0);
+                    let Some(first) = Band::ALL.into_iter().filter(|&band| bands.member[band]).find(|&band| has_weight(band)) else {
+                        continue;
+                    };
+                    if first.index() < JUDGED {
+                        let pass = Pass::<0> { linings, bins: &bins, phi, source, farthest };
+                        pass.there_and_back(chunk, starts, &worths, &mut trail, &mut sums);
+                    } else {
+                        let pass = Pass::<JUDGED> { linings, bins: &bins, phi, source, farthest };
+                        pass.there_and_back(chunk, starts, &worths, &mut trail, &mut sums);
                     }
                 }
             }
@@ -92,44 +101,69 @@ pub fn rays(progress: &Progress, traced: &Traced, linings: &Linings, quantity: &
     Ok(changes)
 }
 
-/// Where the sums of what bounces are worth stand: for each surface and state one row of patches for each finish on it.
+/// Where the sums of what bounces are worth stand: for each surface and patch one for each finish of each state, side by side, since a
+/// bounce is worth something with all of them.
 struct Worths<'a> {
-    grid: &'a PatchGrid,
+    room: &'a Room,
     /// As it is, then what it is exchanged for.
     states: Vec<&'a Linings>,
-    /// First sum: `first[surface][state]`.
-    first: Vec<Vec<usize>>,
+    surfaces: Vec<SurfaceWorths>,
     count: usize,
+}
+
+struct SurfaceWorths {
+    /// First sum.
+    first: usize,
+    /// Sums of a patch.
+    wide: usize,
+    /// The first finish of each state among these.
+    begin: Vec<usize>,
 }
 
 impl<'a> Worths<'a> {
     fn new(room: &'a Room, linings: &'a Linings, exchanged: &[&'a Linings]) -> Self {
         let states: Vec<&Linings> = std::iter::once(linings).chain(exchanged.iter().copied()).collect();
         let mut count = 0;
-        let mut first = Vec::with_capacity(room.surfaces.len());
+        let mut surfaces = Vec::with_capacity(room.surfaces.len());
         for (surface, own) in room.patches.surfaces.iter().enumerate() {
-            let mut rows = |state: &&Linings| {
-                let begin = count;
-                count += state.layers(surface).len() * own.len();
-                begin
-            };
-            first.push(states.iter().map(&mut rows).collect());
+            let (first, mut wide) = (count, 0);
+            let begin = states
+                .iter()
+                .map(|state| {
+                    wide += state.layers(surface).len();
+                    wide - state.layers(surface).len()
+                })
+                .collect();
+            count += wide * own.len();
+            surfaces.push(SurfaceWorths { first, wide, begin });
         }
-        Self { grid: &room.patches, states, first, count }
+        Self { room, states, surfaces, count }
+    }
+
+    /// Adds what a bounce is worth with each finish of its surface to the patches of its footing.
+    fn add(&self, hit: Hit, worth: &[f64], sums: &mut [f64]) {
+        let surface = usize::from(hit.surface);
+        let SurfaceWorths { first, wide, .. } = self.surfaces[surface];
+        let footing = self.room.patches.footings().footing(surface, position_of(hit));
+        for (slot, weight) in footing.patches() {
+            let begin = first + slot * wide;
+            for (sum, worth) in sums[begin..begin + wide].iter_mut().zip(worth) {
+                *sum += f64::from(weight) * worth;
+            }
+        }
     }
 
     /// Change by patch, out of what the bounces in each patch would bring with each finish.
     fn changes(&self, sums: &[f64], exchanged: usize) -> Vec<f64> {
-        let mut changes = vec![0.0; self.grid.count];
-        for (surface, own) in self.grid.surfaces.iter().enumerate() {
+        let mut changes = vec![0.0; self.room.patches.count];
+        for (surface, (own, worths)) in self.room.patches.surfaces.iter().zip(&self.surfaces).enumerate() {
             for (state, sign) in [(0, -1.0), (exchanged, 1.0)] {
-                let layers = self.states[state].layers(surface).len();
-                let begin = self.first[surface][state];
-                for layer in 0..layers {
-                    let worth = &sums[begin + layer * own.len()..begin + (layer + 1) * own.len()];
-                    let density = worth.iter().zip(&own.area).map(|(&worth, &area)| if area > 1e-9 { worth / area } else { 0.0 });
+                for layer in 0..self.states[state].layers(surface).len() {
+                    let finish = worths.first + worths.begin[state] + layer;
+                    let worth = sums[finish..].iter().step_by(worths.wide);
+                    let density = worth.zip(&own.area).map(|(&worth, &area)| if area > 1e-9 { worth / area } else { 0.0 });
                     let mut density: Vec<f64> = density.collect();
-                    own.blend(self.grid.side, BLEND, &mut density);
+                    self.room.patches.footings().spread(surface, own, &mut density);
                     for (slot, density) in density.into_iter().enumerate() {
                         let cover = self.states[state].cover(surface, layer, slot);
                         changes[own.first + slot] += sign * cover * density * own.area[slot];
@@ -144,7 +178,7 @@ impl<'a> Worths<'a> {
 /// One bounce on the way out: what scattered there and what crossed after it, weighted by phi.
 struct Step<'a> {
     hit: usize,
-    parts: &'a [Part],
+    parts: Parts<'a>,
     /// What the finishes leave for the way the ray took.
     kept: [f32; BAND_COUNT],
     /// `sum over receivers of energy x link x phi`, before the finish's diffuse share.
@@ -153,7 +187,8 @@ struct Step<'a> {
     crossed: [f32; BAND_COUNT],
 }
 
-struct Pass<'a> {
+/// Octaves below number `FIRST` have no weight.
+struct Pass<'a, const FIRST: usize> {
     linings: &'a Linings,
     bins: &'a Bins,
     /// `[receiver][bin]`
@@ -162,7 +197,14 @@ struct Pass<'a> {
     farthest: f32,
 }
 
-impl<'a> Pass<'a> {
+impl<'a, const FIRST: usize> Pass<'a, FIRST> {
+    fn there_and_back(&self, chunk: &'a Chunk, starts: &RayStarts, worths: &Worths<'_>, trail: &mut Vec<Step<'a>>, sums: &mut [f64]) {
+        for (index, &start) in starts.iter().enumerate() {
+            self.forward(chunk, index, start, trail);
+            self.backward(chunk, trail, worths, sums);
+        }
+    }
+
     fn phi_at(&self, receiver: usize, travelled: f32) -> Option<&[f32; BAND_COUNT]> {
         self.phi[receiver].get(self.bins.at(self.source, receiver, travelled)?)
     }
@@ -177,26 +219,26 @@ impl<'a> Pass<'a> {
                 return;
             }
             let parts = parts_of(self.linings, hit);
-            let kept = self.linings.mean(hit.went_diffuse(), parts, hit.cosine_bin);
+            let kept = self.linings.mean::<FIRST>(hit.went_diffuse(), &parts, hit.cosine_bin);
             let mut step = Step { hit: hit_index, parts, kept, linked: [0.0; BAND_COUNT], crossed: [0.0; BAND_COUNT] };
             for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
                 if link.weight > 0.0
                     && let Some(phi) = self.phi_at(receiver, link.travelled)
                 {
-                    for band in 0..BAND_COUNT {
+                    for band in FIRST..BAND_COUNT {
                         step.linked[band] += energy[band] * link.weight * phi[band];
                     }
                 }
             }
             let inverse = 1.0 / hit.chance();
-            for band in 0..BAND_COUNT {
+            for band in FIRST..BAND_COUNT {
                 energy[band] *= kept[band] * inverse;
             }
             while crossings.start < crossings.end && usize::from(chunk.crossings[crossings.start].after) == bounce {
                 let crossing = chunk.crossings[crossings.start];
                 crossings.start += 1;
                 if let Some(phi) = self.phi_at(usize::from(crossing.receiver), crossing.travelled) {
-                    for band in 0..BAND_COUNT {
+                    for band in FIRST..BAND_COUNT {
                         step.crossed[band] += energy[band] * crossing.weight * phi[band];
                     }
                 }
@@ -207,35 +249,41 @@ impl<'a> Pass<'a> {
 
     fn backward(&self, chunk: &Chunk, trail: &[Step<'_>], worths: &Worths<'_>, sums: &mut [f64]) {
         let mut later = [0.0_f32; BAND_COUNT];
+        let mut all: SmallVec<[f64; 16]> = SmallVec::new();
         for step in trail.iter().rev() {
             let hit = chunk.hits[step.hit];
             let bin = hit.cosine_bin;
             let diffuse = hit.went_diffuse();
             let kept = step.kept;
-            let scattered = if diffuse { kept } else { self.linings.mean(true, step.parts, bin) };
+            let scattered = if diffuse { kept } else { self.linings.mean::<FIRST>(true, &step.parts, bin) };
             // What arrives later, for each share that the finish would let on.
             let mut onward = [0.0_f32; BAND_COUNT];
-            for band in 0..BAND_COUNT {
+            for band in FIRST..BAND_COUNT {
                 let all = later[band] + step.crossed[band];
                 onward[band] = if kept[band] > 0.0 { all / kept[band] } else { 0.0 };
                 later[band] = all + step.linked[band] * scattered[band];
             }
+            if step.linked == [0.0; BAND_COUNT] && onward == [0.0; BAND_COUNT] {
+                continue;
+            }
             let worth = |state: &Linings, finish: u16| {
                 let (scattered, way) = (state.row(true, finish, bin), state.row(diffuse, finish, bin));
                 let mut worth = 0.0;
-                for band in 0..BAND_COUNT {
+                for band in FIRST..BAND_COUNT {
                     worth += step.linked[band] * scattered[band] + onward[band] * way[band];
                 }
                 f64::from(worth)
             };
-            let surface = usize::from(hit.surface);
-            let own = &worths.grid.surfaces[surface];
-            let slot = own.slot(worths.grid.side, position_of(hit));
-            for (state, &first) in worths.states.iter().zip(&worths.first[surface]) {
-                for part in parts_of(state, hit) {
-                    sums[first + usize::from(part.layer) * own.len() + slot] += worth(state, part.finish);
+            let SurfaceWorths { wide, begin, .. } = &worths.surfaces[usize::from(hit.surface)];
+            all.clear();
+            all.resize(*wide, 0.0);
+            for (index, (state, begin)) in worths.states.iter().zip(begin).enumerate() {
+                let parts = if index == 0 { &step.parts } else { &parts_of(state, hit) };
+                for part in parts.iter() {
+                    all[begin + usize::from(part.layer)] = worth(state, part.finish);
                 }
             }
+            worths.add(hit, &all, sums);
         }
     }
 }
@@ -290,7 +338,7 @@ impl Exchange<'_> {
             for &(slot, area) in &cells.on {
                 let slot = slot as usize;
                 // The finishes are known by the patches of the room.
-                let of_room = if is_own { slot } else { rooms_own.slot(rooms.side, own.middle(grid.side, slot)) };
+                let of_room = if is_own { slot } else { rooms_own.slot(own.middle(slot)) };
                 sums[own.first + slot] += scale * f64::from(area) / cells.total * (other.at(of_room) - kept.at(of_room));
             }
         }

@@ -10,7 +10,7 @@ use crate::rays::{BandGroup, Chunk, Hit, Paths, Ray, SourcePaths};
 use crate::room::Room;
 use crate::settings::BATCHES;
 
-use super::linings::Part;
+use super::linings::{Part, Parts};
 use super::{Linings, Traced};
 
 /// Energy of classes (b) and (c) over time from one source at one receiver, batch by batch.
@@ -39,12 +39,12 @@ impl RayCurve {
 #[inline]
 pub(super) fn onward(linings: &Linings, parts: &[Part], hit: Hit) -> [f32; BAND_COUNT] {
     let inverse = 1.0 / hit.chance();
-    linings.mean(hit.went_diffuse(), parts, hit.cosine_bin).map(|value| value * inverse)
+    linings.mean::<0>(hit.went_diffuse(), parts, hit.cosine_bin).map(|value| value * inverse)
 }
 
 /// The finishes round a bounce.
 #[inline]
-pub(super) fn parts_of(linings: &Linings, hit: Hit) -> &[Part] {
+pub(super) fn parts_of(linings: &Linings, hit: Hit) -> Parts<'_> {
     linings.parts(usize::from(hit.surface), position_of(hit))
 }
 
@@ -97,15 +97,16 @@ pub(super) fn follow(
             return;
         }
         let parts = parts_of(linings, hit);
-        let scattered = linings.mean(true, parts, hit.cosine_bin);
+        let kept = linings.mean::<0>(hit.went_diffuse(), &parts, hit.cosine_bin);
+        let scattered = if hit.went_diffuse() { kept } else { linings.mean::<0>(true, &parts, hit.cosine_bin) };
         for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
             if link.weight > 0.0 {
                 arrive(receiver, link.travelled, std::array::from_fn(|band| energy[band] * scattered[band] * link.weight));
             }
         }
-        let onward = onward(linings, parts, hit);
+        let inverse = 1.0 / hit.chance();
         for band in 0..BAND_COUNT {
-            energy[band] *= onward[band];
+            energy[band] *= kept[band] * inverse;
         }
         while crossings.start < crossings.end && usize::from(chunk.crossings[crossings.start].after) == bounce {
             let crossing = chunk.crossings[crossings.start];
@@ -143,6 +144,23 @@ impl Bins {
         (bin < self.count).then_some(bin)
     }
 
+    /// Adds the arrivals of a batch of rays to a histogram, `[receiver x count + bin]`.
+    #[inline]
+    fn fill(&self, source: usize, (chunk, starts): (&Chunk, &RayStarts), linings: &Linings, histogram: &mut [[f32; BAND_COUNT]]) {
+        let receivers = self.direct[source].len();
+        for (index, &start) in starts.iter().enumerate() {
+            let add = |receiver: usize, travelled: f32, energy: [f32; BAND_COUNT]| {
+                if let Some(bin) = self.at(source, receiver, travelled) {
+                    let slot = &mut histogram[receiver * self.count + bin];
+                    for band in 0..BAND_COUNT {
+                        slot[band] += energy[band];
+                    }
+                }
+            };
+            follow(chunk, receivers, linings, index, start, f32::INFINITY, add);
+        }
+    }
+
     /// What air absorption leaves at the middle of each bin, by band.
     pub(super) fn air(&self, room: &Room, source: usize, receiver: usize) -> Vec<Bands<f64>> {
         let way = |bin: usize| f64::from(self.direct[source][receiver]) + (bin as f64 + 0.5) / f64::from(self.per_meter);
@@ -166,16 +184,7 @@ pub fn weigh_rays(progress: &Progress, traced: &Traced, linings: &Linings) -> Re
             let mut histogram = vec![[0.0_f32; BAND_COUNT]; bins.count * paths.receivers];
             for ((_, sources), starts) in paths.groups.iter().zip(&starts[source]) {
                 let chunk = &sources[source].chunks[batch];
-                for (index, &start) in starts[batch].iter().enumerate() {
-                    follow(chunk, paths.receivers, linings, index, start, f32::INFINITY, |receiver, travelled, energy| {
-                        if let Some(bin) = bins.at(source, receiver, travelled) {
-                            let slot = &mut histogram[receiver * bins.count + bin];
-                            for band in 0..BAND_COUNT {
-                                slot[band] += energy[band];
-                            }
-                        }
-                    });
-                }
+                bins.fill(source, (chunk, &starts[batch]), linings, &mut histogram);
             }
             Ok(histogram)
         })

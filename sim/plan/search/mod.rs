@@ -6,7 +6,6 @@
 //! *Limits.* One panel at a time, never taken back. Corner panels stand by common practice: their bass is not computed.
 
 use glam::DVec2;
-use rayon::prelude::*;
 
 use crate::bands::Band;
 use crate::findings::Estimate;
@@ -25,17 +24,13 @@ use super::decay::{mid_decay, responses};
 use super::flush::Flush;
 use super::integral::{Integral, MapIntegral};
 
+mod hot_spots;
+
 /// Distance of the grid of candidates, meters.
 const STEP: f64 = 0.1;
 
 /// Leaders on one surface keep this distance, so that they are not one place tried many times; meters.
 const LEADER_DISTANCE: f64 = 0.15;
-
-/// The least early level that a panel must earn to be hung for a hot spot, dB.
-const EARLY_LEAST_DB: f64 = 0.1;
-
-/// The same where no reflection exceeds the criterion any more, dB.
-const EARLY_WORTH_DB: f64 = 0.2;
 
 /// A tidying move may cost this much early level, dB.
 const TIDY_COST_DB: f64 = 0.03;
@@ -270,62 +265,6 @@ impl Search<'_> {
 
     fn excess(&self) -> f64 {
         self.goal.pairs.iter().map(|&(source, receiver)| early_excess(self.traced, &self.linings, source, receiver)).fold(0.0, f64::max)
-    }
-
-    /// Panels on the hot spots, as long as the next one earns more than its error and enough: less is enough while a reflection exceeds
-    /// the criterion.
-    fn hot_spots(&mut self, spots: &[Spot]) -> Result<(), Cancelled> {
-        loop {
-            let least = if self.excess() > 0.0 { EARLY_LEAST_DB } else { EARLY_WORTH_DB };
-            let mut leaders: Vec<(f64, usize, Candidate)> = Vec::new();
-            let kinds = self.flat_kinds();
-            let everywhere: Vec<Linings> = kinds.iter().map(|&kind| self.everywhere(kind)).collect();
-            let maps = self.early_maps(&everywhere.iter().collect::<Vec<_>>())?;
-            for (kind, map) in kinds.into_iter().zip(maps) {
-                let own = self.leaders(self.ranked(kind, |places| map.over_all(places)));
-                leaders.extend(own.into_iter().map(|(worth, candidate)| (worth, kind, candidate)));
-            }
-            leaders.sort_by(|a, b| b.0.total_cmp(&a.0));
-            leaders.truncate(self.traced.settings.leaders as usize);
-            let gains: Vec<Estimate> = leaders.par_iter().map(|(_, _, leader)| self.early_gain(&leader.panel)).collect();
-            let mut best: Option<(Estimate, usize, Candidate)> = None;
-            for (gain, (_, kind, leader)) in gains.into_iter().zip(leaders) {
-                if best.as_ref().is_none_or(|best| gain.value > best.0.value) {
-                    best = Some((gain, kind, leader));
-                }
-            }
-            let Some((gain, kind, leader)) = best else { break };
-            if gain.value < least.max(gain.half_width_95()) {
-                break;
-            }
-            let serves = self.served(spots, &leader);
-            self.hang(kind, leader.panel, "hot spot", serves)?;
-        }
-        Ok(())
-    }
-
-    /// The reflection whose hot spot a candidate covers most of, loud ones counting for more, in words.
-    fn served(&self, spots: &[Spot], candidate: &Candidate) -> String {
-        let covered = places(self.flush, &candidate.panel);
-        let worth = |spot: &Spot| {
-            let half = 0.5 * spot.extent;
-            let (spot_low, spot_high) = (spot.center - half, spot.center + half);
-            let common: f64 = covered
-                .iter()
-                .filter(|&&(surface, ..)| surface == spot.surface)
-                .map(|&(_, low, high)| (high.min(spot_high) - low.max(spot_low)).max(DVec2::ZERO))
-                .map(|overlap| overlap.x * overlap.y)
-                .sum();
-            common / (spot.extent.x * spot.extent.y) * 10.0_f64.powf(0.1 * spot.level_db)
-        };
-        let best = spots.iter().map(|spot| (worth(spot), spot)).filter(|(worth, _)| *worth > 0.0).max_by(|a, b| a.0.total_cmp(&b.0));
-        best.map_or_else(
-            || "many weak early reflections".to_owned(),
-            |(_, spot)| {
-                let source = &self.traced.room.sources[spot.source].name;
-                format!("{source}: bounce {:.1} ms after the direct sound, {:.0} dB", spot.delay_s * 1000.0, spot.level_db)
-            },
-        )
     }
 
     /// Corner panels, by common practice from the floor up, the corners in turn; held to the decay they shorten like any other panel, since
