@@ -1,6 +1,6 @@
 //! Commands on a bare application: no window, no graphics, a disk in memory, a clock that goes a second a frame.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
@@ -8,8 +8,11 @@ use std::time::Duration;
 
 use bevy::math::{DVec2, DVec3};
 use bevy::time::TimeUpdateStrategy;
-use roomwright::files::Disk;
-use roomwright::scene::{Activity, Block, Clearance, ClearanceRegion, Opening, OpeningKind, Panel, PanelPlace, Rectangle, with_panels};
+use roomwright::files::{Disk, Held};
+use roomwright::scene::{
+    Activity, Block, Clearance, ClearanceRegion, MeasuredPlane, Opening, OpeningKind, Panel, PanelPlace, PlaneShape, Rectangle, RoomSize,
+    ThingKind, with_panels,
+};
 
 use super::*;
 use crate::compute::Report;
@@ -74,12 +77,28 @@ impl Disk for Memory {
     }
 
     fn canonical(&self, path: &Path) -> io::Result<PathBuf> {
-        Ok(path.into())
+        if self.files.lock().unwrap().contains_key(path) { Ok(path.into()) } else { Err(io::ErrorKind::NotFound.into()) }
+    }
+
+    fn list(&self, folder: &Path) -> io::Result<Vec<Held>> {
+        let files = self.files.lock().unwrap();
+        let folder = if folder == Path::new(".") { Path::new("") } else { folder };
+        let within = files.keys().filter_map(|path| path.strip_prefix(folder).ok()?.to_str());
+        let held: BTreeSet<Held> = within
+            .map(|path| match path.split_once('/') {
+                Some((name, _)) => Held { name: name.to_owned(), is_folder: true },
+                None => Held { name: path.to_owned(), is_folder: false },
+            })
+            .collect();
+        if held.is_empty() { Err(io::ErrorKind::NotFound.into()) } else { Ok(held.into_iter().collect()) }
     }
 }
 
 const FILE: &str = "rooms/attic.toml";
 const COPY: &str = "rooms/.attic.toml.unsaved";
+
+#[path = "shelf_tests.rs"]
+mod shelf_tests;
 
 /// The attic, few rays, with two panels hung.
 fn attic() -> String {
@@ -169,6 +188,11 @@ fn edits() -> Vec<Command> {
     };
     let place_of_lamp = Rectangle { left: 2.0, bottom: 1.5, width: 0.3, height: 0.3 };
     let clearance = Clearance { name: "fan".into(), region: ClearanceRegion::Surface { surface: "ceiling".into(), place: place_of_lamp } };
+    let lower = MeasuredPlane {
+        name: "lower part".into(),
+        material: "Rendered brickwork".into(),
+        shape: PlaneShape::Rise { from: "north".into(), height: 2.1, reaches: 2.4, after: 1.0 },
+    };
     vec![
         Command::AddPanel(panel("north", 3.0)),
         Command::RemovePanel(0),
@@ -179,11 +203,16 @@ fn edits() -> Vec<Command> {
         Command::SetMaterial { surface: "door".into(), material: "Rendered brickwork".into() },
         Command::SetStockCount { kind: "cloud".into(), count: 5 },
         Command::SetActivity(Activity::Rehearsal),
-        Command::AddOpening(opening),
-        Command::AddBlock(block),
+        Command::AddOpening(opening.clone()),
+        Command::ChangeOpening { name: "door".into(), opening: Opening { name: "way in".into(), ..opening } },
+        Command::AddBlock(block.clone()),
+        Command::ChangeBlock { name: "shelf".into(), block },
         Command::MoveBlock { name: "shelf".into(), center: DVec2::new(4.25, 2.0) },
-        Command::AddClearance(clearance),
-        Command::RemoveThing("socket".into()),
+        Command::AddClearance(clearance.clone()),
+        Command::ChangeClearance { name: "socket".into(), clearance },
+        Command::RemoveThing(ThingKind::Clearance, "socket".into()),
+        Command::SetCeiling { away: Vec::new(), add: vec![lower.clone()] },
+        Command::ChangeCeiling { name: "ceiling".into(), plane: lower },
         Command::SetText(attic().replace("Attic voice room", "Attic")),
     ]
 }
@@ -217,7 +246,7 @@ fn keeps_the_list_of_edits_complete() {
     for command in &tried {
         assert!(is_edit(command) || matches!(command, Command::SetText(_)), "{command:?}");
     }
-    let source = include_str!("session.rs");
+    let source = include_str!("edits.rs");
     let list = source.split("fn is_edit").nth(1).unwrap().split("/// Makes the edit").next().unwrap();
     let listed = list.matches("Command::").count();
     let tried: std::collections::BTreeSet<String> = tried.iter().map(named).collect();
@@ -244,6 +273,9 @@ fn keeps_the_text_whatever_is_looked_at() {
         Command::Play(false),
         Command::SetTime(12.5),
         Command::SetSlowness(0.5),
+        Command::AskPlace(true),
+        Command::GivePlace(crate::view::Pressed { surface: "east".into(), position: DVec2::ONE, point: DVec3::ONE }),
+        Command::AskPlace(false),
         Command::CameraTo(CameraView::Plan),
     ] {
         let before = view(&app).clone();
@@ -327,12 +359,10 @@ fn keeps_a_new_room_until_it_has_a_file() {
     assert!(!document(&app).is_open() && !document(&app).is_unsaved());
     let room = NewRoom {
         name: "Spare room, north".into(),
-        size: "3.6x2.9x2.4m".into(),
+        size: RoomSize::read("3.6x2.9x2.4m").unwrap(),
         activity: Activity::Voice,
         materials: [Some("Rendered brickwork".into()), None, Some("Rendered brickwork".into())],
     };
-    send(&mut app, Command::New(NewRoom { size: "3.6 by 2.9".into(), ..room.clone() }));
-    assert!(!document(&app).is_open() && view(&app).notice.as_ref().unwrap().contains("expected length x width x height"));
     send(&mut app, Command::New(NewRoom { materials: [None, Some("Cheese".into()), None], ..room.clone() }));
     assert!(!document(&app).is_open() && view(&app).notice.as_ref().unwrap().contains("Cheese"));
     send(&mut app, Command::New(room));
@@ -457,7 +487,12 @@ fn keeps_unsaved_work_through_a_crash() {
 #[test]
 fn keeps_a_new_room_through_a_crash() {
     let disk = Arc::new(Memory::default());
-    let room = NewRoom { name: "Shed".into(), size: "3x2.5x2.2m".into(), activity: Activity::Voice, materials: Default::default() };
+    let room = NewRoom {
+        name: "Shed".into(),
+        size: RoomSize::read("3x2.5x2.2m").unwrap(),
+        activity: Activity::Voice,
+        materials: Default::default(),
+    };
     let mut first = app(&disk);
     send(&mut first, Command::New(room.clone()));
     let text = document(&first).text().to_owned();

@@ -4,18 +4,22 @@
 
 use std::io::Write as _;
 use std::panic::{self, AssertUnwindSafe};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex};
 
 use bevy::log::{Level, LogPlugin};
 use bevy::prelude::*;
-use bevy::window::{ExitCondition, WindowCloseRequested, WindowResolution};
+use bevy::window::{
+    ExitCondition, FileDragAndDrop, Monitor, OnMonitor, PrimaryMonitor, PrimaryWindow, WindowCloseRequested, WindowResolution,
+};
 use bevy::winit::{EventLoopProxyWrapper, WinitSettings, WinitUserEvent};
 
 use crate::command::Command;
 use crate::compute::Waker;
+use crate::document::Document;
 use crate::session::SessionPlugin;
+use crate::shelf::{Shelf, list_place};
 use crate::stage::StagePlugin;
 use crate::ui::UiPlugin;
 
@@ -133,11 +137,72 @@ fn app(scene: Option<PathBuf>) -> App {
     .insert_resource(WinitSettings::desktop_app())
     .add_plugins((SessionPlugin, StagePlugin, UiPlugin))
     .add_systems(PreStartup, wake)
-    .add_systems(First, close);
+    .insert_resource(shelf())
+    .add_systems(First, (close, drop_in))
+    .add_systems(Update, (fit, title));
     if let Some(scene) = scene {
-        app.world_mut().write_message(Command::Open(scene));
+        // A path that stays true wherever one looks from.
+        app.world_mut().write_message(Command::Open(std::path::absolute(&scene).unwrap_or(scene)));
     }
     app
+}
+
+/// The user's own list of scenes; files are looked for first where the program was started.
+fn shelf() -> Shelf {
+    Shelf::new(list_place(std::env::consts::OS, |name| std::env::var_os(name)), std::env::current_dir().unwrap_or_default())
+}
+
+/// Makes the window no larger than the screen that it is on: without a window manager nobody else does.
+fn fit(
+    mut done: Local<bool>,
+    monitors: Query<(&Monitor, Has<PrimaryMonitor>)>,
+    window: Option<Single<(&mut Window, Option<&OnMonitor>), With<PrimaryWindow>>>,
+) {
+    let (false, Some(window)) = (*done, window) else { return };
+    let (mut window, on) = window.into_inner();
+    let own = on.and_then(|on| monitors.get(on.0).ok());
+    // Screens are told once the window is there.
+    let Some((screen, _)) = own.or_else(|| monitors.iter().max_by_key(|(_, is_primary)| *is_primary)) else { return };
+    *done = true;
+    let size = window.resolution.physical_size();
+    let least = size.min(screen.physical_size());
+    if least != size && least.min_element() > 0 {
+        window.resolution.set_physical_resolution(least.x, least.y);
+        window.position = WindowPosition::At(screen.physical_position);
+    }
+}
+
+/// The title: the scene, and where it is saved.
+fn title(document: Res<Document>, window: Option<Single<&mut Window, With<PrimaryWindow>>>) {
+    let Some(mut window) = window else { return };
+    let title = title_of(&document);
+    if window.title != title {
+        window.title = title;
+    }
+}
+
+fn title_of(document: &Document) -> String {
+    if !document.is_open() {
+        return "Roomwright".to_owned();
+    }
+    let name = document.scene().map_or("a scene with mistakes", |scene| &scene.name);
+    let file = document.path().and_then(Path::file_name).map(|file| file.to_string_lossy().into_owned());
+    let place = match (file, document.is_copy(), document.is_unsaved()) {
+        (_, true, _) => "a copy without a file".to_owned(),
+        (None, ..) => "not saved yet".to_owned(),
+        (Some(file), _, true) => format!("{file}, changed"),
+        (Some(file), _, false) => file,
+    };
+    format!("{name} ({place}) - Roomwright")
+}
+
+/// A file that is dropped on the window is opened.
+fn drop_in(mut dropped: MessageReader<FileDragAndDrop>, mut commands: MessageWriter<Command>) {
+    for file in dropped.read() {
+        if let FileDragAndDrop::DroppedFile { path_buf, .. } = file {
+            commands.write(Command::Open(path_buf.clone()));
+        }
+    }
 }
 
 /// Lets the workers wake the window.
@@ -182,6 +247,58 @@ mod tests {
         app.update();
         let sent: Vec<Command> = app.world_mut().resource_mut::<Messages<Command>>().drain().collect();
         assert_eq!(sent, [Command::Close]);
+    }
+
+    #[test]
+    fn keeps_a_dropped_file_a_command() {
+        let mut app = App::new();
+        app.add_plugins(MinimalPlugins).add_message::<FileDragAndDrop>().add_message::<Command>().add_systems(First, drop_in);
+        let window = Entity::PLACEHOLDER;
+        app.world_mut().write_message(FileDragAndDrop::HoveredFile { window, path_buf: "hovered.toml".into() });
+        app.world_mut().write_message(FileDragAndDrop::DroppedFile { window, path_buf: "attic.toml".into() });
+        app.update();
+        let sent: Vec<Command> = app.world_mut().resource_mut::<Messages<Command>>().drain().collect();
+        assert_eq!(sent, [Command::Open("attic.toml".into())]);
+    }
+
+    #[test]
+    fn keeps_the_window_on_its_screen() {
+        for (screen, expected) in [((1280, 720), (1280, 720)), ((1366, 1024), (1366, 900)), ((2560, 1440), (1440, 900))] {
+            let mut app = App::new();
+            app.add_plugins(MinimalPlugins).add_systems(Update, fit);
+            let monitor = Monitor {
+                name: None,
+                physical_width: screen.0,
+                physical_height: screen.1,
+                physical_position: IVec2::ZERO,
+                refresh_rate_millihertz: None,
+                scale_factor: 1.0,
+                video_modes: Vec::new(),
+            };
+            let window = app.world_mut().spawn((Window { resolution: WindowResolution::new(1440, 900), ..default() }, PrimaryWindow)).id();
+            app.update();
+            app.world_mut().spawn((monitor, PrimaryMonitor));
+            app.update();
+            let size = app.world().get::<Window>(window).map(|window| (window.physical_width(), window.physical_height()));
+            assert_eq!(size, Some(expected), "{screen:?}");
+        }
+    }
+
+    #[test]
+    fn keeps_the_title_true() {
+        let mut document = Document::default();
+        assert_eq!(title_of(&document), "Roomwright");
+        let text = include_str!("../scenes/attic-voice-room.toml");
+        document.open(None, text.to_owned(), true);
+        assert_eq!(title_of(&document), "Attic voice room (a copy without a file) - Roomwright");
+        document.replace(format!("{text}\n"));
+        assert_eq!(title_of(&document), "Attic voice room (not saved yet) - Roomwright");
+        document.mark_saved("rooms/attic.toml".into());
+        assert_eq!(title_of(&document), "Attic voice room (attic.toml) - Roomwright");
+        document.replace(text.to_owned());
+        assert_eq!(title_of(&document), "Attic voice room (attic.toml, changed) - Roomwright");
+        document.replace("name".to_owned());
+        assert_eq!(title_of(&document), "a scene with mistakes (attic.toml, changed) - Roomwright");
     }
 
     #[test]

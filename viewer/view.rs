@@ -1,6 +1,6 @@
 //! What is chosen and how it is looked at: nothing here is saved, and nothing here changes a number.
 
-use bevy::math::DVec3;
+use bevy::math::{DVec2, DVec3};
 use bevy::prelude::Resource;
 use roomwright::scene::PanelPlace;
 pub(crate) use roomwright::study::{MapChoice, Quantity};
@@ -49,6 +49,17 @@ pub(crate) enum CameraView {
     Ear(usize),
 }
 
+/// A place on a surface that was pressed for a form.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Pressed {
+    /// Name of the wall, the part of the ceiling or the floor; of a block it is the block's.
+    pub(crate) surface: String,
+    /// From the surface's left edge and from its lower edge, meters.
+    pub(crate) position: DVec2,
+    /// The same in the room, meters.
+    pub(crate) point: DVec3,
+}
+
 /// A place that was wanted for a panel and refused: drawn where it was wanted, with the reason.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Refused {
@@ -65,7 +76,9 @@ pub(crate) struct Refused {
 pub(crate) enum Question {
     /// There is unsaved work and the window is to close, or another scene to open: `Save`, `Discard`, `Stay`.
     Unsaved,
-    /// A new room has no file yet: `SaveAs`, `Stay`.
+    /// Which file to open: `Open`, `LookInto`, `Stay`.
+    Which,
+    /// A new room has no file yet, or another is wanted: `SaveAs`, `LookInto`, `Stay`.
     WhereTo(std::path::PathBuf),
     /// The file was changed by another program: `Reload` (undo brings ours back), `Overwrite`, `SaveAs`, `Stay`.
     ChangedOnDisk,
@@ -108,6 +121,10 @@ pub(crate) struct View {
     pub(crate) notice: Option<String>,
     /// A place in the room that is pointed at, meters.
     pub(crate) pointer: Option<DVec3>,
+    /// Whether a form waits for a press on a surface.
+    pub(crate) asks_place: bool,
+    /// What was pressed for it, until it has taken that.
+    pub(crate) pressed: Option<Pressed>,
 }
 
 impl Default for View {
@@ -129,6 +146,8 @@ impl Default for View {
             question: None,
             notice: None,
             pointer: None,
+            asks_place: false,
+            pressed: None,
         }
     }
 }

@@ -11,8 +11,9 @@ use roomwright::hanging::from_panels;
 use roomwright::plan::HotSpot;
 use roomwright::progress::Progress;
 use roomwright::report::text::figures::number;
-use roomwright::scene::{Panel, PanelPlace, Scene, with_panels};
+use roomwright::scene::{Panel, PanelPlace, RoomSize, Scene, with_panels};
 use roomwright::study::{self, EarlyFindings, Live};
+use roomwright::units::LengthUnit;
 
 use super::*;
 use crate::command::NewRoom;
@@ -55,11 +56,15 @@ static STUDIED: LazyLock<Studied> = LazyLock::new(|| {
     }
 });
 
+#[path = "form_tests.rs"]
+mod form_tests;
+
 /// All that panels read and write.
 struct Desk {
     document: Document,
     view: View,
     results: Results,
+    shelf: Shelf,
     drafts: Drafts,
     asked: Asked,
 }
@@ -84,7 +89,7 @@ impl Desk {
         results.hot_spots = known(generation, &studied.hot_spots);
         results.earnings = known(generation, &studied.earnings);
         results.status = Status { rays: 2000, rays_wanted: 100_000, ..Status::default() };
-        Self { document, view: View::default(), results, drafts: Drafts::default(), asked: Asked::new() }
+        Self { document, view: View::default(), results, shelf: Shelf::default(), drafts: Drafts::default(), asked: Asked::new() }
     }
 
     /// A text with a mistake that was once without.
@@ -99,6 +104,7 @@ impl Desk {
             document: Document::default(),
             view: View::default(),
             results: Results::default(),
+            shelf: Shelf::default(),
             drafts: Drafts::default(),
             asked: Asked::new(),
         }
@@ -116,8 +122,8 @@ type Drawn = fn(&mut Ui, Shown<'_>, &mut Drafts, &mut Asked);
 fn shown(desk: Desk, panel: Drawn) -> Harness<'static, Desk> {
     let draw = move |ui: &mut Ui, desk: &mut Desk| {
         if tokens::dress(ui.ctx()) {
-            let Desk { document, view, results, drafts, asked } = desk;
-            panel(ui, Shown { document, view, results }, drafts, asked);
+            let Desk { document, view, results, shelf, drafts, asked } = desk;
+            panel(ui, Shown { document, view, results, shelf }, drafts, asked);
         }
     };
     // Tall enough that nothing is left out for being beyond the edge.
@@ -344,18 +350,36 @@ fn keeps_a_new_room_as_typed() {
     let asked = click(&mut harness, "Begin");
     let room = NewRoom {
         name: "My room".into(),
-        size: "3.6 m x 2.9 m x 2.4 m".into(),
+        size: RoomSize::read("3.6x2.9x2.4m").unwrap(),
         activity: roomwright::scene::Activity::Voice,
         materials: ["Standard brickwork", "Wood floor (on joists)", "Plasterboard ceiling on battens, large air space above"]
             .map(|material| Some(material.to_owned())),
     };
     assert_eq!(asked, [Command::New(room)]);
-    harness.get_by_label("height").focus();
+    // What is wrong is said while it is typed, and nothing can be begun with it.
+    for (typed, said) in [("q", "is not a length"), (" 2,4", "a decimal comma"), (" 12 m", "is out of range")] {
+        retype(&mut harness, "height", typed);
+        assert!(says(&harness, said), "{typed}");
+        assert!(find_begin(&harness, "Begin").accesskit_node().is_disabled());
+    }
+    retype(&mut harness, "height", "8 ft 2 1/2 in");
+    assert!(says(&harness, "= 2.502 m"), "what was understood is told");
+    // The other unit: what reads goes over.
+    click(&mut harness, "feet and inches");
+    let [Command::New(room)] = &click(&mut harness, "Begin")[..] else { panic!("nothing begins") };
+    assert_eq!((room.size.unit, room.size.height.0), (LengthUnit::Foot, 98.5 * 0.0254));
+    assert!((room.size.length.0 - 3.6).abs() < 0.001, "to the sixteenth of an inch");
+}
+
+/// Types a text over what stands in a field.
+fn retype(harness: &mut Harness<'_, Desk>, label: &str, text: &str) {
+    harness.get_by_label(label).focus();
     harness.run_ok();
-    harness.get_by_label("height").type_text("q");
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    harness.key_press(Key::Backspace);
     harness.run_ok();
-    assert!(says(&harness, "is not a length"));
-    assert!(find_begin(&harness, "Begin").accesskit_node().is_disabled());
+    harness.get_by_label(label).type_text(text);
+    harness.run_ok();
 }
 
 #[test]
@@ -363,7 +387,7 @@ fn keeps_the_demo_rooms_readable() {
     let mut harness = shown(Desk::empty(), start::start);
     for begin in ["Attic", "Basement", "L-shaped"] {
         let asked = click(&mut harness, begin);
-        assert!(matches!(&asked[..], [Command::SetText(text)] if roomwright::scene::read(text).is_ok()), "{begin}");
+        assert!(matches!(&asked[..], [Command::OpenCopy(text)] if roomwright::scene::read(text).is_ok()), "{begin}");
     }
 }
 
@@ -372,9 +396,10 @@ fn keeps_an_answer_for_every_question() {
     fn ask_panel(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
         ask::ask(ui, shown, shown.view.question.as_ref().unwrap(), drafts, asked);
     }
-    let cases: [(Question, &[(&str, Command)]); 4] = [
+    let cases: [(Question, &[(&str, Command)]); 5] = [
         (Question::Unsaved, &[("Save", Command::Save), ("Drop it", Command::Discard), ("Go on", Command::Stay)]),
-        (Question::WhereTo("room.toml".into()), &[("Save there", Command::SaveAs("room.toml".into())), ("Go on", Command::Stay)]),
+        (Question::WhereTo("room.toml".into()), &[("Save there", Command::SaveAs("room.toml".into())), ("Leave it", Command::Stay)]),
+        (Question::Which, &[("Leave it", Command::Stay)]),
         (Question::ChangedOnDisk, &[("Take the", Command::Reload), ("Write mine", Command::Overwrite), ("Decide", Command::Stay)]),
         (Question::Recovery, &[("Take it up", Command::RestoreRecovery), ("Remove", Command::DiscardRecovery)]),
     ];
@@ -413,6 +438,8 @@ fn keeps_the_keys() {
         (Modifiers::COMMAND, Key::Y, Command::Redo),
         (shift, Key::Z, Command::Redo),
         (Modifiers::COMMAND, Key::S, Command::Save),
+        (shift, Key::S, Command::AskWhere),
+        (Modifiers::COMMAND, Key::O, Command::AskFile),
         (Modifiers::NONE, Key::B, Command::ToggleLayout),
     ] {
         assert_eq!(press(Desk::studied(), modifiers, key), [command]);
