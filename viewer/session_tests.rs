@@ -249,7 +249,7 @@ fn keeps_the_list_of_edits_complete() {
     let source = include_str!("edits.rs");
     let list = source.split("fn is_edit").nth(1).unwrap().split("/// Makes the edit").next().unwrap();
     let listed = list.matches("Command::").count();
-    let tried: std::collections::BTreeSet<String> = tried.iter().map(named).collect();
+    let tried: BTreeSet<String> = tried.iter().map(named).collect();
     // SetText is an edit, but of the whole text.
     assert_eq!(tried.len() - 1, listed, "{tried:?}");
 }

@@ -246,7 +246,7 @@ fn measure(ui: &mut Ui, draft: &mut Draft, which: usize, label: Id) {
         Err(mistake) => _ = ui.add(Label::new(wrong(mistake.to_string()).size(11.0)).wrap()),
         // What was understood, where it is not what was typed.
         Ok(length) if length.print(draft.unit) != draft.sides[which].trim() => {
-            _ = ui.label(quiet(format!("= {}", length.print(draft.unit))))
+            _ = ui.label(quiet(format!("= {}", length.print(draft.unit))));
         }
         Ok(_) => {}
     }
