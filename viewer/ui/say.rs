@@ -26,7 +26,7 @@ pub(crate) fn section(ui: &mut Ui, title: &str) {
 
 /// A line of a form: what it is, in so much width, then what is typed or chosen, labelled by it.
 pub(crate) fn line(ui: &mut Ui, what: &str, width: f32, add: impl FnOnce(&mut Ui, Id)) {
-    ui.horizontal_top(|ui| {
+    ui.horizontal(|ui| {
         let height = ui.spacing().interact_size.y;
         let place = Layout::left_to_right(Align::Center);
         let label = ui.allocate_ui_with_layout(vec2(width, height), place, |ui| {

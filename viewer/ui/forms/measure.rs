@@ -29,11 +29,6 @@ impl Measure {
         Self { known: Some((text.clone(), meters)), text }
     }
 
-    /// A field with this text.
-    pub(crate) fn typed(text: &str) -> Self {
-        Self { text: text.to_owned(), known: None }
-    }
-
     /// The length, meters, or what is wrong with it in one sentence. A bare number is in `unit`.
     pub(crate) fn read(&self, unit: LengthUnit, range: &RangeInclusive<f64>) -> Result<f64, String> {
         let meters = match &self.known {
@@ -56,7 +51,9 @@ impl Measure {
             let field = TextEdit::singleline(&mut self.text).desired_width(FIELD);
             ui.add(field).labelled_by(label).on_hover_text("\"2.4 m\", \"610 mm\", \"8 ft 2 1/2 in\"");
             ui.label(quiet(unit.symbol()));
-            if let Err(mistake) = self.read(unit, range) {
+            if self.text.trim().is_empty() {
+                ui.label(quiet("is needed"));
+            } else if let Err(mistake) = self.read(unit, range) {
                 ui.add(Label::new(wrong(mistake).size(11.0)).wrap());
             }
         });
@@ -74,7 +71,7 @@ mod tests {
 
     #[test]
     fn keeps_a_mistake_in_the_field() {
-        let read = |text: &str, unit| Measure::typed(text).read(unit, &(0.1..=10.0));
+        let read = |text: &str, unit| Measure { text: text.to_owned(), known: None }.read(unit, &(0.1..=10.0));
         assert_eq!(read("8 ft 2 1/2 in", LengthUnit::Meter), Ok(98.5 * 0.0254));
         assert_eq!(read("610 mm", LengthUnit::Foot), Ok(0.61));
         assert_eq!(read("2.4", LengthUnit::Meter), Ok(2.4));

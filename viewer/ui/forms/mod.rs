@@ -82,6 +82,10 @@ impl Draft {
             ui.set_min_width(ui.available_width());
             open.show(ui, shown, scene, asked)
         });
+        if std::mem::take(&mut open.is_new) {
+            // It may reach below the edge of the panel.
+            is_done.response.scroll_to_me(None);
+        }
         if is_done.inner {
             if shown.view.asks_place {
                 asked.push(Command::AskPlace(false));
@@ -100,10 +104,6 @@ impl Open {
         };
         ui.label(subheading(title));
         self.form.show(ui, scene, self.of.is_none());
-        if std::mem::take(&mut self.is_new) {
-            // The form may lie below the edge of the panel.
-            ui.scroll_to_cursor(None);
-        }
         if let Some(what) = self.form.asks() {
             ui.horizontal_wrapped(|ui| {
                 if shown.view.asks_place {
