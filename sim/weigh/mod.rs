@@ -5,6 +5,7 @@
 
 pub mod early;
 mod footprint;
+pub mod landing;
 mod linings;
 pub mod sensitivity;
 mod specular;
