@@ -129,7 +129,7 @@ fn run(
         }
         Phase::Turning(left) => {
             rig.turn += std::f64::consts::TAU / FRAMES as f64;
-            if left <= FRAMES {
+            if left < FRAMES {
                 bench.frames.extend(since);
             }
             bench.phase = Phase::Turning(left.saturating_sub(1));

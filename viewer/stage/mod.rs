@@ -49,7 +49,7 @@ impl Plugin for StagePlugin {
         draw::plug(app);
         app.init_resource::<StageArea>()
             .init_resource::<camera::Sight>()
-            .init_resource::<camera::Rig>()
+            .init_resource::<Rig>()
             .init_resource::<picture::Exports>()
             .add_systems(Startup, control::set_up)
             .add_systems(
