@@ -10,6 +10,7 @@ mod flutter; // flutter between facing surfaces: closed forms, what is bare, whe
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, a search without pruning, symmetries
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
+mod landing; // energy that lands on surfaces: solid angles, time of flight, the sum of all bounces
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod live; // the early window of one layout after the other, against the same weighed whole
 mod measures; // things and ceilings by typed measures: the keys that are meant and nothing else

@@ -4,9 +4,10 @@ use std::path::PathBuf;
 
 use bevy::math::{DVec2, DVec3};
 use bevy::prelude::Message;
+use roomwright::bands::Band;
 use roomwright::scene::{Activity, Block, Clearance, MeasuredPlane, Opening, Panel, PanelPlace, RoomSize, ThingKind};
 
-use crate::view::{CameraView, MapChoice, Pressed, ReflectionChoice, Step};
+use crate::view::{CameraView, MapChoice, Pressed, ReflectionChoice, Section, Step};
 
 /// A room to begin with.
 #[derive(Clone, Debug, PartialEq)]
@@ -200,6 +201,10 @@ pub(crate) enum Command {
     Play(bool),
     /// Sets how many seconds on the clock one millisecond of sound takes.
     SetSlowness(f64),
+    /// Lights up the surfaces with the energy that has landed in an octave, or leaves them as they are.
+    ChooseLanding(Option<Band>),
+    /// Draws the wavefront on a plane; `None`: level, at the ear.
+    ChooseSection(Option<Section>),
     /// Looks at the room from elsewhere.
     CameraTo(CameraView),
     /// Points at a place in the room, meters, or nowhere.

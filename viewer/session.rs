@@ -14,7 +14,7 @@ use crate::command::{Command, NewRoom};
 use crate::compute::{Compute, Waker, Wanted};
 use crate::document::{Document, reason};
 use crate::edits::{change, is_edit, touches_text};
-use crate::recovery::{self, Recovered, Storage};
+use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results};
 use crate::shelf::Shelf;
 use crate::view::{Question, Refused, View};
@@ -39,7 +39,12 @@ impl Plugin for SessionPlugin {
             .init_resource::<Postponed>()
             .add_message::<Command>()
             .add_systems(Startup, (wake, offer))
-            .add_systems(Update, (apply, receive, run_wavefront, recovery::keep, recovery::watch, watch_shelf).chain().in_set(Session));
+            .add_systems(
+                Update,
+                (apply, receive, run_wavefront, recovery::keep.run_if(not(resource_exists::<NobodysWork>)), recovery::watch, watch_shelf)
+                    .chain()
+                    .in_set(Session),
+            );
     }
 }
 
@@ -429,8 +434,9 @@ impl Desk<'_> {
     fn ask(&mut self) {
         let Some(scene) = self.results.scene.clone().filter(|_| !self.results.is_sketch) else { return };
         let kind = self.view.stock.or_else(|| study::usual_panel(&scene));
-        let has = self.results.has(self.view.map);
-        self.compute.ask(Wanted { generation: self.results.generation, scene, has, map: self.view.map, kind });
+        let (map, landing) = (self.view.map, self.view.lands());
+        let has = self.results.has(map, landing);
+        self.compute.ask(Wanted { generation: self.results.generation, scene, has, map, kind, landing });
     }
 
     fn plan(&mut self) {
@@ -445,6 +451,7 @@ impl Desk<'_> {
     fn look(&mut self, command: &Command) {
         let view = &mut *self.view;
         let before = (view.map, view.stock);
+        let landed = view.lands();
         match command {
             Command::ChooseStep(step) => view.step = *step,
             Command::ChooseReflection(choice) => view.reflection = *choice,
@@ -457,6 +464,8 @@ impl Desk<'_> {
             Command::SetTime(time_ms) => view.time_ms = time_ms.clamp(0.0, View::TIME_MOST_MS),
             Command::Play(playing) => view.playing = *playing,
             Command::SetSlowness(slowness) => view.slowness = slowness.clamp(0.005, 5.0),
+            Command::ChooseLanding(band) => view.landing = *band,
+            Command::ChooseSection(section) => view.section = section.filter(|section| section.at.is_finite()),
             Command::CameraTo(camera) => view.camera = *camera,
             Command::PointAt(place) => view.pointer = *place,
             Command::AskPlace(asks) => (view.asks_place, view.pressed) = (*asks, None),
@@ -473,7 +482,8 @@ impl Desk<'_> {
             self.results.hot_spots = None;
         }
         let lacks_map = self.view.map.is_some_and(|map| !self.results.maps.get(&map).is_some_and(|known| self.results.is_fresh(known)));
-        if (self.view.map, self.view.stock) != before && (lacks_map || self.results.hot_spots.is_none()) {
+        let lacks_landing = self.view.lands() != landed && self.results.has(None, self.view.lands()).landing == 0;
+        if lacks_landing || ((self.view.map, self.view.stock) != before && (lacks_map || self.results.hot_spots.is_none())) {
             self.ask();
         }
     }

@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use bevy::math::{DVec2, DVec3};
 use bevy::time::TimeUpdateStrategy;
+use roomwright::bands::Band;
 use roomwright::files::{Disk, Held};
 use roomwright::scene::{
     Activity, Block, Clearance, ClearanceRegion, MeasuredPlane, Opening, OpeningKind, Panel, PanelPlace, PlaneShape, Rectangle, RoomSize,
@@ -17,7 +18,7 @@ use roomwright::scene::{
 use super::*;
 use crate::compute::Report;
 use crate::results::Known;
-use crate::view::{CameraView, MapChoice, Quantity, ReflectionChoice, Step};
+use crate::view::{CameraView, Cut, MapChoice, Quantity, ReflectionChoice, Section, Step};
 
 /// A disk in memory, which can be full.
 #[derive(Default)]
@@ -165,7 +166,9 @@ fn wait(app: &mut App, until: impl Fn(&Results) -> bool) {
 
 /// Everything is known of the scene on screen.
 fn is_done(results: &Results) -> bool {
-    results.status.stage.is_none() && results.has(None).findings > 0 && results.bare.as_ref().is_some_and(|known| results.is_fresh(known))
+    results.status.stage.is_none()
+        && results.has(None, None).findings > 0
+        && results.bare.as_ref().is_some_and(|known| results.is_fresh(known))
 }
 
 /// Every command that edits the text.
@@ -260,6 +263,7 @@ fn keeps_the_text_whatever_is_looked_at() {
     let mut app = opened(&Memory::holding(FILE, &text));
     let reflection = ReflectionChoice { pair: 0, row: 1 };
     let map = MapChoice { quantity: Quantity::Late, source: Some(1) };
+    let section = Section { cut: Cut::AlongLength, at: 1.7 };
     for command in [
         Command::ChooseStep(Step::Place),
         Command::ChooseReflection(Some(reflection)),
@@ -276,6 +280,8 @@ fn keeps_the_text_whatever_is_looked_at() {
         Command::AskPlace(true),
         Command::GivePlace(crate::view::Pressed { surface: "east".into(), position: DVec2::ONE, point: DVec3::ONE }),
         Command::AskPlace(false),
+        Command::ChooseLanding(None),
+        Command::ChooseSection(Some(section)),
         Command::CameraTo(CameraView::Plan),
     ] {
         let before = view(&app).clone();
@@ -296,6 +302,8 @@ fn keeps_the_text_whatever_is_looked_at() {
         time_ms: 12.5,
         playing: false,
         slowness: 0.5,
+        landing: None,
+        section: Some(section),
         camera: CameraView::Plan,
         ..View::default()
     };
@@ -613,9 +621,9 @@ fn keeps_newer_results() {
     assert!(results.take(findings(5, 100)), "an older one is better than none");
     assert!(results.take(findings(7, 5)), "few rays of the scene on screen are better than many of an older one");
     assert!(!results.take(findings(6, 1000)) && results.findings.as_ref().unwrap().rays == 5);
-    assert_eq!(results.has(None).findings, 5);
+    assert_eq!(results.has(None, None).findings, 5);
     results.show(Generation(8), &scene);
-    assert_eq!(results.has(None), crate::compute::Has { map: u32::MAX, ..Default::default() });
+    assert_eq!(results.has(None, None), crate::compute::Has { map: u32::MAX, landing: u32::MAX, ..Default::default() });
 }
 
 fn study_of(scene: &Scene) -> roomwright::findings::Findings {
@@ -643,6 +651,16 @@ fn keeps_all_results_coming() {
     let choice = MapChoice { quantity: Quantity::Late, source: Some(0) };
     send(&mut app, Command::ChooseMap(Some(choice)));
     wait(&mut app, |results| results.maps.contains_key(&choice));
+    assert!(Arc::ptr_eq(&findings.value, &results(&app).findings.as_ref().unwrap().value));
+    // What lands is found when there is a wavefront, and again when another octave is chosen.
+    assert!(results(&app).landing.is_none());
+    send(&mut app, Command::SetTime(3.0));
+    wait(&mut app, |results| results.landing.is_some());
+    let (source, band) = view(&app).lands().unwrap();
+    assert_eq!(results(&app).landing_of((source, band)).unwrap().rays, 2000);
+    let other = Band::new(2);
+    send(&mut app, Command::ChooseLanding(Some(other)));
+    wait(&mut app, |results| results.landing_of((source, other)).is_some());
     assert!(Arc::ptr_eq(&findings.value, &results(&app).findings.as_ref().unwrap().value));
 }
 

@@ -2,6 +2,7 @@
 
 use bevy::math::{DVec2, DVec3};
 use bevy::prelude::Resource;
+use roomwright::bands::Band;
 use roomwright::scene::PanelPlace;
 pub(crate) use roomwright::study::{MapChoice, Quantity};
 
@@ -60,6 +61,37 @@ pub(crate) struct Pressed {
     pub(crate) point: DVec3,
 }
 
+/// How a section cuts the room.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Cut {
+    /// Upright, along the length: it stands at a distance across, y.
+    AlongLength,
+    /// Upright, across the width: it stands at a distance along, x.
+    AcrossWidth,
+    /// Level: it lies at a height, z.
+    Level,
+}
+
+impl Cut {
+    /// The axis that it is square to: 0, 1, 2 for x, y, z.
+    pub(crate) fn axis(self) -> usize {
+        match self {
+            Self::AlongLength => 1,
+            Self::AcrossWidth => 0,
+            Self::Level => 2,
+        }
+    }
+}
+
+/// A plane that the wavefront is drawn on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Section {
+    /// How it cuts the room.
+    pub(crate) cut: Cut,
+    /// Where, on the axis that it is square to, meters.
+    pub(crate) at: f64,
+}
+
 /// A place that was wanted for a panel and refused: drawn where it was wanted, with the reason.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Refused {
@@ -107,6 +139,10 @@ pub(crate) struct View {
     pub(crate) map: Option<MapChoice>,
     /// Time of the wavefront after it left the source, milliseconds.
     pub(crate) time_ms: f64,
+    /// The octave whose energy lights up the surfaces while there is a wavefront; `None` leaves them as they are.
+    pub(crate) landing: Option<Band>,
+    /// The plane that the wavefront is drawn on; `None`: level, at the ear of the receiver in front.
+    pub(crate) section: Option<Section>,
     /// Whether the wavefront runs.
     pub(crate) playing: bool,
     /// Seconds on the clock for one millisecond of sound.
@@ -139,6 +175,8 @@ impl Default for View {
             receiver: 0,
             map: Some(MapChoice { quantity: Quantity::Early, source: None }),
             time_ms: 0.0,
+            landing: Band::ALL.into_iter().find(|band| band.nominal() == 1000),
+            section: None,
             playing: false,
             slowness: 0.2,
             camera: CameraView::default(),
@@ -149,5 +187,12 @@ impl Default for View {
             asks_place: false,
             pressed: None,
         }
+    }
+}
+
+impl View {
+    /// Source and octave of the energy that lights up the surfaces, while there is a wavefront.
+    pub(crate) fn lands(&self) -> Option<(usize, Band)> {
+        self.landing.filter(|_| self.playing || self.time_ms > 0.0).map(|band| (self.source, band))
     }
 }

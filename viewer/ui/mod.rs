@@ -5,7 +5,7 @@
 //!
 //! # Files in reading order
 //! `tokens` colors, sizes, letters; `table` rows that can be chosen; `say` small pieces of text; `hang` a legal place near a hot spot; a file
-//! for each of the five steps, and `forms` by which a room is entered; `plots`, `text` the strip beneath the stage; `status` the foot; `start` and `swatch` the page without a
+//! for each of the five steps, and `forms` by which a room is entered; `plots`, `text` the strip beneath the stage; `wave` the wavefront led by hand; `status` the foot; `start` and `swatch` the page without a
 //! scene; `ask` questions and `chooser` the files of a folder; `keys` the keyboard; `frame` all of it laid out.
 
 mod ask;
@@ -29,9 +29,11 @@ mod swatch;
 mod table;
 mod text;
 pub(crate) mod tokens;
+mod wave;
 
 use bevy::camera::visibility::RenderLayers;
 use bevy::prelude::*;
+use bevy::render::renderer::RenderAdapterInfo;
 use bevy::window::RequestRedraw;
 use bevy_egui::{EguiContexts, EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext, egui};
 
@@ -39,7 +41,7 @@ use crate::command::Command;
 use crate::document::Document;
 use crate::results::Results;
 use crate::shelf::Shelf;
-use crate::stage::StageArea;
+use crate::stage::{StageArea, multisampling};
 use crate::view::View;
 
 /// What a panel reads.
@@ -95,11 +97,11 @@ fn bevy_color(color: egui::Color32) -> Color {
 }
 
 /// The panels have a camera of their own, drawn last over the whole window, so that the view of the room may be smaller.
-fn spawn_camera(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>) {
+fn spawn_camera(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>, adapter: Option<Res<RenderAdapterInfo>>) {
     settings.auto_create_primary_context = false;
     let camera = Camera { order: 1, clear_color: ClearColorConfig::None, ..default() };
     // Cameras that share a window must agree about samples.
-    commands.spawn((Camera2d, PrimaryEguiContext, RenderLayers::none(), Msaa::Off, camera));
+    commands.spawn((Camera2d, PrimaryEguiContext, RenderLayers::none(), multisampling(adapter.as_deref()), camera));
 }
 
 /// One pass; there may be two a frame, and only the first has the clicks.

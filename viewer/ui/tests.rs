@@ -18,7 +18,7 @@ use roomwright::units::LengthUnit;
 use super::*;
 use crate::command::NewRoom;
 use crate::results::{Generation, Known, Status};
-use crate::view::{MapChoice, Quantity, Question, ReflectionChoice, Step};
+use crate::view::{Cut, MapChoice, Quantity, Question, ReflectionChoice, Section, Step};
 
 const TEXT: &str = include_str!("../../scenes/attic-voice-room.toml");
 
@@ -208,6 +208,38 @@ fn keeps_every_early_reflection_of_the_pair_in_front() {
     let other = STUDIED.early.pairs.iter().find(|pair| pair.source == 1 && pair.receiver == 0).unwrap();
     for one in &other.reflections {
         find_begin(&harness, &format!("{}, {}", number(one.delay_ms, 2), number(one.level_db, 1)));
+    }
+}
+
+#[test]
+fn keeps_the_wavefront_in_hand() {
+    let mut harness = shown(Desk::studied(), hear_panel);
+    assert_eq!(click(&mut harness, "Run"), [Command::Play(true)]);
+    let desk = harness.into_state().with_view(|view| (view.playing, view.time_ms) = (true, 30.0));
+    let mut harness = shown(desk, hear_panel);
+    assert_eq!(click(&mut harness, "Stop"), [Command::Play(false)]);
+    // Over: it runs again from the beginning.
+    let desk = harness.into_state().with_view(|view| (view.playing, view.time_ms) = (false, View::TIME_MOST_MS));
+    let mut harness = shown(desk, hear_panel);
+    assert_eq!(click(&mut harness, "Run"), [Command::SetTime(0.0), Command::Play(true)]);
+}
+
+/// A section is typed as a tape reads, in the unit of the scene or another, and held to the room.
+#[test]
+fn keeps_sections_where_they_are_typed() {
+    for (typed, meters) in [("1.75", 1.75), ("1 ft", 0.3048), ("9 m", 5.2)] {
+        let section = Section { cut: Cut::AlongLength, at: 2.6 };
+        let mut harness = shown(Desk::studied().with_view(|view| view.section = Some(section)), hear_panel);
+        // The moment, the pace, then the section; a measure that is looked at is typed over.
+        harness.query_all_by_role(egui::accesskit::Role::SpinButton).last().unwrap().focus();
+        harness.run_ok();
+        harness.query_all_by_role(egui::accesskit::Role::SpinButton).last().unwrap().type_text(typed);
+        harness.run_ok();
+        harness.key_press(Key::Enter);
+        harness.run_ok();
+        let asked = std::mem::take(&mut harness.state_mut().asked);
+        let Some(Command::ChooseSection(Some(to))) = asked.last() else { panic!("{typed}: {asked:?}") };
+        assert!(to.cut == Cut::AlongLength && (to.at - meters).abs() < 1e-9, "{typed}: {to:?}");
     }
 }
 
