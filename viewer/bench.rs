@@ -49,9 +49,10 @@ impl Subject {
         match self {
             Self::Scene(path) => vec![Command::Open(path.clone())],
             Self::Boxes(count) => {
+                let Ok(size) = roomwright::scene::RoomSize::read("12x10x3.5m") else { return Vec::new() };
                 let room = crate::command::NewRoom {
                     name: "Hall of boxes".to_owned(),
-                    size: "12x10x3.5m".to_owned(),
+                    size,
                     activity: roomwright::scene::Activity::Mixing,
                     materials: [None, None, None],
                 };
