@@ -7,6 +7,9 @@
 
 mod absorbers; // build-ups and table rows -> finishes by angle
 mod attic; // the room that all figures are for: bare, hung, furnished
+mod crowd; // ten thousand triangles: read, built, traced, heard
+#[path = "../viewer/crowd.rs"]
+mod crowd_scene; // the hall of boxes that the viewer is timed with
 mod drag; // a panel dragged: text, room and early window, from the command to the findings
 mod images; // mirror sources to third order, bare and furnished
 mod place; // whole commands as a person runs them, and the candidates of the search
@@ -24,6 +27,7 @@ fn main() {
     rays::benches(&mut criterion);
     reweigh::benches(&mut criterion);
     drag::benches(&mut criterion);
+    crowd::benches(&mut criterion);
     place::benches(&mut criterion);
     place::commands();
     criterion.final_summary();

@@ -6,13 +6,14 @@ use std::cell::Cell;
 use std::time::Duration;
 
 use criterion::{Criterion, Throughput};
+use roomwright::bands::Band;
 use roomwright::plan::decay::responses;
 use roomwright::plan::flush::Flush;
 use roomwright::plan::search::places;
 use roomwright::progress::Progress;
 use roomwright::scene::{Panel, PanelPlace};
 use roomwright::weigh::early::{Change, EarlyIndex};
-use roomwright::weigh::weigh_rays;
+use roomwright::weigh::{landing, weigh_rays};
 
 use super::{attic, rays};
 
@@ -22,12 +23,13 @@ const EVERYTHING: &str = "everything, one panel moved (hits)";
 const CURVES: &str = "everything, ray curves alone (hits)";
 const WINDOW: &str = "early window of all paths (hits)";
 const INDEX: &str = "index of the early window (hits)";
+const LANDING: &str = "energy that lands, one source, one octave (hits)";
 
 /// How far a panel moves, meters.
 const MOVE: f64 = 0.05;
 
 pub(crate) fn benches(criterion: &mut Criterion) {
-    let names = [EARLY, LININGS, EVERYTHING, CURVES, WINDOW, INDEX].map(|name| format!("reweigh/{name}"));
+    let names = [EARLY, LININGS, EVERYTHING, CURVES, WINDOW, INDEX, LANDING].map(|name| format!("reweigh/{name}"));
     if !attic::asked(&names.each_ref().map(String::as_str)) {
         return;
     }
@@ -65,7 +67,9 @@ pub(crate) fn benches(criterion: &mut Criterion) {
     let curves = || drop(weigh_rays(&progress, &traced, &standing).expect("nobody cancels"));
     let window = || drop(index.weigh(&progress, &flush.linings(&step().1)).expect("nobody cancels"));
     let indexed = || drop(EarlyIndex::new(&progress, &traced).expect("nobody cancels"));
-    let parts: [(&str, &dyn Fn()); 4] = [(EVERYTHING, &everything), (CURVES, &curves), (WINDOW, &window), (INDEX, &indexed)];
+    let landing = || drop(landing::landing(&progress, &traced, &standing, 0, Band::new(4)).expect("nobody cancels"));
+    let parts: [(&str, &dyn Fn()); 5] =
+        [(EVERYTHING, &everything), (CURVES, &curves), (WINDOW, &window), (INDEX, &indexed), (LANDING, &landing)];
     for (name, run) in parts {
         group.bench_function(name, |bencher| bencher.iter(run));
         attic::count(&format!("reweigh/{name}"), &[(hits, "stored hits")], run);

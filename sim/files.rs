@@ -58,6 +58,20 @@ pub trait Disk {
     /// # Errors
     /// What the file system says.
     fn canonical(&self, path: &Path) -> io::Result<PathBuf>;
+    /// What a folder holds, in no order.
+    ///
+    /// # Errors
+    /// What the file system says.
+    fn list(&self, folder: &Path) -> io::Result<Vec<Held>>;
+}
+
+/// A file or folder in a folder.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Held {
+    /// Its name, without the folder's.
+    pub name: String,
+    /// Whether it is a folder, or leads to one.
+    pub is_folder: bool,
 }
 
 /// The file system of this machine.
@@ -102,6 +116,18 @@ impl Disk for RealDisk {
 
     fn canonical(&self, path: &Path) -> io::Result<PathBuf> {
         std::fs::canonicalize(path)
+    }
+
+    fn list(&self, folder: &Path) -> io::Result<Vec<Held>> {
+        let mut held = Vec::new();
+        for entry in std::fs::read_dir(folder)? {
+            let entry = entry?;
+            // A name that is no text cannot be typed or shown either.
+            if let Ok(name) = entry.file_name().into_string() {
+                held.push(Held { name, is_folder: entry.path().is_dir() });
+            }
+        }
+        Ok(held)
     }
 }
 

@@ -4,7 +4,7 @@ use glam::{DVec2, DVec3};
 use proptest::prelude::*;
 use roomwright::scene::{
     self, Activity, Block, Clearance, ClearanceRegion, EditError, Editor, FORMAT, Opening, OpeningKind, Panel, PanelPlace, Rectangle,
-    Scene, StockKind,
+    Scene, StockKind, ThingKind,
 };
 
 use super::scenes::shipped;
@@ -269,8 +269,8 @@ fn keeps_everything_else_when_things_come_and_go() {
     expected.clearances.push(clearance);
     assert_eq!(read(&added), expected);
     let mut removed = added;
-    for name in ["crate", "hatch", "lamp"] {
-        removed = edited(&removed, |editor| editor.remove_thing(name));
+    for (kind, name) in [(ThingKind::Block, "crate"), (ThingKind::Opening, "hatch"), (ThingKind::Clearance, "lamp")] {
+        removed = edited(&removed, |editor| editor.remove_thing(kind, name));
     }
     assert_eq!(removed, ROOM);
 }
@@ -291,7 +291,7 @@ fn keeps_what_is_not_there_from_being_changed() {
     let mut editor = Editor::new(ROOM).unwrap();
     assert!(editor.remove_panel(2).is_err() && editor.move_panel(2, &PanelPlace::Corner { corner: 0, bottom: 0.0 }).is_err());
     assert!(editor.move_source("bench", DVec3::ONE).is_err() && editor.move_receiver("voice", DVec3::ONE).is_err());
-    assert!(editor.set_material("south east", "x").is_err() && editor.remove_thing("voice").is_err());
+    assert!(editor.set_material("south east", "x").is_err() && editor.remove_thing(ThingKind::Block, "voice").is_err());
     assert_eq!(editor.set_stock_count("cloud", 1).unwrap_err().to_string(), "there is no type of panel \"cloud\"");
     assert_eq!(editor.finish().unwrap().text, ROOM);
     // A change that makes no sense gives the reasons, and the caller still has the old text.

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use roomwright::files::{Disk, FileError, RealDisk, read_text, remove, replace, write_all, write_new};
+use roomwright::files::{Disk, FileError, Held, RealDisk, read_text, remove, replace, write_all, write_new};
 
 use crate::support::Folder;
 
@@ -70,6 +70,10 @@ impl Disk for FakeDisk {
 
     fn canonical(&self, path: &Path) -> io::Result<PathBuf> {
         if self.files.borrow().contains_key(path) { Ok(path.into()) } else { Err(io::ErrorKind::NotFound.into()) }
+    }
+
+    fn list(&self, _folder: &Path) -> io::Result<Vec<Held>> {
+        Err(io::ErrorKind::Unsupported.into())
     }
 }
 
@@ -255,4 +259,17 @@ fn keeps_a_link_a_link() {
     replace(&RealDisk, &folder.path().join("link.toml"), b"new").unwrap();
     assert_eq!(folder.text("real.toml"), "new");
     assert!(std::fs::symlink_metadata(folder.path().join("link.toml")).unwrap().is_symlink());
+}
+
+#[test]
+fn keeps_what_a_folder_holds() {
+    let folder = Folder::new("listing");
+    std::fs::create_dir(folder.path().join("rooms")).unwrap();
+    std::fs::write(folder.path().join("attic.toml"), "x").unwrap();
+    let mut held = RealDisk.list(folder.path()).unwrap();
+    held.sort();
+    let expected = [("attic.toml", false), ("rooms", true)].map(|(name, is_folder)| Held { name: name.to_owned(), is_folder });
+    assert_eq!(held, expected);
+    assert!(RealDisk.list(&folder.path().join("attic.toml")).is_err());
+    assert_eq!(RealDisk.list(&folder.path().join("none")).unwrap_err().kind(), io::ErrorKind::NotFound);
 }

@@ -284,3 +284,41 @@ proptest! {
         same_as_brute_force(&room, DVec3::new(0.31, 0.33, 1.2), DVec3::new(-0.37, 0.21, 1.3), 2);
     }
 }
+
+/// A hall of 400 turned boxes: 2,400 faces in sight of each other.
+fn crowded() -> Room {
+    let mut scene = shoebox(12.0, 10.0, 3.5);
+    for index in 0..400 {
+        let (column, row) = (index % 20, index / 20);
+        let low = (0.3 + 0.55 * f64::from(column), 0.3 + 0.45 * f64::from(row), [0.0, 0.4, 2.3, 3.1][(index % 4) as usize]);
+        scene.blocks.push(block(&format!("box {index}"), low, (0.2, 0.15, 0.1), f64::from(index % 7) * 0.1));
+    }
+    let mut room = build(&scene);
+    room.sources.push(room::Emitter {
+        name: "source".to_owned(),
+        kind: roomwright::scene::SourceKind::Loudspeaker,
+        position: DVec3::new(3.0, 4.1, 1.3),
+        aim: DVec3::X,
+        directivity: roomwright::directivity::Directivity::Omni,
+    });
+    room
+}
+
+/// An order that would take too long is left to the rays; what is affordable does not depend on threads, and small rooms keep what they
+/// ask for.
+#[test]
+fn keeps_the_search_bounded_among_many_surfaces() {
+    let order = |room: &Room, asked: u8| {
+        images::affordable_order(&Progress::new(), room, &images::Prepared::new(room), asked).expect("nobody cancels")
+    };
+    let room = crowded();
+    assert!(room.surfaces.len() > 2000);
+    let held = order(&room, 6);
+    assert!((1..6).contains(&held), "{held}");
+    assert_eq!(order(&room, held), held, "what is affordable is not held");
+    assert_eq!(order(&room, 1), 1);
+    assert_eq!(crate::support::on_threads(1, || order(&room, 6)), held);
+    let mut small = build(&attic());
+    small.sources.clone_from(&room.sources);
+    assert_eq!(order(&small, 6), 6);
+}

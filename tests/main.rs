@@ -11,8 +11,10 @@ mod footing; // what a ray's bounce stands for: middle, spread and the whole are
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, a search without pruning, symmetries
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
+mod landing; // energy that lands on surfaces: solid angles, time of flight, the sum of all bounces
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod live; // the early window of one layout after the other, against the same weighed whole
+mod measures; // things and ceilings by typed measures: the keys that are meant and nothing else
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare
 mod rays; // rooms for tests of the traced rays; the Lambertian cube
 mod report; // pages, drawings, pictures

@@ -251,6 +251,7 @@ fn keeps_wall_names_off_dark_walls() {
         columns: 6,
         rows: 3,
         values: vec![1e-3; 18],
+        errors: vec![0.0; 18],
     };
     let maps: Vec<_> = (0..6).map(dark).collect();
     let view =

@@ -400,3 +400,27 @@ proptest! {
         prop_assert!((floor.area() - plan.area()).abs() < 1e-9);
     }
 }
+
+/// Bodies that touch are found among many that do not, whatever the order they are named in: the area of each contact is that of the pair
+/// alone.
+#[test]
+fn keeps_contacts_among_many_bodies() {
+    let stack = |x: f64, y: f64| {
+        [block("under", (x, y, 0.0), (0.3, 0.2, 0.4), 0.0), block("over", (x + 0.1, y, 0.4), (0.3, 0.2, 0.4), 0.0)].map(|mut one| {
+            one.name = format!("{} at {x} {y}", one.name);
+            one
+        })
+    };
+    let mut scene = shoebox(9.0, 8.0, 2.5);
+    for index in 0..60 {
+        scene.blocks.extend(stack(0.5 + 0.8 * f64::from(index % 10), 0.4 + 1.2 * f64::from(index / 10)));
+    }
+    scene.blocks.reverse();
+    let room = room::build(&scene, Bodies::Standing);
+    let areas: Vec<f64> = room.contacts.iter().map(|contact| contact.region.area()).collect();
+    // Each lower box on the floor, 0.3 x 0.2; each upper one on it, 0.2 x 0.2, seen from both.
+    let expected = 60.0 * (0.3 * 0.2 + 2.0 * 0.2 * 0.2);
+    let found: f64 = areas.iter().sum();
+    assert!((found - expected).abs() < 1e-9, "{found} for {expected}");
+    assert_eq!(areas.len(), 180);
+}

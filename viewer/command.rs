@@ -4,17 +4,18 @@ use std::path::PathBuf;
 
 use bevy::math::{DVec2, DVec3};
 use bevy::prelude::Message;
-use roomwright::scene::{Activity, Panel, PanelPlace};
+use roomwright::bands::Band;
+use roomwright::scene::{Activity, Block, Clearance, MeasuredPlane, Opening, Panel, PanelPlace, RoomSize, ThingKind};
 
-use crate::view::{CameraView, MapChoice, ReflectionChoice, Step};
+use crate::view::{CameraView, MapChoice, Pressed, ReflectionChoice, Section, Step};
 
 /// A room to begin with.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct NewRoom {
     /// Title.
     pub(crate) name: String,
-    /// Length x width x height as `roomwright new` reads them: `3.6x2.9x2.4m`.
-    pub(crate) size: String,
+    /// Length, width, height, and the unit of the scene.
+    pub(crate) size: RoomSize,
     /// What the room is for.
     pub(crate) activity: Activity,
     /// Material of the walls, the floor and the ceiling; `None` leaves what a new scene has.
@@ -33,6 +34,18 @@ pub(crate) enum Command {
     Open(PathBuf),
     /// Begins a new room, not saved yet.
     New(NewRoom),
+    /// Opens a copy of this text that has no file; while nothing is changed in it there is nothing to save.
+    OpenCopy(String),
+    /// Goes back to the page without a scene; asks first if there is unsaved work.
+    ToStart,
+    /// Asks which file to open.
+    AskFile,
+    /// Asks where to save to.
+    AskWhere,
+    /// Looks into a folder for the one or the other.
+    LookInto(PathBuf),
+    /// Takes a file off the list of those opened last.
+    Forget(PathBuf),
     /// Writes the text back to its file; asks if another program changed that meanwhile.
     Save,
     /// Writes the text to another file and goes on with that one; an existing file is not replaced.
@@ -105,9 +118,23 @@ pub(crate) enum Command {
     /// Says what the room is for.
     SetActivity(Activity),
     /// Adds a door, window or hatch.
-    AddOpening(roomwright::scene::Opening),
+    AddOpening(Opening),
+    /// Makes a door, window or hatch another one.
+    ChangeOpening {
+        /// Its name as it was.
+        name: String,
+        /// What it is to be.
+        opening: Opening,
+    },
     /// Adds a solid box.
-    AddBlock(roomwright::scene::Block),
+    AddBlock(Block),
+    /// Makes a solid box another one.
+    ChangeBlock {
+        /// Its name as it was.
+        name: String,
+        /// What it is to be.
+        block: Block,
+    },
     /// Moves a block.
     MoveBlock {
         /// Its name.
@@ -116,9 +143,30 @@ pub(crate) enum Command {
         center: DVec2,
     },
     /// Adds a place that must stay clear.
-    AddClearance(roomwright::scene::Clearance),
+    AddClearance(Clearance),
+    /// Keeps another place clear.
+    ChangeClearance {
+        /// Its name as it was.
+        name: String,
+        /// What it is to be.
+        clearance: Clearance,
+    },
     /// Removes an opening, block or clearance of this name.
-    RemoveThing(String),
+    RemoveThing(ThingKind, String),
+    /// Takes parts of the ceiling away and adds others.
+    SetCeiling {
+        /// Names of the parts that go.
+        away: Vec<String>,
+        /// Parts that come.
+        add: Vec<MeasuredPlane>,
+    },
+    /// Gives a part of the ceiling other measures or another material.
+    ChangeCeiling {
+        /// Its name, which it keeps.
+        name: String,
+        /// What it is to be.
+        plane: MeasuredPlane,
+    },
     /// Swaps the layout with the other one, A with B. The first time both are alike.
     ToggleLayout,
 
@@ -153,10 +201,18 @@ pub(crate) enum Command {
     Play(bool),
     /// Sets how many seconds on the clock one millisecond of sound takes.
     SetSlowness(f64),
+    /// Lights up the surfaces with the energy that has landed in an octave, or leaves them as they are.
+    ChooseLanding(Option<Band>),
+    /// Draws the wavefront on a plane; `None`: level, at the ear.
+    ChooseSection(Option<Section>),
     /// Looks at the room from elsewhere.
     CameraTo(CameraView),
     /// Points at a place in the room, meters, or nowhere.
     PointAt(Option<DVec3>),
+    /// The next press on a surface of the stage is for the form that is open; or no longer.
+    AskPlace(bool),
+    /// That press.
+    GivePlace(Pressed),
     /// Says what was done, or why it failed, in one sentence.
     Say(String),
     /// Writes the stage as a PNG.

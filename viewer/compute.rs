@@ -15,12 +15,13 @@ use std::sync::{Arc, Mutex};
 use std::thread;
 
 use bevy::prelude::Resource;
+use roomwright::bands::Band;
 use roomwright::findings::{Estimate, Findings, Survey};
 use roomwright::hanging::from_panels;
 use roomwright::plan::{HotSpot, SurfaceMap};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::{Panel, Scene};
-use roomwright::study::{self, EarlyFindings, Live, MapChoice, Placement, same_room};
+use roomwright::study::{self, EarlyFindings, Landing, Live, MapChoice, Placement, same_room};
 use roomwright::weigh::Traced;
 
 use crate::results::{Generation, Known, Status};
@@ -64,6 +65,8 @@ pub(crate) enum Report {
     HotSpots(Known<Vec<HotSpot>>),
     /// A map.
     Map(MapChoice, Known<Vec<SurfaceMap>>),
+    /// The energy that lands on the surfaces.
+    Landing(Known<Landing>),
     /// The plan; `None` if it was stopped.
     Plan(Generation, Option<Arc<Placement>>),
     /// All that was asked for this scene is done.
@@ -85,6 +88,8 @@ pub(crate) struct Has {
     pub(crate) earnings: u32,
     /// Rays that the map that is looked at rests on.
     pub(crate) map: u32,
+    /// Rays that the landing energy that is looked at rests on.
+    pub(crate) landing: u32,
 }
 
 /// What to find out of a scene.
@@ -100,6 +105,8 @@ pub(crate) struct Wanted {
     pub(crate) map: Option<MapChoice>,
     /// The type of panel that maps are for; index into the stock.
     pub(crate) kind: Option<usize>,
+    /// Source and octave of the landing energy that is looked at.
+    pub(crate) landing: Option<(usize, Band)>,
 }
 
 /// Wakes the window when there is something new to draw.
@@ -363,8 +370,15 @@ impl Job {
 
     /// What is only worth computing with all rays.
     fn rest(&self, back: &Back, traced: &Traced) -> Result<(), Cancelled> {
-        let Wanted { generation, scene, has, map, kind } = &self.wanted;
+        let Wanted { generation, scene, has, map, kind, landing } = &self.wanted;
         let rays = traced.settings.rays;
+        if let Some((source, band)) = *landing
+            && has.landing < rays
+            && source < traced.room.sources.len()
+        {
+            let landing = study::landing(&self.progress, scene, traced, source, band)?;
+            back.send(Report::Landing(known(*generation, traced, landing)));
+        }
         let live = Live::new(&self.progress, traced)?;
         if let (Some(choice), Some(kind)) = (*map, kind.and_then(|kind| scene.stock.get(kind)))
             && has.map < rays

@@ -74,6 +74,11 @@ impl Document {
         self.is_open() && self.saved.as_ref() != Some(&self.text)
     }
 
+    /// Whether it is a copy of a room to look around in, as it came: it has no file, and nothing to save.
+    pub(crate) fn is_copy(&self) -> bool {
+        self.is_open() && self.path.is_none() && !self.is_unsaved()
+    }
+
     /// Whether there is something to undo, and to redo.
     pub(crate) fn can_undo_redo(&self) -> (bool, bool) {
         (!self.undo.is_empty() || self.drag.as_ref().is_some_and(|text| *text != self.text), !self.redo.is_empty())
@@ -101,15 +106,30 @@ impl Document {
         self.set(judged(text));
     }
 
+    /// Opens nothing.
+    pub(crate) fn close(&mut self) {
+        *self = Self { revision: self.revision + 1, ..Self::default() };
+    }
+
     /// Changes the text by an editor. Whether it is another text now.
     pub(crate) fn edit(&mut self, change: impl FnOnce(&mut Editor) -> Result<(), EditError>) -> Result<bool, EditError> {
-        let mut editor = match &self.scene {
-            Some(scene) => Editor::of(&self.text, scene),
-            None => Editor::new(&self.text)?,
-        };
-        change(&mut editor)?;
-        let edited = editor.finish()?;
+        let edited = self.edited(change)?;
         Ok(self.step_to(edited.text.clone(), Ok(edited)))
+    }
+
+    /// What the text would be.
+    pub(crate) fn edited(&self, change: impl FnOnce(&mut Editor) -> Result<(), EditError>) -> Result<Edited, EditError> {
+        let mut editor = self.editor()?;
+        change(&mut editor)?;
+        Ok(editor.finish()?)
+    }
+
+    /// The text, to be looked at as its tables are written.
+    pub(crate) fn editor(&self) -> Result<Editor, Refused> {
+        match &self.scene {
+            Some(scene) => Ok(Editor::of(&self.text, scene)),
+            None => Editor::new(&self.text),
+        }
     }
 
     /// Takes another text altogether, mistakes or not. Whether it is another.

@@ -9,8 +9,8 @@
 //! field of a result of `roomwright::study`: there are no acoustics here.
 //!
 //! # Modules in reading order
-//! `document` the text, its undo and redo; `view` what is chosen; `results` what is known; `command` all a user can do; `compute` studies
-//! in the background; `recovery` what a crash leaves; `session` the system that joins them; `start` the program; `stage` the room in three dimensions; `ui` the
+//! `document` the text, its undo and redo; `view` what is chosen; `results` what is known; `command` all a user can do; `edits` those that edit the text; `compute` studies
+//! in the background; `recovery` what a crash leaves; `shelf` scene files at hand; `session` the system that joins them; `start` the program; `stopwatch`, `headless`, `crowd`, `bench` what it is asked on the command line; `stage` the room in three dimensions; `ui` the
 //! panels.
 
 #![expect(
@@ -19,19 +19,26 @@
     reason = "a system names its resources as parameters; the borrow is the schedule's"
 )]
 
+mod bench;
 mod command;
 mod compute;
+mod crowd;
 mod document;
+mod edits;
+mod headless;
 mod recovery;
 mod results;
 mod session;
+mod shelf;
 mod stage;
 mod start;
+mod stopwatch;
 mod ui;
 mod view;
 
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
+    stopwatch::start();
     start::run()
 }

@@ -29,6 +29,10 @@ impl Default for Storage {
     }
 }
 
+/// What is edited here is nobody's work, and no copy is kept of it: something is measured.
+#[derive(Debug, Default, Resource)]
+pub(crate) struct NobodysWork;
+
 /// The text of a recovery copy that waits for an answer.
 #[derive(Debug, Default, Resource)]
 pub(crate) struct Recovered(pub(crate) Option<String>);

@@ -7,11 +7,12 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use bevy::prelude::Resource;
+use roomwright::bands::Band;
 use roomwright::findings::{Estimate, Findings, Survey};
 use roomwright::plan::{HotSpot, SurfaceMap};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
-use roomwright::study::{self, EarlyFindings, MapChoice, Placement, same_room};
+use roomwright::study::{self, EarlyFindings, Landing, MapChoice, Placement, same_room};
 
 use crate::compute::{Has, Report};
 
@@ -89,6 +90,8 @@ pub(crate) struct Results {
     pub(crate) hot_spots: Option<Known<Vec<HotSpot>>>,
     /// Maps that were asked for so far, one value a surface of the room.
     pub(crate) maps: BTreeMap<MapChoice, Known<Vec<SurfaceMap>>>,
+    /// The energy that lands on the surfaces, of the source and octave that were asked for last.
+    pub(crate) landing: Option<Known<Landing>>,
     /// The plan, while the scene it was made for is on screen or was until the last edit.
     pub(crate) plan: Option<Known<Placement>>,
     /// What the machine is doing.
@@ -122,7 +125,7 @@ impl Results {
         }
         if !is_same {
             self.maps.clear();
-            (self.hot_spots, self.plan) = (None, None);
+            (self.hot_spots, self.plan, self.landing) = (None, None, None);
         }
         let names = |scene: &Scene| -> Vec<String> {
             let sources = scene.sources.iter().map(|source| source.name.clone());
@@ -159,6 +162,7 @@ impl Results {
                 let is_fresh = self.is_fresh(&known);
                 is_fresh && self.settle_map(choice, known)
             }
+            Report::Landing(known) => self.is_fresh(&known) && known.settle(&mut self.landing),
             Report::Plan(generation, plan) => match plan {
                 Some(value) if generation == self.generation => Known { generation, rays: 0, value }.settle(&mut self.plan),
                 _ => false,
@@ -173,8 +177,13 @@ impl Results {
         settled
     }
 
+    /// What lands of this source in this octave.
+    pub(crate) fn landing_of(&self, (source, band): (usize, Band)) -> Option<&Known<Landing>> {
+        self.landing.as_ref().filter(|known| (known.value.source, known.value.band) == (source, band))
+    }
+
     /// What is known of the scene on screen.
-    pub(crate) fn has(&self, map: Option<MapChoice>) -> Has {
+    pub(crate) fn has(&self, map: Option<MapChoice>, landing: Option<(usize, Band)>) -> Has {
         fn rays<T>(results: &Results, known: Option<&Known<T>>) -> u32 {
             known.filter(|known| results.is_fresh(known)).map_or(0, |known| known.rays)
         }
@@ -185,6 +194,7 @@ impl Results {
             hot_spots: self.hot_spots.as_ref().is_some_and(|known| self.is_fresh(known)),
             earnings: rays(self, self.earnings.as_ref()),
             map: map.map_or(u32::MAX, |choice| rays(self, self.maps.get(&choice))),
+            landing: landing.map_or(u32::MAX, |choice| rays(self, self.landing_of(choice))),
         }
     }
 }

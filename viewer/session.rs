@@ -2,18 +2,21 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::Duration;
 
 use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
 use roomwright::files::{self, FileError};
-use roomwright::scene::{self, EditError, Editor, RoomSize, Scene};
+use roomwright::scene::{self, EditError, Editor, Scene};
 use roomwright::study;
 
 use crate::command::{Command, NewRoom};
 use crate::compute::{Compute, Waker, Wanted};
 use crate::document::{Document, reason};
-use crate::recovery::{self, Recovered, Storage};
+use crate::edits::{change, is_edit, touches_text};
+use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results};
+use crate::shelf::Shelf;
 use crate::view::{Question, Refused, View};
 
 /// When things happen within `Update`: who draws from document, view and results runs after [`Session`].
@@ -30,14 +33,23 @@ impl Plugin for SessionPlugin {
             .init_resource::<Results>()
             .init_resource::<Compute>()
             .init_resource::<Storage>()
+            .init_resource::<Shelf>()
             .init_resource::<Recovered>()
             .init_resource::<Waker>()
             .init_resource::<Postponed>()
             .add_message::<Command>()
             .add_systems(Startup, (wake, offer))
-            .add_systems(Update, (apply, receive, run_wavefront, recovery::keep, recovery::watch).chain().in_set(Session));
+            .add_systems(
+                Update,
+                (apply, receive, run_wavefront, recovery::keep.run_if(not(resource_exists::<NobodysWork>)), recovery::watch, watch_shelf)
+                    .chain()
+                    .in_set(Session),
+            );
     }
 }
+
+/// On the page without a scene files are looked for this often.
+const SHELF_EVERY: Duration = Duration::from_secs(2);
 
 /// What is done once a question is answered.
 #[derive(Debug, Default, Resource)]
@@ -52,6 +64,7 @@ struct Desk<'w> {
     compute: ResMut<'w, Compute>,
     storage: Res<'w, Storage>,
     recovered: ResMut<'w, Recovered>,
+    shelf: ResMut<'w, Shelf>,
     postponed: ResMut<'w, Postponed>,
     exit: MessageWriter<'w, AppExit>,
 }
@@ -61,8 +74,9 @@ fn wake(compute: Res<Compute>, waker: Res<Waker>) {
     compute.wake_by(waker.clone());
 }
 
-/// Offers a new room that was never saved.
-fn offer(storage: Res<Storage>, mut recovered: ResMut<Recovered>, mut view: ResMut<View>) {
+/// Offers a new room that was never saved, and the scenes opened last.
+fn offer(storage: Res<Storage>, mut recovered: ResMut<Recovered>, mut view: ResMut<View>, mut shelf: ResMut<Shelf>) {
+    shelf.read(&*storage.0);
     recovered.0 = recovery::left(&*storage.0, None, "");
     view.question = recovered.0.is_some().then_some(Question::Recovery);
 }
@@ -71,6 +85,14 @@ fn offer(storage: Res<Storage>, mut recovered: ResMut<Recovered>, mut view: ResM
 fn apply(mut commands: MessageReader<Command>, mut desk: Desk<'_>) {
     for command in commands.read() {
         desk.apply(command);
+    }
+}
+
+/// Notices on the page without a scene that files come and go.
+fn watch_shelf(document: Res<Document>, storage: Res<Storage>, time: Res<Time<Real>>, mut shelf: ResMut<Shelf>, mut last: Local<Duration>) {
+    if !document.is_open() && !shelf.recent().is_empty() && time.elapsed().saturating_sub(*last) >= SHELF_EVERY {
+        *last = time.elapsed();
+        shelf.look(&*storage.0);
     }
 }
 
@@ -110,7 +132,11 @@ impl Desk<'_> {
             return;
         }
         match command {
-            Command::Open(_) | Command::New(_) | Command::Close => self.leave(command),
+            Command::Open(_) | Command::New(_) | Command::OpenCopy(_) | Command::ToStart | Command::Close => self.leave(command),
+            Command::AskFile => self.ask_file(Question::Which),
+            Command::AskWhere => self.ask_where(),
+            Command::LookInto(folder) => self.view.notice = self.shelf.look_into(folder, &*self.storage.0).err(),
+            Command::Forget(path) => self.shelf.forget(path, &*self.storage.0),
             Command::Save => self.answer(|desk| desk.save(false)),
             Command::Overwrite => self.answer(|desk| desk.save(true)),
             Command::SaveAs(path) => self.answer(|desk| desk.save_as(path)),
@@ -158,6 +184,8 @@ impl Desk<'_> {
         match command {
             Command::Open(path) => self.open(path),
             Command::New(room) => self.begin(room),
+            Command::OpenCopy(text) => self.show(None, text.clone(), true),
+            Command::ToStart => self.put_away(),
             Command::Close => {
                 recovery::clear(&*self.storage.0, self.document.path());
                 self.compute.stop();
@@ -170,9 +198,41 @@ impl Desk<'_> {
 
     fn open(&mut self, path: &Path) {
         match files::read_text(&*self.storage.0, path) {
-            Ok(text) => self.show(Some(path.into()), text, true),
-            Err(failure) => self.view.notice = Some(failure.to_string()),
+            Ok(text) => {
+                self.show(Some(path.into()), text, true);
+                self.shelf.remember(path, &*self.storage.0);
+            }
+            Err(FileError::Read { cause, .. }) if cause.kind() == std::io::ErrorKind::IsADirectory => {
+                self.apply(&Command::LookInto(path.into()));
+            }
+            Err(failure) => {
+                self.view.notice = Some(failure.to_string());
+                self.shelf.look(&*self.storage.0);
+            }
         }
+    }
+
+    /// Back to the page without a scene.
+    fn put_away(&mut self) {
+        recovery::clear(&*self.storage.0, self.document.path());
+        self.compute.stop();
+        self.compute.stop_plan();
+        self.document.close();
+        (*self.results, *self.view, self.recovered.0) = (Results::default(), View::default(), None);
+        self.shelf.look(&*self.storage.0);
+    }
+
+    /// Asks for a file, beginning where the scene is.
+    fn ask_file(&mut self, question: Question) {
+        let nearby = self.shelf.nearby(self.document.path());
+        self.view.notice = self.shelf.look_into(&nearby, &*self.storage.0).err();
+        self.view.question = Some(question);
+    }
+
+    fn ask_where(&mut self) {
+        let named = self.document.path().and_then(Path::file_name).map(PathBuf::from);
+        let name = named.unwrap_or_else(|| file_name(self.document.scene().map_or("room", |scene| &scene.name)).into());
+        self.ask_file(Question::WhereTo(name));
     }
 
     fn begin(&mut self, room: &NewRoom) {
@@ -200,8 +260,7 @@ impl Desk<'_> {
     /// Whether the file holds the text now.
     fn save(&mut self, over: bool) -> bool {
         let Some(path) = self.document.path().map(Path::to_owned) else {
-            let name = self.document.scene().map_or("room", |scene| &scene.name);
-            self.view.question = Some(Question::WhereTo(PathBuf::from(file_name(name))));
+            self.ask_where();
             return false;
         };
         let is_changed = match files::read_text(&*self.storage.0, &path) {
@@ -237,6 +296,7 @@ impl Desk<'_> {
             Ok(()) => {
                 self.view.notice = Some(format!("Saved {}.", path.display()));
                 recovery::clear(&*self.storage.0, Some(&path));
+                self.shelf.remember(&path, &*self.storage.0);
                 self.document.mark_saved(path);
                 true
             }
@@ -374,8 +434,9 @@ impl Desk<'_> {
     fn ask(&mut self) {
         let Some(scene) = self.results.scene.clone().filter(|_| !self.results.is_sketch) else { return };
         let kind = self.view.stock.or_else(|| study::usual_panel(&scene));
-        let has = self.results.has(self.view.map);
-        self.compute.ask(Wanted { generation: self.results.generation, scene, has, map: self.view.map, kind });
+        let (map, landing) = (self.view.map, self.view.lands());
+        let has = self.results.has(map, landing);
+        self.compute.ask(Wanted { generation: self.results.generation, scene, has, map, kind, landing });
     }
 
     fn plan(&mut self) {
@@ -390,6 +451,7 @@ impl Desk<'_> {
     fn look(&mut self, command: &Command) {
         let view = &mut *self.view;
         let before = (view.map, view.stock);
+        let landed = view.lands();
         match command {
             Command::ChooseStep(step) => view.step = *step,
             Command::ChooseReflection(choice) => view.reflection = *choice,
@@ -402,8 +464,12 @@ impl Desk<'_> {
             Command::SetTime(time_ms) => view.time_ms = time_ms.clamp(0.0, View::TIME_MOST_MS),
             Command::Play(playing) => view.playing = *playing,
             Command::SetSlowness(slowness) => view.slowness = slowness.clamp(0.005, 5.0),
+            Command::ChooseLanding(band) => view.landing = *band,
+            Command::ChooseSection(section) => view.section = section.filter(|section| section.at.is_finite()),
             Command::CameraTo(camera) => view.camera = *camera,
             Command::PointAt(place) => view.pointer = *place,
+            Command::AskPlace(asks) => (view.asks_place, view.pressed) = (*asks, None),
+            Command::GivePlace(pressed) if view.asks_place => (view.asks_place, view.pressed) = (false, Some(pressed.clone())),
             Command::Say(sentence) => view.notice = Some(sentence.clone()),
             _ => {}
         }
@@ -416,74 +482,16 @@ impl Desk<'_> {
             self.results.hot_spots = None;
         }
         let lacks_map = self.view.map.is_some_and(|map| !self.results.maps.get(&map).is_some_and(|known| self.results.is_fresh(known)));
-        if (self.view.map, self.view.stock) != before && (lacks_map || self.results.hot_spots.is_none()) {
+        let lacks_landing = self.view.lands() != landed && self.results.has(None, self.view.lands()).landing == 0;
+        if lacks_landing || ((self.view.map, self.view.stock) != before && (lacks_map || self.results.hot_spots.is_none())) {
             self.ask();
         }
     }
 }
 
-/// Whether a command would change or save the text, or leave the question of the recovery copy open.
-fn touches_text(command: &Command) -> bool {
-    is_edit(command)
-        || matches!(
-            command,
-            Command::Save
-                | Command::SaveAs(_)
-                | Command::Overwrite
-                | Command::Stay
-                | Command::SetText(_)
-                | Command::Undo
-                | Command::Redo
-                | Command::ToggleLayout
-                | Command::TakePlan
-        )
-}
-
-/// Whether a command is one edit of the text by an [`Editor`].
-fn is_edit(command: &Command) -> bool {
-    matches!(
-        command,
-        Command::AddPanel(_)
-            | Command::RemovePanel(_)
-            | Command::MovePanel { .. }
-            | Command::MoveSource { .. }
-            | Command::MoveReceiver { .. }
-            | Command::SetMaterial { .. }
-            | Command::SetStockCount { .. }
-            | Command::SetActivity(_)
-            | Command::AddOpening(_)
-            | Command::AddBlock(_)
-            | Command::MoveBlock { .. }
-            | Command::AddClearance(_)
-            | Command::RemoveThing(_)
-    )
-}
-
-/// Makes the edit that a command asks for.
-fn change(editor: &mut Editor, command: &Command) -> Result<(), EditError> {
-    match command {
-        Command::AddPanel(panel) => editor.add_panel(panel),
-        Command::RemovePanel(panel) => editor.remove_panel(*panel)?,
-        Command::MovePanel { panel, place } => editor.move_panel(*panel, place)?,
-        Command::MoveSource { name, position } => editor.move_source(name, *position)?,
-        Command::MoveReceiver { name, position } => editor.move_receiver(name, *position)?,
-        Command::SetMaterial { surface, material } => editor.set_material(surface, material)?,
-        Command::SetStockCount { kind, count } => editor.set_stock_count(kind, *count)?,
-        Command::SetActivity(activity) => editor.set_activity(*activity),
-        Command::AddOpening(opening) => editor.add_opening(opening),
-        Command::AddBlock(block) => editor.add_block(block),
-        Command::MoveBlock { name, center } => editor.move_block(name, *center)?,
-        Command::AddClearance(clearance) => editor.add_clearance(clearance),
-        Command::RemoveThing(name) => editor.remove_thing(name)?,
-        _ => debug_assert!(false, "{command:?} is no edit"),
-    }
-    Ok(())
-}
-
 /// The text of a new room, or what is wrong with what was asked.
 fn new_room(room: &NewRoom) -> Result<String, String> {
-    let size = RoomSize::read(&room.size).map_err(|error| error.to_string())?;
-    let text = scene::starter_for(&room.name, &size, room.activity);
+    let text = scene::starter_for(&room.name, &room.size, room.activity);
     let mut editor = Editor::new(&text).map_err(|refused| refused.to_string())?;
     let [walls, floor, ceiling] = &room.materials;
     let set = |editor: &mut Editor| -> Result<(), EditError> {

@@ -1,6 +1,6 @@
 //! Commands on a bare application: no window, no graphics, a disk in memory, a clock that goes a second a frame.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
@@ -8,13 +8,17 @@ use std::time::Duration;
 
 use bevy::math::{DVec2, DVec3};
 use bevy::time::TimeUpdateStrategy;
-use roomwright::files::Disk;
-use roomwright::scene::{Activity, Block, Clearance, ClearanceRegion, Opening, OpeningKind, Panel, PanelPlace, Rectangle, with_panels};
+use roomwright::bands::Band;
+use roomwright::files::{Disk, Held};
+use roomwright::scene::{
+    Activity, Block, Clearance, ClearanceRegion, MeasuredPlane, Opening, OpeningKind, Panel, PanelPlace, PlaneShape, Rectangle, RoomSize,
+    ThingKind, with_panels,
+};
 
 use super::*;
 use crate::compute::Report;
 use crate::results::Known;
-use crate::view::{CameraView, MapChoice, Quantity, ReflectionChoice, Step};
+use crate::view::{CameraView, Cut, MapChoice, Quantity, ReflectionChoice, Section, Step};
 
 /// A disk in memory, which can be full.
 #[derive(Default)]
@@ -74,12 +78,28 @@ impl Disk for Memory {
     }
 
     fn canonical(&self, path: &Path) -> io::Result<PathBuf> {
-        Ok(path.into())
+        if self.files.lock().unwrap().contains_key(path) { Ok(path.into()) } else { Err(io::ErrorKind::NotFound.into()) }
+    }
+
+    fn list(&self, folder: &Path) -> io::Result<Vec<Held>> {
+        let files = self.files.lock().unwrap();
+        let folder = if folder == Path::new(".") { Path::new("") } else { folder };
+        let within = files.keys().filter_map(|path| path.strip_prefix(folder).ok()?.to_str());
+        let held: BTreeSet<Held> = within
+            .map(|path| match path.split_once('/') {
+                Some((name, _)) => Held { name: name.to_owned(), is_folder: true },
+                None => Held { name: path.to_owned(), is_folder: false },
+            })
+            .collect();
+        if held.is_empty() { Err(io::ErrorKind::NotFound.into()) } else { Ok(held.into_iter().collect()) }
     }
 }
 
 const FILE: &str = "rooms/attic.toml";
 const COPY: &str = "rooms/.attic.toml.unsaved";
+
+#[path = "shelf_tests.rs"]
+mod shelf_tests;
 
 /// The attic, few rays, with two panels hung.
 fn attic() -> String {
@@ -146,7 +166,9 @@ fn wait(app: &mut App, until: impl Fn(&Results) -> bool) {
 
 /// Everything is known of the scene on screen.
 fn is_done(results: &Results) -> bool {
-    results.status.stage.is_none() && results.has(None).findings > 0 && results.bare.as_ref().is_some_and(|known| results.is_fresh(known))
+    results.status.stage.is_none()
+        && results.has(None, None).findings > 0
+        && results.bare.as_ref().is_some_and(|known| results.is_fresh(known))
 }
 
 /// Every command that edits the text.
@@ -169,6 +191,11 @@ fn edits() -> Vec<Command> {
     };
     let place_of_lamp = Rectangle { left: 2.0, bottom: 1.5, width: 0.3, height: 0.3 };
     let clearance = Clearance { name: "fan".into(), region: ClearanceRegion::Surface { surface: "ceiling".into(), place: place_of_lamp } };
+    let lower = MeasuredPlane {
+        name: "lower part".into(),
+        material: "Rendered brickwork".into(),
+        shape: PlaneShape::Rise { from: "north".into(), height: 2.1, reaches: 2.4, after: 1.0 },
+    };
     vec![
         Command::AddPanel(panel("north", 3.0)),
         Command::RemovePanel(0),
@@ -179,11 +206,16 @@ fn edits() -> Vec<Command> {
         Command::SetMaterial { surface: "door".into(), material: "Rendered brickwork".into() },
         Command::SetStockCount { kind: "cloud".into(), count: 5 },
         Command::SetActivity(Activity::Rehearsal),
-        Command::AddOpening(opening),
-        Command::AddBlock(block),
+        Command::AddOpening(opening.clone()),
+        Command::ChangeOpening { name: "door".into(), opening: Opening { name: "way in".into(), ..opening } },
+        Command::AddBlock(block.clone()),
+        Command::ChangeBlock { name: "shelf".into(), block },
         Command::MoveBlock { name: "shelf".into(), center: DVec2::new(4.25, 2.0) },
-        Command::AddClearance(clearance),
-        Command::RemoveThing("socket".into()),
+        Command::AddClearance(clearance.clone()),
+        Command::ChangeClearance { name: "socket".into(), clearance },
+        Command::RemoveThing(ThingKind::Clearance, "socket".into()),
+        Command::SetCeiling { away: Vec::new(), add: vec![lower.clone()] },
+        Command::ChangeCeiling { name: "ceiling".into(), plane: lower },
         Command::SetText(attic().replace("Attic voice room", "Attic")),
     ]
 }
@@ -217,10 +249,10 @@ fn keeps_the_list_of_edits_complete() {
     for command in &tried {
         assert!(is_edit(command) || matches!(command, Command::SetText(_)), "{command:?}");
     }
-    let source = include_str!("session.rs");
+    let source = include_str!("edits.rs");
     let list = source.split("fn is_edit").nth(1).unwrap().split("/// Makes the edit").next().unwrap();
     let listed = list.matches("Command::").count();
-    let tried: std::collections::BTreeSet<String> = tried.iter().map(named).collect();
+    let tried: BTreeSet<String> = tried.iter().map(named).collect();
     // SetText is an edit, but of the whole text.
     assert_eq!(tried.len() - 1, listed, "{tried:?}");
 }
@@ -231,6 +263,7 @@ fn keeps_the_text_whatever_is_looked_at() {
     let mut app = opened(&Memory::holding(FILE, &text));
     let reflection = ReflectionChoice { pair: 0, row: 1 };
     let map = MapChoice { quantity: Quantity::Late, source: Some(1) };
+    let section = Section { cut: Cut::AlongLength, at: 1.7 };
     for command in [
         Command::ChooseStep(Step::Place),
         Command::ChooseReflection(Some(reflection)),
@@ -244,6 +277,11 @@ fn keeps_the_text_whatever_is_looked_at() {
         Command::Play(false),
         Command::SetTime(12.5),
         Command::SetSlowness(0.5),
+        Command::AskPlace(true),
+        Command::GivePlace(crate::view::Pressed { surface: "east".into(), position: DVec2::ONE, point: DVec3::ONE }),
+        Command::AskPlace(false),
+        Command::ChooseLanding(None),
+        Command::ChooseSection(Some(section)),
         Command::CameraTo(CameraView::Plan),
     ] {
         let before = view(&app).clone();
@@ -264,6 +302,8 @@ fn keeps_the_text_whatever_is_looked_at() {
         time_ms: 12.5,
         playing: false,
         slowness: 0.5,
+        landing: None,
+        section: Some(section),
         camera: CameraView::Plan,
         ..View::default()
     };
@@ -327,12 +367,10 @@ fn keeps_a_new_room_until_it_has_a_file() {
     assert!(!document(&app).is_open() && !document(&app).is_unsaved());
     let room = NewRoom {
         name: "Spare room, north".into(),
-        size: "3.6x2.9x2.4m".into(),
+        size: RoomSize::read("3.6x2.9x2.4m").unwrap(),
         activity: Activity::Voice,
         materials: [Some("Rendered brickwork".into()), None, Some("Rendered brickwork".into())],
     };
-    send(&mut app, Command::New(NewRoom { size: "3.6 by 2.9".into(), ..room.clone() }));
-    assert!(!document(&app).is_open() && view(&app).notice.as_ref().unwrap().contains("expected length x width x height"));
     send(&mut app, Command::New(NewRoom { materials: [None, Some("Cheese".into()), None], ..room.clone() }));
     assert!(!document(&app).is_open() && view(&app).notice.as_ref().unwrap().contains("Cheese"));
     send(&mut app, Command::New(room));
@@ -457,7 +495,12 @@ fn keeps_unsaved_work_through_a_crash() {
 #[test]
 fn keeps_a_new_room_through_a_crash() {
     let disk = Arc::new(Memory::default());
-    let room = NewRoom { name: "Shed".into(), size: "3x2.5x2.2m".into(), activity: Activity::Voice, materials: Default::default() };
+    let room = NewRoom {
+        name: "Shed".into(),
+        size: RoomSize::read("3x2.5x2.2m").unwrap(),
+        activity: Activity::Voice,
+        materials: Default::default(),
+    };
     let mut first = app(&disk);
     send(&mut first, Command::New(room.clone()));
     let text = document(&first).text().to_owned();
@@ -578,9 +621,9 @@ fn keeps_newer_results() {
     assert!(results.take(findings(5, 100)), "an older one is better than none");
     assert!(results.take(findings(7, 5)), "few rays of the scene on screen are better than many of an older one");
     assert!(!results.take(findings(6, 1000)) && results.findings.as_ref().unwrap().rays == 5);
-    assert_eq!(results.has(None).findings, 5);
+    assert_eq!(results.has(None, None).findings, 5);
     results.show(Generation(8), &scene);
-    assert_eq!(results.has(None), crate::compute::Has { map: u32::MAX, ..Default::default() });
+    assert_eq!(results.has(None, None), crate::compute::Has { map: u32::MAX, landing: u32::MAX, ..Default::default() });
 }
 
 fn study_of(scene: &Scene) -> roomwright::findings::Findings {
@@ -608,6 +651,16 @@ fn keeps_all_results_coming() {
     let choice = MapChoice { quantity: Quantity::Late, source: Some(0) };
     send(&mut app, Command::ChooseMap(Some(choice)));
     wait(&mut app, |results| results.maps.contains_key(&choice));
+    assert!(Arc::ptr_eq(&findings.value, &results(&app).findings.as_ref().unwrap().value));
+    // What lands is found when there is a wavefront, and again when another octave is chosen.
+    assert!(results(&app).landing.is_none());
+    send(&mut app, Command::SetTime(3.0));
+    wait(&mut app, |results| results.landing.is_some());
+    let (source, band) = view(&app).lands().unwrap();
+    assert_eq!(results(&app).landing_of((source, band)).unwrap().rays, 2000);
+    let other = Band::new(2);
+    send(&mut app, Command::ChooseLanding(Some(other)));
+    wait(&mut app, |results| results.landing_of((source, other)).is_some());
     assert!(Arc::ptr_eq(&findings.value, &results(&app).findings.as_ref().unwrap().value));
 }
 

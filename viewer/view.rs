@@ -1,7 +1,8 @@
 //! What is chosen and how it is looked at: nothing here is saved, and nothing here changes a number.
 
-use bevy::math::DVec3;
+use bevy::math::{DVec2, DVec3};
 use bevy::prelude::Resource;
+use roomwright::bands::Band;
 use roomwright::scene::PanelPlace;
 pub(crate) use roomwright::study::{MapChoice, Quantity};
 
@@ -49,6 +50,48 @@ pub(crate) enum CameraView {
     Ear(usize),
 }
 
+/// A place on a surface that was pressed for a form.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Pressed {
+    /// Name of the wall, the part of the ceiling or the floor; of a block it is the block's.
+    pub(crate) surface: String,
+    /// From the surface's left edge and from its lower edge, meters.
+    pub(crate) position: DVec2,
+    /// The same in the room, meters.
+    pub(crate) point: DVec3,
+}
+
+/// How a section cuts the room.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Cut {
+    /// Upright, along the length: it stands at a distance across, y.
+    AlongLength,
+    /// Upright, across the width: it stands at a distance along, x.
+    AcrossWidth,
+    /// Level: it lies at a height, z.
+    Level,
+}
+
+impl Cut {
+    /// The axis that it is square to: 0, 1, 2 for x, y, z.
+    pub(crate) fn axis(self) -> usize {
+        match self {
+            Self::AlongLength => 1,
+            Self::AcrossWidth => 0,
+            Self::Level => 2,
+        }
+    }
+}
+
+/// A plane that the wavefront is drawn on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Section {
+    /// How it cuts the room.
+    pub(crate) cut: Cut,
+    /// Where, on the axis that it is square to, meters.
+    pub(crate) at: f64,
+}
+
 /// A place that was wanted for a panel and refused: drawn where it was wanted, with the reason.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Refused {
@@ -65,7 +108,9 @@ pub(crate) struct Refused {
 pub(crate) enum Question {
     /// There is unsaved work and the window is to close, or another scene to open: `Save`, `Discard`, `Stay`.
     Unsaved,
-    /// A new room has no file yet: `SaveAs`, `Stay`.
+    /// Which file to open: `Open`, `LookInto`, `Stay`.
+    Which,
+    /// A new room has no file yet, or another is wanted: `SaveAs`, `LookInto`, `Stay`.
     WhereTo(std::path::PathBuf),
     /// The file was changed by another program: `Reload` (undo brings ours back), `Overwrite`, `SaveAs`, `Stay`.
     ChangedOnDisk,
@@ -94,6 +139,10 @@ pub(crate) struct View {
     pub(crate) map: Option<MapChoice>,
     /// Time of the wavefront after it left the source, milliseconds.
     pub(crate) time_ms: f64,
+    /// The octave whose energy lights up the surfaces while there is a wavefront; `None` leaves them as they are.
+    pub(crate) landing: Option<Band>,
+    /// The plane that the wavefront is drawn on; `None`: level, at the ear of the receiver in front.
+    pub(crate) section: Option<Section>,
     /// Whether the wavefront runs.
     pub(crate) playing: bool,
     /// Seconds on the clock for one millisecond of sound.
@@ -108,6 +157,10 @@ pub(crate) struct View {
     pub(crate) notice: Option<String>,
     /// A place in the room that is pointed at, meters.
     pub(crate) pointer: Option<DVec3>,
+    /// Whether a form waits for a press on a surface.
+    pub(crate) asks_place: bool,
+    /// What was pressed for it, until it has taken that.
+    pub(crate) pressed: Option<Pressed>,
 }
 
 impl Default for View {
@@ -122,6 +175,8 @@ impl Default for View {
             receiver: 0,
             map: Some(MapChoice { quantity: Quantity::Early, source: None }),
             time_ms: 0.0,
+            landing: Band::ALL.into_iter().find(|band| band.nominal() == 1000),
+            section: None,
             playing: false,
             slowness: 0.2,
             camera: CameraView::default(),
@@ -129,6 +184,15 @@ impl Default for View {
             question: None,
             notice: None,
             pointer: None,
+            asks_place: false,
+            pressed: None,
         }
+    }
+}
+
+impl View {
+    /// Source and octave of the energy that lights up the surfaces, while there is a wavefront.
+    pub(crate) fn lands(&self) -> Option<(usize, Band)> {
+        self.landing.filter(|_| self.playing || self.time_ms > 0.0).map(|band| (self.source, band))
     }
 }

@@ -57,8 +57,15 @@ const LIKE: f64 = 1e-9;
 #[must_use]
 pub fn flutter(room: &Room, hanging: &Hanging, room_t: Bands<Option<f64>>) -> Vec<Flutter> {
     let mut found = Vec::new();
-    for first in 0..room.surfaces.len() {
-        for second in first + 1..room.surfaces.len() {
+    // The square that is clapped over fits on both, as it lies on the first; of the many faces of small things it fits on none.
+    let side = CELL * WINDOW as f64 - LIKE;
+    let size = |surface: &Surface| {
+        let (low, high) = surface.outline.bounds();
+        high - low
+    };
+    let wide: Vec<usize> = (0..room.surfaces.len()).filter(|&index| size(&room.surfaces[index]).length() >= side).collect();
+    for &first in wide.iter().filter(|&&index| size(&room.surfaces[index]).min_element() >= side) {
+        for &second in wide.iter().filter(|&&second| second > first) {
             let normals = room.surfaces[first].chart.normal.dot(room.surfaces[second].chart.normal);
             if normals < -PARALLEL_COSINE {
                 let overlap = Overlap::new(room, hanging, first, second);

@@ -47,7 +47,10 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     let likeness = likeness::likeness(&traced.room, &reflected, &direct);
     let mut judged = targets(scene.activity, &survey, &pairs);
     judged.extend(likeness_target(scene.activity, &likeness));
-    let notes = notes(traced, hanging, &survey, &pairs);
+    let mut notes = notes(traced, hanging, &survey, &pairs);
+    if traced.settings.image_order < scene.settings.image_order {
+        notes.push(held_order(traced));
+    }
     Ok(Findings { flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)), likeness, targets: judged, notes, pairs, survey })
 }
 
@@ -63,6 +66,16 @@ fn room_decay(pairs: &[Pair]) -> Bands<Option<f64>> {
             .collect();
         (!times.is_empty()).then(|| times.iter().sum::<f64>() / times.len() as f64)
     })
+}
+
+/// That exact images end earlier than they were asked to.
+fn held_order(traced: &Traced) -> String {
+    format!(
+        "Exact reflections are listed up to order {} only: with {} surfaces a higher order would take too many trails. Rays carry the later \
+         ones, with their error.",
+        traced.settings.image_order,
+        traced.room.surfaces.len()
+    )
 }
 
 /// Where theory or data stop.

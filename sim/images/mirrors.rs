@@ -1,12 +1,16 @@
 //! The surfaces, prepared: what each can see, and what can stand in the way of what.
 
 use glam::{DVec2, DVec3};
+use rayon::prelude::*;
 
 use crate::geometry::{Chart, Polygon};
 use crate::room::Room;
 
 /// A leg that ends this close to a plane (m) ends on it and does not cross it. Far below [`super::NUDGE`], far above rounding.
 const ON_PLANE: f64 = 1e-11;
+
+/// Beyond its radius by this, in meters, a sphere lies on one side of a plane whatever is rounded.
+const SURELY: f64 = 1e-6;
 
 /// A surface as a mirror and as an obstacle.
 pub(super) struct Mirror {
@@ -28,6 +32,13 @@ impl Mirror {
         let radius = outline.corners.iter().map(|corner| corner.distance(center)).fold(0.0, f64::max);
         let hull = convex_hull(&outline.corners).into_iter().map(|corner| chart.point(corner)).collect();
         Self { chart, outline: outline.clone(), low, high, hull, center: chart.point(center), radius }
+    }
+
+    /// Whether any corner rises over a plane. Of most surfaces the middle tells.
+    fn rises_over(&self, height: impl Fn(DVec3) -> f64) -> bool {
+        let middle = height(self.center);
+        let surely = self.radius + SURELY;
+        middle > surely || (middle > -surely && self.hull.iter().any(|&corner| height(corner) > super::NUDGE))
     }
 
     /// Where the segment from a target in front to an image behind crosses the plane.
@@ -55,10 +66,11 @@ pub(super) struct Mirrors {
 impl Mirrors {
     pub(super) fn new(room: &Room) -> Self {
         let all: Vec<Mirror> = room.surfaces.iter().map(|surface| Mirror::new(surface.chart, &surface.outline)).collect();
-        let in_front = |a: &Mirror, b: &Mirror| b.hull.iter().any(|&corner| a.chart.height(corner) > super::NUDGE);
-        let behind = |a: &Mirror, b: &Mirror| b.hull.iter().any(|&corner| a.chart.height(corner) < -super::NUDGE);
-        let before = all.iter().map(|a| (0..all.len()).filter(|&k| in_front(a, &all[k]) && in_front(&all[k], a)).collect()).collect();
-        let obstacles = (0..all.len()).filter(|&k| all.iter().any(|other| behind(&all[k], other))).collect();
+        let in_front = |a: &Mirror, b: &Mirror| b.rises_over(|corner| a.chart.height(corner));
+        let behind = |a: &Mirror, b: &Mirror| b.rises_over(|corner| -a.chart.height(corner));
+        let seen = |a: &Mirror| (0..all.len()).filter(|&k| in_front(a, &all[k]) && in_front(&all[k], a)).collect();
+        let before = all.par_iter().map(seen).collect();
+        let obstacles = (0..all.len()).into_par_iter().filter(|&k| all.iter().any(|other| behind(&all[k], other))).collect();
         Self { all, before, obstacles }
     }
 

@@ -5,6 +5,9 @@
 //! Sequences grow only where a beam from the image through all outlines so far still meets the next surface (`beam`), which
 //! leaves out most of them and none that counts.
 //!
+//! **Many surfaces.** How many trails a search has to look at is counted order by order before it begins; an order that would take more than
+//! [`LOOKS_MOST`] looks from some source is left to the rays ([`affordable_order`]), which carry every order.
+//!
 //! **Ties.** A path through the edge between two surfaces belongs to exactly one of them: whether a path exists is decided for
 //! source and points moved by up to [`NUDGE`], each in its own direction fixed by where it is, so that edges are never met exactly
 //! and the path from A to B is the path from B to A. Lengths, points and angles are those of the positions as given.
@@ -17,6 +20,8 @@
 
 mod beam;
 mod mirrors;
+
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use glam::DVec3;
 use rayon::prelude::*;
@@ -31,6 +36,47 @@ pub const NUDGE: f64 = 1e-8;
 
 /// A source and a point whose heights over a plane add up to less than this, meters, lie in it.
 const IN_PLANE: f64 = 10.0 * NUDGE;
+
+/// Looks at a next surface that a search may take in its highest order, from each source: about a second on two cores.
+const LOOKS_MOST: u64 = 50_000_000;
+
+/// The surfaces of a room, prepared for searches from any source.
+pub struct Prepared(Mirrors);
+
+impl Prepared {
+    /// Of a room.
+    #[must_use]
+    pub fn new(room: &Room) -> Self {
+        Self(Mirrors::new(room))
+    }
+}
+
+/// The highest order up to `order` whose search stays within [`LOOKS_MOST`] from every source of a room.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn affordable_order(progress: &Progress, room: &Room, prepared: &Prepared, order: u8) -> Result<u8, Cancelled> {
+    let surfaces = room.surfaces.len() as f64;
+    if order <= 1 || surfaces.powi(i32::from(order)) <= LOOKS_MOST as f64 {
+        return Ok(order);
+    }
+    let mut affordable = order;
+    for source in &room.sources {
+        let search = Search { mirrors: &prepared.0, source: Position::new(source.position), points: Vec::new(), order: usize::from(order) };
+        for length in 1..affordable {
+            // Whether the sum goes beyond the limit does not depend on who adds first, nor on what is left out once it has.
+            let looks = AtomicU64::new(0);
+            (0..room.surfaces.len()).into_par_iter().try_for_each(|first| {
+                search.count(progress, &mut Trail::default(), &Beam::everywhere(), first, usize::from(length), &looks)
+            })?;
+            if looks.into_inner() > LOOKS_MOST {
+                affordable = length;
+                break;
+            }
+        }
+    }
+    Ok(affordable)
+}
 
 /// One specular path from a source to a point.
 #[derive(Clone, Debug, PartialEq)]
@@ -64,14 +110,28 @@ pub struct Bounce {
 /// # Errors
 /// [`Cancelled`].
 pub fn paths(progress: &Progress, room: &Room, source: DVec3, points: &[DVec3], order: u8) -> Result<Vec<Vec<ImagePath>>, Cancelled> {
+    paths_among(progress, &Prepared::new(room), source, points, order)
+}
+
+/// The same among surfaces that are prepared.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn paths_among(
+    progress: &Progress,
+    prepared: &Prepared,
+    source: DVec3,
+    points: &[DVec3],
+    order: u8,
+) -> Result<Vec<Vec<ImagePath>>, Cancelled> {
     let search = Search {
-        mirrors: Mirrors::new(room),
+        mirrors: &prepared.0,
         source: Position::new(source),
         points: points.iter().map(|&point| Position::new(point)).collect(),
         order: usize::from(order),
     };
     let direct = search.points.iter().map(|point| Vec::from_iter(search.path(&Trail::default(), point))).collect();
-    let by_first: Vec<Vec<Vec<ImagePath>>> = (0..room.surfaces.len())
+    let by_first: Vec<Vec<Vec<ImagePath>>> = (0..prepared.0.all.len())
         .into_par_iter()
         .map(|first| {
             progress.step(1)?;
@@ -126,14 +186,52 @@ struct Trail {
     images: Vec<Position>,
 }
 
-struct Search {
-    mirrors: Mirrors,
+struct Search<'a> {
+    mirrors: &'a Mirrors,
     source: Position,
     points: Vec<Position>,
     order: usize,
 }
 
-impl Search {
+impl Search<'_> {
+    /// The image behind the next surface of a trail, if the beam and the sound meet its front.
+    fn next_image(&self, trail: &Trail, beam: &Beam, surface: usize) -> Option<Position> {
+        let mirror = &self.mirrors.all[surface];
+        let from = *trail.images.last().unwrap_or(&self.source);
+        (mirror.chart.height(from.moved) > 0.0 && beam.may_meet(mirror)).then(|| from.mirrored(mirror))
+    }
+
+    /// Counts the looks that the trails of this length which begin so take to grow by one more surface, until there are too many.
+    fn count(
+        &self,
+        progress: &Progress,
+        trail: &mut Trail,
+        beam: &Beam,
+        surface: usize,
+        length: usize,
+        looks: &AtomicU64,
+    ) -> Result<(), Cancelled> {
+        let Some(image) = self.next_image(trail, beam, surface) else { return Ok(()) };
+        let Some(narrower) = beam.through(&self.mirrors.all[surface], image.moved) else { return Ok(()) };
+        let before = &self.mirrors.before[surface];
+        if trail.surfaces.len() + 1 == length {
+            looks.fetch_add(before.len() as u64, Ordering::Relaxed);
+            return Ok(());
+        }
+        progress.step(0)?;
+        trail.surfaces.push(surface);
+        trail.images.push(image);
+        for &next in before {
+            if looks.load(Ordering::Relaxed) > LOOKS_MOST {
+                break;
+            }
+            self.count(progress, trail, &narrower, next, length, looks)?;
+        }
+        trail.surfaces.pop();
+        trail.images.pop();
+        Ok(())
+    }
+
     /// Adds the paths whose next reflection is on `surface`, and all that go on from there.
     fn descend(
         &self,
@@ -144,11 +242,7 @@ impl Search {
         found: &mut [Vec<ImagePath>],
     ) -> Result<(), Cancelled> {
         let mirror = &self.mirrors.all[surface];
-        let from = *trail.images.last().unwrap_or(&self.source);
-        if mirror.chart.height(from.moved) <= 0.0 || !beam.may_meet(mirror) {
-            return Ok(());
-        }
-        let image = from.mirrored(mirror);
+        let Some(image) = self.next_image(trail, beam, surface) else { return Ok(()) };
         trail.surfaces.push(surface);
         trail.images.push(image);
         for (point, list) in self.points.iter().zip(found.iter_mut()) {

@@ -3,6 +3,7 @@
 pub mod decay;
 pub mod flush;
 pub mod integral;
+pub mod maps;
 pub mod place;
 pub mod search;
 pub mod thumb;
@@ -53,6 +54,8 @@ pub struct SurfaceMap {
     pub rows: usize,
     /// Value by patch; NaN outside the surface's outline.
     pub values: Vec<f64>,
+    /// Its standard error.
+    pub errors: Vec<f64>,
 }
 
 /// One placed panel.

@@ -15,18 +15,18 @@ use crate::findings::{Estimate, Findings};
 use crate::hanging;
 use crate::hotspots::{self, PatchMap, Spot};
 use crate::layout;
-use crate::layout::candidates::centered;
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
 use crate::room::{Bodies, PatchGrid, Role, Room, build};
-use crate::scene::{Activity, Panel, PanelPlace, PanelType, Scene, SourceKind, StockKind};
+use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind};
 use crate::settings::Settings;
-use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
+use crate::weigh::early::{Change, EarlyIndex};
 use crate::weigh::{Linings, Traced};
 
 use super::decay::{all_octaves, mid_decay, responses};
 use super::flush::Flush;
-use super::integral::Integral;
+use super::integral::MapIntegral;
+use super::maps::{Trials, late_patches};
 use super::search::{Found, Goal, Hung, early_gain, early_level, places, search};
 use super::thumb::{self, MirrorPoint};
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
@@ -36,15 +36,6 @@ const SPOT_FLOOR_DB: f64 = -12.0;
 
 /// Side of the patches on which hot spots are sought, meters.
 const SPOT_PATCH: f64 = 0.025;
-
-/// Distance of the points at which one panel is weighed for the earning map, meters.
-pub const EARNING_STEP: f64 = 0.3;
-
-/// Earnings under this, in dB, are not worth an exact weighing: they are told by the derivative.
-const EARNING_LEAST_DB: f64 = 0.01;
-
-/// Side of the patches of the late map that is drawn, meters.
-const LATE_PATCH: f64 = 0.3;
 
 /// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
 const RECORD_DECAYS: f64 = 1.0;
@@ -256,78 +247,24 @@ impl Pictured<'_> {
         // Late arrivals come from everywhere: on small patches their map would be noise.
         let coarse = late_patches(&traced.room);
         let late = hotspots::late_maps(progress, traced, &standing, &[exchanged], &coarse, &responses, asked)?;
-        let drawn = |grid: &PatchGrid, maps: &[PatchMap]| maps.first().map_or_else(Vec::new, |map| surface_maps(grid, &map.value));
-        let free = Free::new(scene, &traced.room);
-        let slope = Integral::new(&traced.room.patches, maps.first().map_or(&[], |map| &map.value[..]));
-        progress.begin("drawing maps", traced.room.surfaces.len() as u64);
-        let earning = (0..traced.room.surfaces.len())
-            .into_par_iter()
-            .filter(|&surface| matches!(traced.room.surfaces[surface].role, Role::Wall(_) | Role::Ceiling(_)))
-            .map(|surface| {
-                progress.step(1)?;
-                Ok(self.earning(surface, &scene.stock[absorber], &free, &standing, &early, &slope))
-            })
-            .collect::<Result<Vec<_>, Cancelled>>()?;
+        let drawn = |grid: &PatchGrid, maps: &[PatchMap]| maps.first().map_or_else(Vec::new, |map| SurfaceMap::of_map(grid, map));
+        let earning = match maps.first() {
+            Some(map) => {
+                let slope = MapIntegral::new(&traced.room.patches, map);
+                let with = |panel: &Panel| {
+                    let mut panels = scene.panels.clone();
+                    panels.push(panel.clone());
+                    (self.flush.linings(&panels), places(self.flush, panel))
+                };
+                let (standing, early, slope) = (&standing, &early, &slope);
+                Trials { scene, traced, index: self.index, goal, standing, early, slope, with: &with }
+                    .earning(progress, &scene.stock[absorber])?
+            }
+            None => Vec::new(),
+        };
         let panels = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
         Ok(PlanPictures { earning, early: drawn(&traced.room.patches, &maps), late: drawn(&coarse, &late), panels })
     }
-
-    /// What one panel takes off the early level, centered at each point of one surface; NaN where it does not fit. Weighed exactly but where
-    /// the derivative, integrated over the panel, says that there is nothing to earn.
-    fn earning(
-        &self,
-        surface: usize,
-        kind: &PanelType,
-        free: &Free,
-        standing: &Linings,
-        early: &EarlyEnergy,
-        slope: &Integral,
-    ) -> SurfaceMap {
-        let (low, high) = self.traced.room.surfaces[surface].outline.bounds();
-        let size = ((high - low) / EARNING_STEP).ceil().max(DVec2::ONE);
-        let (columns, rows) = (size.x as usize, size.y as usize);
-        let value = |patch: usize| {
-            let center = low + EARNING_STEP * (DVec2::new((patch % columns) as f64, (patch / columns) as f64) + 0.5);
-            let fitting = |lying: bool| centered(self.scene, free, kind, surface, center, lying);
-            fitting(false).or_else(|_| fitting(true)).map_or(f64::NAN, |candidate| {
-                let places = places(self.flush, &candidate.panel);
-                let about = slope.over_all(&places);
-                if about < EARNING_LEAST_DB {
-                    return about;
-                }
-                let mut panels = self.scene.panels.clone();
-                panels.push(candidate.panel.clone());
-                let change = Change { before: standing, after: &self.flush.linings(&panels), places: &places };
-                early_gain(self.traced, self.goal, early, &self.index.difference(early, &change)).value
-            })
-        };
-        let values = (0..columns * rows).into_par_iter().map(value).collect();
-        SurfaceMap { surface, patch_m: EARNING_STEP, origin: low, columns, rows, values }
-    }
-}
-
-/// The patches that late maps are drawn on: whole numbers of the room's own.
-#[must_use]
-pub fn late_patches(room: &Room) -> PatchGrid {
-    let fine = room.patches.side;
-    PatchGrid::new(&room.surfaces, fine * (LATE_PATCH / fine).round().max(1.0))
-}
-
-/// Values by patch as one map a surface.
-#[must_use]
-pub fn surface_maps(grid: &PatchGrid, values: &[f64]) -> Vec<SurfaceMap> {
-    grid.surfaces
-        .iter()
-        .enumerate()
-        .map(|(surface, own)| SurfaceMap {
-            surface,
-            patch_m: grid.side,
-            origin: own.low,
-            columns: own.columns,
-            rows: own.rows,
-            values: values[own.first..own.first + own.columns * own.rows].to_vec(),
-        })
-        .collect()
 }
 
 /// The plan as built, every panel a body, traced anew; the crossover stays that of the bare room.

@@ -28,6 +28,8 @@ pub enum Heat {
     Early,
     /// The late derivative.
     Late,
+    /// The energy that has landed by a moment.
+    Landed,
 }
 
 impl Heat {
@@ -36,7 +38,7 @@ impl Heat {
     pub fn colors(self) -> Colormap {
         match self {
             Self::Earning | Self::Early => Colormap::Viridis,
-            Self::Late => Colormap::Magma,
+            Self::Late | Self::Landed => Colormap::Magma,
         }
     }
 
@@ -47,6 +49,7 @@ impl Heat {
             Self::Earning => "what one panel of the stock, centered here, takes off the early level",
             Self::Early => "what absorber takes off the early level, for its area",
             Self::Late => "what absorber takes off the decay time, for its area",
+            Self::Landed => "energy that has landed here so far, for its area",
         }
     }
 
@@ -57,6 +60,7 @@ impl Heat {
             Self::Earning => "dB per panel",
             Self::Early => "dB per m2",
             Self::Late => "% of T30 per m2",
+            Self::Landed => "dB re the direct sound at 1 m",
         }
     }
 
@@ -67,6 +71,7 @@ impl Heat {
             Self::Earning => "heat",
             Self::Early => "derivative",
             Self::Late => "late",
+            Self::Landed => "landed",
         }
     }
 }
@@ -91,6 +96,16 @@ pub fn scale<'m>(maps: impl IntoIterator<Item = &'m SurfaceMap>) -> Marks {
 pub fn brightest<'m>(maps: impl IntoIterator<Item = &'m SurfaceMap>, marks: Marks) -> Option<String> {
     let beyond = maps.into_iter().flat_map(|map| &map.values).any(|value| value.is_finite() && *value > marks.high * (1.0 + 1e-9));
     beyond.then(|| format!("brightest: {} and more", marks.print(marks.high)))
+}
+
+/// How sure the largest value of a map is, where it rests on rays.
+#[must_use]
+pub fn sureness(map: &SurfaceMap) -> Option<String> {
+    let finite = map.values.iter().zip(&map.errors).filter(|(value, _)| value.is_finite());
+    let (_, &error) = finite.max_by(|a, b| a.0.total_cmp(b.0))?;
+    // Two digits, as everywhere that an error is printed.
+    let digits = if error > 0.0 { (1.0 - error.log10().floor()).clamp(0.0, 4.0) as usize } else { return None };
+    Some(format!("largest value +- {error:.digits$} (standard error)"))
 }
 
 /// Everything that a map is drawn with.
@@ -147,7 +162,7 @@ pub fn svg(sheet: Sheet<'_>, heat: Heat, map: &SurfaceMap, marks: Marks) -> Stri
     let panels: Vec<Area> =
         sheet.hung.iter().filter(|panel| panel.surface == view.index).map(|panel| Area::round(&view.all(&panel.outline))).collect();
     view.write_names(&mut page, &names, &panels, Lettering::new(paper::SMALL, paper::INK).rim(paper::CARD));
-    let scale = Scale { heat, marks, beyond: brightest([map], marks) };
+    let scale = Scale { heat, marks, beyond: brightest([map], marks), sureness: sureness(map) };
     draw_scale(&mut page, DVec2::new(CORNER.x, bottom + 16.0), &scale, sheet.scene, zoom, width);
     page.finish()
 }
@@ -378,6 +393,8 @@ struct Scale {
     marks: Marks,
     /// What to say of values beyond the end.
     beyond: Option<String>,
+    /// What to say of errors.
+    sureness: Option<String>,
 }
 
 /// The color scale, what the outlines mean, and a bar of known length.
@@ -385,6 +402,11 @@ fn draw_scale(page: &mut Drawing, at: DVec2, scale: &Scale, scene: &Scene, zoom:
     let letters = Lettering::new(paper::SMALL, paper::INK);
     let thick = 3.6;
     color_bar(page, at, 80.0, scale.heat, scale.marks);
+    if let Some(sureness) = &scale.sureness {
+        let quiet = Lettering::new(paper::SMALL, paper::QUIET);
+        let unit = letters.bold().length(scale.heat.unit());
+        page.text(at + DVec2::new(unit + 2.0, -1.6), &quiet.fit(sureness, 80.0 - unit - 2.0), quiet);
+    }
     let gray = if scale.heat == Heat::Earning { "; pale: no panel can be centered there" } else { "" };
     let beyond = scale.beyond.as_ref().map_or_else(String::new, |beyond| format!("; {beyond}"));
     let key = format!("dashes: strongest hot spots; light outline: panel as planned{gray}{beyond}");

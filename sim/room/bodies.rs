@@ -174,6 +174,36 @@ fn corner_body<'a>(scene: &Scene, kind: &'a PanelType, name: &str, role: Role, c
     Some(Body { solid: Solid { role, faces: half_spaces, volume: width * deepest / 2.0 * height }, faces })
 }
 
+/// Lowest and highest corner of a flat outline in space, meters.
+fn bounds(chart: &Chart, outline: &Polygon) -> (DVec3, DVec3) {
+    let corners = outline.corners.iter().map(|&corner| chart.point(corner));
+    corners.fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)))
+}
+
+/// For each of these boxes the others that it meets or nearly so, in order: what is farther apart has no contact. By a sweep along x, since
+/// of many small bodies few are near.
+fn neighbors(boxes: &[(DVec3, DVec3)]) -> Vec<Vec<usize>> {
+    let mut order: Vec<usize> = (0..boxes.len()).collect();
+    order.sort_by(|&a, &b| boxes[a].0.x.total_cmp(&boxes[b].0.x).then(a.cmp(&b)));
+    let mut near = vec![Vec::new(); boxes.len()];
+    let mut open: Vec<usize> = Vec::new();
+    for &one in &order {
+        let (low, high) = boxes[one];
+        let margin = 2.0 * CONTACT;
+        open.retain(|&other| boxes[other].1.x >= low.x - margin);
+        for &other in &open {
+            let (other_low, other_high) = boxes[other];
+            if low.cmple(other_high + margin).all() && high.cmpge(other_low - margin).all() {
+                near[one].push(other);
+                near[other].push(one);
+            }
+        }
+        open.push(one);
+    }
+    near.iter_mut().for_each(|list| list.sort_unstable());
+    near
+}
+
 /// The part of `other`'s chart that `face` covers by lying on it.
 fn touch(face: (&Chart, &Polygon), other: (&Chart, &Polygon)) -> Vec<Polygon> {
     let ((chart, outline), (other_chart, other_outline)) = (face, other);
@@ -202,14 +232,15 @@ pub(super) fn add<'a>(room: &mut Room, bodies: Vec<Body<'a>>, palette: &mut Pale
         }
     }
     // Who covers what, over shell surfaces (first) and faces (after them).
+    let near = neighbors(&faces.iter().map(|face| bounds(&face.chart, &face.outline)).collect::<Vec<_>>());
     let mut covered: Vec<Vec<Polygon>> = vec![Vec::new(); shell + faces.len()];
     for (i, face) in faces.iter().enumerate() {
         for (k, surface) in room.surfaces.iter().enumerate() {
             covered[k].extend(touch((&face.chart, &face.outline), (&surface.chart, &surface.outline)));
             covered[shell + i].extend(touch((&surface.chart, &surface.outline), (&face.chart, &face.outline)));
         }
-        for (j, other) in faces.iter().enumerate().filter(|&(j, _)| owners[j] != owners[i]) {
-            covered[shell + j].extend(touch((&face.chart, &face.outline), (&other.chart, &other.outline)));
+        for &j in near[i].iter().filter(|&&j| owners[j] != owners[i]) {
+            covered[shell + j].extend(touch((&face.chart, &face.outline), (&faces[j].chart, &faces[j].outline)));
         }
     }
     let mut specs = Vec::new();

@@ -23,6 +23,8 @@ use glam::{DVec2, DVec3};
 pub const FORMAT: &str = include_str!("format.toml");
 
 pub use self::diagnostic::{Diagnostic, Severity};
+pub use self::edit::ceiling::{MeasuredPlane, PlaneShape};
+pub use self::edit::things::ThingKind;
 pub use self::edit::{EditError, Edited, Editor, Refused, with_panels};
 pub use self::print::print;
 pub use self::read::read;

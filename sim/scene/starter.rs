@@ -58,14 +58,31 @@ impl RoomSize {
         let unit = LengthUnit::named(symbol.trim()).unwrap_or(LengthUnit::Meter);
         let mut lengths = [Length(0.0); 3];
         for (index, (length, part)) in lengths.iter_mut().zip(&parts).enumerate() {
-            *length = Length::read(part, unit).map_err(|reason| RoomSizeError::Length((*part).to_owned(), reason))?;
-            let fits = if index == 2 { HEIGHT.contains(&length.0) } else { SIDE.contains(&length.0) };
-            if !fits {
-                return Err(RoomSizeError::Range((*part).to_owned()));
-            }
+            *length = if index == 2 { Self::read_height(part, unit) } else { Self::read_side(part, unit) }?;
         }
         let [length, width, height] = lengths;
         Ok(Self { length, width, height, unit })
+    }
+
+    /// Reads length or width alone; a bare number is in `unit`.
+    ///
+    /// # Errors
+    /// If it is no length, or none of a room to start from.
+    pub fn read_side(text: &str, unit: LengthUnit) -> Result<Length, RoomSizeError> {
+        Self::measure(text, unit, &SIDE)
+    }
+
+    /// Reads the height alone; a bare number is in `unit`.
+    ///
+    /// # Errors
+    /// If it is no length, or none of a room to start from.
+    pub fn read_height(text: &str, unit: LengthUnit) -> Result<Length, RoomSizeError> {
+        Self::measure(text, unit, &HEIGHT)
+    }
+
+    fn measure(text: &str, unit: LengthUnit, range: &std::ops::RangeInclusive<f64>) -> Result<Length, RoomSizeError> {
+        let length = Length::read(text, unit).map_err(|reason| RoomSizeError::Length(text.to_owned(), reason))?;
+        if range.contains(&length.0) { Ok(length) } else { Err(RoomSizeError::Range(text.to_owned())) }
     }
 }
 

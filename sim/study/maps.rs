@@ -4,24 +4,20 @@
 //!
 //! *Limits.* The early map shows how the level of these pairs together falls; maps of single sources do not add up to it.
 
-use glam::DVec2;
-use rayon::prelude::*;
-
 use super::live::{Live, differing};
 use crate::findings::survey::survey;
 use crate::hanging;
 use crate::hotspots;
-use crate::layout::candidates::centered;
-use crate::layout::free::Free;
 use crate::plan::decay::responses;
-use crate::plan::place::{EARNING_STEP, hot_spot, judged_bands, judged_pairs, late_patches, spots, surface_maps};
-use crate::plan::search::{Goal, early_gain};
+use crate::plan::integral::MapIntegral;
+use crate::plan::maps::{Trials, late_patches};
+use crate::plan::place::{hot_spot, judged_bands, judged_pairs, spots};
+use crate::plan::search::Goal;
 use crate::plan::{HotSpot, SurfaceMap};
 use crate::progress::{Cancelled, Progress};
-use crate::room::{Role, panel_finish};
-use crate::scene::{PanelType, Scene};
+use crate::room::panel_finish;
+use crate::scene::{Panel, PanelType, Scene};
 use crate::weigh::Linings;
-use crate::weigh::early::Change;
 
 /// What a map shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -71,7 +67,7 @@ impl Live<'_> {
             Quantity::Early => {
                 let early = self.index.weigh(progress, &standing)?;
                 let maps = hotspots::early_maps(progress, self.traced, &standing, &[&exchanged], &early, &pairs)?;
-                Ok(maps.first().map_or_else(Vec::new, |map| surface_maps(&room.patches, &map.value)))
+                Ok(maps.first().map_or_else(Vec::new, |map| SurfaceMap::of_map(&room.patches, map)))
             }
             Quantity::Late => {
                 // Late arrivals come from everywhere: on small patches their map would be noise.
@@ -80,7 +76,7 @@ impl Live<'_> {
                 let bands = judged_bands(survey(scene, room).schroeder_hz);
                 let asked = (pairs.as_slice(), bands.as_slice());
                 let maps = hotspots::late_maps(progress, self.traced, &standing, &[&exchanged], &grid, &responses, asked)?;
-                Ok(maps.first().map_or_else(Vec::new, |map| surface_maps(&grid, &map.value)))
+                Ok(maps.first().map_or_else(Vec::new, |map| SurfaceMap::of_map(&grid, map)))
             }
         }
     }
@@ -94,33 +90,20 @@ impl Live<'_> {
         pairs: &[(usize, usize)],
     ) -> Result<Vec<SurfaceMap>, Cancelled> {
         let room = &self.traced.room;
-        let standing = hanging::from_panels(scene, room, &scene.panels);
-        let linings = Linings::new(room, &standing);
-        let early = self.index.weigh(progress, &linings)?;
-        let goal = Goal { pairs, bands: &[], target: None };
-        let free = Free::new(scene, room);
-        let value = |surface: usize, center: DVec2| {
-            let fitting = |lying: bool| centered(scene, &free, kind, surface, center, lying);
-            fitting(false).or_else(|_| fitting(true)).map_or(f64::NAN, |candidate| {
-                let mut panels = scene.panels.clone();
-                panels.push(candidate.panel);
-                let hung = hanging::from_panels(scene, room, &panels);
-                let change = Change { before: &linings, after: &Linings::new(room, &hung), places: &differing(&standing, &hung) };
-                early_gain(self.traced, &goal, &early, &self.index.difference(&early, &change)).value
-            })
+        let hung = hanging::from_panels(scene, room, &scene.panels);
+        let standing = Linings::new(room, &hung);
+        let exchanged = Linings::everywhere(room, &panel_finish(scene, kind, kind.gap));
+        let early = self.index.weigh(progress, &standing)?;
+        let maps = hotspots::early_maps(progress, self.traced, &standing, &[&exchanged], &early, pairs)?;
+        let Some(map) = maps.first() else { return Ok(Vec::new()) };
+        let with = |panel: &Panel| {
+            let mut panels = scene.panels.clone();
+            panels.push(panel.clone());
+            let after = hanging::from_panels(scene, room, &panels);
+            (Linings::new(room, &after), differing(&hung, &after))
         };
-        let surfaces = (0..room.surfaces.len()).filter(|&index| matches!(room.surfaces[index].role, Role::Wall(_) | Role::Ceiling(_)));
-        progress.begin("drawing maps", surfaces.clone().count() as u64);
-        let maps = surfaces.map(|surface| {
-            let (origin, high) = room.surfaces[surface].outline.bounds();
-            let size = ((high - origin) / EARNING_STEP).ceil().max(DVec2::ONE);
-            let (columns, rows) = (size.x as usize, size.y as usize);
-            let at = |patch: usize| origin + EARNING_STEP * (DVec2::new((patch % columns) as f64, (patch / columns) as f64) + 0.5);
-            let one = |patch: usize| progress.step(0).map(|()| value(surface, at(patch)));
-            let values = (0..columns * rows).into_par_iter().map(one).collect::<Result<Vec<_>, Cancelled>>()?;
-            progress.step(1)?;
-            Ok(SurfaceMap { surface, patch_m: EARNING_STEP, origin, columns, rows, values })
-        });
-        maps.collect()
+        let (traced, index, goal) = (self.traced, &self.index, &Goal { pairs, bands: &[], target: None });
+        let slope = &MapIntegral::new(&room.patches, map);
+        Trials { scene, traced, index, goal, standing: &standing, early: &early, slope, with: &with }.earning(progress, kind)
     }
 }

@@ -1,8 +1,11 @@
 //! The front door: what the command line, the report and the viewer ask, each question answered by one result.
 
+pub mod landing;
 pub mod live;
 pub mod maps;
 
+pub use crate::weigh::landing::Landing;
+pub use landing::landing;
 pub use live::{EarlyFindings, EarlyPair, Live, same_room};
 pub use maps::{MapChoice, Quantity};
 

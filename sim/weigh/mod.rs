@@ -5,6 +5,7 @@
 
 pub mod early;
 mod footprint;
+pub mod landing;
 mod linings;
 pub mod sensitivity;
 mod specular;
@@ -19,6 +20,7 @@ use glam::DVec3;
 
 use crate::bands::{Band, Bands};
 use crate::directivity::DirectivityTable;
+use crate::images;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::{self, Paths};
 use crate::room::Room;
@@ -36,7 +38,7 @@ pub fn flat_weights() -> Bands<f64> {
 pub struct Traced {
     /// The room.
     pub room: Room,
-    /// What it was traced with.
+    /// What it was traced with: as asked, but for the order of the images, which is held where surfaces are too many for it.
     pub settings: Settings,
     /// How each source sends.
     pub directivity: Vec<DirectivityTable>,
@@ -56,7 +58,10 @@ impl Traced {
     pub fn new(progress: &Progress, room: Room, settings: Settings, end_s: f64) -> Result<Self, Cancelled> {
         let directivity: Vec<DirectivityTable> =
             room.sources.iter().map(|source| DirectivityTable::new(source.directivity, room.medium.speed)).collect();
-        let images = ZoneImages::all(progress, &room, settings.image_order, &directivity)?;
+        let mirrors = images::Prepared::new(&room);
+        let image_order = images::affordable_order(progress, &room, &mirrors, settings.image_order)?;
+        let settings = Settings { image_order, ..settings };
+        let images = ZoneImages::among(progress, &room, &mirrors, image_order, &directivity)?;
         let paths = rays::trace(progress, &room, &settings, end_s)?;
         let starts = stochastic::starts(&directivity, &paths);
         Ok(Self { room, settings, directivity, images, paths, starts })

@@ -83,6 +83,20 @@ impl ZoneImages {
     /// # Errors
     /// [`Cancelled`].
     pub fn all(progress: &Progress, room: &Room, order: u8, directivity: &[DirectivityTable]) -> Result<Vec<Vec<Self>>, Cancelled> {
+        Self::among(progress, room, &images::Prepared::new(room), order, directivity)
+    }
+
+    /// The same among surfaces that are prepared.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn among(
+        progress: &Progress,
+        room: &Room,
+        mirrors: &images::Prepared,
+        order: u8,
+        directivity: &[DirectivityTable],
+    ) -> Result<Vec<Vec<Self>>, Cancelled> {
         progress.begin("mirroring sources", room.sources.len() as u64);
         (0..room.sources.len())
             .into_par_iter()
@@ -90,7 +104,7 @@ impl ZoneImages {
                 let points: Vec<Vec<DVec3>> = room.receivers.iter().map(|receiver| zone_points(room, receiver)).collect();
                 let fill: Vec<Vec<DVec3>> = room.receivers.iter().map(|receiver| zone_fill(room, receiver)).collect();
                 let flat: Vec<DVec3> = points.iter().zip(&fill).flat_map(|(points, fill)| points.iter().chain(fill)).copied().collect();
-                let mut paths = images::paths(progress, room, room.sources[source].position, &flat, order)?.into_iter();
+                let mut paths = images::paths_among(progress, mirrors, room.sources[source].position, &flat, order)?.into_iter();
                 let zones = room.receivers.iter().zip(points.iter().zip(&fill)).map(|(receiver, (points, fill))| {
                     let maker = Maker { room, source, receiver, directivity: &directivity[source] };
                     let ball = receiver.zone_radius.unwrap_or(0.0) / (points.len() as f64).cbrt();

@@ -425,7 +425,7 @@ fn map(room: &Room, surface: usize, spots: &[HotSpot], peak: f64) -> SurfaceMap 
     let high = outline.corners.iter().copied().reduce(DVec2::max).expect("an outline has corners");
     let patch = 0.1;
     let (columns, rows) = ((high.x / patch).ceil() as usize, (high.y / patch).ceil() as usize);
-    let values = (0..rows * columns)
+    let values: Vec<f64> = (0..rows * columns)
         .map(|index| {
             let position = patch * (DVec2::new((index % columns) as f64, (index / columns) as f64) + 0.5);
             if !outline.contains(position) {
@@ -439,5 +439,5 @@ fn map(room: &Room, surface: usize, spots: &[HotSpot], peak: f64) -> SurfaceMap 
             0.1 + spots.iter().filter(|spot| spot.center.surface == *name).map(near).sum::<f64>()
         })
         .collect();
-    SurfaceMap { surface, patch_m: patch, origin: DVec2::ZERO, columns, rows, values }
+    SurfaceMap { surface, patch_m: patch, origin: DVec2::ZERO, columns, rows, errors: vec![0.0; values.len()], values }
 }

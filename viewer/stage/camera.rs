@@ -154,9 +154,9 @@ impl Sight {
 
 /// What the mouse has turned, moved and zoomed.
 #[derive(Clone, Copy, Debug, PartialEq, Resource)]
-pub(super) struct Rig {
+pub(crate) struct Rig {
     /// Direction from the target to the orbiting eye, over the floor, radians from +x.
-    pub(super) turn: f64,
+    pub(crate) turn: f64,
     /// The same over the horizon, radians.
     pub(super) rise: f64,
     /// From the target to the orbiting eye, meters.
@@ -184,7 +184,7 @@ pub(super) fn corners(room: &Room) -> Vec<DVec3> {
 }
 
 /// Lowest and highest corner, meters.
-pub(super) fn bounds(room: &Room) -> (DVec3, DVec3) {
+pub(crate) fn bounds(room: &Room) -> (DVec3, DVec3) {
     corners(room).into_iter().fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)))
 }
 

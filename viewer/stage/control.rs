@@ -5,8 +5,10 @@ use bevy::core_pipeline::tonemapping::{DebandDither, Tonemapping};
 use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll, MouseScrollUnit};
 use bevy::math::DVec3;
 use bevy::prelude::*;
+use bevy::render::renderer::RenderAdapterInfo;
 use bevy::window::{PrimaryWindow, RequestRedraw};
 use bevy_egui::input::EguiWantsInput;
+use wgpu_types::DeviceType;
 
 use super::camera::{self, Rig, Sight};
 use super::draw::Unsettled;
@@ -21,19 +23,25 @@ const CLICK: f32 = 4.0;
 
 /// The camera of the stage.
 #[derive(Clone, Copy, Component, Debug, Default)]
-pub(super) struct StageCamera;
+pub(crate) struct StageCamera;
 
-/// Everything that a camera of the stage has, on screen or for a file.
-pub(super) fn camera() -> impl Bundle {
-    let [red, green, blue, _] = tokens::CARD.to_array();
-    let clear_color = ClearColorConfig::Custom(Color::srgb_u8(red, green, blue));
-    (Camera3d::default(), Camera { clear_color, ..default() }, Tonemapping::None, DebandDither::Disabled, Msaa::Off)
+/// Samples a pixel on screen: four, but one where a processor draws in place of a graphics card.
+pub(crate) fn multisampling(adapter: Option<&RenderAdapterInfo>) -> Msaa {
+    let is_software = adapter.is_none_or(|adapter| adapter.device_type == DeviceType::Cpu);
+    if is_software { Msaa::Off } else { Msaa::Sample4 }
 }
 
-pub(super) fn set_up(mut commands: Commands) {
+/// Everything that a camera of the stage has, on screen or for a file.
+pub(super) fn camera(samples: Msaa) -> impl Bundle {
+    let [red, green, blue, _] = tokens::CARD.to_array();
+    let clear_color = ClearColorConfig::Custom(Color::srgb_u8(red, green, blue));
+    (Camera3d::default(), Camera { clear_color, ..default() }, Tonemapping::None, DebandDither::Disabled, samples)
+}
+
+pub(super) fn set_up(mut commands: Commands, adapter: Option<Res<RenderAdapterInfo>>) {
     let [red, green, blue, _] = tokens::PAPER.to_array();
     commands.insert_resource(ClearColor(Color::srgb_u8(red, green, blue)));
-    commands.spawn((StageCamera, camera()));
+    commands.spawn((StageCamera, camera(multisampling(adapter.as_deref()))));
 }
 
 /// A press of the mouse that began on the stage.

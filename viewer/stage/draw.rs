@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use bevy::asset::io::embedded::EmbeddedAssetRegistry;
 use bevy::camera::visibility::{NoFrustumCulling, RenderLayers};
+use bevy::ecs::system::SystemParam;
 use bevy::gizmos::config::{GizmoLineConfig, GizmoLineStyle};
 use bevy::gizmos::retained::Gizmo;
 use bevy::pbr::{Material, MaterialPlugin};
@@ -12,11 +13,14 @@ use bevy::prelude::*;
 use bevy::render::render_resource::AsBindGroup;
 use bevy::shader::ShaderRef;
 use bevy_egui::egui::Color32;
+use roomwright::geometry::Chart;
 use roomwright::plan::SurfaceMap;
 use roomwright::report::axis::Marks;
+use roomwright::report::heatmap::Heat;
 use roomwright::room::Room;
 use roomwright::scene::Scene;
-use roomwright::study::MapChoice;
+use roomwright::study::landing::STEP_S;
+use roomwright::study::{Landing, MapChoice};
 
 use super::camera::Sight;
 use super::heat::{self, Sheet};
@@ -25,7 +29,7 @@ use super::mesh::{self, Shape};
 use super::{picture, point, wave};
 use crate::results::Results;
 use crate::ui::tokens;
-use crate::view::{CameraView, View};
+use crate::view::{CameraView, Cut, View};
 
 /// What the window shows.
 pub(super) const LAYER_ON_SCREEN: usize = 0;
@@ -99,9 +103,9 @@ pub(super) enum Piece {
 #[derive(Clone, Copy, Component, Debug)]
 pub(super) struct Line(Pen);
 
-/// The scale of the map on screen.
+/// What the colors on screen stand for, and their scale.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Resource)]
-pub(super) struct MapScale(pub(super) Option<Marks>);
+pub(super) struct MapScale(pub(super) Option<(Heat, Marks)>);
 
 /// Frames that are drawn although nothing asks for them, so that what was sent to the driver comes on screen.
 #[derive(Clone, Copy, Debug, Resource)]
@@ -150,13 +154,56 @@ fn set_up(mut commands: Commands, mut papers: ResMut<Assets<PaperMaterial>>, mut
     }
 }
 
+/// What is painted on the surfaces.
+#[derive(Clone, Debug)]
+enum Painting {
+    /// A map.
+    Map(MapChoice, Arc<Vec<SurfaceMap>>),
+    /// The energy that has landed, so many steps after the source sounded.
+    Landing(Arc<Landing>, u32),
+}
+
+impl Painting {
+    fn of(view: &View, results: &Results) -> Option<Self> {
+        if let Some(choice) = view.lands() {
+            // In whole steps: between them nothing changes.
+            let step = (view.time_ms / (1000.0 * STEP_S) + 1e-6).floor() as u32;
+            return results.landing_of(choice).map(|known| Self::Landing(known.value.clone(), step));
+        }
+        let choice = view.map?;
+        let known = results.maps.get(&choice).filter(|known| !known.value.is_empty())?;
+        Some(Self::Map(choice, known.value.clone()))
+    }
+
+    fn is_same(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Map(choice, maps), Self::Map(of, others)) => choice == of && Arc::ptr_eq(maps, others),
+            (Self::Landing(landing, step), Self::Landing(other, of)) => step == of && Arc::ptr_eq(landing, other),
+            _ => false,
+        }
+    }
+
+    /// The maps that are painted, what they show, and their scale.
+    fn maps(&self, room: &Room, with_floor: bool) -> (Vec<SurfaceMap>, Heat, Marks) {
+        match self {
+            Self::Map(choice, maps) => (heat::painted(room, maps, with_floor), heat::heat_of(choice.quantity), heat::scale(room, maps)),
+            Self::Landing(landing, step) => {
+                let (maps, marks) = heat::landed(room, landing, f64::from(*step) * STEP_S);
+                (maps, Heat::Landed, marks)
+            }
+        }
+    }
+}
+
 /// What the meshes were made of.
 #[derive(Default)]
 pub(super) struct Made {
     scene: Option<Arc<Scene>>,
     room: Option<Arc<Room>>,
-    maps: Option<(MapChoice, Arc<Vec<SurfaceMap>>)>,
+    painting: Option<Painting>,
     with_floor: bool,
+    /// The surfaces that are painted.
+    painted: Vec<usize>,
 }
 
 fn is_same<T>(one: Option<&Arc<T>>, other: Option<&Arc<T>>) -> bool {
@@ -167,59 +214,85 @@ fn is_same<T>(one: Option<&Arc<T>>, other: Option<&Arc<T>>) -> bool {
     }
 }
 
-/// Makes the meshes anew when the room, what hangs in it or the map has changed.
-#[expect(clippy::too_many_arguments, reason = "a system names what it reads and writes")]
+/// What shapes and pictures are put into.
+#[derive(SystemParam)]
+pub(super) struct Store<'w, 's> {
+    commands: Commands<'w, 's>,
+    meshes: ResMut<'w, Assets<Mesh>>,
+    images: ResMut<'w, Assets<Image>>,
+    heats: ResMut<'w, Assets<HeatMaterial>>,
+    pieces: Query<'w, 's, (Entity, &'static Piece)>,
+}
+
+impl Store<'_, '_> {
+    fn put(&mut self, piece: Piece, shape: Shape) {
+        let Some((entity, _)) = self.pieces.iter().find(|(_, known)| **known == piece) else { return };
+        let visibility = if shape.indices.is_empty() { Visibility::Hidden } else { Visibility::Inherited };
+        self.commands.entity(entity).insert(visibility);
+        if !shape.indices.is_empty() {
+            self.commands.entity(entity).insert(Mesh3d(self.meshes.add(shape.into_mesh())));
+        }
+    }
+
+    fn paint(&mut self, sheet: &Sheet) {
+        if let Some((entity, _)) = self.pieces.iter().find(|(_, piece)| **piece == Piece::Heat) {
+            let map = self.images.add(sheet.image());
+            self.commands.entity(entity).insert(MeshMaterial3d(self.heats.add(HeatMaterial { map })));
+        }
+    }
+}
+
+/// Makes the meshes anew when the room, what hangs in it or what is painted has changed: each only if it is another one.
 pub(super) fn make_meshes(
-    mut commands: Commands,
     mut made: Local<Made>,
     view: Res<View>,
     results: Res<Results>,
-    mut meshes: ResMut<Assets<Mesh>>,
-    mut images: ResMut<Assets<Image>>,
-    mut heats: ResMut<Assets<HeatMaterial>>,
     mut scale: ResMut<MapScale>,
     mut unsettled: ResMut<Unsettled>,
-    pieces: Query<(Entity, &Piece)>,
+    mut store: Store,
 ) {
     let room = results.room.as_ref().map(|known| &known.value);
-    let shown = view.map.and_then(|choice| results.maps.get(&choice).map(|known| (choice, known.value.clone())));
-    let is_same_map = shown.as_ref().map(|(choice, _)| choice) == made.maps.as_ref().map(|(choice, _)| choice)
-        && is_same(shown.as_ref().map(|(_, maps)| maps), made.maps.as_ref().map(|(_, maps)| maps));
+    let painting = Painting::of(&view, &results);
     let with_floor = view.camera == CameraView::Plan;
-    let is_same_map = is_same_map && (with_floor == made.with_floor || shown.is_none());
-    if is_same(room, made.room.as_ref()) && is_same(results.scene.as_ref(), made.scene.as_ref()) && is_same_map {
+    let is_same_room = is_same(room, made.room.as_ref());
+    let is_same_scene = is_same(results.scene.as_ref(), made.scene.as_ref());
+    let is_same_painting = match (&painting, &made.painting) {
+        (Some(one), Some(other)) => one.is_same(other) && with_floor == made.with_floor,
+        (one, other) => one.is_none() && other.is_none(),
+    };
+    if is_same_room && is_same_scene && is_same_painting {
         return;
     }
-    *made = Made { scene: results.scene.clone(), room: room.cloned(), maps: shown, with_floor };
+    let painted = std::mem::take(&mut made.painted);
+    *made = Made { scene: results.scene.clone(), room: room.cloned(), painting, with_floor, painted };
     unsettled.0 = unsettled.0.max(3);
-    let mut put = |piece: Piece, shape: Shape| {
-        let Some((entity, _)) = pieces.iter().find(|(_, known)| **known == piece) else { return };
-        let visibility = if shape.indices.is_empty() { Visibility::Hidden } else { Visibility::Inherited };
-        commands.entity(entity).insert(visibility);
-        if !shape.indices.is_empty() {
-            commands.entity(entity).insert(Mesh3d(meshes.add(shape.into_mesh())));
-        }
-    };
-    let (Some(room), Some(scene)) = (&made.room, &made.scene) else {
-        [Piece::Shell, Piece::Heat, Piece::Panels, Piece::People].into_iter().for_each(|piece| put(piece, Shape::default()));
-        scale.0 = None;
+    let (Some(room), Some(scene)) = (made.room.clone(), made.scene.clone()) else {
+        [Piece::Shell, Piece::Heat, Piece::Panels, Piece::People].into_iter().for_each(|piece| store.put(piece, Shape::default()));
+        (scale.0, made.painted) = (None, Vec::new());
         return;
     };
-    let shown = made.maps.as_ref().filter(|(_, maps)| !maps.is_empty());
-    scale.0 = shown.map(|(_, maps)| heat::scale(room, maps));
-    let sheet = shown.zip(scale.0).map(|((choice, maps), marks)| {
-        let painted = heat::painted(room, maps, with_floor);
-        let sheet = Sheet::new(room, &painted, heat::heat_of(choice.quantity), marks);
-        (painted, sheet)
+    let sheet = made.painting.as_ref().map(|painting| {
+        let (maps, heat, marks) = painting.maps(&room, with_floor);
+        let sheet = Sheet::new(&room, &maps, heat, marks);
+        (maps, sheet, (heat, marks))
     });
-    put(Piece::Shell, mesh::shell(room, |surface| sheet.as_ref().is_some_and(|(maps, sheet)| sheet.holds(maps, surface))));
-    put(Piece::Heat, sheet.as_ref().map_or_else(Shape::default, |(maps, sheet)| sheet.shape(room, maps)));
-    put(Piece::Panels, mesh::panels(scene, room));
-    put(Piece::People, mesh::people(room));
-    if let Some((_, sheet)) = sheet
-        && let Some((entity, _)) = pieces.iter().find(|(_, piece)| **piece == Piece::Heat)
-    {
-        commands.entity(entity).insert(MeshMaterial3d(heats.add(HeatMaterial { map: images.add(sheet.image()) })));
+    scale.0 = sheet.as_ref().map(|(.., scale)| *scale);
+    let is_painted = |surface: usize| sheet.as_ref().is_some_and(|(maps, sheet, _)| sheet.holds(maps, surface));
+    let painted: Vec<usize> = (0..room.surfaces.len()).filter(|&surface| is_painted(surface)).collect();
+    if !is_same_room || painted != made.painted {
+        store.put(Piece::Shell, mesh::shell(&room, |surface| painted.binary_search(&surface).is_ok()));
+    }
+    if !is_same_room || !is_same_painting {
+        // Moments of the same energy share places on the sheet, but telling so costs as much as laying them out.
+        store.put(Piece::Heat, sheet.as_ref().map_or_else(Shape::default, |(maps, sheet, _)| sheet.shape(&room, maps)));
+        if let Some((_, sheet, _)) = &sheet {
+            store.paint(sheet);
+        }
+    }
+    made.painted = painted;
+    if !is_same_room || !is_same_scene {
+        store.put(Piece::Panels, mesh::panels(&scene, &room));
+        store.put(Piece::People, mesh::people(&room));
     }
 }
 
@@ -270,6 +343,13 @@ pub(super) fn make_lines(
     }
 }
 
+/// The plane that the wavefront is drawn on: the chosen one, else level at the ear; seen from the ear itself that is a line across everything.
+fn section_of(room: &Room, view: &View) -> Option<Chart> {
+    let is_outside = !matches!(view.camera, CameraView::Ear(_));
+    let at_ear = || room.receivers.get(view.receiver).filter(|_| is_outside).map(|receiver| wave::plane(Cut::Level, receiver.position.z));
+    view.section.map_or_else(at_ear, |section| Some(wave::plane(section.cut, section.at)))
+}
+
 /// Draws the wavefront anew when its moment is another.
 pub(super) fn make_wave(
     mut drawn: Local<Vec<Strip>>,
@@ -285,15 +365,15 @@ pub(super) fn make_wave(
     let mut strips = Vec::new();
     if let Some(known) = results.room.as_ref().filter(|_| view.time_ms > 0.0) {
         let room = &known.value;
-        // Seen from the ear itself the section at its height is a line across everything.
-        let is_outside = !matches!(view.camera, CameraView::Ear(_));
-        let section = room.receivers.get(view.receiver).filter(|_| is_outside).map(|receiver| receiver.position.z);
-        let stretches = wave::wavefront(room, view.source, view.time_ms / 1000.0, section);
+        let section = section_of(room, &view);
+        let stretches = wave::wavefront(room, view.source, view.time_ms / 1000.0, section.as_ref());
         let strip = |stretch: wave::Stretch| {
             let color = if stretch.bounces == 0 { tokens::ACCENT } else { tokens::SOFT };
             Strip { pen: Pen::Wave, color, points: stretch.points }
         };
         strips = stretches.into_iter().map(strip).collect();
+        let edges = section.filter(|_| view.section.is_some()).map_or_else(Vec::new, |section| wave::edges(room, &section));
+        strips.extend(edges.into_iter().map(|edge| Strip { pen: Pen::Wave, color: tokens::PALE, points: edge.to_vec() }));
     }
     if *drawn != strips {
         write(&strips, |pen| pen == Pen::Wave, &lines, &mut gizmos);

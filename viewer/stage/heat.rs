@@ -12,7 +12,7 @@ use roomwright::report::axis::Marks;
 use roomwright::report::heatmap::{self, Heat};
 use roomwright::report::paper;
 use roomwright::room::{Role, Room};
-use roomwright::study::Quantity;
+use roomwright::study::{Landing, Quantity};
 
 use super::mesh::Shape;
 
@@ -28,6 +28,26 @@ pub(super) fn heat_of(quantity: Quantity) -> Heat {
         Quantity::Early => Heat::Early,
         Quantity::Late => Heat::Late,
     }
+}
+
+/// How far below the brightest patch the scale of the energy that lands begins, dB.
+const LANDING_RANGE_DB: f64 = 30.0;
+
+/// The energy that has landed by a moment, on every surface but those of panels, and the scale for all moments together. What has none
+/// yet is as dark as the scale goes.
+pub(super) fn landed(room: &Room, landing: &Landing, time_s: f64) -> (Vec<SurfaceMap>, Marks) {
+    let is_painted = |map: &SurfaceMap| !matches!(room.surfaces.get(map.surface).map(|surface| surface.role), Some(Role::Panel(_)) | None);
+    let mut end: Vec<f64> = landing.maps(f64::INFINITY).into_iter().flat_map(|map| map.values).filter(|level| level.is_finite()).collect();
+    end.sort_by(f64::total_cmp);
+    // Without the brightest half percent, as the scales of the other maps.
+    let high = end.iter().rev().nth(end.len() / 200).copied().unwrap_or(0.0);
+    let marks = Marks::round(high - LANDING_RANGE_DB, high, 6);
+    let mut maps = landing.maps(time_s);
+    maps.retain(is_painted);
+    for level in maps.iter_mut().flat_map(|map| &mut map.values) {
+        *level = if level.is_nan() { f64::NAN } else { level.max(marks.low) };
+    }
+    (maps, marks)
 }
 
 /// The maps that are painted: of walls and ceilings, where panels hang; of the floor where it is looked at from above. Blocks stay paper,
@@ -141,7 +161,7 @@ mod tests {
         let (origin, high) = room.surfaces[surface].outline.bounds();
         let (columns, rows) = (((high.x - origin.x) / patch_m).ceil() as usize, ((high.y - origin.y) / patch_m).ceil() as usize);
         let values = (0..columns * rows).map(|patch| value(patch % columns, patch / columns)).collect();
-        SurfaceMap { surface, patch_m, origin, columns, rows, values }
+        SurfaceMap { surface, patch_m, origin, columns, rows, errors: vec![0.0; columns * rows], values }
     }
 
     fn pixel(sheet: &Sheet, at: UVec2) -> [u8; 4] {

@@ -23,6 +23,9 @@ mod samples;
 mod tests;
 mod wave;
 
+pub(crate) use camera::{Rig, bounds};
+pub(crate) use control::{StageCamera, multisampling};
+
 use bevy::math::DVec3;
 use bevy::prelude::*;
 use bevy_egui::{EguiPreUpdateSet, EguiPrimaryContextPass};
@@ -46,7 +49,7 @@ impl Plugin for StagePlugin {
         draw::plug(app);
         app.init_resource::<StageArea>()
             .init_resource::<camera::Sight>()
-            .init_resource::<camera::Rig>()
+            .init_resource::<Rig>()
             .init_resource::<picture::Exports>()
             .add_systems(Startup, control::set_up)
             .add_systems(
@@ -72,4 +75,10 @@ impl Plugin for StagePlugin {
 /// A point of the room as the engine has it.
 pub(crate) fn point(room: DVec3) -> Vec3 {
     Vec3::new(room.x as f32, room.z as f32, -room.y as f32)
+}
+
+/// Triangles that a scene is drawn with.
+pub(crate) fn triangles(scene: &roomwright::scene::Scene, room: &roomwright::room::Room) -> usize {
+    let shapes = [mesh::shell(room, |_| false), mesh::panels(scene, room), mesh::people(room)];
+    shapes.iter().map(|shape| shape.indices.len() / 3).sum()
 }

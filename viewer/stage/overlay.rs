@@ -5,7 +5,9 @@
 
 use bevy::math::{DVec3, Vec2};
 use bevy_egui::egui::Color32;
+use roomwright::findings::Estimate;
 use roomwright::report::axis::Marks;
+use roomwright::report::heatmap::Heat;
 use roomwright::report::{heatmap, paper};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
@@ -93,8 +95,8 @@ pub(super) struct Seen<'a> {
     pub(super) results: &'a Results,
     /// How it is looked at.
     pub(super) sight: &'a Sight,
-    /// The scale of the map on screen.
-    pub(super) marks: Option<Marks>,
+    /// What the colors on screen stand for, and their scale.
+    pub(super) marks: Option<(Heat, Marks)>,
 }
 
 /// Width of a text at most, logical pixels.
@@ -207,6 +209,16 @@ fn headline(layout: &mut Layout, seen: &Seen<'_>) {
     if seen.results.is_sketch {
         line("a sketch of what could be read; nothing is computed", tokens::ACCENT);
     }
+    if let Some((source, band)) = seen.view.lands().filter(|_| !seen.results.is_sketch) {
+        let source = seen.room.sources.get(source).map_or("", |source| &source.name);
+        line(&format!("{source} | energy landed, {}", band.label()), tokens::SOFT);
+        match seen.results.landing_of((seen.view.source, band)) {
+            None => line("what lands is on its way", tokens::SOFT),
+            Some(known) if !seen.results.is_fresh(known) => line("as it was before the last edit", tokens::ACCENT),
+            Some(_) => {}
+        }
+        return;
+    }
     let Some(choice) = seen.view.map.filter(|_| !seen.results.is_sketch) else { return };
     line(&map_title(seen, choice), tokens::SOFT);
     match seen.results.maps.get(&choice) {
@@ -220,8 +232,7 @@ fn headline(layout: &mut Layout, seen: &Seen<'_>) {
 
 /// The color scale with its marks and unit.
 fn legend(layout: &mut Layout, seen: &Seen<'_>) {
-    let (Some(marks), Some(choice)) = (seen.marks, seen.view.map) else { return };
-    let heat = super::heat::heat_of(choice.quantity);
+    let Some((heat, marks)) = seen.marks else { return };
     let low = Vec2::new(layout.low.x + MARGIN, layout.high.y - MARGIN - 18.0 - SCALE_THICK);
     let meaning = format!("{}, {}", heat.meaning(), heat.unit());
     let long = width(&meaning).max(SCALE_LENGTH);
@@ -240,10 +251,12 @@ fn legend(layout: &mut Layout, seen: &Seen<'_>) {
         let at = Vec2::new(low.x + SCALE_LENGTH * marks.share(value) as f32, low.y + SCALE_THICK + 10.0);
         layout.text(at, Anchor::Middle, &marks.print(value), tokens::SOFT, false);
     }
-    if choice.quantity == Quantity::Earning {
-        let at = low + Vec2::new(SCALE_LENGTH + 16.0, 0.5 * SCALE_THICK);
-        layout.text(at, Anchor::Left, "pale: no panel fits", tokens::SOFT, true);
-    }
+    let remark = match heat {
+        Heat::Earning => "pale: no panel fits",
+        Heat::Landed => "darkest: less, or nothing yet",
+        Heat::Early | Heat::Late => return,
+    };
+    layout.text(low + Vec2::new(SCALE_LENGTH + 16.0, 0.5 * SCALE_THICK), Anchor::Left, remark, tokens::SOFT, true);
 }
 
 /// What the wavefront shows, and the place that is pointed at, in the right lower corner.
@@ -257,8 +270,11 @@ fn foot(layout: &mut Layout, seen: &Seen<'_>) {
     if let Some(place) = seen.view.pointer.and_then(|point| place_text(seen.scene, seen.room, point)) {
         line(&place, tokens::INK);
     }
+    if let Some(value) = seen.view.pointer.and_then(|point| value_text(seen, point)) {
+        line(&value, tokens::INK);
+    }
     if let Some(source) = seen.room.sources.get(seen.view.source).filter(|_| time > 0.0) {
-        line("red: direct; gray: first bounce; later ones are not drawn", tokens::SOFT);
+        line("curves: red direct, gray first bounce off the room; later ones are not drawn", tokens::SOFT);
         line(&format!("{time:.1} ms after \"{}\" sounds", source.name), tokens::INK);
     }
 }
@@ -356,6 +372,29 @@ fn spot_labels(layout: &mut Layout, seen: &Seen<'_>) {
 
 fn middle(points: &[DVec3]) -> DVec3 {
     points.iter().sum::<DVec3>() / points.len().max(1) as f64
+}
+
+/// `0.42 +- 0.03 dB per m2`: what the colors say of the place that is pointed at, with its standard error.
+fn value_text(seen: &Seen<'_>, point: DVec3) -> Option<String> {
+    let (heat, _) = seen.marks?;
+    let place = picking::on_surface(seen.room, point)?;
+    let estimate = if heat == Heat::Landed {
+        let landing = seen.results.landing_of(seen.view.lands()?)?.value.clone();
+        let own = landing.grid.surfaces.get(place.surface)?;
+        landing.level(own.first + own.slot(landing.grid.side, place.position), seen.view.time_ms / 1000.0)
+    } else {
+        let maps = &seen.results.maps.get(&seen.view.map?)?.value;
+        maps.iter().find(|map| map.surface == place.surface)?.at(place.position)?
+    };
+    Some(match estimate {
+        Estimate { value, .. } if value == f64::NEG_INFINITY => "nothing has landed here yet".to_owned(),
+        Estimate { value, .. } if !value.is_finite() => return None,
+        Estimate { value, se } => {
+            // Two digits of the error; of an exact value three.
+            let digits = if se > 0.0 { (1.0 - se.log10().floor()).clamp(0.0, 4.0) as usize } else { 3 };
+            format!("{value:.digits$} +- {se:.digits$} {}", heat.unit())
+        }
+    })
 }
 
 /// `east: 1.52 m from the left edge, 0.80 m from the floor`: the place that is pointed at, in the unit of the scene.

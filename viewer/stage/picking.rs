@@ -4,14 +4,15 @@ use bevy::math::{DVec2, DVec3, Vec2};
 use roomwright::geometry::Polygon;
 use roomwright::report::hung::How;
 use roomwright::room::{Role, Room};
-use roomwright::scene::Scene;
+use roomwright::scene::shell::FLOOR;
+use roomwright::scene::{Scene, SurfaceIndex};
 
 use super::camera::Sight;
 use super::ink;
 use super::mesh::{hung_of, is_body};
 use crate::command::Command;
 use crate::results::Results;
-use crate::view::View;
+use crate::view::{Pressed, View};
 
 /// How near a line must be to be meant, logical pixels.
 const LINE_NEAR: f32 = 6.0;
@@ -80,6 +81,14 @@ fn distance_to_line(at: Vec2, from: Vec2, to: Vec2) -> f32 {
 
 /// What a click means: people first, then paths, panels, hot spots; on nothing it lets go.
 pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results, sight: &Sight, at: Vec2) -> Vec<Command> {
+    if view.asks_place {
+        let (from, way) = sight.ray(at);
+        return surface_along(room, from, way)
+            .and_then(|(_, hit)| pressed(scene, room, &hit))
+            .map(Command::GivePlace)
+            .into_iter()
+            .collect();
+    }
     let is_near = |point: DVec3| sight.screen(point).is_some_and(|screen| screen.distance(at) <= PERSON_NEAR);
     if let Some(source) = room.sources.iter().position(|source| is_near(source.position)) {
         return vec![Command::ChooseSource(source)];
@@ -114,6 +123,20 @@ pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results
         Some(spot) => vec![Command::ChooseHotSpot(Some(spot))],
         None => vec![Command::ChoosePanel(None), Command::ChooseHotSpot(None), Command::ChooseReflection(None)],
     }
+}
+
+/// A press for a form. The scene's own chart tells where on a surface it is: a part of the ceiling may be several surfaces of the room.
+fn pressed(scene: &Scene, room: &Room, hit: &OnSurface) -> Option<Pressed> {
+    let (surface, index) = match room.surfaces[hit.surface].role {
+        Role::Wall(wall) => (scene.walls.get(wall)?.name.clone(), SurfaceIndex::Wall(wall)),
+        Role::Ceiling(plane) => (scene.ceiling.get(plane)?.name.clone(), SurfaceIndex::Ceiling(plane)),
+        Role::Floor => (FLOOR.to_owned(), SurfaceIndex::Floor),
+        Role::Block(block) => {
+            return Some(Pressed { surface: scene.blocks.get(block)?.name.clone(), position: hit.position, point: hit.point });
+        }
+        Role::Panel(_) => return None,
+    };
+    Some(Pressed { surface, position: scene.chart(index).position(hit.point), point: hit.point })
 }
 
 /// The path that passes nearest on the screen, if near enough.
@@ -184,6 +207,22 @@ mod tests {
         assert_eq!(click(2.05, 1.75), [Command::ChoosePanel(Some(0))]);
         assert!(click(1.45, 0.65).contains(&Command::ChoosePanel(None)));
         assert!(click(1.55, 1.85).contains(&Command::ChoosePanel(None)));
+    }
+
+    /// While a form asks, a press is a place and nothing else: a panel, a head or a path is not chosen.
+    #[test]
+    fn keeps_a_press_for_a_form_on_its_surface() {
+        let (scene, room) = samples::with_panel();
+        let view = View { asks_place: true, ..View::default() };
+        for surface in ["east", "slope"] {
+            let index = room.surfaces.iter().position(|known| known.name == surface).expect("there");
+            let sight = sight(&room, CameraView::Elevation(index));
+            let at = sight.screen(room.surfaces[index].chart.point(DVec2::new(1.55, 0.65))).expect("parallel");
+            let commands = clicked(&scene, &room, &view, &Results::default(), &sight, at);
+            let [Command::GivePlace(pressed)] = &commands[..] else { panic!("{commands:?}") };
+            assert_eq!(pressed.surface, surface);
+            assert!(pressed.position.distance(DVec2::new(1.55, 0.65)) < 1e-3, "{pressed:?}");
+        }
     }
 
     #[test]

@@ -86,7 +86,8 @@ pub(super) fn export(
         let target = images.add(Image::new_target_texture(WIDTH * FINER, height * FINER, TextureFormat::Rgba8UnormSrgb, None));
         let camera = commands
             .spawn((
-                control::camera(),
+                // Drawn finer and averaged: it needs no more samples.
+                control::camera(Msaa::Off),
                 RenderTarget::from(target.clone()),
                 RenderLayers::layer(LAYER_IN_PRINT),
                 sight.pose.transform(),

@@ -8,6 +8,7 @@ use bevy::render::RenderPlugin;
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::window::ExitCondition;
 use bevy::winit::WinitPlugin;
+use roomwright::bands::Band;
 use roomwright::plan::SurfaceMap;
 use roomwright::progress::Progress;
 use roomwright::report::heatmap::Heat;
@@ -23,6 +24,10 @@ use crate::results::{Generation, Known, Results};
 use crate::session::SessionPlugin;
 use crate::ui::tokens;
 use crate::view::{CameraView, ReflectionChoice, Step, View};
+
+fn kilohertz() -> Band {
+    Band::new(4)
+}
 
 const EARLY: MapChoice = MapChoice { quantity: Quantity::Early, source: None };
 
@@ -41,6 +46,7 @@ fn known(scene: &Scene) -> Results {
     results.early = settled(live.early(&progress, scene).expect("not canceled"));
     results.earnings = settled(live.earnings(&progress, scene).expect("not canceled"));
     results.hot_spots = settled(live.hot_spots(scene, kind));
+    results.landing = settled(study::landing(&progress, scene, &traced, 0, kilohertz()).expect("not canceled"));
     results.maps.extend(settled(live.map(&progress, scene, kind, EARLY).expect("not canceled")).map(|map| (EARLY, map)));
     results
 }
@@ -62,14 +68,14 @@ fn keeps_labels_apart_and_a_scale_with_its_unit() {
     let results = known(&scene);
     let room = &results.room.as_ref().expect("shown").value;
     for camera in [CameraView::Orbit, CameraView::Plan, CameraView::Elevation(1), CameraView::Ear(0)] {
-        let view = View { camera, step: Step::Hear, panel: Some(0), time_ms: 4.0, ..View::default() };
+        let view = View { camera, step: Step::Hear, panel: Some(0), time_ms: 4.0, landing: None, ..View::default() };
         let mut rig = Rig::default();
         rig.fit(room, 1.5);
         rig.fit_flat(room, camera, 1.5);
         let area = StageArea { low: Vec2::new(100.0, 20.0), high: Vec2::new(1000.0, 620.0) };
         let sight = Sight { pose: rig.pose(room, camera), area };
         let maps = &results.maps[&EARLY].value;
-        let marks = Some(roomwright::report::heatmap::scale(maps.iter()));
+        let marks = Some((Heat::Early, roomwright::report::heatmap::scale(maps.iter())));
         let marks = overlay::laid_out(&Seen { scene: &scene, room, view: &view, results: &results, sight: &sight, marks });
         let texts: Vec<(Vec2, f32, overlay::Anchor, &str)> = marks
             .iter()
@@ -170,6 +176,22 @@ fn drawn(app: &mut App) -> Image {
     panic!("no picture came back");
 }
 
+/// Writes the picture of the stage into a file.
+fn export(app: &mut App, path: &std::path::Path) {
+    app.world_mut().write_message(Command::ExportPicture(path.to_owned()));
+    for _ in 0..60 {
+        app.update();
+        if path.exists() {
+            break;
+        }
+    }
+    app.update();
+    let bytes = std::fs::read(path).expect("the picture is written");
+    assert!(bytes.starts_with(b"\x89PNG") && bytes.len() > 30_000, "{}: {} bytes", path.display(), bytes.len());
+    let notice = app.world().resource::<View>().notice.clone().unwrap_or_default();
+    assert!(notice.starts_with("Saved the picture"), "{notice}");
+}
+
 /// Share of the pixels of this color, within 3 of 255 in each channel.
 fn share(image: &Image, color: [u8; 3]) -> f64 {
     let pixels = image.data.as_deref().expect("it has pixels").chunks_exact(4);
@@ -186,8 +208,14 @@ fn keeps_the_picture_of_the_attic() {
         return;
     }
     let results = known(&furnished());
-    let view =
-        View { step: Step::Hear, panel: Some(0), time_ms: 5.0, reflection: Some(ReflectionChoice { pair: 0, row: 0 }), ..View::default() };
+    let view = View {
+        step: Step::Hear,
+        panel: Some(0),
+        time_ms: 5.0,
+        landing: None,
+        reflection: Some(ReflectionChoice { pair: 0, row: 0 }),
+        ..View::default()
+    };
     let mut app = stage(results, view);
     let image = drawn(&mut app);
     let orbit = *app.world().resource::<Sight>();
@@ -198,19 +226,7 @@ fn keeps_the_picture_of_the_attic() {
     {
         app.world_mut().write_message(Command::CameraTo(camera));
         app.update();
-        let path = folder.join(format!("{name}.png"));
-        app.world_mut().write_message(Command::ExportPicture(path.clone()));
-        for _ in 0..60 {
-            app.update();
-            if path.exists() {
-                break;
-            }
-        }
-        app.update();
-        let bytes = std::fs::read(&path).expect("the picture is written");
-        assert!(bytes.starts_with(b"\x89PNG") && bytes.len() > 30_000, "{name}: {} bytes", bytes.len());
-        let notice = app.world().resource::<View>().notice.clone().unwrap_or_default();
-        assert!(notice.starts_with("Saved the picture"), "{notice}");
+        export(&mut app, &folder.join(format!("{name}.png")));
     }
     let [red, green, blue, _] = tokens::CARD.to_array();
     let ground = share(&image, [red, green, blue]);
@@ -228,7 +244,7 @@ fn keeps_the_picture_of_the_attic() {
     };
     let values = results.maps[&EARLY].value.iter().filter(is_seen).flat_map(|map| map.values.iter().copied());
     let highest = values.filter(|value| value.is_finite()).fold(0.0, f64::max);
-    let marks = app.world().resource::<draw::MapScale>().0.expect("a map is shown");
+    let (_, marks) = app.world().resource::<draw::MapScale>().0.expect("a map is shown");
     assert!(marks.share(highest) > 0.3, "there is something to see: {highest}");
     // A patch of 0.1 m at this distance is some 40 pixels, all of one color; half of it is enough to tell.
     let hottest = share(&image, color(marks.share(highest).min(1.0))) * 960.0 * 640.0;
@@ -236,6 +252,21 @@ fn keeps_the_picture_of_the_attic() {
     assert!(share(&image, color(0.0)) > 0.01, "the coldest patches");
     let [red, green, blue, _] = tokens::ACCENT.to_array();
     assert!(share(&image, [red, green, blue]) > 0.001, "what is chosen");
+
+    // Lit up by what has landed, the surfaces are as dark as the scale goes where nothing has, and brighter round the loudspeaker.
+    for command in [Command::CameraTo(CameraView::Orbit), Command::ChooseLanding(Some(kilohertz())), Command::SetTime(6.0)] {
+        app.world_mut().write_message(command);
+    }
+    let image = drawn(&mut app);
+    let Some((Heat::Landed, _)) = app.world().resource::<draw::MapScale>().0 else { panic!("what has landed is shown") };
+    let landed = |share: f64| {
+        let color = Heat::Landed.colors().color(share);
+        [color.0, color.1, color.2]
+    };
+    assert!(share(&image, landed(0.0)) > 0.05, "most is dark yet");
+    let lit: f64 = (32..64).map(|level| share(&image, landed(f64::from(level) / 63.0))).sum();
+    assert!(lit > 0.02, "something is lit: {lit}");
+    export(&mut app, &folder.join("landed.png"));
 
     if std::env::var_os("KEEP_PICTURES").is_none() {
         std::fs::remove_dir_all(&folder).expect("the folder is ours");

@@ -1,5 +1,5 @@
-//! The wavefront of a short sound, `r = c t` from the source, as curves: where it meets each surface, and where it meets a level section
-//! at the height of the ear; and the same of its first bounces, which come from the mirror images of the source.
+//! The wavefront of a short sound, `r = c t` from the source, as curves: where it meets each surface, and where it meets a plane that cuts
+//! the room; and the same of its first bounces, which come from the mirror images of the source.
 //!
 //! A sphere meets a plane at distance `h` in a circle of radius `sqrt(r^2 - h^2)` round the foot of its center. Of that circle only what
 //! lies on the surface is drawn, and of it only what the sound reaches in a straight line: the direct one from the source, a bounce
@@ -9,13 +9,15 @@
 //! (from memory).
 //!
 //! *Limits.* Straight lines only: what bends round an edge is not drawn, nor what bounces twice, nor what bounces off blocks and panels.
-//! Nothing is said of level. Surfaces do not brighten yet.
+//! Nothing is said of level: how much has landed where is told by the brightness of the surfaces (`roomwright::study::landing`).
 
 use std::f64::consts::TAU;
 
 use bevy::math::{DVec2, DVec3};
 use roomwright::geometry::Chart;
 use roomwright::room::{Role, Room};
+
+use crate::view::Cut;
 
 /// Steps round a whole circle.
 const STEPS: usize = 120;
@@ -107,41 +109,74 @@ fn stretches(points: Vec<Option<DVec3>>, bounces: u32, all: &mut Vec<Stretch>) {
     }
 }
 
+/// A plane square to an axis of the room, as a chart.
+pub(super) fn plane(cut: Cut, at: f64) -> Chart {
+    let mut origin = DVec3::ZERO;
+    origin[cut.axis()] = at;
+    match cut {
+        Cut::AlongLength => Chart::new(origin, DVec3::X, DVec3::Z),
+        Cut::AcrossWidth => Chart::new(origin, DVec3::Y, DVec3::Z),
+        Cut::Level => Chart::new(origin, DVec3::X, DVec3::Y),
+    }
+}
+
+/// Where a plane cuts the surfaces of a room, as straight edges.
+pub(super) fn edges(room: &Room, plane: &Chart) -> Vec<[DVec3; 2]> {
+    let mut edges = Vec::new();
+    for surface in &room.surfaces {
+        let Some(along) = plane.normal.cross(surface.chart.normal).try_normalize() else { continue };
+        let corners: Vec<DVec3> = surface.outline.corners.iter().map(|corner| surface.chart.point(*corner)).collect();
+        let mut crossings = Vec::new();
+        for (index, &from) in corners.iter().enumerate() {
+            let to = corners[(index + 1) % corners.len()];
+            let (before, after) = (plane.height(from), plane.height(to));
+            // A corner on the plane belongs to one side, so that an outline is crossed an even number of times.
+            if (before > 0.0) != (after > 0.0) {
+                crossings.push(from + (to - from) * (before / (before - after)));
+            }
+        }
+        crossings.sort_by(|a, b| a.dot(along).total_cmp(&b.dot(along)));
+        edges.extend(crossings.chunks_exact(2).map(|pair| [pair[0], pair[1]]));
+    }
+    edges
+}
+
+/// Points round the middle of a chart.
+fn round(radius: f64) -> impl Iterator<Item = DVec2> {
+    (0..STEPS).map(move |step| DVec2::from_angle(TAU * step as f64 / STEPS as f64) * radius)
+}
+
 /// The curves of one sphere.
-fn sphere(room: &Room, origin: &Origin, radius: f64, section: Option<f64>, all: &mut Vec<Stretch>) {
+fn sphere(room: &Room, origin: &Origin, radius: f64, section: Option<&Chart>, all: &mut Vec<Stretch>) {
     let bounces = u32::from(origin.mirror.is_some());
-    let round = |radius: f64| (0..STEPS).map(move |step| DVec2::from_angle(TAU * step as f64 / STEPS as f64) * radius);
     for (index, surface) in room.surfaces.iter().enumerate() {
-        if origin.mirror == Some(index) {
+        if origin.mirror == Some(index) || surface.chart.height(origin.source) <= 0.0 {
             continue;
         }
         let Some((middle, radius)) = circle(&surface.chart, origin.at, radius) else { continue };
         let (low, high) = surface.outline.bounds();
-        if middle.clamp(low, high).distance(middle) > radius {
+        let farthest = (middle - low).abs().max((middle - high).abs()).length();
+        if middle.clamp(low, high).distance(middle) > radius || farthest < radius {
             continue;
         }
         let on_surface = |position: DVec2| {
             let point = surface.chart.point(position);
-            let is_on = surface.outline.contains(position) && surface.chart.height(origin.source) > 0.0;
             // Just before the surface, which must not hide itself.
-            (is_on && origin.reaches(room, point + 1e-4 * surface.chart.normal)).then_some(point)
+            (surface.outline.contains(position) && origin.reaches(room, point + 1e-4 * surface.chart.normal)).then_some(point)
         };
         stretches(round(radius).map(|offset| on_surface(middle + offset)).collect(), bounces, all);
     }
-    let Some(section) = section else { return };
-    let above = section - origin.at.z;
-    let square = radius * radius - above * above;
-    if square > 0.0 {
+    if let Some((section, (middle, radius))) = section.and_then(|section| Some((section, circle(section, origin.at, radius)?))) {
         let in_section = |offset: DVec2| {
-            let point = (origin.at.truncate() + offset).extend(section);
+            let point = section.point(middle + offset);
             (room.contains(point) && origin.reaches(room, point)).then_some(point)
         };
-        stretches(round(square.sqrt()).map(in_section).collect(), bounces, all);
+        stretches(round(radius).map(in_section).collect(), bounces, all);
     }
 }
 
-/// The wavefront of a source this long after it sounded (seconds), with its first bounces, and where it meets a level section at this height (meters).
-pub(super) fn wavefront(room: &Room, source: usize, time_s: f64, section: Option<f64>) -> Vec<Stretch> {
+/// The wavefront of a source this long after it sounded (seconds), with its first bounces, on every surface and on a plane.
+pub(super) fn wavefront(room: &Room, source: usize, time_s: f64, section: Option<&Chart>) -> Vec<Stretch> {
     let Some(emitter) = room.sources.get(source) else { return Vec::new() };
     let radius = room.medium.speed * time_s;
     if radius <= 0.0 {
@@ -168,12 +203,16 @@ mod tests {
     /// Every point of the curves is as far from the source, or by way of one mirroring surface, as sound goes in the time: Pythagoras.
     #[test]
     fn exact_length_of_the_way() {
+        let cuts = [Cut::Level, Cut::AlongLength, Cut::AcrossWidth];
         for (_, room) in samples::all() {
-            for time_s in [0.002, 0.006, 0.012] {
+            for (time_s, cut) in [0.002, 0.006, 0.012].into_iter().flat_map(|time_s| cuts.map(|cut| (time_s, cut))) {
                 let radius = room.medium.speed * time_s;
                 let source = room.sources[0].position;
-                let curves = wavefront(&room, 0, time_s, Some(room.receivers[0].position.z));
+                let section = plane(cut, source[cut.axis()]);
+                let curves = wavefront(&room, 0, time_s, Some(&section));
                 assert!(!curves.is_empty());
+                let in_section = |stretch: &&Stretch| stretch.points.iter().all(|at| section.height(*at).abs() < 1e-9);
+                assert!(curves.iter().any(|stretch| in_section(&stretch)), "the section through the source is met");
                 for stretch in &curves {
                     for &at in &stretch.points {
                         let from_image = |surface: &roomwright::room::Surface| surface.chart.mirror(source).distance(at);
@@ -197,6 +236,23 @@ mod tests {
         assert_eq!(circle(&chart, DVec3::new(1.0, 2.0, 3.0), 2.9), None);
     }
 
+    /// A box 3 m long, 2 m wide, 2.5 m high cut in the middle: four edges, as long as the sides of the cut.
+    #[test]
+    fn exact_edges_of_a_section() {
+        let text = roomwright::scene::starter("Box", &roomwright::scene::RoomSize::read("3x2x2.5m").expect("a size"));
+        let mut boxed = roomwright::scene::read(&text).expect("a starter reads").0;
+        boxed.blocks.clear();
+        let room = roomwright::study::room(&boxed);
+        for (cut, at, around) in [(Cut::AlongLength, 1.0, 11.0), (Cut::AcrossWidth, 1.5, 9.0), (Cut::Level, 1.2, 10.0)] {
+            let found = edges(&room, &plane(cut, at));
+            assert_eq!(found.len(), 4, "{cut:?}");
+            assert!(found.iter().flatten().all(|point| (point[cut.axis()] - at).abs() < 1e-12));
+            let long: f64 = found.iter().map(|[from, to]| from.distance(*to)).sum();
+            assert!((long - around).abs() < 1e-9, "{cut:?}: {long}");
+        }
+        assert!(edges(&room, &plane(Cut::Level, 3.0)).is_empty());
+    }
+
     /// Behind a block there is no direct sound; above it there is.
     #[test]
     fn keeps_shadow_behind_blocks() {
@@ -213,8 +269,8 @@ mod tests {
     #[test]
     fn keeps_to_what_it_can_say() {
         let (_, room) = samples::attic();
-        assert!(wavefront(&room, 0, 0.0, Some(1.2)).is_empty());
-        assert!(wavefront(&room, 0, 0.1, Some(1.2)).is_empty());
+        assert!(wavefront(&room, 0, 0.0, Some(&plane(Cut::Level, 1.2))).is_empty());
+        assert!(wavefront(&room, 0, 0.1, Some(&plane(Cut::Level, 1.2))).is_empty());
         assert!(wavefront(&room, 99, 0.01, None).is_empty());
     }
 

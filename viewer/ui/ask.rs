@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use bevy_egui::egui::{Button, Context, Id, Label, Modal, TextEdit, Ui};
 
 use super::tokens::{heading, wrong};
-use super::{Asked, Drafts, Shown};
+use super::{Asked, Drafts, Shown, chooser};
 use crate::command::Command;
 use crate::view::Question;
 
@@ -13,6 +13,7 @@ use crate::view::Question;
 pub(crate) fn questions(ctx: &Context, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
     let Some(question) = &shown.view.question else {
         drafts.file = None;
+        drafts.chooser = chooser::Draft::default();
         return;
     };
     Modal::new(Id::new("question")).show(ctx, |ui| {
@@ -29,10 +30,13 @@ pub(crate) fn ask(ui: &mut Ui, shown: Shown<'_>, question: &Question, drafts: &m
             said(ui, "Save your work?", &format!("{file} has work that no file holds."));
             answers(ui, asked, &[("Save", Command::Save), ("Drop it", Command::Discard), ("Go on working", Command::Stay)]);
         }
+        Question::Which => {
+            ui.label(heading("Which scene?"));
+            chooser::chooser(ui, shown, &mut drafts.chooser, chooser::Wanted::Open, asked);
+        }
         Question::WhereTo(proposed) => {
-            said(ui, "Where to?", "The room has no file yet. A file that exists is not replaced.");
-            save_as(ui, proposed, drafts, asked);
-            answers(ui, asked, &[("Go on working", Command::Stay)]);
+            said(ui, "Where to?", "A file that exists is not replaced.");
+            chooser::chooser(ui, shown, &mut drafts.chooser, chooser::Wanted::Save(proposed), asked);
         }
         Question::ChangedOnDisk => {
             let text = format!("{file} was changed by another program. Take its text (undo brings yours back), or put yours in its place?");

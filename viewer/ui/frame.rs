@@ -10,7 +10,8 @@ use roomwright::findings::targets::listened_at;
 use roomwright::report::text::figures::volume;
 
 use super::tokens::{
-    ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, SOFT, STATUS, STRIP, heading, quiet, small, table_letters, wrong,
+    ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, SOFT, STATUS, STEP, STRIP, heading, quiet, small, table_letters,
+    wrong,
 };
 use super::{Asked, Drafts, Shown, build, hear, place, plots, prove, sight, start, status, survey, text};
 use crate::command::Command;
@@ -115,7 +116,11 @@ fn steps(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
         let name = shown.results.scene.as_ref().map_or("Scene", |scene| scene.name.as_str());
         ui.label(heading(name).size(13.0))
             .on_hover_text(shown.document.path().map_or_else(|| "no file yet".to_owned(), |path| path.display().to_string()));
-        ui.label(if shown.document.is_unsaved() { wrong("not saved").size(11.0) } else { quiet("saved") });
+        ui.label(match (shown.document.is_copy(), shown.document.is_unsaved()) {
+            (true, _) => quiet("a copy"),
+            (_, true) => wrong("not saved").size(11.0),
+            _ => quiet("saved"),
+        });
         ui.add_space(GAP);
         for step in Step::ALL {
             one_step(ui, shown, step, asked);
@@ -124,7 +129,10 @@ fn steps(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     ui.with_layout(Layout::bottom_up(Align::Center), |ui| {
         let (can_undo, can_redo) = shown.document.can_undo_redo();
         let buttons = [
-            ("save", "Ctrl+S", shown.document.is_unsaved(), Command::Save),
+            ("rooms", "Back to the first page", true, Command::ToStart),
+            ("open", "Ctrl+O", true, Command::AskFile),
+            ("save as", "Ctrl+Shift+S", true, Command::AskWhere),
+            ("save", "Ctrl+S", shown.document.is_unsaved() || shown.document.is_copy(), Command::Save),
             ("redo", "Ctrl+Y", can_redo, Command::Redo),
             ("undo", "Ctrl+Z", can_undo, Command::Undo),
         ];
@@ -139,7 +147,7 @@ fn steps(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
 fn one_step(ui: &mut Ui, shown: Shown<'_>, step: Step, asked: &mut Asked) {
     let (name, more) = words(shown, step);
     let is_here = shown.view.step == step;
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 66.0), Sense::click());
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), STEP), Sense::click());
     response.widget_info(|| WidgetInfo::selected(WidgetType::SelectableLabel, true, is_here, name));
     let painter = ui.painter();
     let ink = if is_here || response.hovered() { ACCENT } else { INK };

@@ -13,7 +13,7 @@ use roomwright::scene::Scene;
 use super::say::{choose_pair, early_pair, folded, known, label, pair, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, quiet};
-use super::{Asked, Shown};
+use super::{Asked, Shown, wave};
 use crate::command::Command;
 use crate::view::ReflectionChoice;
 
@@ -33,6 +33,7 @@ pub(crate) fn hear(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     }
     choose_pair(ui, shown, asked);
     reflections(ui, shown, asked);
+    wave::wave(ui, shown, asked);
     let Some(findings) = findings else { return };
     if let Some(pair) = pair(shown, findings) {
         remark(ui, pair_sentence(pair));

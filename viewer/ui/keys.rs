@@ -1,4 +1,4 @@
-//! The keyboard: undo, redo, save, layouts A and B, taking down, letting go. While something is typed only saving works.
+//! The keyboard: open, save, undo, redo, layouts A and B, taking down, letting go. While something is typed only opening and saving work.
 
 use bevy_egui::egui::{Context, Key, KeyboardShortcut, Modifiers};
 
@@ -9,11 +9,22 @@ use crate::command::Command;
 pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
     let is_typing = ctx.egui_wants_keyboard_input();
     let pressed = |modifiers, key| ctx.input_mut(|input| input.consume_shortcut(&KeyboardShortcut::new(modifiers, key)));
-    if shown.view.question.is_some() || !shown.document.is_open() {
+    if shown.view.question.is_some() {
         return;
     }
-    if pressed(Modifiers::COMMAND, Key::S) {
+    if !shown.document.is_open() {
+        if pressed(Modifiers::COMMAND, Key::O) {
+            asked.push(Command::AskFile);
+        }
+        return;
+    }
+    if pressed(Modifiers::COMMAND | Modifiers::SHIFT, Key::S) {
+        asked.push(Command::AskWhere);
+    } else if pressed(Modifiers::COMMAND, Key::S) {
         asked.push(Command::Save);
+    }
+    if pressed(Modifiers::COMMAND, Key::O) {
+        asked.push(Command::AskFile);
     }
     if is_typing {
         return;
@@ -32,7 +43,11 @@ pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
     {
         asked.push(Command::RemovePanel(panel));
     }
-    if pressed(Modifiers::NONE, Key::Escape) {
+    if shown.view.asks_place {
+        if pressed(Modifiers::NONE, Key::Escape) {
+            asked.push(Command::AskPlace(false));
+        }
+    } else if pressed(Modifiers::NONE, Key::Escape) {
         asked.extend([Command::ChooseReflection(None), Command::ChooseHotSpot(None), Command::ChoosePanel(None)]);
     }
 }

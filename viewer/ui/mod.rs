@@ -5,11 +5,13 @@
 //!
 //! # Files in reading order
 //! `tokens` colors, sizes, letters; `table` rows that can be chosen; `say` small pieces of text; `hang` a legal place near a hot spot; a file
-//! for each of the five steps; `plots`, `text` the strip beneath the stage; `status` the foot; `start` and `swatch` the page without a
-//! scene; `ask` questions; `keys` the keyboard; `frame` all of it laid out.
+//! for each of the five steps, and `forms` by which a room is entered; `plots`, `text` the strip beneath the stage; `wave` the wavefront led by hand; `status` the foot; `start` and `swatch` the page without a
+//! scene; `ask` questions and `chooser` the files of a folder; `keys` the keyboard; `frame` all of it laid out.
 
 mod ask;
 mod build;
+mod chooser;
+mod forms;
 mod frame;
 mod hang;
 mod hear;
@@ -27,16 +29,19 @@ mod swatch;
 mod table;
 mod text;
 pub(crate) mod tokens;
+mod wave;
 
 use bevy::camera::visibility::RenderLayers;
 use bevy::prelude::*;
+use bevy::render::renderer::RenderAdapterInfo;
 use bevy::window::RequestRedraw;
 use bevy_egui::{EguiContexts, EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext, egui};
 
 use crate::command::Command;
 use crate::document::Document;
 use crate::results::Results;
-use crate::stage::StageArea;
+use crate::shelf::Shelf;
+use crate::stage::{StageArea, multisampling};
 use crate::view::View;
 
 /// What a panel reads.
@@ -48,6 +53,8 @@ pub(crate) struct Shown<'a> {
     pub(crate) view: &'a View,
     /// What is known.
     pub(crate) results: &'a Results,
+    /// Scene files at hand.
+    pub(crate) shelf: &'a Shelf,
 }
 
 /// What the panels ask for in one pass.
@@ -62,6 +69,10 @@ pub(crate) struct Drafts {
     room: start::Draft,
     /// The name of a file to save to; `None` until it is asked.
     file: Option<String>,
+    /// What is typed and chosen to open or save a file.
+    chooser: chooser::Draft,
+    /// A form by which the room is entered.
+    form: forms::Draft,
     /// Why the last panel could not be hung where it was wanted.
     refusal: Option<String>,
     /// What the strip beneath the stage shows.
@@ -86,17 +97,17 @@ fn bevy_color(color: egui::Color32) -> Color {
 }
 
 /// The panels have a camera of their own, drawn last over the whole window, so that the view of the room may be smaller.
-fn spawn_camera(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>) {
+fn spawn_camera(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>, adapter: Option<Res<RenderAdapterInfo>>) {
     settings.auto_create_primary_context = false;
     let camera = Camera { order: 1, clear_color: ClearColorConfig::None, ..default() };
     // Cameras that share a window must agree about samples.
-    commands.spawn((Camera2d, PrimaryEguiContext, RenderLayers::none(), Msaa::Off, camera));
+    commands.spawn((Camera2d, PrimaryEguiContext, RenderLayers::none(), multisampling(adapter.as_deref()), camera));
 }
 
 /// One pass; there may be two a frame, and only the first has the clicks.
 fn draw(
     mut contexts: EguiContexts,
-    (document, view, results): (Res<Document>, Res<View>, Res<Results>),
+    (document, view, results, shelf): (Res<Document>, Res<View>, Res<Results>, Res<Shelf>),
     mut drafts: ResMut<Drafts>,
     mut area: ResMut<StageArea>,
     mut commands: MessageWriter<Command>,
@@ -107,7 +118,7 @@ fn draw(
         redraw.write(RequestRedraw);
         return Ok(());
     }
-    let shown = Shown { document: &document, view: &view, results: &results };
+    let shown = Shown { document: &document, view: &view, results: &results, shelf: &shelf };
     let mut asked = Asked::new();
     let builder = egui::UiBuilder::new().layer_id(egui::LayerId::background()).max_rect(ctx.viewport_rect());
     let mut root = egui::Ui::new(ctx.clone(), "root".into(), builder);

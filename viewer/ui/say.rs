@@ -1,12 +1,12 @@
 //! Small pieces of text that several panels share: headings, remarks, what a figure rests on, which source and receiver are in front.
 
-use bevy_egui::egui::{CollapsingHeader, ComboBox, Label, RichText, Ui};
+use bevy_egui::egui::{Align, CollapsingHeader, ComboBox, Id, Label, Layout, RichText, Ui, vec2};
 use roomwright::findings::{Findings, Pair};
 use roomwright::report::text::figures::pair_label;
 use roomwright::scene::Scene;
 use roomwright::study::{EarlyFindings, EarlyPair};
 
-use super::tokens::{GAP, heading, quiet, subheading, wrong};
+use super::tokens::{GAP, heading, quiet, small, subheading, wrong};
 use super::{Asked, Shown};
 use crate::command::Command;
 use crate::results::Known;
@@ -22,6 +22,19 @@ pub(crate) fn question(ui: &mut Ui, question: &str, answer: impl Into<RichText>)
 pub(crate) fn section(ui: &mut Ui, title: &str) {
     ui.add_space(2.0 * GAP);
     ui.label(subheading(title));
+}
+
+/// A line of a form: what it is, in so much width, then what is typed or chosen, labelled by it.
+pub(crate) fn line(ui: &mut Ui, what: &str, width: f32, add: impl FnOnce(&mut Ui, Id)) {
+    ui.horizontal(|ui| {
+        let height = ui.spacing().interact_size.y;
+        let place = Layout::left_to_right(Align::Center);
+        let label = ui.allocate_ui_with_layout(vec2(width, height), place, |ui| {
+            ui.set_min_width(width);
+            ui.label(small(what)).id
+        });
+        add(ui, label.inner);
+    });
 }
 
 /// A section that can be folded away, folded at first.

@@ -1,20 +1,26 @@
 //! The page without a scene: a new room by its measures and materials, a file, or one of the rooms to look around in.
 
-use std::path::PathBuf;
-
 use bevy_egui::egui::{
-    Align2, Button, ComboBox, FontId, Label, RichText, ScrollArea, Sense, Stroke, StrokeKind, TextEdit, Ui, WidgetInfo, WidgetType, vec2,
+    Align2, Button, FontId, Id, Label, RichText, ScrollArea, Sense, Stroke, StrokeKind, TextEdit, Ui, WidgetInfo, WidgetType, vec2,
 };
+use roomwright::scene::starter::RoomSizeError;
 use roomwright::scene::{Activity, RoomSize};
-use roomwright::units::LengthUnit;
+use roomwright::units::{Length, LengthUnit};
 
+use super::say::line;
 use super::swatch::{self, Pattern};
-use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PAGE, heading, quiet, small, subheading, table_letters, wrong};
+use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PAGE, PAGE_SIDE, QUIET, heading, quiet, subheading, table_letters, wrong};
 use super::{Asked, Drafts, Shown};
 use crate::command::{Command, NewRoom};
 
 /// Width of the words before a line of the form.
 const WHAT: f32 = 66.0;
+
+/// Sides of a room, as the form calls them.
+const SIDES: [&str; 3] = ["length", "width", "height"];
+
+/// Units to choose from; any measure may name another.
+const UNITS: [(LengthUnit, &str); 2] = [(LengthUnit::Meter, "meters"), (LengthUnit::Foot, "feet and inches")];
 
 /// What is typed and chosen.
 pub(crate) struct Draft {
@@ -25,18 +31,16 @@ pub(crate) struct Draft {
     activity: Activity,
     /// Walls, floor, ceiling: index into their choices.
     materials: [usize; 3],
-    file: String,
 }
 
 impl Default for Draft {
     fn default() -> Self {
         Self {
             name: "My room".to_owned(),
-            sides: ["3.6", "2.9", "2.4"].map(str::to_owned),
+            sides: ["3.6 m", "2.9 m", "2.4 m"].map(str::to_owned),
             unit: LengthUnit::Meter,
             activity: Activity::Mixing,
             materials: [0; 3],
-            file: String::new(),
         }
     }
 }
@@ -53,16 +57,16 @@ pub(crate) const CHOICES: [(&str, &[Choice]); 3] = [
             ("plaster on masonry", Pattern::Plaster, "Lime-cement plaster on masonry"),
             ("bare brick", Pattern::Brick, "Standard brickwork"),
             ("concrete", Pattern::Concrete, "Smooth unpainted concrete"),
-            ("wood lining", Pattern::Planks, "Wood 16 mm on 40 mm studs"),
+            ("wood lining", Pattern::Lining, "Wood 16 mm on 40 mm studs"),
         ],
     ),
     (
         "floor",
         &[
-            ("boards on joists", Pattern::Planks, "Wood floor (on joists)"),
-            ("parquet on concrete", Pattern::Tiles, "Wood parquet in asphalt on concrete"),
-            ("linoleum, cork", Pattern::Plaster, "Linoleum / rubber / cork tile on concrete"),
-            ("concrete", Pattern::Concrete, "Concrete floor"),
+            ("boards on joists", Pattern::Boards, "Wood floor (on joists)"),
+            ("parquet on concrete", Pattern::Parquet, "Wood parquet in asphalt on concrete"),
+            ("linoleum, cork", Pattern::Linoleum, "Linoleum / rubber / cork tile on concrete"),
+            ("concrete", Pattern::Screed, "Concrete floor"),
             ("thick carpet", Pattern::Carpet, "Heavy carpet on concrete"),
         ],
     ),
@@ -73,7 +77,7 @@ pub(crate) const CHOICES: [(&str, &[Choice]); 3] = [
             ("plaster", Pattern::Plaster, "Lime-cement plaster on masonry"),
             ("concrete", Pattern::Concrete, "Smooth unpainted concrete"),
             ("hung tiles", Pattern::Tiles, "Acoustic tile, suspended"),
-            ("wood lining", Pattern::Planks, "Wood 16 mm on 40 mm studs"),
+            ("wood lining", Pattern::Lining, "Wood 16 mm on 40 mm studs"),
         ],
     ),
 ];
@@ -86,67 +90,132 @@ const ROOMS: [(&str, &str); 3] = [
 ];
 
 impl Draft {
-    /// `3.6 m x 2.9 m x 2.4 m`: measures without a unit take the chosen one.
-    fn size(&self) -> String {
-        let has_unit = |side: &str| side.chars().any(|c| c.is_alphabetic() || "'\"\u{2032}\u{2033}".contains(c));
-        let side = |side: &String| if has_unit(side) { side.clone() } else { format!("{} {}", side.trim(), self.unit.symbol()) };
-        self.sides.each_ref().map(side).join(" x ")
+    /// One side, or what is wrong with it.
+    fn side(&self, which: usize) -> Result<Length, RoomSizeError> {
+        let read = if which == 2 { RoomSize::read_height } else { RoomSize::read_side };
+        read(self.sides[which].trim(), self.unit)
     }
 
-    fn room(&self) -> NewRoom {
+    fn room(&self) -> Option<NewRoom> {
+        let name = Some(self.name.trim()).filter(|name| !name.is_empty())?.to_owned();
+        let [length, width, height] = [0, 1, 2].map(|which| self.side(which).ok());
+        let size = RoomSize { length: length?, width: width?, height: height?, unit: self.unit };
         let material = |which: usize| CHOICES[which].1.get(self.materials[which]).map(|choice| choice.2.to_owned());
-        NewRoom { name: self.name.trim().to_owned(), size: self.size(), activity: self.activity, materials: [0, 1, 2].map(material) }
+        Some(NewRoom { name, size, activity: self.activity, materials: [0, 1, 2].map(material) })
+    }
+
+    /// Goes over to another unit; what reads is written in it.
+    fn change_unit(&mut self, unit: LengthUnit) {
+        for which in 0..3 {
+            if let Ok(length) = self.side(which) {
+                self.sides[which] = length.print(unit);
+            }
+        }
+        self.unit = unit;
     }
 }
 
 /// The page.
 pub(crate) fn start(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-        ui.horizontal(|ui| {
-            ui.add_space(((ui.available_width() - PAGE) / 2.0).max(0.0));
+        let between = 6.0 * GAP;
+        let beside = ui.available_width() >= PAGE + between + PAGE_SIDE;
+        let width = if beside { PAGE + between + PAGE_SIDE } else { PAGE };
+        ui.horizontal_top(|ui| {
+            ui.add_space(((ui.available_width() - width) / 2.0).max(0.0));
             ui.vertical(|ui| {
                 ui.set_width(PAGE);
                 ui.add_space(2.0 * GAP);
                 new_room(ui, &mut drafts.room, asked);
-                ui.add_space(3.0 * GAP);
-                ui.label(heading("A room you have"));
-                file(ui, &mut drafts.room.file, asked);
-                ui.add_space(3.0 * GAP);
-                ui.label(heading("A room to look around in"));
-                for (name, text) in ROOMS {
-                    if ui.button(name).clicked() {
-                        asked.push(Command::SetText(text.to_owned()));
-                    }
-                }
-                if let Some(notice) = &shown.view.notice {
-                    ui.add_space(GAP);
-                    ui.add(Label::new(wrong(notice)).wrap());
+                if !beside {
+                    ui.add_space(3.0 * GAP);
+                    others(ui, shown, asked);
                 }
             });
+            if beside {
+                ui.add_space(between);
+                ui.vertical(|ui| {
+                    ui.set_width(PAGE_SIDE);
+                    ui.add_space(2.0 * GAP);
+                    others(ui, shown, asked);
+                });
+            }
         });
     });
 }
 
-fn file(ui: &mut Ui, file: &mut String, asked: &mut Asked) {
+/// Rooms that there are: those opened last, a file, the ones to look around in.
+fn others(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
+    ui.label(heading("A room you have"));
+    recent(ui, shown, asked);
     ui.horizontal(|ui| {
-        let label = ui.label("scene file");
-        let typed = ui.add(TextEdit::singleline(file).desired_width(420.0)).labelled_by(label.id);
-        let entered = typed.lost_focus() && ui.input(|input| input.key_pressed(bevy_egui::egui::Key::Enter));
-        let open = ui.add_enabled(!file.trim().is_empty(), Button::new("Open")).clicked();
-        if open || (entered && !file.trim().is_empty()) {
-            asked.push(Command::Open(PathBuf::from(file.trim())));
+        if ui.button("Open a scene file").on_hover_text("Ctrl+O").clicked() {
+            asked.push(Command::AskFile);
         }
+        ui.label(quiet("or drop it on the window"));
     });
+    ui.add_space(3.0 * GAP);
+    ui.label(heading("A room to look around in"));
+    for (name, text) in ROOMS {
+        if ui.button(name).clicked() {
+            asked.push(Command::OpenCopy(text.to_owned()));
+        }
+    }
+    ui.add(Label::new(quiet("Opened as a copy that has no file; saving asks where to.")).wrap());
+    if let Some(notice) = &shown.view.notice {
+        ui.add_space(GAP);
+        ui.add(Label::new(wrong(notice)).wrap());
+    }
+}
+
+/// Files opened or saved last; those that are gone can be forgotten.
+fn recent(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
+    if shown.shelf.recent().is_empty() {
+        ui.label(quiet("None opened yet."));
+    }
+    for recent in shown.shelf.recent() {
+        let name = recent.path.file_name().unwrap_or(recent.path.as_os_str()).to_string_lossy().into_owned();
+        let folder = recent.path.parent().map_or_else(String::new, |folder| folder.display().to_string());
+        let whole = recent.path.display().to_string();
+        ui.horizontal(|ui| {
+            if recent.is_gone {
+                let is_forgotten = ui.small_button("forget").on_hover_text("Take it off this list.").clicked();
+                ui.label(RichText::new(name).color(QUIET)).on_hover_text(&whole);
+                ui.add(Label::new(quiet(format!("is gone from {folder}"))).truncate()).on_hover_text(&whole);
+                if is_forgotten {
+                    asked.push(Command::Forget(recent.path.clone()));
+                }
+            } else {
+                if ui.button(name).on_hover_text(&whole).clicked() {
+                    asked.push(Command::Open(recent.path.clone()));
+                }
+                ui.add(Label::new(quiet(folder)).truncate()).on_hover_text(&whole);
+            }
+        });
+    }
 }
 
 fn new_room(ui: &mut Ui, draft: &mut Draft, asked: &mut Asked) {
     ui.label(heading("New room"));
-    line(ui, "name", |ui| {
-        ui.add(TextEdit::singleline(&mut draft.name).desired_width(300.0).hint_text("name"));
+    line(ui, "name", WHAT, |ui, label| {
+        ui.add(TextEdit::singleline(&mut draft.name).desired_width(300.0)).labelled_by(label);
+        if draft.name.trim().is_empty() {
+            ui.label(wrong("It needs a name.").size(11.0));
+        }
     });
-    line(ui, "measures", |ui| _ = ui.horizontal(|ui| measures(ui, draft)));
+    line(ui, "unit", WHAT, |ui, _| {
+        for (unit, word) in UNITS {
+            if ui.radio(draft.unit == unit, word).clicked() && draft.unit != unit {
+                draft.change_unit(unit);
+            }
+        }
+        ui.label(quiet("any measure may name its own: 2.4 m, 610 mm, 8 ft 2 1/2 in"));
+    });
+    for (which, side) in SIDES.into_iter().enumerate() {
+        line(ui, side, WHAT, |ui, label| measure(ui, draft, which, label));
+    }
     for (which, (part, choices)) in CHOICES.iter().enumerate() {
-        line(ui, part, |ui| {
+        line(ui, part, WHAT, |ui, _| {
             for (index, choice) in choices.iter().enumerate() {
                 if swatch_button(ui, part, choice, draft.materials[which] == index) {
                     draft.materials[which] = index;
@@ -154,46 +223,33 @@ fn new_room(ui: &mut Ui, draft: &mut Draft, asked: &mut Asked) {
             }
         });
     }
-    line(ui, "what for", |ui| {
+    line(ui, "what for", WHAT, |ui, _| {
         for (activity, words) in [(Activity::Mixing, "two loudspeakers and a seat"), (Activity::Voice, "I talk or play into a microphone")]
         {
             ui.radio_value(&mut draft.activity, activity, words);
         }
     });
-    let size = RoomSize::read(&draft.size());
-    let can = size.is_ok() && !draft.name.trim().is_empty();
+    let room = draft.room();
     ui.horizontal(|ui| {
-        if ui.add_enabled(can, Button::new(subheading("Begin"))).clicked() {
-            asked.push(Command::New(draft.room()));
+        ui.add_space(WHAT + GAP);
+        if ui.add_enabled(room.is_some(), Button::new(subheading("Begin"))).clicked() {
+            asked.extend(room.map(Command::New));
         }
-        match size {
-            Ok(_) if draft.name.trim().is_empty() => _ = ui.label(wrong("It needs a name.")),
-            Ok(_) => _ = ui.label(quiet("Doors, windows, slopes and what stands in the room come after.")),
-            Err(error) => _ = ui.add(Label::new(wrong(error.to_string())).wrap()),
-        }
+        ui.label(quiet("Doors, windows, slopes and what stands in the room come after."));
     });
 }
 
-/// A line of the form: what it is, then what is typed or chosen.
-fn line(ui: &mut Ui, what: &str, add: impl FnOnce(&mut Ui)) {
-    ui.horizontal_top(|ui| {
-        let (rect, _) = ui.allocate_exact_size(vec2(WHAT, 20.0), Sense::hover());
-        ui.painter().text(rect.left_center(), Align2::LEFT_CENTER, what, FontId::proportional(12.5), INK);
-        add(ui);
-    });
-}
-
-fn measures(ui: &mut Ui, draft: &mut Draft) {
-    for (side, name) in draft.sides.iter_mut().zip(["length", "width", "height"]) {
-        let label = ui.label(small(name));
-        ui.add(TextEdit::singleline(side).desired_width(70.0)).labelled_by(label.id);
+/// The field of a side, and what is wrong with it beside it.
+fn measure(ui: &mut Ui, draft: &mut Draft, which: usize, label: Id) {
+    ui.add(TextEdit::singleline(&mut draft.sides[which]).desired_width(110.0)).labelled_by(label);
+    match draft.side(which) {
+        Err(mistake) => _ = ui.add(Label::new(wrong(mistake.to_string()).size(11.0)).wrap()),
+        // What was understood, where it is not what was typed.
+        Ok(length) if length.print(draft.unit) != draft.sides[which].trim() => {
+            _ = ui.label(quiet(format!("= {}", length.print(draft.unit))));
+        }
+        Ok(_) => {}
     }
-    ComboBox::from_id_salt("unit").selected_text(draft.unit.symbol()).show_ui(ui, |ui| {
-        for unit in LengthUnit::ALL {
-            ui.selectable_value(&mut draft.unit, unit, unit.symbol());
-        }
-    });
-    ui.label(quiet("or 12 ft 6 in"));
 }
 
 /// Whether it was clicked.

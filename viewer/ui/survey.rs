@@ -12,7 +12,7 @@ use super::frame::Strip;
 use super::say::{folded, known, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, QUIET, quiet, small, wrong};
-use super::{Asked, Drafts, Shown};
+use super::{Asked, Drafts, Shown, forms};
 use crate::command::Command;
 
 /// Octaves that the table of surfaces shows: 125 Hz, 500 Hz, 2 kHz. All eight are told where a surface is pointed at.
@@ -37,6 +37,7 @@ pub(crate) fn survey(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: 
     uses(ui, shown, scene, asked);
     let Some(survey) = known(ui, shown, shown.results.survey.as_ref()) else { return };
     sizes(ui, scene, survey);
+    forms::lists(ui, shown, scene, drafts, asked);
     surfaces(ui, shown, scene, survey, asked);
     sources(ui, scene, survey);
     modes(ui, survey);

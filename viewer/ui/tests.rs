@@ -11,13 +11,14 @@ use roomwright::hanging::from_panels;
 use roomwright::plan::HotSpot;
 use roomwright::progress::Progress;
 use roomwright::report::text::figures::number;
-use roomwright::scene::{Panel, PanelPlace, Scene, with_panels};
+use roomwright::scene::{Panel, PanelPlace, RoomSize, Scene, with_panels};
 use roomwright::study::{self, EarlyFindings, Live};
+use roomwright::units::LengthUnit;
 
 use super::*;
 use crate::command::NewRoom;
 use crate::results::{Generation, Known, Status};
-use crate::view::{MapChoice, Quantity, Question, ReflectionChoice, Step};
+use crate::view::{Cut, MapChoice, Quantity, Question, ReflectionChoice, Section, Step};
 
 const TEXT: &str = include_str!("../../scenes/attic-voice-room.toml");
 
@@ -55,11 +56,15 @@ static STUDIED: LazyLock<Studied> = LazyLock::new(|| {
     }
 });
 
+#[path = "form_tests.rs"]
+mod form_tests;
+
 /// All that panels read and write.
 struct Desk {
     document: Document,
     view: View,
     results: Results,
+    shelf: Shelf,
     drafts: Drafts,
     asked: Asked,
 }
@@ -84,7 +89,7 @@ impl Desk {
         results.hot_spots = known(generation, &studied.hot_spots);
         results.earnings = known(generation, &studied.earnings);
         results.status = Status { rays: 2000, rays_wanted: 100_000, ..Status::default() };
-        Self { document, view: View::default(), results, drafts: Drafts::default(), asked: Asked::new() }
+        Self { document, view: View::default(), results, shelf: Shelf::default(), drafts: Drafts::default(), asked: Asked::new() }
     }
 
     /// A text with a mistake that was once without.
@@ -99,6 +104,7 @@ impl Desk {
             document: Document::default(),
             view: View::default(),
             results: Results::default(),
+            shelf: Shelf::default(),
             drafts: Drafts::default(),
             asked: Asked::new(),
         }
@@ -116,8 +122,8 @@ type Drawn = fn(&mut Ui, Shown<'_>, &mut Drafts, &mut Asked);
 fn shown(desk: Desk, panel: Drawn) -> Harness<'static, Desk> {
     let draw = move |ui: &mut Ui, desk: &mut Desk| {
         if tokens::dress(ui.ctx()) {
-            let Desk { document, view, results, drafts, asked } = desk;
-            panel(ui, Shown { document, view, results }, drafts, asked);
+            let Desk { document, view, results, shelf, drafts, asked } = desk;
+            panel(ui, Shown { document, view, results, shelf }, drafts, asked);
         }
     };
     // Tall enough that nothing is left out for being beyond the edge.
@@ -202,6 +208,38 @@ fn keeps_every_early_reflection_of_the_pair_in_front() {
     let other = STUDIED.early.pairs.iter().find(|pair| pair.source == 1 && pair.receiver == 0).unwrap();
     for one in &other.reflections {
         find_begin(&harness, &format!("{}, {}", number(one.delay_ms, 2), number(one.level_db, 1)));
+    }
+}
+
+#[test]
+fn keeps_the_wavefront_in_hand() {
+    let mut harness = shown(Desk::studied(), hear_panel);
+    assert_eq!(click(&mut harness, "Run"), [Command::Play(true)]);
+    let desk = harness.into_state().with_view(|view| (view.playing, view.time_ms) = (true, 30.0));
+    let mut harness = shown(desk, hear_panel);
+    assert_eq!(click(&mut harness, "Stop"), [Command::Play(false)]);
+    // Over: it runs again from the beginning.
+    let desk = harness.into_state().with_view(|view| (view.playing, view.time_ms) = (false, View::TIME_MOST_MS));
+    let mut harness = shown(desk, hear_panel);
+    assert_eq!(click(&mut harness, "Run"), [Command::SetTime(0.0), Command::Play(true)]);
+}
+
+/// A section is typed as a tape reads, in the unit of the scene or another, and held to the room.
+#[test]
+fn keeps_sections_where_they_are_typed() {
+    for (typed, meters) in [("1.75", 1.75), ("1 ft", 0.3048), ("9 m", 5.2)] {
+        let section = Section { cut: Cut::AlongLength, at: 2.6 };
+        let mut harness = shown(Desk::studied().with_view(|view| view.section = Some(section)), hear_panel);
+        // The moment, the pace, then the section; a measure that is looked at is typed over.
+        harness.query_all_by_role(egui::accesskit::Role::SpinButton).last().unwrap().focus();
+        harness.run_ok();
+        harness.query_all_by_role(egui::accesskit::Role::SpinButton).last().unwrap().type_text(typed);
+        harness.run_ok();
+        harness.key_press(Key::Enter);
+        harness.run_ok();
+        let asked = std::mem::take(&mut harness.state_mut().asked);
+        let Some(Command::ChooseSection(Some(to))) = asked.last() else { panic!("{typed}: {asked:?}") };
+        assert!(to.cut == Cut::AlongLength && (to.at - meters).abs() < 1e-9, "{typed}: {to:?}");
     }
 }
 
@@ -344,18 +382,36 @@ fn keeps_a_new_room_as_typed() {
     let asked = click(&mut harness, "Begin");
     let room = NewRoom {
         name: "My room".into(),
-        size: "3.6 m x 2.9 m x 2.4 m".into(),
+        size: RoomSize::read("3.6x2.9x2.4m").unwrap(),
         activity: roomwright::scene::Activity::Voice,
         materials: ["Standard brickwork", "Wood floor (on joists)", "Plasterboard ceiling on battens, large air space above"]
             .map(|material| Some(material.to_owned())),
     };
     assert_eq!(asked, [Command::New(room)]);
-    harness.get_by_label("height").focus();
+    // What is wrong is said while it is typed, and nothing can be begun with it.
+    for (typed, said) in [("q", "is not a length"), (" 2,4", "a decimal comma"), (" 12 m", "is out of range")] {
+        retype(&mut harness, "height", typed);
+        assert!(says(&harness, said), "{typed}");
+        assert!(find_begin(&harness, "Begin").accesskit_node().is_disabled());
+    }
+    retype(&mut harness, "height", "8 ft 2 1/2 in");
+    assert!(says(&harness, "= 2.502 m"), "what was understood is told");
+    // The other unit: what reads goes over.
+    click(&mut harness, "feet and inches");
+    let [Command::New(room)] = &click(&mut harness, "Begin")[..] else { panic!("nothing begins") };
+    assert_eq!((room.size.unit, room.size.height.0), (LengthUnit::Foot, 98.5 * 0.0254));
+    assert!((room.size.length.0 - 3.6).abs() < 0.001, "to the sixteenth of an inch");
+}
+
+/// Types a text over what stands in a field.
+fn retype(harness: &mut Harness<'_, Desk>, label: &str, text: &str) {
+    harness.get_by_label(label).focus();
     harness.run_ok();
-    harness.get_by_label("height").type_text("q");
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    harness.key_press(Key::Backspace);
     harness.run_ok();
-    assert!(says(&harness, "is not a length"));
-    assert!(find_begin(&harness, "Begin").accesskit_node().is_disabled());
+    harness.get_by_label(label).type_text(text);
+    harness.run_ok();
 }
 
 #[test]
@@ -363,7 +419,7 @@ fn keeps_the_demo_rooms_readable() {
     let mut harness = shown(Desk::empty(), start::start);
     for begin in ["Attic", "Basement", "L-shaped"] {
         let asked = click(&mut harness, begin);
-        assert!(matches!(&asked[..], [Command::SetText(text)] if roomwright::scene::read(text).is_ok()), "{begin}");
+        assert!(matches!(&asked[..], [Command::OpenCopy(text)] if roomwright::scene::read(text).is_ok()), "{begin}");
     }
 }
 
@@ -372,9 +428,10 @@ fn keeps_an_answer_for_every_question() {
     fn ask_panel(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
         ask::ask(ui, shown, shown.view.question.as_ref().unwrap(), drafts, asked);
     }
-    let cases: [(Question, &[(&str, Command)]); 4] = [
+    let cases: [(Question, &[(&str, Command)]); 5] = [
         (Question::Unsaved, &[("Save", Command::Save), ("Drop it", Command::Discard), ("Go on", Command::Stay)]),
-        (Question::WhereTo("room.toml".into()), &[("Save there", Command::SaveAs("room.toml".into())), ("Go on", Command::Stay)]),
+        (Question::WhereTo("room.toml".into()), &[("Save there", Command::SaveAs("room.toml".into())), ("Leave it", Command::Stay)]),
+        (Question::Which, &[("Leave it", Command::Stay)]),
         (Question::ChangedOnDisk, &[("Take the", Command::Reload), ("Write mine", Command::Overwrite), ("Decide", Command::Stay)]),
         (Question::Recovery, &[("Take it up", Command::RestoreRecovery), ("Remove", Command::DiscardRecovery)]),
     ];
@@ -413,6 +470,8 @@ fn keeps_the_keys() {
         (Modifiers::COMMAND, Key::Y, Command::Redo),
         (shift, Key::Z, Command::Redo),
         (Modifiers::COMMAND, Key::S, Command::Save),
+        (shift, Key::S, Command::AskWhere),
+        (Modifiers::COMMAND, Key::O, Command::AskFile),
         (Modifiers::NONE, Key::B, Command::ToggleLayout),
     ] {
         assert_eq!(press(Desk::studied(), modifiers, key), [command]);

@@ -44,12 +44,16 @@ pub(crate) const ANSWER: [f32; 3] = [360.0, 470.0, 720.0];
 pub(crate) const STRIP: [f32; 4] = [150.0, 220.0, 330.0, 520.0];
 /// Height of the status line.
 pub(crate) const STATUS: f32 = 26.0;
+/// Height of one step of the path.
+pub(crate) const STEP: f32 = 62.0;
 /// Between things, and from the edge.
 pub(crate) const GAP: f32 = 6.0;
 /// Radius of a step's dot.
 pub(crate) const DOT: f32 = 7.0;
 /// Width of a page of text that stands alone.
 pub(crate) const PAGE: f32 = 640.0;
+/// Width of what stands beside it.
+pub(crate) const PAGE_SIDE: f32 = 400.0;
 
 /// Letters of headings.
 fn bold() -> FontFamily {

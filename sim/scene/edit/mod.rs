@@ -7,14 +7,20 @@
 //! [`print()`](super::print()) would. What is added goes after the last of its kind, or to the end. With a table that is removed go the
 //! comments that stand right above it; comments set off by an empty line stay.
 //!
-//! *Limits.* Corners of an outline and planes of a ceiling are changed by hand.
+//! `things` are doors, windows, hatches, blocks and clearances; `ceiling` its parts as a tape measures them.
+//!
+//! *Limits.* Corners of an outline, and parts of a ceiling that are written by points or by their slope, are changed by hand.
+
+pub mod ceiling;
+pub mod things;
 
 use glam::{DVec2, DVec3};
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
-use super::print::{self, measured_value, panel_keys};
+use self::things::ThingKind;
+use super::print::{measured_value, panel_keys};
 use super::read::read;
-use super::{Activity, Block, Clearance, Diagnostic, Opening, Panel, PanelPlace, Scene, SourceKind, SurfaceIndex};
+use super::{Activity, Diagnostic, Panel, PanelPlace, Scene, SourceKind, SurfaceIndex};
 use crate::geometry::Polygon;
 use crate::units::{Length, LengthUnit};
 
@@ -128,7 +134,7 @@ impl Editor {
     /// [`EditError::Missing`].
     pub fn remove_panel(&mut self, index: usize) -> Result<(), EditError> {
         let kind = self.panel(index)?.kind.clone();
-        remove(&mut self.document, "panel", index);
+        remove(&mut self.document, &["panel"], index);
         self.count_stock(&kind, 1);
         Ok(())
     }
@@ -234,8 +240,9 @@ impl Editor {
                 return Ok(());
             }
             None => {
-                let found = self.thing(surface).filter(|(key, _)| *key != "clearance");
-                found
+                let of = |kind: ThingKind| Some((kind.key(), kind.index(&self.scene, surface)?));
+                of(ThingKind::Opening)
+                    .or_else(|| of(ThingKind::Block))
                     .and_then(|(key, index)| nth(&mut self.document, key, index))
                     .ok_or_else(|| missing("surface, opening or block", surface))?
             }
@@ -295,34 +302,6 @@ impl Editor {
         Ok(())
     }
 
-    /// Adds a door, window or hatch.
-    pub fn add_opening(&mut self, opening: &Opening) {
-        let text = print::one(self.scene.unit, |page| print::opening(page, opening));
-        self.push_text("opening", &text);
-    }
-
-    /// Adds a solid box.
-    pub fn add_block(&mut self, block: &Block) {
-        let text = print::one(self.scene.unit, |page| print::block(page, block));
-        self.push_text("block", &text);
-    }
-
-    /// Adds a place that must stay clear.
-    pub fn add_clearance(&mut self, clearance: &Clearance) {
-        let text = print::one(self.scene.unit, |page| print::clearance(page, clearance));
-        self.push_text("clearance", &text);
-    }
-
-    /// Removes the opening, block or clearance of this name.
-    ///
-    /// # Errors
-    /// [`EditError::Missing`].
-    pub fn remove_thing(&mut self, name: &str) -> Result<(), EditError> {
-        let (key, index) = self.thing(name).ok_or_else(|| missing("opening, block or clearance", name))?;
-        remove(&mut self.document, key, index);
-        Ok(())
-    }
-
     fn panel(&self, index: usize) -> Result<&Panel, EditError> {
         self.scene.panels.get(index).ok_or_else(|| EditError::Missing(format!("panel {}", index + 1)))
     }
@@ -332,15 +311,6 @@ impl Editor {
         let table = nth(&mut self.document, list, index).ok_or_else(|| EditError::ByHand(format!("the list of {list}s")))?;
         set(table, key, lengths(&point.to_array(), unit), unit);
         Ok(())
-    }
-
-    /// The list of openings, blocks or clearances that has a thing of this name, and its number there.
-    fn thing(&self, name: &str) -> Option<(&'static str, usize)> {
-        let scene = &self.scene;
-        let opening = scene.openings.iter().position(|thing| thing.name == name).map(|index| ("opening", index));
-        let block = || scene.blocks.iter().position(|thing| thing.name == name).map(|index| ("block", index));
-        let clearance = || scene.clearances.iter().position(|thing| thing.name == name).map(|index| ("clearance", index));
-        opening.or_else(block).or_else(clearance)
     }
 
     fn room(&mut self) -> Result<&mut dyn TableLike, EditError> {
@@ -389,14 +359,6 @@ impl Editor {
     fn push(&mut self, key: &str, keys: Vec<(String, Value)>) {
         push(self.document.as_table_mut(), key, keys);
     }
-
-    /// Adds what this text, one table with its header, says.
-    fn push_text(&mut self, key: &str, text: &str) {
-        let printed: DocumentMut = text.parse().expect("our own print is TOML");
-        let table = printed.get(key).and_then(Item::as_array_of_tables).and_then(|tables| tables.get(0));
-        let keys = table.into_iter().flat_map(Table::iter).filter_map(|(key, item)| Some((key.to_owned(), item.as_value()?.clone())));
-        self.push(key, keys.collect());
-    }
 }
 
 fn missing(what: &str, name: &str) -> EditError {
@@ -425,6 +387,11 @@ fn nth<'a>(document: &'a mut DocumentMut, key: &str, index: usize) -> Option<&'a
     child(document.as_table_mut(), key, index)
 }
 
+/// The same, for something that is known to be there.
+fn child_or_by_hand<'a>(document: &'a mut DocumentMut, key: &str, index: usize) -> Result<&'a mut dyn TableLike, EditError> {
+    nth(document, key, index).ok_or_else(|| EditError::ByHand(format!("the list of {key}s")))
+}
+
 /// Adds a table after the last of a list.
 fn push(parent: &mut dyn TableLike, key: &str, keys: Vec<(String, Value)>) {
     let list = parent.entry(key).or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new()));
@@ -443,11 +410,17 @@ fn push(parent: &mut dyn TableLike, key: &str, keys: Vec<(String, Value)>) {
     }
 }
 
-/// Removes a table of a list, and the list with its last one. Comments above it that an empty line sets off go to what follows.
-fn remove(document: &mut DocumentMut, key: &str, index: usize) {
+/// Removes a table of the list at a path, and the list with its last one. Comments above it that an empty line sets off go to what follows.
+fn remove(document: &mut DocumentMut, path: &[&str], index: usize) {
+    let Some((key, above)) = path.split_last() else { return };
+    let mut parent: &mut dyn TableLike = document.as_table_mut();
+    for step in above {
+        let Some(inner) = parent.get_mut(step).and_then(Item::as_table_like_mut) else { return };
+        parent = inner;
+    }
     let mut set_off = None;
     let mut empty = false;
-    match document.get_mut(key) {
+    match parent.get_mut(key) {
         Some(Item::ArrayOfTables(tables)) if index < tables.len() => {
             let table = tables.remove(index);
             let above = table.decor().prefix().and_then(|prefix| prefix.as_str()).unwrap_or("");
@@ -460,7 +433,7 @@ fn remove(document: &mut DocumentMut, key: &str, index: usize) {
         _ => {}
     }
     if empty {
-        document.remove(key);
+        parent.remove(key);
     }
     if let Some((position, comment)) = set_off.filter(|(_, comment)| !comment.trim().is_empty()) {
         let next = position.and_then(|position| next_position(document.as_table(), position));

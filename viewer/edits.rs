@@ -1,0 +1,85 @@
+//! Commands that edit the text: which they are, the edit that each makes, and what the scene's rules say to one before it is made.
+
+use roomwright::scene::{EditError, Edited, Editor};
+
+use crate::command::Command;
+use crate::document::{Document, reason};
+
+/// Whether a command would change or save the text, or leave the question of the recovery copy open.
+pub(crate) fn touches_text(command: &Command) -> bool {
+    is_edit(command)
+        || matches!(
+            command,
+            Command::Save
+                | Command::SaveAs(_)
+                | Command::AskWhere
+                | Command::Overwrite
+                | Command::Stay
+                | Command::SetText(_)
+                | Command::Undo
+                | Command::Redo
+                | Command::ToggleLayout
+                | Command::TakePlan
+        )
+}
+
+/// Whether a command is one edit of the text by an [`Editor`].
+pub(crate) fn is_edit(command: &Command) -> bool {
+    matches!(
+        command,
+        Command::AddPanel(_)
+            | Command::RemovePanel(_)
+            | Command::MovePanel { .. }
+            | Command::MoveSource { .. }
+            | Command::MoveReceiver { .. }
+            | Command::SetMaterial { .. }
+            | Command::SetStockCount { .. }
+            | Command::SetActivity(_)
+            | Command::AddOpening(_)
+            | Command::ChangeOpening { .. }
+            | Command::AddBlock(_)
+            | Command::ChangeBlock { .. }
+            | Command::MoveBlock { .. }
+            | Command::AddClearance(_)
+            | Command::ChangeClearance { .. }
+            | Command::RemoveThing(..)
+            | Command::SetCeiling { .. }
+            | Command::ChangeCeiling { .. }
+    )
+}
+
+/// Makes the edit that a command asks for.
+pub(crate) fn change(editor: &mut Editor, command: &Command) -> Result<(), EditError> {
+    match command {
+        Command::AddPanel(panel) => editor.add_panel(panel),
+        Command::RemovePanel(panel) => editor.remove_panel(*panel)?,
+        Command::MovePanel { panel, place } => editor.move_panel(*panel, place)?,
+        Command::MoveSource { name, position } => editor.move_source(name, *position)?,
+        Command::MoveReceiver { name, position } => editor.move_receiver(name, *position)?,
+        Command::SetMaterial { surface, material } => editor.set_material(surface, material)?,
+        Command::SetStockCount { kind, count } => editor.set_stock_count(kind, *count)?,
+        Command::SetActivity(activity) => editor.set_activity(*activity),
+        Command::AddOpening(opening) => editor.add_opening(opening),
+        Command::AddBlock(block) => editor.add_block(block),
+        Command::MoveBlock { name, center } => editor.move_block(name, *center)?,
+        Command::AddClearance(clearance) => editor.add_clearance(clearance),
+        Command::ChangeOpening { name, opening } => editor.change_opening(name, opening)?,
+        Command::ChangeBlock { name, block } => editor.change_block(name, block)?,
+        Command::ChangeClearance { name, clearance } => editor.change_clearance(name, clearance)?,
+        Command::RemoveThing(kind, name) => editor.remove_thing(*kind, name)?,
+        Command::SetCeiling { away, add } => editor.set_ceiling(away, add)?,
+        Command::ChangeCeiling { name, plane } => editor.change_ceiling(name, plane)?,
+        _ => debug_assert!(false, "{command:?} is no edit"),
+    }
+    Ok(())
+}
+
+/// What an edit would make of the text.
+pub(crate) fn tried(document: &Document, command: &Command) -> Result<Edited, EditError> {
+    document.edited(|editor| change(editor, command))
+}
+
+/// Why an edit would be refused, in one sentence; nothing is changed.
+pub(crate) fn objection(document: &Document, command: &Command) -> Option<String> {
+    tried(document, command).err().map(|error| reason(&error))
+}
