@@ -8,8 +8,10 @@
 //! The loops are compiled once for every set of vector instructions that a machine may have ([`Instructions`]). They are plain sums and
 //! comparisons, which no compiler may reorder or fuse, so the hits are the same to the last bit on all of them.
 //!
-//! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size. Every packet's box is looked at for every
-//! ray; above some two hundred pieces a tree would be faster.
+//! Eight packets have their boxes side by side: those that a ray passes by cost it one look for all eight.
+//!
+//! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size. Every box is looked at for every ray; above
+//! some hundreds of pieces a tree would be faster.
 
 use std::sync::OnceLock;
 
@@ -65,6 +67,17 @@ pub struct Piece {
     pub parallelogram: bool,
 }
 
+impl Piece {
+    fn corners(&self) -> [DVec3; 4] {
+        let last = if self.parallelogram { self.a + self.b } else { self.a };
+        [self.corner, self.corner + self.a, self.corner + self.b, self.corner + last]
+    }
+
+    fn middle(&self) -> DVec3 {
+        self.corners().iter().sum::<DVec3>() / 4.0
+    }
+}
+
 /// Eight pieces side by side.
 #[derive(Clone, Debug)]
 struct Packet {
@@ -99,16 +112,6 @@ impl Packet {
         high: Vec3::NEG_INFINITY,
     };
 
-    /// Whether a ray passes its box between `near` and `far`; `inverse` is one over each component of the direction.
-    #[inline(always)]
-    fn may_meet(&self, origin: Vec3, inverse: Vec3, near: f32, far: f32) -> bool {
-        let (first, second) = ((self.low - origin) * inverse, (self.high - origin) * inverse);
-        // `min` and `max` leave out what is not a number: a ray that runs within a face of the box.
-        let enter = first.x.min(second.x).max(first.y.min(second.y)).max(first.z.min(second.z)).max(near);
-        let leave = first.x.max(second.x).min(first.y.max(second.y)).min(first.z.max(second.z)).min(far);
-        enter <= leave
-    }
-
     /// Distance to each piece, infinite where it is not met from the air between `near` and `far`.
     #[inline(always)]
     fn distances(&self, origin: Vec3, direction: Vec3, near: f32, far: f32) -> Lanes {
@@ -135,9 +138,47 @@ impl Packet {
     }
 }
 
+/// The boxes round eight packets, side by side.
+#[derive(Clone, Debug)]
+struct Boxes {
+    low: [Lanes; 3],
+    high: [Lanes; 3],
+}
+
+impl Boxes {
+    fn new(packets: &[Packet]) -> Self {
+        let corners = |corner: fn(&Packet) -> Vec3, none: f32| {
+            std::array::from_fn(|axis| std::array::from_fn(|lane| packets.get(lane).map_or(none, |packet| corner(packet)[axis])))
+        };
+        Self { low: corners(|packet| packet.low, f32::INFINITY), high: corners(|packet| packet.high, f32::NEG_INFINITY) }
+    }
+
+    /// How far a ray goes before it enters each box between `near` and `far`, infinite where it passes by; `inverse` is one over each
+    /// component of the direction.
+    #[inline(always)]
+    fn enter(&self, origin: Vec3, inverse: Vec3, near: f32, far: f32) -> Lanes {
+        let (origin, inverse) = (origin.to_array(), inverse.to_array());
+        let mut result = [f32::INFINITY; LANES];
+        for (lane, result) in result.iter_mut().enumerate() {
+            let (mut enter, mut leave) = (near, far);
+            for axis in 0..3 {
+                let first = (self.low[axis][lane] - origin[axis]) * inverse[axis];
+                let second = (self.high[axis][lane] - origin[axis]) * inverse[axis];
+                // `min` and `max` leave out what is not a number: a ray that runs within a face of the box.
+                enter = enter.max(first.min(second));
+                leave = leave.min(first.max(second));
+            }
+            *result = if enter <= leave { enter } else { f32::INFINITY };
+        }
+        result
+    }
+}
+
 /// All pieces of a room, in packets of eight.
 #[derive(Clone, Debug)]
 pub struct Packets {
+    /// One for each eight packets.
+    boxes: Vec<Boxes>,
     packets: Vec<Packet>,
     /// Of the instructions asked for.
     level: Level,
@@ -153,62 +194,98 @@ impl Packets {
     /// The same with these instructions.
     #[must_use]
     pub fn with(instructions: Instructions, pieces: &[Piece]) -> Self {
-        let packets = pieces
-            .chunks(LANES)
-            .map(|chunk| {
+        let packets: Vec<Packet> = packed(pieces)
+            .iter()
+            .map(|together| {
                 let mut packet = Packet::EMPTY;
-                for (lane, piece) in chunk.iter().enumerate() {
+                for (lane, piece) in together.iter().enumerate() {
                     set_lane(&mut packet, lane, piece);
                 }
                 packet
             })
             .collect();
-        Self { packets, level: instructions.level() }
+        let boxes = packets.chunks(LANES).map(Boxes::new).collect();
+        Self { boxes, packets, level: instructions.level() }
     }
 
     /// The first surface met between `near` and `far`, and how far away it is.
     #[must_use]
     pub fn first_hit(&self, origin: Vec3, direction: Vec3, near: f32, far: f32) -> Option<(u16, f32)> {
-        dispatch!(self.level, _simd => first_hit(&self.packets, origin, direction, near, far))
+        dispatch!(self.level, _simd => first_hit(self, origin, direction, near, far))
     }
 
     /// Whether anything is met between `near` and `far`.
     #[must_use]
     pub fn is_blocked(&self, origin: Vec3, direction: Vec3, near: f32, far: f32) -> bool {
-        dispatch!(self.level, _simd => is_blocked(&self.packets, origin, direction, near, far))
+        dispatch!(self.level, _simd => is_blocked(self, origin, direction, near, far))
     }
 }
 
+/// Pieces in groups of eight at most that lie close together, so that most rays pass the box round a group by; large ones, walls, come
+/// first, among themselves: what a ray meets there leaves it less way to look at.
+fn packed(pieces: &[Piece]) -> Vec<Vec<Piece>> {
+    let bounds = |pieces: &[Piece]| {
+        pieces.iter().flat_map(Piece::corners).fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)))
+    };
+    let size = |pieces: &[Piece]| {
+        let (low, high) = bounds(pieces);
+        (high - low).max_element()
+    };
+    let all = size(pieces);
+    let (large, small): (Vec<Piece>, Vec<Piece>) = pieces.iter().partition(|&&piece| 2.0 * size(&[piece]) > all);
+    let mut groups: Vec<Vec<Piece>> = large.chunks(LANES).map(<[Piece]>::to_vec).collect();
+    // Halved across their longest side until eight are left.
+    let mut open = vec![small];
+    while let Some(mut group) = open.pop() {
+        if group.len() > LANES {
+            let (low, high) = bounds(&group);
+            let axis = (high - low).max_position();
+            group.sort_by(|one, other| one.middle()[axis].total_cmp(&other.middle()[axis]));
+            let rest = group.split_off(group.len() / 2);
+            open.extend([rest, group]);
+        } else if !group.is_empty() {
+            groups.push(group);
+        }
+    }
+    groups
+}
+
 #[inline(always)]
-fn first_hit(packets: &[Packet], origin: Vec3, direction: Vec3, near: f32, far: f32) -> Option<(u16, f32)> {
+fn first_hit(all: &Packets, origin: Vec3, direction: Vec3, near: f32, far: f32) -> Option<(u16, f32)> {
     let mut best = far;
     let mut surface = None;
     let inverse = direction.recip();
-    for packet in packets {
-        if !packet.may_meet(origin, inverse, near, best) {
-            continue;
-        }
-        let distances = packet.distances(origin, direction, near, best);
-        let nearest = least(&distances);
-        if nearest < best {
-            best = nearest;
-            let mut lane = 0;
-            while lane < LANES - 1 && distances[lane] != nearest {
-                lane += 1;
+    for (boxes, packets) in all.boxes.iter().zip(all.packets.chunks(LANES)) {
+        let enters = boxes.enter(origin, inverse, near, best);
+        for (packet, enter) in packets.iter().zip(enters) {
+            if enter > best {
+                continue;
             }
-            surface = Some(packet.surface[lane]);
+            let distances = packet.distances(origin, direction, near, best);
+            let nearest = least(&distances);
+            if nearest < best {
+                best = nearest;
+                let mut lane = 0;
+                while lane < LANES - 1 && distances[lane] != nearest {
+                    lane += 1;
+                }
+                surface = Some(packet.surface[lane]);
+            }
         }
     }
     surface.map(|surface| (surface, best))
 }
 
 #[inline(always)]
-fn is_blocked(packets: &[Packet], origin: Vec3, direction: Vec3, near: f32, far: f32) -> bool {
-    // A plain loop: a closure handed to an iterator would lose the vector instructions.
+fn is_blocked(all: &Packets, origin: Vec3, direction: Vec3, near: f32, far: f32) -> bool {
+    // Plain loops: a closure handed to an iterator would lose the vector instructions.
     let inverse = direction.recip();
-    for packet in packets {
-        if packet.may_meet(origin, inverse, near, far) && least(&packet.distances(origin, direction, near, far)) < far {
-            return true;
+    for (boxes, packets) in all.boxes.iter().zip(all.packets.chunks(LANES)) {
+        let enters = boxes.enter(origin, inverse, near, far);
+        for (packet, enter) in packets.iter().zip(enters) {
+            if enter <= far && least(&packet.distances(origin, direction, near, far)) < far {
+                return true;
+            }
         }
     }
     false

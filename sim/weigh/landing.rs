@@ -208,7 +208,7 @@ impl Fall<'_> {
                     landed.straight[patch] += arriving;
                 }
             }
-            energy *= onward(self.linings, parts_of(self.linings, hit), hit)[self.band.index()];
+            energy *= onward(self.linings, &parts_of(self.linings, hit), hit)[self.band.index()];
         }
     }
 }
