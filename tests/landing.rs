@@ -100,7 +100,7 @@ fn exact_time_of_flight() {
     let (traced, landing) = landed(test_box(1.0), Settings::DEFAULT);
     for (surface, own) in traced.room.surfaces.iter().zip(&landing.grid.surfaces) {
         for slot in 0..own.len() {
-            let (low, patch) = (own.corner(landing.grid.side, slot), own.first + slot);
+            let (low, patch) = (own.corner(slot), own.first + slot);
             let (_, edge) = surface.outline.bounds();
             let high = (low + landing.grid.side).min(edge);
             let foot = surface.chart.position(SOURCE);
