@@ -207,10 +207,7 @@ high = [12, 6, \"2 ft\"]
     assert_eq!(changed(&text, &moved), [("surface = \"north\"", "surface = \"south\""), ("left = 1", "left = 2")]);
     let space = ClearanceRegion::Space { low: DVec3::new(9.0, 4.0, 0.0) * feet, high: DVec3::new(11.0, 6.0, 2.0) * feet };
     let moved = edited(&text, |editor| editor.move_clearance("heater", &space));
-    assert_eq!(
-        changed(&text, &moved),
-        [("low = [10, 4, 0]", "low = [9, 4, 0]"), ("high = [12, 6, \"2 ft\"]", "high = [11, 6, \"2 ft\"]")]
-    );
+    assert_eq!(changed(&text, &moved), [("low = [10, 4, 0]", "low = [9, 4, 0]"), ("high = [12, 6, \"2 ft\"]", "high = [11, 6, \"2 ft\"]")]);
     let mut editor = Editor::new(&text).unwrap();
     assert!(matches!(editor.move_clearance("socket", &space), Err(EditError::ByHand(_))));
     assert_eq!(editor.move_opening("hatch", DVec2::ZERO).unwrap_err().to_string(), "there is no opening \"hatch\"");

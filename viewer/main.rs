@@ -27,6 +27,8 @@ mod results;
 mod session;
 mod stage;
 mod start;
+#[cfg(test)]
+mod test_disk;
 mod ui;
 mod view;
 

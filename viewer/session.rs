@@ -14,7 +14,7 @@ use crate::compute::{Compute, Waker, Wanted};
 use crate::document::{Document, reason};
 use crate::recovery::{self, Recovered, Storage};
 use crate::results::{Generation, Results};
-use crate::view::{Question, Refused, View};
+use crate::view::{Question, Refused, Step, Thing, View};
 
 /// When things happen within `Update`: who draws from document, view and results runs after [`Session`].
 #[derive(Clone, Debug, Eq, Hash, PartialEq, SystemSet)]
@@ -75,7 +75,7 @@ fn apply(mut commands: MessageReader<Command>, mut desk: Desk<'_>) {
 }
 
 /// Takes in what the workers have found.
-fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: ResMut<Compute>) {
+fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: ResMut<Compute>, mut view: ResMut<View>) {
     let scene = results.scene.clone().filter(|_| !results.is_sketch);
     let reports = compute.reports(scene.as_ref().map(|scene| (results.generation, scene)));
     let mut status = results.status.clone();
@@ -83,10 +83,15 @@ fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: R
     status.rays_wanted = document.scene().map_or(0, |scene| scene.settings.rays);
     let mut is_new = false;
     if !reports.is_empty() {
+        let spot = view.hot_spot.and_then(|index| results.hot_spot(index).cloned());
         for report in reports {
             is_new |= results.take(report);
         }
         status.rays = results.findings.as_ref().map_or(0, |known| known.rays);
+        // The number of a spot means another one when the spots are others.
+        if spot.is_some() && view.hot_spot.and_then(|index| results.hot_spot(index)) != spot.as_ref() {
+            view.hot_spot = None;
+        }
     }
     // Written only when something has changed, so that whoever looks for changes sees those alone.
     if is_new || status != results.status {
@@ -286,8 +291,15 @@ impl Desk<'_> {
         match command {
             Command::Undo => drop(self.document.undo()),
             Command::Redo => drop(self.document.redo()),
-            Command::BeginDrag => self.document.begin_drag(),
+            Command::BeginDrag => {
+                self.view.refused = None;
+                self.document.begin_drag();
+            }
             Command::EndDrag => self.document.end_drag(),
+            Command::CancelDrag => {
+                self.view.refused = None;
+                self.document.cancel_drag();
+            }
             Command::SetText(text) => drop(self.document.replace(text.clone())),
             Command::ToggleLayout => self.document.toggle_layout(),
             Command::TakePlan => self.take_plan(),
@@ -313,8 +325,8 @@ impl Desk<'_> {
                 self.view.refused = None;
                 let last = self.document.scene().map_or(0, |scene| scene.panels.len()).checked_sub(1);
                 match command {
-                    Command::AddPanel(_) => self.view.panel = last,
-                    Command::RemovePanel(_) => self.view.panel = None,
+                    Command::AddPanel(_) => self.view.chosen = last.map(Thing::Panel),
+                    Command::RemovePanel(_) | Command::RemoveThing(_) => self.view.chosen = None,
                     _ => {}
                 }
             }
@@ -324,12 +336,7 @@ impl Desk<'_> {
 
     /// The text stays as it is, and it is said why.
     fn refuse(&mut self, command: &Command, reason: String) {
-        let (panel, place) = match command {
-            Command::AddPanel(panel) => (None, Some(panel.place.clone())),
-            Command::MovePanel { panel, place } => (Some(*panel), Some(place.clone())),
-            _ => (None, None),
-        };
-        self.view.refused = Some(Refused { panel, place, reason });
+        self.view.refused = Some(Refused { command: command.clone(), reason });
     }
 
     fn take_plan(&mut self) {
@@ -367,7 +374,15 @@ impl Desk<'_> {
         self.compute.stop_plan();
         self.results.show(generation, &scene);
         self.view.keep_within(&scene);
+        self.keep_spot();
         self.ask();
+    }
+
+    /// Lets go of a hot spot when there are none any more.
+    fn keep_spot(&mut self) {
+        if self.results.hot_spots.is_none() && self.view.hot_spot.is_some() {
+            self.view.hot_spot = None;
+        }
     }
 
     /// Has the scene on screen studied, as far as it is not known.
@@ -391,11 +406,12 @@ impl Desk<'_> {
         let view = &mut *self.view;
         let before = (view.map, view.stock);
         match command {
-            Command::ChooseStep(step) => view.step = *step,
+            Command::ChooseStep(step) => (view.step, view.hanging) = (*step, view.hanging && *step == Step::Place),
             Command::ChooseReflection(choice) => view.reflection = *choice,
             Command::ChooseHotSpot(choice) => view.hot_spot = *choice,
-            Command::ChoosePanel(choice) => view.panel = *choice,
+            Command::Choose(choice) => (view.chosen, view.refused) = (*choice, None),
             Command::ChooseStock(choice) => view.stock = *choice,
+            Command::HangByHand(hanging) => view.hanging = *hanging,
             Command::ChooseSource(source) => view.source = *source,
             Command::ChooseReceiver(receiver) => view.receiver = *receiver,
             Command::ChooseMap(choice) => view.map = *choice,
@@ -413,7 +429,7 @@ impl Desk<'_> {
         if view.stock != before.1 {
             // Maps and hot spots are for a type of panel.
             self.results.maps.clear();
-            self.results.hot_spots = None;
+            (self.results.hot_spots, self.view.hot_spot) = (None, None);
         }
         let lacks_map = self.view.map.is_some_and(|map| !self.results.maps.get(&map).is_some_and(|known| self.results.is_fresh(known)));
         if (self.view.map, self.view.stock) != before && (lacks_map || self.results.hot_spots.is_none()) {
@@ -454,6 +470,8 @@ fn is_edit(command: &Command) -> bool {
             | Command::AddOpening(_)
             | Command::AddBlock(_)
             | Command::MoveBlock { .. }
+            | Command::MoveOpening { .. }
+            | Command::MoveClearance { .. }
             | Command::AddClearance(_)
             | Command::RemoveThing(_)
     )
@@ -473,6 +491,8 @@ fn change(editor: &mut Editor, command: &Command) -> Result<(), EditError> {
         Command::AddOpening(opening) => editor.add_opening(opening),
         Command::AddBlock(block) => editor.add_block(block),
         Command::MoveBlock { name, center } => editor.move_block(name, *center)?,
+        Command::MoveOpening { name, low } => editor.move_opening(name, *low)?,
+        Command::MoveClearance { name, region } => editor.move_clearance(name, region)?,
         Command::AddClearance(clearance) => editor.add_clearance(clearance),
         Command::RemoveThing(name) => editor.remove_thing(name)?,
         _ => debug_assert!(false, "{command:?} is no edit"),
@@ -508,8 +528,9 @@ impl View {
 
     /// Lets go of what the scene no longer has.
     fn keep_within(&mut self, scene: &Scene) {
-        self.panel = self.panel.filter(|&panel| panel < scene.panels.len());
+        self.chosen = self.chosen.filter(|thing| thing.is_in(scene));
         self.stock = self.stock.filter(|&kind| kind < scene.stock.len());
+        self.hanging &= scene.stock.iter().any(|kind| kind.count > 0);
         self.source = self.source.min(scene.sources.len().saturating_sub(1));
         self.receiver = self.receiver.min((scene.seats.len() + scene.microphones.len()).saturating_sub(1));
     }

@@ -19,6 +19,7 @@ use roomwright::scene::Scene;
 use roomwright::study::MapChoice;
 
 use super::camera::Sight;
+use super::hand::Hand;
 use super::heat::{self, Sheet};
 use super::ink::{self, Pen, Strip};
 use super::mesh::{self, Shape};
@@ -139,8 +140,13 @@ fn set_up(mut commands: Commands, mut papers: ResMut<Assets<PaperMaterial>>, mut
             Pen::Fine | Pen::Dashed | Pen::Fan => (1.2, -0.0008),
             Pen::Spot | Pen::Wave => (2.0, -0.001),
             Pen::Chosen => (3.0, -0.01),
+            Pen::Refused => (3.0, -1.0),
         };
-        let style = if pen == Pen::Dashed { GizmoLineStyle::Dashed { gap_scale: 4.0, line_scale: 4.0 } } else { GizmoLineStyle::Solid };
+        let style = match pen {
+            Pen::Dashed => GizmoLineStyle::Dashed { gap_scale: 4.0, line_scale: 4.0 },
+            Pen::Refused => GizmoLineStyle::Dashed { gap_scale: 2.0, line_scale: 3.0 },
+            _ => GizmoLineStyle::Solid,
+        };
         let handle = gizmos.add(GizmoAsset::default());
         // The same lines once more for pictures at print size, which have more pixels to the line.
         for (layer, zoom) in [(LAYER_ON_SCREEN, 1.0), (LAYER_IN_PRINT, picture::ZOOM)] {
@@ -187,7 +193,8 @@ pub(super) fn make_meshes(
         && is_same(shown.as_ref().map(|(_, maps)| maps), made.maps.as_ref().map(|(_, maps)| maps));
     let with_floor = view.camera == CameraView::Plan;
     let is_same_map = is_same_map && (with_floor == made.with_floor || shown.is_none());
-    if is_same(room, made.room.as_ref()) && is_same(results.scene.as_ref(), made.scene.as_ref()) && is_same_map {
+    let is_same_room = is_same(room, made.room.as_ref()) && is_same_map;
+    if is_same_room && is_same(results.scene.as_ref(), made.scene.as_ref()) {
         return;
     }
     *made = Made { scene: results.scene.clone(), room: room.cloned(), maps: shown, with_floor };
@@ -205,6 +212,11 @@ pub(super) fn make_meshes(
         scale.0 = None;
         return;
     };
+    put(Piece::Panels, mesh::panels(scene, room));
+    if is_same_room {
+        // A flat panel was dragged.
+        return;
+    }
     let shown = made.maps.as_ref().filter(|(_, maps)| !maps.is_empty());
     scale.0 = shown.map(|(_, maps)| heat::scale(room, maps));
     let sheet = shown.zip(scale.0).map(|((choice, maps), marks)| {
@@ -214,7 +226,6 @@ pub(super) fn make_meshes(
     });
     put(Piece::Shell, mesh::shell(room, |surface| sheet.as_ref().is_some_and(|(maps, sheet)| sheet.holds(maps, surface))));
     put(Piece::Heat, sheet.as_ref().map_or_else(Shape::default, |(maps, sheet)| sheet.shape(room, maps)));
-    put(Piece::Panels, mesh::panels(scene, room));
     put(Piece::People, mesh::people(room));
     if let Some((_, sheet)) = sheet
         && let Some((entity, _)) = pieces.iter().find(|(_, piece)| **piece == Piece::Heat)
@@ -243,14 +254,12 @@ fn write(strips: &[Strip], is_meant: impl Fn(Pen) -> bool, lines: &Query<(&Line,
 /// Draws the lines anew when they are others.
 pub(super) fn make_lines(
     mut drawn: Local<Vec<Strip>>,
-    view: Res<View>,
-    results: Res<Results>,
-    sight: Res<Sight>,
+    (view, results, sight, hand): (Res<View>, Res<Results>, Res<Sight>, Res<Hand>),
     lines: Query<(&Line, &Gizmo)>,
     mut gizmos: ResMut<Assets<GizmoAsset>>,
     mut unsettled: ResMut<Unsettled>,
 ) {
-    if !(view.is_changed() || results.is_changed() || sight.is_changed()) {
+    if !(view.is_changed() || results.is_changed() || sight.is_changed() || hand.is_changed()) {
         return;
     }
     let mut strips = Vec::new();
@@ -259,7 +268,9 @@ pub(super) fn make_lines(
         let seen = ink::seen(room, &sight.pose);
         let own = if let CameraView::Ear(receiver) = view.camera { Some(receiver) } else { None };
         strips = ink::room_lines(room, &seen, own);
-        strips.extend(ink::panel_lines(scene, room, &view, &seen));
+        strips.extend(ink::panel_lines(scene, room, &seen));
+        strips.extend(ink::clear_lines(scene, room, &seen));
+        strips.extend(ink::hand_lines(scene, room, &view, &hand));
         strips.extend(ink::spot_lines(room, &view, &results, &seen));
         strips.extend(ink::path_lines(room, &view, &results));
     }

@@ -1,9 +1,24 @@
-//! The keyboard: undo, redo, save, layouts A and B, taking down, letting go. While something is typed only saving works.
+//! The keyboard. While something is typed only saving works.
+//!
+//! | key | what it does |
+//! | --- | --- |
+//! | Ctrl+S | saves |
+//! | Ctrl+Z; Ctrl+Y or Ctrl+Shift+Z | takes back; does again |
+//! | B | the other one of two layouts |
+//! | Delete | takes the chosen panel down, removes the chosen opening, block or clearance |
+//! | Escape | takes back a drag under way, else ends hanging by hand, else lets go of what is chosen |
+//! | arrows | move what is chosen by 10 mm, with Shift by 100 mm; on its surface, or along the room's axis that the arrow means on screen |
+//! | Page Up, Page Down | raise and lower it by as much |
+//! | R | turns the chosen panel upright or lying, a cloud by a quarter |
+//!
+//! The last three need to know how the room is looked at and are read by the stage (`stage::hand`), as is what the keys mean while the mouse
+//! drags: Shift, nothing falls into line; Ctrl, up and down.
 
 use bevy_egui::egui::{Context, Key, KeyboardShortcut, Modifiers};
 
 use super::{Asked, Shown};
 use crate::command::Command;
+use crate::stage;
 
 /// Reads the keys of this pass.
 pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
@@ -27,12 +42,18 @@ pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
     if pressed(Modifiers::NONE, Key::B) {
         asked.push(Command::ToggleLayout);
     }
-    if let Some(panel) = shown.view.panel
+    if let (Some(thing), Some(scene)) = (shown.view.chosen, &shown.results.scene)
         && pressed(Modifiers::NONE, Key::Delete)
     {
-        asked.push(Command::RemovePanel(panel));
+        asked.extend(stage::removed(scene, thing));
     }
     if pressed(Modifiers::NONE, Key::Escape) {
-        asked.extend([Command::ChooseReflection(None), Command::ChooseHotSpot(None), Command::ChoosePanel(None)]);
+        if shown.document.is_dragged() {
+            asked.push(Command::CancelDrag);
+        } else if shown.view.hanging {
+            asked.push(Command::HangByHand(false));
+        } else {
+            asked.extend([Command::ChooseReflection(None), Command::ChooseHotSpot(None), Command::Choose(None)]);
+        }
     }
 }
