@@ -99,6 +99,11 @@ pub(crate) struct Results {
 }
 
 impl Results {
+    /// A hot spot by its number.
+    pub(crate) fn hot_spot(&self, index: usize) -> Option<&HotSpot> {
+        self.hot_spots.as_ref()?.value.get(index)
+    }
+
     /// Whether a result is of the scene on screen.
     pub(crate) fn is_fresh<T>(&self, known: &Known<T>) -> bool {
         known.generation == self.generation
