@@ -168,7 +168,7 @@ impl Results {
                 is_fresh && self.settle_map(choice, known)
             }
             Report::Landing(known) => self.is_fresh(&known) && known.settle(&mut self.landing),
-            Report::Plan(generation, plan) => match plan {
+            Report::Plan(_, generation, plan) => match plan {
                 Some(value) if generation == self.generation => Known { generation, rays: 0, value }.settle(&mut self.plan),
                 _ => false,
             },
