@@ -56,7 +56,11 @@ fn keeps_a_text_that_nothing_is_changed_in() {
                 editor.set_material(&block.name, &block.material)?;
             }
             for opening in &scene.openings {
+                editor.move_opening(&opening.name, DVec2::new(opening.place.left, opening.place.bottom))?;
                 editor.set_material(&opening.name, &opening.material)?;
+            }
+            for clearance in &scene.clearances {
+                editor.move_clearance(&clearance.name, &clearance.region)?;
             }
             for kind in &scene.stock {
                 editor.set_stock_count(&kind.name, kind.count)?;
@@ -164,6 +168,50 @@ fn exact_text_of_moves() {
     let place = PanelPlace::Surface { surface: "north".into(), left: 3.0 * 0.3048, bottom: 3.0 * 0.3048, lying: false, gap: 0.0508 };
     let moved = edited(ROOM, |editor| editor.move_panel(1, &place));
     assert_eq!(changed(ROOM, &moved), [("surface = \"west\"", "surface = \"north\""), ("lying = true", "lying = false")]);
+}
+
+#[test]
+fn exact_text_of_moved_openings_and_clearances() {
+    let text = format!(
+        "{ROOM}
+[[opening]]
+name = \"door\"
+kind = \"door\"
+surface = \"south\"
+left = \"1 ft\"   # from the corner
+width = 2.5
+height = 6.5
+material = \"Solid wooden door\"
+
+[[clearance]]
+name = \"socket\"
+surface = \"north\"
+left = 1
+bottom = 1 # over the floor
+width = 0.5
+height = 0.5
+
+[[clearance]]
+name = \"heater\"
+low = [10, 4, 0]
+high = [12, 6, \"2 ft\"]
+"
+    );
+    let feet = 0.3048;
+    // The lower edge of a door is not said, and stays so.
+    let slid = edited(&text, |editor| editor.move_opening("door", DVec2::new(2.0 * feet, 0.0)));
+    assert_eq!(changed(&text, &slid), [("left = \"1 ft\"   # from the corner", "left = 2   # from the corner")]);
+    let place = Rectangle { left: 2.0 * feet, bottom: feet, width: 0.5 * feet, height: 0.5 * feet };
+    let on = |surface: &str| ClearanceRegion::Surface { surface: surface.into(), place };
+    let moved = edited(&text, |editor| editor.move_clearance("socket", &on("south")));
+    assert_eq!(changed(&text, &moved), [("surface = \"north\"", "surface = \"south\""), ("left = 1", "left = 2")]);
+    let space = ClearanceRegion::Space { low: DVec3::new(9.0, 4.0, 0.0) * feet, high: DVec3::new(11.0, 6.0, 2.0) * feet };
+    let moved = edited(&text, |editor| editor.move_clearance("heater", &space));
+    assert_eq!(changed(&text, &moved), [("low = [10, 4, 0]", "low = [9, 4, 0]"), ("high = [12, 6, \"2 ft\"]", "high = [11, 6, \"2 ft\"]")]);
+    let mut editor = Editor::new(&text).unwrap();
+    assert!(matches!(editor.move_clearance("socket", &space), Err(EditError::ByHand(_))));
+    assert_eq!(editor.move_opening("hatch", DVec2::ZERO).unwrap_err().to_string(), "there is no opening \"hatch\"");
+    assert_eq!(editor.finish().unwrap().text, text, "what was refused changed nothing");
 }
 
 #[test]

@@ -107,7 +107,7 @@ fn wait(device: Res<RenderDevice>) {
 }
 
 /// One step of the measurement a frame.
-#[expect(clippy::too_many_arguments, reason = "a system names what it reads and writes")]
+#[expect(clippy::disallowed_methods, reason = "a bench looks at the clock")]
 fn run(
     mut bench: ResMut<Bench>,
     (view, results, document): (Res<View>, Res<Results>, Res<Document>),

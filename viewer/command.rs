@@ -5,9 +5,9 @@ use std::path::PathBuf;
 use bevy::math::{DVec2, DVec3};
 use bevy::prelude::Message;
 use roomwright::bands::Band;
-use roomwright::scene::{Activity, Block, Clearance, MeasuredPlane, Opening, Panel, PanelPlace, RoomSize, ThingKind};
+use roomwright::scene::{Activity, Block, Clearance, ClearanceRegion, MeasuredPlane, Opening, Panel, PanelPlace, RoomSize, ThingKind};
 
-use crate::view::{CameraView, MapChoice, Pressed, ReflectionChoice, Section, Step};
+use crate::view::{CameraView, MapChoice, Pressed, ReflectionChoice, Section, Step, Thing};
 
 /// A room to begin with.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,10 +23,6 @@ pub(crate) struct NewRoom {
 }
 
 /// One thing a user does.
-#[cfg_attr(
-    not(test),
-    expect(dead_code, reason = "what is dragged and added by mouse is tried by tests and has no handle on the stage yet")
-)]
 #[derive(Clone, Debug, Message, PartialEq)]
 pub(crate) enum Command {
     // The file.
@@ -74,6 +70,8 @@ pub(crate) enum Command {
     BeginDrag,
     /// Ends what [`Command::BeginDrag`] began.
     EndDrag,
+    /// Takes back everything since [`Command::BeginDrag`].
+    CancelDrag,
     /// Another text altogether, from the text pane.
     SetText(String),
     /// Hangs a panel from the stock.
@@ -142,6 +140,20 @@ pub(crate) enum Command {
         /// Middle of its footprint, meters.
         center: DVec2,
     },
+    /// Slides a door, window or hatch on its surface.
+    MoveOpening {
+        /// Its name.
+        name: String,
+        /// Its left and lower edge on the surface, meters.
+        low: DVec2,
+    },
+    /// Moves a place that must stay clear.
+    MoveClearance {
+        /// Its name.
+        name: String,
+        /// Where to: a region of the same kind.
+        region: ClearanceRegion,
+    },
     /// Adds a place that must stay clear.
     AddClearance(Clearance),
     /// Keeps another place clear.
@@ -185,10 +197,12 @@ pub(crate) enum Command {
     ChooseReflection(Option<ReflectionChoice>),
     /// Points at a hot spot.
     ChooseHotSpot(Option<usize>),
-    /// Chooses a panel.
-    ChoosePanel(Option<usize>),
+    /// Chooses something that can be moved.
+    Choose(Option<Thing>),
     /// Chooses a type of stock.
     ChooseStock(Option<usize>),
+    /// Lets a press on the stage hang a panel of the chosen type, or no longer.
+    HangByHand(bool),
     /// Puts the findings of a source in front.
     ChooseSource(usize),
     /// Puts the findings of a receiver in front.

@@ -44,6 +44,10 @@ impl Held {
     }
 }
 
+/// Tells plans apart: one that was stopped may report when the next, of the same scene, is already being made.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct PlanNumber(u64);
+
 /// A result on its way.
 #[derive(Debug)]
 pub(crate) enum Report {
@@ -67,8 +71,8 @@ pub(crate) enum Report {
     Map(MapChoice, Known<Vec<SurfaceMap>>),
     /// The energy that lands on the surfaces.
     Landing(Known<Landing>),
-    /// The plan; `None` if it was stopped.
-    Plan(Generation, Option<Arc<Placement>>),
+    /// The plan of this number; `None` if it was stopped.
+    Plan(PlanNumber, Generation, Option<Arc<Placement>>),
     /// All that was asked for this scene is done.
     Done(Generation),
 }
@@ -145,7 +149,9 @@ pub(crate) struct Compute {
     back: Back,
     held: Option<Held>,
     running: Option<Progress>,
-    planning: Option<(Generation, Progress)>,
+    planning: Option<(PlanNumber, Progress)>,
+    /// The number of the last plan that was begun.
+    last_plan: PlanNumber,
 }
 
 /// One layout to weigh.
@@ -171,7 +177,16 @@ impl Default for Compute {
         let (for_quick, for_slow) = (back.clone(), back.clone());
         thread::spawn(move || weigh(&weighings, &for_quick));
         thread::spawn(move || work(&jobs, &for_slow));
-        Self { quick, slow, reports: Mutex::new(reports), back, held: None, running: None, planning: None }
+        Self {
+            quick,
+            slow,
+            reports: Mutex::new(reports),
+            back,
+            held: None,
+            running: None,
+            planning: None,
+            last_plan: PlanNumber::default(),
+        }
     }
 }
 
@@ -207,10 +222,13 @@ impl Compute {
         drop(self.quick.send(Weighing { generation, scene, held }));
     }
 
-    /// Everything that has come back since the last call. New paths are kept, and the layout on screen is weighed on them.
+    /// Everything that has come back since the last call, less what a plan that was given up still says. New paths are kept, and the
+    /// layout on screen is weighed on them.
     pub(crate) fn reports(&mut self, shown: Option<(Generation, &Arc<Scene>)>) -> Vec<Report> {
         let Ok(reports) = self.reports.get_mut() else { return Vec::new() };
-        let reports: Vec<Report> = reports.try_iter().collect();
+        let mut reports: Vec<Report> = reports.try_iter().collect();
+        let planning = self.planning.as_ref().map(|(number, _)| *number);
+        reports.retain(|report| !matches!(report, Report::Plan(number, ..) if planning != Some(*number)));
         for report in &reports {
             match report {
                 Report::Traced(generation, held) => {
@@ -221,9 +239,7 @@ impl Compute {
                     }
                 }
                 Report::Done(generation) if shown.is_some_and(|(shown, _)| shown == *generation) => self.running = None,
-                Report::Plan(generation, _) if self.planning.as_ref().is_some_and(|(planned, _)| planned == generation) => {
-                    self.planning = None;
-                }
+                Report::Plan(..) => self.planning = None,
                 _ => {}
             }
         }
@@ -234,11 +250,13 @@ impl Compute {
     pub(crate) fn plan(&mut self, generation: Generation, scene: Arc<Scene>) {
         self.stop_plan();
         let progress = Progress::new();
-        self.planning = Some((generation, progress.clone()));
+        self.last_plan.0 += 1;
+        let number = self.last_plan;
+        self.planning = Some((number, progress.clone()));
         let back = self.back.clone();
         thread::spawn(move || {
             let plan = on_own_threads(|| study::place(&progress, &scene).ok());
-            back.send(Report::Plan(generation, plan.map(Arc::new)));
+            back.send(Report::Plan(number, generation, plan.map(Arc::new)));
         });
     }
 
@@ -412,5 +430,30 @@ impl Job {
             back.send(Report::Bare(known(*generation, traced, findings)));
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keeps_a_plan_when_one_that_was_stopped_reports_late() {
+        let scene = Arc::new(roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).unwrap().0);
+        let (generation, mut compute) = (Generation(1), Compute::default());
+        let number = |compute: &Compute| compute.planning.as_ref().map(|(number, _)| *number);
+        compute.plan(generation, scene.clone());
+        let stopped = number(&compute).unwrap();
+        compute.stop_plan();
+        compute.plan(generation, scene);
+        let running = number(&compute).unwrap();
+        assert_ne!(stopped, running);
+        compute.back.send(Report::Plan(stopped, generation, None));
+        assert!(compute.reports(None).is_empty() && number(&compute) == Some(running));
+        compute.back.send(Report::Plan(running, generation, None));
+        let progress = compute.planning.as_ref().unwrap().1.clone();
+        let reports = compute.reports(None);
+        assert!(matches!(reports[..], [Report::Plan(reported, _, None)] if reported == running) && number(&compute).is_none());
+        progress.cancel();
     }
 }

@@ -166,7 +166,17 @@ impl Document {
         if let Some(before) = self.drag.take()
             && before != self.text
         {
+            self.redo.clear();
             self.remember(before);
+        }
+    }
+
+    /// Takes back what was changed since the drag began; it is no step, and what could be done again still can.
+    pub(crate) fn cancel_drag(&mut self) {
+        if let Some(before) = self.drag.take()
+            && before != self.text
+        {
+            self.set(judged(before));
         }
     }
 
@@ -200,8 +210,8 @@ impl Document {
         if text == self.text {
             return false;
         }
-        self.redo.clear();
         if self.drag.is_none() {
+            self.redo.clear();
             let before = self.text.clone();
             self.remember(before);
         }
@@ -305,6 +315,27 @@ mod tests {
         document.begin_drag();
         count(&mut document, 7);
         assert!(document.undo() && document.text() == TEXT && !document.is_dragged());
+    }
+
+    #[test]
+    fn keeps_no_trace_of_a_drag_that_is_taken_back() {
+        let mut document = opened();
+        count(&mut document, 4);
+        let four = document.text().to_owned();
+        count(&mut document, 5);
+        document.undo();
+        document.begin_drag();
+        count(&mut document, 7);
+        count(&mut document, 8);
+        document.cancel_drag();
+        assert!(document.text() == four && !document.is_dragged());
+        assert_eq!(document.scene().unwrap().stock[2].count, 4);
+        assert_eq!(document.can_undo_redo(), (true, true), "what was undone before can still be done again");
+        assert!(document.redo() && document.scene().unwrap().stock[2].count == 5);
+        assert!(document.undo() && document.undo() && document.text() == TEXT && !document.undo());
+        // Without a drag there is nothing to take back.
+        document.cancel_drag();
+        assert_eq!(document.text(), TEXT);
     }
 
     #[test]

@@ -18,6 +18,7 @@ pub(crate) fn touches_text(command: &Command) -> bool {
                 | Command::SetText(_)
                 | Command::Undo
                 | Command::Redo
+                | Command::CancelDrag
                 | Command::ToggleLayout
                 | Command::TakePlan
         )
@@ -37,11 +38,13 @@ pub(crate) fn is_edit(command: &Command) -> bool {
             | Command::SetActivity(_)
             | Command::AddOpening(_)
             | Command::ChangeOpening { .. }
+            | Command::MoveOpening { .. }
             | Command::AddBlock(_)
             | Command::ChangeBlock { .. }
             | Command::MoveBlock { .. }
             | Command::AddClearance(_)
             | Command::ChangeClearance { .. }
+            | Command::MoveClearance { .. }
             | Command::RemoveThing(..)
             | Command::SetCeiling { .. }
             | Command::ChangeCeiling { .. }
@@ -62,6 +65,8 @@ pub(crate) fn change(editor: &mut Editor, command: &Command) -> Result<(), EditE
         Command::AddOpening(opening) => editor.add_opening(opening),
         Command::AddBlock(block) => editor.add_block(block),
         Command::MoveBlock { name, center } => editor.move_block(name, *center)?,
+        Command::MoveOpening { name, low } => editor.move_opening(name, *low)?,
+        Command::MoveClearance { name, region } => editor.move_clearance(name, region)?,
         Command::AddClearance(clearance) => editor.add_clearance(clearance),
         Command::ChangeOpening { name, opening } => editor.change_opening(name, opening)?,
         Command::ChangeBlock { name, block } => editor.change_block(name, block)?,

@@ -33,6 +33,8 @@ mod shelf;
 mod stage;
 mod start;
 mod stopwatch;
+#[cfg(test)]
+mod test_disk;
 mod ui;
 mod view;
 

@@ -99,6 +99,11 @@ pub(crate) struct Results {
 }
 
 impl Results {
+    /// A hot spot by its number.
+    pub(crate) fn hot_spot(&self, index: usize) -> Option<&HotSpot> {
+        self.hot_spots.as_ref()?.value.get(index)
+    }
+
     /// Whether a result is of the scene on screen.
     pub(crate) fn is_fresh<T>(&self, known: &Known<T>) -> bool {
         known.generation == self.generation
@@ -163,7 +168,7 @@ impl Results {
                 is_fresh && self.settle_map(choice, known)
             }
             Report::Landing(known) => self.is_fresh(&known) && known.settle(&mut self.landing),
-            Report::Plan(generation, plan) => match plan {
+            Report::Plan(_, generation, plan) => match plan {
                 Some(value) if generation == self.generation => Known { generation, rays: 0, value }.settle(&mut self.plan),
                 _ => false,
             },

@@ -17,7 +17,7 @@ use crate::edits::{change, is_edit, touches_text};
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results};
 use crate::shelf::Shelf;
-use crate::view::{Question, Refused, View};
+use crate::view::{Question, Refused, Step, Thing, View};
 
 /// When things happen within `Update`: who draws from document, view and results runs after [`Session`].
 #[derive(Clone, Debug, Eq, Hash, PartialEq, SystemSet)]
@@ -97,7 +97,7 @@ fn watch_shelf(document: Res<Document>, storage: Res<Storage>, time: Res<Time<Re
 }
 
 /// Takes in what the workers have found.
-fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: ResMut<Compute>) {
+fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: ResMut<Compute>, mut view: ResMut<View>) {
     let scene = results.scene.clone().filter(|_| !results.is_sketch);
     let reports = compute.reports(scene.as_ref().map(|scene| (results.generation, scene)));
     let mut status = results.status.clone();
@@ -105,10 +105,15 @@ fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: R
     status.rays_wanted = document.scene().map_or(0, |scene| scene.settings.rays);
     let mut is_new = false;
     if !reports.is_empty() {
+        let spot = view.hot_spot.and_then(|index| results.hot_spot(index).cloned());
         for report in reports {
             is_new |= results.take(report);
         }
         status.rays = results.findings.as_ref().map_or(0, |known| known.rays);
+        // The number of a spot means another one when the spots are others.
+        if spot.is_some() && view.hot_spot.and_then(|index| results.hot_spot(index)) != spot.as_ref() {
+            view.hot_spot = None;
+        }
     }
     // Written only when something has changed, so that whoever looks for changes sees those alone.
     if is_new || status != results.status {
@@ -346,8 +351,15 @@ impl Desk<'_> {
         match command {
             Command::Undo => drop(self.document.undo()),
             Command::Redo => drop(self.document.redo()),
-            Command::BeginDrag => self.document.begin_drag(),
+            Command::BeginDrag => {
+                self.view.refused = None;
+                self.document.begin_drag();
+            }
             Command::EndDrag => self.document.end_drag(),
+            Command::CancelDrag => {
+                self.view.refused = None;
+                self.document.cancel_drag();
+            }
             Command::SetText(text) => drop(self.document.replace(text.clone())),
             Command::ToggleLayout => self.document.toggle_layout(),
             Command::TakePlan => self.take_plan(),
@@ -373,8 +385,8 @@ impl Desk<'_> {
                 self.view.refused = None;
                 let last = self.document.scene().map_or(0, |scene| scene.panels.len()).checked_sub(1);
                 match command {
-                    Command::AddPanel(_) => self.view.panel = last,
-                    Command::RemovePanel(_) => self.view.panel = None,
+                    Command::AddPanel(_) => self.view.chosen = last.map(Thing::Panel),
+                    Command::RemovePanel(_) | Command::RemoveThing(..) => self.view.chosen = None,
                     _ => {}
                 }
             }
@@ -384,12 +396,7 @@ impl Desk<'_> {
 
     /// The text stays as it is, and it is said why.
     fn refuse(&mut self, command: &Command, reason: String) {
-        let (panel, place) = match command {
-            Command::AddPanel(panel) => (None, Some(panel.place.clone())),
-            Command::MovePanel { panel, place } => (Some(*panel), Some(place.clone())),
-            _ => (None, None),
-        };
-        self.view.refused = Some(Refused { panel, place, reason });
+        self.view.refused = Some(Refused { command: command.clone(), reason });
     }
 
     fn take_plan(&mut self) {
@@ -427,7 +434,15 @@ impl Desk<'_> {
         self.compute.stop_plan();
         self.results.show(generation, &scene);
         self.view.keep_within(&scene);
+        self.keep_spot();
         self.ask();
+    }
+
+    /// Lets go of a hot spot when there are none any more.
+    fn keep_spot(&mut self) {
+        if self.results.hot_spots.is_none() && self.view.hot_spot.is_some() {
+            self.view.hot_spot = None;
+        }
     }
 
     /// Has the scene on screen studied, as far as it is not known.
@@ -453,11 +468,12 @@ impl Desk<'_> {
         let before = (view.map, view.stock);
         let landed = view.lands();
         match command {
-            Command::ChooseStep(step) => view.step = *step,
+            Command::ChooseStep(step) => (view.step, view.hanging) = (*step, view.hanging && *step == Step::Place),
             Command::ChooseReflection(choice) => view.reflection = *choice,
             Command::ChooseHotSpot(choice) => view.hot_spot = *choice,
-            Command::ChoosePanel(choice) => view.panel = *choice,
+            Command::Choose(choice) => (view.chosen, view.refused) = (*choice, None),
             Command::ChooseStock(choice) => view.stock = *choice,
+            Command::HangByHand(hanging) => view.hanging = *hanging,
             Command::ChooseSource(source) => view.source = *source,
             Command::ChooseReceiver(receiver) => view.receiver = *receiver,
             Command::ChooseMap(choice) => view.map = *choice,
@@ -479,7 +495,7 @@ impl Desk<'_> {
         if view.stock != before.1 {
             // Maps and hot spots are for a type of panel.
             self.results.maps.clear();
-            self.results.hot_spots = None;
+            (self.results.hot_spots, self.view.hot_spot) = (None, None);
         }
         let lacks_map = self.view.map.is_some_and(|map| !self.results.maps.get(&map).is_some_and(|known| self.results.is_fresh(known)));
         let lacks_landing = self.view.lands() != landed && self.results.has(None, self.view.lands()).landing == 0;
@@ -516,8 +532,9 @@ impl View {
 
     /// Lets go of what the scene no longer has.
     fn keep_within(&mut self, scene: &Scene) {
-        self.panel = self.panel.filter(|&panel| panel < scene.panels.len());
+        self.chosen = self.chosen.filter(|thing| thing.is_in(scene));
         self.stock = self.stock.filter(|&kind| kind < scene.stock.len());
+        self.hanging &= scene.stock.iter().any(|kind| kind.count > 0);
         self.source = self.source.min(scene.sources.len().saturating_sub(1));
         self.receiver = self.receiver.min((scene.seats.len() + scene.microphones.len()).saturating_sub(1));
     }

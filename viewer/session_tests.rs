@@ -1,15 +1,14 @@
 //! Commands on a bare application: no window, no graphics, a disk in memory, a clock that goes a second a frame.
 
-use std::collections::{BTreeMap, BTreeSet};
-use std::io;
-use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex};
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::sync::Arc;
 use std::time::Duration;
 
 use bevy::math::{DVec2, DVec3};
 use bevy::time::TimeUpdateStrategy;
 use roomwright::bands::Band;
-use roomwright::files::{Disk, Held};
+use roomwright::files::Disk;
 use roomwright::scene::{
     Activity, Block, Clearance, ClearanceRegion, MeasuredPlane, Opening, OpeningKind, Panel, PanelPlace, PlaneShape, Rectangle, RoomSize,
     ThingKind, with_panels,
@@ -18,82 +17,8 @@ use roomwright::scene::{
 use super::*;
 use crate::compute::Report;
 use crate::results::Known;
+use crate::test_disk::Memory;
 use crate::view::{CameraView, Cut, MapChoice, Quantity, ReflectionChoice, Section, Step};
-
-/// A disk in memory, which can be full.
-#[derive(Default)]
-struct Memory {
-    files: Mutex<BTreeMap<PathBuf, Vec<u8>>>,
-    full: Mutex<bool>,
-}
-
-impl Memory {
-    fn holding(path: &str, text: &str) -> Arc<Self> {
-        let memory = Self::default();
-        memory.put(path, text);
-        Arc::new(memory)
-    }
-
-    fn put(&self, path: &str, text: &str) {
-        self.files.lock().unwrap().insert(path.into(), text.into());
-    }
-
-    fn text(&self, path: &str) -> Option<String> {
-        self.files.lock().unwrap().get(Path::new(path)).map(|bytes| String::from_utf8(bytes.clone()).unwrap())
-    }
-
-    fn names(&self) -> Vec<String> {
-        self.files.lock().unwrap().keys().map(|path| path.display().to_string()).collect()
-    }
-}
-
-impl Disk for Memory {
-    fn read(&self, path: &Path, _bytes_max: u64) -> io::Result<Vec<u8>> {
-        self.files.lock().unwrap().get(path).cloned().ok_or_else(|| io::ErrorKind::NotFound.into())
-    }
-
-    fn write(&self, path: &Path, bytes: &[u8], fresh: bool) -> io::Result<()> {
-        if *self.full.lock().unwrap() {
-            return Err(io::ErrorKind::StorageFull.into());
-        }
-        if fresh && self.files.lock().unwrap().contains_key(path) {
-            return Err(io::ErrorKind::AlreadyExists.into());
-        }
-        self.files.lock().unwrap().insert(path.into(), bytes.into());
-        Ok(())
-    }
-
-    fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
-        let bytes = self.files.lock().unwrap().remove(from).ok_or(io::ErrorKind::NotFound)?;
-        self.files.lock().unwrap().insert(to.into(), bytes);
-        Ok(())
-    }
-
-    fn remove(&self, path: &Path) -> io::Result<()> {
-        self.files.lock().unwrap().remove(path).map(|_| ()).ok_or_else(|| io::ErrorKind::NotFound.into())
-    }
-
-    fn make_folder(&self, _path: &Path) -> io::Result<()> {
-        Ok(())
-    }
-
-    fn canonical(&self, path: &Path) -> io::Result<PathBuf> {
-        if self.files.lock().unwrap().contains_key(path) { Ok(path.into()) } else { Err(io::ErrorKind::NotFound.into()) }
-    }
-
-    fn list(&self, folder: &Path) -> io::Result<Vec<Held>> {
-        let files = self.files.lock().unwrap();
-        let folder = if folder == Path::new(".") { Path::new("") } else { folder };
-        let within = files.keys().filter_map(|path| path.strip_prefix(folder).ok()?.to_str());
-        let held: BTreeSet<Held> = within
-            .map(|path| match path.split_once('/') {
-                Some((name, _)) => Held { name: name.to_owned(), is_folder: true },
-                None => Held { name: path.to_owned(), is_folder: false },
-            })
-            .collect();
-        if held.is_empty() { Err(io::ErrorKind::NotFound.into()) } else { Ok(held.into_iter().collect()) }
-    }
-}
 
 const FILE: &str = "rooms/attic.toml";
 const COPY: &str = "rooms/.attic.toml.unsaved";
@@ -211,6 +136,11 @@ fn edits() -> Vec<Command> {
         Command::AddBlock(block.clone()),
         Command::ChangeBlock { name: "shelf".into(), block },
         Command::MoveBlock { name: "shelf".into(), center: DVec2::new(4.25, 2.0) },
+        Command::MoveOpening { name: "door".into(), low: DVec2::new(0.4, 0.0) },
+        Command::MoveClearance {
+            name: "swing of the door".into(),
+            region: ClearanceRegion::Space { low: DVec3::new(3.2, 0.0, 0.0), high: DVec3::new(4.0, 0.85, 2.0) },
+        },
         Command::AddClearance(clearance.clone()),
         Command::ChangeClearance { name: "socket".into(), clearance },
         Command::RemoveThing(ThingKind::Clearance, "socket".into()),
@@ -268,8 +198,9 @@ fn keeps_the_text_whatever_is_looked_at() {
         Command::ChooseStep(Step::Place),
         Command::ChooseReflection(Some(reflection)),
         Command::ChooseHotSpot(Some(2)),
-        Command::ChoosePanel(Some(1)),
+        Command::Choose(Some(Thing::Panel(1))),
         Command::ChooseStock(Some(0)),
+        Command::HangByHand(true),
         Command::ChooseSource(1),
         Command::ChooseReceiver(1),
         Command::ChooseMap(Some(map)),
@@ -293,9 +224,11 @@ fn keeps_the_text_whatever_is_looked_at() {
     let expected = View {
         step: Step::Place,
         reflection: Some(reflection),
-        hot_spot: Some(2),
-        panel: Some(1),
+        // Other spots count for another type of panel.
+        hot_spot: None,
+        chosen: Some(Thing::Panel(1)),
         stock: Some(0),
+        hanging: true,
         source: 1,
         receiver: 1,
         map: Some(map),
@@ -309,11 +242,12 @@ fn keeps_the_text_whatever_is_looked_at() {
     };
     assert_eq!(*view(&app), expected);
     // What the scene does not have cannot be chosen.
-    for command in [Command::ChoosePanel(Some(2)), Command::ChooseStock(Some(9)), Command::ChooseSource(7), Command::SetTime(1e9)] {
+    let none = Command::Choose(Some(Thing::Panel(2)));
+    for command in [none, Command::ChooseStock(Some(9)), Command::ChooseSource(7), Command::SetTime(1e9)] {
         send(&mut app, command);
     }
     let view = view(&app);
-    assert_eq!((view.panel, view.stock, view.source, view.time_ms), (None, None, 1, View::TIME_MOST_MS));
+    assert_eq!((view.chosen, view.stock, view.source, view.time_ms), (None, None, 1, View::TIME_MOST_MS));
 }
 
 #[test]
@@ -330,34 +264,6 @@ fn keeps_the_wavefront_running_to_its_end() {
         app.update();
     }
     assert_eq!((view(&app).time_ms, view(&app).playing), (View::TIME_MOST_MS, false));
-}
-
-#[test]
-fn keeps_a_drag_one_step_and_a_refused_place_out() {
-    let text = attic();
-    let mut app = opened(&Memory::holding(FILE, &text));
-    send(&mut app, Command::BeginDrag);
-    for step in 1..8 {
-        send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.0 + 0.05 * f64::from(step)) });
-    }
-    // Beyond the end of the wall: it stays where it was last allowed, and the reason is shown.
-    send(&mut app, Command::MovePanel { panel: 1, place: place("north", 4.0) });
-    let PanelPlace::Surface { left, .. } = document(&app).scene().unwrap().panels[1].place else { panic!() };
-    assert!((left - 2.35).abs() < 1e-9);
-    let refused = view(&app).refused.clone().unwrap();
-    assert_eq!((refused.panel, refused.place), (Some(1), Some(place("north", 4.0))));
-    assert!(refused.reason.contains("wall panel"), "{}", refused.reason);
-    send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.4) });
-    assert_eq!(view(&app).refused, None);
-    send(&mut app, Command::EndDrag);
-    send(&mut app, Command::Undo);
-    assert_eq!(document(&app).text(), text);
-    // Nor is a panel hung that is not in stock.
-    send(&mut app, Command::SetStockCount { kind: "wall panel".into(), count: 0 });
-    let none_left = document(&app).text().to_owned();
-    send(&mut app, Command::AddPanel(panel("north", 3.0)));
-    assert_eq!(document(&app).text(), none_left);
-    assert_eq!(view(&app).refused.as_ref().unwrap().reason, "there is no \"wall panel\" left in stock");
 }
 
 #[test]
@@ -512,7 +418,7 @@ fn keeps_a_new_room_through_a_crash() {
     assert!(results(&second).room.is_some());
     drop(second);
     // Another scene may be opened before it is answered: the copy waits.
-    disk.put(FILE, &attic());
+    disk.put(FILE, attic());
     let mut third = opened(&disk);
     assert_eq!(view(&third).question, None);
     send(&mut third, Command::Close);
@@ -520,17 +426,6 @@ fn keeps_a_new_room_through_a_crash() {
     let mut fourth = app(&disk);
     send(&mut fourth, Command::DiscardRecovery);
     assert!(!document(&fourth).is_open() && disk.names() == [FILE]);
-}
-
-#[test]
-fn keeps_a_copy_within_a_long_drag() {
-    let disk = Memory::holding(FILE, &attic());
-    let mut app = opened(&disk);
-    send(&mut app, Command::BeginDrag);
-    for step in 1..6 {
-        send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.0 + 0.01 * f64::from(step)) });
-    }
-    assert!(disk.text(COPY).is_some_and(|copy| copy != attic()), "five seconds of dragging");
 }
 
 #[test]
@@ -665,54 +560,6 @@ fn keeps_all_results_coming() {
 }
 
 #[test]
-fn keeps_up_with_a_dragged_panel_on_the_stored_paths() {
-    let mut app = opened(&Memory::holding(FILE, &attic()));
-    wait(&mut app, is_done);
-    let bare = results(&app).bare.clone().unwrap();
-    let mut last = Generation::default();
-    send(&mut app, Command::BeginDrag);
-    for step in 1..20 {
-        send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.0 + 0.02 * f64::from(step)) });
-        let early = results(&app).early.as_ref().unwrap().generation;
-        assert!(early >= last, "an older one took the place of a newer one");
-        last = early;
-    }
-    send(&mut app, Command::EndDrag);
-    wait(&mut app, |results| results.early.as_ref().is_some_and(|known| results.is_fresh(known)));
-    assert_eq!(results(&app).early.as_ref().unwrap().rays, 2000, "no coarse trace was needed");
-    wait(&mut app, is_done);
-    let known = results(&app);
-    assert!(Arc::ptr_eq(&bare.value, &known.bare.as_ref().unwrap().value), "the bare room is the same room");
-    // The same as a fresh start from that text.
-    let fresh = study::trace_for_trials(&roomwright::progress::Progress::new(), known.scene.as_ref().unwrap(), 2000).unwrap();
-    let mut live = study::Live::new(&roomwright::progress::Progress::new(), &fresh).unwrap();
-    let early = live.early(&roomwright::progress::Progress::new(), known.scene.as_ref().unwrap()).unwrap();
-    let shown = &known.early.as_ref().unwrap().value;
-    assert!((early.level_db.value - shown.level_db.value).abs() < 1e-4);
-    assert_eq!(early.pairs[0].reflections, shown.pairs[0].reflections);
-}
-
-#[test]
-fn keeps_the_last_of_many_edits_that_need_a_trace() {
-    let mut app = opened(&Memory::holding(FILE, &attic()));
-    let mut seen = Vec::new();
-    for step in 0..15 {
-        let position = DVec3::new(1.75 - 0.01 * f64::from(step), 4.45, 1.2);
-        send(&mut app, Command::MoveSource { name: "left".into(), position });
-        seen.extend(results(&app).findings.as_ref().map(|known| known.generation));
-        std::thread::sleep(Duration::from_millis(3));
-    }
-    wait(&mut app, is_done);
-    assert!(seen.is_sorted());
-    let known = results(&app);
-    assert!(known.is_fresh(known.findings.as_ref().unwrap()) && known.is_fresh(known.early.as_ref().unwrap()));
-    let distance = known.findings.as_ref().unwrap().value.pairs[0].distance_m;
-    let scene = known.scene.as_ref().unwrap();
-    assert!((scene.sources[0].position.x - 1.61).abs() < 1e-9);
-    assert!((distance - scene.sources[0].position.distance(scene.seats[0].ear)).abs() < 1e-9, "findings of where it stands now");
-}
-
-#[test]
 fn keeps_the_plan_in_the_text_when_it_is_taken() {
     let text = attic().replace("rays = 2000", "rays = 400");
     let mut app = opened(&Memory::holding(FILE, &text));
@@ -733,3 +580,6 @@ fn keeps_the_plan_in_the_text_when_it_is_taken() {
     send(&mut app, Command::Undo);
     assert_eq!(document(&app).text(), text);
 }
+
+#[path = "session_drag_tests.rs"]
+mod drag;

@@ -72,7 +72,7 @@ fn keeps_a_missing_or_broken_list_empty() {
     for bytes in [None, Some(&b"\xff\xfe broken"[..]), Some(&b"# nothing but a remark\n\n"[..])] {
         let disk = rooms(&["attic"]);
         if let Some(bytes) = bytes {
-            disk.files.lock().unwrap().insert(LIST.into(), bytes.to_vec());
+            disk.put(LIST, bytes);
         }
         let mut app = listing(&disk);
         assert_eq!(recent(&app), []);

@@ -239,12 +239,11 @@ fn shelf() -> Shelf {
     Shelf::new(list_place(std::env::consts::OS, |name| std::env::var_os(name)), std::env::current_dir().unwrap_or_default())
 }
 
+/// The window, and the screen that it is on as far as that is known.
+type WindowOnScreen<'w, 's> = Single<'w, 's, (&'static mut Window, Option<&'static OnMonitor>), With<PrimaryWindow>>;
+
 /// Makes the window no larger than the screen that it is on: without a window manager nobody else does.
-fn fit(
-    mut done: Local<bool>,
-    monitors: Query<(&Monitor, Has<PrimaryMonitor>)>,
-    window: Option<Single<(&mut Window, Option<&OnMonitor>), With<PrimaryWindow>>>,
-) {
+fn fit(mut done: Local<bool>, monitors: Query<(&Monitor, Has<PrimaryMonitor>)>, window: Option<WindowOnScreen>) {
     let (false, Some(window)) = (*done, window) else { return };
     let (mut window, on) = window.into_inner();
     let own = on.and_then(|on| monitors.get(on.0).ok());

@@ -3,8 +3,10 @@
 use bevy::math::{DVec2, DVec3};
 use bevy::prelude::Resource;
 use roomwright::bands::Band;
-use roomwright::scene::PanelPlace;
+use roomwright::scene::Scene;
 pub(crate) use roomwright::study::{MapChoice, Quantity};
+
+use crate::command::Command;
 
 /// The five steps of the job.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -92,13 +94,42 @@ pub(crate) struct Section {
     pub(crate) at: f64,
 }
 
-/// A place that was wanted for a panel and refused: drawn where it was wanted, with the reason.
+/// Something in the room that can be chosen and moved, by its number in the scene.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Thing {
+    /// A panel that hangs.
+    Panel(usize),
+    /// A loudspeaker, voice or instrument.
+    Source(usize),
+    /// A seat or microphone; seats first, as the room counts its receivers.
+    Receiver(usize),
+    /// A door, window or hatch.
+    Opening(usize),
+    /// A solid box.
+    Block(usize),
+    /// A place that must stay clear.
+    Clearance(usize),
+}
+
+impl Thing {
+    /// Whether a scene has it.
+    pub(crate) fn is_in(self, scene: &Scene) -> bool {
+        match self {
+            Self::Panel(index) => index < scene.panels.len(),
+            Self::Source(index) => index < scene.sources.len(),
+            Self::Receiver(index) => index < scene.seats.len() + scene.microphones.len(),
+            Self::Opening(index) => index < scene.openings.len(),
+            Self::Block(index) => index < scene.blocks.len(),
+            Self::Clearance(index) => index < scene.clearances.len(),
+        }
+    }
+}
+
+/// What was wanted and refused: drawn where it was wanted, with the reason.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Refused {
-    /// Index into the scene's panels; `None` for one that was to be added.
-    pub(crate) panel: Option<usize>,
-    /// Where it was wanted.
-    pub(crate) place: Option<PanelPlace>,
+    /// What was wanted.
+    pub(crate) command: Command,
     /// What is in the way, in words.
     pub(crate) reason: String,
 }
@@ -127,10 +158,12 @@ pub(crate) struct View {
     pub(crate) reflection: Option<ReflectionChoice>,
     /// The hot spot that is pointed at; index into [`crate::results::Results::hot_spots`].
     pub(crate) hot_spot: Option<usize>,
-    /// The panel that is chosen; index into the scene's panels.
-    pub(crate) panel: Option<usize>,
+    /// The thing that is chosen: what keys move, turn and remove.
+    pub(crate) chosen: Option<Thing>,
     /// The type of stock that is added next and that the earning map is for; index into the scene's stock.
     pub(crate) stock: Option<usize>,
+    /// Whether a press on the stage hangs a panel of that type.
+    pub(crate) hanging: bool,
     /// The source whose findings are in front; index into the room's sources.
     pub(crate) source: usize,
     /// The receiver whose findings are in front; index into the room's receivers.
@@ -163,14 +196,25 @@ pub(crate) struct View {
     pub(crate) pressed: Option<Pressed>,
 }
 
+impl View {
+    /// The panel that is chosen, if a panel is; index into the scene's panels.
+    pub(crate) fn panel(&self) -> Option<usize> {
+        match self.chosen {
+            Some(Thing::Panel(index)) => Some(index),
+            _ => None,
+        }
+    }
+}
+
 impl Default for View {
     fn default() -> Self {
         Self {
             step: Step::default(),
             reflection: None,
             hot_spot: None,
-            panel: None,
+            chosen: None,
             stock: None,
+            hanging: false,
             source: 0,
             receiver: 0,
             map: Some(MapChoice { quantity: Quantity::Early, source: None }),

@@ -52,7 +52,7 @@ impl Landing {
     #[must_use]
     pub fn level(&self, patch: usize, time_s: f64) -> Estimate {
         match self.at(patch, time_s) {
-            Estimate { value, .. } if value == 0.0 => Estimate::exact(f64::NEG_INFINITY),
+            Estimate { value: 0.0, .. } => Estimate::exact(f64::NEG_INFINITY),
             Estimate { value, se } => Estimate { value: 10.0 * value.log10(), se: 10.0 / std::f64::consts::LN_10 * se / value },
         }
     }

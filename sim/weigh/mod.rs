@@ -55,13 +55,12 @@ impl Traced {
     ///
     /// # Errors
     /// [`Cancelled`].
-    pub fn new(progress: &Progress, room: Room, settings: Settings, end_s: f64) -> Result<Self, Cancelled> {
+    pub fn new(progress: &Progress, room: Room, mut settings: Settings, end_s: f64) -> Result<Self, Cancelled> {
         let directivity: Vec<DirectivityTable> =
             room.sources.iter().map(|source| DirectivityTable::new(source.directivity, room.medium.speed)).collect();
         let mirrors = images::Prepared::new(&room);
-        let image_order = images::affordable_order(progress, &room, &mirrors, settings.image_order)?;
-        let settings = Settings { image_order, ..settings };
-        let images = ZoneImages::among(progress, &room, &mirrors, image_order, &directivity)?;
+        settings.image_order = images::affordable_order(progress, &room, &mirrors, settings.image_order)?;
+        let images = ZoneImages::among(progress, &room, &mirrors, settings.image_order, &directivity)?;
         let paths = rays::trace(progress, &room, &settings, end_s)?;
         let starts = stochastic::starts(&directivity, &paths);
         Ok(Self { room, settings, directivity, images, paths, starts })

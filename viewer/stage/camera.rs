@@ -64,7 +64,8 @@ impl Default for Sight {
 }
 
 impl Pose {
-    fn right(&self) -> DVec3 {
+    /// Unit vector that is to the right on the screen.
+    pub(super) fn right(&self) -> DVec3 {
         self.forward.cross(self.up)
     }
 
@@ -130,6 +131,15 @@ impl Sight {
         let size = self.size();
         let middle = self.area.low.as_dvec2() + 0.5 * size;
         Some((middle + 0.5 * size.y * DVec2::new(x, -y)).as_vec2())
+    }
+
+    /// What one logical pixel is at a point of the room, meters.
+    pub(super) fn pixel(&self, at: DVec3) -> f64 {
+        let meters = match self.pose.lens {
+            Lens::Perspective(view) => 2.0 * (at - self.pose.eye).dot(self.pose.forward).max(0.05) * (0.5 * view).tan(),
+            Lens::Parallel(height) => height,
+        };
+        meters / self.size().y
     }
 
     /// The line of sight through a place on the screen: where it begins, and its unit vector.

@@ -1,4 +1,5 @@
-//! The mouse on the stage, and the camera that follows: drag turns, shift or the middle button moves, the wheel zooms, a click chooses.
+//! The mouse beside things on the stage, and the camera that follows: drag turns, shift or the middle button moves, the wheel zooms, a
+//! click chooses. What is on a thing is the business of `hand`.
 
 use bevy::camera::Viewport;
 use bevy::core_pipeline::tonemapping::{DebandDither, Tonemapping};
@@ -12,6 +13,7 @@ use wgpu_types::DeviceType;
 
 use super::camera::{self, Rig, Sight};
 use super::draw::Unsettled;
+use super::hand::Hand;
 use super::{StageArea, picking};
 use crate::command::Command;
 use crate::results::Results;
@@ -19,7 +21,7 @@ use crate::ui::tokens;
 use crate::view::{CameraView, View};
 
 /// A press that moves no farther than this is a click, logical pixels.
-const CLICK: f32 = 4.0;
+pub(super) const CLICK: f32 = 4.0;
 
 /// The camera of the stage.
 #[derive(Clone, Copy, Component, Debug, Default)]
@@ -58,6 +60,12 @@ fn area_in(window: &Window, area: StageArea) -> StageArea {
     if size.min_element() >= 1.0 { area } else { StageArea { low: Vec2::ZERO, high: Vec2::new(window.width(), window.height()) } }
 }
 
+/// Whether a place in the window belongs to the stage, and no panel lies over it.
+pub(super) fn is_on_stage(at: Vec2, sight: &Sight, wants: Option<&EguiWantsInput>) -> bool {
+    let is_taken = wants.is_some_and(|wants| wants.is_pointer_over_area() || wants.is_popup_open());
+    !is_taken && at.cmpge(sight.area.low).all() && at.cmplt(sight.area.high).all()
+}
+
 /// Fits the room when it is another one, or looked at in another way.
 pub(super) fn fit(
     mut fitted: Local<Option<(DVec3, DVec3, CameraView)>>,
@@ -89,7 +97,7 @@ pub(super) fn steer(
     keys: Res<ButtonInput<KeyCode>>,
     (motion, scroll): (Res<AccumulatedMouseMotion>, Res<AccumulatedMouseScroll>),
     wants: Option<Res<EguiWantsInput>>,
-    (view, results): (Res<View>, Res<Results>),
+    (view, results, hand): (Res<View>, Res<Results>, Res<Hand>),
     sight: Res<Sight>,
     mut rig: ResMut<Rig>,
     mut commands: MessageWriter<Command>,
@@ -97,10 +105,9 @@ pub(super) fn steer(
     let (Some(window), Some(scene), Some(room)) = (window, &results.scene, &results.room) else { return };
     let (room, height) = (&room.value, f64::from(sight.area.high.y - sight.area.low.y));
     let cursor = window.cursor_position();
-    let is_taken = wants.is_some_and(|wants| wants.is_pointer_over_area() || wants.is_popup_open());
-    let on_stage = cursor.filter(|at| !is_taken && at.cmpge(sight.area.low).all() && at.cmplt(sight.area.high).all());
+    let on_stage = cursor.filter(|at| is_on_stage(*at, &sight, wants.as_deref()));
     for button in [MouseButton::Left, MouseButton::Middle] {
-        if let Some(start) = on_stage.filter(|_| buttons.just_pressed(button) && press.is_none()) {
+        if let Some(start) = on_stage.filter(|_| buttons.just_pressed(button) && press.is_none() && !hand.is_closed) {
             *press = Some(Press { button, start, is_drag: false });
         }
     }
@@ -129,7 +136,7 @@ pub(super) fn steer(
     }
     let pointed = on_stage.filter(|_| press.is_none_or(|press| !press.is_drag)).and_then(|at| {
         let (from, way) = sight.ray(at);
-        picking::surface_along(room, from, way).map(|(_, place)| place.point)
+        picking::surface_along(room, from, way, |_| true).map(|(_, place)| place.point)
     });
     if pointed != view.pointer && press.is_none_or(|press| !press.is_drag) {
         commands.write(Command::PointAt(pointed));

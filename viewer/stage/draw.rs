@@ -23,6 +23,7 @@ use roomwright::study::landing::STEP_S;
 use roomwright::study::{Landing, MapChoice};
 
 use super::camera::Sight;
+use super::hand::Hand;
 use super::heat::{self, Sheet};
 use super::ink::{self, Pen, Strip};
 use super::mesh::{self, Shape};
@@ -143,8 +144,13 @@ fn set_up(mut commands: Commands, mut papers: ResMut<Assets<PaperMaterial>>, mut
             Pen::Fine | Pen::Dashed | Pen::Fan => (1.2, -0.0008),
             Pen::Spot | Pen::Wave => (2.0, -0.001),
             Pen::Chosen => (3.0, -0.01),
+            Pen::Refused => (3.0, -1.0),
         };
-        let style = if pen == Pen::Dashed { GizmoLineStyle::Dashed { gap_scale: 4.0, line_scale: 4.0 } } else { GizmoLineStyle::Solid };
+        let style = match pen {
+            Pen::Dashed => GizmoLineStyle::Dashed { gap_scale: 4.0, line_scale: 4.0 },
+            Pen::Refused => GizmoLineStyle::Dashed { gap_scale: 2.0, line_scale: 3.0 },
+            _ => GizmoLineStyle::Solid,
+        };
         let handle = gizmos.add(GizmoAsset::default());
         // The same lines once more for pictures at print size, which have more pixels to the line.
         for (layer, zoom) in [(LAYER_ON_SCREEN, 1.0), (LAYER_IN_PRINT, picture::ZOOM)] {
@@ -271,6 +277,13 @@ pub(super) fn make_meshes(
         (scale.0, made.painted) = (None, Vec::new());
         return;
     };
+    if !is_same_room || !is_same_scene {
+        store.put(Piece::Panels, mesh::panels(&scene, &room));
+    }
+    if is_same_room && is_same_painting {
+        // A flat panel was dragged.
+        return;
+    }
     let sheet = made.painting.as_ref().map(|painting| {
         let (maps, heat, marks) = painting.maps(&room, with_floor);
         let sheet = Sheet::new(&room, &maps, heat, marks);
@@ -290,8 +303,7 @@ pub(super) fn make_meshes(
         }
     }
     made.painted = painted;
-    if !is_same_room || !is_same_scene {
-        store.put(Piece::Panels, mesh::panels(&scene, &room));
+    if !is_same_room {
         store.put(Piece::People, mesh::people(&room));
     }
 }
@@ -316,14 +328,12 @@ fn write(strips: &[Strip], is_meant: impl Fn(Pen) -> bool, lines: &Query<(&Line,
 /// Draws the lines anew when they are others.
 pub(super) fn make_lines(
     mut drawn: Local<Vec<Strip>>,
-    view: Res<View>,
-    results: Res<Results>,
-    sight: Res<Sight>,
+    (view, results, sight, hand): (Res<View>, Res<Results>, Res<Sight>, Res<Hand>),
     lines: Query<(&Line, &Gizmo)>,
     mut gizmos: ResMut<Assets<GizmoAsset>>,
     mut unsettled: ResMut<Unsettled>,
 ) {
-    if !(view.is_changed() || results.is_changed() || sight.is_changed()) {
+    if !(view.is_changed() || results.is_changed() || sight.is_changed() || hand.is_changed()) {
         return;
     }
     let mut strips = Vec::new();
@@ -332,7 +342,9 @@ pub(super) fn make_lines(
         let seen = ink::seen(room, &sight.pose);
         let own = if let CameraView::Ear(receiver) = view.camera { Some(receiver) } else { None };
         strips = ink::room_lines(room, &seen, own);
-        strips.extend(ink::panel_lines(scene, room, &view, &seen));
+        strips.extend(ink::panel_lines(scene, room, &seen));
+        strips.extend(ink::clear_lines(scene, room, &seen));
+        strips.extend(ink::hand_lines(scene, room, &view, &hand));
         strips.extend(ink::spot_lines(room, &view, &results, &seen));
         strips.extend(ink::path_lines(room, &view, &results));
     }

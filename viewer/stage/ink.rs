@@ -7,15 +7,17 @@ use bevy_egui::egui::Color32;
 use roomwright::geometry::Polygon;
 use roomwright::plan::HotSpot;
 use roomwright::report::heatmap;
-use roomwright::report::hung::{How, Hung};
+use roomwright::report::hung::How;
 use roomwright::room::{Role, Room, Surface};
-use roomwright::scene::{Panel, Scene};
+use roomwright::scene::{Clearance, ClearanceRegion, Scene};
 
 use super::camera::Pose;
+use super::hand::Hand;
 use super::mesh::{hung_of, is_body};
+use super::thing;
 use crate::results::Results;
 use crate::ui::tokens;
-use crate::view::{ReflectionChoice, Step, View};
+use crate::view::{ReflectionChoice, Step, Thing, View};
 
 /// What a line is drawn with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -30,6 +32,8 @@ pub(super) enum Pen {
     Spot,
     /// What is chosen.
     Chosen,
+    /// What was refused, where it was wanted: seen through everything.
+    Refused,
     /// Reflections that could be chosen.
     Fan,
     /// The wavefront.
@@ -37,7 +41,8 @@ pub(super) enum Pen {
 }
 
 impl Pen {
-    pub(super) const ALL: [Self; 7] = [Self::Edge, Self::Fine, Self::Dashed, Self::Spot, Self::Chosen, Self::Fan, Self::Wave];
+    pub(super) const ALL: [Self; 8] =
+        [Self::Edge, Self::Fine, Self::Dashed, Self::Spot, Self::Chosen, Self::Refused, Self::Fan, Self::Wave];
 }
 
 /// A line through points of the room, meters.
@@ -118,38 +123,54 @@ fn people_lines(room: &Room, own: Option<usize>) -> Vec<Strip> {
     strips
 }
 
-/// Outlines of panels: what hangs, what is chosen, what was refused.
-pub(super) fn panel_lines(scene: &Scene, room: &Room, view: &View, seen: &[bool]) -> Vec<Strip> {
+/// Outlines of flat panels.
+pub(super) fn panel_lines(scene: &Scene, room: &Room, seen: &[bool]) -> Vec<Strip> {
     let mut strips = Vec::new();
-    let mut outline = |hung: &Hung, pen: Pen, color: Color32| strips.push(ring(pen, color, hung.front.clone()));
-    for (index, panel) in scene.panels.iter().enumerate() {
-        let is_chosen = view.panel == Some(index);
-        for hung in hung_of(scene, room, panel) {
-            let is_flat = matches!(hung.how, How::Flat { .. }) && !is_body(room, index);
-            if is_chosen {
-                outline(&hung, Pen::Chosen, tokens::ACCENT);
-            } else if is_flat {
-                let is_seen = seen.get(hung.surface).copied().unwrap_or_default();
-                outline(&hung, if is_seen { Pen::Fine } else { Pen::Dashed }, tokens::INK);
-            }
-        }
-    }
-    if let Some(panel) = refused(scene, view) {
-        for hung in hung_of(scene, room, &panel) {
-            outline(&hung, Pen::Dashed, tokens::ACCENT);
+    for (_, panel) in scene.panels.iter().enumerate().filter(|(index, _)| !is_body(room, *index)) {
+        for hung in hung_of(scene, room, panel).into_iter().filter(|hung| matches!(hung.how, How::Flat { .. })) {
+            let is_seen = seen.get(hung.surface).copied().unwrap_or_default();
+            strips.push(ring(if is_seen { Pen::Fine } else { Pen::Dashed }, tokens::INK, hung.front));
         }
     }
     strips
 }
 
-/// The panel that was refused, where it was wanted.
-pub(super) fn refused(scene: &Scene, view: &View) -> Option<Panel> {
-    let refused = view.refused.as_ref()?;
-    let kind = match refused.panel {
-        Some(panel) => scene.panels.get(panel)?.kind.clone(),
-        None => scene.stock.get(view.stock?)?.name.clone(),
+/// What must stay clear, thin and dashed: regions of surfaces that are seen, and boxes.
+pub(super) fn clear_lines(scene: &Scene, room: &Room, seen: &[bool]) -> Vec<Strip> {
+    let is_seen = |clearance: &Clearance| match &clearance.region {
+        ClearanceRegion::Surface { surface, .. } => room.named(surface).any(|(index, _)| seen.get(index).copied().unwrap_or_default()),
+        ClearanceRegion::Space { .. } => true,
     };
-    Some(Panel { kind, place: refused.place.clone()? })
+    let shown = scene.clearances.iter().enumerate().filter(|(_, clearance)| is_seen(clearance));
+    let lines = shown.flat_map(|(index, _)| thing::outlines(scene, room, Thing::Clearance(index)));
+    lines.map(|points| Strip { pen: Pen::Dashed, color: tokens::QUIET, points }).collect()
+}
+
+/// What is chosen, what is pointed at, where a panel from the stock would hang, and what was refused where it was wanted.
+pub(super) fn hand_lines(scene: &Scene, room: &Room, view: &View, hand: &Hand) -> Vec<Strip> {
+    let mut strips = Vec::new();
+    let mut draw = |scene: &Scene, thing: Thing, pen: Pen, color: Color32| {
+        strips.extend(thing::outlines(scene, room, thing).into_iter().map(|points| Strip { pen, color, points }));
+    };
+    if let Some(thing) = view.chosen {
+        draw(scene, thing, Pen::Chosen, tokens::ACCENT);
+    }
+    if let Some(thing) = hand.pointed.filter(|thing| view.chosen != Some(*thing)) {
+        // Graphite does not show on the dark end of a map.
+        draw(scene, thing, Pen::Spot, tokens::ACCENT);
+    }
+    if let Some((wanted, thing)) = hand.offered.as_ref().and_then(|command| thing::as_wanted(scene, command)) {
+        draw(&wanted, thing, Pen::Chosen, tokens::ACCENT);
+    }
+    if let Some((wanted, thing)) = refused(scene, view) {
+        draw(&wanted, thing, Pen::Refused, tokens::ACCENT);
+    }
+    strips
+}
+
+/// The scene as it was wanted and refused, and the thing in it.
+pub(super) fn refused(scene: &Scene, view: &View) -> Option<(Scene, Thing)> {
+    thing::as_wanted(scene, &view.refused.as_ref()?.command)
 }
 
 /// The hot spots that are drawn: index, hot spot, its surface. Those of the map's surfaces that carry most, and the one that is chosen.

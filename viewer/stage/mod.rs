@@ -4,12 +4,15 @@
 //!
 //! # Files in reading order
 //! `camera` where the room is looked at from; `mesh` surfaces as triangles; `heat` maps as one picture; `wave` the wavefront as curves;
-//! `ink` the lines; `picking` what lies under the mouse; `overlay` what is written over the picture; `draw` all of it for the engine;
-//! `control` mouse and camera; `painter` the overlay on screen and in files; `picture` the stage as a file.
+//! `thing` what can be taken hold of; `picking` what lies under the mouse; `snap` what a panel falls into line with; `drag` where what is
+//! held goes; `hand` mouse and keys that move things; `ink` the lines; `overlay` what is written over the picture; `draw` all of it for the
+//! engine; `control` mouse and camera; `painter` the overlay on screen and in files; `picture` the stage as a file.
 
 mod camera;
 mod control;
+mod drag;
 mod draw;
+mod hand;
 mod heat;
 mod ink;
 mod mesh;
@@ -19,8 +22,10 @@ mod picking;
 mod picture;
 #[cfg(test)]
 mod samples;
+mod snap;
 #[cfg(test)]
 mod tests;
+mod thing;
 mod wave;
 
 pub(crate) use camera::{Rig, bounds};
@@ -29,6 +34,8 @@ pub(crate) use control::{StageCamera, multisampling};
 use bevy::math::DVec3;
 use bevy::prelude::*;
 use bevy_egui::{EguiPreUpdateSet, EguiPrimaryContextPass};
+
+pub(crate) use thing::removed;
 
 use crate::session::Session;
 
@@ -51,10 +58,13 @@ impl Plugin for StagePlugin {
             .init_resource::<camera::Sight>()
             .init_resource::<Rig>()
             .init_resource::<picture::Exports>()
+            .init_resource::<hand::Hand>()
             .add_systems(Startup, control::set_up)
             .add_systems(
                 Update,
                 (
+                    hand::reach,
+                    hand::nudge,
                     control::steer,
                     control::fit,
                     control::place,

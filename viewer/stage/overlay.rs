@@ -14,10 +14,11 @@ use roomwright::scene::Scene;
 use roomwright::units::Length;
 
 use super::camera::Sight;
-use super::{ink, mesh, picking};
+use super::hand::Hand;
+use super::{ink, mesh, picking, thing};
 use crate::results::Results;
 use crate::ui::tokens;
-use crate::view::{CameraView, MapChoice, Quantity, View};
+use crate::view::{CameraView, MapChoice, Quantity, Thing, View};
 
 /// Height of letters, logical pixels.
 const LETTERS: f32 = 12.0;
@@ -95,6 +96,8 @@ pub(super) struct Seen<'a> {
     pub(super) results: &'a Results,
     /// How it is looked at.
     pub(super) sight: &'a Sight,
+    /// What the hand does.
+    pub(super) hand: &'a Hand,
     /// What the colors on screen stand for, and their scale.
     pub(super) marks: Option<(Heat, Marks)>,
 }
@@ -179,8 +182,10 @@ pub(super) fn laid_out(seen: &Seen<'_>) -> Vec<Mark> {
     headline(&mut layout, seen);
     legend(&mut layout, seen);
     foot(&mut layout, seen);
+    guides(&mut layout, seen);
     keep_clear(&mut layout, seen);
     chosen_labels(&mut layout, seen);
+    pointed_label(&mut layout, seen);
     names(&mut layout, seen);
     spot_labels(&mut layout, seen);
     layout.marks
@@ -267,6 +272,9 @@ fn foot(layout: &mut Layout, seen: &Seen<'_>) {
         layout.text(corner, Anchor::Right, text, color, true);
         corner.y -= 1.4 * LETTERS;
     };
+    if let Some(hint) = hint(seen) {
+        line(hint, tokens::SOFT);
+    }
     if let Some(place) = seen.view.pointer.and_then(|point| place_text(seen.scene, seen.room, point)) {
         line(&place, tokens::INK);
     }
@@ -276,6 +284,20 @@ fn foot(layout: &mut Layout, seen: &Seen<'_>) {
     if let Some(source) = seen.room.sources.get(seen.view.source).filter(|_| time > 0.0) {
         line("curves: red direct, gray first bounce off the room; later ones are not drawn", tokens::SOFT);
         line(&format!("{time:.1} ms after \"{}\" sounds", source.name), tokens::INK);
+    }
+}
+
+/// What can be done with what is under the hand.
+fn hint(seen: &Seen<'_>) -> Option<&'static str> {
+    let rises = |thing: Thing| matches!(thing::spot(seen.scene, thing), Some(thing::Spot::At(_))) && !matches!(thing, Thing::Block(_));
+    match seen.hand {
+        Hand { dragged: Some(thing), .. } if rises(*thing) => Some("Ctrl: up and down; Escape: back"),
+        Hand { dragged: Some(Thing::Panel(_)), .. } => Some("Shift: not into line; Escape: back"),
+        Hand { dragged: Some(_), .. } => Some("Escape: back"),
+        Hand { offered: Some(_), .. } => Some("press to hang it; Escape: no more"),
+        Hand { pointed: Some(thing), .. } if rises(*thing) => Some("drag to move, with Ctrl up and down"),
+        Hand { pointed: Some(_), .. } => Some("drag to move"),
+        _ => None,
     }
 }
 
@@ -304,10 +326,11 @@ fn spot_text(spot: &roomwright::plan::HotSpot) -> String {
 /// What is chosen or refused is named before anything else.
 fn chosen_labels(layout: &mut Layout, seen: &Seen<'_>) {
     let Seen { scene, room, view, results, sight, .. } = *seen;
-    if let (Some(panel), Some(refused)) = (ink::refused(scene, view), &view.refused)
-        && let Some(at) = mesh::hung_of(scene, room, &panel).first().and_then(|hung| sight.screen(middle(&hung.front)))
+    if let (Some((wanted, thing)), Some(refused)) = (ink::refused(scene, view), &view.refused)
+        && let Some(at) = thing::middle(&wanted, room, thing).and_then(|middle| sight.screen(middle))
     {
-        layout.label(at, &[(refused.reason.clone(), tokens::ACCENT)], 22.0, true);
+        let lines: Vec<(String, Color32)> = folded(&refused.reason).into_iter().map(|line| (line, tokens::ACCENT)).collect();
+        layout.label(at, &lines, 22.0, true);
     }
     if let Some(choice) = view.reflection
         && let Some(early) = &results.early
@@ -321,7 +344,7 @@ fn chosen_labels(layout: &mut Layout, seen: &Seen<'_>) {
         }
         layout.label(at, &lines, 22.0, true);
     }
-    if let Some(index) = view.panel
+    if let Some(index) = view.panel().filter(|index| seen.hand.dragged != Some(Thing::Panel(*index)))
         && let Some(panel) = scene.panels.get(index)
         && let Some(at) = mesh::hung_of(scene, room, panel).first().and_then(|hung| sight.screen(middle(&hung.front)))
     {
@@ -334,6 +357,57 @@ fn chosen_labels(layout: &mut Layout, seen: &Seen<'_>) {
             lines.push((text, tokens::ACCENT));
         }
         layout.label(at, &lines, 26.0, true);
+    }
+}
+
+/// A sentence on lines that are not too long to read in a picture.
+fn folded(sentence: &str) -> Vec<String> {
+    const LETTERS_MOST: usize = 56;
+    let mut lines: Vec<String> = Vec::new();
+    for word in sentence.split_whitespace() {
+        match lines.last_mut().filter(|line| line.chars().count() + word.chars().count() < LETTERS_MOST) {
+            Some(line) => *line = format!("{line} {word}"),
+            None => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+/// Thin lines to what a panel fell into line with, and their measures.
+fn guides(layout: &mut Layout, seen: &Seen<'_>) {
+    for guide in &seen.hand.guides {
+        let [Some(from), Some(to)] = guide.ends.map(|end| seen.sight.screen(end)) else { continue };
+        layout.marks.push(Mark::Line { points: vec![from, to], color: tokens::ACCENT, width: 1.0 });
+        // Small strokes across the ends, as on a drawing.
+        let across = (to - from).perp().try_normalize().unwrap_or(Vec2::Y) * 4.0;
+        for end in [from, to] {
+            layout.marks.push(Mark::Line { points: vec![end - across, end + across], color: tokens::ACCENT, width: 1.0 });
+        }
+        if !guide.words.is_empty() {
+            layout.label(0.5 * (from + to), &[(guide.words.clone(), tokens::ACCENT)], 6.0, false);
+        }
+    }
+}
+
+/// The name of what is pointed at; while it is dragged, where it is.
+fn pointed_label(layout: &mut Layout, seen: &Seen<'_>) {
+    let Seen { scene, room, view, sight, hand, .. } = *seen;
+    let Some(thing) = hand.pointed else { return };
+    let (Some(name), Some(at)) = (thing::name(scene, thing), thing::middle(scene, room, thing).and_then(|at| sight.screen(at))) else {
+        return;
+    };
+    // People have their names beside them anyway.
+    let is_person = matches!(thing, Thing::Source(_) | Thing::Receiver(_));
+    let is_named = is_person || view.panel().is_some_and(|panel| thing == Thing::Panel(panel) && hand.dragged.is_none());
+    let mut lines = Vec::new();
+    if !is_named {
+        lines.push((name, tokens::INK));
+    }
+    if hand.dragged.is_some() {
+        lines.extend(thing::place_words(scene, thing).map(|words| (words, tokens::INK)));
+    }
+    if !lines.is_empty() {
+        layout.label(at, &lines, 20.0, true);
     }
 }
 

@@ -7,15 +7,23 @@ use roomwright::report::svg::{escape, number};
 
 use super::camera::Sight;
 use super::draw::MapScale;
+use super::hand::Hand;
 use super::overlay::{self, Anchor, Mark, Seen, letters};
 use crate::results::Results;
 use crate::ui::tokens;
 use crate::view::View;
 
 /// Paints the overlay on the screen.
-pub(super) fn paint(mut contexts: EguiContexts, sight: Res<Sight>, scale: Res<MapScale>, view: Res<View>, results: Res<Results>) -> Result {
+pub(super) fn paint(
+    mut contexts: EguiContexts,
+    (sight, hand, scale): (Res<Sight>, Res<Hand>, Res<MapScale>),
+    (view, results): (Res<View>, Res<Results>),
+) -> Result {
     let (Some(scene), Some(room)) = (&results.scene, &results.room) else { return Ok(()) };
-    let seen = Seen { scene, room: &room.value, view: &view, results: &results, sight: &sight, marks: scale.0 };
+    let seen = Seen { scene, room: &room.value, view: &view, results: &results, sight: &sight, hand: &hand, marks: scale.0 };
+    if let Some(icon) = cursor(&hand, &view) {
+        contexts.ctx_mut()?.set_cursor_icon(icon);
+    }
     let position = |at: Vec2| egui::pos2(at.x, at.y);
     let layer = egui::LayerId::new(egui::Order::Background, egui::Id::new("stage"));
     let clip = egui::Rect::from_min_max(position(sight.area.low), position(sight.area.high));
@@ -44,6 +52,17 @@ pub(super) fn paint(mut contexts: EguiContexts, sight: Res<Sight>, scale: Res<Ma
         }
     }
     Ok(())
+}
+
+/// The pointer as the hand is: open over what it could take, closed round what it holds, barred where that may not be.
+fn cursor(hand: &Hand, view: &View) -> Option<egui::CursorIcon> {
+    match hand {
+        Hand { dragged: Some(_), .. } if view.refused.is_some() => Some(egui::CursorIcon::NotAllowed),
+        Hand { is_closed: true, .. } => Some(egui::CursorIcon::Grabbing),
+        Hand { offered: Some(_), .. } => Some(egui::CursorIcon::Crosshair),
+        Hand { pointed: Some(_), .. } => Some(egui::CursorIcon::Grab),
+        _ => None,
+    }
 }
 
 /// Takes back what the panels are told of the modifier keys in every frame, unless it is news: they draw another frame for whatever they

@@ -5,14 +5,14 @@ use roomwright::geometry::Polygon;
 use roomwright::report::hung::How;
 use roomwright::room::{Role, Room};
 use roomwright::scene::shell::FLOOR;
-use roomwright::scene::{Scene, SurfaceIndex};
+use roomwright::scene::{Clearance, ClearanceRegion, Rectangle, Scene, SurfaceIndex};
 
 use super::camera::Sight;
-use super::ink;
 use super::mesh::{hung_of, is_body};
+use super::{ink, thing};
 use crate::command::Command;
 use crate::results::Results;
-use crate::view::{Pressed, View};
+use crate::view::{CameraView, Pressed, Thing, View};
 
 /// How near a line must be to be meant, logical pixels.
 const LINE_NEAR: f32 = 6.0;
@@ -30,9 +30,12 @@ pub(super) struct OnSurface {
     pub(super) point: DVec3,
 }
 
-/// The nearest surface that faces the eye along a line of sight, and how far it is in meters.
-pub(super) fn surface_along(room: &Room, from: DVec3, way: DVec3) -> Option<(f64, OnSurface)> {
+/// The nearest surface of these that faces the eye along a line of sight, and how far it is in meters.
+pub(super) fn surface_along(room: &Room, from: DVec3, way: DVec3, is_meant: impl Fn(Role) -> bool) -> Option<(f64, OnSurface)> {
     let hit = |(index, surface): (usize, &roomwright::room::Surface)| {
+        if !is_meant(surface.role) {
+            return None;
+        }
         let (height, fall) = (surface.chart.height(from), -surface.chart.normal.dot(way));
         if height <= 0.0 || fall <= 1e-9 {
             return None;
@@ -79,38 +82,96 @@ fn distance_to_line(at: Vec2, from: Vec2, to: Vec2) -> f32 {
     at.distance(from + along * share)
 }
 
-/// What a click means: people first, then paths, panels, hot spots; on nothing it lets go.
+/// The thing under the pointer, and the point of it that is under there: people first, then what is met first along the line of sight,
+/// and the edges of boxes that must stay clear. The head that we look out of is not seen.
+pub(super) fn thing_at(scene: &Scene, room: &Room, camera: CameraView, sight: &Sight, at: Vec2) -> Option<(Thing, DVec3)> {
+    let nearness = |(thing, point): (Thing, DVec3)| sight.screen(point).map(|screen| (screen.distance(at), thing, point));
+    let sources = room.sources.iter().enumerate().map(|(index, source)| (Thing::Source(index), source.position));
+    let receivers = room.receivers.iter().enumerate().filter(|(index, _)| camera != CameraView::Ear(*index));
+    let receivers = receivers.map(|(index, receiver)| (Thing::Receiver(index), receiver.position));
+    let people = sources.chain(receivers).filter_map(nearness).filter(|(near, ..)| *near <= PERSON_NEAR);
+    if let Some((_, thing, point)) = people.min_by(|a, b| a.0.total_cmp(&b.0)) {
+        return Some((thing, point));
+    }
+    let (from, way) = sight.ray(at);
+    let surface = surface_along(room, from, way, |_| true);
+    let panel =
+        panel_along(scene, room, from, way).filter(|(distance, _)| surface.as_ref().is_none_or(|(behind, _)| *distance < *behind + 1e-6));
+    if let Some((distance, panel)) = panel {
+        return Some((Thing::Panel(panel), from + way * distance));
+    }
+    if let Some((_, hit)) = &surface
+        && let Role::Panel(panel) = room.surfaces[hit.surface].role
+    {
+        return Some((Thing::Panel(panel), hit.point));
+    }
+    if let Some(found) = clear_box_near(scene, room, sight, at) {
+        return Some(found);
+    }
+    let (_, hit) = surface?;
+    let host = &room.surfaces[hit.surface];
+    if let Role::Block(block) = host.role {
+        return Some((Thing::Block(block), hit.point));
+    }
+    let holds = |surface: &str, place: &Rectangle| {
+        let low = DVec2::new(place.left, place.bottom);
+        let high = low + DVec2::new(place.width, place.height);
+        surface == host.name && hit.position.cmpge(low).all() && hit.position.cmple(high).all()
+    };
+    let opening = scene.openings.iter().position(|opening| holds(&opening.surface, &opening.place)).map(Thing::Opening);
+    let is_here = |clearance: &Clearance| match &clearance.region {
+        ClearanceRegion::Surface { surface, place } => holds(surface, place),
+        ClearanceRegion::Space { .. } => false,
+    };
+    let clearance = || scene.clearances.iter().position(is_here).map(Thing::Clearance);
+    opening.or_else(clearance).map(|thing| (thing, hit.point))
+}
+
+/// The box that must stay clear one of whose edges passes near, and the point of the edge: what is in the box is not hidden by it.
+fn clear_box_near(scene: &Scene, room: &Room, sight: &Sight, at: Vec2) -> Option<(Thing, DVec3)> {
+    let boxes = scene.clearances.iter().enumerate().filter(|(_, clearance)| matches!(clearance.region, ClearanceRegion::Space { .. }));
+    let mut nearest: Option<(f64, Thing, DVec3)> = None;
+    for (index, _) in boxes {
+        let thing = Thing::Clearance(index);
+        for edge in thing::outlines(scene, room, thing).iter().flat_map(|line| line.windows(2)) {
+            let (Some(from), Some(to)) = (sight.screen(edge[0]), sight.screen(edge[1])) else { continue };
+            if distance_to_line(at, from, to) > LINE_NEAR {
+                continue;
+            }
+            let share = f64::from(((at - from).dot(to - from) / (to - from).length_squared().max(1e-6)).clamp(0.0, 1.0));
+            let point = edge[0].lerp(edge[1], share);
+            // Of edges that lie over each other the one before the others.
+            let depth = (point - sight.pose.eye).dot(sight.pose.forward);
+            if nearest.is_none_or(|(least, ..)| depth < least) {
+                nearest = Some((depth, thing, point));
+            }
+        }
+    }
+    nearest.map(|(_, thing, point)| (thing, point))
+}
+
+/// What a click means. While a form asks: a place and nothing else. Otherwise people first, then paths, panels and blocks, hot spots, what
+/// is in a surface; on nothing it lets go.
 pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results, sight: &Sight, at: Vec2) -> Vec<Command> {
     if view.asks_place {
         let (from, way) = sight.ray(at);
-        return surface_along(room, from, way)
-            .and_then(|(_, hit)| pressed(scene, room, &hit))
-            .map(Command::GivePlace)
-            .into_iter()
-            .collect();
+        let hit = surface_along(room, from, way, |_| true);
+        return hit.and_then(|(_, hit)| pressed(scene, room, &hit)).map(Command::GivePlace).into_iter().collect();
     }
-    let is_near = |point: DVec3| sight.screen(point).is_some_and(|screen| screen.distance(at) <= PERSON_NEAR);
-    if let Some(source) = room.sources.iter().position(|source| is_near(source.position)) {
-        return vec![Command::ChooseSource(source)];
-    }
-    if let Some(receiver) = room.receivers.iter().position(|receiver| is_near(receiver.position)) {
-        return vec![Command::ChooseReceiver(receiver)];
+    let thing = thing_at(scene, room, view.camera, sight, at).map(|(thing, _)| thing);
+    match thing {
+        Some(Thing::Source(source)) => return vec![Command::ChooseSource(source), Command::Choose(thing)],
+        Some(Thing::Receiver(receiver)) => return vec![Command::ChooseReceiver(receiver), Command::Choose(thing)],
+        _ => {}
     }
     if let Some(choice) = path_near(room, view, results, sight, at) {
         return vec![Command::ChooseReflection(Some(choice))];
     }
+    if matches!(thing, Some(Thing::Panel(_) | Thing::Block(_))) {
+        return vec![Command::Choose(thing)];
+    }
     let (from, way) = sight.ray(at);
-    let surface = surface_along(room, from, way);
-    if let Some((_, hit)) = &surface
-        && let Role::Panel(panel) = room.surfaces[hit.surface].role
-    {
-        return vec![Command::ChoosePanel(Some(panel))];
-    }
-    if let Some((distance, panel)) = panel_along(scene, room, from, way)
-        && surface.as_ref().is_none_or(|(behind, _)| distance < *behind + 1e-6)
-    {
-        return vec![Command::ChoosePanel(Some(panel))];
-    }
+    let surface = surface_along(room, from, way, |_| true);
     let spot = surface.and_then(|(_, hit)| {
         let holds = |(_, spot, surface): &(usize, &roomwright::plan::HotSpot, usize)| {
             *surface == hit.surface && ink::spot_outlines(room, spot, *surface).iter().any(|part| part.contains(hit.position))
@@ -121,7 +182,8 @@ pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results
     });
     match spot {
         Some(spot) => vec![Command::ChooseHotSpot(Some(spot))],
-        None => vec![Command::ChoosePanel(None), Command::ChooseHotSpot(None), Command::ChooseReflection(None)],
+        None if thing.is_some() => vec![Command::Choose(thing)],
+        None => vec![Command::Choose(None), Command::ChooseHotSpot(None), Command::ChooseReflection(None)],
     }
 }
 
@@ -178,7 +240,7 @@ mod tests {
                     continue;
                 }
                 let (from, way) = sight.ray(sight.screen(point).expect("before the eye"));
-                let (distance, hit) = surface_along(&room, from, way).expect("something is met");
+                let (distance, hit) = surface_along(&room, from, way, |_| true).expect("something is met");
                 let beyond = from.distance(point) - distance;
                 assert!(beyond > -1e-4, "nothing lies behind what is met");
                 if beyond < 1e-4 {
@@ -203,10 +265,12 @@ mod tests {
             clicked(&scene, &room, &view, &results, &sight, at)
         };
         // 0.6 x 1.2 m from (1.5, 0.6).
-        assert_eq!(click(1.55, 0.65), [Command::ChoosePanel(Some(0))]);
-        assert_eq!(click(2.05, 1.75), [Command::ChoosePanel(Some(0))]);
-        assert!(click(1.45, 0.65).contains(&Command::ChoosePanel(None)));
-        assert!(click(1.55, 1.85).contains(&Command::ChoosePanel(None)));
+        assert_eq!(click(1.55, 0.65), [Command::Choose(Some(Thing::Panel(0)))]);
+        assert_eq!(click(2.05, 1.75), [Command::Choose(Some(Thing::Panel(0)))]);
+        assert!(click(1.45, 0.65).contains(&Command::Choose(None)));
+        assert!(click(1.55, 1.85).contains(&Command::Choose(None)));
+        // The socket is 0.3 x 0.3 m from (0.9, 0.2).
+        assert_eq!(click(1.0, 0.3), [Command::Choose(Some(Thing::Clearance(3)))]);
     }
 
     /// While a form asks, a press is a place and nothing else: a panel, a head or a path is not chosen.
@@ -231,7 +295,33 @@ mod tests {
         let sight = sight(&room, CameraView::Orbit);
         let at = sight.screen(room.sources[1].position).expect("in sight");
         let commands = clicked(&scene, &room, &View::default(), &Results::default(), &sight, at + 3.0);
-        assert_eq!(commands, [Command::ChooseSource(1)]);
+        assert_eq!(commands, [Command::ChooseSource(1), Command::Choose(Some(Thing::Source(1)))]);
+    }
+
+    /// Whatever is pointed at in its middle, seen square on or from outside, is found.
+    #[test]
+    fn keeps_things_under_the_pointer() {
+        let (scene, room) = samples::furnished();
+        let wall = |name: &str| room.surfaces.iter().position(|surface| surface.name == name).expect("there");
+        let at = |camera: CameraView, point: DVec3| {
+            let sight = sight(&room, camera);
+            thing_at(&scene, &room, camera, &sight, sight.screen(point).expect("before the eye"))
+        };
+        let south = room.surfaces[wall("south")].chart;
+        // The door: 0.8 m wide from 0.3 m. The swing before it is a box whose edges alone are met.
+        let (thing, point) = at(CameraView::Elevation(wall("south")), south.point(DVec2::new(0.8, 1.5))).expect("the door");
+        assert_eq!(thing, Thing::Opening(1));
+        assert!(south.height(point).abs() < 1e-9);
+        let edge = DVec3::new(3.3, 0.85, 1.0);
+        let (thing, point) = at(CameraView::Elevation(wall("south")), edge).expect("the swing");
+        assert!(thing == Thing::Clearance(0) && point.distance(edge) < 0.02, "{thing:?} {point}");
+        // From above the cloud and the shelf are seen by their tops.
+        let (thing, point) = at(CameraView::Plan, DVec3::new(3.1, 3.1, 2.15)).expect("the cloud");
+        assert!(thing == Thing::Panel(2) && (point.z - 2.15).abs() < 1e-9, "{thing:?} {point}");
+        assert_eq!(at(CameraView::Plan, DVec3::new(4.25, 1.95, 1.9)).map(|found| found.0), Some(Thing::Block(1)));
+        assert_eq!(at(CameraView::Plan, scene.seats[0].ear).map(|found| found.0), Some(Thing::Receiver(0)));
+        assert_ne!(at(CameraView::Ear(0), scene.seats[0].ear + scene.seats[0].facing).map(|found| found.0), Some(Thing::Receiver(0)));
+        assert_eq!(at(CameraView::Plan, DVec3::new(1.0, 1.0, 0.0)), None, "nothing on the bare floor");
     }
 
     #[test]

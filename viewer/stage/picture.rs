@@ -20,6 +20,7 @@ use roomwright::report::raster;
 use super::camera::Sight;
 use super::control;
 use super::draw::{LAYER_IN_PRINT, MapScale, Unsettled};
+use super::hand::Hand;
 use super::overlay::{self, Seen};
 use super::{StageArea, painter};
 use crate::command::Command;
@@ -79,7 +80,9 @@ pub(super) fn export(
     for command in asked.read() {
         let (Command::ExportPicture(path), Some(scene), Some(room)) = (command, &results.scene, &results.room) else { continue };
         let sight = sight_of(&sight);
-        let seen = Seen { scene, room: &room.value, view: &view, results: &results, sight: &sight, marks: scale.0 };
+        // No hand is in the picture.
+        let hand = Hand::default();
+        let seen = Seen { scene, room: &room.value, view: &view, results: &results, sight: &sight, hand: &hand, marks: scale.0 };
         let size = sight.area.high;
         let overlay = painter::svg(&overlay::laid_out(&seen), size);
         let height = (WIDTH as f32 * size.y / size.x).round() as u32;

@@ -1,5 +1,6 @@
 //! Rooms for the tests of the stage.
 
+use bevy::math::DVec2;
 use roomwright::room::Room;
 use roomwright::scene::{self, Panel, PanelPlace, Scene};
 use roomwright::study;
@@ -28,6 +29,19 @@ pub(super) fn with_panel() -> (Scene, Room) {
     let gap = scene.stock[0].gap;
     let place = PanelPlace::Surface { surface: "east".to_owned(), left: 1.5, bottom: 0.6, gap, lying: false };
     scene.panels.push(Panel { kind: scene.stock[0].name.clone(), place });
+    let room = study::room(&scene);
+    (scene, room)
+}
+
+/// The attic with a flat panel on its east wall, one across a corner and a cloud.
+pub(super) fn furnished() -> (Scene, Room) {
+    let (mut scene, _) = with_panel();
+    let named = |kind: usize| scene.stock[kind].name.clone();
+    let (corner, cloud) = (named(1), named(2));
+    let place = PanelPlace::Corner { corner: 2, bottom: 0.3 };
+    scene.panels.push(Panel { kind: corner, place });
+    let place = PanelPlace::Cloud { center: DVec2::new(2.9, 3.4), underside: 2.1, turned: true };
+    scene.panels.push(Panel { kind: cloud, place });
     let room = study::room(&scene);
     (scene, room)
 }

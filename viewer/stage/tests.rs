@@ -17,13 +17,14 @@ use roomwright::scene::Scene;
 use roomwright::study::{self, Live, MapChoice, Quantity};
 
 use super::camera::{Rig, Sight};
+use super::hand::Hand;
 use super::overlay::{self, Mark, Seen};
 use super::{StageArea, StagePlugin, control, draw, samples};
 use crate::command::Command;
 use crate::results::{Generation, Known, Results};
 use crate::session::SessionPlugin;
 use crate::ui::tokens;
-use crate::view::{CameraView, ReflectionChoice, Step, View};
+use crate::view::{CameraView, ReflectionChoice, Step, Thing, View};
 
 fn kilohertz() -> Band {
     Band::new(4)
@@ -52,14 +53,7 @@ fn known(scene: &Scene) -> Results {
 }
 
 fn furnished() -> Scene {
-    let (mut scene, _) = samples::with_panel();
-    let text = |kind: usize| scene.stock[kind].name.clone();
-    let (corner, cloud) = (text(1), text(2));
-    let place = roomwright::scene::PanelPlace::Corner { corner: 2, bottom: 0.3 };
-    scene.panels.push(roomwright::scene::Panel { kind: corner, place });
-    let place = roomwright::scene::PanelPlace::Cloud { center: bevy::math::DVec2::new(2.9, 3.4), underside: 2.1, turned: true };
-    scene.panels.push(roomwright::scene::Panel { kind: cloud, place });
-    scene
+    samples::furnished().0
 }
 
 #[test]
@@ -68,7 +62,7 @@ fn keeps_labels_apart_and_a_scale_with_its_unit() {
     let results = known(&scene);
     let room = &results.room.as_ref().expect("shown").value;
     for camera in [CameraView::Orbit, CameraView::Plan, CameraView::Elevation(1), CameraView::Ear(0)] {
-        let view = View { camera, step: Step::Hear, panel: Some(0), time_ms: 4.0, landing: None, ..View::default() };
+        let view = View { camera, step: Step::Hear, chosen: Some(Thing::Panel(0)), time_ms: 4.0, landing: None, ..View::default() };
         let mut rig = Rig::default();
         rig.fit(room, 1.5);
         rig.fit_flat(room, camera, 1.5);
@@ -76,7 +70,8 @@ fn keeps_labels_apart_and_a_scale_with_its_unit() {
         let sight = Sight { pose: rig.pose(room, camera), area };
         let maps = &results.maps[&EARLY].value;
         let marks = Some((Heat::Early, roomwright::report::heatmap::scale(maps.iter())));
-        let marks = overlay::laid_out(&Seen { scene: &scene, room, view: &view, results: &results, sight: &sight, marks });
+        let marks =
+            overlay::laid_out(&Seen { scene: &scene, room, view: &view, results: &results, sight: &sight, hand: &Hand::default(), marks });
         let texts: Vec<(Vec2, f32, overlay::Anchor, &str)> = marks
             .iter()
             .filter_map(|mark| match mark {
@@ -210,7 +205,7 @@ fn keeps_the_picture_of_the_attic() {
     let results = known(&furnished());
     let view = View {
         step: Step::Hear,
-        panel: Some(0),
+        chosen: Some(Thing::Panel(0)),
         time_ms: 5.0,
         landing: None,
         reflection: Some(ReflectionChoice { pair: 0, row: 0 }),

@@ -1,9 +1,25 @@
-//! The keyboard: open, save, undo, redo, layouts A and B, taking down, letting go. While something is typed only opening and saving work.
+//! The keyboard. While something is typed only opening and saving work.
+//!
+//! | key | what it does |
+//! | --- | --- |
+//! | Ctrl+O | asks which scene to open |
+//! | Ctrl+S; Ctrl+Shift+S | saves; asks where to save to |
+//! | Ctrl+Z; Ctrl+Y or Ctrl+Shift+Z | takes back; does again |
+//! | B | the other one of two layouts |
+//! | Delete | takes the chosen panel down, removes the chosen opening, block or clearance |
+//! | Escape | ends a form's asking for a place, else takes back a drag under way, else ends hanging by hand, else lets go of what is chosen |
+//! | arrows | move what is chosen by 10 mm, with Shift by 100 mm; on its surface, or along the room's axis that the arrow means on screen |
+//! | Page Up, Page Down | raise and lower it by as much |
+//! | R | turns the chosen panel upright or lying, a cloud by a quarter |
+//!
+//! The last three need to know how the room is looked at and are read by the stage (`stage::hand`), as is what the keys mean while the mouse
+//! drags: Shift, nothing falls into line; Ctrl, up and down.
 
 use bevy_egui::egui::{Context, Key, KeyboardShortcut, Modifiers};
 
 use super::{Asked, Shown};
 use crate::command::Command;
+use crate::stage;
 
 /// Reads the keys of this pass.
 pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
@@ -38,16 +54,20 @@ pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
     if pressed(Modifiers::NONE, Key::B) {
         asked.push(Command::ToggleLayout);
     }
-    if let Some(panel) = shown.view.panel
+    if let (Some(thing), Some(scene)) = (shown.view.chosen, &shown.results.scene)
         && pressed(Modifiers::NONE, Key::Delete)
     {
-        asked.push(Command::RemovePanel(panel));
+        asked.extend(stage::removed(scene, thing));
     }
-    if shown.view.asks_place {
-        if pressed(Modifiers::NONE, Key::Escape) {
+    if pressed(Modifiers::NONE, Key::Escape) {
+        if shown.view.asks_place {
             asked.push(Command::AskPlace(false));
+        } else if shown.document.is_dragged() {
+            asked.push(Command::CancelDrag);
+        } else if shown.view.hanging {
+            asked.push(Command::HangByHand(false));
+        } else {
+            asked.extend([Command::ChooseReflection(None), Command::ChooseHotSpot(None), Command::Choose(None)]);
         }
-    } else if pressed(Modifiers::NONE, Key::Escape) {
-        asked.extend([Command::ChooseReflection(None), Command::ChooseHotSpot(None), Command::ChoosePanel(None)]);
     }
 }

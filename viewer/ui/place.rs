@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use bevy_egui::egui::{Button, Label, RichText, Ui};
+use bevy_egui::egui::{Button, Label, RichText, Sense, Ui};
 use roomwright::findings::Estimate;
 use roomwright::plan::HotSpot;
 use roomwright::report::heatmap::Heat;
@@ -17,7 +17,7 @@ use super::tokens::{ACCENT, INK, QUIET, wrong};
 use super::{Asked, Drafts, Shown, hang, plan};
 use crate::command::Command;
 use crate::results::Known;
-use crate::view::{MapChoice, Quantity};
+use crate::view::{MapChoice, Quantity, Thing};
 
 /// Hot spots that are listed at once.
 const SPOTS: usize = 8;
@@ -218,6 +218,7 @@ fn stock(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, drafts: &mut Drafts, aske
     let Some(kind) = chosen.and_then(|index| scene.stock.get(index)) else { return };
     ui.add_enabled_ui(!shown.document.is_broken(), |ui| {
         ui.horizontal_wrapped(|ui| {
+            by_hand(ui, shown, kind, asked);
             hang_one(ui, shown, scene, kind, drafts, asked);
             for (word, count) in [("One less", kind.count.checked_sub(1)), ("One more", kind.count.checked_add(1))] {
                 let button = ui.add_enabled(count.is_some(), Button::new(word));
@@ -230,6 +231,21 @@ fn stock(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, drafts: &mut Drafts, aske
     let refused = shown.view.refused.as_ref().map(|refused| &refused.reason).or(drafts.refusal.as_ref());
     if let Some(reason) = refused {
         ui.add(Label::new(wrong(reason)).wrap());
+    }
+}
+
+/// A switch: a press on the stage hangs a panel of this type.
+fn by_hand(ui: &mut Ui, shown: Shown<'_>, kind: &PanelType, asked: &mut Asked) {
+    let is_on = shown.view.hanging;
+    let button = Button::new(if is_on { "Press where it is to hang" } else { "Hang by hand" }).selected(is_on);
+    let button = button.sense(Sense::click_and_drag());
+    let hint =
+        format!("Then press on the stage where a {} is to hang, and drag it into place; or drag one from here. Escape ends it.", kind.name);
+    let response = ui.add_enabled(kind.count > 0 || is_on, button).on_disabled_hover_text("None of this type is left in stock.");
+    if response.drag_started() {
+        asked.push(Command::HangByHand(true));
+    } else if response.on_hover_text(hint).clicked() {
+        asked.push(Command::HangByHand(!is_on));
     }
 }
 
@@ -268,10 +284,10 @@ fn hung(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
         let earns: Option<Estimate> = earnings.and_then(|known| known.value.get(index).copied().flatten());
         table
             .row([(index + 1).to_string(), panel.kind.clone(), place_words(panel, scene), optional_estimate(earns, 2)])
-            .chosen(shown.view.panel == Some(index));
+            .chosen(shown.view.panel() == Some(index));
     }
     if let Some(row) = table.choose(ui) {
-        asked.push(Command::ChoosePanel((shown.view.panel != Some(row)).then_some(row)));
+        asked.push(Command::Choose((shown.view.panel() != Some(row)).then_some(Thing::Panel(row))));
     }
     known(ui, shown, earnings);
     remark(
@@ -279,7 +295,7 @@ fn hung(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
         "What the room loses when this panel alone is taken down again; earnings do not add up, since panels share the same bounces. \
          -: not flat on a surface, or not known yet.",
     );
-    let chosen = shown.view.panel.filter(|panel| *panel < scene.panels.len());
+    let chosen = shown.view.panel();
     let button = ui.add_enabled(chosen.is_some() && !shown.document.is_broken(), Button::new("Take the chosen panel down"));
     if let (true, Some(panel)) = (button.on_disabled_hover_text("Choose a panel first.").on_hover_text("Key: Delete").clicked(), chosen) {
         asked.push(Command::RemovePanel(panel));

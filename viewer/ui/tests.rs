@@ -11,14 +11,14 @@ use roomwright::hanging::from_panels;
 use roomwright::plan::HotSpot;
 use roomwright::progress::Progress;
 use roomwright::report::text::figures::number;
-use roomwright::scene::{Panel, PanelPlace, RoomSize, Scene, with_panels};
+use roomwright::scene::{Panel, PanelPlace, RoomSize, Scene, ThingKind, with_panels};
 use roomwright::study::{self, EarlyFindings, Live};
 use roomwright::units::LengthUnit;
 
 use super::*;
 use crate::command::NewRoom;
 use crate::results::{Generation, Known, Status};
-use crate::view::{Cut, MapChoice, Quantity, Question, ReflectionChoice, Section, Step};
+use crate::view::{Cut, MapChoice, Quantity, Question, ReflectionChoice, Section, Step, Thing};
 
 const TEXT: &str = include_str!("../../scenes/attic-voice-room.toml");
 
@@ -317,15 +317,18 @@ fn keeps_stock_panels_and_maps_a_click_away() {
         click(&mut harness, "One more"),
         [Command::SetStockCount { kind: "wall panel".into(), count: STUDIED.scene.stock[0].count + 1 }]
     );
-    assert_eq!(click(&mut harness, "1, wall panel, east"), [Command::ChoosePanel(Some(0))]);
+    assert_eq!(click(&mut harness, "1, wall panel, east"), [Command::Choose(Some(Thing::Panel(0)))]);
     assert_eq!(click(&mut harness, "none"), [Command::ChooseMap(None)]);
     let earning = MapChoice { quantity: Quantity::Earning, source: None };
     assert_eq!(click(&mut harness, "early, one panel"), [Command::ChooseMap(Some(earning))]);
     assert_eq!(click(&mut harness, "Keep it as A"), [Command::ToggleLayout]);
     assert_eq!(click(&mut harness, "Plan where the stock hangs"), [Command::Plan]);
     assert!(find_begin(&harness, "Take the chosen panel down").accesskit_node().is_disabled());
-    let mut harness = shown(harness.into_state().with_view(|view| view.panel = Some(0)), place::place);
+    let mut harness = shown(harness.into_state().with_view(|view| view.chosen = Some(Thing::Panel(0))), place::place);
     assert_eq!(click(&mut harness, "Take the chosen panel down"), [Command::RemovePanel(0)]);
+    assert_eq!(click(&mut harness, "Hang by hand"), [Command::HangByHand(true)]);
+    let mut harness = shown(harness.into_state().with_view(|view| view.hanging = true), place::place);
+    assert_eq!(click(&mut harness, "Press where it is to hang"), [Command::HangByHand(false)]);
     let mut desk = harness.into_state();
     desk.results.status.plan = Some(("hanging", 0.4));
     assert_eq!(click(&mut shown(desk, place::place), "Stop"), [Command::StopPlan]);
@@ -477,9 +480,24 @@ fn keeps_the_keys() {
         assert_eq!(press(Desk::studied(), modifiers, key), [command]);
     }
     assert_eq!(press(Desk::studied(), Modifiers::NONE, Key::Delete), []);
-    let chosen = || Desk::studied().with_view(|view| view.panel = Some(0));
+    let with = |thing: Thing| Desk::studied().with_view(|view| view.chosen = Some(thing));
+    let chosen = || with(Thing::Panel(0));
     assert_eq!(press(chosen(), Modifiers::NONE, Key::Delete), [Command::RemovePanel(0)]);
-    assert!(press(chosen(), Modifiers::NONE, Key::Escape).contains(&Command::ChoosePanel(None)));
+    assert_eq!(
+        press(with(Thing::Clearance(3)), Modifiers::NONE, Key::Delete),
+        [Command::RemoveThing(ThingKind::Clearance, "socket".into())]
+    );
+    assert!(matches!(press(with(Thing::Source(0)), Modifiers::NONE, Key::Delete)[..], [Command::Say(_)]));
+    // Escape takes the nearest thing back first.
+    assert!(press(chosen(), Modifiers::NONE, Key::Escape).contains(&Command::Choose(None)));
+    let hanging = chosen().with_view(|view| view.hanging = true);
+    assert_eq!(press(hanging, Modifiers::NONE, Key::Escape), [Command::HangByHand(false)]);
+    let mut dragged = chosen().with_view(|view| view.hanging = true);
+    dragged.document.begin_drag();
+    assert_eq!(press(dragged, Modifiers::NONE, Key::Escape), [Command::CancelDrag]);
+    let mut asking = chosen().with_view(|view| (view.hanging, view.asks_place) = (true, true));
+    asking.document.begin_drag();
+    assert_eq!(press(asking, Modifiers::NONE, Key::Escape), [Command::AskPlace(false)]);
     let asked = Desk::studied().with_view(|view| view.question = Some(Question::Unsaved));
     assert_eq!(press(asked, Modifiers::COMMAND, Key::Z), []);
     // What is typed is text.

@@ -7,11 +7,13 @@
 //! [`print()`](super::print()) would. What is added goes after the last of its kind, or to the end. With a table that is removed go the
 //! comments that stand right above it; comments set off by an empty line stay.
 //!
-//! `things` are doors, windows, hatches, blocks and clearances; `ceiling` its parts as a tape measures them.
+//! `things` are doors, windows, hatches, blocks and clearances; `moves` puts what is there elsewhere; `ceiling` its parts as a tape measures
+//! them.
 //!
 //! *Limits.* Corners of an outline, and parts of a ceiling that are written by points or by their slope, are changed by hand.
 
 pub mod ceiling;
+mod moves;
 pub mod things;
 
 use glam::{DVec2, DVec3};
@@ -20,7 +22,7 @@ use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, Tab
 use self::things::ThingKind;
 use super::print::{measured_value, panel_keys};
 use super::read::read;
-use super::{Activity, Diagnostic, Panel, PanelPlace, Scene, SourceKind, SurfaceIndex};
+use super::{Activity, Diagnostic, Panel, Scene, SurfaceIndex};
 use crate::geometry::Polygon;
 use crate::units::{Length, LengthUnit};
 
@@ -139,85 +141,6 @@ impl Editor {
         Ok(())
     }
 
-    /// Hangs a panel elsewhere.
-    ///
-    /// # Errors
-    /// [`EditError::Missing`].
-    pub fn move_panel(&mut self, index: usize, place: &PanelPlace) -> Result<(), EditError> {
-        let kind = self.panel(index)?.kind.clone();
-        let usual_gap = self.scene.stock.iter().find(|stock| stock.name == kind).map_or(0.0, |stock| stock.gap);
-        let keys = panel_keys(&self.scene, &Panel { kind, place: place.clone() });
-        let unit = self.scene.unit;
-        let table = nth(&mut self.document, "panel", index).ok_or_else(|| EditError::Missing(format!("panel {}", index + 1)))?;
-        let turns = match place {
-            PanelPlace::Surface { .. } => "lying",
-            PanelPlace::Corner { .. } => "",
-            PanelPlace::Cloud { .. } => "turned",
-        };
-        for key in ["surface", "left", "bottom", "lying", "gap", "corner", "center", "underside", "turned"] {
-            let said = keys.iter().any(|(other, _)| *other == key);
-            if key == turns && !said && table.contains_key(key) {
-                set(table, key, false.into(), unit);
-            } else if !said {
-                table.remove(key);
-            }
-        }
-        for (key, value) in keys.into_iter().skip(1) {
-            // A gap that is not said is the usual one; a corner may name its walls in either order.
-            let is_same = match key {
-                "gap" => !table.contains_key(key) && meters(&value, unit) == Some(usual_gap),
-                "corner" => has_walls(table, &value),
-                _ => false,
-            };
-            if !is_same {
-                set(table, key, value, unit);
-            }
-        }
-        Ok(())
-    }
-
-    /// Moves a loudspeaker, voice or instrument to a point in the room, meters.
-    ///
-    /// # Errors
-    /// [`EditError::Missing`].
-    pub fn move_source(&mut self, name: &str, position: DVec3) -> Result<(), EditError> {
-        let scene = &self.scene;
-        let index = scene.sources.iter().position(|source| source.name == name).ok_or_else(|| missing("source", name))?;
-        let kind = scene.sources[index].kind;
-        let key = match kind {
-            SourceKind::Loudspeaker => "loudspeaker",
-            SourceKind::Voice => "voice",
-            SourceKind::Instrument => "instrument",
-        };
-        let index = scene.sources[..index].iter().filter(|source| source.kind == kind).count();
-        self.set_point(key, index, "position", position)
-    }
-
-    /// Moves a seat or a microphone to a point in the room, meters.
-    ///
-    /// # Errors
-    /// [`EditError::Missing`].
-    pub fn move_receiver(&mut self, name: &str, position: DVec3) -> Result<(), EditError> {
-        if let Some(index) = self.scene.seats.iter().position(|seat| seat.name == name) {
-            return self.set_point("seat", index, "ear", position);
-        }
-        let index = self.scene.microphones.iter().position(|microphone| microphone.name == name);
-        self.set_point("microphone", index.ok_or_else(|| missing("seat or microphone", name))?, "position", position)
-    }
-
-    /// Moves the middle of a block's footprint, meters.
-    ///
-    /// # Errors
-    /// [`EditError::Missing`].
-    pub fn move_block(&mut self, name: &str, center: DVec2) -> Result<(), EditError> {
-        let index = self.scene.blocks.iter().position(|block| block.name == name).ok_or_else(|| missing("block", name))?;
-        let (unit, corner) = (self.scene.unit, center - self.scene.blocks[index].size.truncate() / 2.0);
-        let table = nth(&mut self.document, "block", index).ok_or_else(|| EditError::ByHand("the list of blocks".to_owned()))?;
-        let (key, point) = if table.contains_key("corner") { ("corner", corner) } else { ("center", center) };
-        set(table, key, lengths(&point.to_array(), unit), unit);
-        Ok(())
-    }
-
     /// Makes a wall, a part of the ceiling, the floor, an opening or a block of another material.
     ///
     /// # Errors
@@ -304,13 +227,6 @@ impl Editor {
 
     fn panel(&self, index: usize) -> Result<&Panel, EditError> {
         self.scene.panels.get(index).ok_or_else(|| EditError::Missing(format!("panel {}", index + 1)))
-    }
-
-    fn set_point(&mut self, list: &str, index: usize, key: &str, point: DVec3) -> Result<(), EditError> {
-        let unit = self.scene.unit;
-        let table = nth(&mut self.document, list, index).ok_or_else(|| EditError::ByHand(format!("the list of {list}s")))?;
-        set(table, key, lengths(&point.to_array(), unit), unit);
-        Ok(())
     }
 
     fn room(&mut self) -> Result<&mut dyn TableLike, EditError> {
@@ -467,16 +383,6 @@ fn at_position(table: &mut Table, position: isize) -> Option<&mut Table> {
         Item::None | Item::Value(_) | Item::Table(_) => None,
     })?;
     if inner.position() == Some(position) { Some(inner) } else { at_position(inner, position) }
-}
-
-/// Whether a panel's `corner` names these walls.
-fn has_walls(table: &dyn TableLike, walls: &Value) -> bool {
-    let names = |value: &Value| {
-        let mut names: Vec<String> = value.as_array().into_iter().flatten().filter_map(Value::as_str).map(str::to_owned).collect();
-        names.sort_unstable();
-        names
-    };
-    table.get("corner").and_then(Item::as_value).is_some_and(|written| names(written) == names(walls))
 }
 
 /// The length that a value reads as, meters.

@@ -39,7 +39,7 @@ impl ThingKind {
         }
     }
 
-    fn find(self, scene: &Scene, name: &str) -> Result<usize, EditError> {
+    pub(super) fn find(self, scene: &Scene, name: &str) -> Result<usize, EditError> {
         self.index(scene, name).ok_or_else(|| missing(self.key(), name))
     }
 }
