@@ -455,7 +455,7 @@ fn value_text(seen: &Seen<'_>, point: DVec3) -> Option<String> {
     let estimate = if heat == Heat::Landed {
         let landing = seen.results.landing_of(seen.view.lands()?)?.value.clone();
         let own = landing.grid.surfaces.get(place.surface)?;
-        landing.level(own.first + own.slot(landing.grid.side, place.position), seen.view.time_ms / 1000.0)
+        landing.level(own.first + own.slot(place.position), seen.view.time_ms / 1000.0)
     } else {
         let maps = &seen.results.maps.get(&seen.view.map?)?.value;
         maps.iter().find(|map| map.surface == place.surface)?.at(place.position)?
