@@ -161,7 +161,7 @@ fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
     let placed = placement.pictures.panels.get(scene.panels.len()..).unwrap_or_default();
     let plan = scene::with_panels(&text, placed)?;
     sheets.insert(0, ("plan.toml".into(), plan.into_bytes()));
-    sheets.insert(1, ("plan.json".into(), json.clone().into_bytes()));
+    sheets.insert(1, ("plan.json".into(), format!("{json}\n").into_bytes()));
     let written = write("place", given, out, &sheets)?;
     finish(given, &written, &json, || report::text::place(&scene, &placement.room, &placement.plan))
 }
