@@ -32,8 +32,8 @@ fn test_box(absorption: f64) -> Room {
     uniform_box(SIZE, absorption, Bands::splat(SCATTERING), SOURCE, SEAT)
 }
 
-fn landed(room: Room, settings: Settings) -> (Traced, Landing) {
-    let traced = Traced::new(&Progress::new(), room, Settings { rays: RAYS, ..settings }, 0.12).expect("nobody cancels");
+fn landed(room: Room, settings: &Settings) -> (Traced, Landing) {
+    let traced = Traced::new(&Progress::new(), room, Settings { rays: RAYS, ..settings.clone() }, 0.12).expect("nobody cancels");
     let linings = Linings::new(&traced.room, &Hanging::default());
     let landing = landing::landing(&Progress::new(), &traced, &linings, 0, kilohertz()).expect("nobody cancels");
     (traced, landing)
@@ -57,7 +57,7 @@ fn exact_share(low: [f64; 2], high: [f64; 2], height: f64) -> f64 {
 
 #[test]
 fn exact_whole_source_at_the_first_bounce() {
-    let (_, landing) = landed(test_box(1.0), Settings::DEFAULT);
+    let (_, landing) = landed(test_box(1.0), &Settings::DEFAULT);
     let straight: f64 = shares(&landing, |patch| landing.directly(patch).value).iter().sum();
     assert!((straight - 1.0).abs() < 1e-5, "{straight}");
     let all: f64 = shares(&landing, |patch| landing.at(patch, 0.1).value).iter().sum();
@@ -67,7 +67,7 @@ fn exact_whole_source_at_the_first_bounce() {
 /// The share of rays that meet a wall is a share of independent tries: 4 standard errors, odds 1 in 16,000 a wall.
 #[test]
 fn exact_solid_angle_of_every_wall() {
-    let (traced, landing) = landed(test_box(0.3), Settings::DEFAULT);
+    let (traced, landing) = landed(test_box(0.3), &Settings::DEFAULT);
     let found = shares(&landing, |patch| landing.directly(patch).value);
     let mut sum = 0.0;
     for (surface, found) in traced.room.surfaces.iter().zip(found) {
@@ -85,7 +85,7 @@ fn exact_solid_angle_of_every_wall() {
 #[test]
 fn exact_sum_of_all_bounces() {
     for early_s in [0.005, 0.02, 0.2] {
-        let (_, landing) = landed(test_box(0.6), Settings { early_s, tail_one_in: 1, window_s: 0.004, ..Settings::DEFAULT });
+        let (_, landing) = landed(test_box(0.6), &Settings { early_s, tail_one_in: 1, window_s: 0.004, ..Settings::DEFAULT });
         let all: f64 = shares(&landing, |patch| landing.at(patch, 0.1).value).iter().sum();
         // 34 m are at least 6 bounces of any ray, 20 of most.
         assert!((all - 1.0 / 0.6).abs() < 2e-3, "{early_s}: {all}");
@@ -97,7 +97,7 @@ fn exact_sum_of_all_bounces() {
 /// Nothing lands before sound can be there, and what comes straight has landed when sound has been at the farthest corner.
 #[test]
 fn exact_time_of_flight() {
-    let (traced, landing) = landed(test_box(1.0), Settings::DEFAULT);
+    let (traced, landing) = landed(test_box(1.0), &Settings::DEFAULT);
     for (surface, own) in traced.room.surfaces.iter().zip(&landing.grid.surfaces) {
         for slot in 0..own.len() {
             let (low, patch) = (own.corner(slot), own.first + slot);
@@ -119,7 +119,7 @@ fn exact_time_of_flight() {
 
 #[test]
 fn keeps_energy_that_has_landed() {
-    let (_, landing) = landed(test_box(0.2), Settings::DEFAULT);
+    let (_, landing) = landed(test_box(0.2), &Settings::DEFAULT);
     for patch in (0..landing.grid.count).step_by(7) {
         let values: Vec<f64> = (0..=100).map(|step| landing.at(patch, f64::from(step) * 0.001).value).collect();
         assert!(values.windows(2).all(|two| two[0] <= two[1]) && values[0] == 0.0);
@@ -136,8 +136,8 @@ fn keeps_energy_that_has_landed() {
 /// The differences of two seeds, each over its standard error, squared: 20 batches say 19/17 on average (variance of Student's t).
 #[test]
 fn keeps_standard_errors_honest() {
-    let (_, one) = landed(test_box(0.2), Settings::DEFAULT);
-    let (_, other) = landed(test_box(0.2), Settings { seed: 2, ..Settings::DEFAULT });
+    let (_, one) = landed(test_box(0.2), &Settings::DEFAULT);
+    let (_, other) = landed(test_box(0.2), &Settings { seed: 2, ..Settings::DEFAULT });
     let (mut sum, mut count) = (0.0, 0.0);
     for patch in 0..one.grid.count {
         let (a, b) = (one.at(patch, 0.1), other.at(patch, 0.1));
@@ -153,6 +153,6 @@ fn keeps_standard_errors_honest() {
 
 #[test]
 fn keeps_the_same_numbers_on_any_threads() {
-    let run = || landed(test_box(0.3), Settings::DEFAULT).1;
+    let run = || landed(test_box(0.3), &Settings::DEFAULT).1;
     assert_eq!(on_threads(1, run), on_threads(3, run));
 }

@@ -27,6 +27,7 @@ use crate::shelf::{Shelf, list_place};
 use crate::stage::StagePlugin;
 use crate::stopwatch::{self, StopwatchPlugin};
 use crate::ui::UiPlugin;
+use crate::view::View;
 
 /// Boxes in the hall at most.
 const BOXES_MOST: u32 = 5000;
@@ -291,9 +292,21 @@ fn drop_in(mut dropped: MessageReader<FileDragAndDrop>, mut commands: MessageWri
     }
 }
 
-/// Prints the times once findings are on screen, and closes.
-fn close_when_timed(mut exit: MessageWriter<AppExit>, mut redraw: MessageWriter<RequestRedraw>, results: Res<Results>) {
-    if stopwatch::first_findings().is_some() {
+/// Prints the times once findings are on screen, and closes; a scene that cannot be studied is said and ends it, too.
+fn close_when_timed(
+    mut exit: MessageWriter<AppExit>,
+    mut redraw: MessageWriter<RequestRedraw>,
+    results: Res<Results>,
+    document: Res<Document>,
+    view: Res<View>,
+) {
+    if let (false, Some(notice)) = (document.is_open(), &view.notice) {
+        say(&format!("error: {notice}"));
+        exit.write(AppExit::from_code(2));
+    } else if document.is_open() && document.scene().is_none() {
+        say("error: the scene has mistakes; `roomwright survey` lists them");
+        exit.write(AppExit::from_code(2));
+    } else if stopwatch::first_findings().is_some() {
         print(&stopwatch::report());
         exit.write(AppExit::Success);
     } else if results.findings.is_some() {

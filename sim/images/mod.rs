@@ -6,7 +6,7 @@
 //! leaves out most of them and none that counts.
 //!
 //! **Many surfaces.** How many trails a search has to look at is counted order by order before it begins; an order that would take more than
-//! [`LOOKS_MOST`] looks from some source is left to the rays ([`affordable_order`]), which carry every order.
+//! `LOOKS_MOST` looks from some source is left to the rays ([`affordable_order`]), which carry every order.
 //!
 //! **Ties.** A path through the edge between two surfaces belongs to exactly one of them: whether a path exists is decided for
 //! source and points moved by up to [`NUDGE`], each in its own direction fixed by where it is, so that edges are never met exactly
@@ -51,7 +51,7 @@ impl Prepared {
     }
 }
 
-/// The highest order up to `order` whose search stays within [`LOOKS_MOST`] from every source of a room.
+/// The highest order up to `order` whose search stays within `LOOKS_MOST` from every source of a room.
 ///
 /// # Errors
 /// [`Cancelled`].

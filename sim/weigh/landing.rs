@@ -13,7 +13,7 @@
 //! *References.* H. Kuttruff, Room Acoustics, ch. 4 (irradiation strength of a wall; from memory).
 //!
 //! *Limits.* A patch shows the mean of what lands on it, and its standard error between batches of rays. Patches are coarse (0.2 m, more
-//! in rooms of more than [`PATCHES_MOST`] of them), times are whole milliseconds, and what lands after [`END_S`] is left out. Straight
+//! in rooms of more than `PATCHES_MOST` of them), times are whole milliseconds, and what lands after `END_S` is left out. Straight
 //! lines only: nothing bends round edges.
 
 use std::f64::consts::PI;
@@ -127,7 +127,7 @@ fn patches(traced: &Traced) -> PatchGrid {
     PatchGrid::new(&traced.room.surfaces, PATCH.max((area / PATCHES_MOST).sqrt()))
 }
 
-/// What lands of a source in an octave until [`END_S`], or until the paths end.
+/// What lands of a source in an octave until `END_S`, or until the paths end.
 ///
 /// # Errors
 /// [`Cancelled`].
