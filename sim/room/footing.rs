@@ -15,7 +15,7 @@
 //! memory). R. Sinkhorn, Ann. Math. Statist. 35 (1964) 876 (the balance; symmetric as in P. A. Knight et al., SIAM J. Matrix Anal. Appl.
 //! 35 (2014) 931; from memory).
 //!
-//! *Limits.* The spread is the same for all bands, distances and angles. In a patch that the outline cuts, the hat is cut in the same
+//! *Limits.* A late bounce (`weigh::stochastic`) meets the spread of its own patch, without the hat. The spread is the same for all bands, distances and angles. In a patch that the outline cuts, the hat is cut in the same
 //! proportion.
 
 use glam::{DVec2, Vec2};

@@ -27,9 +27,9 @@ struct Region {
 
 /// The finishes in the footing of a bounce.
 pub(super) enum Parts<'a> {
-    /// One fills it.
-    Alone(&'a Part),
-    /// Several.
+    /// One that fills it, or those round the bounce's patch.
+    Known(&'a [Part]),
+    /// Several, mixed for this bounce.
     Mixed(SmallVec<[Part; 4]>),
 }
 
@@ -39,7 +39,7 @@ impl std::ops::Deref for Parts<'_> {
     #[inline]
     fn deref(&self) -> &[Part] {
         match self {
-            Self::Alone(part) => std::slice::from_ref(*part),
+            Self::Known(parts) => parts,
             Self::Mixed(parts) => parts,
         }
     }
@@ -87,6 +87,9 @@ struct Blend {
     alone: Vec<u16>,
     /// Each finish by itself.
     whole: Vec<Part>,
+    /// `parts[start[slot]..start[slot + 1]]` is what the spread round a patch holds.
+    start: Vec<u32>,
+    parts: Vec<Part>,
 }
 
 /// No finish fills a patch and all its neighbors.
@@ -162,16 +165,22 @@ impl Linings {
         &self.finishes[usize::from(index)]
     }
 
-    /// The finishes that a ray's bounce meets, with their shares.
+    /// The finishes that a ray's bounce meets, with their shares; `late` takes them as they lie round its patch.
     #[inline]
-    pub(super) fn parts(&self, surface: usize, position: DVec2) -> Parts<'_> {
+    pub(super) fn parts(&self, surface: usize, position: DVec2, late: bool) -> Parts<'_> {
         let blend = &self.surfaces[surface];
         if blend.spread.is_empty() {
-            return Parts::Alone(&blend.whole[0]);
+            return Parts::Known(&blend.whole);
         }
-        match blend.alone[self.grid.surfaces[surface].slot(position)] {
+        let slot = self.grid.surfaces[surface].slot(position);
+        let round = &blend.parts[blend.start[slot] as usize..blend.start[slot + 1] as usize];
+        // A patch that the outline only touches holds nothing.
+        if late && !round.is_empty() {
+            return Parts::Known(round);
+        }
+        match blend.alone[slot] {
             MIXED => Parts::Mixed(blend.mixed(&self.grid.footings().footing(surface, position))),
-            layer => Parts::Alone(&blend.whole[usize::from(layer)]),
+            layer => Parts::Known(std::slice::from_ref(&blend.whole[usize::from(layer)])),
         }
     }
 
@@ -229,7 +238,15 @@ impl Linings {
 impl Blend {
     /// A surface with nothing on it.
     fn plain(finish: u16) -> Self {
-        Self { layers: vec![finish], cover: Vec::new(), spread: Vec::new(), alone: Vec::new(), whole: wholes(&[finish]) }
+        Self {
+            layers: vec![finish],
+            cover: Vec::new(),
+            spread: Vec::new(),
+            alone: Vec::new(),
+            whole: wholes(&[finish]),
+            start: Vec::new(),
+            parts: Vec::new(),
+        }
     }
 
     fn new(room: &Room, surface: usize, regions: &[Region]) -> Self {
@@ -260,7 +277,14 @@ impl Blend {
         let only: Vec<u16> = (0..grid.len()).map(only).collect();
         let alone = (0..grid.len()).map(|slot| alone(grid, &only, slot)).collect();
         let whole = wholes(&layers);
-        Self { layers, cover, spread, alone, whole }
+        let (mut start, mut parts) = (vec![0], Vec::new());
+        for slot in 0..grid.len() {
+            let shares =
+                whole.iter().map(|part| Part { share: spread[usize::from(part.layer) / 4][slot][usize::from(part.layer) % 4], ..*part });
+            parts.extend(shares.filter(|part| part.share > 0.0));
+            start.push(parts.len() as u32);
+        }
+        Self { layers, cover, spread, alone, whole, start, parts }
     }
 
     /// Share of a finish in the spread round a patch.

@@ -22,7 +22,7 @@ use crate::settings::BATCHES;
 
 use super::early::JUDGED;
 use super::linings::Parts;
-use super::stochastic::{Bins, RayStarts, parts_of, position_of};
+use super::stochastic::{Bins, RayStarts, is_late, parts_of, position_of};
 use super::{Footprint, Linings, SpecularPath, Traced};
 
 /// What is differentiated, and what for.
@@ -144,13 +144,17 @@ impl<'a> Worths<'a> {
     fn add(&self, hit: Hit, worth: &[f64], sums: &mut [f64]) {
         let surface = usize::from(hit.surface);
         let SurfaceWorths { first, wide, .. } = self.surfaces[surface];
-        let footing = self.room.patches.footings().footing(surface, position_of(hit));
-        for (slot, weight) in footing.patches() {
+        let mut add = |slot: usize, weight: f32| {
             let begin = first + slot * wide;
             for (sum, worth) in sums[begin..begin + wide].iter_mut().zip(worth) {
                 *sum += f64::from(weight) * worth;
             }
+        };
+        if is_late(hit) {
+            return add(self.room.patches.surfaces[surface].slot(position_of(hit)), 1.0);
         }
+        let footing = self.room.patches.footings().footing(surface, position_of(hit));
+        footing.patches().for_each(|(slot, weight)| add(slot, weight));
     }
 
     /// Change by patch, out of what the bounces in each patch would bring with each finish.

@@ -45,7 +45,17 @@ pub(super) fn onward(linings: &Linings, parts: &[Part], hit: Hit) -> [f32; BAND_
 /// The finishes round a bounce.
 #[inline]
 pub(super) fn parts_of(linings: &Linings, hit: Hit) -> Parts<'_> {
-    linings.parts(usize::from(hit.surface), position_of(hit))
+    linings.parts(usize::from(hit.surface), position_of(hit), is_late(hit))
+}
+
+/// A bounce after this way is late: sound comes from everywhere by then, and where in a patch it bounced matters no more. Meters, beyond
+/// any early window.
+const LATE_WAY: f32 = 15.0;
+
+/// Whether a bounce counts as one of its whole patch.
+#[inline]
+pub(super) fn is_late(hit: Hit) -> bool {
+    hit.travelled() > LATE_WAY
 }
 
 /// Position of a bounce on its surface's chart, meters.
