@@ -49,8 +49,8 @@ pub(super) fn parts_of(linings: &Linings, hit: Hit) -> Parts<'_> {
 }
 
 /// A bounce after this way is late: sound comes from everywhere by then, and where in a patch it bounced matters no more. Meters, beyond
-/// any early window.
-const LATE_WAY: f32 = 15.0;
+/// the early window of a small room (one of 20 ms ends before).
+const LATE_WAY: f32 = 10.0;
 
 /// Whether a bounce counts as one of its whole patch.
 #[inline]
