@@ -1,4 +1,4 @@
-//! The third step: where do the panels go? Hot spots, the stock, what each hung panel earns, before and now, maps, layouts A and B.
+//! The third step: where do the panels go? Before and now, hot spots, the stock, maps, what each hung panel earns, layouts A and B.
 
 use std::ops::Range;
 
@@ -32,9 +32,10 @@ pub(crate) fn place(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
     layouts(ui, shown, asked);
     choose_pair(ui, shown, asked);
     before_and_now(ui, shown);
-    maps(ui, shown, scene, asked);
+    // A spot and what is hung on it, in one look.
     hot_spots(ui, shown, scene, asked);
     stock(ui, shown, scene, drafts, asked);
+    maps(ui, shown, scene, asked);
     hung(ui, shown, scene, asked);
     targets(ui, shown);
     plan::plan(ui, shown, scene, asked);
