@@ -278,10 +278,12 @@ impl Blend {
         let alone = (0..grid.len()).map(|slot| alone(grid, &only, slot)).collect();
         let whole = wholes(&layers);
         let (mut start, mut parts) = (vec![0], Vec::new());
+        let of = |part: &Part, slot: usize| {
+            let layer = usize::from(part.layer);
+            Part { share: spread[layer / 4][slot][layer % 4], ..*part }
+        };
         for slot in 0..grid.len() {
-            let shares =
-                whole.iter().map(|part| Part { share: spread[usize::from(part.layer) / 4][slot][usize::from(part.layer) % 4], ..*part });
-            parts.extend(shares.filter(|part| part.share > 0.0));
+            parts.extend(whole.iter().map(|part| of(part, slot)).filter(|part| part.share > 0.0));
             start.push(parts.len() as u32);
         }
         Self { layers, cover, spread, alone, whole, start, parts }
