@@ -10,11 +10,12 @@ use roomwright::scene::{
 use super::scenes::shipped;
 
 /// The scene of a text that must read.
-fn read(text: &str) -> Scene {
+pub(crate) fn read(text: &str) -> Scene {
     scene::read(text).unwrap_or_else(|found| panic!("{found:?}\n{text}")).0
 }
 
-fn edited(text: &str, change: impl FnOnce(&mut Editor) -> Result<(), EditError>) -> String {
+/// The text after a change that must succeed, read again.
+pub(crate) fn edited(text: &str, change: impl FnOnce(&mut Editor) -> Result<(), EditError>) -> String {
     let mut editor = Editor::new(text).expect("a scene");
     change(&mut editor).expect("what is changed is there");
     let edited = editor.finish().unwrap_or_else(|refused| panic!("{refused}"));

@@ -3,22 +3,11 @@
 use glam::{DVec2, DVec3};
 use roomwright::scene::{
     self, Activity, Block, Clearance, ClearanceRegion, EditError, Editor, FORMAT, MeasuredPlane, Opening, PlaneShape, Rectangle, RoomSize,
-    Scene, ThingKind,
+    ThingKind,
 };
 
+use super::edit::{edited, read};
 use super::scenes::shipped;
-
-fn read(text: &str) -> Scene {
-    scene::read(text).unwrap_or_else(|found| panic!("{found:?}\n{text}")).0
-}
-
-fn edited(text: &str, change: impl FnOnce(&mut Editor) -> Result<(), EditError>) -> String {
-    let mut editor = Editor::new(text).expect("a scene");
-    change(&mut editor).expect("what is changed is there");
-    let edited = editor.finish().unwrap_or_else(|refused| panic!("{refused}"));
-    assert_eq!(read(&edited.text), edited.scene);
-    edited.text
-}
 
 const ROOM: &str = r#"# A shed.
 format = 1
