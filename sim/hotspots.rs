@@ -91,7 +91,7 @@ pub fn early_maps(
         let paths: Vec<(&SpecularPath, Bands<f64>)> = zone.early(window(traced)).flatten().map(|path| (path, share)).collect();
         add_specular(traced, linings, exchanged, grid, &paths, &mut images);
     }
-    let rays = sensitivity::rays(progress, traced, linings, &Quantity { phi: &phi, exchanged })?;
+    let rays = sensitivity::rays(progress, traced, linings, &Quantity { phi: &phi, exchanged, early: true })?;
     let scale = -10.0 / std::f64::consts::LN_10 / level;
     Ok(rays.iter().zip(&images).map(|(batches, images)| patch_map(grid, batches, images, scale)).collect())
 }
@@ -182,7 +182,7 @@ pub fn late_maps(
     if fits == 0 {
         return Ok(Vec::new());
     }
-    let rays = sensitivity::rays(progress, traced, linings, &Quantity { phi: &phi, exchanged })?;
+    let rays = sensitivity::rays(progress, traced, linings, &Quantity { phi: &phi, exchanged, early: false })?;
     let mut images = vec![vec![0.0; grid.count]; exchanged.len()];
     let per_meter = 1.0 / (traced.settings.bin_s * traced.room.medium.speed);
     for &(source, receiver) in pairs {

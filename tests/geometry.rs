@@ -3,7 +3,8 @@
 use glam::{DVec2, DVec3, Vec3};
 use proptest::prelude::*;
 use roomwright::geometry::Polygon;
-use roomwright::geometry::packets::{Instructions, Packets, Piece};
+use roomwright::geometry::instructions::Instructions;
+use roomwright::geometry::packets::{Packets, Piece};
 use roomwright::random::{Purpose, Stream};
 
 fn polygon(corners: &[(f64, f64)]) -> Polygon {

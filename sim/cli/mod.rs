@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
-use roomwright::geometry::packets::{self, Instructions};
+use roomwright::geometry::instructions::{Instructions, choose};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::{self, Activity, RoomSize, Scene};
 use roomwright::{report, study};
@@ -85,7 +85,7 @@ pub(crate) fn run(arguments: &Arguments) -> ExitCode {
 
 fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
     let out = arguments.out.as_deref();
-    packets::choose(instructions(std::env::var_os(INSTRUCTIONS).as_deref())?);
+    choose(instructions(std::env::var_os(INSTRUCTIONS).as_deref())?);
     match &arguments.command {
         Command::New { name, size, activity } => new(name, size, *activity, out),
         Command::Survey(given) => survey(given),

@@ -1,6 +1,7 @@
 //! Plane geometry of the room: polygons, surface charts.
 
 pub mod chart;
+pub mod instructions;
 pub mod packets;
 pub mod polygon;
 

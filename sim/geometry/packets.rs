@@ -5,49 +5,20 @@
 //! `u` and `v` from dual vectors. Pieces reach a hair (one part in 10^5) beyond their edges, so that neighbors overlap and no ray
 //! slips between them.
 //!
-//! The loops are compiled once for every set of vector instructions that a machine may have ([`Instructions`]). They are plain sums and
-//! comparisons, which no compiler may reorder or fuse, so the hits are the same to the last bit on all of them.
+//! The loops are compiled once for every set of vector instructions ([`Instructions`]).
 //!
 //! Eight packets have their boxes side by side: those that a ray passes by cost it one look for all eight.
 //!
 //! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size. Every box is looked at for every ray; above
 //! some hundreds of pieces a tree would be faster.
 
-use std::sync::OnceLock;
-
 use fearless_simd::{Level, dispatch};
 use glam::{DVec3, Vec3};
 
+use super::instructions::{Instructions, chosen};
+
 const LANES: usize = 8;
 type Lanes = [f32; LANES];
-
-/// Which vector instructions the loops use: a matter of speed alone.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Instructions {
-    /// The widest that this machine has.
-    #[default]
-    Widest,
-    /// Those that every machine of the build's target has.
-    Portable,
-}
-
-impl Instructions {
-    fn level(self) -> Level {
-        match self {
-            Self::Widest => Level::new(),
-            Self::Portable => Level::baseline(),
-        }
-    }
-}
-
-/// What [`Packets::new`] uses, from the first time that anything asks.
-static CHOSEN: OnceLock<Instructions> = OnceLock::new();
-
-/// Fixes the instructions of every [`Packets::new`] of this process and returns those in force. The first call decides, or the first
-/// room that is traced: call it before.
-pub fn choose(instructions: Instructions) -> Instructions {
-    *CHOSEN.get_or_init(|| instructions)
-}
 
 /// How far a piece reaches beyond its edges, as a share of its size.
 const OVERLAP: f32 = 1e-5;
@@ -188,7 +159,7 @@ impl Packets {
     /// Packs the pieces, in the order given.
     #[must_use]
     pub fn new(pieces: &[Piece]) -> Self {
-        Self::with(choose(Instructions::default()), pieces)
+        Self::with(chosen(), pieces)
     }
 
     /// The same with these instructions.

@@ -1,5 +1,7 @@
 //! The decay that a plan is judged by: the mean of T30 over the octaves and the pairs of source and receiver that are asked for.
 
+use rayon::prelude::*;
+
 use crate::bands::{Band, Bands};
 use crate::metrics::decay::{DecayCurve, Range, Tail};
 use crate::progress::{Cancelled, Progress};
@@ -15,10 +17,10 @@ use super::search::Goal;
 pub fn responses(progress: &Progress, traced: &Traced, linings: &Linings) -> Result<Vec<Vec<Response>>, Cancelled> {
     let curves = weigh_rays(progress, traced, linings)?;
     Ok(curves
-        .into_iter()
+        .into_par_iter()
         .enumerate()
         .map(|(source, row)| {
-            row.into_iter().enumerate().map(|(receiver, rays)| Response::new(traced, linings, rays, source, receiver)).collect()
+            row.into_par_iter().enumerate().map(|(receiver, rays)| Response::new(traced, linings, rays, source, receiver)).collect()
         })
         .collect())
 }

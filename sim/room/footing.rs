@@ -15,8 +15,8 @@
 //! memory). R. Sinkhorn, Ann. Math. Statist. 35 (1964) 876 (the balance; symmetric as in P. A. Knight et al., SIAM J. Matrix Anal. Appl.
 //! 35 (2014) 931; from memory).
 //!
-//! *Limits.* A late bounce (`weigh::stochastic`) meets the spread of its own patch, without the hat. The spread is the same for all bands, distances and angles. In a patch that the outline cuts, the hat is cut in the same
-//! proportion.
+//! *Limits.* The spread is the same for all bands, distances and angles. In a patch that the outline cuts, the hat is cut in the same
+//! proportion. Where a whole decay is weighed, a bounce meets the spread of its patch, without the hat (`weigh::patchwork`).
 
 use glam::{DVec2, Vec2};
 

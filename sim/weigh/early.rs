@@ -2,17 +2,19 @@
 //!
 //! Only rays that pass through a changed place are weighed again, before and after the change; the difference is exact.
 
+use fearless_simd::{Simd, SimdBase, dispatch, f32x8};
 use glam::DVec2;
 use rayon::prelude::*;
 
 use crate::bands::{BAND_COUNT, Band, Bands};
+use crate::geometry::instructions::chosen;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::{Chunk, Hit, Paths};
 use crate::room::Room;
 use crate::settings::BATCHES;
 
 use super::linings::{Part, Parts};
-use super::stochastic::{RayStarts, follow, onward, parts_of, position_of};
+use super::stochastic::{Listener, RayStarts, follow, onward, parts_of, position_of};
 use super::{Footprint, Linings, SpecularPath, Traced, ZoneImages};
 
 /// Side of a cell of the index, meters.
@@ -186,15 +188,7 @@ impl<'a> EarlyIndex<'a> {
             .into_par_iter()
             .map(|(source, batch)| {
                 progress.step(0)?;
-                let mut sums = vec![Bands::splat(0.0); self.paths.receivers];
-                for (group, (_, stored)) in self.paths.groups.iter().enumerate() {
-                    for ray in 0..stored[source].chunks[batch].rays.len() {
-                        let address = RayAddress { group: group as u16, batch: batch as u16, ray: ray as u32 };
-                        let start = self.start(source, address);
-                        self.ray(source, address, linings, start, &mut sums);
-                    }
-                }
-                Ok(sums)
+                Ok(dispatch!(chosen().level(), simd => self.batch(simd, source, batch, linings)))
             })
             .collect::<Result<Vec<_>, Cancelled>>()?;
         let mut rays = vec![vec![Vec::with_capacity(BATCHES as usize); self.paths.receivers]; sources];
@@ -407,15 +401,35 @@ impl<'a> EarlyIndex<'a> {
         self.starts[source][usize::from(address.group)][usize::from(address.batch)][address.ray as usize]
     }
 
-    /// Adds the early energy of one ray to each receiver's sum.
-    fn ray(&self, source: usize, address: RayAddress, linings: &Linings, start: [f32; BAND_COUNT], sums: &mut [Bands<f64>]) {
-        let (chunk, _) = self.chunk(source, address);
-        let index = address.ray as usize;
-        follow(chunk, self.paths.receivers, linings, index, start, self.farthest[source], |receiver, travelled, energy| {
-            if travelled <= self.limit[source][receiver] {
-                self.arrive(travelled, energy, &mut sums[receiver]);
+    /// Early energy of one batch of rays at each receiver.
+    #[inline(always)]
+    fn batch<S: Simd>(&self, simd: S, source: usize, batch: usize, linings: &Linings) -> Vec<Bands<f64>> {
+        let mut early = Early { index: self, source, sums: vec![Bands::splat(0.0); self.paths.receivers] };
+        for (stored, starts) in self.paths.groups.iter().map(|(_, stored)| &stored[source]).zip(&self.starts[source]) {
+            let chunk = (&stored.chunks[batch], self.paths.receivers);
+            for ray in starts[batch].iter().enumerate() {
+                follow(simd, chunk, linings, ray, self.farthest[source], &mut early);
             }
-        });
+        }
+        early.sums
+    }
+}
+
+/// Early arrivals of one source, added up by receiver.
+struct Early<'a> {
+    index: &'a EarlyIndex<'a>,
+    source: usize,
+    sums: Vec<Bands<f64>>,
+}
+
+impl<S: Simd> Listener<S> for Early<'_> {
+    #[inline(always)]
+    fn arrive(&mut self, receiver: usize, travelled: f32, energy: f32x8<S>) {
+        if travelled <= self.index.limit[self.source][receiver] {
+            let mut arriving = [0.0; BAND_COUNT];
+            energy.store_array(&mut arriving);
+            self.index.arrive(travelled, arriving, &mut self.sums[receiver]);
+        }
     }
 }
 

@@ -26,7 +26,8 @@ use crate::rays::early_part;
 use crate::room::PatchGrid;
 use crate::settings::BATCHES;
 
-use super::stochastic::{onward, parts_of, position_of};
+use super::patchwork::Patchwork;
+use super::stochastic::position_of;
 use super::{Linings, Traced};
 
 /// Width of a step of time, seconds.
@@ -134,7 +135,8 @@ fn patches(traced: &Traced) -> PatchGrid {
 pub fn landing(progress: &Progress, traced: &Traced, linings: &Linings, source: usize, band: Band) -> Result<Landing, Cancelled> {
     let grid = patches(traced);
     let steps = (traced.paths.end_s.min(END_S) / STEP_S + 1e-6).floor() as usize;
-    let fall = Fall { traced, linings, grid: &grid, steps, source, band };
+    let patchwork = Patchwork::new(linings);
+    let fall = Fall { traced, patchwork: &patchwork, grid: &grid, steps, source, band };
     let (mut all, mut straight) = (Moments::new(steps * grid.count), Moments::new(grid.count));
     progress.begin("landing energy", u64::from(BATCHES));
     let batches: Vec<usize> = (0..BATCHES as usize).collect();
@@ -161,7 +163,7 @@ pub fn landing(progress: &Progress, traced: &Traced, linings: &Linings, source: 
 /// What is followed.
 struct Fall<'a> {
     traced: &'a Traced,
-    linings: &'a Linings,
+    patchwork: &'a Patchwork<'a>,
     grid: &'a PatchGrid,
     steps: usize,
     source: usize,
@@ -208,7 +210,7 @@ impl Fall<'_> {
                     landed.straight[patch] += arriving;
                 }
             }
-            energy *= onward(self.linings, &parts_of(self.linings, hit), hit)[self.band.index()];
+            energy *= self.patchwork.kept(hit, self.band) / hit.chance();
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Which finish lies where: walls, their doors and windows, and what hangs on them, patch by patch.
 //!
 //! A patch holds a share of every finish that lies on it, what hung last covering what was there. *Images* take the mean over their
-//! footprints (`footprint`). *Rays* meet what lies in their footing (`room::footing`).
+//! footprints (`footprint`). *Rays* meet what lies in their footing (`room::footing`), in whole decays that of their patch (`patchwork`).
 
 use std::sync::Arc;
 
@@ -9,7 +9,7 @@ use glam::DVec2;
 use smallvec::SmallVec;
 
 use crate::absorbers::{COSINE_BINS, Finish};
-use crate::bands::{BAND_COUNT, Band, Bands};
+use crate::bands::{BAND_COUNT, Band};
 use crate::geometry::Polygon;
 use crate::hanging::Hanging;
 use crate::room::{Footing, PatchGrid, Role, Room, SurfaceGrid};
@@ -99,10 +99,8 @@ const MIXED: u16 = u16::MAX;
 pub struct Linings {
     surfaces: Vec<Blend>,
     finishes: Vec<Finish>,
-    /// `(1 - alpha)(1 - s)` by finish, cosine bin, band.
-    specular: Vec<[f32; BAND_COUNT]>,
-    /// `(1 - alpha) s` likewise.
-    diffuse: Vec<[f32; BAND_COUNT]>,
+    /// By finish and cosine bin, side by side: `(1 - alpha)(1 - s)` and `(1 - alpha) s` by band.
+    rows: Vec<[[f32; BAND_COUNT]; 2]>,
     /// The shell surface that goes on round a panel's face.
     backing: Vec<Option<usize>>,
     grid: Arc<PatchGrid>,
@@ -129,10 +127,10 @@ impl Linings {
                 regions => Blend::new(room, index, regions),
             })
             .collect();
-        let rows =
-            |part: fn(&Finish) -> &Vec<Bands<f32>>| finishes.iter().flat_map(|finish| part(finish).iter().map(|row| row.0)).collect();
-        let (specular, diffuse) = (rows(|finish| &finish.specular), rows(|finish| &finish.diffuse));
-        Self { surfaces, finishes, specular, diffuse, backing: backing(room), grid: Arc::clone(&room.patches) }
+        let both =
+            |finish: &Finish| finish.specular.iter().zip(&finish.diffuse).map(|(specular, diffuse)| [specular.0, diffuse.0]).collect();
+        let rows = finishes.iter().flat_map(|finish| -> Vec<_> { both(finish) }).collect();
+        Self { surfaces, finishes, rows, backing: backing(room), grid: Arc::clone(&room.patches) }
     }
 
     /// One finish on every surface of `room`: what a map exchanges the walls for.
@@ -165,23 +163,30 @@ impl Linings {
         &self.finishes[usize::from(index)]
     }
 
-    /// The finishes that a ray's bounce meets, with their shares; `late` takes them as they lie round its patch.
+    /// The finishes that a ray's bounce meets in its footing, with their shares.
     #[inline]
-    pub(super) fn parts(&self, surface: usize, position: DVec2, late: bool) -> Parts<'_> {
+    pub(super) fn parts(&self, surface: usize, position: DVec2) -> Parts<'_> {
         let blend = &self.surfaces[surface];
         if blend.spread.is_empty() {
             return Parts::Known(&blend.whole);
         }
-        let slot = self.grid.surfaces[surface].slot(position);
-        let round = &blend.parts[blend.start[slot] as usize..blend.start[slot + 1] as usize];
-        // A patch that the outline only touches holds nothing.
-        if late && !round.is_empty() {
-            return Parts::Known(round);
-        }
-        match blend.alone[slot] {
+        match blend.alone[self.grid.surfaces[surface].slot(position)] {
             MIXED => Parts::Mixed(blend.mixed(&self.grid.footings().footing(surface, position))),
             layer => Parts::Known(std::slice::from_ref(&blend.whole[usize::from(layer)])),
         }
+    }
+
+    /// The finishes in the spread round a patch, with their shares; the bare surface's where the outline only touches a patch.
+    pub(super) fn round(&self, surface: usize, slot: usize) -> &[Part] {
+        let blend = &self.surfaces[surface];
+        let round = if blend.spread.is_empty() { &[] } else { &blend.parts[blend.start[slot] as usize..blend.start[slot + 1] as usize] };
+        if round.is_empty() { &blend.whole[..1] } else { round }
+    }
+
+    /// The patches of the room.
+    #[inline]
+    pub(super) fn grid(&self) -> &PatchGrid {
+        &self.grid
     }
 
     /// By patch of a surface: whether a bounce there can meet something else than in another state of the room.
@@ -210,11 +215,16 @@ impl Linings {
         self.surfaces[surface].cover.get(layer).map_or(1.0, |cover| cover[slot])
     }
 
+    /// What one finish leaves, mirrored `(1 - alpha)(1 - s)` and scattered `(1 - alpha) s`, by band.
+    #[inline]
+    pub(super) fn both(&self, finish: u16, cosine_bin: u8) -> &[[f32; BAND_COUNT]; 2] {
+        &self.rows[usize::from(finish) * COSINE_BINS + usize::from(cosine_bin)]
+    }
+
     /// `(1 - alpha)(1 - s)` (mirrored) or `(1 - alpha) s` (scattered) of one finish, by band.
     #[inline]
     pub(super) fn row(&self, scattered: bool, finish: u16, cosine_bin: u8) -> &[f32; BAND_COUNT] {
-        let rows = if scattered { &self.diffuse } else { &self.specular };
-        &rows[usize::from(finish) * COSINE_BINS + usize::from(cosine_bin)]
+        &self.both(finish, cosine_bin)[usize::from(scattered)]
     }
 
     /// The same of a footing: the mean of its finishes, in the octaves from number `FIRST` on; 0 in the others.

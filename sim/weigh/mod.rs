@@ -7,6 +7,7 @@ pub mod early;
 mod footprint;
 pub mod landing;
 mod linings;
+mod patchwork;
 pub mod sensitivity;
 mod specular;
 mod stochastic;

@@ -22,7 +22,7 @@ use crate::settings::BATCHES;
 
 use super::early::JUDGED;
 use super::linings::Parts;
-use super::stochastic::{Bins, RayStarts, is_late, parts_of, position_of};
+use super::stochastic::{Bins, RayStarts, parts_of, position_of};
 use super::{Footprint, Linings, SpecularPath, Traced};
 
 /// What is differentiated, and what for.
@@ -31,6 +31,8 @@ pub struct Quantity<'a> {
     pub phi: &'a [Vec<Vec<Bands<f64>>>],
     /// What takes the place of the finishes; several answers cost little more than one.
     pub exchanged: &'a [&'a Linings],
+    /// Whether it is one of the early window, where a bounce meets its own footing; in a whole decay it meets the spread of its patch.
+    pub early: bool,
 }
 
 /// Change of the quantity per whole patch of the room exchanged, of classes (b) and (c): `[exchanged][batch][patch]`, each batch an
@@ -65,7 +67,7 @@ pub fn rays(progress: &Progress, traced: &Traced, linings: &Linings, quantity: &
             (0..paths.receivers).map(reach).fold(0.0, f64::max) as f32
         })
         .collect();
-    let worths = Worths::new(room, linings, quantity.exchanged);
+    let worths = Worths::new(room, linings, quantity);
     let batches = (0..BATCHES as usize)
         .into_par_iter()
         .map(|batch| {
@@ -109,6 +111,7 @@ struct Worths<'a> {
     states: Vec<&'a Linings>,
     surfaces: Vec<SurfaceWorths>,
     count: usize,
+    early: bool,
 }
 
 struct SurfaceWorths {
@@ -121,8 +124,8 @@ struct SurfaceWorths {
 }
 
 impl<'a> Worths<'a> {
-    fn new(room: &'a Room, linings: &'a Linings, exchanged: &[&'a Linings]) -> Self {
-        let states: Vec<&Linings> = std::iter::once(linings).chain(exchanged.iter().copied()).collect();
+    fn new(room: &'a Room, linings: &'a Linings, quantity: &Quantity<'a>) -> Self {
+        let states: Vec<&Linings> = std::iter::once(linings).chain(quantity.exchanged.iter().copied()).collect();
         let mut count = 0;
         let mut surfaces = Vec::with_capacity(room.surfaces.len());
         for (surface, own) in room.patches.surfaces.iter().enumerate() {
@@ -137,7 +140,17 @@ impl<'a> Worths<'a> {
             count += wide * own.len();
             surfaces.push(SurfaceWorths { first, wide, begin });
         }
-        Self { room, states, surfaces, count }
+        Self { room, states, surfaces, count, early: quantity.early }
+    }
+
+    /// The finishes that a bounce meets in a state.
+    #[inline]
+    fn met<'state>(&self, state: &'state Linings, hit: Hit) -> Parts<'state> {
+        if self.early {
+            return parts_of(state, hit);
+        }
+        let surface = usize::from(hit.surface);
+        Parts::Known(state.round(surface, self.room.patches.surfaces[surface].slot(position_of(hit))))
     }
 
     /// Adds what a bounce is worth with each finish of its surface to the patches of its footing.
@@ -150,7 +163,7 @@ impl<'a> Worths<'a> {
                 *sum += f64::from(weight) * worth;
             }
         };
-        if is_late(hit) {
+        if !self.early {
             return add(self.room.patches.surfaces[surface].slot(position_of(hit)), 1.0);
         }
         let footing = self.room.patches.footings().footing(surface, position_of(hit));
@@ -204,7 +217,7 @@ struct Pass<'a, const FIRST: usize> {
 impl<'a, const FIRST: usize> Pass<'a, FIRST> {
     fn there_and_back(&self, chunk: &'a Chunk, starts: &RayStarts, worths: &Worths<'_>, trail: &mut Vec<Step<'a>>, sums: &mut [f64]) {
         for (index, &start) in starts.iter().enumerate() {
-            self.forward(chunk, index, start, trail);
+            self.forward(chunk, index, start, worths, trail);
             self.backward(chunk, trail, worths, sums);
         }
     }
@@ -213,7 +226,7 @@ impl<'a, const FIRST: usize> Pass<'a, FIRST> {
         self.phi[receiver].get(self.bins.at(self.source, receiver, travelled)?)
     }
 
-    fn forward(&self, chunk: &Chunk, index: usize, mut energy: [f32; BAND_COUNT], trail: &mut Vec<Step<'a>>) {
+    fn forward(&self, chunk: &Chunk, index: usize, mut energy: [f32; BAND_COUNT], worths: &Worths<'_>, trail: &mut Vec<Step<'a>>) {
         trail.clear();
         let receivers = self.phi.len();
         let mut crossings = chunk.crossings_of(index);
@@ -222,7 +235,7 @@ impl<'a, const FIRST: usize> Pass<'a, FIRST> {
             if hit.travelled() > self.farthest {
                 return;
             }
-            let parts = parts_of(self.linings, hit);
+            let parts = worths.met(self.linings, hit);
             let kept = self.linings.mean::<FIRST>(hit.went_diffuse(), &parts, hit.cosine_bin);
             let mut step = Step { hit: hit_index, parts, kept, linked: [0.0; BAND_COUNT], crossed: [0.0; BAND_COUNT] };
             for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
@@ -282,7 +295,7 @@ impl<'a, const FIRST: usize> Pass<'a, FIRST> {
             all.clear();
             all.resize(*wide, 0.0);
             for (index, (state, begin)) in worths.states.iter().zip(begin).enumerate() {
-                let parts = if index == 0 { &step.parts } else { &parts_of(state, hit) };
+                let parts = if index == 0 { &step.parts } else { &worths.met(state, hit) };
                 for part in parts.iter() {
                     all[begin + usize::from(part.layer)] = worth(state, part.finish);
                 }

@@ -1,16 +1,19 @@
 //! Energies of the traced rays: a ray's energy after each bounce is the product of what each finish on its way left it.
 
+use fearless_simd::{Simd, SimdBase, dispatch, f32x8};
 use glam::DVec2;
 use rayon::prelude::*;
 
 use crate::bands::{BAND_COUNT, Bands};
 use crate::directivity::DirectivityTable;
+use crate::geometry::instructions::chosen;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::{BandGroup, Chunk, Hit, Paths, Ray, SourcePaths};
 use crate::room::Room;
 use crate::settings::BATCHES;
 
 use super::linings::{Part, Parts};
+use super::patchwork::Patchwork;
 use super::{Linings, Traced};
 
 /// Energy of classes (b) and (c) over time from one source at one receiver, batch by batch.
@@ -42,20 +45,27 @@ pub(super) fn onward(linings: &Linings, parts: &[Part], hit: Hit) -> [f32; BAND_
     linings.mean::<0>(hit.went_diffuse(), parts, hit.cosine_bin).map(|value| value * inverse)
 }
 
-/// The finishes round a bounce.
+/// The finishes in the footing of a bounce.
 #[inline]
 pub(super) fn parts_of(linings: &Linings, hit: Hit) -> Parts<'_> {
-    linings.parts(usize::from(hit.surface), position_of(hit), is_late(hit))
+    linings.parts(usize::from(hit.surface), position_of(hit))
 }
 
-/// A bounce after this way is late: sound comes from everywhere by then, and where in a patch it bounced matters no more. Meters, beyond
-/// the early window of a small room (one of 20 ms ends before).
-const LATE_WAY: f32 = 10.0;
+/// What surfaces leave of a bounce.
+pub(super) trait Leaves<S: Simd> {
+    /// For the way that the ray took, and scattered; by band.
+    fn leaves(&self, simd: S, hit: Hit) -> [f32x8<S>; 2];
+}
 
-/// Whether a bounce counts as one of its whole patch.
-#[inline]
-pub(super) fn is_late(hit: Hit) -> bool {
-    hit.travelled() > LATE_WAY
+/// Of what lies in the footing of each bounce.
+impl<S: Simd> Leaves<S> for Linings {
+    #[inline(always)]
+    fn leaves(&self, simd: S, hit: Hit) -> [f32x8<S>; 2] {
+        let parts = parts_of(self, hit);
+        let scattered = self.mean::<0>(true, &parts, hit.cosine_bin);
+        let kept = if hit.went_diffuse() { scattered } else { self.mean::<0>(false, &parts, hit.cosine_bin) };
+        [f32x8::load_array_ref(simd, &kept), f32x8::load_array_ref(simd, &scattered)]
+    }
 }
 
 /// Position of a bounce on its surface's chart, meters.
@@ -88,40 +98,41 @@ pub(super) fn starts(directivity: &[DirectivityTable], paths: &Paths) -> Vec<Vec
         .collect()
 }
 
-/// Follows ray `index` of a chunk with `energy` to start with, and calls `arrive(receiver, travelled, energy)` for each of its
-/// arrivals of classes (b) and (c), air absorption left out; stops at the first bounce beyond `farthest` meters.
-#[inline]
-pub(super) fn follow(
-    chunk: &Chunk,
-    receivers: usize,
-    linings: &Linings,
-    index: usize,
-    mut energy: [f32; BAND_COUNT],
+/// What becomes of arrivals.
+pub(super) trait Listener<S: Simd> {
+    /// Takes one at a receiver after `travelled` meters, air absorption left out; without energy where a bounce is not linked to the receiver.
+    fn arrive(&mut self, receiver: usize, travelled: f32, energy: f32x8<S>);
+}
+
+/// Follows ray `index` of a chunk with `energy` to start with, and tells `listener` each of its arrivals of classes (b) and (c); stops at
+/// the first bounce beyond `farthest` meters.
+#[inline(always)]
+pub(super) fn follow<S: Simd>(
+    simd: S,
+    (chunk, receivers): (&Chunk, usize),
+    surfaces: &impl Leaves<S>,
+    (index, energy): (usize, &[f32; BAND_COUNT]),
     farthest: f32,
-    mut arrive: impl FnMut(usize, f32, [f32; BAND_COUNT]),
+    listener: &mut impl Listener<S>,
 ) {
+    let mut energy = f32x8::load_array_ref(simd, energy);
     let mut crossings = chunk.crossings_of(index);
     for (bounce, hit_index) in chunk.hits_of(index).enumerate() {
         let hit = chunk.hits[hit_index];
         if hit.travelled() > farthest {
             return;
         }
-        let parts = parts_of(linings, hit);
-        let kept = linings.mean::<0>(hit.went_diffuse(), &parts, hit.cosine_bin);
-        let scattered = if hit.went_diffuse() { kept } else { linings.mean::<0>(true, &parts, hit.cosine_bin) };
+        let [kept, scattered] = surfaces.leaves(simd, hit);
+        let spread = energy * scattered;
+        // Whether a link brings anything is anyone's guess, so adding nothing is quicker than asking.
         for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
-            if link.weight > 0.0 {
-                arrive(receiver, link.travelled, std::array::from_fn(|band| energy[band] * scattered[band] * link.weight));
-            }
+            listener.arrive(receiver, link.travelled, spread * link.weight);
         }
-        let inverse = 1.0 / hit.chance();
-        for band in 0..BAND_COUNT {
-            energy[band] *= kept[band] * inverse;
-        }
+        energy *= kept * (1.0 / hit.chance());
         while crossings.start < crossings.end && usize::from(chunk.crossings[crossings.start].after) == bounce {
             let crossing = chunk.crossings[crossings.start];
             crossings.start += 1;
-            arrive(usize::from(crossing.receiver), crossing.travelled, energy.map(|value| value * crossing.weight));
+            listener.arrive(usize::from(crossing.receiver), crossing.travelled, energy * crossing.weight);
         }
     }
 }
@@ -148,33 +159,50 @@ impl Bins {
     }
 
     /// Bin of an arrival after `travelled` meters, if it is within the record.
-    #[inline]
+    #[inline(always)]
     pub(super) fn at(&self, source: usize, receiver: usize, travelled: f32) -> Option<usize> {
         let bin = ((travelled - self.direct[source][receiver]) * self.per_meter).max(0.0) as usize;
         (bin < self.count).then_some(bin)
     }
 
     /// Adds the arrivals of a batch of rays to a histogram, `[receiver x count + bin]`.
-    #[inline]
-    fn fill(&self, source: usize, (chunk, starts): (&Chunk, &RayStarts), linings: &Linings, histogram: &mut [[f32; BAND_COUNT]]) {
-        let receivers = self.direct[source].len();
-        for (index, &start) in starts.iter().enumerate() {
-            let add = |receiver: usize, travelled: f32, energy: [f32; BAND_COUNT]| {
-                if let Some(bin) = self.at(source, receiver, travelled) {
-                    let slot = &mut histogram[receiver * self.count + bin];
-                    for band in 0..BAND_COUNT {
-                        slot[band] += energy[band];
-                    }
-                }
-            };
-            follow(chunk, receivers, linings, index, start, f32::INFINITY, add);
+    fn fill(&self, source: usize, (chunk, starts): (&Chunk, &RayStarts), patchwork: &Patchwork<'_>, histogram: &mut [[f32; BAND_COUNT]]) {
+        #[inline(always)]
+        fn all<S: Simd>(simd: S, chunk: &Chunk, starts: &RayStarts, patchwork: &Patchwork<'_>, histogram: &mut Histogram<'_>) {
+            let receivers = histogram.direct.len();
+            for ray in starts.iter().enumerate() {
+                follow(simd, (chunk, receivers), patchwork, ray, f32::INFINITY, histogram);
+            }
         }
+        let mut histogram = Histogram { bins: self, direct: &self.direct[source], sums: histogram };
+        dispatch!(chosen().level(), simd => all(simd, chunk, starts, patchwork, &mut histogram));
     }
 
     /// What air absorption leaves at the middle of each bin, by band.
     pub(super) fn air(&self, room: &Room, source: usize, receiver: usize) -> Vec<Bands<f64>> {
         let way = |bin: usize| f64::from(self.direct[source][receiver]) + (bin as f64 + 0.5) / f64::from(self.per_meter);
         (0..self.count).map(|bin| room.medium.attenuation.map(|m| (-m * way(bin)).exp())).collect()
+    }
+}
+
+/// Arrivals of one source, added up by time.
+struct Histogram<'a> {
+    bins: &'a Bins,
+    /// Direct distance by receiver, meters.
+    direct: &'a [f32],
+    /// `[receiver x count + bin]`
+    sums: &'a mut [[f32; BAND_COUNT]],
+}
+
+impl<S: Simd> Listener<S> for Histogram<'_> {
+    #[inline(always)]
+    fn arrive(&mut self, receiver: usize, travelled: f32, energy: f32x8<S>) {
+        let bin = ((travelled - self.direct[receiver]) * self.bins.per_meter).max(0.0) as usize;
+        if bin < self.bins.count {
+            let sum = &mut self.sums[receiver * self.bins.count + bin];
+            let all = f32x8::load_array_ref(energy.simd, sum) + energy;
+            all.store_array(sum);
+        }
     }
 }
 
@@ -185,6 +213,7 @@ impl Bins {
 pub fn weigh_rays(progress: &Progress, traced: &Traced, linings: &Linings) -> Result<Vec<Vec<RayCurve>>, Cancelled> {
     let Traced { room, settings, paths, starts, .. } = traced;
     let bins = Bins::new(room, paths.end_s, settings.bin_s);
+    let patchwork = Patchwork::new(linings);
     let tasks: Vec<(usize, usize)> =
         (0..room.sources.len()).flat_map(|source| (0..BATCHES as usize).map(move |batch| (source, batch))).collect();
     let histograms = tasks
@@ -194,19 +223,16 @@ pub fn weigh_rays(progress: &Progress, traced: &Traced, linings: &Linings) -> Re
             let mut histogram = vec![[0.0_f32; BAND_COUNT]; bins.count * paths.receivers];
             for ((_, sources), starts) in paths.groups.iter().zip(&starts[source]) {
                 let chunk = &sources[source].chunks[batch];
-                bins.fill(source, (chunk, &starts[batch]), linings, &mut histogram);
+                bins.fill(source, (chunk, &starts[batch]), &patchwork, &mut histogram);
             }
             Ok(histogram)
         })
         .collect::<Result<Vec<_>, Cancelled>>()?;
 
-    let mut histograms = histograms.into_iter();
-    Ok((0..room.sources.len())
-        .map(|source| {
-            let batches: Vec<_> = histograms.by_ref().take(BATCHES as usize).collect();
-            (0..paths.receivers).map(|receiver| curve(room, &bins, &batches, source, receiver)).collect()
-        })
-        .collect())
+    let curves = |(source, batches): (usize, &[_])| {
+        (0..paths.receivers).into_par_iter().map(|receiver| curve(room, &bins, batches, source, receiver)).collect()
+    };
+    Ok(histograms.par_chunks(BATCHES as usize).enumerate().map(curves).collect())
 }
 
 /// One receiver's curve out of the batches' histograms, air absorption applied at the middle of each bin.

@@ -1,0 +1,86 @@
+//! What the surfaces leave of a bounce wherever it lies in its patch: for whole decays, where millions of bounces are weighed at once.
+//!
+//! Sound comes from everywhere there, and where in a patch a ray bounces matters no more: a bounce meets the spread of its patch
+//! (`room::footing`, without the hat). Most patches have one finish round them and nearly all others two, so two rows are read for every
+//! bounce, with shares that may be 1 and 0: a branch at each bounce would cost more than the second row does.
+
+use fearless_simd::{Simd, SimdBase, f32x8};
+
+use crate::bands::{BAND_COUNT, Band};
+use crate::rays::Hit;
+
+use super::Linings;
+use super::linings::Part;
+use super::stochastic::{Leaves, position_of};
+
+/// The finishes round each patch of a room.
+pub(super) struct Patchwork<'a> {
+    linings: &'a Linings,
+    pairs: Vec<Pair>,
+}
+
+/// Two finishes with their shares.
+#[derive(Clone, Copy, Debug)]
+struct Pair {
+    /// The first is [`MANY`] where there are more than two.
+    finishes: [u16; 2],
+    shares: [f32; 2],
+}
+
+/// More than two finishes lie round a patch.
+const MANY: u16 = u16::MAX;
+
+impl Pair {
+    fn new(parts: &[Part]) -> Self {
+        match parts {
+            [part] => Self { finishes: [part.finish; 2], shares: [part.share, 0.0] },
+            [one, other] => Self { finishes: [one.finish, other.finish], shares: [one.share, other.share] },
+            _ => Self { finishes: [MANY; 2], shares: [0.0; 2] },
+        }
+    }
+}
+
+impl<'a> Patchwork<'a> {
+    pub(super) fn new(linings: &'a Linings) -> Self {
+        let surfaces = linings.grid().surfaces.iter().enumerate();
+        let pairs = surfaces.flat_map(|(surface, own)| (0..own.len()).map(move |slot| Pair::new(linings.round(surface, slot)))).collect();
+        Self { linings, pairs }
+    }
+
+    /// What is left in one band of a bounce for the way that the ray took.
+    #[inline]
+    pub(super) fn kept(&self, hit: Hit, band: Band) -> f32 {
+        let surface = usize::from(hit.surface);
+        let own = &self.linings.grid().surfaces[surface];
+        let slot = own.slot(position_of(hit));
+        let row = |finish: u16| self.linings.row(hit.went_diffuse(), finish, hit.cosine_bin)[band.index()];
+        match self.pairs[own.first + slot] {
+            Pair { finishes: [MANY, _], .. } => self.linings.round(surface, slot).iter().map(|part| part.share * row(part.finish)).sum(),
+            Pair { finishes: [one, other], shares } => shares[0] * row(one) + shares[1] * row(other),
+        }
+    }
+
+    #[cold]
+    fn of_many(&self, hit: Hit, slot: usize) -> [[f32; BAND_COUNT]; 2] {
+        let parts = self.linings.round(usize::from(hit.surface), slot);
+        [hit.went_diffuse(), true].map(|scattered| self.linings.mean::<0>(scattered, parts, hit.cosine_bin))
+    }
+}
+
+impl<S: Simd> Leaves<S> for Patchwork<'_> {
+    #[inline(always)]
+    fn leaves(&self, simd: S, hit: Hit) -> [f32x8<S>; 2] {
+        let own = &self.linings.grid().surfaces[usize::from(hit.surface)];
+        let slot = own.slot(position_of(hit));
+        let Pair { finishes: [one, other], shares } = self.pairs[own.first + slot];
+        if one == MANY {
+            let [kept, scattered] = self.of_many(hit, slot);
+            return [f32x8::load_array_ref(simd, &kept), f32x8::load_array_ref(simd, &scattered)];
+        }
+        let (one, other) = (self.linings.both(one, hit.cosine_bin), self.linings.both(other, hit.cosine_bin));
+        let way = usize::from(hit.went_diffuse());
+        let kept = f32x8::load_array_ref(simd, &one[way]) * shares[0] + f32x8::load_array_ref(simd, &other[way]) * shares[1];
+        let scattered = f32x8::load_array_ref(simd, &one[1]) * shares[0] + f32x8::load_array_ref(simd, &other[1]) * shares[1];
+        [kept, scattered]
+    }
+}
