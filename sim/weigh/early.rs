@@ -13,8 +13,7 @@ use crate::rays::{Chunk, Hit, Paths};
 use crate::room::Room;
 use crate::settings::BATCHES;
 
-use super::linings::{Part, Parts};
-use super::stochastic::{Listener, RayStarts, follow, onward, parts_of, position_of};
+use super::stochastic::{Leaves, Listener, RayStarts, follow, parts_of, position_of};
 use super::{Footprint, Linings, SpecularPath, Traced, ZoneImages};
 
 /// Side of a cell of the index, meters.
@@ -309,14 +308,21 @@ impl<'a> EarlyIndex<'a> {
         }
         met.sort_unstable();
         met.dedup();
+        met.retain(|&address| self.is_judged(address));
+        dispatch!(chosen().level(), simd => self.changes(simd, source, &met, differing))
+    }
+
+    /// What a change makes of the early energy of these rays, `[receiver][batch]`.
+    #[inline(always)]
+    fn changes<S: Simd>(&self, simd: S, source: usize, met: &[RayAddress], differing: &Differing<'_>) -> Vec<Vec<Bands<f64>>> {
         let mut sums = vec![vec![Bands::splat(0.0); BATCHES as usize]; self.paths.receivers];
-        let mut difference = vec![Bands::splat(0.0); self.paths.receivers];
-        for address in met.into_iter().filter(|&address| self.is_judged(address)) {
+        let mut early = Early { index: self, source, sums: vec![Bands::splat(0.0); self.paths.receivers] };
+        for &address in met {
             let Some(first) = self.first_changed(source, address, differing) else { continue };
-            difference.fill(Bands::splat(0.0));
-            self.change_of_ray(source, address, differing, first, &mut difference);
-            for (receiver, &value) in difference.iter().enumerate() {
-                let slot = &mut sums[receiver][usize::from(address.batch)];
+            early.sums.fill(Bands::splat(0.0));
+            self.change_of_ray(simd, address, differing, first, &mut early);
+            for (sums, &value) in sums.iter_mut().zip(&early.sums) {
+                let slot = &mut sums[usize::from(address.batch)];
                 *slot = *slot + value;
             }
         }
@@ -333,45 +339,42 @@ impl<'a> EarlyIndex<'a> {
 
     /// Adds what a change makes of one ray's early energy at each receiver, `first` being the first bounce that it changes: up to there
     /// both states share their energy, and nothing that arrived before differs.
-    #[inline]
-    fn change_of_ray(&self, source: usize, address: RayAddress, differing: &Differing<'_>, first: usize, sums: &mut [Bands<f64>]) {
+    #[inline(always)]
+    fn change_of_ray<S: Simd>(&self, simd: S, address: RayAddress, differing: &Differing<'_>, first: usize, early: &mut Early<'_>) {
+        let source = early.source;
         let (chunk, _) = self.chunk(source, address);
         let index = address.ray as usize;
         let receivers = self.paths.receivers;
-        let Change { before, after, .. } = *differing.change;
-        let mut energies = [self.start(source, address); 2];
-        let mut crossings =
-            chunk.crossings_of(index).skip_while(|&crossing| usize::from(chunk.crossings[crossing].after) < first).peekable();
-        for (bounce, hit_index) in chunk.hits_of(index).enumerate() {
+        let before = differing.change.before;
+        let hits = chunk.hits_of(index);
+        let mut start = self.starts(source, address)[index];
+        start[..JUDGED].fill(0.0);
+        let mut was = f32x8::load_array_ref(simd, &start);
+        for &hit in &chunk.hits[hits.start..hits.start + first] {
+            was *= before.mean(simd, hit.went_diffuse(), &parts_of(before, hit), hit.cosine_bin) * (1.0 / hit.chance());
+        }
+        let mut is = was;
+        let mut crossings = chunk.crossings_of(index);
+        while crossings.start < crossings.end && usize::from(chunk.crossings[crossings.start].after) < first {
+            crossings.start += 1;
+        }
+        for hit_index in hits.start + first..hits.end {
             let hit = chunk.hits[hit_index];
             if hit.travelled() > self.farthest[source] {
                 return;
             }
-            let parts = parts_of(before, hit);
-            if bounce < first {
-                let onward = onward(before, &parts, hit);
-                energies = [std::array::from_fn(|band| energies[0][band] * onward[band]); 2];
-                continue;
-            }
-            // Where nothing has changed, both states meet the same.
-            let changed = differing.at(hit).then(|| parts_of(after, hit));
-            let state = Bounce { change: differing.change, hit, parts, changed };
-            let mut scattered = None;
+            let [[kept, scattered], [kept_after, scattered_after]] = differing.leave(simd, hit);
+            let spread = is * scattered_after - was * scattered;
             for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
-                if link.weight > 0.0 && link.travelled <= self.limit[source][receiver] {
-                    let [was, is] = *scattered.get_or_insert_with(|| product(energies, state.kept(true, 1.0)));
-                    self.arrive(link.travelled, std::array::from_fn(|band| (is[band] - was[band]) * link.weight), &mut sums[receiver]);
-                }
+                early.arrive(receiver, link.travelled, spread * link.weight);
             }
-            energies = product(energies, state.kept(hit.went_diffuse(), 1.0 / hit.chance()));
-            while let Some(crossing) = crossings.next_if(|&crossing| usize::from(chunk.crossings[crossing].after) == bounce) {
-                let crossing = chunk.crossings[crossing];
-                let receiver = usize::from(crossing.receiver);
-                if crossing.travelled <= self.limit[source][receiver] {
-                    let [was, is] = energies;
-                    let difference = std::array::from_fn(|band| (is[band] - was[band]) * crossing.weight);
-                    self.arrive(crossing.travelled, difference, &mut sums[receiver]);
-                }
+            let inverse = 1.0 / hit.chance();
+            was *= kept * inverse;
+            is *= kept_after * inverse;
+            while crossings.start < crossings.end && usize::from(chunk.crossings[crossings.start].after) == hit_index - hits.start {
+                let crossing = chunk.crossings[crossings.start];
+                crossings.start += 1;
+                early.arrive(usize::from(crossing.receiver), crossing.travelled, (is - was) * crossing.weight);
             }
         }
     }
@@ -396,9 +399,9 @@ impl<'a> EarlyIndex<'a> {
         member.0[JUDGED..].contains(&true)
     }
 
-    /// Energy that a ray starts with, its share of its batch.
-    fn start(&self, source: usize, address: RayAddress) -> [f32; BAND_COUNT] {
-        self.starts[source][usize::from(address.group)][usize::from(address.batch)][address.ray as usize]
+    /// Energy that the rays of a batch start with, each its share of it.
+    fn starts(&self, source: usize, address: RayAddress) -> &RayStarts {
+        &self.starts[source][usize::from(address.group)][usize::from(address.batch)]
     }
 
     /// Early energy of one batch of rays at each receiver.
@@ -458,31 +461,14 @@ impl<'a> Differing<'a> {
         let patches = &self.surfaces[surface];
         !patches.is_empty() && patches[self.room.patches.surfaces[surface].slot(position_of(hit))]
     }
-}
 
-/// What a bounce meets before and after a change.
-struct Bounce<'a> {
-    change: &'a Change<'a>,
-    hit: Hit,
-    parts: Parts<'a>,
-    /// After it, where that is something else.
-    changed: Option<Parts<'a>>,
-}
-
-impl Bounce<'_> {
-    /// What each state leaves for a way on, times a factor.
-    #[inline]
-    fn kept(&self, scattered: bool, factor: f32) -> [[f32; BAND_COUNT]; 2] {
-        let mean =
-            |state: &Linings, parts: &[Part]| state.mean::<JUDGED>(scattered, parts, self.hit.cosine_bin).map(|share| share * factor);
-        let before = mean(self.change.before, &self.parts);
-        [before, self.changed.as_ref().map_or(before, |parts| mean(self.change.after, parts))]
+    /// What is left of a bounce before and after; where nothing has changed, both states meet the same.
+    #[inline(always)]
+    fn leave<S: Simd>(&self, simd: S, hit: Hit) -> [[f32x8<S>; 2]; 2] {
+        let Change { before, after, .. } = *self.change;
+        let left = before.leaves(simd, hit);
+        [left, if self.at(hit) { after.leaves(simd, hit) } else { left }]
     }
-}
-
-/// Energies of two states, band by band, times what each lets on.
-fn product(energies: [[f32; BAND_COUNT]; 2], shares: [[f32; BAND_COUNT]; 2]) -> [[f32; BAND_COUNT]; 2] {
-    std::array::from_fn(|state| std::array::from_fn(|band| energies[state][band] * shares[state][band]))
 }
 
 impl Grid {

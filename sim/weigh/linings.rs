@@ -5,6 +5,7 @@
 
 use std::sync::Arc;
 
+use fearless_simd::{Simd, SimdBase, f32x8};
 use glam::DVec2;
 use smallvec::SmallVec;
 
@@ -227,19 +228,15 @@ impl Linings {
         &self.both(finish, cosine_bin)[usize::from(scattered)]
     }
 
-    /// The same of a footing: the mean of its finishes, in the octaves from number `FIRST` on; 0 in the others.
-    #[inline]
-    pub(super) fn mean<const FIRST: usize>(&self, scattered: bool, parts: &[Part], cosine_bin: u8) -> [f32; BAND_COUNT] {
-        let mut mean = [0.0; BAND_COUNT];
+    /// The same of a footing: the mean of its finishes.
+    #[inline(always)]
+    pub(super) fn mean<S: Simd>(&self, simd: S, scattered: bool, parts: &[Part], cosine_bin: u8) -> f32x8<S> {
         if let [part] = parts {
-            mean[FIRST..].copy_from_slice(&self.row(scattered, part.finish, cosine_bin)[FIRST..]);
-            return mean;
+            return f32x8::load_array_ref(simd, self.row(scattered, part.finish, cosine_bin));
         }
+        let mut mean = f32x8::splat(simd, 0.0);
         for part in parts {
-            let row = self.row(scattered, part.finish, cosine_bin);
-            for band in FIRST..BAND_COUNT {
-                mean[band] += part.share * row[band];
-            }
+            mean += f32x8::load_array_ref(simd, self.row(scattered, part.finish, cosine_bin)) * part.share;
         }
         mean
     }

@@ -6,7 +6,7 @@
 
 use fearless_simd::{Simd, SimdBase, f32x8};
 
-use crate::bands::{BAND_COUNT, Band};
+use crate::bands::Band;
 use crate::rays::Hit;
 
 use super::Linings;
@@ -59,12 +59,6 @@ impl<'a> Patchwork<'a> {
             Pair { finishes: [one, other], shares } => shares[0] * row(one) + shares[1] * row(other),
         }
     }
-
-    #[cold]
-    fn of_many(&self, hit: Hit, slot: usize) -> [[f32; BAND_COUNT]; 2] {
-        let parts = self.linings.round(usize::from(hit.surface), slot);
-        [hit.went_diffuse(), true].map(|scattered| self.linings.mean::<0>(scattered, parts, hit.cosine_bin))
-    }
 }
 
 impl<S: Simd> Leaves<S> for Patchwork<'_> {
@@ -74,8 +68,8 @@ impl<S: Simd> Leaves<S> for Patchwork<'_> {
         let slot = own.slot(position_of(hit));
         let Pair { finishes: [one, other], shares } = self.pairs[own.first + slot];
         if one == MANY {
-            let [kept, scattered] = self.of_many(hit, slot);
-            return [f32x8::load_array_ref(simd, &kept), f32x8::load_array_ref(simd, &scattered)];
+            let parts = self.linings.round(usize::from(hit.surface), slot);
+            return [hit.went_diffuse(), true].map(|scattered| self.linings.mean(simd, scattered, parts, hit.cosine_bin));
         }
         let (one, other) = (self.linings.both(one, hit.cosine_bin), self.linings.both(other, hit.cosine_bin));
         let way = usize::from(hit.went_diffuse());

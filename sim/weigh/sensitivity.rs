@@ -2,25 +2,27 @@
 //!
 //! A quantity `Q = sum over arrivals of energy x phi(time, band)`; phi is 1 in the early window for the early level, and the
 //! linearized fit of the decay for T30. One backward pass over each ray gives what every bounce would bring with each of the finishes in
-//! its footprint, `W(f) = linked x diffuse(f) + later x kept(f) / kept`; given back to the patches of its footing (`room::footing`, whose spread is its own
-//! adjoint), patch `j` that goes from `f` to `a` changes the quantity by `W(a) - W(f)` there. It is the exact derivative of what is
-//! weighed. Image arrivals are spread over the footprint of each bounce, as they are weighed.
+//! its footprint, `W(f) = linked x diffuse(f) + later x kept(f) / kept`; given back to the patches of its footing (`room::footing`, whose
+//! spread is its own adjoint), patch `j` that goes from `f` to `a` changes the quantity by `W(a) - W(f)` there. It is the exact derivative
+//! of what is weighed. Image arrivals are spread over the footprint of each bounce, as they are weighed.
 //!
 //! *References.* Adjoint (backward) differentiation of a product along a path: e.g. I. Lux, L. Koblinger, Monte Carlo Particle
 //! Transport Methods, 1991, ch. 6 (perturbation by weights).
 
 use std::borrow::Cow;
 
+use fearless_simd::prelude::*;
+use fearless_simd::{dispatch, f32x8};
 use rayon::prelude::*;
 use smallvec::SmallVec;
 
 use crate::bands::{BAND_COUNT, Band, Bands};
+use crate::geometry::instructions::chosen;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::{Chunk, Hit};
 use crate::room::{PatchGrid, Room};
 use crate::settings::BATCHES;
 
-use super::early::JUDGED;
 use super::linings::Parts;
 use super::stochastic::{Bins, RayStarts, parts_of, position_of};
 use super::{Footprint, Linings, SpecularPath, Traced};
@@ -73,21 +75,14 @@ pub fn rays(progress: &Progress, traced: &Traced, linings: &Linings, quantity: &
         .map(|batch| {
             progress.step(0)?;
             let mut sums = vec![0.0; worths.count];
-            let mut trail = Vec::new();
             for (group, (bands, sources)) in paths.groups.iter().enumerate() {
                 for (source, stored) in sources.iter().enumerate() {
                     let (phi, farthest) = (&phi[source][..], farthest[source]);
                     let (chunk, starts) = (&stored.chunks[batch], &starts[source][group][batch]);
-                    let has_weight = |band: Band| phi.iter().flatten().any(|phi| phi[band.index()] != 0.0);
-                    let Some(first) = Band::ALL.into_iter().filter(|&band| bands.member[band]).find(|&band| has_weight(band)) else {
-                        continue;
-                    };
-                    if first.index() < JUDGED {
-                        let pass = Pass::<0> { linings, bins: &bins, phi, source, farthest };
-                        pass.there_and_back(chunk, starts, &worths, &mut trail, &mut sums);
-                    } else {
-                        let pass = Pass::<JUDGED> { linings, bins: &bins, phi, source, farthest };
-                        pass.there_and_back(chunk, starts, &worths, &mut trail, &mut sums);
+                    let weighs = |band: Band| bands.member[band] && phi.iter().flatten().any(|phi| phi[band.index()] != 0.0);
+                    if Band::ALL.into_iter().any(weighs) {
+                        let pass = Pass { linings, bins: &bins, phi, source, farthest };
+                        dispatch!(chosen().level(), simd => pass.there_and_back(simd, (chunk, starts), &worths, &mut sums));
                     }
                 }
             }
@@ -193,19 +188,19 @@ impl<'a> Worths<'a> {
 }
 
 /// One bounce on the way out: what scattered there and what crossed after it, weighted by phi.
-struct Step<'a> {
-    hit: usize,
+struct Step<'a, S: Simd> {
+    hit: Hit,
     parts: Parts<'a>,
-    /// What the finishes leave for the way the ray took.
-    kept: [f32; BAND_COUNT],
+    /// What the finishes leave, for the way that the ray took and scattered.
+    kept: f32x8<S>,
+    scattered: f32x8<S>,
     /// `sum over receivers of energy x link x phi`, before the finish's diffuse share.
-    linked: [f32; BAND_COUNT],
+    linked: f32x8<S>,
     /// The same of the crossings behind this bounce, the finish's share included.
-    crossed: [f32; BAND_COUNT],
+    crossed: f32x8<S>,
 }
 
-/// Octaves below number `FIRST` have no weight.
-struct Pass<'a, const FIRST: usize> {
+struct Pass<'a> {
     linings: &'a Linings,
     bins: &'a Bins,
     /// `[receiver][bin]`
@@ -214,21 +209,33 @@ struct Pass<'a, const FIRST: usize> {
     farthest: f32,
 }
 
-impl<'a, const FIRST: usize> Pass<'a, FIRST> {
-    fn there_and_back(&self, chunk: &'a Chunk, starts: &RayStarts, worths: &Worths<'_>, trail: &mut Vec<Step<'a>>, sums: &mut [f64]) {
-        for (index, &start) in starts.iter().enumerate() {
-            self.forward(chunk, index, start, worths, trail);
-            self.backward(chunk, trail, worths, sums);
+impl<'a> Pass<'a> {
+    #[inline(always)]
+    fn there_and_back<S: Simd>(&self, simd: S, (chunk, starts): (&Chunk, &RayStarts), worths: &Worths<'_>, sums: &mut [f64]) {
+        let mut trail = Vec::new();
+        for (index, start) in starts.iter().enumerate() {
+            self.forward(simd, chunk, (index, start), worths, &mut trail);
+            self.backward(simd, &trail, worths, sums);
         }
     }
 
+    #[inline(always)]
     fn phi_at(&self, receiver: usize, travelled: f32) -> Option<&[f32; BAND_COUNT]> {
         self.phi[receiver].get(self.bins.at(self.source, receiver, travelled)?)
     }
 
-    fn forward(&self, chunk: &Chunk, index: usize, mut energy: [f32; BAND_COUNT], worths: &Worths<'_>, trail: &mut Vec<Step<'a>>) {
+    #[inline(always)]
+    fn forward<S: Simd>(
+        &self,
+        simd: S,
+        chunk: &Chunk,
+        (index, start): (usize, &[f32; BAND_COUNT]),
+        worths: &Worths<'_>,
+        trail: &mut Vec<Step<'a, S>>,
+    ) {
         trail.clear();
         let receivers = self.phi.len();
+        let mut energy = f32x8::load_array_ref(simd, start);
         let mut crossings = chunk.crossings_of(index);
         for (bounce, hit_index) in chunk.hits_of(index).enumerate() {
             let hit = chunk.hits[hit_index];
@@ -236,73 +243,65 @@ impl<'a, const FIRST: usize> Pass<'a, FIRST> {
                 return;
             }
             let parts = worths.met(self.linings, hit);
-            let kept = self.linings.mean::<FIRST>(hit.went_diffuse(), &parts, hit.cosine_bin);
-            let mut step = Step { hit: hit_index, parts, kept, linked: [0.0; BAND_COUNT], crossed: [0.0; BAND_COUNT] };
+            let scattered = self.linings.mean(simd, true, &parts, hit.cosine_bin);
+            let kept = if hit.went_diffuse() { scattered } else { self.linings.mean(simd, false, &parts, hit.cosine_bin) };
+            let (mut linked, mut crossed) = (f32x8::splat(simd, 0.0), f32x8::splat(simd, 0.0));
             for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
                 if link.weight > 0.0
                     && let Some(phi) = self.phi_at(receiver, link.travelled)
                 {
-                    for band in FIRST..BAND_COUNT {
-                        step.linked[band] += energy[band] * link.weight * phi[band];
-                    }
+                    linked += energy * f32x8::load_array_ref(simd, phi) * link.weight;
                 }
             }
-            let inverse = 1.0 / hit.chance();
-            for band in FIRST..BAND_COUNT {
-                energy[band] *= kept[band] * inverse;
-            }
+            energy *= kept * (1.0 / hit.chance());
             while crossings.start < crossings.end && usize::from(chunk.crossings[crossings.start].after) == bounce {
                 let crossing = chunk.crossings[crossings.start];
                 crossings.start += 1;
                 if let Some(phi) = self.phi_at(usize::from(crossing.receiver), crossing.travelled) {
-                    for band in FIRST..BAND_COUNT {
-                        step.crossed[band] += energy[band] * crossing.weight * phi[band];
-                    }
+                    crossed += energy * f32x8::load_array_ref(simd, phi) * crossing.weight;
                 }
             }
-            trail.push(step);
+            trail.push(Step { hit, parts, kept, scattered, linked, crossed });
         }
     }
 
-    fn backward(&self, chunk: &Chunk, trail: &[Step<'_>], worths: &Worths<'_>, sums: &mut [f64]) {
-        let mut later = [0.0_f32; BAND_COUNT];
+    #[inline(always)]
+    fn backward<S: Simd>(&self, simd: S, trail: &[Step<'_, S>], worths: &Worths<'_>, sums: &mut [f64]) {
+        let none = f32x8::splat(simd, 0.0);
+        let mut later = none;
         let mut all: SmallVec<[f64; 16]> = SmallVec::new();
-        for step in trail.iter().rev() {
-            let hit = chunk.hits[step.hit];
-            let bin = hit.cosine_bin;
-            let diffuse = hit.went_diffuse();
-            let kept = step.kept;
-            let scattered = if diffuse { kept } else { self.linings.mean::<FIRST>(true, &step.parts, bin) };
+        for &Step { hit, ref parts, kept, scattered, linked, crossed } in trail.iter().rev() {
             // What arrives later, for each share that the finish would let on.
-            let mut onward = [0.0_f32; BAND_COUNT];
-            for band in FIRST..BAND_COUNT {
-                let all = later[band] + step.crossed[band];
-                onward[band] = if kept[band] > 0.0 { all / kept[band] } else { 0.0 };
-                later[band] = all + step.linked[band] * scattered[band];
-            }
-            if step.linked == [0.0; BAND_COUNT] && onward == [0.0; BAND_COUNT] {
+            let behind = later + crossed;
+            let onward = kept.simd_gt(none).select(behind / kept, none);
+            later = behind + linked * scattered;
+            if linked.simd_eq(none).all_true() && onward.simd_eq(none).all_true() {
                 continue;
             }
-            let worth = |state: &Linings, finish: u16| {
-                let (scattered, way) = (state.row(true, finish, bin), state.row(diffuse, finish, bin));
-                let mut worth = 0.0;
-                for band in FIRST..BAND_COUNT {
-                    worth += step.linked[band] * scattered[band] + onward[band] * way[band];
-                }
-                f64::from(worth)
-            };
             let SurfaceWorths { wide, begin, .. } = &worths.surfaces[usize::from(hit.surface)];
             all.clear();
             all.resize(*wide, 0.0);
             for (index, (state, begin)) in worths.states.iter().zip(begin).enumerate() {
-                let parts = if index == 0 { &step.parts } else { &worths.met(state, hit) };
+                let parts = if index == 0 { parts } else { &worths.met(state, hit) };
                 for part in parts.iter() {
-                    all[begin + usize::from(part.layer)] = worth(state, part.finish);
+                    let [mirrored, diffuse] = state.both(part.finish, hit.cosine_bin);
+                    let scattered = f32x8::load_array_ref(simd, diffuse);
+                    let way = if hit.went_diffuse() { scattered } else { f32x8::load_array_ref(simd, mirrored) };
+                    all[begin + usize::from(part.layer)] = sum(linked * scattered + onward * way);
                 }
             }
             worths.add(hit, &all, sums);
         }
     }
+}
+
+/// The sum over the octaves, in the same order on every machine.
+#[inline(always)]
+fn sum<S: Simd>(octaves: f32x8<S>) -> f64 {
+    let mut each = [0.0; BAND_COUNT];
+    octaves.store_array(&mut each);
+    let [a, b, c, d, e, f, g, h] = each;
+    f64::from(((a + b) + (c + d)) + ((e + f) + (g + h)))
 }
 
 /// Adds to each of `sums` what one specular path changes per whole patch exchanged, its weight by band being `weight`.

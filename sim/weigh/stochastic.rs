@@ -12,7 +12,7 @@ use crate::rays::{BandGroup, Chunk, Hit, Paths, Ray, SourcePaths};
 use crate::room::Room;
 use crate::settings::BATCHES;
 
-use super::linings::{Part, Parts};
+use super::linings::Parts;
 use super::patchwork::Patchwork;
 use super::{Linings, Traced};
 
@@ -38,13 +38,6 @@ impl RayCurve {
     }
 }
 
-/// What the finishes round a bounce leave for the way the ray took, by band, over the probability of that way.
-#[inline]
-pub(super) fn onward(linings: &Linings, parts: &[Part], hit: Hit) -> [f32; BAND_COUNT] {
-    let inverse = 1.0 / hit.chance();
-    linings.mean::<0>(hit.went_diffuse(), parts, hit.cosine_bin).map(|value| value * inverse)
-}
-
 /// The finishes in the footing of a bounce.
 #[inline]
 pub(super) fn parts_of(linings: &Linings, hit: Hit) -> Parts<'_> {
@@ -62,9 +55,8 @@ impl<S: Simd> Leaves<S> for Linings {
     #[inline(always)]
     fn leaves(&self, simd: S, hit: Hit) -> [f32x8<S>; 2] {
         let parts = parts_of(self, hit);
-        let scattered = self.mean::<0>(true, &parts, hit.cosine_bin);
-        let kept = if hit.went_diffuse() { scattered } else { self.mean::<0>(false, &parts, hit.cosine_bin) };
-        [f32x8::load_array_ref(simd, &kept), f32x8::load_array_ref(simd, &scattered)]
+        let scattered = self.mean(simd, true, &parts, hit.cosine_bin);
+        [if hit.went_diffuse() { scattered } else { self.mean(simd, false, &parts, hit.cosine_bin) }, scattered]
     }
 }
 
