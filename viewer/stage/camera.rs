@@ -19,9 +19,9 @@ const ORBIT_VIEW: f64 = 0.50;
 /// Angle of view of the seat's eye, radians.
 const EAR_VIEW: f64 = 1.25;
 /// Share of the picture that a fitted room takes.
-const FILLED: f64 = 0.84;
+const FILLED: f64 = 0.80;
 /// Share of the picture by which a fitted room is raised, to leave the foot to the color scale.
-const RAISED: f64 = 0.04;
+const RAISED: f64 = 0.055;
 /// How steep an orbit may be, radians.
 const STEEPEST: f64 = 1.54;
 
