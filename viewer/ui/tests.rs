@@ -528,3 +528,16 @@ fn keeps_all_steps_in_the_window_and_says_what_does_not_exist() {
         }
     }
 }
+
+#[test]
+fn keeps_the_path_where_it_is_whatever_the_room_is_called() {
+    let mut heights = Vec::new();
+    for name in ["Attic", "Spare room", "The small room at the end of the upper corridor"] {
+        let mut desk = Desk::studied();
+        desk.results.scene = desk.results.scene.map(|scene| Arc::new(Scene { name: name.into(), ..(*scene).clone() }));
+        let harness = shown(desk, frame_panel);
+        assert!(says(&harness, name));
+        heights.push(harness.get_by_label("survey").rect().top());
+    }
+    assert!(heights.iter().all(|height| *height == heights[0]), "{heights:?}");
+}

@@ -31,6 +31,8 @@ pub(crate) const PANEL: Color32 = Color32::from_rgb(0xe9, 0xdf, 0xc9);
 
 /// Heading of a step.
 const HEAD: f32 = 19.0;
+/// Name of the room.
+pub(crate) const TITLE: f32 = 13.0;
 /// Running text.
 const BODY: f32 = 12.5;
 /// Tables, remarks.
@@ -56,7 +58,7 @@ pub(crate) const PAGE: f32 = 640.0;
 pub(crate) const PAGE_SIDE: f32 = 400.0;
 
 /// Letters of headings.
-fn bold() -> FontFamily {
+pub(crate) fn bold() -> FontFamily {
     FontFamily::Name("bold".into())
 }
 
