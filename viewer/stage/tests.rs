@@ -246,7 +246,7 @@ fn keeps_the_picture_of_the_attic() {
         app.update();
         export(&mut app, &folder.join(format!("{name}.png")));
     }
-    // The room hides the ground just as far as its corners say: a vaulted box, seen from outside, is what its corners span. Lines are up to 3
+    // The room hides the ground just as far as its corners say: one without a nook is seen as what its corners span. Lines are up to 3
     // pixels wide and half of them lies outside, along an outline of some 1,700 pixels; nothing else is to differ.
     let room = app.world().resource::<Results>().room.as_ref().expect("shown").value.clone();
     let corners: Vec<Vec2> = camera::corners(&room).into_iter().filter_map(|corner| orbit.screen(corner)).collect();
