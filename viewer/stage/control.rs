@@ -210,18 +210,11 @@ fn viewport(window: &Window, area: StageArea) -> Option<Viewport> {
     (size.min_element() > 0).then(|| Viewport { physical_position: low, physical_size: size, ..default() })
 }
 
-/// Draws on while the wavefront runs, until what has changed is on screen, and as long as something waits to be done: a command of this
-/// frame is applied in the next one, which without a word comes only when the mouse moves.
-pub(super) fn keep_drawing(
-    view: Res<View>,
-    mut unsettled: ResMut<Unsettled>,
-    mut commands: MessageReader<Command>,
-    mut redraw: MessageWriter<RequestRedraw>,
-) {
-    let waits = commands.read().count() > 0;
+/// Draws on while the wavefront runs, and until what has changed is on screen.
+pub(super) fn keep_drawing(view: Res<View>, mut unsettled: ResMut<Unsettled>, mut redraw: MessageWriter<RequestRedraw>) {
     if unsettled.0 > 0 {
         unsettled.0 -= 1;
-    } else if !view.playing && !waits {
+    } else if !view.playing {
         return;
     }
     redraw.write(RequestRedraw);

@@ -317,9 +317,7 @@ fn keeps_a_click_within_one_frame() {
             stand.send(MouseButtonInput { button, state, window });
         }
         stand.send(CursorMoved { window, position: away, delta: None });
-        stand.app.world_mut().resource_mut::<Messages<bevy::window::RequestRedraw>>().clear();
         stand.app.update();
-        assert!(!stand.get::<Messages<bevy::window::RequestRedraw>>().is_empty(), "what was clicked is done without a further event");
         stand.app.update();
     };
     let before = *stand.get::<Rig>();
