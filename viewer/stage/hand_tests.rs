@@ -344,6 +344,24 @@ fn keeps_a_click_within_one_frame() {
 }
 
 #[test]
+fn keeps_hold_of_what_was_pressed_before_the_pointer_moved_on_within_the_frame() {
+    let mut stand = Stand::new();
+    stand.hold_shift();
+    let [at, away] = [2.3, 3.3].map(|left| stand.screen(stand.on("north", left, 1.2)));
+    let window = stand.window;
+    stand.app.world_mut().get_mut::<Window>(window).unwrap().set_cursor_position(Some(away));
+    stand.send(CursorMoved { window, position: at, delta: None });
+    stand.send(MouseButtonInput { button: MouseButton::Left, state: ButtonState::Pressed, window });
+    stand.send(CursorMoved { window, position: away, delta: None });
+    stand.app.update();
+    stand.app.update();
+    assert_eq!(stand.get::<Hand>().dragged, Some(Thing::Panel(0)));
+    stand.release();
+    let (surface, left, bottom) = stand.panel(0);
+    assert!(surface == "north" && (left - 3.0).abs() < 0.0051 && (bottom - 0.6).abs() < 0.0051, "{surface} {left} {bottom}");
+}
+
+#[test]
 fn keeps_keys_moving_turning_and_removing_what_is_chosen() {
     let mut stand = Stand::new();
     stand.command(Command::Choose(Some(Thing::Panel(0))));
