@@ -262,7 +262,7 @@ fn keeps_a_question_from_leaving_a_drag_open() {
     let mut app = opened(&disk);
     send(&mut app, Command::BeginDrag);
     send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.3) });
-    disk.put(FILE, &format!("{bare}# a word from elsewhere\n"));
+    disk.put(FILE, format!("{bare}# a word from elsewhere\n"));
     for _ in 0..5 {
         app.update();
     }
