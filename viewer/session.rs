@@ -41,7 +41,15 @@ impl Plugin for SessionPlugin {
             .add_systems(Startup, (wake, offer))
             .add_systems(
                 Update,
-                (apply, receive, run_wavefront, recovery::keep.run_if(not(resource_exists::<NobodysWork>)), recovery::watch, watch_shelf)
+                (
+                    apply,
+                    receive,
+                    run_wavefront,
+                    recovery::keep.run_if(not(resource_exists::<NobodysWork>)),
+                    recovery::watch,
+                    let_go,
+                    watch_shelf,
+                )
                     .chain()
                     .in_set(Session),
             );
@@ -85,6 +93,13 @@ fn offer(storage: Res<Storage>, mut recovered: ResMut<Recovered>, mut view: ResM
 fn apply(mut commands: MessageReader<Command>, mut desk: Desk<'_>) {
     for command in commands.read() {
         desk.apply(command);
+    }
+}
+
+/// A question takes what is dragged out of the hand, where it is.
+fn let_go(view: Res<View>, mut document: ResMut<Document>) {
+    if view.question.is_some() && document.is_dragged() {
+        document.end_drag();
     }
 }
 

@@ -237,3 +237,36 @@ fn keeps_a_chosen_hot_spot_only_while_it_is_that_spot() {
     assert_ne!(results(&app).hot_spot(index), Some(&spot));
     assert_eq!(view(&app).hot_spot, None);
 }
+
+#[test]
+fn keeps_a_question_from_leaving_a_drag_open() {
+    let bare = attic();
+    // Saved under the hand: nobody knows where to.
+    let mut app = app(&Memory::holding("elsewhere", ""));
+    send(&mut app, Command::OpenCopy(bare.clone()));
+    send(&mut app, Command::BeginDrag);
+    send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.3) });
+    send(&mut app, Command::Save);
+    assert!(matches!(view(&app).question, Some(Question::WhereTo(_))) && !document(&app).is_dragged());
+    // What comes from a hand that has not noticed yet opens none.
+    send(&mut app, Command::BeginDrag);
+    assert!(!document(&app).is_dragged());
+    send(&mut app, Command::Stay);
+    let moved = document(&app).text().to_owned();
+    assert_ne!(moved, bare, "it stays where it was dragged to");
+    send(&mut app, Command::Undo);
+    assert_eq!(document(&app).text(), bare, "one step");
+
+    // Changed by another program under the hand.
+    let disk = Memory::holding(FILE, &bare);
+    let mut app = opened(&disk);
+    send(&mut app, Command::BeginDrag);
+    send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.3) });
+    disk.put(FILE, format!("{bare}# a word from elsewhere\n"));
+    for _ in 0..5 {
+        app.update();
+    }
+    assert_eq!(view(&app).question, Some(Question::ChangedOnDisk));
+    assert!(!document(&app).is_dragged());
+    assert_eq!(document(&app).text(), moved);
+}

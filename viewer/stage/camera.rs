@@ -18,10 +18,11 @@ use crate::view::CameraView;
 const ORBIT_VIEW: f64 = 0.50;
 /// Angle of view of the seat's eye, radians.
 const EAR_VIEW: f64 = 1.25;
-/// Share of the picture that a fitted room takes.
-const FILLED: f64 = 0.84;
-/// Share of the picture by which a fitted room is raised, to leave the foot to the color scale.
-const RAISED: f64 = 0.04;
+/// Share of the picture that a fitted room takes. With [`RAISED`] it leaves the foot to the color scale in the lowest stage, that of a window
+/// of 1280 x 720.
+const FILLED: f64 = 0.80;
+/// Share of the picture by which a fitted room is raised.
+const RAISED: f64 = 0.065;
 /// How steep an orbit may be, radians.
 const STEEPEST: f64 = 1.54;
 
@@ -368,7 +369,7 @@ fn flat_frame(room: &Room, view: CameraView) -> Option<(DVec2, DVec2, DVec3, DVe
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stage::samples;
+    use crate::stage::{overlay, samples};
 
     fn area() -> StageArea {
         StageArea { low: Vec2::new(120.0, 30.0), high: Vec2::new(1020.0, 630.0) }
@@ -422,6 +423,23 @@ mod tests {
                 // And not small: it fills most of one direction.
                 let share = (high - low) / (area.high - area.low);
                 assert!(share.max_element() > 0.6, "{}, {view:?}: {share}", scene.name);
+            }
+        }
+    }
+
+    #[test]
+    fn keeps_the_room_off_the_color_scale() {
+        for (scene, room) in samples::all() {
+            let mut rig = Rig::default();
+            // What a window of 1280 x 720 leaves.
+            let area = StageArea { low: Vec2::new(93.0, 1.0), high: Vec2::new(809.0, 473.0) };
+            let aspect = Sight { area, ..Sight::default() }.aspect();
+            rig.fit(&room, aspect);
+            for view in [CameraView::Orbit, CameraView::Plan] {
+                rig.fit_flat(&room, view, aspect);
+                let sight = Sight { pose: rig.pose(&room, view), area };
+                let lowest = corners(&room).into_iter().filter_map(|corner| sight.screen(corner)).map(|at| at.y).fold(0.0, f32::max);
+                assert!(lowest + 3.0 < area.high.y - overlay::FOOT, "{}, {view:?}: {lowest}", scene.name);
             }
         }
     }

@@ -3,11 +3,12 @@
 
 use bevy::camera::Viewport;
 use bevy::core_pipeline::tonemapping::{DebandDither, Tonemapping};
+use bevy::input::ButtonState;
 use bevy::input::mouse::{AccumulatedMouseMotion, AccumulatedMouseScroll, MouseScrollUnit};
 use bevy::math::DVec3;
 use bevy::prelude::*;
 use bevy::render::renderer::RenderAdapterInfo;
-use bevy::window::{PrimaryWindow, RequestRedraw};
+use bevy::window::{PrimaryWindow, RequestRedraw, WindowEvent};
 use bevy_egui::input::EguiWantsInput;
 use wgpu_types::DeviceType;
 
@@ -44,6 +45,30 @@ pub(super) fn set_up(mut commands: Commands, adapter: Option<Res<RenderAdapterIn
     let [red, green, blue, _] = tokens::PAPER.to_array();
     commands.insert_resource(ClearColor(Color::srgb_u8(red, green, blue)));
     commands.spawn((StageCamera, camera(multisampling(adapter.as_deref()))));
+}
+
+/// Where the left button went down and came up within this frame, logical pixels: at the frame's end the pointer may be elsewhere.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Resource)]
+pub(super) struct Gesture {
+    /// Where it went down first.
+    pub(super) down: Option<Vec2>,
+    /// Where it came up last.
+    pub(super) up: Option<Vec2>,
+}
+
+/// Follows pointer and button in the order in which the window tells of them.
+pub(super) fn follow(mut events: MessageReader<WindowEvent>, mut pointer: Local<Option<Vec2>>, mut gesture: ResMut<Gesture>) {
+    *gesture = Gesture::default();
+    for event in events.read() {
+        match event {
+            WindowEvent::CursorMoved(moved) => *pointer = Some(moved.position),
+            WindowEvent::MouseButtonInput(input) if input.button == MouseButton::Left => match input.state {
+                ButtonState::Pressed => gesture.down = gesture.down.or(*pointer),
+                ButtonState::Released => gesture.up = *pointer,
+            },
+            _ => {}
+        }
+    }
 }
 
 /// A press of the mouse that began on the stage.
@@ -98,16 +123,18 @@ pub(super) fn steer(
     (motion, scroll): (Res<AccumulatedMouseMotion>, Res<AccumulatedMouseScroll>),
     wants: Option<Res<EguiWantsInput>>,
     (view, results, hand): (Res<View>, Res<Results>, Res<Hand>),
-    sight: Res<Sight>,
+    (sight, gesture): (Res<Sight>, Res<Gesture>),
     mut rig: ResMut<Rig>,
     mut commands: MessageWriter<Command>,
 ) {
     let (Some(window), Some(scene), Some(room)) = (window, &results.scene, &results.room) else { return };
     let (room, height) = (&room.value, f64::from(sight.area.high.y - sight.area.low.y));
-    let cursor = window.cursor_position();
-    let on_stage = cursor.filter(|at| is_on_stage(*at, &sight, wants.as_deref()));
-    for button in [MouseButton::Left, MouseButton::Middle] {
-        if let Some(start) = on_stage.filter(|_| buttons.just_pressed(button) && press.is_none() && !hand.is_closed) {
+    let cursor = gesture.up.or_else(|| window.cursor_position());
+    let is_here = |at: &Vec2| is_on_stage(*at, &sight, wants.as_deref());
+    let on_stage = cursor.filter(is_here);
+    for (button, down) in [(MouseButton::Left, gesture.down.or(cursor)), (MouseButton::Middle, cursor)] {
+        let is_free = press.is_none() && !hand.is_closed;
+        if let Some(start) = down.filter(is_here).filter(|_| is_free && buttons.just_pressed(button)) {
             *press = Some(Press { button, start, is_drag: false });
         }
     }

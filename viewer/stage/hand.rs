@@ -59,6 +59,7 @@ pub(super) struct Press {
 pub(super) struct Senses<'w, 's> {
     window: Option<Single<'w, 's, &'static Window, With<PrimaryWindow>>>,
     buttons: Res<'w, ButtonInput<MouseButton>>,
+    gesture: Res<'w, control::Gesture>,
     keys: Res<'w, ButtonInput<KeyCode>>,
     wants: Option<Res<'w, EguiWantsInput>>,
     document: Res<'w, Document>,
@@ -116,8 +117,10 @@ pub(super) fn reach(
     mut commands: MessageWriter<Command>,
 ) {
     let mut next = Hand::default();
-    let cursor = senses.window.as_ref().and_then(|window| window.cursor_position());
-    let on_stage = cursor.filter(|at| control::is_on_stage(*at, &senses.sight, senses.wants.as_deref()));
+    let cursor = senses.gesture.up.or_else(|| senses.window.as_ref().and_then(|window| window.cursor_position()));
+    let is_pressed = senses.buttons.just_pressed(MouseButton::Left);
+    let place = senses.gesture.down.filter(|_| is_pressed).or(cursor);
+    let on_stage = place.filter(|at| control::is_on_stage(*at, &senses.sight, senses.wants.as_deref()));
     let is_dragged = senses.document.is_dragged();
     if press.as_mut().is_some_and(|press| {
         let is_over = press.is_begun && !is_dragged;
@@ -126,7 +129,6 @@ pub(super) fn reach(
     }) {
         *press = None;
     }
-    let is_pressed = senses.buttons.just_pressed(MouseButton::Left);
     *is_from_list = if is_pressed { on_stage.is_none() } else { *is_from_list && senses.buttons.pressed(MouseButton::Left) };
     if press.is_none() && senses.is_able() {
         if let Some(at) = on_stage.filter(|_| is_pressed || *is_from_list && senses.view.hanging) {
@@ -143,7 +145,8 @@ pub(super) fn reach(
         if !senses.buttons.pressed(MouseButton::Left) {
             released(&senses, pressed, &mut commands);
             *press = None;
-            next = Hand::default();
+            // Closed to the end of this frame: the press was the hand's, even one that began in it.
+            next = Hand { is_closed: true, ..Hand::default() };
         }
     }
     hand.set_if_neq(next);

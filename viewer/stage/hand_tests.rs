@@ -302,6 +302,65 @@ fn keeps_a_panel_that_is_dragged_from_the_list() {
     assert_eq!(stand.text(), stand.text);
 }
 
+/// Everything within one frame, as where a processor draws in place of a graphics card: moved there, pressed, released, moved away.
+#[test]
+fn keeps_a_click_within_one_frame() {
+    let mut stand = Stand::new();
+    let click = |stand: &mut Stand, at: DVec3| {
+        let at = stand.screen(at);
+        let away = at + Vec2::new(60.0, 10.0);
+        let (window, button) = (stand.window, MouseButton::Left);
+        stand.app.world_mut().get_mut::<Window>(window).unwrap().set_cursor_position(Some(away));
+        stand.app.world_mut().write_message(bevy::input::mouse::MouseMotion { delta: Vec2::new(60.0, 10.0) });
+        stand.send(CursorMoved { window, position: at, delta: None });
+        for state in [ButtonState::Pressed, ButtonState::Released] {
+            stand.send(MouseButtonInput { button, state, window });
+        }
+        stand.send(CursorMoved { window, position: away, delta: None });
+        stand.app.update();
+        stand.app.update();
+    };
+    let before = *stand.get::<Rig>();
+    let seat = stand.scene().seats[0].ear;
+    click(&mut stand, seat);
+    assert_eq!(stand.get::<View>().chosen, Some(Thing::Receiver(0)));
+    let panel = stand.on("north", 2.3, 1.2);
+    click(&mut stand, panel);
+    assert_eq!(stand.get::<View>().chosen, Some(Thing::Panel(0)));
+    click(&mut stand, DVec3::new(1.0, 1.0, 0.0));
+    assert_eq!((stand.get::<View>().chosen, stand.text()), (None, stand.text.as_str()));
+    // From the stock: it hangs where it was pressed, and is what is chosen.
+    for command in [Command::ChooseStep(Step::Place), Command::ChooseStock(Some(0)), Command::HangByHand(true)] {
+        stand.command(command);
+    }
+    stand.hold_shift();
+    let at = stand.on("north", 3.4, 1.2);
+    click(&mut stand, at);
+    let (surface, left, bottom) = stand.panel(1);
+    assert!(surface == "north" && (left - 3.1).abs() < 0.0051 && (bottom - 0.6).abs() < 0.0051, "{surface} {left} {bottom}");
+    assert_eq!(stand.get::<View>().chosen, Some(Thing::Panel(1)));
+    assert!(!stand.get::<Document>().is_dragged());
+    assert_eq!(*stand.get::<Rig>(), before, "the camera stays");
+}
+
+#[test]
+fn keeps_hold_of_what_was_pressed_before_the_pointer_moved_on_within_the_frame() {
+    let mut stand = Stand::new();
+    stand.hold_shift();
+    let [at, away] = [2.3, 3.3].map(|left| stand.screen(stand.on("north", left, 1.2)));
+    let window = stand.window;
+    stand.app.world_mut().get_mut::<Window>(window).unwrap().set_cursor_position(Some(away));
+    stand.send(CursorMoved { window, position: at, delta: None });
+    stand.send(MouseButtonInput { button: MouseButton::Left, state: ButtonState::Pressed, window });
+    stand.send(CursorMoved { window, position: away, delta: None });
+    stand.app.update();
+    stand.app.update();
+    assert_eq!(stand.get::<Hand>().dragged, Some(Thing::Panel(0)));
+    stand.release();
+    let (surface, left, bottom) = stand.panel(0);
+    assert!(surface == "north" && (left - 3.0).abs() < 0.0051 && (bottom - 0.6).abs() < 0.0051, "{surface} {left} {bottom}");
+}
+
 #[test]
 fn keeps_keys_moving_turning_and_removing_what_is_chosen() {
     let mut stand = Stand::new();

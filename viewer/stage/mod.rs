@@ -59,10 +59,13 @@ impl Plugin for StagePlugin {
             .init_resource::<Rig>()
             .init_resource::<picture::Exports>()
             .init_resource::<hand::Hand>()
+            .init_resource::<control::Gesture>()
+            .add_message::<bevy::window::WindowEvent>()
             .add_systems(Startup, control::set_up)
             .add_systems(
                 Update,
                 (
+                    control::follow,
                     hand::reach,
                     hand::nudge,
                     control::steer,

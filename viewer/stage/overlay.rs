@@ -8,6 +8,7 @@ use bevy_egui::egui::Color32;
 use roomwright::findings::Estimate;
 use roomwright::report::axis::Marks;
 use roomwright::report::heatmap::Heat;
+use roomwright::report::text::figures::number;
 use roomwright::report::{heatmap, paper};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
@@ -28,6 +29,11 @@ const MARGIN: f32 = 22.0;
 const SCALE_LENGTH: f32 = 250.0;
 /// Its thickness.
 const SCALE_THICK: f32 = 11.0;
+/// Height of the words over it, and of the figures under it.
+const SCALE_WORDS: [f32; 2] = [22.0, 18.0];
+/// From the lower rim of the stage to the upper edge of the scale and its words.
+#[cfg(test)]
+pub(super) const FOOT: f32 = MARGIN + SCALE_WORDS[1] + SCALE_THICK + SCALE_WORDS[0];
 /// Steps of color on it.
 const SCALE_STEPS: usize = 64;
 
@@ -238,10 +244,10 @@ fn headline(layout: &mut Layout, seen: &Seen<'_>) {
 /// The color scale with its marks and unit.
 fn legend(layout: &mut Layout, seen: &Seen<'_>) {
     let Some((heat, marks)) = seen.marks else { return };
-    let low = Vec2::new(layout.low.x + MARGIN, layout.high.y - MARGIN - 18.0 - SCALE_THICK);
+    let low = Vec2::new(layout.low.x + MARGIN, layout.high.y - MARGIN - SCALE_WORDS[1] - SCALE_THICK);
     let meaning = format!("{}, {}", heat.meaning(), heat.unit());
     let long = width(&meaning).max(SCALE_LENGTH);
-    let card = (low - Vec2::new(14.0, 22.0), low + Vec2::new(long + 14.0, SCALE_THICK + 20.0));
+    let card = (low - Vec2::new(14.0, SCALE_WORDS[0]), low + Vec2::new(long + 14.0, SCALE_THICK + 20.0));
     layout.marks.push(Mark::Fill { low: card.0, high: card.1, color: tokens::CARD });
     layout.taken.push(card);
     layout.text(low - Vec2::new(0.0, 11.0), Anchor::Left, &meaning, tokens::SOFT, false);
@@ -463,12 +469,19 @@ fn value_text(seen: &Seen<'_>, point: DVec3) -> Option<String> {
     Some(match estimate {
         Estimate { value, .. } if value == f64::NEG_INFINITY => "nothing has landed here yet".to_owned(),
         Estimate { value, .. } if !value.is_finite() => return None,
-        Estimate { value, se } => {
-            // Two digits of the error; of an exact value three.
-            let digits = if se > 0.0 { (1.0 - se.log10().floor()).clamp(0.0, 4.0) as usize } else { 3 };
-            format!("{value:.digits$} +- {se:.digits$} {}", heat.unit())
-        }
+        Estimate { value, se } => format!("{} {}", with_error(value, se), heat.unit()),
     })
+}
+
+/// `0.412 +- 0.013`: two digits of the error, three decimals at most; a value that rounds to nothing has no sign, an error is never nothing.
+fn with_error(value: f64, se: f64) -> String {
+    let digits = if se > 0.0 { (1.0 - se.log10().floor()).clamp(0.0, 3.0) as usize } else { 3 };
+    let value = number(value, digits);
+    match se {
+        0.0 => value,
+        se if se < 0.001 => format!("{value} +- under 0.001"),
+        se => format!("{value} +- {}", number(se, digits)),
+    }
 }
 
 /// `east: 1.52 m from the left edge, 0.80 m from the floor`: the place that is pointed at, in the unit of the scene.
@@ -478,4 +491,20 @@ pub(super) fn place_text(scene: &Scene, room: &Room, point: DVec3) -> Option<Str
     let lower = if matches!(surface.role, roomwright::room::Role::Wall(_)) { "the floor" } else { "the lower edge" };
     let [left, bottom] = place.position.to_array().map(|meters| Length(meters).print(scene.unit));
     Some(format!("{}: {left} from the left edge, {bottom} from {lower}", surface.name))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::with_error;
+
+    #[test]
+    fn keeps_figures_with_two_digits_of_their_error_and_zero_without_a_sign() {
+        assert_eq!(with_error(0.4123, 0.0134), "0.412 +- 0.013");
+        assert_eq!(with_error(-17.26, 2.4), "-17.3 +- 2.4");
+        assert_eq!(with_error(-0.0, 0.0), "0.000");
+        assert_eq!(with_error(-1e-9, 1e-9), "0.000 +- under 0.001");
+        assert_eq!(with_error(0.41234, 0.0006), "0.412 +- under 0.001");
+        assert_eq!(with_error(-0.0004, 0.012), "0.000 +- 0.012");
+        assert_eq!(with_error(-0.0006, 0.012), "-0.001 +- 0.012");
+    }
 }

@@ -3,15 +3,15 @@
 
 use bevy_egui::egui::{
     self, Align, Align2, Button, CentralPanel, CursorIcon, Frame, Layout, Margin, Panel, Rect, ScrollArea, Sense, Stroke, StrokeKind, Ui,
-    WidgetInfo, WidgetType, pos2, vec2,
+    WidgetInfo, WidgetType, pos2, text::LayoutJob, vec2,
 };
 
 use roomwright::findings::targets::listened_at;
 use roomwright::report::text::figures::volume;
 
 use super::tokens::{
-    ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, SOFT, STATUS, STEP, STRIP, heading, quiet, small, table_letters,
-    wrong,
+    ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, SOFT, STATUS, STEP, STRIP, TITLE, bold, quiet, small,
+    table_letters, wrong,
 };
 use super::{Asked, Drafts, Shown, build, hear, place, plots, prove, sight, start, status, survey, text};
 use crate::command::Command;
@@ -113,9 +113,7 @@ fn words(shown: Shown<'_>, step: Step) -> (&'static str, String) {
 /// The steps as a path, what is open above them, undo, redo and saving below.
 fn steps(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     ui.vertical_centered(|ui| {
-        let name = shown.results.scene.as_ref().map_or("Scene", |scene| scene.name.as_str());
-        ui.label(heading(name).size(13.0))
-            .on_hover_text(shown.document.path().map_or_else(|| "no file yet".to_owned(), |path| path.display().to_string()));
+        title(ui, shown);
         ui.label(match (shown.document.is_copy(), shown.document.is_unsaved()) {
             (true, _) => quiet("a copy"),
             (_, true) => wrong("not saved").size(11.0),
@@ -142,6 +140,20 @@ fn steps(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
             }
         }
     });
+}
+
+/// The name of the room on two lines at most, in a place of its own height: a longer name does not push the path down.
+fn title(ui: &mut Ui, shown: Shown<'_>) {
+    let name = shown.results.scene.as_ref().map_or("Scene", |scene| scene.name.as_str());
+    let path = shown.document.path().map_or_else(|| "no file yet".to_owned(), |path| path.display().to_string());
+    let font = egui::FontId::new(TITLE, bold());
+    let mut job = LayoutJob::simple(name.to_owned(), font, INK, ui.available_width());
+    (job.halign, job.wrap.max_rows) = (Align::Center, 2);
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 2.6 * TITLE), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(WidgetType::Label, true, name));
+    let letters = ui.fonts_mut(|fonts| fonts.layout_job(job));
+    ui.painter().galley(pos2(rect.center().x, rect.bottom() - letters.size().y), letters, INK);
+    response.on_hover_text(format!("{name}\n{path}"));
 }
 
 fn one_step(ui: &mut Ui, shown: Shown<'_>, step: Step, asked: &mut Asked) {

@@ -418,6 +418,19 @@ fn retype(harness: &mut Harness<'_, Desk>, label: &str, text: &str) {
 }
 
 #[test]
+fn keeps_the_window_at_rest_while_a_field_waits_for_letters() {
+    let mut harness = shown(Desk::empty(), start::start);
+    let field = harness.get_by_label("name");
+    field.focus();
+    // A tip or the fading of a color may need a few looks.
+    for _ in 0..20 {
+        harness.step();
+    }
+    assert!(harness.ctx.egui_wants_keyboard_input(), "it is written in");
+    assert!(!harness.ctx.has_requested_repaint(), "{:?}", harness.ctx.repaint_causes());
+}
+
+#[test]
 fn keeps_the_demo_rooms_readable() {
     let mut harness = shown(Desk::empty(), start::start);
     for begin in ["Attic", "Basement", "L-shaped"] {
@@ -527,4 +540,17 @@ fn keeps_all_steps_in_the_window_and_says_what_does_not_exist() {
             assert_eq!(harness.state().asked, [Command::ChooseStep(step)]);
         }
     }
+}
+
+#[test]
+fn keeps_the_path_where_it_is_whatever_the_room_is_called() {
+    let mut heights = Vec::new();
+    for name in ["Attic", "Spare room", "The small room at the end of the upper corridor"] {
+        let mut desk = Desk::studied();
+        desk.results.scene = desk.results.scene.map(|scene| Arc::new(Scene { name: name.into(), ..(*scene).clone() }));
+        let harness = shown(desk, frame_panel);
+        assert!(says(&harness, name));
+        heights.push(harness.get_by_label("survey").rect().top());
+    }
+    assert!(heights.iter().all(|height| *height == heights[0]), "{heights:?}");
 }

@@ -31,6 +31,8 @@ pub(crate) const PANEL: Color32 = Color32::from_rgb(0xe9, 0xdf, 0xc9);
 
 /// Heading of a step.
 const HEAD: f32 = 19.0;
+/// Name of the room.
+pub(crate) const TITLE: f32 = 13.0;
 /// Running text.
 const BODY: f32 = 12.5;
 /// Tables, remarks.
@@ -56,7 +58,7 @@ pub(crate) const PAGE: f32 = 640.0;
 pub(crate) const PAGE_SIDE: f32 = 400.0;
 
 /// Letters of headings.
-fn bold() -> FontFamily {
+pub(crate) fn bold() -> FontFamily {
     FontFamily::Name("bold".into())
 }
 
@@ -137,6 +139,8 @@ fn set_style(style: &mut Style) {
     style.animation_time = 0.0;
     let visuals = &mut style.visuals;
     visuals.override_text_color = None;
+    // A caret that blinks asks for another look in half a second, which whoever draws the window takes for at once: it would never rest.
+    visuals.text_cursor.blink = false;
     (visuals.panel_fill, visuals.window_fill, visuals.extreme_bg_color, visuals.faint_bg_color) = (PAPER, CARD, CARD, CARD);
     (visuals.window_stroke, visuals.window_shadow, visuals.popup_shadow) = (Stroke::new(1.0, SOFT), Shadow::NONE, Shadow::NONE);
     (visuals.weak_text_color, visuals.error_fg_color, visuals.warn_fg_color) = (Some(QUIET), ACCENT, ACCENT);
