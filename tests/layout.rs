@@ -2,15 +2,15 @@
 
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
-use roomwright::geometry::{Chart, Polygon};
+use roomwright::geometry::{Chart, Polygon, Solid};
 use roomwright::layout::candidates::{centered, search};
 use roomwright::layout::rows::{moves, tidy, tidy_within};
-use roomwright::layout::{Candidate, Free, Refusal, Solid, candidates, place};
+use roomwright::layout::{Candidate, Free, Refusal, candidates, place};
 use roomwright::plan::thumb::{MirrorPoint, even_spread, first_points};
 use roomwright::room::{self, Bodies, Role, Room};
 use roomwright::scene::{
-    Clearance, ClearanceRegion, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, Seat, Source, SourceKind, StockKind,
-    read, with_panels,
+    Clearance, ClearanceRegion, Cloud, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, Seat, Source, SourceKind,
+    StockKind, read, with_panels,
 };
 use roomwright::{directivity::Directivity, units::LengthUnit};
 
@@ -97,7 +97,7 @@ fn prism(scene: &Scene, room: &Room, candidate: &Candidate) -> (Vec<DVec3>, DVec
             let at = |x: f64, y: f64| chart.point(DVec2::new(left + x, bottom + y));
             (vec![at(0.0, 0.0), at(width, 0.0), at(width, height), at(0.0, height)], chart.normal * (gap + kind.thickness))
         }
-        PanelPlace::Cloud { center, underside, turned } => {
+        PanelPlace::Cloud(Cloud { center, underside, turned, .. }) => {
             let half = if *turned { kind.size } else { DVec2::new(kind.size.y, kind.size.x) } / 2.0;
             let at = |x: f64, y: f64| (*center + half * DVec2::new(x, y)).extend(*underside);
             (vec![at(-1.0, -1.0), at(1.0, -1.0), at(1.0, 1.0), at(-1.0, 1.0)], DVec3::Z * kind.thickness)
@@ -161,8 +161,8 @@ fn is_legal(scene: &Scene, room: &Room, candidate: &Candidate) {
             assert!(point.distance(seat.ear) >= kind.least_distance.max(if kind.kind == StockKind::Rug { 0.0 } else { 0.15 }) - 1e-6);
         }
     }
-    if let PanelPlace::Cloud { underside, .. } = candidate.panel.place {
-        assert!(underside >= 2.0 - 1e-9 && candidate.overhead);
+    if let PanelPlace::Cloud(cloud) = candidate.panel.place {
+        assert!(cloud.underside >= 2.0 - 1e-9 && candidate.overhead);
     }
 }
 
@@ -297,7 +297,7 @@ fn exact_refusals_name_what_is_in_the_way() {
     let (wall, _) = room::build(&scene, Bodies::Standing).named("wall 0").next().map(|(i, s)| (i, s.clone())).expect("wall");
     assert_eq!(free.fits(wall, rectangle((0.871, 0.6, 0.6, 1.2)), 0.1), Ok(()));
     assert_eq!(free.fits(wall, rectangle((0.3, 0.6, 0.6, 1.2)), 0.1), Err(Refusal::Opening("door".into())));
-    let low = PanelPlace::Cloud { center: DVec2::new(2.2, 2.0), underside: 1.9, turned: false };
+    let low = PanelPlace::Cloud(Cloud::level(DVec2::new(2.2, 2.0), 1.9, false));
     assert_eq!(free.fits_panel(&Panel { kind: "cloud".into(), place: low }, &scene.stock[2]).map(|_| ()), Err(Refusal::Headroom));
     // A corner panel whose edge would cover the socket's wall does not hide the socket.
     let mut hidden = scene.clone();
@@ -377,7 +377,7 @@ fn exact_places_to_measure_from() {
     let (at, _) = place(&free, &trap, &scene.stock[1]).expect("a corner");
     assert_eq!(at.surface, "wall 2");
     assert!((at.left_m - (4.0 - 0.6 / 2.0_f64.sqrt())).abs() < 1e-9 && (at.bottom_m - 1.2).abs() < 1e-9);
-    let cloud = Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(1.0, 1.5), underside: 2.2, turned: false } };
+    let cloud = Panel { kind: "cloud".into(), place: PanelPlace::Cloud(Cloud::level(DVec2::new(1.0, 1.5), 2.2, false)) };
     let (at, size) = place(&free, &cloud, &scene.stock[2]).expect("a cloud");
     assert_eq!(at.surface, "ceiling 0");
     assert!((at.left_m - 2.4).abs() < 1e-9 && (at.bottom_m - 1.2).abs() < 1e-9 && (size - DVec2::new(1.2, 0.6)).length() < 1e-9);
@@ -385,7 +385,7 @@ fn exact_places_to_measure_from() {
     let mut scene = attic();
     scene.stock = stock();
     let (_, free) = built(&scene);
-    let cloud = Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(1.0, 2.0), underside: 1.2, turned: false } };
+    let cloud = Panel { kind: "cloud".into(), place: PanelPlace::Cloud(Cloud::level(DVec2::new(1.0, 2.0), 1.2, false)) };
     let (at, size) = place(&free, &cloud, &scene.stock[2]).expect("a cloud");
     let rise = 1.3 / 1.9_f64;
     assert_eq!(at.surface, "ceiling 1");
@@ -752,8 +752,7 @@ fn keeps_rules_of_thumb_in_shipped_scenes() {
 #[test]
 fn exact_nothing_hangs_between_a_detector_and_the_room() {
     let mut scene = listening(shoebox(4.4, 5.2, 2.4));
-    let cloud =
-        |x: f64| Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(x, 2.0), underside: 2.1, turned: true } };
+    let cloud = |x: f64| Panel { kind: "cloud".into(), place: PanelPlace::Cloud(Cloud::level(DVec2::new(x, 2.0), 2.1, true)) };
     // On the ceiling chart x runs from the east: 2.0 to 2.4 m from the east wall.
     let region = ClearanceRegion::Surface { surface: "ceiling 0".into(), place: rectangle((2.0, 1.8, 0.4, 0.4)) };
     scene.clearances = vec![Clearance { name: "detector".into(), region }];

@@ -1,8 +1,10 @@
-//! Plane geometry of the room: polygons, surface charts.
+//! Geometry of the room: polygons, surface charts, convex solids.
 
 pub mod chart;
 pub mod packets;
 pub mod polygon;
+pub mod solid;
 
 pub use chart::Chart;
 pub use polygon::Polygon;
+pub use solid::Solid;
