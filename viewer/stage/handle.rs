@@ -221,7 +221,7 @@ pub(super) fn leaned(scene: &Scene, sight: &Sight, chosen: Thing, arrow: DVec2, 
     let (panel, cloud, _) = chosen_cloud(scene, Some(chosen))?;
     let right = sight.pose.right().truncate();
     let along = if right.x.abs() >= right.y.abs() { DVec2::X * right.x.signum() } else { DVec2::Y * right.y.signum() };
-    let way = (along * arrow.x + along.perp() * arrow.y).try_normalize()?;
+    let way = (along * arrow.x + along.perp() * arrow.y).try_normalize()?.round();
     let axis = usize::from(way.y.abs() > way.x.abs());
     if cloud.tilt[1 - axis] != 0.0 {
         return Some(Command::Say("A cloud leans one way only: level it first, then tilt it the other way.".to_owned()));

@@ -141,7 +141,7 @@ fn keeps_a_cloud_as_it_is_typed() {
     }
     assert!(says(&harness, "about 9.6 kg"), "of two");
     let asked = click(&mut harness, "Change it");
-    let changed = Cloud { underside: 82.0 * 0.0254, tilt: DVec2::new(-8.0, 0.0), panels: [2, 1], ..cloud };
+    let changed = Cloud { underside: 2.0828, tilt: DVec2::new(-8.0, 0.0), panels: [2, 1], ..cloud };
     assert_eq!(asked, [Command::MovePanel { panel: 0, place: PanelPlace::Cloud(changed) }]);
     assert_eq!(after(&harness, &asked[0]).stock[2].count, 0, "the second one is taken from the stock");
     // One more than there is: said, not sent.
