@@ -117,7 +117,7 @@ fn cloud_form(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut As
 #[test]
 fn keeps_a_cloud_as_it_is_typed() {
     let cloud = Cloud::level(DVec2::new(2.9, 3.4), 2.1, true);
-    let text = roomwright::scene::with_panels(TEXT, &[Panel { kind: "cloud".into(), place: PanelPlace::Cloud(cloud) }]).unwrap();
+    let text = with_panels(TEXT, &[Panel { kind: "cloud".into(), place: PanelPlace::Cloud(cloud) }]).unwrap();
     let mut desk = of(&text);
     desk.view.chosen = Some(Thing::Panel(0));
     let mut harness = shown(desk, cloud_form);

@@ -59,7 +59,7 @@ impl Form {
     }
 
     fn degrees(&self) -> Result<f64, String> {
-        let degrees: f64 = self.degrees.trim().parse().map_err(|_| "Not a number of degrees.".to_owned())?;
+        let Ok(degrees) = self.degrees.trim().parse::<f64>() else { return Err("Not a number of degrees.".to_owned()) };
         // Not a number is no tilt either.
         if degrees.abs() <= TILT_MOST { Ok(degrees + 0.0) } else { Err(format!("At most {TILT_MOST} degrees either way.")) }
     }
