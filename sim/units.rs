@@ -11,6 +11,9 @@
 
 use std::fmt;
 
+/// A pound in kilograms, exact (the same agreement; from memory).
+pub const POUND_KG: f64 = 0.453_592_37;
+
 /// Defines a quantity: a number in one SI unit that cannot be mixed up with another.
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $unit:literal) => {

@@ -1,10 +1,10 @@
-//! Plane geometry: areas, containment, cuts, overlaps, triangles; which flat piece a ray meets first.
+//! Geometry: areas, containment, cuts, overlaps, triangles, solids apart; which flat piece a ray meets first.
 
 use glam::{DVec2, DVec3, Vec3};
 use proptest::prelude::*;
-use roomwright::geometry::Polygon;
 use roomwright::geometry::instructions::Instructions;
 use roomwright::geometry::packets::{Packets, Piece};
+use roomwright::geometry::{Chart, Polygon, Solid};
 use roomwright::random::{Purpose, Stream};
 
 fn polygon(corners: &[(f64, f64)]) -> Polygon {
@@ -259,4 +259,31 @@ proptest! {
             .map(|point| b.distance_to(point)).fold(f64::INFINITY, f64::min);
         prop_assert!(distance <= sampled + 1e-12 && sampled - distance < 0.1);
     }
+}
+
+#[test]
+fn exact_separation_of_solids() {
+    let cube = Solid::upright(DVec3::ZERO, DVec3::ONE);
+    let beside = |gap: f64| Solid::upright(DVec3::new(1.0 + gap, 0.0, 0.0), DVec3::new(2.0 + gap, 1.0, 1.0));
+    assert!(cube.apart(&beside(0.0), 0.0) && !cube.apart(&beside(0.0), 0.001));
+    assert!(cube.apart(&beside(0.02), 0.02) && !cube.apart(&beside(0.0199), 0.02));
+    assert!(!cube.apart(&beside(-0.002), -0.001) && cube.apart(&beside(-0.002), -0.003));
+    // A cube turned by 45 degrees whose edge points at the face: half its diagonal is sqrt(2)/2.
+    let turned = |x: f64| Solid::turned(DVec2::new(x, 0.5), 0.0, DVec3::ONE, std::f64::consts::FRAC_PI_4);
+    let touching = 1.0 + 0.5_f64.sqrt();
+    assert!(turned(touching + 1e-6).apart(&cube, 0.0) && !turned(touching - 1e-3).apart(&cube, 0.0));
+    // Two cubes that stand on an edge, edge crossing edge: only the cross product of the edges parts them, over half a diagonal each.
+    // All in a frame askew to the axes, where bounds say nothing.
+    let third = DVec3::new(1.0, 2.0, 3.0).try_normalize().expect("length");
+    let (first, second) = third.any_orthonormal_pair();
+    let half = 0.5_f64.sqrt();
+    let on_edge = |height: f64, edge: DVec3| {
+        let up = (third.cross(edge) + third) * half;
+        let normal = edge.cross(up);
+        let chart = Chart::new(third * height - normal * 0.5, edge, up);
+        Solid::before(&chart, DVec2::splat(-0.5), DVec2::splat(0.5), 1.0)
+    };
+    let lower = on_edge(0.0, first);
+    assert!(on_edge(2.0 * half + 0.0201, second).apart(&lower, 0.02) && !on_edge(2.0 * half + 0.0199, second).apart(&lower, 0.02));
+    assert!(on_edge(2.0 * half, second).apart(&lower, 0.0) && !on_edge(2.0 * half - 0.001, second).apart(&lower, 0.0));
 }

@@ -6,7 +6,7 @@ use roomwright::geometry::Polygon;
 use roomwright::images::{self, ImagePath};
 use roomwright::progress::Progress;
 use roomwright::room::{self, Bodies, Room};
-use roomwright::scene::{Panel, PanelPlace, Scene, StockKind};
+use roomwright::scene::{Cloud, Panel, PanelPlace, Scene, StockKind};
 
 use crate::room::{attic, block, l_shape, panel_type, scene, shoebox};
 
@@ -200,7 +200,7 @@ pub(crate) fn furnished_attic() -> Scene {
     scene.panels.push(Panel { kind: "trap".into(), place: PanelPlace::Corner { corner: 1, bottom: 0.0 } });
     scene.panels.push(Panel { kind: "trap".into(), place: PanelPlace::Corner { corner: 2, bottom: 1.2 } });
     for y in [1.2, 2.0, 2.8] {
-        let place = PanelPlace::Cloud { center: glam::DVec2::new(2.6, y), underside: 2.0, turned: false };
+        let place = PanelPlace::Cloud(Cloud::level(glam::DVec2::new(2.6, y), 2.0, false));
         scene.panels.push(Panel { kind: "cloud".into(), place });
     }
     scene

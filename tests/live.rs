@@ -4,8 +4,8 @@ use roomwright::findings::Findings;
 use roomwright::geometry::Polygon;
 use roomwright::hanging;
 use roomwright::progress::Progress;
-use roomwright::scene::{self, Panel, PanelPlace, Scene};
-use roomwright::study::{self, EarlyFindings, Live, MapChoice, Quantity, same_room};
+use roomwright::scene::{self, Activity, Cloud, Panel, PanelPlace, Scene};
+use roomwright::study::{self, EarlyFindings, Live, MapChoice, Quantity, same_judgement, same_room};
 use roomwright::weigh::Traced;
 
 use super::scenes::shipped;
@@ -20,7 +20,7 @@ fn attic() -> Scene {
         kind: "wall panel".into(),
         place: PanelPlace::Surface { surface: surface.into(), left, bottom, lying: false, gap: 0.05 },
     };
-    let cloud = PanelPlace::Cloud { center: glam::DVec2::new(2.4, 3.6), underside: 2.2, turned: false };
+    let cloud = PanelPlace::Cloud(Cloud::level(glam::DVec2::new(2.4, 3.6), 2.2, false));
     let panels = [flat("east", 0.8, 0.7), flat("north", 2.0, 0.6), flat("north", 3.2, 0.6), Panel { kind: "cloud".into(), place: cloud }];
     let hung = scene::with_panels(&text, &panels).unwrap_or_else(|refused| panic!("{refused}"));
     scene::read(&hung).expect("an editor's text reads").0
@@ -190,10 +190,24 @@ fn keeps_paths_only_where_they_hold() {
     assert!(!change(&|scene| scene.walls[0].material = scene.floor_material.clone()));
     assert!(!change(&|scene| scene.settings.seed += 1));
     let lower = |scene: &mut Scene| {
-        let PanelPlace::Cloud { underside, .. } = &mut scene.panels[3].place else { panic!() };
-        *underside -= 0.1;
+        let PanelPlace::Cloud(cloud) = &mut scene.panels[3].place else { panic!() };
+        cloud.underside -= 0.1;
     };
     assert!(!change(&lower), "a cloud is geometry");
+    let tilted = |scene: &mut Scene| {
+        let PanelPlace::Cloud(cloud) = &mut scene.panels[3].place else { panic!() };
+        cloud.tilt.y = 5.0;
+    };
+    assert!(!change(&tilted));
+    // What the room is for, and what must stay clear, sends no sound elsewhere.
+    let used = |scene: &mut Scene| scene.activity = Activity::Rehearsal;
+    assert!(change(&used) && change(&|scene| scene.clearances.clear()) && change(&|scene| scene.tape_tolerance.0 *= 2.0));
+    let judged = |change: &dyn Fn(&mut Scene)| {
+        let mut other = scene.clone();
+        change(&mut other);
+        same_judgement(&scene, &other)
+    };
+    assert!(judged(&|scene| scene.clearances.clear()) && !judged(&used) && !judged(&|scene| scene.tape_tolerance.0 *= 2.0));
     let first = |scene: &mut Scene| {
         scene.panels.remove(0);
     };

@@ -2,6 +2,7 @@
 
 mod classes; // every path belongs to one class: nothing depends on the order of the images, octaves decay as alone
 mod cli; // the program as it is run: output, diagnostics, exit codes, nothing written on errors
+mod cloud; // clouds tilted and of several panels: corners, body, counts, edits, refusals, sheets
 mod determinism; // same scene and seed: same bytes whatever the number of threads
 mod edit; // changes of a scene text: what was meant and nothing else
 mod engine; // the engine against itself and closed forms: derivative, hot spots, re-weighing, free path, image orders

@@ -1,6 +1,7 @@
 //! Pages, drawings and pictures: true scale, nothing overlaps, same bytes every time, whatever the names and the numbers.
 
 mod attic;
+mod marks;
 
 use expect_test::expect_file;
 use glam::DVec2;
@@ -298,39 +299,6 @@ fn polygon_with_size(svg: &str, width: f64, height: f64) -> bool {
 }
 
 #[test]
-fn exact_tape_readings() {
-    let feet = Tape::of(LengthUnit::Foot);
-    // 1 ft = 0.3048 m, 1 in = 25.4 mm by definition.
-    for (meters, text) in [
-        (0.0, "0\""),
-        (0.0254, "1\""),
-        (0.3048, "1'"),
-        (0.3048 + 0.75 * 0.0254, "1' 0 3/4\""),
-        (8.0 * 0.3048 + 2.5 * 0.0254, "8' 2 1/2\""),
-        (0.0254 / 16.0, "1/16\""),
-        (0.3048 - 0.0254 / 64.0, "1'"),
-        (-0.6096, "-2'"),
-    ] {
-        assert_eq!(feet.read(meters), text);
-    }
-    assert_eq!(Tape::of(LengthUnit::Inch).read(98.5 * 0.0254), "98 1/2\"");
-    assert_eq!(Tape::of(LengthUnit::Meter).read(2.4004), "2400");
-    assert_eq!(Tape::of(LengthUnit::Centimeter).say(0.61), "610 mm");
-}
-
-#[test]
-fn keeps_labels_apart_when_spread() {
-    let places = dimension::spread(&[0.0, 0.1, 0.2, 5.0, 5.0, 30.0], 3.0);
-    assert!(places.windows(2).all(|pair| pair[1] - pair[0] >= 3.0 - 1e-9), "{places:?}");
-    assert!((places[5] - 30.0).abs() < 1e-12, "what is alone stays");
-    let middle = places[..5].iter().sum::<f64>() / 5.0;
-    assert!((middle - 10.3 / 5.0).abs() < 1e-9, "a cluster stays around its own middle: {places:?}");
-    assert!(dimension::spread(&[], 3.0).is_empty());
-    let held = dimension::spread_within(&[0.0, 0.1, 9.9, 10.0], 3.0, (0.0, 10.0));
-    assert_eq!(held, [0.0, 3.0, 7.0, 10.0], "pushed back between the limits");
-}
-
-#[test]
 fn exact_strip_of_a_panel_across_a_right_corner() {
     let (scene, room, plan, pictures) = attic(LengthUnit::Meter);
     let hung = hung::panels(&scene, &room, &plan.placed, &pictures.panels);
@@ -381,62 +349,6 @@ fn exact_early_level_as_built() {
     assert!((level.se - se).abs() < 1e-3, "{level:?}");
     plan.after.pairs.clear();
     assert!(report::as_built::early_level(&scene, &room, &plan.after).is_none());
-}
-
-/// Colors 100 and 200 of the 256 of each scale, as in matplotlib's `_cm_listed.py` (x 255, rounded).
-#[test]
-fn published_colors_of_the_scales() {
-    let cases = [
-        (Colormap::Viridis, 100, [42, 118, 142]),
-        (Colormap::Viridis, 200, [112, 207, 87]),
-        (Colormap::Magma, 100, [137, 40, 129]),
-        (Colormap::Magma, 200, [253, 152, 105]),
-        (Colormap::Cividis, 100, [101, 104, 112]),
-        (Colormap::Cividis, 200, [196, 180, 104]),
-    ];
-    for (map, index, expected) in cases {
-        let Color(r, g, b) = map.color(f64::from(index) / 255.0);
-        for (ours, theirs) in [r, g, b].into_iter().zip(expected) {
-            // 16 anchors with straight lines between: at most 10 of 255 off (computed over all 256 when the anchors were chosen).
-            assert!(i32::from(ours).abs_diff(theirs) <= 10, "{map:?} {index}: {r} {g} {b}");
-        }
-    }
-}
-
-#[test]
-fn keeps_scales_rising_in_gray() {
-    for map in [Colormap::Viridis, Colormap::Magma, Colormap::Cividis] {
-        let gray = |index: u32| {
-            let Color(r, g, b) = map.color(f64::from(index) / 63.0);
-            0.2126 * (f64::from(r) / 255.0).powf(2.2)
-                + 0.7152 * (f64::from(g) / 255.0).powf(2.2)
-                + 0.0722 * (f64::from(b) / 255.0).powf(2.2)
-        };
-        assert!((1..64).all(|index| gray(index) > gray(index - 1)), "{map:?} is not monotonic in gray");
-    }
-}
-
-#[test]
-fn keeps_letter_widths_of_the_shipped_font() {
-    for (text, bold) in
-        [("level line 1770", false), ("Mark and hang 0123456789", true), ("6' 10 11/16\" x (%)", false), ("WAVE, quiet!", true)]
-    {
-        let weight = if bold { " font-weight=\"bold\"" } else { "" };
-        // A full stop at either end: its ink begins and ends at known bearings, so the distance of the stops is the advance between.
-        let svg = format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"900\" height=\"40\"><text x=\"0\" y=\"30\" font-size=\"20\" style=\"font-kerning:none\"{weight} \
-             font-family=\"DejaVu Sans\">.{}.</text></svg>",
-            text.replace('"', "&quot;")
-        );
-        let mut all = Vec::new();
-        texts(raster::lay_out(&svg).unwrap().root(), &mut all);
-        let mut stop = Vec::new();
-        let one = svg.replace(&format!(".{}.", text.replace('"', "&quot;")), ".");
-        texts(raster::lay_out(&one).unwrap().root(), &mut stop);
-        let laid_out = f64::from(all[0].1.width() - stop[0].1.width());
-        let ours = 20.0 * paper::text_width(&format!(".{text}"), bold);
-        assert!((laid_out - ours).abs() < 0.01 * ours, "`{text}`: laid out {laid_out}, ours {ours}");
-    }
 }
 
 #[test]
@@ -567,27 +479,6 @@ fn keeps_going_with_nothing_to_show() {
     let files = report::files(&scene, &room, &plan, &pictures);
     assert!(files.iter().any(|file| file.0 == "index.html") && !files.iter().any(|file| file.0.starts_with("sheet")));
     assert!(!report::hear_files(&scene, &room, &plan.before).is_empty());
-}
-
-#[test]
-fn keeps_marks_round() {
-    let marks = axis::Marks::round(0.0, 4.2, 6);
-    assert_eq!(marks.values(), [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]);
-    assert_eq!(axis::print(0.25, 0.25), "0.25");
-    assert_eq!(axis::print(-1e-12, 0.5), "0.0");
-    let nothing = axis::Marks::round(f64::NAN, 1.0, 5);
-    assert!(nothing.values().len() >= 2 && nothing.high > nothing.low);
-    assert_eq!((number(1.23456), number(-0.0001), number(f64::NAN)), ("1.235".to_owned(), "0".to_owned(), "0".to_owned()));
-}
-
-#[test]
-fn keeps_cut_texts_within_their_room() {
-    let letters = Lettering::new(2.7, paper::INK);
-    for room in [0.0, 3.0, 20.0, 80.0] {
-        let cut = letters.fit("left loudspeaker, 3.9 ms later, at the seat", room);
-        assert!(letters.length(&cut) <= room.max(0.0), "{cut}");
-    }
-    assert!(letters.wrap("look for cables and pipes behind the plaster", 30.0).iter().all(|line| letters.length(line) <= 30.0));
 }
 
 /// Drawings and pages as they are, so that a change of any line of them is seen. Figures are invented.

@@ -7,7 +7,7 @@ use roomwright::geometry::Polygon;
 use roomwright::hanging;
 use roomwright::room::{self, Bodies, Role, Room};
 use roomwright::scene::{
-    Activity, AirState, AngleLaw, Block, CeilingPlane, Core, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene,
+    Activity, AirState, AngleLaw, Block, CeilingPlane, Cloud, Core, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene,
     StockKind, UserMaterial, Wall,
 };
 use roomwright::settings::Settings;
@@ -320,7 +320,7 @@ fn exact_corner_panels_and_clouds() {
     scene.panels = vec![
         Panel { kind: "trap".into(), place: PanelPlace::Corner { corner: 2, bottom: 0.0 } },
         Panel { kind: "trap".into(), place: PanelPlace::Corner { corner: 2, bottom: 1.2 } },
-        Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(3.0, 2.6), underside: 2.1, turned: false } },
+        Panel { kind: "cloud".into(), place: PanelPlace::Cloud(Cloud::level(DVec2::new(3.0, 2.6), 2.1, false)) },
     ];
     let room = room::build(&scene, Bodies::Standing);
     // Across a right angle: the prism's section is a right triangle over a hypotenuse of 0.6 m.

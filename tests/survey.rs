@@ -6,7 +6,7 @@ use roomwright::findings::Survey;
 use roomwright::findings::survey::survey;
 use roomwright::hanging::{self, Hanging};
 use roomwright::room::{self, Bodies};
-use roomwright::scene::{Opening, OpeningKind, Panel, PanelPlace, Rectangle, Scene, Seat, StockKind};
+use roomwright::scene::{Cloud, Opening, OpeningKind, Panel, PanelPlace, Rectangle, Scene, Seat, StockKind};
 
 use crate::room::{attic, block, l_shape, panel_type, scene, shoebox};
 
@@ -108,7 +108,7 @@ fn exact_treated_and_exposed_area() {
         hung("flat", "wall 1", 1.6, 0.5, 0.05),
         hung("rug", "floor", 1.0, 1.0, 0.0),
         Panel { kind: "trap".into(), place: PanelPlace::Corner { corner: 2, bottom: 0.0 } },
-        Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(3.0, 2.6), underside: 2.1, turned: false } },
+        Panel { kind: "cloud".into(), place: PanelPlace::Cloud(Cloud::level(DVec2::new(3.0, 2.6), 2.1, false)) },
     ];
     let survey = surveyed(&scene);
     close(survey.treated_area_m2, 5.0 * 0.72);
@@ -159,7 +159,6 @@ fn exact_height_without_a_seat_and_under_a_cloud() {
     scene.seats = vec![Seat { name: "seat".into(), ear: DVec3::new(3.0, 2.6, 1.2), facing: DVec3::X, zone_radius: 0.3 }];
     close(surveyed(&scene).height_m, 2.4);
     scene.stock = vec![panel_type("cloud", StockKind::Cloud)];
-    scene.panels =
-        vec![Panel { kind: "cloud".into(), place: PanelPlace::Cloud { center: DVec2::new(3.0, 2.6), underside: 2.1, turned: false } }];
+    scene.panels = vec![Panel { kind: "cloud".into(), place: PanelPlace::Cloud(Cloud::level(DVec2::new(3.0, 2.6), 2.1, false)) }];
     close(surveyed(&scene).height_m, 2.1);
 }

@@ -243,19 +243,10 @@ fn judged(text: String) -> Result<Edited, Refused> {
     }
 }
 
-/// What is in the way of an edit, in one line: the first error and its hint.
-pub(crate) fn reason(error: &EditError) -> String {
-    let EditError::Refused(refused) = error else { return error.to_string() };
-    let first = refused.diagnostics.iter().find(|found| found.severity == Severity::Error);
-    first.map_or_else(String::new, |found| match &found.hint {
-        Some(hint) => format!("{} - {hint}", found.message),
-        None => found.message.clone(),
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::reason::reason;
 
     const TEXT: &str = include_str!("../scenes/attic-voice-room.toml");
 

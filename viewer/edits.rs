@@ -3,7 +3,8 @@
 use roomwright::scene::{EditError, Edited, Editor};
 
 use crate::command::Command;
-use crate::document::{Document, reason};
+use crate::document::Document;
+use crate::reason::reason;
 
 /// Whether a command would change or save the text, or leave the question of the recovery copy open.
 pub(crate) fn touches_text(command: &Command) -> bool {

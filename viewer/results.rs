@@ -12,7 +12,7 @@ use roomwright::findings::{Estimate, Findings, Survey};
 use roomwright::plan::{HotSpot, SurfaceMap};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
-use roomwright::study::{self, EarlyFindings, Landing, MapChoice, Placement, same_room};
+use roomwright::study::{self, EarlyFindings, Landing, MapChoice, Placement, same_judgement, same_room};
 
 use crate::compute::{Has, Report};
 
@@ -124,7 +124,7 @@ impl Results {
         }
         let Some(before) = before else { return };
         let bare = |scene: &Scene| Scene { panels: Vec::new(), ..scene.clone() };
-        if same_room(&bare(&before), &bare(scene)) {
+        if same_judgement(&before, scene) && same_room(&bare(&before), &bare(scene)) {
             self.bare.iter_mut().for_each(|known| known.generation = generation);
             self.bare_early.iter_mut().for_each(|known| known.generation = generation);
         }

@@ -12,8 +12,9 @@ use roomwright::study;
 
 use crate::command::{Command, NewRoom};
 use crate::compute::{Compute, Waker, Wanted};
-use crate::document::{Document, reason};
+use crate::document::Document;
 use crate::edits::{change, is_edit, touches_text};
+use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results};
 use crate::shelf::Shelf;
@@ -381,7 +382,7 @@ impl Desk<'_> {
             Command::AddPanel(panel) => {
                 let left =
                     self.document.scene().and_then(|scene| scene.stock.iter().find(|kind| kind.name == panel.kind)).map(|kind| kind.count);
-                if left == Some(0) {
+                if left.is_some_and(|left| left < panel.count()) {
                     self.refuse(command, format!("there is no \"{}\" left in stock", panel.kind));
                 } else {
                     self.edit(command);

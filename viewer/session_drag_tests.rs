@@ -270,3 +270,20 @@ fn keeps_a_question_from_leaving_a_drag_open() {
     assert!(!document(&app).is_dragged());
     assert_eq!(document(&app).text(), moved);
 }
+
+#[test]
+fn keeps_paths_and_maps_when_the_room_is_used_otherwise() {
+    let mut app = opened(&Memory::holding(FILE, &attic()));
+    wait(&mut app, |results| is_done(results) && !results.maps.is_empty());
+    let moved = Command::MoveClearance {
+        name: "swing of the door".into(),
+        region: ClearanceRegion::Space { low: DVec3::new(3.2, 0.0, 0.0), high: DVec3::new(4.0, 0.85, 2.0) },
+    };
+    for command in [Command::SetActivity(Activity::Rehearsal), moved] {
+        send(&mut app, command.clone());
+        let known = results(&app);
+        assert!(!known.maps.is_empty() && known.hot_spots.is_some(), "{command:?}: they stand until others are known");
+        wait(&mut app, |results| is_done(results) && results.early.as_ref().is_some_and(|known| results.is_fresh(known)));
+        assert_eq!(results(&app).early.as_ref().unwrap().rays, 2000, "{command:?}: no coarse trace was needed");
+    }
+}

@@ -10,8 +10,8 @@ use bevy::time::TimeUpdateStrategy;
 use roomwright::bands::Band;
 use roomwright::files::Disk;
 use roomwright::scene::{
-    Activity, Block, Clearance, ClearanceRegion, MeasuredPlane, Opening, OpeningKind, Panel, PanelPlace, PlaneShape, Rectangle, RoomSize,
-    ThingKind, with_panels,
+    Activity, Block, Clearance, ClearanceRegion, Cloud, MeasuredPlane, Opening, OpeningKind, Panel, PanelPlace, PlaneShape, Rectangle,
+    RoomSize, ThingKind, with_panels,
 };
 
 use super::*;
@@ -125,6 +125,15 @@ fn edits() -> Vec<Command> {
         Command::AddPanel(panel("north", 3.0)),
         Command::RemovePanel(0),
         Command::MovePanel { panel: 1, place: place("north", 2.3) },
+        // Hung as a cloud of two, leaning.
+        Command::MovePanel {
+            panel: 1,
+            place: PanelPlace::Cloud(Cloud {
+                tilt: DVec2::new(0.0, 10.0),
+                panels: [2, 1],
+                ..Cloud::level(DVec2::new(3.2, 3.4), 2.0, true)
+            }),
+        },
         Command::MoveSource { name: "left".into(), position: DVec3::new(1.6, 4.4, 1.2) },
         Command::MoveReceiver { name: "seat".into(), position: DVec3::new(2.4, 3.2, 1.2) },
         Command::MoveReceiver { name: "microphone".into(), position: DVec3::new(2.6, 3.5, 1.25) },

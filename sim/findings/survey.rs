@@ -17,7 +17,7 @@ use crate::bands::Band;
 use crate::geometry::Polygon;
 use crate::hanging::{self, Hanging};
 use crate::room::{self, Bodies, Role, Room, Surface};
-use crate::scene::{PanelPlace, Scene};
+use crate::scene::{Panel, PanelPlace, Scene};
 
 /// Axial modes listed for each pair of surfaces.
 const MODES_PER_PAIR: u32 = 3;
@@ -64,9 +64,10 @@ pub fn schroeder(bare: &Room) -> f64 {
 
 /// One face of each panel, m2.
 fn treated_area(scene: &Scene) -> f64 {
-    let kinds = scene.panels.iter().filter_map(|panel| scene.stock.iter().find(|kind| kind.name == panel.kind));
+    let kind = |panel: &Panel| scene.stock.iter().find(|kind| kind.name == panel.kind);
+    let faces = scene.panels.iter().filter_map(|panel| Some(f64::from(panel.count()) * kind(panel)?.size.element_product()));
     // A sum over nothing would be minus zero.
-    kinds.fold(0.0, |sum, kind| sum + kind.size.element_product())
+    faces.fold(0.0, |sum, face| sum + face)
 }
 
 /// Every face of a panel that meets air, m2.

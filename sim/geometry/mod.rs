@@ -1,9 +1,11 @@
-//! Plane geometry of the room: polygons, surface charts.
+//! Geometry of the room: polygons, surface charts, convex solids.
 
 pub mod chart;
 pub mod instructions;
 pub mod packets;
 pub mod polygon;
+pub mod solid;
 
 pub use chart::Chart;
 pub use polygon::Polygon;
+pub use solid::Solid;

@@ -1,7 +1,7 @@
 //! A panel as a solid: the space it takes where it hangs, stands or lies.
 //!
 //! Flat on a surface it is a box as deep as gap and thickness. Across a corner of inner angle `t` its back edges touch both walls
-//! `(w / 2) / sin(t / 2)` from the corner, `w` its width, and its front is its thickness before them. A cloud is a level box.
+//! `(w / 2) / sin(t / 2)` from the corner, `w` its width, and its front is its thickness before them. A cloud is a box, level or tilted.
 //!
 //! *Limits.* Corner panels are taken to close the corner behind them.
 
@@ -11,8 +11,7 @@ use glam::{DVec2, DVec3};
 
 use super::free::{EDGE_MARGIN, Free};
 use super::refusal::Refusal;
-use super::solid::Solid;
-use crate::geometry::{Chart, Polygon};
+use crate::geometry::{Chart, Polygon, Solid};
 use crate::room::Role;
 use crate::scene::{Panel, PanelPlace, PanelType, StockKind};
 
@@ -50,12 +49,13 @@ impl Free {
                 self.flat_body(surface, low, high, gap + kind.thickness)
             }
             PanelPlace::Corner { corner, bottom } => self.corner_body(*corner, *bottom, kind),
-            PanelPlace::Cloud { center, underside, turned } => {
-                let size = if *turned { kind.size } else { DVec2::new(kind.size.y, kind.size.x) };
-                let solid = Solid::turned(*center, *underside, size.extend(kind.thickness), 0.0);
-                let surface = self.facet_above(*center);
-                Ok(Body { solid, surface, span: None, front: center.extend(*underside), center: *center })
-            }
+            PanelPlace::Cloud(cloud) => Ok(Body {
+                solid: cloud.solid(kind),
+                surface: self.facet_above(cloud.center),
+                span: None,
+                front: cloud.center.extend(cloud.underside),
+                center: cloud.center,
+            }),
         }
     }
 

@@ -18,7 +18,7 @@ use super::refusal::Refusal;
 use super::{is_overhead, measure_step};
 use crate::geometry::Polygon;
 use crate::room::{Role, Room};
-use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
+use crate::scene::{Cloud, Panel, PanelPlace, PanelType, Scene, StockKind};
 
 /// Air between the top of a cloud and the ceiling, meters, where the room is high enough.
 const CLOUD_AIR: [f64; 2] = [0.10, 0.20];
@@ -260,7 +260,7 @@ impl Trial<'_> {
 
     /// Under the lowest ceiling over its footprint, with each of the usual depths of air, as high as the headroom allows.
     fn cloud_at(&mut self, center: DVec2, turned: bool) {
-        let size = if turned { self.kind.size } else { DVec2::new(self.kind.size.y, self.kind.size.x) } / 2.0;
+        let size = 0.5 * Cloud::level(center, 0.0, turned).size(self.kind);
         let corners = [DVec2::new(-1.0, -1.0), DVec2::new(1.0, -1.0), DVec2::new(-1.0, 1.0), DVec2::new(1.0, 1.0)];
         let Some(ceiling) = corners.iter().filter_map(|corner| self.free.ceiling_height(center + size * *corner)).min_by(f64::total_cmp)
         else {
@@ -275,7 +275,7 @@ impl Trial<'_> {
             heights.push((HEADROOM / unit - 1e-6).ceil() * unit);
         }
         for underside in heights {
-            self.try_place(PanelPlace::Cloud { center, underside, turned });
+            self.try_place(PanelPlace::Cloud(Cloud::level(center, underside, turned)));
         }
     }
 }

@@ -12,8 +12,7 @@ use glam::{DVec2, DVec3};
 
 use super::body::{Body, carries, holds, shadow_on};
 use super::refusal::Refusal;
-use super::solid::Solid;
-use crate::geometry::{Chart, Polygon};
+use crate::geometry::{Chart, Polygon, Solid};
 use crate::room::{Role, Room};
 use crate::scene::{ClearanceRegion, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, StockKind};
 
@@ -21,7 +20,7 @@ use crate::scene::{ClearanceRegion, OpeningKind, Panel, PanelPlace, PanelType, R
 pub const EDGE_MARGIN: f64 = 0.020;
 /// Least distance between two panels, meters.
 pub const PANEL_GAP: f64 = 0.020;
-/// Least height of the underside of a cloud over the floor, meters.
+/// Least height of the lowest edge of a cloud over the floor, meters.
 pub const HEADROOM: f64 = 2.0;
 /// Heaviest panel that is offered for a ceiling unless its type is made for it, kg.
 pub const CEILING_MASS_MAX: f64 = 10.0;
@@ -342,12 +341,12 @@ impl Free {
                 if inside && on_floor { Ok(()) } else { Err(Refusal::Edge(face.name.clone())) }
             }
             PanelPlace::Corner { .. } => Ok(()),
-            PanelPlace::Cloud { underside, .. } => {
+            PanelPlace::Cloud(_) => {
                 let (low, high) = body.solid.bounds();
                 if !holds(&self.outline, low.truncate() - EDGE_MARGIN, high.truncate() + EDGE_MARGIN) {
                     return Err(Refusal::Edge("floor".to_owned()));
                 }
-                if *underside < HEADROOM - 1e-9 { Err(Refusal::Headroom) } else { Ok(()) }
+                if low.z < HEADROOM - 1e-9 { Err(Refusal::Headroom) } else { Ok(()) }
             }
         }
     }

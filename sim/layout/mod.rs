@@ -8,18 +8,16 @@ pub mod candidates;
 pub mod free;
 pub mod refusal;
 pub mod rows;
-pub mod solid;
 
 pub use body::Body;
 pub use candidates::{Candidate, Found, candidates};
 pub use free::Free;
 pub use refusal::Refusal;
-pub use solid::Solid;
 
 use glam::DVec2;
 
 use crate::findings::Place;
-use crate::room::{Role, hung_size};
+use crate::room::Role;
 use crate::scene::{Panel, PanelPlace, PanelType};
 use crate::units::LengthUnit;
 
@@ -33,8 +31,8 @@ pub fn measure_step(unit: LengthUnit) -> f64 {
 }
 
 /// Where to measure a panel from, and its width and height as hung (meters): its lower left corner on its surface; for a corner
-/// panel on the wall left of the corner; for a cloud plumb above it on the ceiling facet over its middle, its size its own and not that of
-/// its longer outline on a slope.
+/// panel on the wall left of the corner; for a cloud plumb above its underside on the ceiling facet over its middle, its size its own and not
+/// that of its outline there, which is longer on a slope and shorter where the cloud is tilted.
 ///
 /// # Errors
 /// Its surface or corner is not in the room.
@@ -53,11 +51,11 @@ pub fn place(free: &Free, panel: &Panel, kind: &PanelType) -> Result<(Place, DVe
                 body.solid.corners().iter().filter(|&&corner| chart.height(corner).abs() < 1e-6).map(|&corner| chart.position(corner));
             (on_wall.fold(DVec2::INFINITY, DVec2::min), kind.size)
         }
-        (PanelPlace::Cloud { center, .. }, None) => {
-            let size = hung_size(kind, &panel.place);
-            let ends = [-0.5, 0.5].map(|side| chart.position(chart.plumb(*center + side * size)));
+        (PanelPlace::Cloud(cloud), None) => {
+            let size = cloud.size(kind);
+            let corners = cloud.underside_corners(kind).map(|corner| chart.position(chart.plumb(corner.truncate())));
             let along_x = chart.right.x.abs() >= chart.right.y.abs();
-            (ends[0].min(ends[1]), if along_x { size } else { DVec2::new(size.y, size.x) })
+            (corners.into_iter().fold(DVec2::INFINITY, DVec2::min), if along_x { size } else { DVec2::new(size.y, size.x) })
         }
         (_, None) => {
             let corners = body.solid.corners().iter().map(|&corner| chart.position(corner));

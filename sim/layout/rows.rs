@@ -13,7 +13,7 @@ use super::body::size_as_hung;
 use super::free::{Free, PANEL_GAP};
 use super::measure_step;
 use crate::room::Room;
-use crate::scene::{Panel, PanelPlace, PanelType, Scene};
+use crate::scene::{Cloud, Panel, PanelPlace, PanelType, Scene};
 
 /// How far tidying may move a panel unless told otherwise, meters.
 pub const TIDY_MAX: f64 = 0.15;
@@ -186,9 +186,9 @@ impl<'a> Arrangement<'a> {
                 PanelPlace::Surface { surface, left: round(left, across), bottom: round(bottom, along), lying, gap }
             }
             PanelPlace::Corner { corner, bottom } => PanelPlace::Corner { corner, bottom: round(bottom, along) },
-            PanelPlace::Cloud { center, underside, turned } => {
-                let center = DVec2::new(round(center.x, across), round(center.y, across));
-                PanelPlace::Cloud { center, underside: round(underside, along), turned }
+            PanelPlace::Cloud(cloud) => {
+                let center = DVec2::new(round(cloud.center.x, across), round(cloud.center.y, across));
+                PanelPlace::Cloud(Cloud { center, underside: round(cloud.underside, along), ..cloud })
             }
         };
         turns.into_iter().map(|turn| Panel { kind: panel.kind.clone(), place: place(turn) }).collect()

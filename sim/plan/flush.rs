@@ -7,14 +7,14 @@
 
 use std::sync::RwLock;
 
-use glam::DVec2;
+use glam::{DVec2, DVec3};
 
 use crate::absorbers::Finish;
 use crate::geometry::Polygon;
 use crate::hanging::{self, Hanging, Patch};
 use crate::room::bodies::is_patch;
 use crate::room::{Role, Room, panel_finish};
-use crate::scene::{Panel, PanelPlace, PanelType, Scene};
+use crate::scene::{Cloud, Panel, PanelPlace, PanelType, Scene};
 use crate::weigh::Linings;
 
 /// Air behind a cloud counts up to this, meters.
@@ -85,7 +85,7 @@ impl<'a> Flush<'a> {
         match panel.place {
             PanelPlace::Surface { gap, .. } => self.flat(panel, gap),
             PanelPlace::Corner { corner, bottom } => self.corner(kind, corner, bottom),
-            PanelPlace::Cloud { center, underside, turned } => self.cloud(kind, center, underside, turned),
+            PanelPlace::Cloud(cloud) => self.cloud(kind, &cloud),
         }
     }
 
@@ -154,18 +154,16 @@ impl<'a> Flush<'a> {
         covers
     }
 
-    fn cloud(&self, kind: &PanelType, center: DVec2, underside: f64, turned: bool) -> Vec<Cover> {
-        let half = 0.5 * if turned { kind.size } else { DVec2::new(kind.size.y, kind.size.x) };
+    fn cloud(&self, kind: &PanelType, cloud: &Cloud) -> Vec<Cover> {
         let mut covers = Vec::new();
         for (surface, face) in self.room.surfaces.iter().enumerate() {
             let Role::Ceiling(plane) = face.role else { continue };
             let height = |point: DVec2| self.scene.ceiling[plane].height_at(point);
             // The outline of the cloud, thrown straight up onto the facet's plane. Seen from below it turns the other way round.
-            let corners = [(-1.0, -1.0), (-1.0, 1.0), (1.0, 1.0), (1.0, -1.0)].map(|(x, y)| {
-                let point = center + half * DVec2::new(x, y);
-                face.chart.position(point.extend(height(point)))
-            });
-            let gap = (height(center) - underside - kind.thickness).clamp(0.0, CLOUD_AIR_MAX);
+            let mut corners = cloud.underside_corners(kind).map(DVec3::truncate);
+            corners.reverse();
+            let corners = corners.map(|corner| face.chart.position(corner.extend(height(corner))));
+            let gap = (height(cloud.center) - cloud.underside - kind.thickness).clamp(0.0, CLOUD_AIR_MAX);
             let regions = Polygon::new(corners.to_vec()).intersection(&face.outline);
             covers.extend(regions.into_iter().filter(|region| region.area() > 1e-6).map(|region| Cover { surface, region, gap }));
         }

@@ -2,6 +2,8 @@
 //!
 //! *Limits.* Common safety practice, not a code; it cannot know the building.
 
+use crate::units::POUND_KG;
+
 /// What this piece of work brings with it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Hazards {
@@ -60,8 +62,7 @@ fn before_drilling(hazards: Hazards) -> Vec<String> {
         lines.push("Corner panels touch both walls: each has its own sheet; look for cables in both.".to_owned());
     }
     let mass = hazards.heaviest_kg.filter(|mass| mass.is_finite()).map_or_else(String::new, |mass| {
-        // 1 lb = 0.45359237 kg, exact (1959; from memory).
-        let pounds = if hazards.pounds { format!(" ({:.0} lb)", mass / 0.453_592_37) } else { String::new() };
+        let pounds = if hazards.pounds { format!(" ({:.0} lb)", mass / POUND_KG) } else { String::new() };
         format!("; the heaviest panel weighs about {mass:.1} kg{pounds}")
     });
     lines.push(format!("Ladder on level ground, somebody at its foot; two people lift{mass}. Fixings rated for the wall you have."));

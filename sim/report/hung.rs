@@ -1,7 +1,7 @@
 //! What hangs where, as a drawing needs it: every panel on the surface or surfaces that it touches, and as a shape in the room.
 //!
 //! A panel across a corner touches two walls: on each it takes the strip `w / (2 sin(a / 2))` wide beside the corner, `w` its width and
-//! `a` the angle between the walls, the legs of the isosceles triangle it closes. A cloud is thrown straight up onto the ceiling.
+//! `a` the angle between the walls, the legs of the isosceles triangle it closes. The underside of a cloud is thrown straight up onto the ceiling.
 //!
 //! *Limits.* Panels of unknown type or on unknown surfaces, which a checked scene does not have, are left out.
 
@@ -9,6 +9,7 @@ use glam::{DVec2, DVec3};
 
 use crate::plan::Placed;
 use crate::room::{Role, Room, hung_size};
+use crate::scene::cloud::Lean;
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};
 
 /// One panel on one surface.
@@ -47,10 +48,14 @@ pub enum How {
         /// Index of the other wall among the room's surfaces.
         other: usize,
     },
-    /// Below the ceiling, underside at this height over the floor (meters).
+    /// Below the ceiling.
     Cloud {
-        /// Height of the underside over the floor, meters.
+        /// Height of the middle of the underside over the floor, meters.
         underside: f64,
+        /// How it leans; `None` where it hangs level.
+        lean: Option<Lean>,
+        /// How many panels side by side along x and along y.
+        panels: [u32; 2],
     },
 }
 
@@ -59,6 +64,19 @@ impl Hung {
     #[must_use]
     pub fn low(&self) -> DVec2 {
         self.outline.iter().copied().reduce(DVec2::min).unwrap_or(DVec2::ZERO)
+    }
+
+    /// Of a tilted cloud the lower and the higher edge of its underside: the middle of each, and its height over the floor; meters.
+    #[must_use]
+    pub fn edges(&self) -> Option<[(DVec3, f64); 2]> {
+        let How::Cloud { lean: Some(lean), .. } = self.how else { return None };
+        // Corners go round from the lowest x and y.
+        let ends = if lean.axis == 0 { [[3, 0], [1, 2]] } else { [[0, 1], [2, 3]] };
+        let mut edges = ends.map(|[a, b]| 0.5 * (self.front[a] + self.front[b])).map(|middle| (middle, middle.z));
+        if edges[0].1 > edges[1].1 {
+            edges.reverse();
+        }
+        Some(edges)
     }
 
     /// Upper right corner of its outline on the chart, meters.
@@ -107,19 +125,18 @@ fn hang(all: &mut Vec<Hung>, scene: &Scene, room: &Room, kind: &PanelType, numbe
         PanelPlace::Corner { corner, bottom } => corner_panel(room, scene, *corner, *bottom, kind.size, |index, outline, how, front| {
             all.push(hung(index, outline, kind.size, how, front));
         }),
-        PanelPlace::Cloud { center, underside, .. } => {
-            let size = hung_size(kind, &panel.place);
-            let corners = rectangle(*center - 0.5 * size, size);
-            let Some(index) = ceiling_over(room, *center) else { return };
+        PanelPlace::Cloud(cloud) => {
+            let (size, front) = (cloud.size(kind), cloud.underside_corners(kind));
+            let Some(index) = ceiling_over(room, cloud.center) else { return };
             let chart = room.surfaces[index].chart;
-            let mut outline: Vec<DVec2> = corners.iter().map(|corner| chart.position(chart.plumb(*corner))).collect();
+            let mut outline = front.map(|corner| chart.position(chart.plumb(corner.truncate()))).to_vec();
             // A chart seen from below turns the corners round.
             outline.reverse();
-            let front = corners.iter().map(|corner| corner.extend(*underside)).collect();
-            // Its own size, not that of its shadow on a slope.
+            // Its own size, not that of its shadow.
             let across = chart.right.truncate().abs();
             let on_chart = if across.x >= across.y { size } else { DVec2::new(size.y, size.x) };
-            all.push(hung(index, outline, on_chart, How::Cloud { underside: *underside }, front));
+            let how = How::Cloud { underside: cloud.underside, lean: cloud.lean(kind), panels: cloud.panels };
+            all.push(hung(index, outline, on_chart, how, front.to_vec()));
         }
     }
 }

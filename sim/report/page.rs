@@ -315,7 +315,7 @@ fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape)
                 Some(How::Flat { gap }) if tape.mark(gap) > 0 => format!("gap {}", tape.say(gap)),
                 Some(How::Flat { .. }) => "flush".to_owned(),
                 Some(How::Corner { .. }) => "across the corner".to_owned(),
-                Some(How::Cloud { underside }) => format!("underside {} over the floor", tape.say(underside)),
+                Some(How::Cloud { underside, .. }) => format!("underside {} over the floor", tape.say(underside)),
                 None => escape(&panel.mount),
             };
             vec![

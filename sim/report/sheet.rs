@@ -4,10 +4,11 @@
 //!
 //! *Limits.* Measures are those of the scene: what a tape says on the day wins. Cautions defer to local codes and are not complete.
 
-use glam::DVec2;
+use glam::{DVec2, DVec3};
 
 use crate::plan::HotSpot;
 use crate::room::{Role, Room};
+use crate::scene::cloud::Lean;
 use crate::scene::{Core, PanelType, Scene};
 
 use super::caution;
@@ -119,6 +120,7 @@ pub fn svg(job: Job<'_>, index: usize) -> String {
     }
     // What hangs over another is drawn over it; numbers last, where nothing covers their panel.
     for (index, panel) in hung.iter().enumerate() {
+        draw_lean(&mut page, &view, panel, tape);
         name_panel(&mut page, &view, panel, &hung[index + 1..], tape);
     }
     draw_chains(&mut page, &view, &hung, tape, format, &origin);
@@ -255,7 +257,13 @@ fn how_lines(panel: &Hung, tape: Tape) -> Vec<String> {
         How::Flat { gap } if tape.mark(gap) == 0 => vec![thickness, "flush".to_owned()],
         How::Flat { gap } => vec![thickness, format!("gap {}", tape.read(gap))],
         How::Corner { .. } => vec!["corner".to_owned()],
-        How::Cloud { underside } => vec!["cloud".to_owned(), format!("underside {}", tape.read(underside))],
+        How::Cloud { underside, lean, panels: [1, 1] } => {
+            vec![cloud_word(lean), format!("underside {}", middle_words(underside, lean, tape))]
+        }
+        How::Cloud { underside, lean, panels: [x, y] } => {
+            let side_by_side = format!("{}, {} panels", cloud_word(lean), x * y);
+            vec![side_by_side, format!("underside {}", middle_words(underside, lean, tape))]
+        }
     }
 }
 
@@ -265,7 +273,43 @@ fn how_line(job: Job<'_>, panel: &Hung, tape: Tape) -> String {
         How::Flat { gap } if tape.mark(gap) == 0 => format!("{}, flush", tape.say(panel.thickness)),
         How::Flat { gap } => format!("{}, gap {}", tape.say(panel.thickness), tape.read(gap)),
         How::Corner { other, .. } => format!("corner to {}", job.room.surfaces[other].name),
-        How::Cloud { underside } => format!("underside {}", tape.read(underside)),
+        How::Cloud { underside, lean: None, .. } => format!("underside {}", tape.read(underside)),
+        How::Cloud { lean: Some(Lean { edges: [one, other], .. }), .. } => {
+            format!("edges {} and {}", tape.read(one.min(other)), tape.read(one.max(other)))
+        }
+    }
+}
+
+fn cloud_word(lean: Option<Lean>) -> String {
+    if lean.is_some() { "tilted cloud" } else { "cloud" }.to_owned()
+}
+
+/// Height of the middle of a cloud's underside; where that is all of it, without saying so.
+fn middle_words(underside: f64, lean: Option<Lean>, tape: Tape) -> String {
+    if lean.is_some() { format!("{} at its middle", tape.read(underside)) } else { tape.read(underside) }
+}
+
+/// Of a tilted cloud the heights of its two edges, each inside its edge, and an arrow up the slope between them.
+fn draw_lean(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, tape: Tape) {
+    let Some(edges) = panel.edges() else { return };
+    let chart = view.surface.chart;
+    let on_paper = |point: DVec3| view.paper(chart.position(chart.plumb(point.truncate())));
+    let [low, high] = edges.map(|(middle, _)| on_paper(middle));
+    let Some(uphill) = (high - low).try_normalize() else { return };
+    let small = Lettering::new(2.2, paper::INK).middle().rim(paper::PANEL);
+    let mut length = 0.0_f64;
+    for ((_, height), (at, inward)) in edges.into_iter().zip([(low, uphill), (high, -uphill)]) {
+        let text = format!("edge {}", tape.read(height));
+        // Its letters lie inside the edge, whichever way that runs on the paper.
+        let reach = 1.0 + 0.5 * small.length(&text) * inward.x.abs() + 1.1 * inward.y.abs();
+        length = length.max(2.0 * reach);
+        let places = [0.0, 2.4, -2.0 * reach].map(|more| at + inward * (reach + more) + DVec2::new(0.0, 0.8));
+        page.text_where_free(&places, &text, small);
+    }
+    // Beside the number in the middle, uphill.
+    let (from, to) = (low.lerp(high, 0.5) + uphill * 4.0, high - uphill * (length + 0.6));
+    if (to - from).dot(uphill) > 2.0 {
+        page.arrow(from, to, paper::SOFT, 0.2);
     }
 }
 

@@ -111,7 +111,7 @@ pub fn draw(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape) 
     // From where to measure stays whole; a long name of the room gives way.
     let text = quiet.fit(&job.scene.name, width - quiet.length(&text)) + &text;
     page.text(DVec2::new(MARGIN, 17.4), &quiet.fit(text.trim_start_matches(", "), width), quiet);
-    let notes = overhangs(job, view, tape) + &level_clouds(job, view);
+    let notes = overhangs(job, view, tape) + &plumb_clouds(job, view);
     let check = check_line(&view.surface.outline, tape, quiet, width - quiet.length(&notes)) + &notes;
     page.text(DVec2::new(MARGIN, 22.4), &quiet.fit(&check, width), quiet);
 }
@@ -130,11 +130,20 @@ fn overhangs(job: Job<'_>, view: &Elevation<'_>, tape: Tape) -> String {
     text
 }
 
-/// That a cloud below a slope hangs level, so that its outline on the slope is longer than it is.
-fn level_clouds(job: Job<'_>, view: &Elevation<'_>) -> String {
+/// That a cloud below a slope hangs level or another one tilts, so that its outline on the surface is not its own size.
+fn plumb_clouds(job: Job<'_>, view: &Elevation<'_>) -> String {
     let is_sloped = view.surface.chart.normal.z.abs() < 0.9999;
-    let mut clouds = job.hung.iter().filter(|panel| panel.surface == view.index && matches!(panel.how, How::Cloud { .. }));
-    if is_sloped && clouds.next().is_some() { "; a cloud hangs level, marked plumb above it".to_owned() } else { String::new() }
+    let (mut hangs_level, mut tilts) = (false, false);
+    for panel in job.hung.iter().filter(|panel| panel.surface == view.index) {
+        if let How::Cloud { lean, .. } = panel.how {
+            (hangs_level, tilts) = (hangs_level || lean.is_none(), tilts || lean.is_some());
+        }
+    }
+    match (is_sloped && hangs_level, tilts) {
+        (_, true) => "; a tilted cloud is marked plumb above its underside, shorter than it is".to_owned(),
+        (true, false) => "; a cloud hangs level, marked plumb above it".to_owned(),
+        (false, false) => String::new(),
+    }
 }
 
 /// Sides and diagonals, to find out whether the surface is what the scene says; as many diagonals as `room` mm hold.

@@ -128,8 +128,8 @@ fn panel_body<'a>(scene: &Scene, shell: &[Surface], bodies: Bodies, kind: &'a Pa
             Some(frame.body(&name, role, &FLAT, Spec::Panel { kind, gap }, hung))
         }
         PanelPlace::Corner { corner, bottom } => corner_body(scene, kind, &name, role, corner, bottom),
-        PanelPlace::Cloud { center, underside, .. } => {
-            let frame = Frame::upright(center, underside, size.extend(kind.thickness), 0.0);
+        PanelPlace::Cloud(cloud) => {
+            let frame = Frame::on(&cloud.chart(), -0.5 * size, size.extend(kind.thickness));
             Some(frame.body(&name, role, &CLOUD, Spec::Panel { kind, gap: 0.0 }, false))
         }
     }

@@ -270,13 +270,13 @@ pub struct Receiver {
     pub pattern: Pattern,
 }
 
-/// Width and height of a panel as it hangs in its chart, meters; for a cloud its extent along x and y.
+/// Width and height of a panel as it hangs in its chart, meters; for a cloud its extent along x and y before it is tilted.
 #[must_use]
 pub fn hung_size(kind: &PanelType, place: &PanelPlace) -> DVec2 {
     let lies = match *place {
         PanelPlace::Surface { lying, .. } => lying,
         PanelPlace::Corner { .. } => false,
-        PanelPlace::Cloud { turned, .. } => !turned,
+        PanelPlace::Cloud(cloud) => return cloud.size(kind),
     };
     if lies { DVec2::new(kind.size.y, kind.size.x) } else { kind.size }
 }

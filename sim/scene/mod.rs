@@ -8,6 +8,7 @@
 //! *Limits.* Walls are upright, the floor is level, a scene is one room.
 
 mod check;
+pub mod cloud;
 pub mod diagnostic;
 pub mod edit;
 pub mod print;
@@ -22,6 +23,7 @@ use glam::{DVec2, DVec3};
 /// Every key of a scene text, explained; itself a scene.
 pub const FORMAT: &str = include_str!("format.toml");
 
+pub use self::cloud::Cloud;
 pub use self::diagnostic::{Diagnostic, Severity};
 pub use self::edit::ceiling::{MeasuredPlane, PlaneShape};
 pub use self::edit::things::ThingKind;
@@ -332,15 +334,27 @@ pub enum PanelPlace {
         /// Height of its lower edge over the floor, meters.
         bottom: f64,
     },
-    /// Hanging flat below the ceiling.
-    Cloud {
-        /// Middle on the floor plan, meters.
-        center: DVec2,
-        /// Height of its underside over the floor, meters.
-        underside: f64,
-        /// Its longer side along y rather than x.
-        turned: bool,
-    },
+    /// Hanging below the ceiling, alone or side by side with others of its type.
+    Cloud(Cloud),
+}
+
+impl Panel {
+    /// How many pieces of its type it takes: a cloud may be made of several.
+    #[must_use]
+    pub fn count(&self) -> u32 {
+        self.place.count()
+    }
+}
+
+impl PanelPlace {
+    /// How many pieces of its type hang there: a cloud may be made of several.
+    #[must_use]
+    pub fn count(&self) -> u32 {
+        match self {
+            Self::Surface { .. } | Self::Corner { .. } => 1,
+            Self::Cloud(cloud) => cloud.count(),
+        }
+    }
 }
 
 /// A type of panel and how many there are.

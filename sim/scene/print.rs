@@ -54,10 +54,13 @@ pub(super) fn panel_keys(scene: &Scene, panel: &Panel) -> Vec<(&'static str, Val
             keys.push(("corner", Value::Array(walls.into_iter().collect())));
             keys.push(("bottom", length(*bottom)));
         }
-        PanelPlace::Cloud { center, underside, turned } => {
-            keys.push(("center", Value::Array([center.x, center.y].map(length).into_iter().collect::<Array>())));
-            keys.push(("underside", length(*underside)));
-            keys.extend(turned.then_some(("turned", true.into())));
+        PanelPlace::Cloud(cloud) => {
+            let list = |values: [Value; 2]| Value::Array(values.into_iter().collect::<Array>());
+            keys.push(("center", list(cloud.center.to_array().map(length))));
+            keys.push(("underside", length(cloud.underside)));
+            keys.extend(cloud.turned.then_some(("turned", true.into())));
+            keys.extend((cloud.tilt != DVec2::ZERO).then(|| ("tilt", list(cloud.tilt.to_array().map(number_value)))));
+            keys.extend((cloud.panels != [1, 1]).then(|| ("panels", list(cloud.panels.map(|count| i64::from(count).into())))));
         }
     }
     keys

@@ -19,6 +19,7 @@ use crate::plan::search::{Goal, early_gain, early_level};
 use crate::progress::{Cancelled, Progress};
 use crate::room::{Bodies, Room, bodies};
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};
+use crate::units::LengthUnit;
 use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use crate::weigh::{Linings, Traced};
 
@@ -53,17 +54,38 @@ pub struct EarlyPair {
     pub point_m: [f64; 3],
 }
 
-/// Whether paths traced for one scene hold for the other: they differ in nothing but flat panels and what does not sound.
+/// Whether paths traced for one scene hold for the other: they differ in nothing but flat panels, what does not sound, and what the room is
+/// for and judged by.
 #[must_use]
 pub fn same_room(traced: &Scene, other: &Scene) -> bool {
     let bare = |scene: &Scene| Scene {
         name: String::new(),
         question: None,
+        unit: LengthUnit::Meter,
         panels: Vec::new(),
+        clearances: Vec::new(),
         stock: scene.stock.iter().map(|kind| PanelType { count: 0, price: None, mass: None, ..kind.clone() }).collect(),
-        ..scene.clone()
+        ..judged_as(scene, traced)
     };
     bodies_of(traced) == bodies_of(other) && bare(traced) == bare(other)
+}
+
+/// Whether findings of one scene hold for another in the same room, hung alike: both are for the same use, judged by the same levels and
+/// measured by the same tape.
+#[must_use]
+pub fn same_judgement(one: &Scene, other: &Scene) -> bool {
+    judged_as(one, other) == *one
+}
+
+/// A scene for the use of another, with its levels and its tape.
+fn judged_as(scene: &Scene, other: &Scene) -> Scene {
+    Scene {
+        activity: other.activity,
+        noise_level: other.noise_level,
+        speech_level: other.speech_level,
+        tape_tolerance: other.tape_tolerance,
+        ..scene.clone()
+    }
 }
 
 /// The panels that are bodies of the room, by their number: faces of the room point to them.

@@ -6,7 +6,7 @@ pub mod maps;
 
 pub use crate::weigh::landing::Landing;
 pub use landing::landing;
-pub use live::{EarlyFindings, EarlyPair, Live, same_room};
+pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
 
 use crate::findings::judge::judge;

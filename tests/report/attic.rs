@@ -10,7 +10,7 @@ use roomwright::findings::{
 use roomwright::plan::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 use roomwright::room::{Bodies, Room, build};
 use roomwright::scene::{
-    Activity, AirState, AngleLaw, Block, CeilingPlane, Clearance, ClearanceRegion, Core, Microphone, Opening, OpeningKind, Panel,
+    Activity, AirState, AngleLaw, Block, CeilingPlane, Clearance, ClearanceRegion, Cloud, Core, Microphone, Opening, OpeningKind, Panel,
     PanelPlace, PanelType, Rectangle, Scene, Seat, Source, SourceKind, StockKind, UserMaterial, Wall,
 };
 use roomwright::settings::Settings;
@@ -329,7 +329,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         ("flat 50", on("east", 1.6, 0.55, false, 0.0), "hot spot"),
         ("deep 100", on("slope", 3.4, 0.7, false, 0.05), "hot spot"),
         ("deep 100", on("slope", 4.1, 0.7, false, 0.05), "hot spot"),
-        ("cloud 80", PanelPlace::Cloud { center: DVec2::new(2.9, 3.9), underside: 2.15, turned: true }, "hot spot"),
+        ("cloud 80", PanelPlace::Cloud(Cloud::level(DVec2::new(2.9, 3.9), 2.15, true)), "hot spot"),
         ("corner stack", PanelPlace::Corner { corner: 2, bottom: 0.2 }, "corner"),
         ("corner stack", PanelPlace::Corner { corner: 1, bottom: 0.2 }, "corner"),
         ("flat 50", on("north", 0.5, 0.15, true, 0.0), "decay"),
@@ -351,7 +351,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
                     (surface.clone(), *left, *bottom, "flat", if *lying { [size.y, size.x] } else { [size.x, size.y] })
                 }
                 PanelPlace::Corner { corner, bottom } => (scene.walls[*corner].name.clone(), 4.776, *bottom, "corner", size.to_array()),
-                PanelPlace::Cloud { .. } => ("ceiling".to_owned(), 0.4, 0.4, "cloud", size.to_array()),
+                PanelPlace::Cloud(_) => ("ceiling".to_owned(), 0.4, 0.4, "cloud", size.to_array()),
             };
             Placed {
                 number: index as u32 + 1,

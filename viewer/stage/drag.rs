@@ -16,6 +16,7 @@ use roomwright::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
 use roomwright::units::Length;
 
 use super::camera::{Lens, Sight};
+use super::handle::{Handle, Pull};
 use super::picking::{OnSurface, surface_along};
 use super::snap::{Around, Line, Span, snapped};
 use super::thing::{Spot, goes_on, moved, placed, size_on_surface, spot, stands, upward_hold, usual_place};
@@ -62,6 +63,8 @@ enum Hold {
     Across(f64),
     /// In space: where it was, where the hand took it, and how.
     At { start: DVec3, anchor: DVec3, is_upright: bool },
+    /// By a handle.
+    By(Pull),
 }
 
 /// A thing in the hand.
@@ -95,7 +98,7 @@ pub(super) struct Meant {
 }
 
 /// Where a line of sight meets a plane, before the eye.
-fn meet(sight: &Sight, at: Vec2, through: DVec3, normal: DVec3) -> Option<DVec3> {
+pub(super) fn meet(sight: &Sight, at: Vec2, through: DVec3, normal: DVec3) -> Option<DVec3> {
     let (from, way) = sight.ray(at);
     let fall = way.dot(normal);
     let distance = if fall.abs() < 1e-6 { f64::INFINITY } else { (through - from).dot(normal) / fall };
@@ -103,14 +106,14 @@ fn meet(sight: &Sight, at: Vec2, through: DVec3, normal: DVec3) -> Option<DVec3>
 }
 
 /// The plane through a point in which the hand moves: its normal. `None` seen straight from above, where no height shows.
-fn plane(sight: &Sight, is_upright: bool) -> Option<DVec3> {
+pub(super) fn plane(sight: &Sight, is_upright: bool) -> Option<DVec3> {
     let forward = sight.pose.forward;
     let is_level = !is_upright && forward.z.abs() >= EDGE_ON;
     if is_level { Some(DVec3::Z) } else { forward.with_z(0.0).try_normalize().filter(|_| forward.z.abs() < 0.995) }
 }
 
 /// A measure on the steps of the tape, unless it did not change.
-fn on_tape(now: f64, start: f64, step: f64) -> f64 {
+pub(super) fn on_tape(now: f64, start: f64, step: f64) -> f64 {
     if (now - start).abs() < 0.5 * step { start } else { (now / step).round() * step }
 }
 
@@ -136,6 +139,20 @@ impl Grip {
             Spot::At(start) => Self::in_space(desk, at, *start, point, held.is_upright)?,
         };
         Some(Self { thing, start: Some(start), hold, fresh: None })
+    }
+
+    /// Takes hold of a handle of the chosen cloud.
+    pub(super) fn pull(desk: &Desk<'_>, chosen: Option<Thing>, handle: Handle, at: Vec2) -> Option<Self> {
+        let pull = Pull::take(desk, chosen, handle, at)?;
+        Some(Self { thing: pull.thing(), start: None, hold: Hold::By(pull), fresh: None })
+    }
+
+    /// The handle that is held.
+    pub(super) fn handle(&self) -> Option<Handle> {
+        match &self.hold {
+            Hold::By(pull) => Some(pull.handle()),
+            _ => None,
+        }
     }
 
     fn in_space(desk: &Desk<'_>, at: Vec2, start: DVec3, near: DVec3, is_upright: bool) -> Option<Hold> {
@@ -173,6 +190,7 @@ impl Grip {
         let (to, guides) = match &self.hold {
             Hold::On(hand) => self.on_surface(desk, at, *hand, held)?,
             Hold::Across(hand) => (self.across(desk, at, *hand)?, Vec::new()),
+            Hold::By(pull) => return pull.meant(desk, at),
             Hold::At { start, anchor, is_upright } => (Spot::At(in_room(desk, at, *start, *anchor, *is_upright)?), Vec::new()),
         };
         // A hand that lies on a thing means nothing yet.
@@ -326,7 +344,7 @@ fn around(desk: &Desk<'_>, but: Thing, surface: &str, reach: f64) -> Around {
         _ => None,
     };
     let outlines = desk.room.named(surface).map(|(_, found)| found.outline.bounds());
-    let ends = outlines.fold([f64::INFINITY, f64::NEG_INFINITY], |ends, (low, high)| [ends[0].min(low.x), ends[1].max(high.x)]);
+    let ends = outlines.fold([DVec2::INFINITY, DVec2::NEG_INFINITY], |ends, (low, high)| [ends[0].min(low), ends[1].max(high)]);
     let here = desk.spots.iter().filter(|spot| spot.center.surface == surface);
     Around {
         panels: (0..scene.panels.len()).filter_map(|index| on(Thing::Panel(index))).collect(),
@@ -342,7 +360,7 @@ fn around(desk: &Desk<'_>, but: Thing, surface: &str, reach: f64) -> Around {
 fn guide(scene: &Scene, chart: &Chart, depth: f64, line: &super::snap::Guide) -> Guide {
     let print = |meters: f64| Length(meters).print(scene.unit);
     let words = match line.line {
-        Line::Gap => print(line.to.x - line.from.x),
+        Line::Gap => print(line.from.distance(line.to)),
         Line::Level => format!("level, {}", print(line.from.y)),
         // Said once, at the line that lies.
         Line::Spot if line.from.y == line.to.y => "middle of the hot spot".to_owned(),

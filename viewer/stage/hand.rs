@@ -16,7 +16,8 @@ use roomwright::study;
 
 use super::camera::Sight;
 use super::drag::{self, Desk, Grip, Guide, Held, Meant};
-use super::{control, picking, thing};
+use super::handle::Handle;
+use super::{control, handle, picking, thing};
 use crate::command::Command;
 use crate::document::Document;
 use crate::results::Results;
@@ -25,11 +26,16 @@ use crate::view::{Thing, View};
 /// How far an arrow key moves what is chosen, meters; and with Shift.
 const NUDGE: [f64; 2] = [0.010, 0.100];
 
+/// How far an arrow key with Ctrl tilts a cloud that is chosen, degrees; and with Shift.
+const TILT: [f64; 2] = [1.0, 5.0];
+
 /// What the hand does, as far as it is drawn.
 #[derive(Clone, Debug, Default, PartialEq, Resource)]
 pub(super) struct Hand {
     /// What the pointer could take hold of.
     pub(super) pointed: Option<Thing>,
+    /// The handle of the chosen cloud that is pointed at or held.
+    pub(super) handle: Option<Handle>,
     /// What is dragged.
     pub(super) dragged: Option<Thing>,
     /// Whether a press that began on a thing lasts.
@@ -104,6 +110,11 @@ impl Senses<'_, '_> {
         Some((grip, meant))
     }
 
+    /// The handle of the chosen cloud under the pointer; not while panels are hung by hand.
+    fn handle_at(&self, desk: &Desk<'_>, at: Vec2) -> Option<Handle> {
+        handle::under(desk.scene, self.view.chosen.filter(|_| !self.view.hanging), desk.sight, at)
+    }
+
     fn thing_at(&self, desk: &Desk<'_>, at: Vec2) -> Option<(Thing, DVec3)> {
         picking::thing_at(desk.scene, desk.room, self.view.camera, desk.sight, at)
     }
@@ -162,6 +173,9 @@ fn taken(senses: &Senses<'_, '_>, at: Vec2, is_from_list: bool, commands: &mut M
         commands.write(Command::BeginDrag);
         return Some(press(grip, true));
     }
+    if let Some(handle) = senses.handle_at(&desk, at).filter(|_| !is_from_list) {
+        return Grip::pull(&desk, senses.view.chosen, handle, at).map(|grip| press(grip, false));
+    }
     let (thing, point) = senses.thing_at(&desk, at).filter(|_| !is_from_list)?;
     Grip::take(&desk, thing, at, point, senses.held()).map(|grip| press(grip, false))
 }
@@ -171,6 +185,8 @@ fn point_at(senses: &Senses<'_, '_>, at: Vec2, next: &mut Hand) {
     let Some(desk) = senses.desk(senses.spots()) else { return };
     if let Some((_, meant)) = senses.stock_panel(&desk, at) {
         (next.offered, next.guides) = (Some(meant.command), meant.guides);
+    } else if let Some(handle) = senses.handle_at(&desk, at) {
+        (next.handle, next.pointed) = (Some(handle), senses.view.chosen);
     } else {
         next.pointed = senses.thing_at(&desk, at).map(|(thing, _)| thing);
     }
@@ -184,7 +200,7 @@ fn drag_on(senses: &Senses<'_, '_>, press: &mut Press, at: Vec2, next: &mut Hand
         press.is_drag = true;
         commands.write_batch([Command::BeginDrag, Command::Choose(Some(thing))]);
     }
-    next.pointed = Some(thing);
+    (next.pointed, next.handle) = (Some(thing), press.grip.handle());
     if !press.is_drag {
         return;
     }
@@ -207,12 +223,14 @@ fn released(senses: &Senses<'_, '_>, press: &Press, commands: &mut MessageWriter
         if press.is_from_list {
             commands.write(Command::HangByHand(false));
         }
-    } else if let Some(desk) = senses.desk(&press.spots) {
+    } else if press.grip.handle().is_none()
+        && let Some(desk) = senses.desk(&press.spots)
+    {
         commands.write_batch(picking::clicked(desk.scene, desk.room, &senses.view, &senses.results, &senses.sight, press.start));
     }
 }
 
-/// Keys that move and turn what is chosen: arrows, `PageUp` and `PageDown`, R. All moves while a key is held are one step of undo.
+/// Keys that move and turn what is chosen: arrows, with Ctrl tilting a cloud, `PageUp` and `PageDown`, R. All moves while a key is held are one step of undo.
 pub(super) fn nudge(
     mut is_held: Local<bool>,
     senses: Senses<'_, '_>,
@@ -244,7 +262,10 @@ pub(super) fn nudge(
             commands.write_batch(thing::turned(desk.scene, panel));
         }
         let Some((_, arrow, rise)) = ways.into_iter().find(|(key, ..)| *key == input.key_code) else { continue };
-        let Some(command) = drag::nudged(desk.scene, desk.sight, thing, arrow * step, rise * step) else { continue };
+        let nudged = || drag::nudged(desk.scene, desk.sight, thing, arrow * step, rise * step);
+        let tilts = senses.held().is_upright && arrow != DVec2::ZERO;
+        let leaned = || handle::leaned(desk.scene, desk.sight, thing, arrow, TILT[usize::from(senses.held().is_free)]);
+        let Some(command) = (if tilts { leaned() } else { None }).or_else(nudged) else { continue };
         if !*is_held {
             commands.write(Command::BeginDrag);
             *is_held = true;

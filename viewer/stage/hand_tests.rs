@@ -6,7 +6,7 @@ use bevy::render::RenderPlugin;
 use bevy::render::settings::WgpuSettings;
 use bevy::window::{CursorMoved, WindowEvent, WindowResolution};
 use bevy::winit::WinitPlugin;
-use roomwright::scene::{Panel, PanelPlace, Scene, with_panels};
+use roomwright::scene::{Cloud, Panel, PanelPlace, Scene, with_panels};
 
 use super::super::camera::Rig;
 use super::super::ink::{self, Pen};
@@ -117,6 +117,30 @@ impl Stand {
         let (key_code, logical_key, window) = (KeyCode::ShiftLeft, Key::Shift, self.window);
         self.send(KeyboardInput { key_code, logical_key, state: ButtonState::Pressed, text: None, repeat: false, window });
         self.app.update();
+    }
+
+    /// Two clouds in the attic, one of them hung, chosen: `left` more in stock.
+    fn with_cloud(left: u32) -> Self {
+        let mut stand = Self::new();
+        let cloud = Panel { kind: "cloud".into(), place: PanelPlace::Cloud(Cloud::level(DVec2::new(2.9, 3.4), 2.1, true)) };
+        stand.command(Command::AddPanel(cloud));
+        stand.command(Command::SetStockCount { kind: "cloud".into(), count: left });
+        stand.command(Command::Choose(Some(Thing::Panel(1))));
+        stand.text = stand.text().to_owned();
+        stand
+    }
+
+    fn cloud(&self) -> Cloud {
+        let PanelPlace::Cloud(cloud) = self.scene().panels[1].place else { panic!() };
+        cloud
+    }
+
+    /// Pulls a handle by so much in the room, and holds it.
+    fn pull(&mut self, handle: Handle, by: DVec3) {
+        let all = handle::handles(self.scene(), self.get::<View>().chosen, self.get::<Sight>());
+        let at = all.into_iter().find(|(other, _)| *other == handle).expect("it is there").1;
+        self.drag(&[at, at + 0.5 * by, at + by]);
+        assert_eq!(self.get::<Hand>().handle, Some(handle));
     }
 
     fn screen(&self, at: DVec3) -> Vec2 {
@@ -359,6 +383,68 @@ fn keeps_hold_of_what_was_pressed_before_the_pointer_moved_on_within_the_frame()
     stand.release();
     let (surface, left, bottom) = stand.panel(0);
     assert!(surface == "north" && (left - 3.0).abs() < 0.0051 && (bottom - 0.6).abs() < 0.0051, "{surface} {left} {bottom}");
+}
+
+#[test]
+fn keeps_each_pull_at_a_cloud_one_step() {
+    let mut stand = Stand::with_cloud(2);
+    let before = *stand.get::<Rig>();
+    let (start, kind) = (stand.cloud(), stand.scene().stock[2].clone());
+    let east = handle::Side { axis: 0, sign: 1.0 };
+    let half = 0.5 * start.size(&kind).x;
+    let pulls = [
+        (Handle::Height, DVec3::Z * -0.2, Cloud { underside: 1.9, ..start }),
+        (Handle::Tilt(east), DVec3::Z * half * 10.0_f64.to_radians().sin(), Cloud { tilt: DVec2::new(10.0, 0.0), ..start }),
+        (Handle::Size(east), DVec3::X * 0.6, Cloud { panels: [2, 1], center: DVec2::new(3.2, 3.4), ..start }),
+    ];
+    for (handle, by, expected) in pulls {
+        stand.pull(handle, by);
+        assert!(stand.get::<Document>().is_dragged() && stand.get::<View>().refused.is_none(), "{:?}", stand.get::<View>().refused);
+        assert_eq!(stand.cloud(), expected, "{handle:?}");
+        stand.release();
+        let pulled = stand.text().to_owned();
+        stand.command(Command::Undo);
+        assert_eq!(stand.text(), stand.text, "{handle:?} is one step");
+        stand.command(Command::Redo);
+        assert_eq!(stand.text(), pulled);
+        stand.command(Command::Undo);
+        assert_eq!(stand.get::<View>().chosen, Some(Thing::Panel(1)));
+    }
+    assert_eq!(*stand.get::<Rig>(), before, "the camera stays");
+}
+
+#[test]
+fn keeps_a_cloud_within_the_stock_and_says_so() {
+    let mut stand = Stand::with_cloud(1);
+    let east = handle::Side { axis: 0, sign: 1.0 };
+    // Three panels are wanted, one is left for the second.
+    let all = handle::handles(stand.scene(), Some(Thing::Panel(1)), stand.get::<Sight>());
+    let at = all.into_iter().find(|(other, _)| *other == Handle::Size(east)).expect("it is there").1;
+    stand.drag(&[at, at + DVec3::X * 0.4, at + DVec3::X * 0.7]);
+    assert_eq!((stand.cloud().panels, stand.scene().stock[2].count), ([2, 1], 0));
+    let way = at + DVec3::X * 1.2;
+    let way = stand.screen(way);
+    stand.move_to(way);
+    stand.app.update();
+    let refused = stand.get::<View>().refused.as_ref().expect("none is left");
+    assert_eq!(refused.reason, "It takes 1 more \"cloud\"; none is left in stock");
+    assert_eq!((stand.cloud().panels, stand.scene().stock[2].count), ([2, 1], 0), "the last that could be");
+    stand.release();
+    stand.command(Command::Undo);
+    assert_eq!(stand.text(), stand.text);
+}
+
+#[test]
+fn keeps_keys_tilting_a_cloud() {
+    let mut stand = Stand::with_cloud(0);
+    stand.command(Command::CameraTo(CameraView::Plan));
+    let (key_code, logical_key, window) = (KeyCode::ControlLeft, Key::Control, stand.window);
+    stand.send(KeyboardInput { key_code, logical_key, state: ButtonState::Pressed, text: None, repeat: false, window });
+    stand.app.update();
+    stand.key(KeyCode::ArrowRight, Key::ArrowRight);
+    assert_eq!(stand.cloud().tilt, DVec2::new(1.0, 0.0));
+    stand.command(Command::Undo);
+    assert_eq!(stand.text(), stand.text);
 }
 
 #[test]

@@ -4,8 +4,8 @@
 //!
 //! # Files in reading order
 //! `camera` where the room is looked at from; `mesh` surfaces as triangles; `heat` maps as one picture; `wave` the wavefront as curves;
-//! `thing` what can be taken hold of; `picking` what lies under the mouse; `snap` what a panel falls into line with; `drag` where what is
-//! held goes; `hand` mouse and keys that move things; `ink` the lines; `overlay` what is written over the picture; `draw` all of it for the
+//! `thing` what can be taken hold of; `picking` what lies under the mouse; `snap` what a panel falls into line with; `handle` what a chosen cloud is pulled
+//! at; `drag` where what is held goes; `hand` mouse and keys that move things; `ink` the lines; `overlay` what is written over the picture; `draw` all of it for the
 //! engine; `control` mouse and camera; `painter` the overlay on screen and in files; `picture` the stage as a file.
 
 mod camera;
@@ -13,6 +13,7 @@ mod control;
 mod drag;
 mod draw;
 mod hand;
+mod handle;
 mod heat;
 mod ink;
 mod mesh;
@@ -35,7 +36,7 @@ use bevy::math::DVec3;
 use bevy::prelude::*;
 use bevy_egui::{EguiPreUpdateSet, EguiPrimaryContextPass};
 
-pub(crate) use thing::removed;
+pub(crate) use thing::{removed, shape_words};
 
 use crate::session::Session;
 

@@ -16,6 +16,7 @@ use roomwright::units::Length;
 
 use super::camera::Sight;
 use super::hand::Hand;
+use super::handle::{self, Handle};
 use super::{ink, mesh, picking, thing};
 use crate::results::Results;
 use crate::ui::tokens;
@@ -34,6 +35,8 @@ const SCALE_WORDS: [f32; 2] = [22.0, 18.0];
 /// From the lower rim of the stage to the upper edge of the scale and its words.
 #[cfg(test)]
 pub(super) const FOOT: f32 = MARGIN + SCALE_WORDS[1] + SCALE_THICK + SCALE_WORDS[0];
+/// Half the size of a handle, logical pixels.
+const KNOB: f32 = 5.0;
 /// Steps of color on it.
 const SCALE_STEPS: usize = 64;
 
@@ -188,6 +191,7 @@ pub(super) fn laid_out(seen: &Seen<'_>) -> Vec<Mark> {
     headline(&mut layout, seen);
     legend(&mut layout, seen);
     foot(&mut layout, seen);
+    handles(&mut layout, seen);
     guides(&mut layout, seen);
     keep_clear(&mut layout, seen);
     chosen_labels(&mut layout, seen);
@@ -297,6 +301,8 @@ fn foot(layout: &mut Layout, seen: &Seen<'_>) {
 fn hint(seen: &Seen<'_>) -> Option<&'static str> {
     let rises = |thing: Thing| matches!(thing::spot(seen.scene, thing), Some(thing::Spot::At(_))) && !matches!(thing, Thing::Block(_));
     match seen.hand {
+        Hand { handle: Some(handle), dragged: None, .. } => Some(handle.hint()),
+        Hand { handle: Some(_), .. } => Some("Escape: back"),
         Hand { dragged: Some(thing), .. } if rises(*thing) => Some("Ctrl: up and down; Escape: back"),
         Hand { dragged: Some(Thing::Panel(_)), .. } => Some("Shift: not into line; Escape: back"),
         Hand { dragged: Some(_), .. } => Some("Escape: back"),
@@ -379,6 +385,41 @@ fn folded(sentence: &str) -> Vec<String> {
     lines
 }
 
+/// Handles of the chosen cloud: an arrow for its height, rings for its tilt, squares for its size.
+fn handles(layout: &mut Layout, seen: &Seen<'_>) {
+    if seen.results.is_sketch || seen.hand.dragged.is_some() && seen.hand.handle.is_none() {
+        return;
+    }
+    for (handle, place) in handle::handles(seen.scene, seen.view.chosen, seen.sight) {
+        let Some(at) = seen.sight.screen(place) else { continue };
+        let is_held = seen.hand.handle == Some(handle);
+        if seen.hand.dragged.is_some() && !is_held {
+            continue;
+        }
+        let color = if is_held { tokens::ACCENT } else { tokens::INK };
+        let around = |points: &[(f32, f32)]| points.iter().map(|(x, y)| at + Vec2::new(*x, *y)).collect::<Vec<_>>();
+        let figures = match handle {
+            Handle::Height => vec![
+                around(&[(0.0, -9.0), (0.0, 9.0)]),
+                around(&[(-4.0, -5.0), (0.0, -9.5), (4.0, -5.0)]),
+                around(&[(-4.0, 5.0), (0.0, 9.5), (4.0, 5.0)]),
+            ],
+            Handle::Tilt(_) => {
+                let step = |step: u8| Vec2::from_angle(std::f32::consts::TAU * f32::from(step) / 20.0) * KNOB;
+                vec![(0..=20).map(|number| at + step(number)).collect()]
+            }
+            Handle::Size(_) => vec![around(&[(-KNOB, -KNOB), (KNOB, -KNOB), (KNOB, KNOB), (-KNOB, KNOB), (-KNOB, -KNOB)])],
+        };
+        // On paper, so that it shows on a dark map.
+        let paper = if handle == Handle::Height { Vec2::new(5.0, 10.5) } else { Vec2::splat(0.8 * KNOB) };
+        layout.marks.push(Mark::Fill { low: at - paper, high: at + paper, color: tokens::CARD });
+        for (color, width) in [(tokens::CARD, 5.0), (color, 1.6)] {
+            layout.marks.extend(figures.iter().map(|points| Mark::Line { points: points.clone(), color, width }));
+        }
+        layout.taken.push((at - 2.0 * KNOB, at + 2.0 * KNOB));
+    }
+}
+
 /// Thin lines to what a panel fell into line with, and their measures.
 fn guides(layout: &mut Layout, seen: &Seen<'_>) {
     for guide in &seen.hand.guides {
@@ -410,7 +451,8 @@ fn pointed_label(layout: &mut Layout, seen: &Seen<'_>) {
         lines.push((name, tokens::INK));
     }
     if hand.dragged.is_some() {
-        lines.extend(thing::place_words(scene, thing).map(|words| (words, tokens::INK)));
+        let words = thing::place_words(scene, thing).unwrap_or_default();
+        lines.extend(folded(&words).into_iter().map(|words| (words, tokens::INK)));
     }
     if !lines.is_empty() {
         layout.label(at, &lines, 20.0, true);

@@ -2,7 +2,7 @@
 
 use bevy::math::DVec2;
 use roomwright::room::Room;
-use roomwright::scene::{self, Panel, PanelPlace, Scene};
+use roomwright::scene::{self, Cloud, Panel, PanelPlace, Scene};
 use roomwright::study;
 
 fn read(text: &str) -> (Scene, Room) {
@@ -40,7 +40,7 @@ pub(super) fn furnished() -> (Scene, Room) {
     let (corner, cloud) = (named(1), named(2));
     let place = PanelPlace::Corner { corner: 2, bottom: 0.3 };
     scene.panels.push(Panel { kind: corner, place });
-    let place = PanelPlace::Cloud { center: DVec2::new(2.9, 3.4), underside: 2.1, turned: true };
+    let place = PanelPlace::Cloud(Cloud::level(DVec2::new(2.9, 3.4), 2.1, true));
     scene.panels.push(Panel { kind: cloud, place });
     let room = study::room(&scene);
     (scene, room)

@@ -1,9 +1,10 @@
 //! Where a panel that is dragged over a surface falls into line: the middle of a hot spot, the level of a row, equal gaps.
 //!
 //! All in coordinates of the surface's chart, meters. A rule counts when it would move the panel by no more than the reach; a hot spot
-//! decides both coordinates, else the level decides the second one and gaps the first.
+//! decides both coordinates, else equal gaps beside it decide the first one, and the second the level of a neighbor or equal gaps above and
+//! below, whichever is nearer, the level if both are.
 //!
-//! *Limits.* Gaps are equal from left to right only. A surface ends where its outline is widest, slope or not.
+//! *Limits.* A surface ends where its outline is widest and highest, slope or not.
 
 use bevy::math::DVec2;
 
@@ -43,8 +44,8 @@ pub(super) struct Around {
     pub(super) panels: Vec<Span>,
     /// What ends a gap beside them: doors, windows, hatches.
     pub(super) stops: Vec<Span>,
-    /// Left and right end of the surface.
-    pub(super) ends: [f64; 2],
+    /// Lowest and highest coordinates of the surface: its left and lower, its right and upper end.
+    pub(super) ends: [DVec2; 2],
     /// Middles of hot spots.
     pub(super) spots: Vec<DVec2>,
     /// How far a panel is moved to fall into line.
@@ -86,11 +87,17 @@ pub(super) fn snapped(wanted: DVec2, size: DVec2, around: &Around) -> (DVec2, Ve
     let mut low = rounded(wanted, around.step);
     let mut guides = Vec::new();
     let level = level(wanted, size, around);
-    low.y = level.map_or(low.y, |(bottom, ..)| bottom);
+    let off = |bottom: f64| (bottom - wanted.y).abs();
+    let stack = upright_gap(wanted, size, around).filter(|(bottom, _)| level.is_none_or(|(other, ..)| off(*bottom) < off(other) - SAME));
+    let level = level.filter(|_| stack.is_none());
+    low.y = stack.map(|(bottom, _)| bottom).or(level.map(|(bottom, ..)| bottom)).unwrap_or(low.y);
     if let Some((left, gaps)) = gap(DVec2::new(wanted.x, low.y), size, around) {
         low.x = left;
         guides.extend(gaps);
     }
+    // Where the panel went aside, what is above and below it may be another; the gaps are shown if they are still these.
+    let still = stack.and_then(|(bottom, _)| upright_gap(low, size, around).filter(|(other, _)| (other - bottom).abs() < SAME));
+    guides.extend(still.into_iter().flat_map(|(_, gaps)| gaps));
     if let Some((_, height, neighbor)) = level {
         let own = Span::new(low, size);
         let (from, to) = (own.low.x.min(neighbor.low.x), own.high.x.max(neighbor.high.x));
@@ -122,6 +129,25 @@ fn level(wanted: DVec2, size: DVec2, around: &Around) -> Option<(f64, f64, Span)
     })
 }
 
+/// The other way round: what was to the right is upward.
+fn flipped(place: DVec2) -> DVec2 {
+    DVec2::new(place.y, place.x)
+}
+
+/// The lower edge at which the gap above or below the panel equals another one, and both gaps.
+fn upright_gap(wanted: DVec2, size: DVec2, around: &Around) -> Option<(f64, [Guide; 2])> {
+    let turned = |spans: &[Span]| spans.iter().map(|span| Span { low: flipped(span.low), high: flipped(span.high) }).collect();
+    let lying = Around {
+        panels: turned(&around.panels),
+        stops: turned(&around.stops),
+        ends: around.ends.map(flipped),
+        spots: Vec::new(),
+        ..*around
+    };
+    let (bottom, gaps) = gap(flipped(wanted), flipped(size), &lying)?;
+    Some((bottom, gaps.map(|gap| Guide { from: flipped(gap.from), to: flipped(gap.to), ..gap })))
+}
+
 /// The left edge at which the gap beside the panel equals another one, and both gaps.
 fn gap(wanted: DVec2, size: DVec2, around: &Around) -> Option<(f64, [Guide; 2])> {
     let own = Span::new(wanted, size);
@@ -129,7 +155,7 @@ fn gap(wanted: DVec2, size: DVec2, around: &Around) -> Option<(f64, [Guide; 2])>
     mates.sort_by(|a, b| a.middle().x.total_cmp(&b.middle().x));
     let split = mates.partition_point(|mate| mate.middle().x < own.middle().x);
     let (before, after) = mates.split_at(split);
-    let [start, end] = around.ends;
+    let [start, end] = around.ends.map(|end| end.x);
     let height = own.middle().y;
     let line = |from: f64, to: f64| Guide { line: Line::Gap, from: DVec2::new(from, height), to: DVec2::new(to, height) };
     let mut found: Vec<(f64, [Guide; 2])> = Vec::new();
@@ -169,7 +195,13 @@ mod tests {
 
     /// A wall of 5 m with panels at 0.5 and 1.4 m, a gap of 0.3 m between them.
     fn wall() -> Around {
-        Around { panels: vec![span(0.5, 0.6), span(1.4, 0.6)], ends: [0.0, 5.0], reach: 0.05, step: 0.01, ..Around::default() }
+        Around {
+            panels: vec![span(0.5, 0.6), span(1.4, 0.6)],
+            ends: [DVec2::ZERO, DVec2::new(5.0, 2.4)],
+            reach: 0.05,
+            step: 0.01,
+            ..Around::default()
+        }
     }
 
     fn widths(guides: &[Guide]) -> Vec<f64> {
@@ -220,6 +252,31 @@ mod tests {
             assert!((level.from.y - height).abs() < 1e-9 && level.from.x < 2.0 && level.to.x > 4.0, "from the neighbor to it: {level:?}");
             assert_eq!(level.from.x, 1.4, "the nearest neighbor of the row");
         }
+    }
+
+    /// The same wall on its side: panels above one another.
+    #[test]
+    fn exact_gaps_above_and_below() {
+        const LYING: DVec2 = DVec2::new(1.2, 0.3);
+        let lying = |left: f64, bottom: f64| Span::new(DVec2::new(left, bottom), LYING);
+        // Panels at 0.2 and 0.7 m, a gap of 0.2 m between them: the next one at 1.2 m.
+        let around = Around { panels: vec![lying(2.0, 0.2), lying(2.0, 0.7)], ..wall() };
+        let (low, guides) = snapped(DVec2::new(2.3, 1.23), LYING, &around);
+        assert!(is_near(low, DVec2::new(2.3, 1.2)), "{low}");
+        let gaps: Vec<&Guide> = guides.iter().filter(|guide| guide.line == Line::Gap).collect();
+        assert!(gaps.len() == 2 && gaps.iter().all(|gap| (gap.to - gap.from).distance(DVec2::new(0.0, 0.2)) < 1e-9), "{gaps:?}");
+        assert!((gaps[1].from.y - 1.0).abs() < 1e-9 && (gaps[0].from.x - 2.9).abs() < 1e-9, "over its own middle: {gaps:?}");
+        // In the middle between the upper one, which ends at 1.0 m, and the end of the wall at 2.4 m.
+        let (low, guides) = snapped(DVec2::new(2.3, 1.58), LYING, &around);
+        assert!(is_near(low, DVec2::new(2.3, 1.55)) && guides.len() == 2, "{low} {guides:?}");
+        // What shares no width with the stack has no gaps in it: between floor and upper end of the wall.
+        let (low, _) = snapped(DVec2::new(0.3, 1.02), LYING, &around);
+        assert!(is_near(low, DVec2::new(0.3, 1.05)), "{low}");
+        // Level with a neighbor that is nearer than equal gaps are; and gaps that are nearer than a level.
+        let beside = Around { panels: vec![lying(2.0, 0.2), lying(2.0, 0.7), lying(0.2, 1.24)], ..wall() };
+        assert!(is_near(snapped(DVec2::new(2.3, 1.235), LYING, &beside).0, DVec2::new(2.3, 1.24)));
+        let (low, guides) = snapped(DVec2::new(2.3, 1.21), LYING, &beside);
+        assert!(is_near(low, DVec2::new(2.3, 1.2)) && guides.iter().all(|guide| guide.line == Line::Gap), "{low} {guides:?}");
     }
 
     #[test]

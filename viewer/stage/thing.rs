@@ -6,7 +6,7 @@ use bevy::math::{DVec2, DVec3};
 use roomwright::layout::{body, measure_step};
 use roomwright::room::{Role, Room, hung_size};
 use roomwright::scene::shell::rectangle_corners;
-use roomwright::scene::{Block, ClearanceRegion, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, StockKind, ThingKind};
+use roomwright::scene::{Block, ClearanceRegion, Cloud, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, StockKind, ThingKind};
 use roomwright::units::Length;
 
 use super::mesh::hung_of;
@@ -40,7 +40,7 @@ fn spot_of(place: &PanelPlace) -> Spot {
     match place {
         PanelPlace::Surface { surface, left, bottom, .. } => Spot::On(surface.clone(), DVec2::new(*left, *bottom)),
         PanelPlace::Corner { corner, bottom } => Spot::Across(*corner, *bottom),
-        PanelPlace::Cloud { center, underside, .. } => Spot::At(center.extend(*underside)),
+        PanelPlace::Cloud(cloud) => Spot::At(cloud.center.extend(cloud.underside)),
     }
 }
 
@@ -66,7 +66,7 @@ pub(super) fn spot(scene: &Scene, thing: Thing) -> Option<Spot> {
 pub(super) fn usual_place(kind: &PanelType) -> PanelPlace {
     match kind.kind {
         StockKind::Corner => PanelPlace::Corner { corner: 0, bottom: 0.0 },
-        StockKind::Cloud => PanelPlace::Cloud { center: DVec2::ZERO, underside: 0.0, turned: false },
+        StockKind::Cloud => PanelPlace::Cloud(Cloud::level(DVec2::ZERO, 0.0, false)),
         _ => PanelPlace::Surface { surface: String::new(), left: 0.0, bottom: 0.0, lying: false, gap: kind.gap },
     }
 }
@@ -78,7 +78,7 @@ pub(super) fn placed(before: &PanelPlace, spot: Spot) -> Option<PanelPlace> {
             PanelPlace::Surface { surface, left: low.x, bottom: low.y, lying: *lying, gap: *gap }
         }
         (PanelPlace::Corner { .. }, Spot::Across(corner, bottom)) => PanelPlace::Corner { corner, bottom },
-        (PanelPlace::Cloud { turned, .. }, Spot::At(at)) => PanelPlace::Cloud { center: at.truncate(), underside: at.z, turned: *turned },
+        (PanelPlace::Cloud(cloud), Spot::At(at)) => PanelPlace::Cloud(Cloud { center: at.truncate(), underside: at.z, ..*cloud }),
         _ => return None,
     })
 }
@@ -126,7 +126,11 @@ pub(super) fn turned(scene: &Scene, panel: usize) -> Option<Command> {
     let mut turned = place.clone();
     match &mut turned {
         PanelPlace::Surface { lying, .. } => *lying = !*lying,
-        PanelPlace::Cloud { turned, .. } => *turned = !*turned,
+        PanelPlace::Cloud(cloud) => {
+            // All of it by a quarter; it goes on leaning the way it leans.
+            cloud.turned = !cloud.turned;
+            cloud.panels.reverse();
+        }
         PanelPlace::Corner { .. } => return Some(Command::Say("A panel across a corner is always upright.".to_owned())),
     }
     let shift = 0.5 * (hung_size(kind, place) - hung_size(kind, &turned));
@@ -213,8 +217,31 @@ pub(super) fn place_words(scene: &Scene, thing: Thing) -> Option<String> {
             let name = |wall: usize| scene.walls.get(wall % walls.max(1)).map_or("-", |wall| wall.name.as_str());
             format!("corner of {} and {}: {} up", name(corner + walls - 1), name(corner), print(bottom))
         }
-        Spot::At(at) => format!("x {}, y {}, {} over the floor", print(at.x), print(at.y), print(at.z)),
+        Spot::At(at) => {
+            let words = format!("x {}, y {}, {} over the floor", print(at.x), print(at.y), print(at.z));
+            let shape = match thing {
+                Thing::Panel(index) => scene.panels.get(index).and_then(|panel| shape_words(scene, panel)),
+                _ => None,
+            };
+            shape.map_or_else(|| words.clone(), |shape| format!("{words}; {shape}"))
+        }
     })
+}
+
+/// How a cloud leans and what it is made of, in words; `None` of a level one of one panel, and of all else.
+pub(crate) fn shape_words(scene: &Scene, panel: &Panel) -> Option<String> {
+    let PanelPlace::Cloud(cloud) = &panel.place else { return None };
+    let kind = scene.stock.iter().find(|kind| kind.name == panel.kind)?;
+    let print = |meters: f64| Length(meters).print(scene.unit);
+    let made = (cloud.count() > 1).then(|| format!("{} x {} panels", cloud.panels[0], cloud.panels[1]));
+    let leans = cloud.lean(kind).map(|lean| {
+        let [low, high] = lean.edges;
+        let (along, tilt) = (["x", "y"][lean.axis], cloud.tilt[lean.axis]);
+        let way = if tilt > 0.0 { "rises" } else { "falls" };
+        format!("{way} {} degrees along {along}, edges at {} and {}", tilt.abs(), print(low), print(high))
+    });
+    let words: Vec<String> = made.into_iter().chain(leans).collect();
+    (!words.is_empty()).then(|| words.join(", "))
 }
 
 /// The scene as it would be with a thing elsewhere, right or not, and the thing. `None` if the command moves and adds nothing.
@@ -272,9 +299,27 @@ fn closed(mut points: Vec<DVec3>) -> Vec<DVec3> {
 
 /// The edges of an upright prism over a footprint.
 fn prism(foot: &[DVec2], base: f64, top: f64) -> Vec<Vec<DVec3>> {
-    let at = |height: f64| closed(foot.iter().map(|corner| corner.extend(height)).collect());
-    let upright = foot.iter().map(|corner| vec![corner.extend(base), corner.extend(top)]);
-    [at(base), at(top)].into_iter().chain(upright).collect()
+    let foot: Vec<DVec3> = foot.iter().map(|corner| corner.extend(base)).collect();
+    raised(&foot, DVec3::Z * (top - base))
+}
+
+/// The edges of a prism between a figure and the same farther on.
+fn raised(foot: &[DVec3], by: DVec3) -> Vec<Vec<DVec3>> {
+    let at = |by: DVec3| closed(foot.iter().map(|corner| *corner + by).collect());
+    let sides = foot.iter().map(|corner| vec![*corner, *corner + by]);
+    [at(DVec3::ZERO), at(by)].into_iter().chain(sides).collect()
+}
+
+/// Lines on the underside of a cloud where its panels meet.
+pub(super) fn seams(cloud: &Cloud, kind: &PanelType) -> Vec<[DVec3; 2]> {
+    let [a, b, c, d] = cloud.underside_corners(kind);
+    let across = |count: u32, from: [DVec3; 2], to: [DVec3; 2]| -> Vec<[DVec3; 2]> {
+        let share = move |number: u32| f64::from(number) / f64::from(count);
+        (1..count).map(|number| [from[0].lerp(to[0], share(number)), from[1].lerp(to[1], share(number))]).collect()
+    };
+    let mut seams = across(cloud.panels[0], [a, d], [b, c]);
+    seams.extend(across(cloud.panels[1], [a, b], [d, c]));
+    seams
 }
 
 /// The corners of a block seen from above.
@@ -321,11 +366,12 @@ pub(super) fn outlines(scene: &Scene, room: &Room, thing: Thing) -> Vec<Vec<DVec
 }
 
 fn panel_outlines(scene: &Scene, room: &Room, panel: &Panel) -> Vec<Vec<DVec3>> {
-    if let PanelPlace::Cloud { center, underside, .. } = panel.place {
+    if let PanelPlace::Cloud(cloud) = &panel.place {
         let Some(kind) = scene.stock.iter().find(|kind| kind.name == panel.kind) else { return Vec::new() };
-        let half = 0.5 * hung_size(kind, &panel.place);
-        let foot = [DVec2::new(-1.0, -1.0), DVec2::new(1.0, -1.0), DVec2::ONE, DVec2::new(-1.0, 1.0)].map(|sign| center + sign * half);
-        return prism(&foot, underside, underside + kind.thickness);
+        let up = cloud.chart().normal * kind.thickness;
+        let foot = cloud.underside_corners(kind);
+        let seams = seams(cloud, kind).into_iter().map(|ends| ends.to_vec());
+        return raised(&foot, up).into_iter().chain(seams).collect();
     }
     // Across a corner it is told once for each wall.
     hung_of(scene, room, panel).into_iter().take(1).map(|hung| closed(hung.front)).collect()
@@ -389,7 +435,11 @@ mod tests {
         };
         assert!((left - 1.2).abs() < 1e-9 && (bottom - 0.9).abs() < 1e-9);
         assert!(matches!(turned(&scene, 1), Some(Command::Say(_))));
-        let Some(Command::MovePanel { place: PanelPlace::Cloud { center, turned: false, .. }, .. }) = turned(&scene, 2) else { panic!() };
-        assert_eq!(center, DVec2::new(2.9, 3.4));
+        let mut scene = scene;
+        let PanelPlace::Cloud(cloud) = &mut scene.panels[2].place else { panic!() };
+        (cloud.panels, cloud.tilt) = ([2, 1], DVec2::new(5.0, 0.0));
+        let quarter = Cloud { turned: !cloud.turned, panels: [1, 2], ..*cloud };
+        let Some(Command::MovePanel { place: PanelPlace::Cloud(turned), .. }) = turned(&scene, 2) else { panic!() };
+        assert_eq!(turned, quarter, "about its middle, still leaning the same way");
     }
 }

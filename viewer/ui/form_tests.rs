@@ -4,7 +4,9 @@ use std::sync::Mutex;
 
 use bevy::math::{DVec2, DVec3};
 use roomwright::files::{Disk, Held};
-use roomwright::scene::{Block, ClearanceRegion, MeasuredPlane, Opening, OpeningKind, PlaneShape, Rectangle, ThingKind};
+use roomwright::scene::{
+    Block, ClearanceRegion, Cloud, MeasuredPlane, Opening, OpeningKind, Panel, PanelPlace, PlaneShape, Rectangle, ThingKind,
+};
 
 use super::*;
 use crate::edits::objection;
@@ -104,6 +106,51 @@ fn keeps_what_is_not_touched_when_something_is_changed() {
     assert_eq!(lines, [("width = 0.8", "width = 0.9")]);
     click(&mut harness, "door, south");
     assert_eq!(click(&mut harness, "Remove it"), [Command::RemoveThing(ThingKind::Opening, "door".into())]);
+}
+
+/// The form of the cloud that is chosen.
+fn cloud_form(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
+    let scene = shown.document.scene().unwrap().clone();
+    forms::cloud::chosen(ui, shown, &scene, &mut drafts.form, asked);
+}
+
+#[test]
+fn keeps_a_cloud_as_it_is_typed() {
+    let cloud = Cloud::level(DVec2::new(2.9, 3.4), 2.1, true);
+    let text = with_panels(TEXT, &[Panel { kind: "cloud".into(), place: PanelPlace::Cloud(cloud) }]).unwrap();
+    let mut desk = of(&text);
+    desk.view.chosen = Some(Thing::Panel(0));
+    let mut harness = shown(desk, cloud_form);
+    click(&mut harness, "Change its height, tilt and size");
+    assert!(says(&harness, "Change \"cloud, no. 1\"") && says(&harness, "about 4.8 kg"));
+    for (label, text, said) in [
+        ("tilt", "steep", "Not a number of degrees"),
+        ("tilt", "61", "At most 60 degrees"),
+        ("panels along x", "1.5", "A whole number, 1 to 20"),
+        ("underside", "two", "Not a length"),
+    ] {
+        let before = ["tilt", "panels along x", "underside"].map(|label| harness.get_by_label(label).value().unwrap_or_default());
+        retype(&mut harness, label, text);
+        assert!(says(&harness, said) && !is_enabled(&harness, "Change it"), "{text}");
+        for (label, text) in ["tilt", "panels along x", "underside"].into_iter().zip(&before) {
+            retype(&mut harness, label, text);
+        }
+    }
+    for (label, text) in [("underside", "6 ft 10 in"), ("tilt", "-8"), ("panels along x", "2")] {
+        retype(&mut harness, label, text);
+    }
+    assert!(says(&harness, "about 9.6 kg"), "of two");
+    let asked = click(&mut harness, "Change it");
+    let changed = Cloud { underside: 2.0828, tilt: DVec2::new(-8.0, 0.0), panels: [2, 1], ..cloud };
+    assert_eq!(asked, [Command::MovePanel { panel: 0, place: PanelPlace::Cloud(changed) }]);
+    assert_eq!(after(&harness, &asked[0]).stock[2].count, 0, "the second one is taken from the stock");
+    // One more than there is: said, not sent.
+    click(&mut harness, "Change its height, tilt and size");
+    retype(&mut harness, "panels along y", "3");
+    assert!(says(&harness, "It takes 2 more \"cloud\"; 1 is left in stock") && !is_enabled(&harness, "Change it"));
+    click(&mut harness, "Leave it");
+    click(&mut harness, "Change its height, tilt and size");
+    assert_eq!(click(&mut harness, "Remove it"), [Command::RemovePanel(0)]);
 }
 
 #[test]

@@ -104,7 +104,12 @@ fn words(shown: Shown<'_>, step: Step) -> (&'static str, String) {
             });
             ("hear", loud.map_or_else(String::new, |loud| format!("{loud} too loud")))
         }
-        Step::Place => ("place", scene.map_or_else(String::new, |scene| format!("{} hung", scene.panels.len()))),
+        Step::Place => (
+            "place",
+            scene.map_or_else(String::new, |scene| {
+                format!("{} hung", scene.panels.iter().map(roomwright::scene::Panel::count).sum::<u32>())
+            }),
+        ),
         Step::Build => ("build", "not yet".to_owned()),
         Step::Prove => ("prove", "not yet".to_owned()),
     }

@@ -10,9 +10,10 @@
 //! | Escape | ends a form's asking for a place, else takes back a drag under way, else ends hanging by hand, else lets go of what is chosen |
 //! | arrows | move what is chosen by 10 mm, with Shift by 100 mm; on its surface, or along the room's axis that the arrow means on screen |
 //! | Page Up, Page Down | raise and lower it by as much |
+//! | Ctrl and an arrow | lifts that edge of the chosen cloud by a degree, with Shift by five |
 //! | R | turns the chosen panel upright or lying, a cloud by a quarter |
 //!
-//! The last three need to know how the room is looked at and are read by the stage (`stage::hand`), as is what the keys mean while the mouse
+//! The last four need to know how the room is looked at and are read by the stage (`stage::hand`), as is what the keys mean while the mouse
 //! drags: Shift, nothing falls into line; Ctrl, up and down.
 
 use bevy_egui::egui::{Context, Key, KeyboardShortcut, Modifiers};

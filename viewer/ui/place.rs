@@ -14,9 +14,10 @@ use roomwright::study::{EarlyPair, usual_panel};
 use super::say::{choose_pair, early_pair, folded, known, pair, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, wrong};
-use super::{Asked, Drafts, Shown, hang, plan};
+use super::{Asked, Drafts, Shown, forms, hang, plan};
 use crate::command::Command;
 use crate::results::Known;
+use crate::stage;
 use crate::view::{MapChoice, Quantity, Thing};
 
 /// Hot spots that are listed at once.
@@ -36,7 +37,7 @@ pub(crate) fn place(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
     hot_spots(ui, shown, scene, asked);
     stock(ui, shown, scene, drafts, asked);
     maps(ui, shown, scene, asked);
-    hung(ui, shown, scene, asked);
+    hung(ui, shown, scene, drafts, asked);
     targets(ui, shown);
     plan::plan(ui, shown, scene, asked);
 }
@@ -44,7 +45,7 @@ pub(crate) fn place(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
 fn answer(scene: &Scene) -> String {
     let left: Vec<String> = scene.stock.iter().map(|kind| format!("{} x {}", kind.count, kind.name)).collect();
     let left = if left.is_empty() { "nothing".to_owned() } else { left.join(", ") };
-    match scene.panels.len() {
+    match scene.panels.iter().map(Panel::count).sum::<u32>() {
         0 => format!("Nothing hangs yet; in stock: {left}."),
         hung => format!("{hung} hung; in stock: {left}."),
     }
@@ -273,7 +274,7 @@ fn hang_one(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, kind: &PanelType, draf
 }
 
 /// What hangs, where, and what is lost when it alone is taken down.
-fn hung(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
+fn hung(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, drafts: &mut Drafts, asked: &mut Asked) {
     section(ui, "What each hung panel earns");
     if scene.panels.is_empty() {
         remark(ui, "Nothing hangs.");
@@ -296,6 +297,7 @@ fn hung(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
         "What the room loses when this panel alone is taken down again; earnings do not add up, since panels share the same bounces. \
          -: not flat on a surface, or not known yet.",
     );
+    forms::cloud::chosen(ui, shown, scene, &mut drafts.form, asked);
     let chosen = shown.view.panel();
     let button = ui.add_enabled(chosen.is_some() && !shown.document.is_broken(), Button::new("Take the chosen panel down"));
     if let (true, Some(panel)) = (button.on_disabled_hover_text("Choose a panel first.").on_hover_text("Key: Delete").clicked(), chosen) {
@@ -314,11 +316,10 @@ fn place_words(panel: &Panel, scene: &Scene) -> String {
             let name = |wall: usize| scene.walls.get(wall % walls).map_or("-", |wall| wall.name.as_str());
             format!("corner of {} and {}, {} up", name(corner + walls - 1), name(*corner), length_cell(*bottom, scene))
         }
-        PanelPlace::Cloud { center, underside, .. } => format!(
-            "cloud at {}, {}, {} over the floor",
-            length_cell(center.x, scene),
-            length_cell(center.y, scene),
-            length_cell(*underside, scene)
-        ),
+        PanelPlace::Cloud(cloud) => {
+            let [x, y, up] = [cloud.center.x, cloud.center.y, cloud.underside].map(|meters| length_cell(meters, scene));
+            let shape = stage::shape_words(scene, panel).map_or_else(String::new, |words| format!("; {words}"));
+            format!("cloud at {x}, {y}, {up} over the floor{shape}")
+        }
     }
 }

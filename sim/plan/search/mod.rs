@@ -484,7 +484,7 @@ fn surface_of(panel: &Panel) -> Option<&str> {
 fn turned(panel: &Panel) -> bool {
     match panel.place {
         PanelPlace::Surface { lying, .. } => lying,
-        PanelPlace::Cloud { turned, .. } => turned,
+        PanelPlace::Cloud(cloud) => cloud.turned,
         PanelPlace::Corner { .. } => false,
     }
 }

@@ -4,7 +4,7 @@ use crate::bands::Band;
 use crate::findings::{Basis, Estimate, Findings, Pair, Place, Span, Target};
 use crate::scene::{Activity, Scene};
 use crate::settings::BATCHES;
-use crate::units::{Length, LengthUnit};
+use crate::units::{Length, LengthUnit, POUND_KG};
 
 /// Student's t, two-sided 95 %, for 19 degrees of freedom.
 const STUDENT_95: f64 = 2.093;
@@ -74,6 +74,15 @@ pub fn half_width(estimate: Estimate) -> f64 {
 #[must_use]
 pub fn length(meters: f64, scene: &Scene) -> String {
     Length(meters).print(scene.unit)
+}
+
+/// A mass: kilograms, with pounds beside them where lengths are in feet or inches.
+#[must_use]
+pub fn mass(kilograms: f64, scene: &Scene) -> String {
+    match scene.unit {
+        LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter => format!("{kilograms:.1} kg"),
+        LengthUnit::Foot | LengthUnit::Inch => format!("{kilograms:.1} kg ({:.0} lb)", kilograms / POUND_KG),
+    }
 }
 
 /// A length for a column of [`length_head`]: a bare number in metric units, with feet and inches otherwise.

@@ -1,6 +1,7 @@
 //! Rules about panels: where they hang now, and whether the stock fits anywhere.
 //!
-//! A panel across a corner of angle `t` covers `(w / 2) / sin(t / 2)` of each wall, `w` its width.
+//! A panel across a corner of angle `t` covers `(w / 2) / sin(t / 2)` of each wall, `w` its width. What hangs is a convex solid: it is in the
+//! way of another, of a block, of a head or a loudspeaker if the two cannot be parted by a plane.
 //!
 //! *Limits.* Whether stock fits is judged by its size alone, as if nothing else were there; on a ceiling by the box round the plane.
 
@@ -9,9 +10,9 @@ use glam::{DVec2, DVec3};
 use super::super::read::Draft;
 use super::super::shell::{SLACK, SurfaceIndex, overlap, rectangle_corners};
 use super::super::walk::{Span, Walk};
-use super::super::{ClearanceRegion, Panel, PanelPlace, PanelType, Rectangle, Scene, StockKind};
-use super::places::{dots, footprint, is_ceiling, miss_words};
-use crate::geometry::Polygon;
+use super::super::{ClearanceRegion, Cloud, Panel, PanelPlace, PanelType, Rectangle, Scene, StockKind};
+use super::places::{CROWN, dots, is_ceiling, miss_words};
+use crate::geometry::{Polygon, Solid};
 
 /// Two walls that meet at more than this angle make no corner to hang a panel across, radians.
 const WIDEST_CORNER: f64 = 150.0 * std::f64::consts::PI / 180.0;
@@ -22,14 +23,14 @@ struct Hung {
     name: String,
     span: Span,
     covers: Vec<(SurfaceIndex, Rectangle)>,
-    /// Seen from above.
-    shadow: Polygon,
-    low: f64,
-    high: f64,
+    solid: Solid,
     middle: DVec3,
-    /// It hangs below the ceiling, so that what is above it on the ceiling is behind it.
-    cloud: bool,
+    /// Of what hangs below the ceiling, so that what is above it on the ceiling is behind it: seen from above.
+    shadow: Option<Polygon>,
 }
+
+/// Lengths below this are no overlap, meters.
+const OVERLAP: f64 = 1e-4;
 
 /// Every type in stock fits on some surface that its kind may go on.
 pub(super) fn stock_fits(walk: &mut Walk<'_>, draft: &Draft) {
@@ -130,9 +131,7 @@ pub(super) fn panels_hang(walk: &mut Walk<'_>, draft: &Draft) {
         in_the_way(walk, scene, &place, kind);
         for earlier in &hung {
             let shared = place.covers.iter().any(|(surface, a)| earlier.covers.iter().any(|(other, b)| surface == other && overlap(a, b)));
-            let levels = place.low + SLACK < earlier.high && earlier.low + SLACK < place.high;
-            // A rug has no height to speak of, and leans on nothing.
-            if shared || levels && place.shadow.overlaps(&earlier.shadow, 1e-4) {
+            if shared || !place.solid.apart(&earlier.solid, -OVERLAP) {
                 let message = format!("{} hangs in the way of panel {}", place.name, earlier.number);
                 walk.error("panels-overlap", place.span.clone(), message, "move one of them".to_owned());
                 break;
@@ -181,22 +180,16 @@ fn hang(walk: &mut Walk<'_>, draft: &Draft, index: usize, panel: &Panel, kind: &
             }
             let chart = scene.chart(surface);
             let back = rectangle_corners(&place).map(|corner| chart.point(corner));
-            let front = back.map(|corner| corner + chart.normal * (gap + kind.thickness));
-            let all: Vec<DVec3> = back.into_iter().chain(front).collect();
-            let shadow = match surface {
-                SurfaceIndex::Wall(_) => vec![back[0], back[1], front[1], front[0]],
-                SurfaceIndex::Ceiling(_) | SurfaceIndex::Floor => back.to_vec(),
-            };
+            let depth = gap + kind.thickness;
+            let low = DVec2::new(*left, *bottom);
             Some(Hung {
                 number: index + 1,
                 name,
                 span,
                 covers: vec![(surface, place)],
-                shadow: Polygon::new(shadow.into_iter().map(DVec3::truncate).collect()),
-                low: all.iter().map(|corner| corner.z).fold(f64::INFINITY, f64::min),
-                high: all.iter().map(|corner| corner.z).fold(0.0, f64::max),
-                middle: all.iter().copied().sum::<DVec3>() / 8.0,
-                cloud: false,
+                solid: Solid::before(&chart, low, low + size, depth),
+                middle: back.iter().sum::<DVec3>() / 4.0 + chart.normal * (depth / 2.0),
+                shadow: None,
             })
         }
         PanelPlace::Corner { corner, bottom } => {
@@ -225,32 +218,47 @@ fn hang(walk: &mut Walk<'_>, draft: &Draft, index: usize, panel: &Panel, kind: &
                     (SurfaceIndex::Wall(before), strip(0.0)),
                     (SurfaceIndex::Wall(*corner), strip(scene.wall_length(*corner) - leg)),
                 ],
-                shadow: Polygon::new(vec![here, ends[1], ends[0]]),
-                low: *bottom,
-                high: top,
+                solid: Solid::column(&[here, ends[1], ends[0]], *bottom, top),
                 middle: ((ends[0] + ends[1]) / 2.0).extend(bottom + kind.size.y / 2.0),
-                cloud: false,
+                shadow: None,
             })
         }
-        PanelPlace::Cloud { center, underside, turned } => {
-            let half = if *turned { kind.size } else { DVec2::new(kind.size.y, kind.size.x) } / 2.0;
-            let shadow = Polygon::rectangle(*center - half, *center + half);
-            let top = underside + kind.thickness;
-            let under = shadow.corners.iter().map(|&corner| scene.ceiling_height(corner)).fold(f64::INFINITY, f64::min);
-            if !scene.floor_plan().covers(&shadow, SLACK) {
-                walk.error("panel-off-surface", places.of("center"), format!("{name} reaches through a wall"), "move `center`".to_owned());
-                return None;
-            }
-            if top > under + SLACK {
-                let message = format!("{name} reaches up to {}, where the ceiling is at {}", walk.print(top), walk.print(under));
-                let hint = (under > kind.thickness).then(|| format!("`underside` is at most {}", walk.print(under - kind.thickness)));
-                walk.error("panel-off-surface", places.of("underside"), message, hint);
-                return None;
-            }
-            let middle = center.extend(underside + kind.thickness / 2.0);
-            Some(Hung { number: index + 1, name, span, covers: Vec::new(), shadow, low: *underside, high: top, middle, cloud: true })
+        PanelPlace::Cloud(cloud) => {
+            let (solid, shadow) = float(walk, draft, index, (cloud, kind), &name)?;
+            let middle = solid.corners().iter().sum::<DVec3>() / 8.0;
+            Some(Hung { number: index + 1, name, span, covers: Vec::new(), solid, middle, shadow: Some(shadow) })
         }
     }
+}
+
+/// The space that a cloud takes and its shadow on the floor, or why it cannot hang there: between the walls, over the floor, and under the
+/// ceiling, the lower envelope of whose planes is concave, so that the corners decide.
+fn float(walk: &mut Walk<'_>, draft: &Draft, index: usize, (cloud, kind): (&Cloud, &PanelType), name: &str) -> Option<(Solid, Polygon)> {
+    let (scene, places) = (&draft.scene, &draft.at.panels[index]);
+    let solid = cloud.solid(kind);
+    let (low, high) = solid.bounds();
+    let shadow = Polygon::rectangle(low.truncate(), high.truncate());
+    if !scene.floor_plan().covers(&shadow, SLACK) {
+        walk.error("panel-off-surface", places.of("center"), format!("{name} reaches through a wall"), "move `center`".to_owned());
+        return None;
+    }
+    if low.z < -SLACK {
+        let message = format!("the lower edge of {name} is {} below the floor", walk.print(-low.z));
+        walk.error("panel-off-surface", places.of("underside"), message, "raise `underside`, or make `tilt` smaller".to_owned());
+        return None;
+    }
+    let over = |corner: &DVec3| corner.z - scene.ceiling_height(corner.truncate());
+    let highest = solid.corners().iter().max_by(|a, b| over(a).total_cmp(&over(b)))?;
+    let (reach, under) = (highest.z, scene.ceiling_height(highest.truncate()));
+    if reach > under + SLACK {
+        let message = format!("{name} reaches up to {}, where the ceiling is at {}", walk.print(reach), walk.print(under));
+        let most = cloud.underside - (reach - under);
+        let flatter = if cloud.tilt == DVec2::ZERO { "" } else { ", or `tilt` smaller" };
+        let hint = (most > 0.0).then(|| format!("`underside` is at most {}{flatter}", walk.print(most)));
+        walk.error("panel-off-surface", places.of("underside"), message, hint);
+        return None;
+    }
+    Some((solid, shadow))
 }
 
 /// Nothing hangs over a door, window or hatch.
@@ -271,12 +279,9 @@ fn over_clearances(walk: &mut Walk<'_>, scene: &Scene, hung: &Hung) {
             ClearanceRegion::Surface { surface, place } => {
                 let surface = scene.surface(surface);
                 let covered = hung.covers.iter().any(|(covered, own)| Some(*covered) == surface && overlap(own, place));
-                covered || hung.cloud && surface.is_some_and(|surface| above(scene, surface, place, hung))
+                covered || surface.is_some_and(|surface| above(scene, surface, place, hung))
             }
-            ClearanceRegion::Space { low, high } => {
-                let levels = hung.low + SLACK < high.z && low.z + SLACK < hung.high;
-                levels && hung.shadow.overlaps(&Polygon::rectangle(low.truncate(), high.truncate()), 1e-4)
-            }
+            ClearanceRegion::Space { low, high } => !hung.solid.apart(&Solid::upright(*low, *high), -OVERLAP),
         };
         if hit {
             let message = format!("{} hangs where \"{}\" must stay clear", hung.name, clearance.name);
@@ -289,20 +294,21 @@ fn over_clearances(walk: &mut Walk<'_>, scene: &Scene, hung: &Hung) {
 fn above(scene: &Scene, surface: SurfaceIndex, place: &Rectangle, hung: &Hung) -> bool {
     let chart = scene.chart(surface);
     let region = Polygon::new(rectangle_corners(place).map(|corner| chart.point(corner).truncate()).to_vec());
-    matches!(surface, SurfaceIndex::Ceiling(_)) && hung.shadow.overlaps(&region, 1e-4)
+    matches!(surface, SurfaceIndex::Ceiling(_)) && hung.shadow.as_ref().is_some_and(|shadow| shadow.overlaps(&region, OVERLAP))
 }
 
 /// Nothing hangs inside furniture, where somebody sits or something stands, or nearer to a seat than it may.
 fn in_the_way(walk: &mut Walk<'_>, scene: &Scene, hung: &Hung, kind: &PanelType) {
     for block in &scene.blocks {
-        let levels = hung.low + SLACK < block.base + block.size.z && block.base + SLACK < hung.high;
-        if kind.kind != StockKind::Rug && levels && hung.shadow.overlaps(&footprint(block), 1e-4) {
+        let body = Solid::turned(block.center, block.base, block.size, block.rotation);
+        if kind.kind != StockKind::Rug && !hung.solid.apart(&body, -OVERLAP) {
             let message = format!("{} hangs inside \"{}\"", hung.name, block.name);
             walk.error("panel-in-the-way", hung.span.clone(), message, "move one of them".to_owned());
         }
     }
     for (kind, name, point) in dots(scene) {
-        if (hung.low..=hung.high).contains(&point.z) && hung.shadow.contains(point.truncate()) {
+        let crown = if kind == "seat" { CROWN } else { 0.0 };
+        if !hung.solid.apart(&Solid::upright(point, point + DVec3::Z * crown), 0.0) {
             let message = format!("{} hangs where the {kind} \"{name}\" is", hung.name);
             walk.error("panel-in-the-way", hung.span.clone(), message, "move one of them".to_owned());
         }

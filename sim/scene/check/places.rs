@@ -10,7 +10,7 @@ use crate::directivity::Directivity;
 use crate::geometry::Polygon;
 
 /// Height of the crown over the ears, meters.
-const CROWN: f64 = 0.15;
+pub(super) const CROWN: f64 = 0.15;
 /// Nearer than this two things are at the same point, meters.
 const SAME_POINT: f64 = 0.01;
 
@@ -60,7 +60,7 @@ pub(super) fn openings_apart(walk: &mut Walk<'_>, draft: &Draft) {
 }
 
 /// The footprint of a block on the floor plan.
-pub(super) fn footprint(block: &Block) -> Polygon {
+fn footprint(block: &Block) -> Polygon {
     let (along, across) =
         (DVec2::from_angle(block.rotation) * block.size.x / 2.0, DVec2::from_angle(block.rotation).perp() * block.size.y / 2.0);
     Polygon { corners: [-along - across, along - across, along + across, across - along].map(|offset| block.center + offset).to_vec() }

@@ -52,6 +52,16 @@ pub enum EditError {
     /// It is written in a way that only a person can change.
     #[error("{0} is written in a way that is changed by hand only")]
     ByHand(String),
+    /// The stock does not hold as many panels.
+    #[error("It takes {needed} more \"{kind}\"; {} left in stock", is_left(*.left))]
+    OutOfStock {
+        /// Name of the type.
+        kind: String,
+        /// How many more are needed.
+        needed: u32,
+        /// How many are left.
+        left: u32,
+    },
     /// The text does not read, or would not with the change.
     #[error(transparent)]
     Refused(#[from] Refused),
@@ -123,11 +133,11 @@ impl Editor {
         judge(self.document.to_string())
     }
 
-    /// Adds a panel; if its type has any left in stock, there is one less.
+    /// Adds a panel; what its type has left in stock is less by as many as it is made of.
     pub fn add_panel(&mut self, panel: &Panel) {
         let keys = panel_keys(&self.scene, panel);
         self.push("panel", keys.into_iter().map(|(key, value)| (key.to_owned(), value)).collect());
-        self.count_stock(&panel.kind, -1);
+        self.count_stock(&panel.kind, -i64::from(panel.count()));
     }
 
     /// Takes a panel down: it goes back into the stock.
@@ -135,9 +145,10 @@ impl Editor {
     /// # Errors
     /// [`EditError::Missing`].
     pub fn remove_panel(&mut self, index: usize) -> Result<(), EditError> {
-        let kind = self.panel(index)?.kind.clone();
+        let panel = self.panel(index)?;
+        let (kind, count) = (panel.kind.clone(), i64::from(panel.count()));
         remove(&mut self.document, &["panel"], index);
-        self.count_stock(&kind, 1);
+        self.count_stock(&kind, count);
         Ok(())
     }
 
@@ -259,6 +270,15 @@ impl Editor {
         if (Polygon { corners }).area() < 0.0 { self.scene.walls.len() - wall } else { wall + 1 }
     }
 
+    /// Whether so many more of a type are left in stock; fewer always are.
+    fn has_in_stock(&self, kind: &str, more: i64) -> Result<(), EditError> {
+        let left = self.scene.stock.iter().find(|stock| stock.name == kind).map_or(0, |stock| stock.count);
+        match u32::try_from(more) {
+            Ok(needed) if needed > left => Err(EditError::OutOfStock { kind: kind.to_owned(), needed, left }),
+            _ => Ok(()),
+        }
+    }
+
     /// Changes how many of a type are left in stock.
     fn count_stock(&mut self, kind: &str, change: i64) {
         let unit = self.scene.unit;
@@ -274,6 +294,15 @@ impl Editor {
 
     fn push(&mut self, key: &str, keys: Vec<(String, Value)>) {
         push(self.document.as_table_mut(), key, keys);
+    }
+}
+
+/// `none is`, `1 is`, `2 are`
+fn is_left(count: u32) -> String {
+    match count {
+        0 => "none is".to_owned(),
+        1 => "1 is".to_owned(),
+        _ => format!("{count} are"),
     }
 }
 

@@ -6,33 +6,36 @@ use glam::{DVec2, DVec3};
 use toml_edit::{Item, TableLike, Value};
 
 use super::super::print::{measured_value, panel_keys};
+use super::super::read::PANEL_KEYS;
 use super::super::{ClearanceRegion, Panel, PanelPlace, Rectangle, SourceKind};
 use super::things::ThingKind;
 use super::{EditError, Editor, child_or_by_hand, lengths, meters, missing, nth, set};
 use crate::units::LengthUnit;
 
 impl Editor {
-    /// Hangs a panel elsewhere.
+    /// Hangs a panel elsewhere, or otherwise. A cloud of more panels takes them from the stock, one of fewer gives them back.
     ///
     /// # Errors
-    /// [`EditError::Missing`].
+    /// [`EditError::Missing`]; [`EditError::OutOfStock`].
     pub fn move_panel(&mut self, index: usize, place: &PanelPlace) -> Result<(), EditError> {
-        let kind = self.panel(index)?.kind.clone();
+        let panel = self.panel(index)?;
+        let (kind, grows) = (panel.kind.clone(), i64::from(place.count()) - i64::from(panel.count()));
+        self.has_in_stock(&kind, grows)?;
         let usual_gap = self.scene.stock.iter().find(|stock| stock.name == kind).map_or(0.0, |stock| stock.gap);
-        let keys = panel_keys(&self.scene, &Panel { kind, place: place.clone() });
+        let keys = panel_keys(&self.scene, &Panel { kind: kind.clone(), place: place.clone() });
         let unit = self.scene.unit;
         let table = nth(&mut self.document, "panel", index).ok_or_else(|| EditError::Missing(format!("panel {}", index + 1)))?;
-        let turns = match place {
-            PanelPlace::Surface { .. } => "lying",
-            PanelPlace::Corner { .. } => "",
-            PanelPlace::Cloud { .. } => "turned",
+        // What is usual is not printed; where it stands in the text already it stays, with what is written beside it.
+        let pair = |usual: i64| Value::Array([usual, usual].into_iter().collect());
+        let usual: Vec<(&str, Value)> = match place {
+            PanelPlace::Surface { .. } => vec![("lying", false.into())],
+            PanelPlace::Corner { .. } => Vec::new(),
+            PanelPlace::Cloud(_) => vec![("turned", false.into()), ("tilt", pair(0)), ("panels", pair(1))],
         };
-        for key in ["surface", "left", "bottom", "lying", "gap", "corner", "center", "underside", "turned"] {
-            let said = keys.iter().any(|(other, _)| *other == key);
-            if key == turns && !said && table.contains_key(key) {
-                set(table, key, false.into(), unit);
-            } else if !said {
-                table.remove(key);
+        for key in PANEL_KEYS.into_iter().skip(1).filter(|key| !keys.iter().any(|(said, _)| said == key)) {
+            match usual.iter().find(|(other, _)| *other == key).filter(|_| table.contains_key(key)) {
+                Some((_, usual)) => set(table, key, usual.clone(), unit),
+                None => drop(table.remove(key)),
             }
         }
         for (key, value) in keys.into_iter().skip(1) {
@@ -46,6 +49,7 @@ impl Editor {
                 set(table, key, value, unit);
             }
         }
+        self.count_stock(&kind, -grows);
         Ok(())
     }
 

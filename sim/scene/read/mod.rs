@@ -9,7 +9,7 @@
 mod room;
 mod things;
 
-pub(super) use self::things::{ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, ZONE_RADIUS};
+pub(super) use self::things::{ANGLE_LAWS, OPENING_KINDS, PANEL_KEYS, PATTERNS, STOCK_KINDS, ZONE_RADIUS};
 
 use glam::DVec3;
 use toml::de::DeTable;

@@ -2,8 +2,9 @@
 //!
 //! Names may be left out: the only seat without one is called `seat`; of several, the second in the text `seat 2`.
 
-use glam::DVec3;
+use glam::{DVec2, DVec3};
 
+use super::super::cloud::{Cloud, SIDE_BY_SIDE_MOST, TILT_MOST};
 use super::super::shell::FLOOR;
 use super::super::walk::{Entry, Limits, Places, REACH, Table, Walk};
 use super::super::{
@@ -256,7 +257,7 @@ fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<PanelTy
     } else {
         length_or(walk, table, "least_distance", (0.0, 20.0), 0.0)
     };
-    let size = size.map(|size| glam::DVec2::new(size.min_element(), size.max_element()));
+    let size = size.map(|size| DVec2::new(size.min_element(), size.max_element()));
     Some(PanelType {
         name,
         kind: kind?,
@@ -453,12 +454,12 @@ fn microphone(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<(M
 
 /// `[[panel]]`: on a surface, across a corner, or as a cloud.
 fn panel(walk: &mut Walk<'_>, table: &Table<'_>, scene: &Scene) -> Option<Panel> {
-    walk.allow_only(table, &["type", "surface", "left", "bottom", "lying", "gap", "corner", "center", "underside", "turned"]);
+    walk.allow_only(table, &PANEL_KEYS);
     let kind = named(walk, table, "type", "type = \"wall panel\"");
     let ways: Vec<&str> = ["surface", "corner", "center"].into_iter().filter(|key| table.has(key)).collect();
     let (way, others): (&str, &[&str]) = match ways[..] {
-        ["surface"] => ("surface", &["underside", "turned"]),
-        ["corner"] => ("corner", &["left", "lying", "gap", "underside", "turned"]),
+        ["surface"] => ("surface", &CLOUD_KEYS),
+        ["corner"] => ("corner", &["left", "lying", "gap", "underside", "turned", "tilt", "panels"]),
         ["center"] => ("center", &["left", "bottom", "lying", "gap"]),
         [] => {
             let hint = "add `surface = \"north\"` with `left` and `bottom`; `corner = [\"north\", \"east\"]` with `bottom`; \
@@ -483,6 +484,12 @@ fn panel(walk: &mut Walk<'_>, table: &Table<'_>, scene: &Scene) -> Option<Panel>
     };
     Some(Panel { kind: kind?, place: place? })
 }
+
+/// The keys of a `[[panel]]`.
+pub(in crate::scene) const PANEL_KEYS: [&str; 12] =
+    ["type", "surface", "left", "bottom", "lying", "gap", "corner", "center", "underside", "turned", "tilt", "panels"];
+/// Those that only a cloud has, beside its `center`.
+const CLOUD_KEYS: [&str; 4] = ["underside", "turned", "tilt", "panels"];
 
 fn truth_or_no(walk: &mut Walk<'_>, table: &Table<'_>, key: &str) -> Option<bool> {
     walk.optional(table, key).map_or(Some(false), |entry| walk.truth(&entry))
@@ -531,5 +538,26 @@ fn cloud_place(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<PanelPlace> {
     let center = walk.optional(table, "center").and_then(|entry| walk.plan_point(&entry));
     let underside = length(walk, table, "underside", (0.0, REACH));
     let turned = truth_or_no(walk, table, "turned");
-    Some(PanelPlace::Cloud { center: center?, underside: underside?, turned: turned? })
+    let tilt = walk.optional(table, "tilt").map_or(Some(DVec2::ZERO), |entry| tilt(walk, &entry));
+    let panels = walk.optional(table, "panels").map_or(Some([1, 1]), |entry| side_by_side(walk, &entry));
+    Some(PanelPlace::Cloud(Cloud { center: center?, underside: underside?, turned: turned?, tilt: tilt?, panels: panels? }))
+}
+
+/// How steeply a cloud rises along x and along y, degrees.
+fn tilt(walk: &mut Walk<'_>, entry: &Entry<'_>) -> Option<DVec2> {
+    let tilt = DVec2::from_array(walk.numbers::<2>(entry, "two tilts in degrees [along x, along y]", (-TILT_MOST, TILT_MOST))?);
+    if tilt.x != 0.0 && tilt.y != 0.0 {
+        let hint = "make one of the two numbers 0".to_owned();
+        walk.error("keys-conflict", entry.1.clone(), "a cloud leans one way, along x or along y", hint);
+        return None;
+    }
+    Some(tilt)
+}
+
+/// How many panels side by side along x and along y.
+fn side_by_side(walk: &mut Walk<'_>, entry: &Entry<'_>) -> Option<[u32; 2]> {
+    let [x, y] = walk.exactly::<2>(entry, "two numbers of panels [along x, along y]")?;
+    let mut count = |entry| walk.whole(entry, (1.0, f64::from(SIDE_BY_SIDE_MOST))).and_then(|count| u32::try_from(count).ok());
+    let (x, y) = (count(&x), count(&y));
+    Some([x?, y?])
 }

@@ -8,6 +8,7 @@
 mod block;
 mod ceiling;
 mod clearance;
+pub(crate) mod cloud;
 mod measure;
 mod opening;
 mod person;
@@ -58,11 +59,19 @@ enum Form {
     Block(block::Form),
     Clearance(clearance::Form),
     Person(person::Form),
+    Cloud(cloud::Form),
 }
 
 impl Draft {
     fn open(&mut self, form: Form, of: Option<String>) {
         self.open = Some(Open { form, of, judged: None, refused: None, is_new: true });
+    }
+
+    /// Closes the form if it is such a one.
+    fn close(&mut self, is_such: impl Fn(&Form) -> bool) {
+        if self.open.as_ref().is_some_and(|open| is_such(&open.form)) {
+            self.open = None;
+        }
     }
 
     /// Whether this thing's form is open.
@@ -167,7 +176,7 @@ impl Form {
             Self::Ceiling(form) => form.new_title(),
             Self::Block(_) => "What stands or hangs in the room".to_owned(),
             Self::Clearance(_) => "Keep a place clear".to_owned(),
-            Self::Person(_) => String::new(),
+            Self::Person(_) | Self::Cloud(_) => String::new(),
         }
     }
 
@@ -178,6 +187,7 @@ impl Form {
             Self::Block(form) => form.show(ui, scene),
             Self::Clearance(form) => form.show(ui, scene),
             Self::Person(form) => form.show(ui, scene),
+            Self::Cloud(form) => form.show(ui, scene),
         }
     }
 
@@ -189,6 +199,7 @@ impl Form {
             Self::Block(form) => form.command(scene, of),
             Self::Clearance(form) => form.command(scene, of),
             Self::Person(form) => form.command(scene),
+            Self::Cloud(form) => form.command(scene),
         }
     }
 
@@ -198,6 +209,7 @@ impl Form {
             Self::Opening(_) => thing(ThingKind::Opening),
             Self::Block(_) => thing(ThingKind::Block),
             Self::Clearance(_) => thing(ThingKind::Clearance),
+            Self::Cloud(form) => Some(Command::RemovePanel(form.panel)),
             Self::Ceiling(_) if scene.ceiling.len() > 1 => Some(Command::SetCeiling { away: vec![name.to_owned()], add: Vec::new() }),
             Self::Ceiling(_) | Self::Person(_) => None,
         }
@@ -210,6 +222,7 @@ impl Form {
             Self::Block(_) => Some("the middle of where it stands on the floor"),
             Self::Clearance(_) => Some("the middle of it"),
             Self::Person(_) => Some("the floor beneath it"),
+            Self::Cloud(_) => Some("the floor beneath its middle"),
             Self::Ceiling(_) => None,
         }
     }
@@ -220,6 +233,7 @@ impl Form {
             Self::Block(form) => form.place(scene, pressed),
             Self::Clearance(form) => form.place(scene, pressed),
             Self::Person(form) => form.place(scene, pressed),
+            Self::Cloud(form) => form.place(scene, pressed),
             Self::Ceiling(_) => {}
         }
     }

@@ -12,7 +12,7 @@
 
 use glam::{DVec2, DVec3};
 
-use crate::geometry::Chart;
+use super::Chart;
 
 /// Lengths below this, in meters, are rounding.
 const ROUNDING: f64 = 1e-7;
