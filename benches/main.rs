@@ -12,6 +12,7 @@ mod crowd; // ten thousand triangles: read, built, traced, heard
 mod crowd_scene; // the hall of boxes that the viewer is timed with
 mod drag; // a panel dragged: text, room and early window, from the command to the findings
 mod images; // mirror sources to third order, bare and furnished
+mod kernel; // closest hits in rooms of more and more triangles
 mod place; // whole commands as a person runs them, and the candidates of the search
 mod rays; // rays and bounces traced, bytes stored
 mod reweigh; // a flush panel moved: early window, everything
@@ -24,6 +25,7 @@ fn main() {
     survey::benches(&mut criterion);
     absorbers::benches(&mut criterion);
     images::benches(&mut criterion);
+    kernel::benches(&mut criterion);
     rays::benches(&mut criterion);
     reweigh::benches(&mut criterion);
     drag::benches(&mut criterion);

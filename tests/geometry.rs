@@ -120,16 +120,14 @@ fn point(random: &mut Stream) -> DVec3 {
     DVec3::from_array(std::array::from_fn(|_| 4.0 * random.unit() - 2.0))
 }
 
-/// Loose pieces, so many that the last packet of eight is not full.
-fn loose_pieces() -> Vec<Piece> {
+/// Loose pieces of this size, so many that the last packet of eight is not full; of many, a hundred have their middle in one place.
+fn loose_pieces(count: u16, size: f64) -> Vec<Piece> {
     let mut random = Stream::new(1, Purpose::Search, 0);
-    (0..37)
-        .map(|surface| Piece {
-            surface,
-            corner: point(&mut random),
-            a: 0.7 * point(&mut random),
-            b: 0.7 * point(&mut random),
-            parallelogram: surface % 2 == 0,
+    (0..count)
+        .map(|surface| {
+            let (a, b) = (size * point(&mut random), size * point(&mut random));
+            let corner = if surface > 1000 && surface <= 1100 { -0.5 * (a + b) } else { point(&mut random) };
+            Piece { surface, corner, a, b, parallelogram: surface % 2 == 0 }
         })
         .collect()
 }
@@ -142,10 +140,18 @@ fn rays() -> impl Iterator<Item = (Vec3, Vec3)> {
     })
 }
 
+/// Listed in boxes, and in a tree of them.
+fn few_and_many() -> [Vec<Piece>; 2] {
+    [loose_pieces(37, 0.7), loose_pieces(3003, 0.1)]
+}
+
 #[test]
 fn keeps_hits_the_same_with_all_instructions() {
-    let pieces = loose_pieces();
-    let [widest, portable] = [Instructions::Widest, Instructions::Portable].map(|with| Packets::with(with, &pieces));
+    few_and_many().iter().for_each(|pieces| same_with_all_instructions(pieces));
+}
+
+fn same_with_all_instructions(pieces: &[Piece]) {
+    let [widest, portable] = [Instructions::Widest, Instructions::Portable].map(|with| Packets::with(with, pieces));
     let bits = |hit: Option<(u16, f32)>| hit.map(|(surface, distance)| (surface, distance.to_bits()));
     let mut hits = 0;
     for (origin, direction) in rays() {
@@ -163,21 +169,24 @@ fn keeps_hits_the_same_with_all_instructions() {
 
 #[test]
 fn exact_first_hit_among_loose_pieces() {
-    // In double precision and one piece at a time; a ray that passes an edge closer than single precision resolves may go either way.
-    let pieces = loose_pieces();
-    let packets = Packets::new(&pieces);
+    few_and_many().iter().for_each(|pieces| exact_first_hit(pieces));
+}
+
+/// In double precision and one piece at a time; a ray that passes an edge closer than single precision resolves may go either way.
+fn exact_first_hit(pieces: &[Piece]) {
+    let packets = Packets::new(pieces);
     let mut compared = 0;
     'rays: for (origin, direction) in rays() {
         let (from, along) = (origin.as_dvec3(), direction.as_dvec3());
         let mut first: Option<(u16, f64)> = None;
-        for piece in &pieces {
+        for piece in pieces {
             let normal = piece.a.cross(piece.b);
             let distance = normal.dot(piece.corner - from) / normal.dot(along);
             let place = from + distance * along - piece.corner;
             let (u, v) =
                 (place.cross(piece.b).dot(normal) / normal.length_squared(), piece.a.cross(place).dot(normal) / normal.length_squared());
             let inside = u.min(v).min(if piece.parallelogram { (1.0 - u).min(1.0 - v) } else { 1.0 - u - v });
-            if inside.abs() < 1e-3 || distance.abs() < 1e-3 {
+            if inside.abs() < 1e-4 || distance.abs() < 1e-4 {
                 continue 'rays;
             }
             if normal.dot(along) < 0.0 && distance > 0.0 && inside > 0.0 && first.is_none_or(|(_, nearest)| distance < nearest) {

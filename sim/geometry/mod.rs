@@ -5,6 +5,7 @@ pub mod instructions;
 pub mod packets;
 pub mod polygon;
 pub mod solid;
+mod tree;
 
 pub use chart::Chart;
 pub use polygon::Polygon;

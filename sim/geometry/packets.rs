@@ -7,18 +7,15 @@
 //!
 //! The loops are compiled once for every set of vector instructions ([`Instructions`]).
 //!
-//! Eight packets have their boxes side by side: those that a ray passes by cost it one look for all eight.
+//! Packets stand in boxes (`tree`), those of large pieces, walls, first: what a ray meets there leaves it less way to look at.
 //!
-//! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size. Every box is looked at for every ray; above
-//! some hundreds of pieces a tree would be faster.
+//! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size.
 
 use fearless_simd::{Level, dispatch};
 use glam::{DVec3, Vec3};
 
 use super::instructions::{Instructions, chosen};
-
-const LANES: usize = 8;
-type Lanes = [f32; LANES];
+use super::tree::{LANES, Lanes, Tree, Walk};
 
 /// How far a piece reaches beyond its edges, as a share of its size.
 const OVERLAP: f32 = 1e-5;
@@ -39,12 +36,12 @@ pub struct Piece {
 }
 
 impl Piece {
-    fn corners(&self) -> [DVec3; 4] {
+    pub(super) fn corners(&self) -> [DVec3; 4] {
         let last = if self.parallelogram { self.a + self.b } else { self.a };
         [self.corner, self.corner + self.a, self.corner + self.b, self.corner + last]
     }
 
-    fn middle(&self) -> DVec3 {
+    pub(super) fn middle(&self) -> DVec3 {
         self.corners().iter().sum::<DVec3>() / 4.0
     }
 }
@@ -61,13 +58,7 @@ struct Packet {
     /// `u + v` may reach this.
     sum_limit: Lanes,
     surface: [u16; LANES],
-    /// Lowest and highest corner of a box round its pieces, meters.
-    low: Vec3,
-    high: Vec3,
 }
-
-/// Boxes are this much wider than their pieces, meters.
-const BOX_MARGIN: f32 = 1e-3;
 
 impl Packet {
     const EMPTY: Self = Self {
@@ -79,9 +70,33 @@ impl Packet {
         v_offset: [2.0; LANES],
         sum_limit: [0.0; LANES],
         surface: [0; LANES],
-        low: Vec3::INFINITY,
-        high: Vec3::NEG_INFINITY,
     };
+
+    fn new(pieces: &[Piece]) -> Self {
+        let mut packet = Self::EMPTY;
+        for (lane, piece) in pieces.iter().enumerate() {
+            packet.set(lane, piece);
+        }
+        packet
+    }
+
+    fn set(&mut self, lane: usize, piece: &Piece) {
+        let normal = piece.a.cross(piece.b);
+        let Some(unit) = normal.try_normalize() else { return };
+        // Dual vectors: u . a = 1, u . b = 0, and the other way round.
+        let u = piece.b.cross(normal) / normal.length_squared();
+        let v = normal.cross(piece.a) / normal.length_squared();
+        for axis in 0..3 {
+            self.normal[axis][lane] = unit[axis] as f32;
+            self.u[axis][lane] = u[axis] as f32;
+            self.v[axis][lane] = v[axis] as f32;
+        }
+        self.offset[lane] = unit.dot(piece.corner) as f32;
+        self.u_offset[lane] = u.dot(piece.corner) as f32;
+        self.v_offset[lane] = v.dot(piece.corner) as f32;
+        self.sum_limit[lane] = if piece.parallelogram { 3.0 } else { 1.0 + OVERLAP };
+        self.surface[lane] = piece.surface;
+    }
 
     /// Distance to each piece, infinite where it is not met from the air between `near` and `far`.
     #[inline(always)]
@@ -109,54 +124,17 @@ impl Packet {
     }
 }
 
-/// The boxes round eight packets, side by side.
-#[derive(Clone, Debug)]
-struct Boxes {
-    low: [Lanes; 3],
-    high: [Lanes; 3],
-}
-
-impl Boxes {
-    fn new(packets: &[Packet]) -> Self {
-        let corners = |corner: fn(&Packet) -> Vec3, none: f32| {
-            std::array::from_fn(|axis| std::array::from_fn(|lane| packets.get(lane).map_or(none, |packet| corner(packet)[axis])))
-        };
-        Self { low: corners(|packet| packet.low, f32::INFINITY), high: corners(|packet| packet.high, f32::NEG_INFINITY) }
-    }
-
-    /// How far a ray goes before it enters each box between `near` and `far`, infinite where it passes by; `inverse` is one over each
-    /// component of the direction.
-    #[inline(always)]
-    fn enter(&self, origin: Vec3, inverse: Vec3, near: f32, far: f32) -> Lanes {
-        let (origin, inverse) = (origin.to_array(), inverse.to_array());
-        let mut result = [f32::INFINITY; LANES];
-        for (lane, result) in result.iter_mut().enumerate() {
-            let (mut enter, mut leave) = (near, far);
-            for axis in 0..3 {
-                let first = (self.low[axis][lane] - origin[axis]) * inverse[axis];
-                let second = (self.high[axis][lane] - origin[axis]) * inverse[axis];
-                // `min` and `max` leave out what is not a number: a ray that runs within a face of the box.
-                enter = enter.max(first.min(second));
-                leave = leave.min(first.max(second));
-            }
-            *result = if enter <= leave { enter } else { f32::INFINITY };
-        }
-        result
-    }
-}
-
 /// All pieces of a room, in packets of eight.
 #[derive(Clone, Debug)]
 pub struct Packets {
-    /// One for each eight packets.
-    boxes: Vec<Boxes>,
     packets: Vec<Packet>,
+    tree: Tree,
     /// Of the instructions asked for.
     level: Level,
 }
 
 impl Packets {
-    /// Packs the pieces, in the order given.
+    /// Packs the pieces.
     #[must_use]
     pub fn new(pieces: &[Piece]) -> Self {
         Self::with(chosen(), pieces)
@@ -165,18 +143,12 @@ impl Packets {
     /// The same with these instructions.
     #[must_use]
     pub fn with(instructions: Instructions, pieces: &[Piece]) -> Self {
-        let packets: Vec<Packet> = packed(pieces)
-            .iter()
-            .map(|together| {
-                let mut packet = Packet::EMPTY;
-                for (lane, piece) in together.iter().enumerate() {
-                    set_lane(&mut packet, lane, piece);
-                }
-                packet
-            })
-            .collect();
-        let boxes = packets.chunks(LANES).map(Boxes::new).collect();
-        Self { boxes, packets, level: instructions.level() }
+        let mut packets = Vec::new();
+        let tree = Tree::new(pieces, &mut |leaf: &[Piece]| {
+            packets.push(Packet::new(leaf));
+            packets.len() - 1
+        });
+        Self { packets, tree, level: instructions.level() }
     }
 
     /// The first surface met between `near` and `far`, and how far away it is.
@@ -192,74 +164,78 @@ impl Packets {
     }
 }
 
-/// Pieces in groups of eight at most that lie close together, so that most rays pass the box round a group by; large ones, walls, come
-/// first, among themselves: what a ray meets there leaves it less way to look at.
-fn packed(pieces: &[Piece]) -> Vec<Vec<Piece>> {
-    let bounds = |pieces: &[Piece]| {
-        pieces.iter().flat_map(Piece::corners).fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)))
-    };
-    let size = |pieces: &[Piece]| {
-        let (low, high) = bounds(pieces);
-        (high - low).max_element()
-    };
-    let all = size(pieces);
-    let (large, small): (Vec<Piece>, Vec<Piece>) = pieces.iter().partition(|&&piece| 2.0 * size(&[piece]) > all);
-    let mut groups: Vec<Vec<Piece>> = large.chunks(LANES).map(<[Piece]>::to_vec).collect();
-    // Halved across their longest side until eight are left.
-    let mut open = vec![small];
-    while let Some(mut group) = open.pop() {
-        if group.len() > LANES {
-            let (low, high) = bounds(&group);
-            let axis = (high - low).max_position();
-            group.sort_by(|one, other| one.middle()[axis].total_cmp(&other.middle()[axis]));
-            let rest = group.split_off(group.len() / 2);
-            open.extend([rest, group]);
-        } else if !group.is_empty() {
-            groups.push(group);
-        }
-    }
-    groups
-}
-
 #[inline(always)]
 fn first_hit(all: &Packets, origin: Vec3, direction: Vec3, near: f32, far: f32) -> Option<(u16, f32)> {
-    let mut best = far;
-    let mut surface = None;
-    let inverse = direction.recip();
-    for (boxes, packets) in all.boxes.iter().zip(all.packets.chunks(LANES)) {
-        let enters = boxes.enter(origin, inverse, near, best);
-        for (packet, enter) in packets.iter().zip(enters) {
-            if enter > best {
-                continue;
-            }
-            let distances = packet.distances(origin, direction, near, best);
-            let nearest = least(&distances);
-            if nearest < best {
-                best = nearest;
-                let mut lane = 0;
-                while lane < LANES - 1 && distances[lane] != nearest {
-                    lane += 1;
-                }
-                surface = Some(packet.surface[lane]);
+    let mut first = First { distance: far, surface: None };
+    let ray = (origin, direction.recip());
+    for node in all.tree.list() {
+        for (enter, packet) in node.enter(ray, near, first.distance).into_iter().zip(node.packets()) {
+            if enter <= first.distance {
+                first.meet(&all.packets[packet], origin, direction, near);
             }
         }
     }
-    surface.map(|surface| (surface, best))
+    if all.tree.has_nodes() {
+        let mut walk = Walk::new();
+        while let Some(leaf) = walk.next(&all.tree, ray, near, first.distance) {
+            first.meet(&all.packets[leaf], origin, direction, near);
+        }
+    }
+    first.surface.map(|surface| (surface, first.distance))
 }
 
 #[inline(always)]
 fn is_blocked(all: &Packets, origin: Vec3, direction: Vec3, near: f32, far: f32) -> bool {
+    let ray = (origin, direction.recip());
     // Plain loops: a closure handed to an iterator would lose the vector instructions.
-    let inverse = direction.recip();
-    for (boxes, packets) in all.boxes.iter().zip(all.packets.chunks(LANES)) {
-        let enters = boxes.enter(origin, inverse, near, far);
-        for (packet, enter) in packets.iter().zip(enters) {
-            if enter <= far && least(&packet.distances(origin, direction, near, far)) < far {
+    for node in all.tree.list() {
+        for (enter, packet) in node.enter(ray, near, far).into_iter().zip(node.packets()) {
+            if enter <= far && any_below(&all.packets[packet].distances(origin, direction, near, far), far) {
+                return true;
+            }
+        }
+    }
+    if all.tree.has_nodes() {
+        let mut walk = Walk::new();
+        while let Some(leaf) = walk.next(&all.tree, ray, near, far) {
+            if any_below(&all.packets[leaf].distances(origin, direction, near, far), far) {
                 return true;
             }
         }
     }
     false
+}
+
+/// The nearest piece met so far.
+struct First {
+    distance: f32,
+    surface: Option<u16>,
+}
+
+impl First {
+    #[inline(always)]
+    fn meet(&mut self, packet: &Packet, origin: Vec3, direction: Vec3, near: f32) {
+        let distances = packet.distances(origin, direction, near, self.distance);
+        if any_below(&distances, self.distance) {
+            let nearest = least(&distances);
+            self.distance = nearest;
+            let mut lane = 0;
+            while lane < LANES - 1 && distances[lane] != nearest {
+                lane += 1;
+            }
+            self.surface = Some(packet.surface[lane]);
+        }
+    }
+}
+
+/// Whether any of eight is below a limit.
+#[inline(always)]
+fn any_below(lanes: &Lanes, limit: f32) -> bool {
+    let mut any = false;
+    for &lane in lanes {
+        any |= lane < limit;
+    }
+    any
 }
 
 /// The least of eight, in halves: no NaN is among them.
@@ -270,27 +246,4 @@ fn least(lanes: &Lanes) -> f32 {
         least = if lane < least { lane } else { least };
     }
     least
-}
-
-fn set_lane(packet: &mut Packet, lane: usize, piece: &Piece) {
-    let normal = piece.a.cross(piece.b);
-    let Some(unit) = normal.try_normalize() else { return };
-    // Dual vectors: u . a = 1, u . b = 0, and the other way round.
-    let u = piece.b.cross(normal) / normal.length_squared();
-    let v = normal.cross(piece.a) / normal.length_squared();
-    for axis in 0..3 {
-        packet.normal[axis][lane] = unit[axis] as f32;
-        packet.u[axis][lane] = u[axis] as f32;
-        packet.v[axis][lane] = v[axis] as f32;
-    }
-    packet.offset[lane] = unit.dot(piece.corner) as f32;
-    packet.u_offset[lane] = u.dot(piece.corner) as f32;
-    packet.v_offset[lane] = v.dot(piece.corner) as f32;
-    packet.sum_limit[lane] = if piece.parallelogram { 3.0 } else { 1.0 + OVERLAP };
-    packet.surface[lane] = piece.surface;
-    let far_corner = if piece.parallelogram { piece.corner + piece.a + piece.b } else { piece.corner };
-    for corner in [piece.corner, piece.corner + piece.a, piece.corner + piece.b, far_corner] {
-        packet.low = packet.low.min(corner.as_vec3() - BOX_MARGIN);
-        packet.high = packet.high.max(corner.as_vec3() + BOX_MARGIN);
-    }
 }
