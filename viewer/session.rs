@@ -92,8 +92,17 @@ fn offer(storage: Res<Storage>, mut recovered: ResMut<Recovered>, mut view: ResM
 
 /// Applies what panels and stage have sent, in order.
 fn apply(mut commands: MessageReader<Command>, mut desk: Desk<'_>) {
+    // A hand that does not know yet that its drag was taken back may have moved on meanwhile.
+    let mut is_taken_back = false;
     for command in commands.read() {
-        desk.apply(command);
+        match command {
+            Command::CancelDrag => is_taken_back = true,
+            Command::BeginDrag => is_taken_back = false,
+            _ => {}
+        }
+        if !(is_taken_back && is_edit(command)) {
+            desk.apply(command);
+        }
     }
 }
 

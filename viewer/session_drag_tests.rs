@@ -106,6 +106,15 @@ fn keeps_what_was_before_a_drag_that_is_taken_back() {
     assert!(view(&app).refused.is_none() && !document(&app).is_unsaved());
     let PanelPlace::Surface { left, .. } = results(&app).scene.as_ref().unwrap().panels[1].place else { panic!() };
     assert!((left - 2.0).abs() < 1e-9, "it is drawn where it was");
+    // Whoever drags has moved on before knowing: neither that place nor a refusal is left.
+    for left in [2.4, 4.0] {
+        send(&mut app, Command::BeginDrag);
+        send(&mut app, Command::MovePanel { panel: 1, place: place("north", 2.3) });
+        app.world_mut().write_message(Command::CancelDrag);
+        send(&mut app, Command::MovePanel { panel: 1, place: place("north", left) });
+        assert_eq!((document(&app).text(), document(&app).can_undo_redo()), (text.as_str(), (false, false)));
+        assert!(view(&app).refused.is_none());
+    }
     // A panel that was hung within the drag goes with it.
     send(&mut app, Command::BeginDrag);
     send(&mut app, Command::AddPanel(panel("north", 3.0)));
