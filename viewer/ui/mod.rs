@@ -5,8 +5,8 @@
 //!
 //! # Files in reading order
 //! `tokens` colors, sizes, letters; `table` rows that can be chosen; `say` small pieces of text; `hang` a legal place near a hot spot; a file
-//! for each of the five steps, and `forms` by which a room is entered; `plots`, `text` the strip beneath the stage; `wave` the wavefront led by hand; `status` the foot; `start` and `swatch` the page without a
-//! scene; `ask` questions and `chooser` the files of a folder; `keys` the keyboard; `frame` all of it laid out.
+//! for each of the five steps, and `forms` by which a room is entered; `plots`, `text` the strip beneath the stage; `wave` the wavefront led by hand; `status` the foot; `start`, `stepper`
+//! and `swatch` the page without a scene; `ask` questions and `chooser` the files of a folder; `keys` the keyboard; `frame` all of it laid out.
 
 mod ask;
 mod build;
@@ -24,6 +24,7 @@ mod say;
 mod sight;
 mod start;
 mod status;
+mod stepper;
 mod survey;
 mod swatch;
 mod table;

@@ -8,6 +8,7 @@ use roomwright::scene::{Activity, RoomSize};
 use roomwright::units::{Length, LengthUnit};
 
 use super::say::line;
+use super::stepper::stepper;
 use super::swatch::{self, Pattern};
 use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PAGE, PAGE_SIDE, QUIET, heading, quiet, subheading, table_letters, wrong};
 use super::{Asked, Drafts, Shown};
@@ -21,6 +22,10 @@ const SIDES: [&str; 3] = ["length", "width", "height"];
 
 /// Units to choose from; any measure may name another.
 const UNITS: [(LengthUnit, &str); 2] = [(LengthUnit::Meter, "meters"), (LengthUnit::Foot, "feet and inches")];
+
+/// What a press on the buttons beside a side changes it by, meters.
+const CENTIMETER: f64 = 0.01;
+const INCH: f64 = 0.0254;
 
 /// What is typed and chosen.
 pub(crate) struct Draft {
@@ -102,6 +107,17 @@ impl Draft {
         let size = RoomSize { length: length?, width: width?, height: height?, unit: self.unit };
         let material = |which: usize| CHOICES[which].1.get(self.materials[which]).map(|choice| choice.2.to_owned());
         Some(NewRoom { name, size, activity: self.activity, materials: [0, 1, 2].map(material) })
+    }
+
+    /// Makes a side larger or smaller by steps of its tape, as long as it may be that.
+    fn step(&mut self, which: usize, steps: i32) {
+        let Some(length) = self.side(which).ok().filter(|_| steps != 0) else { return };
+        let step = if self.unit == LengthUnit::Foot { INCH } else { CENTIMETER };
+        let stepped = Length(((length.0 / step).round() + f64::from(steps)) * step).print(self.unit);
+        let before = std::mem::replace(&mut self.sides[which], stepped);
+        if self.side(which).is_err() {
+            self.sides[which] = before;
+        }
     }
 
     /// Goes over to another unit; what reads is written in it.
@@ -242,6 +258,8 @@ fn new_room(ui: &mut Ui, draft: &mut Draft, asked: &mut Asked) {
 /// The field of a side, and what is wrong with it beside it.
 fn measure(ui: &mut Ui, draft: &mut Draft, which: usize, label: Id) {
     ui.add(TextEdit::singleline(&mut draft.sides[which]).desired_width(110.0)).labelled_by(label);
+    let steps = ui.scope(|ui| stepper(ui, SIDES[which])).inner;
+    draft.step(which, steps);
     match draft.side(which) {
         Err(mistake) => _ = ui.add(Label::new(wrong(mistake.to_string()).size(11.0)).wrap()),
         // What was understood, where it is not what was typed.

@@ -406,6 +406,29 @@ fn keeps_a_new_room_as_typed() {
     assert!((room.size.length.0 - 3.6).abs() < 0.001, "to the sixteenth of an inch");
 }
 
+#[test]
+fn keeps_a_new_room_by_the_mouse_alone() {
+    let mut harness = shown(Desk::empty(), start::start);
+    for (name, presses) in [("length: more", 3), ("height: less", 2)] {
+        for _ in 0..presses {
+            assert!(click(&mut harness, name).is_empty());
+        }
+    }
+    let [Command::New(room)] = &click(&mut harness, "Begin")[..] else { panic!("nothing begins") };
+    assert_eq!(room.size, RoomSize::read("3.63x2.9x2.38m").unwrap());
+    // Held, it goes on; never beyond what a room may be.
+    let button = harness.get_by_label("height: more").rect().center();
+    harness.drag_at(button);
+    for _ in 0..2000 {
+        harness.step();
+    }
+    harness.drop_at(button);
+    harness.run_ok();
+    assert!(says(&harness, "height") && !find_begin(&harness, "Begin").accesskit_node().is_disabled());
+    let [Command::New(room)] = &click(&mut harness, "Begin")[..] else { panic!("nothing begins") };
+    assert!(room.size.height.0 > 5.0, "{:?}", room.size);
+}
+
 /// Types a text over what stands in a field.
 fn retype(harness: &mut Harness<'_, Desk>, label: &str, text: &str) {
     harness.get_by_label(label).focus();
