@@ -61,8 +61,9 @@ pub struct Spot {
     pub order: usize,
 }
 
-/// The early map G of these pairs of source and receiver together (mean of their early energies re direct), dB/m2, on the room's patches:
-/// how much the early level falls per square meter of wall that becomes what `exchanged` has there. One map for each exchange.
+/// The early map G of the pairs of source and receiver that are asked for together (mean of their early energies re direct, the octaves
+/// weighted as asked), dB/m2, on the room's patches: how much the early level falls per square meter of wall that becomes what `exchanged`
+/// has there. One map for each exchange.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -72,10 +73,9 @@ pub fn early_maps(
     linings: &Linings,
     exchanged: &[&Linings],
     early: &EarlyEnergy,
-    pairs: &[(usize, usize)],
+    (pairs, weights): (&[(usize, usize)], Bands<f64>),
 ) -> Result<Vec<PatchMap>, Cancelled> {
     let grid: &PatchGrid = &traced.room.patches;
-    let weights = flat_weights();
     let bins = (traced.settings.window_s / traced.settings.bin_s).round() as usize;
     let mut phi = vec![vec![Vec::new(); traced.room.receivers.len()]; traced.room.sources.len()];
     let mut images = vec![vec![0.0; grid.count]; exchanged.len()];

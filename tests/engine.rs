@@ -192,7 +192,8 @@ fn exact_derivative_by_finite_difference() {
     let grid = &one.room.patches;
     let early = EarlyIndex::new(&progress, &one).and_then(|index| index.weigh(&progress, &bare)).expect("nobody cancels");
     let exchanged = Linings::everywhere(&one.room, &soft());
-    let map = hotspots::early_maps(&progress, &one, &bare, &[&exchanged], &early, &[(0, 0)]).expect("nobody cancels").remove(0);
+    let map =
+        hotspots::early_maps(&progress, &one, &bare, &[&exchanged], &early, (&[(0, 0)], flat_weights())).expect("nobody cancels").remove(0);
     let index = EarlyIndex::new(&progress, &two).expect("nobody cancels");
     let state = index.weigh(&progress, &bare).expect("nobody cancels");
     let weights = flat_weights();
@@ -384,7 +385,9 @@ fn keeps_the_early_map_when_patches_are_halved() {
         let flush = roomwright::plan::flush::Flush::new(&scene, &traced.room);
         let (linings, exchanged) = (flush.linings(&scene.panels), Linings::everywhere(&traced.room, &flush.finish(0, 0.05)));
         let early = EarlyIndex::new(&progress, &traced).and_then(|index| index.weigh(&progress, &linings)).expect("nobody cancels");
-        let map = hotspots::early_maps(&progress, &traced, &linings, &[&exchanged], &early, &[(0, 0)]).expect("nobody cancels").remove(0);
+        let map = hotspots::early_maps(&progress, &traced, &linings, &[&exchanged], &early, (&[(0, 0)], flat_weights()))
+            .expect("nobody cancels")
+            .remove(0);
         (std::sync::Arc::clone(&traced.room.patches), map)
     };
     let ((coarse, coarse_map), (fine, fine_map)) = (map(0.1), map(0.05));

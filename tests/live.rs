@@ -121,7 +121,7 @@ fn keeps_the_map_of_earnings_what_a_panel_there_takes_off() {
     let traced = traced(&scene);
     let live = Live::new(&Progress::new(), &traced).unwrap();
     let kind = scene.stock[study::usual_panel(&scene).unwrap()].clone();
-    let choice = MapChoice { quantity: Quantity::Earning, source: None };
+    let choice = MapChoice { quantity: Quantity::Earning, source: None, octave: None };
     let maps = live.map(&Progress::new(), &scene, &kind, choice).unwrap();
     let bare = whole(&traced, &scene).level_db.value;
     let mut tried = 0;
@@ -154,7 +154,7 @@ fn keeps_maps_of_one_source_apart() {
     let live = Live::new(&Progress::new(), &traced).unwrap();
     let kind = &scene.stock[study::usual_panel(&scene).unwrap()];
     for quantity in [Quantity::Early, Quantity::Late] {
-        let map = |source| live.map(&Progress::new(), &scene, kind, MapChoice { quantity, source }).unwrap();
+        let map = |source| live.map(&Progress::new(), &scene, kind, MapChoice { quantity, source, octave: None }).unwrap();
         let (both, left, right) = (map(None), map(Some(0)), map(Some(1)));
         assert_eq!(both.len(), traced.room.surfaces.len());
         assert_ne!(left, right);
@@ -162,6 +162,24 @@ fn keeps_maps_of_one_source_apart() {
             |maps: &[roomwright::plan::SurfaceMap]| -> f64 { maps.iter().flat_map(|map| &map.values).filter(|v| v.is_finite()).sum() };
         assert!(sum(&both) > 0.0 && sum(&left) > 0.0 && sum(&right) > 0.0, "absorber earns somewhere");
         assert!(map(Some(2)).is_empty(), "there is no third source");
+    }
+    // An octave at a time: of one pair the weighted map is a mean of those of the octaves, and one panel covers some of the map of the decay.
+    let map = |quantity, octave| live.map(&Progress::new(), &scene, kind, MapChoice { quantity, source: Some(0), octave }).unwrap();
+    let values = |maps: Vec<roomwright::plan::SurfaceMap>| -> Vec<f64> { maps.into_iter().flat_map(|map| map.values).collect() };
+    let octaves = MapChoice::octaves(Quantity::Early, 200.0);
+    assert_eq!(octaves.iter().map(|octave| octave.nominal()).collect::<Vec<_>>(), [1000, 2000, 4000, 8000]);
+    let (weighted, single) =
+        (values(map(Quantity::Early, None)), octaves.iter().map(|&octave| values(map(Quantity::Early, Some(octave)))).collect::<Vec<_>>());
+    for (patch, value) in weighted.iter().enumerate().filter(|(_, value)| value.is_finite()) {
+        let (low, high) =
+            single.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), map| (low.min(map[patch]), high.max(map[patch])));
+        assert!((low - 1e-6..high + 1e-6).contains(value), "{low} {value} {high}");
+    }
+    assert_ne!(single[0], single[3]);
+    for octave in [None, MapChoice::octaves(Quantity::Late, 200.0).pop()] {
+        let most = |quantity| values(map(quantity, octave)).into_iter().filter(|value| value.is_finite()).fold(0.0, f64::max);
+        let (by_area, by_panel) = (most(Quantity::Late), most(Quantity::LateEarning));
+        assert!(by_panel > 0.0 && by_panel <= 1.001 * by_area * kind.size.x * kind.size.y, "{by_panel} {by_area}");
     }
     let spots = live.hot_spots(&scene, kind);
     assert!(!spots.is_empty() && spots.windows(2).all(|two| two[0].level_db >= two[1].level_db));

@@ -201,7 +201,7 @@ fn keeps_the_text_whatever_is_looked_at() {
     let text = attic();
     let mut app = opened(&Memory::holding(FILE, &text));
     let reflection = ReflectionChoice { pair: 0, row: 1 };
-    let map = MapChoice { quantity: Quantity::Late, source: Some(1) };
+    let map = MapChoice { quantity: Quantity::Late, source: Some(1), octave: None };
     let section = Section { cut: Cut::AlongLength, at: 1.7 };
     for command in [
         Command::ChooseStep(Step::Place),
@@ -552,7 +552,7 @@ fn keeps_all_results_coming() {
     assert_eq!(known.maps.keys().collect::<Vec<_>>(), [&default]);
     // Another map is drawn when it is chosen, and nothing else is done again.
     let findings = known.findings.clone().unwrap();
-    let choice = MapChoice { quantity: Quantity::Late, source: Some(0) };
+    let choice = MapChoice { quantity: Quantity::Late, source: Some(0), octave: None };
     send(&mut app, Command::ChooseMap(Some(choice)));
     wait(&mut app, |results| results.maps.contains_key(&choice));
     assert!(Arc::ptr_eq(&findings.value, &results(&app).findings.as_ref().unwrap().value));

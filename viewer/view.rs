@@ -217,7 +217,7 @@ impl Default for View {
             hanging: false,
             source: 0,
             receiver: 0,
-            map: Some(MapChoice { quantity: Quantity::Early, source: None }),
+            map: Some(MapChoice { quantity: Quantity::Early, source: None, octave: None }),
             time_ms: 0.0,
             landing: Band::ALL.into_iter().find(|band| band.nominal() == 1000),
             section: None,

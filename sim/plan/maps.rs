@@ -6,9 +6,10 @@
 use glam::DVec2;
 use rayon::prelude::*;
 
+use crate::bands::Bands;
 use crate::findings::Estimate;
 use crate::hotspots::PatchMap;
-use crate::layout::candidates::centered;
+use crate::layout::candidates::{Candidate, centered};
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
 use crate::room::{PatchGrid, Role, Room};
@@ -18,7 +19,7 @@ use crate::weigh::{Linings, Traced};
 
 use super::SurfaceMap;
 use super::integral::MapIntegral;
-use super::search::{Goal, early_gain};
+use super::search::gain;
 
 /// Distance of the points at which one panel is weighed, meters.
 const EARNING_STEP: f64 = 0.3;
@@ -76,8 +77,8 @@ pub struct Trials<'a> {
     pub traced: &'a Traced,
     /// Their early part.
     pub index: &'a EarlyIndex<'a>,
-    /// What is judged.
-    pub goal: &'a Goal<'a>,
+    /// Pairs of source and receiver, and the weights of the octaves.
+    pub asked: (&'a [(usize, usize)], Bands<f64>),
     /// The surfaces as they are.
     pub standing: &'a Linings,
     /// The early energy as it is.
@@ -94,38 +95,72 @@ impl Trials<'_> {
     /// # Errors
     /// [`Cancelled`].
     pub fn earning(&self, progress: &Progress, kind: &PanelType) -> Result<Vec<SurfaceMap>, Cancelled> {
-        let room = &self.traced.room;
-        let free = Free::new(self.scene, room);
-        let surfaces: Vec<usize> =
-            (0..room.surfaces.len()).filter(|&index| matches!(room.surfaces[index].role, Role::Wall(_) | Role::Ceiling(_))).collect();
-        progress.begin("drawing maps", surfaces.len() as u64);
-        let map = |surface: usize| {
-            let (origin, high) = room.surfaces[surface].outline.bounds();
-            let size = ((high - origin) / EARNING_STEP).ceil().max(DVec2::ONE);
-            let (columns, rows) = (size.x as usize, size.y as usize);
-            let at = |patch: usize| origin + EARNING_STEP * (DVec2::new((patch % columns) as f64, (patch / columns) as f64) + 0.5);
-            let one = |patch: usize| progress.step(0).map(|()| self.earns(&free, kind, surface, at(patch)));
-            let estimates = (0..columns * rows).into_par_iter().map(one).collect::<Result<Vec<_>, Cancelled>>()?;
-            progress.step(1)?;
-            let (values, errors) = estimates.iter().map(|estimate| (estimate.value, estimate.se)).unzip();
-            Ok(SurfaceMap { surface, patch_m: EARNING_STEP, origin, columns, rows, values, errors })
-        };
-        surfaces.into_iter().map(map).collect()
+        everywhere(progress, self.scene, &self.traced.room, kind, |candidate| self.earns(candidate))
     }
 
-    /// What one panel centered here takes off, dB.
-    fn earns(&self, free: &Free, kind: &PanelType, surface: usize, center: DVec2) -> Estimate {
-        let fitting = |lying: bool| centered(self.scene, free, kind, surface, center, lying);
-        let Ok(candidate) = fitting(false).or_else(|_| fitting(true)) else { return Estimate { value: f64::NAN, se: f64::NAN } };
-        let about = candidate.surface.zip(candidate.region.as_ref()).map(|(surface, region)| {
-            let (low, high) = region.bounds();
-            self.slope.over(&[(surface, low, high)])
-        });
+    /// What one panel hung like this takes off, dB.
+    fn earns(&self, candidate: &Candidate) -> Estimate {
+        let about = of_derivative(self.slope, candidate);
         if let Some(about) = about.filter(|about| about.value < EARNING_LEAST_DB) {
             return about;
         }
         let (after, places) = (self.with)(&candidate.panel);
         let change = Change { before: self.standing, after: &after, places: &places };
-        early_gain(self.traced, self.goal, self.early, &self.index.difference(self.early, &change))
+        gain(self.traced, self.asked, self.early, &self.index.difference(self.early, &change))
     }
+}
+
+/// What one panel of a type takes off by a derivative alone, centered at each point of walls and ceilings: `slope` times the area that it
+/// covers; NaN where it does not fit.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn by_derivative(
+    progress: &Progress,
+    scene: &Scene,
+    room: &Room,
+    kind: &PanelType,
+    slope: &MapIntegral,
+) -> Result<Vec<SurfaceMap>, Cancelled> {
+    everywhere(progress, scene, room, kind, |candidate| of_derivative(slope, candidate).unwrap_or(NOWHERE))
+}
+
+/// The derivative over what a panel covers, if that lies on one surface.
+fn of_derivative(slope: &MapIntegral, candidate: &Candidate) -> Option<Estimate> {
+    let (surface, region) = candidate.surface.zip(candidate.region.as_ref())?;
+    let (low, high) = region.bounds();
+    Some(slope.over(&[(surface, low, high)]))
+}
+
+/// Where no panel fits.
+const NOWHERE: Estimate = Estimate { value: f64::NAN, se: f64::NAN };
+
+/// A value of one panel of a type, centered at each point of walls and ceilings where it fits.
+fn everywhere(
+    progress: &Progress,
+    scene: &Scene,
+    room: &Room,
+    kind: &PanelType,
+    value: impl Fn(&Candidate) -> Estimate + Sync,
+) -> Result<Vec<SurfaceMap>, Cancelled> {
+    let free = Free::new(scene, room);
+    let surfaces: Vec<usize> =
+        (0..room.surfaces.len()).filter(|&index| matches!(room.surfaces[index].role, Role::Wall(_) | Role::Ceiling(_))).collect();
+    progress.begin("drawing maps", surfaces.len() as u64);
+    let hung = |surface: usize, center: DVec2| {
+        let fitting = |lying: bool| centered(scene, &free, kind, surface, center, lying);
+        fitting(false).or_else(|_| fitting(true)).map_or(NOWHERE, |candidate| value(&candidate))
+    };
+    let map = |surface: usize| {
+        let (origin, high) = room.surfaces[surface].outline.bounds();
+        let size = ((high - origin) / EARNING_STEP).ceil().max(DVec2::ONE);
+        let (columns, rows) = (size.x as usize, size.y as usize);
+        let at = |patch: usize| origin + EARNING_STEP * (DVec2::new((patch % columns) as f64, (patch / columns) as f64) + 0.5);
+        let one = |patch: usize| progress.step(0).map(|()| hung(surface, at(patch)));
+        let estimates = (0..columns * rows).into_par_iter().map(one).collect::<Result<Vec<_>, Cancelled>>()?;
+        progress.step(1)?;
+        let (values, errors) = estimates.iter().map(|estimate| (estimate.value, estimate.se)).unzip();
+        Ok(SurfaceMap { surface, patch_m: EARNING_STEP, origin, columns, rows, values, errors })
+    };
+    surfaces.into_iter().map(map).collect()
 }

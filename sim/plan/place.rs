@@ -21,7 +21,7 @@ use crate::room::{Bodies, PatchGrid, Role, Room, build};
 use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind};
 use crate::settings::Settings;
 use crate::weigh::early::{Change, EarlyIndex};
-use crate::weigh::{Linings, Traced};
+use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::decay::{all_octaves, mid_decay, responses};
 use super::flush::Flush;
@@ -241,7 +241,7 @@ impl Pictured<'_> {
         let Self { progress, scene, traced, goal, .. } = *self;
         let standing = self.flush.linings(&scene.panels);
         let early = self.index.weigh(progress, &standing)?;
-        let maps = hotspots::early_maps(progress, traced, &standing, &[exchanged], &early, goal.pairs)?;
+        let maps = hotspots::early_maps(progress, traced, &standing, &[exchanged], &early, (goal.pairs, flat_weights()))?;
         let responses = responses(progress, traced, &standing)?;
         let asked = (goal.pairs, goal.bands);
         // Late arrivals come from everywhere: on small patches their map would be noise.
@@ -257,7 +257,7 @@ impl Pictured<'_> {
                     (self.flush.linings(&panels), places(self.flush, panel))
                 };
                 let (standing, early, slope) = (&standing, &early, &slope);
-                Trials { scene, traced, index: self.index, goal, standing, early, slope, with: &with }
+                Trials { scene, traced, index: self.index, asked: (goal.pairs, flat_weights()), standing, early, slope, with: &with }
                     .earning(progress, &scene.stock[absorber])?
             }
             None => Vec::new(),

@@ -28,6 +28,8 @@ pub enum Heat {
     Early,
     /// The late derivative.
     Late,
+    /// The late derivative over what one panel covers.
+    LateEarning,
     /// The energy that has landed by a moment.
     Landed,
 }
@@ -38,7 +40,7 @@ impl Heat {
     pub fn colors(self) -> Colormap {
         match self {
             Self::Earning | Self::Early => Colormap::Viridis,
-            Self::Late | Self::Landed => Colormap::Magma,
+            Self::Late | Self::LateEarning | Self::Landed => Colormap::Magma,
         }
     }
 
@@ -49,6 +51,7 @@ impl Heat {
             Self::Earning => "what one panel of the stock, centered here, takes off the early level",
             Self::Early => "what absorber takes off the early level, for its area",
             Self::Late => "what absorber takes off the decay time, for its area",
+            Self::LateEarning => "what one panel of the stock, centered here, takes off the decay time, by the derivative",
             Self::Landed => "energy that has landed here so far, for its area",
         }
     }
@@ -60,6 +63,7 @@ impl Heat {
             Self::Earning => "dB per panel",
             Self::Early => "dB per m2",
             Self::Late => "% of T30 per m2",
+            Self::LateEarning => "% of T30 per panel",
             Self::Landed => "dB re the direct sound at 1 m",
         }
     }
@@ -71,6 +75,7 @@ impl Heat {
             Self::Earning => "heat",
             Self::Early => "derivative",
             Self::Late => "late",
+            Self::LateEarning => "late-panel",
             Self::Landed => "landed",
         }
     }
@@ -407,7 +412,7 @@ fn draw_scale(page: &mut Drawing, at: DVec2, scale: &Scale, scene: &Scene, zoom:
         let unit = letters.bold().length(scale.heat.unit());
         page.text(at + DVec2::new(unit + 2.0, -1.6), &quiet.fit(sureness, 80.0 - unit - 2.0), quiet);
     }
-    let gray = if scale.heat == Heat::Earning { "; pale: no panel can be centered there" } else { "" };
+    let gray = if matches!(scale.heat, Heat::Earning | Heat::LateEarning) { "; pale: no panel can be centered there" } else { "" };
     let beyond = scale.beyond.as_ref().map_or_else(String::new, |beyond| format!("; {beyond}"));
     let key = format!("dashes: strongest hot spots; light outline: panel as planned{gray}{beyond}");
     page.text(DVec2::new(at.x, at.y + thick + 8.2), &key, Lettering::new(paper::SMALL, paper::QUIET));

@@ -27,6 +27,7 @@ pub(super) fn heat_of(quantity: Quantity) -> Heat {
         Quantity::Earning => Heat::Earning,
         Quantity::Early => Heat::Early,
         Quantity::Late => Heat::Late,
+        Quantity::LateEarning => Heat::LateEarning,
     }
 }
 

@@ -180,8 +180,10 @@ fn map_title(seen: &Seen<'_>, choice: MapChoice) -> String {
         Quantity::Earning => "early, by panel",
         Quantity::Early => "early, by area",
         Quantity::Late => "late, by area",
+        Quantity::LateEarning => "late, by panel",
     };
-    format!("{who} | {what}")
+    let octave = choice.octave.map_or_else(String::new, |octave| format!(" | {}", octave.label()));
+    format!("{who} | {what}{octave}")
 }
 
 /// Everything that lies over the picture.
@@ -267,7 +269,7 @@ fn legend(layout: &mut Layout, seen: &Seen<'_>) {
         layout.text(at, Anchor::Middle, &marks.print(value), tokens::SOFT, false);
     }
     let remark = match heat {
-        Heat::Earning => "pale: no panel fits",
+        Heat::Earning | Heat::LateEarning => "pale: no panel fits",
         Heat::Landed => "darkest: less, or nothing yet",
         Heat::Early | Heat::Late => return,
     };

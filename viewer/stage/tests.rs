@@ -30,7 +30,7 @@ fn kilohertz() -> Band {
     Band::new(4)
 }
 
-const EARLY: MapChoice = MapChoice { quantity: Quantity::Early, source: None };
+const EARLY: MapChoice = MapChoice { quantity: Quantity::Early, source: None, octave: None };
 
 /// What is known of a scene after a coarse trace.
 fn known(scene: &Scene) -> Results {

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use bevy_egui::egui::{Button, Label, RichText, Sense, Ui};
+use roomwright::bands::Band;
 use roomwright::findings::Estimate;
 use roomwright::plan::HotSpot;
 use roomwright::report::heatmap::Heat;
@@ -129,7 +130,8 @@ fn maps(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
         }
         for (quantity, word, _) in QUANTITIES {
             if ui.selectable_label(now.is_some_and(|map| map.quantity == quantity), word).clicked() {
-                asked.push(Command::ChooseMap(Some(MapChoice { quantity, source })));
+                let octave = now.and_then(|map| map.octave).filter(|octave| octaves(shown, quantity).contains(octave));
+                asked.push(Command::ChooseMap(Some(MapChoice { quantity, source, octave })));
             }
         }
     });
@@ -142,14 +144,29 @@ fn maps(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
             }
         }
     });
+    ui.horizontal_wrapped(|ui| {
+        let all = octaves(shown, map.quantity);
+        for octave in std::iter::once(None).chain(all.into_iter().map(Some)) {
+            let word = octave.map_or("all octaves, weighted", |octave| octave.label());
+            if ui.selectable_label(map.octave == octave, word).clicked() {
+                asked.push(Command::ChooseMap(Some(MapChoice { octave, ..map })));
+            }
+        }
+    });
     let heat = QUANTITIES.into_iter().find(|(quantity, ..)| *quantity == map.quantity).map_or(Heat::Early, |(_, _, heat)| heat);
     remark(ui, format!("{}, {}.", heat.meaning(), heat.unit()));
 }
 
-const QUANTITIES: [(Quantity, &str, Heat); 3] = [
+/// The octaves that a map may show.
+fn octaves(shown: Shown<'_>, quantity: Quantity) -> Vec<Band> {
+    shown.results.survey.as_ref().map_or_else(Vec::new, |survey| MapChoice::octaves(quantity, survey.value.schroeder_hz))
+}
+
+const QUANTITIES: [(Quantity, &str, Heat); 4] = [
     (Quantity::Early, "early, by area", Heat::Early),
     (Quantity::Earning, "early, one panel", Heat::Earning),
     (Quantity::Late, "decay, by area", Heat::Late),
+    (Quantity::LateEarning, "decay, one panel", Heat::LateEarning),
 ];
 
 /// Where absorber earns most; a click points at it in the room.

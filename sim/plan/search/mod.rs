@@ -7,7 +7,7 @@
 
 use glam::DVec2;
 
-use crate::bands::Band;
+use crate::bands::{Band, Bands};
 use crate::findings::Estimate;
 use crate::findings::reflections::early_excess;
 use crate::hotspots::{self, Spot};
@@ -77,21 +77,20 @@ pub struct Goal<'a> {
 /// Early reflected level over all judged pairs (mean of energies re direct), dB.
 #[must_use]
 pub fn early_level(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Estimate {
-    let batches = relative_batches(traced, goal, early);
+    let batches = relative_batches(traced, goal.pairs, flat_weights(), early);
     let energy = Estimate::mean(&batches);
     Estimate::level(energy)
 }
 
-/// Early reflected energy re direct, mean over the pairs, one value a batch.
-fn relative_batches(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Vec<f64> {
-    let weights = flat_weights();
+/// Early reflected energy re direct, the octaves weighted like this, mean over the pairs, one value a batch.
+fn relative_batches(traced: &Traced, pairs: &[(usize, usize)], weights: Bands<f64>, early: &EarlyEnergy) -> Vec<f64> {
     let batches = early.rays.first().and_then(|row| row.first()).map_or(0, Vec::len);
     let mut sums = vec![0.0; batches];
-    for &(source, receiver) in goal.pairs {
+    for &(source, receiver) in pairs {
         let direct = (traced.direct_energy(source, traced.room.receivers[receiver].position) * weights).sum();
         let images = (early.images[source][receiver] * weights).sum();
         for (sum, &batch) in sums.iter_mut().zip(&early.rays[source][receiver]) {
-            *sum += (images + (batch * weights).sum()) / direct / goal.pairs.len() as f64;
+            *sum += (images + (batch * weights).sum()) / direct / pairs.len() as f64;
         }
     }
     sums
@@ -100,8 +99,14 @@ fn relative_batches(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Ve
 /// How far the early level falls when `difference` is added to `early`, dB, positive when it falls.
 #[must_use]
 pub fn early_gain(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy, difference: &EarlyEnergy) -> Estimate {
-    let before = relative_batches(traced, goal, early);
-    let change = Estimate::mean(&relative_batches(traced, goal, difference));
+    gain(traced, (goal.pairs, flat_weights()), early, difference)
+}
+
+/// The same for these pairs, with the octaves weighted like this; of 1-8 kHz, which a difference is weighed in.
+#[must_use]
+pub fn gain(traced: &Traced, (pairs, weights): (&[(usize, usize)], Bands<f64>), early: &EarlyEnergy, difference: &EarlyEnergy) -> Estimate {
+    let before = relative_batches(traced, pairs, weights, early);
+    let change = Estimate::mean(&relative_batches(traced, pairs, weights, difference));
     let level = before.iter().sum::<f64>() / before.len() as f64;
     if level <= 0.0 {
         return Estimate::exact(0.0);
@@ -230,7 +235,8 @@ impl Search<'_> {
 
     /// The early maps over all judged pairs, one for each type: what a square meter takes off the early level, dB/m2.
     fn early_maps(&self, everywhere: &[&Linings]) -> Result<Vec<Integral>, Cancelled> {
-        let maps = hotspots::early_maps(self.progress, self.traced, &self.linings, everywhere, &self.early, self.goal.pairs)?;
+        let maps =
+            hotspots::early_maps(self.progress, self.traced, &self.linings, everywhere, &self.early, (self.goal.pairs, flat_weights()))?;
         Ok(maps.iter().map(|map| Integral::new(&self.traced.room.patches, &map.value)).collect())
     }
 
