@@ -1,4 +1,5 @@
-//! What a crash leaves: a copy of the unsaved text beside the scene, `.NAME.toml.unsaved`, offered at the next start.
+//! What a crash leaves: a copy of the unsaved work beside the scene, `.NAME.toml.unsaved`, offered at the next start. It is the text, or
+//! both layouts where there are two (`layouts` says how).
 //!
 //! It is written whole after every step of undo, and every few seconds within a long one; it goes when the text is saved or given up.
 //! The file of the scene itself is looked at every few seconds: what another program wrote into it is never overwritten unasked.
@@ -11,6 +12,7 @@ use bevy::prelude::*;
 use roomwright::files::{self, Disk, FileError, RealDisk};
 
 use crate::document::Document;
+use crate::layouts::Layouts;
 use crate::view::{Question, View};
 
 /// Within a drag the copy is written this often.
@@ -33,9 +35,9 @@ impl Default for Storage {
 #[derive(Debug, Default, Resource)]
 pub(crate) struct NobodysWork;
 
-/// The text of a recovery copy that waits for an answer.
+/// What a recovery copy holds that waits for an answer.
 #[derive(Debug, Default, Resource)]
-pub(crate) struct Recovered(pub(crate) Option<String>);
+pub(crate) struct Recovered(pub(crate) Option<Layouts>);
 
 /// The copy's place: beside the scene; of a room without a file in the current folder.
 pub(crate) fn place(scene: Option<&Path>) -> PathBuf {
@@ -44,9 +46,17 @@ pub(crate) fn place(scene: Option<&Path>) -> PathBuf {
     scene.with_file_name(format!(".{name}.unsaved"))
 }
 
-/// The text of a copy, if one was left that says something else than the scene.
-pub(crate) fn left(disk: &dyn Disk, scene: Option<&Path>, text: &str) -> Option<String> {
-    files::read_text(disk, &place(scene)).ok().filter(|copy| copy != text)
+/// What a copy holds, if one was left that says something else than the scene.
+pub(crate) fn left(disk: &dyn Disk, scene: Option<&Path>, text: &str) -> Option<Layouts> {
+    let copy = Layouts::of_copy(files::read_text(disk, &place(scene)).ok()?);
+    let is_new = copy.shown != text || copy.other.as_deref().is_some_and(|other| other != text);
+    is_new.then_some(copy)
+}
+
+/// Whether opening the scene would offer a copy.
+pub(crate) fn waits(disk: &dyn Disk, scene: &Path) -> bool {
+    // Hardly ever is there one: then the scene is not read.
+    disk.canonical(&place(Some(scene))).is_ok() && files::read_text(disk, scene).is_ok_and(|text| left(disk, Some(scene), &text).is_some())
 }
 
 /// Removes the copy. That it cannot be removed does no harm: it is offered once more.
@@ -57,7 +67,7 @@ pub(crate) fn clear(disk: &dyn Disk, scene: Option<&Path>) {
 /// What the copy holds.
 #[derive(Default)]
 pub(crate) struct Copied {
-    revision: u64,
+    changes: u64,
     at: Duration,
 }
 
@@ -71,13 +81,13 @@ pub(crate) fn keep(
 ) {
     let is_asked = matches!(view.question, Some(Question::Recovery));
     let waits = document.is_dragged() && time.elapsed().saturating_sub(copied.at) < EVERY;
-    if is_asked || waits || !document.is_open() || document.revision() == copied.revision {
+    if is_asked || waits || !document.is_open() || document.changes() == copied.changes {
         return;
     }
-    *copied = Copied { revision: document.revision(), at: time.elapsed() };
+    *copied = Copied { changes: document.changes(), at: time.elapsed() };
     if document.is_unsaved() {
         let place = place(document.path());
-        if let Err(failure) = files::replace(&*storage.0, &place, document.text().as_bytes()) {
+        if let Err(failure) = files::replace(&*storage.0, &place, document.layouts().copy().as_bytes()) {
             view.notice = Some(format!("No recovery copy: {failure}. Save often."));
         }
     } else {

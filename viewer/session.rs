@@ -172,7 +172,7 @@ impl Desk<'_> {
             Command::SaveAs(path) => self.answer(|desk| desk.save_as(path)),
             Command::Reload => self.answer(Self::reload),
             Command::RestoreRecovery | Command::DiscardRecovery => self.recover(*command == Command::RestoreRecovery),
-            Command::Discard => self.answer(|_| true),
+            Command::Discard => self.drop_work(),
             Command::Stay => (self.view.question, self.postponed.0) = (None, None),
             Command::Plan => self.plan(),
             Command::StopPlan => self.compute.stop_plan(),
@@ -196,7 +196,7 @@ impl Desk<'_> {
         }
     }
 
-    /// Goes on after a question if `done` says so.
+    /// Goes on after a question if `done` says so, and asks again if there is still unsaved work: of a layout that is not shown.
     fn answer(&mut self, done: impl FnOnce(&mut Self) -> bool) {
         let question = self.view.question.take();
         if !done(self) {
@@ -204,6 +204,14 @@ impl Desk<'_> {
             self.view.question = self.view.question.take().or(question);
             return;
         }
+        if let Some(command) = self.postponed.0.take() {
+            self.leave(&command);
+        }
+    }
+
+    /// Goes on after a question, whatever is unsaved.
+    fn drop_work(&mut self) {
+        self.view.question = None;
         if let Some(command) = self.postponed.0.take() {
             self.go(&command);
         }
@@ -261,7 +269,12 @@ impl Desk<'_> {
 
     fn ask_where(&mut self) {
         let named = self.document.path().and_then(Path::file_name).map(PathBuf::from);
-        let name = named.unwrap_or_else(|| file_name(self.document.scene().map_or("room", |scene| &scene.name)).into());
+        let name = match (named, self.document.shows_b()) {
+            // The file may hold the other layout.
+            (Some(named), Some(_)) => lettered(&named, self.document.layouts().letter()),
+            (Some(named), None) => named,
+            (None, _) => file_name(self.document.scene().map_or("room", |scene| &scene.name)).into(),
+        };
         self.ask_file(Question::WhereTo(name));
     }
 
@@ -324,10 +337,13 @@ impl Desk<'_> {
     fn saved(&mut self, path: PathBuf, written: Result<(), FileError>) -> bool {
         match written {
             Ok(()) => {
-                self.view.notice = Some(format!("Saved {}.", path.display()));
-                recovery::clear(&*self.storage.0, Some(&path));
                 self.shelf.remember(&path, &*self.storage.0);
+                let mut said = format!("Saved {}.", path.display());
                 self.document.mark_saved(path);
+                if self.document.is_other_unsaved() {
+                    said += &format!(" Layout {} is in no file.", self.document.layouts().other_letter());
+                }
+                self.view.notice = Some(said);
                 true
             }
             Err(failure) => {
@@ -356,13 +372,15 @@ impl Desk<'_> {
         if matches!(self.view.question, Some(Question::Recovery)) {
             self.view.question = None;
         }
-        let Some(text) = self.recovered.0.take() else { return };
+        let Some(layouts) = self.recovered.0.take() else { return };
         if restore {
-            if self.document.is_open() {
-                self.document.replace(text);
-            } else {
-                self.document.open(None, text, false);
+            if layouts.other.is_some() {
+                self.view.notice = Some(format!("Two layouts were taken up; {} is shown.", layouts.letter()));
             }
+            if !self.document.is_open() {
+                self.document.open(None, layouts.shown.clone(), false);
+            }
+            self.document.take_up(layouts);
             self.refresh();
         } else {
             recovery::clear(&*self.storage.0, self.document.path());
@@ -549,6 +567,12 @@ fn file_name(title: &str) -> String {
     let words: Vec<String> = title.split(|letter: char| !letter.is_alphanumeric() && letter != '_').map(str::to_lowercase).collect();
     let stem = words.into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join("-");
     format!("{}.toml", if stem.is_empty() { "room" } else { &stem })
+}
+
+/// `rooms/attic.toml` -> `attic-b.toml`.
+fn lettered(file: &Path, letter: char) -> PathBuf {
+    let stem = file.file_stem().unwrap_or_default().to_string_lossy();
+    format!("{stem}-{}.toml", letter.to_ascii_lowercase()).into()
 }
 
 impl View {

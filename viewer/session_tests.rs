@@ -592,3 +592,6 @@ fn keeps_the_plan_in_the_text_when_it_is_taken() {
 
 #[path = "session_drag_tests.rs"]
 mod drag;
+
+#[path = "layout_tests.rs"]
+mod layouts;

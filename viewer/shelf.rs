@@ -12,6 +12,8 @@ use std::path::{Path, PathBuf};
 use bevy::prelude::Resource;
 use roomwright::files::{self, Disk, Held};
 
+use crate::recovery;
+
 /// How many files are remembered.
 const MOST: usize = 8;
 
@@ -25,6 +27,14 @@ pub(crate) struct Recent {
     pub(crate) path: PathBuf,
     /// Whether it was not there when last looked for.
     pub(crate) is_gone: bool,
+    /// Whether it had a recovery copy then that opening it offers.
+    pub(crate) is_left_unsaved: bool,
+}
+
+impl Recent {
+    fn new(path: &Path) -> Self {
+        Self { path: path.into(), is_gone: false, is_left_unsaved: false }
+    }
 }
 
 /// A folder that was looked into.
@@ -67,7 +77,7 @@ impl Shelf {
     pub(crate) fn read(&mut self, disk: &dyn Disk) {
         let text = self.list.as_ref().and_then(|list| files::read_text(disk, list).ok()).unwrap_or_default();
         let paths = text.lines().map(str::trim).filter(|line| !line.is_empty() && !line.starts_with('#'));
-        self.recent = paths.take(MOST).map(|path| Recent { path: path.into(), is_gone: false }).collect();
+        self.recent = paths.take(MOST).map(|path| Recent::new(path.as_ref())).collect();
         self.look(disk);
     }
 
@@ -79,7 +89,7 @@ impl Shelf {
         // Another window may have written it meanwhile.
         self.read(disk);
         self.recent.retain(|recent| recent.path != path);
-        self.recent.insert(0, Recent { path: path.into(), is_gone: false });
+        self.recent.insert(0, Recent::new(path));
         self.recent.truncate(MOST);
         self.write(disk);
     }
@@ -91,10 +101,11 @@ impl Shelf {
         self.write(disk);
     }
 
-    /// Looks which files are gone.
+    /// Looks which files are gone, and which were left with unsaved work.
     pub(crate) fn look(&mut self, disk: &dyn Disk) {
         for recent in &mut self.recent {
             recent.is_gone = disk.canonical(&recent.path).is_err_and(|cause| cause.kind() == io::ErrorKind::NotFound);
+            recent.is_left_unsaved = recovery::waits(disk, &recent.path);
         }
     }
 

@@ -21,7 +21,7 @@ fn shelf(app: &App) -> &Shelf {
 }
 
 fn recent(app: &App) -> Vec<(String, bool)> {
-    shelf(app).recent().iter().map(|Recent { path, is_gone }| (path.display().to_string(), *is_gone)).collect()
+    shelf(app).recent().iter().map(|Recent { path, is_gone, .. }| (path.display().to_string(), *is_gone)).collect()
 }
 
 fn held(app: &App) -> Vec<&str> {
@@ -65,6 +65,42 @@ fn keeps_the_last_scenes_opened_and_saved() {
     disk.remove(Path::new("/rooms/room-8.toml")).unwrap();
     (0..4).for_each(|_| next.update());
     assert!(recent(&next).contains(&("/rooms/room-8.toml".to_owned(), true)));
+}
+
+/// What is marked is what opening offers; what is not, opens without a question.
+#[test]
+fn keeps_scenes_with_unsaved_work_marked() {
+    let disk = rooms(&["attic", "basement", "shed", "gone"]);
+    let mut app = listing(&disk);
+    for name in ["gone", "shed", "basement", "attic"] {
+        send(&mut app, Command::Open(format!("/rooms/{name}.toml").into()));
+    }
+    send(&mut app, Command::SetActivity(Activity::Lesson));
+    let attic = document(&app).text().to_owned();
+    drop(app);
+    // A copy that says what the scene says is no work, and neither is one of a scene that is gone.
+    disk.put("/rooms/.shed.toml.unsaved", disk.text("/rooms/shed.toml").unwrap());
+    disk.put("/rooms/.gone.toml.unsaved", "name = 1");
+    disk.remove(Path::new("/rooms/gone.toml")).unwrap();
+    let marked = |app: &App| -> Vec<String> {
+        let names = shelf(app).recent().iter().filter(|recent| recent.is_left_unsaved);
+        names.map(|recent| recent.path.file_stem().unwrap().to_string_lossy().into_owned()).collect()
+    };
+    let mut app = listing(&disk);
+    assert_eq!(marked(&app), ["attic"]);
+    for name in ["shed", "basement", "attic"] {
+        send(&mut app, Command::Open(format!("/rooms/{name}.toml").into()));
+        assert_eq!(view(&app).question.is_some(), name == "attic", "{name}");
+    }
+    send(&mut app, Command::RestoreRecovery);
+    assert_eq!(document(&app).text(), attic);
+    send(&mut app, Command::ToStart);
+    send(&mut app, Command::Discard);
+    assert_eq!(marked(&app), [""; 0], "what was given up is not marked");
+    // One that comes while the page is looked at is.
+    disk.put("/rooms/.basement.toml.unsaved", &attic);
+    (0..4).for_each(|_| app.update());
+    assert_eq!(marked(&app), ["basement"]);
 }
 
 #[test]

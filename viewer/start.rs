@@ -274,10 +274,11 @@ fn title_of(document: &Document) -> String {
     }
     let name = document.scene().map_or("a scene with mistakes", |scene| &scene.name);
     let file = document.path().and_then(Path::file_name).map(|file| file.to_string_lossy().into_owned());
-    let place = match (file, document.is_copy(), document.is_unsaved()) {
+    let place = match (file, document.is_copy(), document.is_text_unsaved()) {
         (_, true, _) => "a copy without a file".to_owned(),
         (None, ..) => "not saved yet".to_owned(),
         (Some(file), _, true) => format!("{file}, changed"),
+        (Some(file), _, false) if document.is_other_unsaved() => format!("{file}, layout {} in no file", document.layouts().other_letter()),
         (Some(file), _, false) => file,
     };
     format!("{name} ({place}) - Roomwright")
@@ -417,6 +418,12 @@ mod tests {
         assert_eq!(title_of(&document), "Attic voice room (attic.toml) - Roomwright");
         document.replace(text.to_owned());
         assert_eq!(title_of(&document), "Attic voice room (attic.toml, changed) - Roomwright");
+        let (mut other, b) = (Document::default(), format!("{text}\n"));
+        other.open(Some("rooms/attic.toml".into()), text.to_owned(), true);
+        other.toggle_layout();
+        other.replace(b);
+        other.toggle_layout();
+        assert_eq!(title_of(&other), "Attic voice room (attic.toml, layout B in no file) - Roomwright");
         document.replace("name".to_owned());
         assert_eq!(title_of(&document), "a scene with mistakes (attic.toml, changed) - Roomwright");
     }

@@ -137,7 +137,8 @@ pub(crate) struct Refused {
 /// What needs an answer before anything else is done. Answers are commands.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Question {
-    /// There is unsaved work and the window is to close, or another scene to open: `Save`, `Discard`, `Stay`.
+    /// There is unsaved work and the window is to close, or another scene to open: `Save`, `Discard`, `Stay`. Of a layout that is not
+    /// shown: `ToggleLayout` and `AskWhere`, `Discard`, `Stay`.
     Unsaved,
     /// Which file to open: `Open`, `LookInto`, `Stay`.
     Which,

@@ -214,11 +214,17 @@ fn path_near(room: &Room, view: &View, results: &Results, sight: &Sight, at: Vec
 
 #[cfg(test)]
 mod tests {
+    use std::sync::Arc;
+
+    use roomwright::progress::Progress;
+    use roomwright::study::{self, Live};
+
     use super::*;
+    use crate::results::{Generation, Known};
     use crate::stage::StageArea;
     use crate::stage::camera::{Rig, bounds};
     use crate::stage::samples;
-    use crate::view::CameraView;
+    use crate::view::{CameraView, ReflectionChoice, Step};
 
     fn sight(room: &Room, view: CameraView) -> Sight {
         let mut rig = Rig::default();
@@ -296,6 +302,67 @@ mod tests {
         let at = sight.screen(room.sources[1].position).expect("in sight");
         let commands = clicked(&scene, &room, &View::default(), &Results::default(), &sight, at + 3.0);
         assert_eq!(commands, [Command::ChooseSource(1), Command::Choose(Some(Thing::Source(1)))]);
+    }
+
+    /// What a coarse trace finds in the early window.
+    fn heard(scene: &Scene) -> Results {
+        let progress = Progress::new();
+        let traced = study::trace_for_trials(&progress, scene, 400).expect("not canceled");
+        let mut live = Live::new(&progress, &traced).expect("not canceled");
+        let early = live.early(&progress, scene).expect("not canceled");
+        Results { early: Some(Known { generation: Generation(0), rays: 400, value: Arc::new(early) }), ..Results::default() }
+    }
+
+    /// On each stretch of a path that is drawn a click chooses the row of its reflection, as long as no other path and no head is as
+    /// near; a little more than the reach of a line beside all of them it chooses none.
+    #[test]
+    fn keeps_a_drawn_path_clickable() {
+        let (scene, room) = samples::attic();
+        let (results, sight) = (heard(&scene), sight(&room, CameraView::Orbit));
+        let pairs = &results.early.as_ref().expect("there").value.pairs;
+        let (mut drawn, mut beside) = (0, 0);
+        for (pair, found) in pairs.iter().enumerate() {
+            // One that is chosen is drawn whether it is too loud or not.
+            let reflection = found.reflections.len().checked_sub(1).map(|row| ReflectionChoice { pair, row });
+            let view = View { step: Step::Hear, source: found.source, receiver: found.receiver, reflection, ..View::default() };
+            let click = |at: Vec2| clicked(&scene, &room, &view, &results, &sight, at);
+            let is_person =
+                |at: Vec2| matches!(thing_at(&scene, &room, view.camera, &sight, at), Some((Thing::Source(_) | Thing::Receiver(_), _)));
+            let lines = lines(&room, &view, &results, &sight);
+            let away = |at: Vec2, except: Option<ReflectionChoice>| {
+                let others = lines.iter().filter(|(choice, _)| Some(*choice) != except);
+                others.map(|(_, [from, to])| distance_to_line(at, *from, *to)).fold(f32::INFINITY, f32::min)
+            };
+            for ((choice, [from, to]), share) in lines.iter().flat_map(|line| [0.3, 0.5, 0.7].map(|share| (line, share))) {
+                let on = from.lerp(*to, share);
+                if !is_person(on) && away(on, Some(*choice)) > 1.0 {
+                    assert_eq!(click(on), [Command::ChooseReflection(Some(*choice))]);
+                    drawn += 1;
+                }
+                let off = on + (*to - *from).perp().normalize_or_zero() * (LINE_NEAR + 1.0);
+                if away(off, None) > LINE_NEAR {
+                    let commands = click(off);
+                    assert!(!commands.iter().any(|command| matches!(command, Command::ChooseReflection(Some(_)))), "{commands:?}");
+                    beside += 1;
+                }
+            }
+            // What is not drawn is not there.
+            let elsewhere = View { step: Step::Survey, reflection: None, ..view.clone() };
+            for (_, [from, to]) in &lines {
+                let commands = clicked(&scene, &room, &elsewhere, &results, &sight, from.lerp(*to, 0.5));
+                assert!(!commands.iter().any(|command| matches!(command, Command::ChooseReflection(Some(_)))), "{commands:?}");
+            }
+        }
+        assert!(drawn > 20 && beside > 20, "{drawn} places on paths, {beside} beside");
+    }
+
+    /// The stretches of the paths that are drawn, on the screen.
+    fn lines(room: &Room, view: &View, results: &Results, sight: &Sight) -> Vec<(ReflectionChoice, [Vec2; 2])> {
+        let screen = |point: DVec3| sight.screen(point).expect("before the eye");
+        let stretches = |(choice, points): (ReflectionChoice, Vec<DVec3>)| -> Vec<_> {
+            points.windows(2).map(|ends| (choice, [screen(ends[0]), screen(ends[1])])).collect()
+        };
+        ink::paths(room, view, results).into_iter().flat_map(stretches).collect()
     }
 
     /// Whatever is pointed at in its middle, seen square on or from outside, is found.

@@ -26,10 +26,7 @@ pub(crate) fn questions(ctx: &Context, shown: Shown<'_>, drafts: &mut Drafts, as
 pub(crate) fn ask(ui: &mut Ui, shown: Shown<'_>, question: &Question, drafts: &mut Drafts, asked: &mut Asked) {
     let file = shown.document.path().map_or_else(|| "This room".to_owned(), |path| path.display().to_string());
     match question {
-        Question::Unsaved => {
-            said(ui, "Save your work?", &format!("{file} has work that no file holds."));
-            answers(ui, asked, &[("Save", Command::Save), ("Drop it", Command::Discard), ("Go on working", Command::Stay)]);
-        }
+        Question::Unsaved => unsaved(ui, shown, &file, asked),
         Question::Which => {
             ui.label(heading("Which scene?"));
             chooser::chooser(ui, shown, &mut drafts.chooser, chooser::Wanted::Open, asked);
@@ -56,6 +53,34 @@ pub(crate) fn ask(ui: &mut Ui, shown: Shown<'_>, question: &Question, drafts: &m
     }
     if let Some(notice) = &shown.view.notice {
         ui.add(Label::new(wrong(notice)).wrap());
+    }
+}
+
+/// A file holds one layout: what becomes of the one that is shown is asked first.
+fn unsaved(ui: &mut Ui, shown: Shown<'_>, file: &str, asked: &mut Asked) {
+    let (document, stay) = (shown.document, ("Go on working", Command::Stay));
+    let (letter, other) = (document.layouts().letter(), document.layouts().other_letter());
+    match (document.is_text_unsaved(), document.is_other_unsaved()) {
+        (_, false) => {
+            said(ui, "Save your work?", &format!("{file} has work that no file holds."));
+            answers(ui, asked, &[("Save", Command::Save), ("Drop it", Command::Discard), stay]);
+        }
+        (true, true) => {
+            let text =
+                format!("{file} has two layouts that no file holds: {letter} is shown and saved first, then {other} is asked about.");
+            said(ui, "Save your work?", &text);
+            answers(ui, asked, &[("Save", Command::Save), ("Drop both", Command::Discard), stay]);
+        }
+        (false, true) => {
+            let text = format!("{file} holds layout {letter}, which is shown. Layout {other} is in no file.");
+            said(ui, &format!("Save layout {other}?"), &text);
+            ui.horizontal_wrapped(|ui| {
+                if ui.button("Save it in a file of its own").clicked() {
+                    asked.extend([Command::ToggleLayout, Command::AskWhere]);
+                }
+            });
+            answers(ui, asked, &[("Drop it", Command::Discard), stay]);
+        }
     }
 }
 

@@ -10,6 +10,7 @@ use roomwright::scene::{
 
 use super::*;
 use crate::edits::objection;
+use crate::test_disk::Memory;
 use crate::view::Pressed;
 
 /// The forms alone, of a scene as it is.
@@ -387,4 +388,43 @@ fn keeps_the_scenes_opened_last_on_the_first_page() {
     assert!(says(&harness, "is gone from /house/rooms"));
     assert_eq!(click(&mut harness, "forget"), [Command::Forget("/house/rooms/attic.toml".into())]);
     assert_eq!(click(&mut harness, "Open a scene file"), [Command::AskFile]);
+}
+
+#[test]
+fn keeps_unsaved_work_marked_on_the_first_page() {
+    let disk = Memory::holding("/house/rooms/attic.toml", TEXT);
+    let page = || {
+        let mut desk = Desk::empty();
+        desk.shelf.remember("/house/rooms/attic.toml".as_ref(), &*disk);
+        desk.shelf.look(&*disk);
+        shown(desk, start::start)
+    };
+    assert!(!says(&page(), "has unsaved work"));
+    disk.put("/house/rooms/.attic.toml.unsaved", TEXT.replace("Attic", "Loft"));
+    let mut harness = page();
+    assert!(says(&harness, "has unsaved work"));
+    assert_eq!(click(&mut harness, "attic.toml"), [Command::Open("/house/rooms/attic.toml".into())]);
+}
+
+/// Who leaves with a layout that is in no file is told which it is, and can save it in a file of its own.
+#[test]
+fn keeps_the_hidden_layout_in_the_question() {
+    fn ask_panel(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
+        ask::ask(ui, shown, shown.view.question.as_ref().unwrap(), drafts, asked);
+    }
+    let mut desk = Desk::studied().with_view(|view| view.question = Some(Question::Unsaved));
+    let text = desk.document.text().to_owned();
+    desk.document.toggle_layout();
+    desk.document.replace(text.clone() + "# B\n");
+    desk.document.toggle_layout();
+    let mut harness = shown(desk, ask_panel);
+    assert!(says(&harness, "Layout B is in no file") && !says(&harness, "work that no file holds"));
+    assert_eq!(click(&mut harness, "Save it in a file"), [Command::ToggleLayout, Command::AskWhere]);
+    assert_eq!(click(&mut harness, "Drop it"), [Command::Discard]);
+    assert_eq!(click(&mut harness, "Go on"), [Command::Stay]);
+    let mut desk = harness.into_state();
+    desk.document.replace(text + "# A\n");
+    let mut harness = shown(desk, ask_panel);
+    assert!(says(&harness, "two layouts that no file holds: A is shown"));
+    assert_eq!(click(&mut harness, "Drop both"), [Command::Discard]);
 }

@@ -64,6 +64,9 @@ fn layouts(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
         if ui.button(button).on_hover_text("Key: B").clicked() {
             asked.push(Command::ToggleLayout);
         }
+        if shown.document.is_other_unsaved() {
+            ui.label(wrong(format!("{} is in no file.", shown.document.layouts().other_letter())).size(11.0));
+        }
     });
 }
 

@@ -205,6 +205,9 @@ fn recent(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
                 if ui.button(name).on_hover_text(&whole).clicked() {
                     asked.push(Command::Open(recent.path.clone()));
                 }
+                if recent.is_left_unsaved {
+                    ui.label(wrong("has unsaved work").size(11.0)).on_hover_text("Opening it offers that.");
+                }
                 ui.add(Label::new(quiet(folder)).truncate()).on_hover_text(&whole);
             }
         });
