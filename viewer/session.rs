@@ -515,7 +515,7 @@ impl Desk<'_> {
             Command::AskPlace(asks) => (view.asks_place, view.pressed) = (*asks, None),
             Command::GivePlace(pressed) if view.asks_place => (view.asks_place, view.pressed) = (false, Some(pressed.clone())),
             Command::ExportPicture(_) if self.results.room.is_none() => {
-                view.notice = Some("There is no room to make a picture of.".to_owned())
+                view.notice = Some("There is no room to make a picture of.".to_owned());
             }
             // The letters of a picture and its curves are of one moment.
             Command::ExportPicture(_) => (view.playing, view.notice) = (false, Some(DRAWING.to_owned())),
