@@ -229,6 +229,7 @@ pub(crate) enum Command {
     GivePlace(Pressed),
     /// Says what was done, or why it failed, in one sentence.
     Say(String),
-    /// Writes the stage as a PNG.
-    ExportPicture(PathBuf),
+    /// Writes the stage as a PNG into a file, whatever that held; without one, beside the scene under the first number that is free. A
+    /// wavefront that runs stops at the moment that the picture shows.
+    ExportPicture(Option<PathBuf>),
 }

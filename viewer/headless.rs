@@ -13,7 +13,7 @@ use bevy::winit::WinitPlugin;
 
 use crate::command::Command;
 use crate::results::Results;
-use crate::session::SessionPlugin;
+use crate::session::{DRAWING, SessionPlugin};
 use crate::stage::{StageArea, StagePlugin};
 use crate::view::View;
 
@@ -82,10 +82,10 @@ pub(crate) fn picture(scene: &Path, file: PathBuf) -> Result<String, String> {
     }
     // Not what was said on the way.
     app.world_mut().resource_mut::<View>().notice = None;
-    app.world_mut().write_message(Command::ExportPicture(file));
+    app.world_mut().write_message(Command::ExportPicture(Some(file)));
     loop {
         app.update();
-        let Some(said) = app.world().resource::<View>().notice.clone() else { continue };
+        let Some(said) = app.world().resource::<View>().notice.clone().filter(|said| said != DRAWING) else { continue };
         return if said.starts_with("Saved") { Ok(said) } else { Err(said) };
     }
 }

@@ -60,6 +60,9 @@ impl Plugin for SessionPlugin {
 /// On the page without a scene files are looked for this often.
 const SHELF_EVERY: Duration = Duration::from_secs(2);
 
+/// Said until a picture is written.
+pub(crate) const DRAWING: &str = "Drawing the picture.";
+
 /// What is done once a question is answered.
 #[derive(Debug, Default, Resource)]
 struct Postponed(Option<Command>);
@@ -529,6 +532,11 @@ impl Desk<'_> {
             Command::PointAt(place) => view.pointer = *place,
             Command::AskPlace(asks) => (view.asks_place, view.pressed) = (*asks, None),
             Command::GivePlace(pressed) if view.asks_place => (view.asks_place, view.pressed) = (false, Some(pressed.clone())),
+            Command::ExportPicture(_) if self.results.room.is_none() => {
+                view.notice = Some("There is no room to make a picture of.".to_owned());
+            }
+            // The letters of a picture and its curves are of one moment.
+            Command::ExportPicture(_) => (view.playing, view.notice) = (false, Some(DRAWING.to_owned())),
             Command::Say(sentence) => view.notice = Some(sentence.clone()),
             _ => {}
         }
@@ -563,7 +571,7 @@ fn new_room(room: &NewRoom) -> Result<String, String> {
 }
 
 /// `Attic, north` -> `attic-north.toml`.
-fn file_name(title: &str) -> String {
+pub(crate) fn file_name(title: &str) -> String {
     let words: Vec<String> = title.split(|letter: char| !letter.is_alphanumeric() && letter != '_').map(str::to_lowercase).collect();
     let stem = words.into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join("-");
     format!("{}.toml", if stem.is_empty() { "room" } else { &stem })

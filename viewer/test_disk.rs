@@ -40,11 +40,12 @@ impl Disk for Memory {
     }
 
     fn write(&self, path: &Path, bytes: &[u8], fresh: bool) -> io::Result<()> {
-        if *self.full.lock().unwrap() {
-            return Err(io::ErrorKind::StorageFull.into());
-        }
+        // As a real one has it: a full disk still knows what it holds.
         if fresh && self.files.lock().unwrap().contains_key(path) {
             return Err(io::ErrorKind::AlreadyExists.into());
+        }
+        if *self.full.lock().unwrap() {
+            return Err(io::ErrorKind::StorageFull.into());
         }
         self.files.lock().unwrap().insert(path.into(), bytes.into());
         Ok(())

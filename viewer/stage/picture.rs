@@ -1,10 +1,11 @@
 //! The stage as a PNG at print size: the same eye, the same overlay, on an image of its own.
 //!
 //! The room is drawn at twice the size and averaged over 2 x 2 pixels (in linear light), so that its lines are smooth; the overlay is laid
-//! over it at full size by the drawing code of the report, with the letters of the report. The file appears whole or not at all.
+//! over it at full size by the drawing code of the report, with the letters of the report. The file appears whole or not at all. One that
+//! is not named stands beside the scene under a number and replaces none; of a room without a file it goes where saving it would begin.
 
 use std::io::Cursor;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use bevy::asset::RenderAssetUsages;
 use bevy::camera::RenderTarget;
@@ -14,7 +15,7 @@ use bevy::image::{CompressedImageFormats, ImageFormat, ImageSampler, ImageType};
 use bevy::prelude::*;
 use bevy::render::render_resource::{Extent3d, TextureDimension, TextureFormat};
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
-use roomwright::files;
+use roomwright::files::{self, Disk, FileError};
 use roomwright::report::raster;
 
 use super::camera::Sight;
@@ -24,8 +25,11 @@ use super::hand::Hand;
 use super::overlay::{self, Seen};
 use super::{StageArea, painter};
 use crate::command::Command;
+use crate::document::Document;
 use crate::recovery::Storage;
 use crate::results::Results;
+use crate::session::file_name;
+use crate::shelf::Shelf;
 use crate::view::View;
 
 /// Width of the picture, pixels: 200 mm at 300 dots per inch.
@@ -38,6 +42,8 @@ const FINER: u32 = 2;
 pub(super) const ZOOM: f32 = (WIDTH * FINER) as f32 / LAID_OUT;
 /// Frames until what was sent to the driver is surely on the image.
 const FRAMES: u32 = 3;
+/// The last number that a picture may have.
+const NUMBER_MOST: u32 = 9999;
 
 /// Pictures that are being drawn.
 #[derive(Debug, Default, Resource)]
@@ -54,9 +60,43 @@ struct Export {
 /// A picture that is on its way back from the driver, and what is to be done with it.
 #[derive(Clone, Debug, Component)]
 pub(super) struct Waiting {
-    path: PathBuf,
+    goal: Goal,
     camera: Entity,
     overlay: String,
+}
+
+/// Where a picture goes.
+#[derive(Clone, Debug, PartialEq)]
+enum Goal {
+    /// Into this file, whatever it holds.
+    File(PathBuf),
+    /// Into the first of its numbers that no file has: `attic` stands for `attic-1.png`, `attic-2.png` and so on.
+    Numbered(PathBuf),
+}
+
+impl Goal {
+    /// Beside the scene, by its name; of a room without a file by its title.
+    fn beside(document: &Document, shelf: &Shelf, title: &str) -> Self {
+        let name = document.path().map_or_else(|| file_name(title).into(), Path::to_owned);
+        Self::Numbered(shelf.nearby(document.path()).join(name.file_stem().unwrap_or_default()))
+    }
+
+    /// Writes the file; which one it is.
+    fn write(&self, disk: &dyn Disk, bytes: &[u8]) -> Result<PathBuf, FileError> {
+        let beside = match self {
+            Self::File(path) => return files::replace(disk, path, bytes).map(|()| path.clone()),
+            Self::Numbered(beside) => beside,
+        };
+        let mut number = 1;
+        loop {
+            let mut path = beside.clone().into_os_string();
+            path.push(format!("-{number}.png"));
+            match files::write_new(disk, path.as_ref(), bytes) {
+                Err(FileError::Exists { .. }) if number < NUMBER_MOST => number += 1,
+                written => return written.map(|()| path.into()),
+            }
+        }
+    }
 }
 
 /// The eye for a picture `LAID_OUT` wide, of the shape of the stage.
@@ -72,13 +112,14 @@ pub(super) fn export(
     mut exports: ResMut<Exports>,
     mut commands: Commands,
     mut images: ResMut<Assets<Image>>,
-    (view, results): (Res<View>, Res<Results>),
+    (view, results, document, shelf): (Res<View>, Res<Results>, Res<Document>, Res<Shelf>),
     (sight, scale): (Res<Sight>, Res<MapScale>),
     mut unsettled: ResMut<Unsettled>,
     waiting: Query<(), With<Waiting>>,
 ) {
     for command in asked.read() {
-        let (Command::ExportPicture(path), Some(scene), Some(room)) = (command, &results.scene, &results.room) else { continue };
+        let (Command::ExportPicture(file), Some(scene), Some(room)) = (command, &results.scene, &results.room) else { continue };
+        let goal = file.clone().map_or_else(|| Goal::beside(&document, &shelf, &scene.name), Goal::File);
         let sight = sight_of(&sight);
         // No hand is in the picture.
         let hand = Hand::default();
@@ -97,7 +138,7 @@ pub(super) fn export(
                 sight.pose.projection(sight.aspect()),
             ))
             .id();
-        exports.0.push(Export { target, waiting: Waiting { path: path.clone(), camera, overlay }, frames: 0 });
+        exports.0.push(Export { target, waiting: Waiting { goal, camera, overlay }, frames: 0 });
     }
     exports.0.retain_mut(|export| {
         export.frames += 1;
@@ -120,12 +161,11 @@ fn taken(
     mut commands: Commands,
     mut said: MessageWriter<Command>,
 ) {
-    let Ok(Waiting { path, camera, overlay }) = waiting.get(captured.entity) else { return };
+    let Ok(Waiting { goal, camera, overlay }) = waiting.get(captured.entity) else { return };
     commands.entity(*camera).despawn();
-    let written =
-        packed(&captured.image, overlay).and_then(|bytes| files::replace(&*storage.0, path, &bytes).map_err(|failure| failure.to_string()));
+    let written = packed(&captured.image, overlay).and_then(|bytes| goal.write(&*storage.0, &bytes).map_err(|failure| failure.to_string()));
     said.write(Command::Say(match written {
-        Ok(()) => format!("Saved the picture as {}.", path.display()),
+        Ok(path) => format!("Saved the picture as {}.", path.display()),
         Err(failure) => format!("The picture was not saved: {failure}"),
     }));
 }
@@ -186,6 +226,63 @@ fn lay_over(paper: &mut [u8], width: usize, over: &[u8], over_width: usize) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::session::{DRAWING, SessionPlugin};
+    use crate::test_disk::Memory;
+
+    #[test]
+    fn keeps_every_picture_beside_the_scene() {
+        let disk = Memory::holding("rooms/attic.v2-1.png", "mine");
+        let shelf = Shelf::new(None, "here".into());
+        let mut document = Document::default();
+        document.open(None, "title".into(), false);
+        let goal = Goal::beside(&document, &shelf, "Attic, north");
+        assert_eq!(goal, Goal::Numbered("here/attic-north".into()));
+        document.mark_saved("/rooms/attic.v2.toml".into());
+        assert_eq!(Goal::beside(&document, &shelf, "Attic, north"), Goal::Numbered("/rooms/attic.v2".into()));
+
+        let goal = Goal::Numbered("rooms/attic.v2".into());
+        for number in 2..5 {
+            let path = format!("rooms/attic.v2-{number}.png");
+            assert_eq!(goal.write(&*disk, path.as_bytes()).unwrap(), Path::new(&path));
+            assert_eq!(disk.text(&path).as_ref(), Some(&path));
+        }
+        assert_eq!(disk.text("rooms/attic.v2-1.png").as_deref(), Some("mine"));
+        let held = disk.names();
+        *disk.full.lock().unwrap() = true;
+        assert!(goal.write(&*disk, b"no room").unwrap_err().to_string().ends_with("the disk is full"));
+        assert_eq!(disk.names(), held, "nothing is left of one that failed");
+        *disk.full.lock().unwrap() = false;
+        // One that is named replaces what it held.
+        let named = Goal::File("rooms/attic.v2-1.png".into());
+        assert_eq!(named.write(&*disk, b"new").unwrap(), Path::new("rooms/attic.v2-1.png"));
+        assert_eq!(disk.text("rooms/attic.v2-1.png").as_deref(), Some("new"));
+    }
+
+    #[test]
+    fn keeps_the_numbers_of_pictures_within_their_limit() {
+        let disk = Memory::default();
+        (1..=NUMBER_MOST).for_each(|number| disk.put(&format!("attic-{number}.png"), "mine"));
+        assert!(Goal::Numbered("attic".into()).write(&disk, b"one more").unwrap_err().to_string().contains("exists already"));
+        assert_eq!(disk.text("attic-9999.png").as_deref(), Some("mine"));
+    }
+
+    #[test]
+    fn keeps_a_picture_of_a_room_and_of_one_moment() {
+        let mut app = App::new();
+        app.add_plugins((MinimalPlugins, SessionPlugin)).insert_resource(Storage(std::sync::Arc::new(Memory::default())));
+        app.world_mut().write_message(Command::ExportPicture(None));
+        app.update();
+        assert_eq!(app.world().resource::<View>().notice.as_deref(), Some("There is no room to make a picture of."));
+        // A wavefront that runs is held for it.
+        app.world_mut().write_message(Command::OpenCopy(include_str!("../../scenes/attic-voice-room.toml").to_owned()));
+        app.world_mut().write_message(Command::Play(true));
+        app.update();
+        assert!(app.world().resource::<View>().playing);
+        app.world_mut().write_message(Command::ExportPicture(None));
+        app.update();
+        let view = app.world().resource::<View>();
+        assert!(!view.playing && view.notice.as_deref() == Some(DRAWING), "{:?}", view.notice);
+    }
 
     #[test]
     fn exact_means_in_linear_light() {

@@ -9,6 +9,7 @@ use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::window::ExitCondition;
 use bevy::winit::WinitPlugin;
 use roomwright::bands::Band;
+use roomwright::files::Disk;
 use roomwright::plan::SurfaceMap;
 use roomwright::progress::Progress;
 use roomwright::report::heatmap::Heat;
@@ -21,8 +22,10 @@ use super::hand::Hand;
 use super::overlay::{self, Mark, Seen};
 use super::{StageArea, StagePlugin, control, draw, samples};
 use crate::command::Command;
+use crate::recovery::Storage;
 use crate::results::{Generation, Known, Results};
 use crate::session::SessionPlugin;
+use crate::test_disk::Memory;
 use crate::ui::tokens;
 use crate::view::{CameraView, ReflectionChoice, Step, Thing, View};
 
@@ -173,7 +176,7 @@ fn drawn(app: &mut App) -> Image {
 
 /// Writes the picture of the stage into a file.
 fn export(app: &mut App, path: &std::path::Path) {
-    app.world_mut().write_message(Command::ExportPicture(path.to_owned()));
+    app.world_mut().write_message(Command::ExportPicture(Some(path.to_owned())));
     for _ in 0..60 {
         app.update();
         if path.exists() {
@@ -289,6 +292,26 @@ fn keeps_the_picture_of_the_attic() {
     let lit: f64 = (32..64).map(|level| share(&image, landed(f64::from(level) / 63.0))).sum();
     assert!(lit > 0.02, "something is lit: {lit}");
     export(&mut app, &folder.join("landed.png"));
+
+    // Asked for in the window it goes beside the scene, under a number of its own.
+    let disk = Arc::new(Memory::default());
+    app.insert_resource(Storage(disk.clone()));
+    for _ in 0..2 {
+        let held = disk.names().len();
+        app.world_mut().write_message(Command::ExportPicture(None));
+        for _ in 0..60 {
+            app.update();
+            if disk.names().len() > held {
+                break;
+            }
+        }
+    }
+    assert_eq!(disk.names(), ["attic-voice-room-1.png", "attic-voice-room-2.png"]);
+    let pictures = ["attic-voice-room-1.png", "attic-voice-room-2.png"].map(|name| disk.read(name.as_ref(), u64::MAX).expect("written"));
+    let landed = std::fs::read(folder.join("landed.png")).expect("written");
+    assert!(pictures.iter().all(|picture| *picture == landed), "the same picture as under a name");
+    app.update();
+    assert_eq!(app.world().resource::<View>().notice.as_deref(), Some("Saved the picture as attic-voice-room-2.png."));
 
     if std::env::var_os("KEEP_PICTURES").is_none() {
         std::fs::remove_dir_all(&folder).expect("the folder is ours");

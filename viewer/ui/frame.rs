@@ -138,6 +138,12 @@ fn steps(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
             ("save", "Ctrl+S", shown.document.is_unsaved() || shown.document.is_copy(), Command::Save),
             ("redo", "Ctrl+Y", can_redo, Command::Redo),
             ("undo", "Ctrl+Z", can_undo, Command::Undo),
+            (
+                "picture",
+                "Ctrl+P: the room as seen here, as a file beside the scene",
+                shown.results.room.is_some(),
+                Command::ExportPicture(None),
+            ),
         ];
         for (word, key, can, command) in buttons {
             if ui.add_enabled(can, Button::new(small(word)).min_size(vec2(64.0, 0.0))).on_hover_text(key).clicked() {

@@ -1,9 +1,10 @@
-//! The keyboard. While something is typed only opening and saving work.
+//! The keyboard. While something is typed only opening, saving and pictures work.
 //!
 //! | key | what it does |
 //! | --- | --- |
 //! | Ctrl+O | asks which scene to open |
 //! | Ctrl+S; Ctrl+Shift+S | saves; asks where to save to |
+//! | Ctrl+P | writes the stage as a picture beside the scene |
 //! | Ctrl+Z; Ctrl+Y or Ctrl+Shift+Z | takes back; does again |
 //! | B | the other one of two layouts |
 //! | Delete | takes the chosen panel down, removes the chosen opening, block or clearance |
@@ -42,6 +43,9 @@ pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
     }
     if pressed(Modifiers::COMMAND, Key::O) {
         asked.push(Command::AskFile);
+    }
+    if pressed(Modifiers::COMMAND, Key::P) {
+        asked.push(Command::ExportPicture(None));
     }
     if is_typing {
         return;

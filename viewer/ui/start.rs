@@ -42,7 +42,7 @@ impl Default for Draft {
     fn default() -> Self {
         Self {
             name: "My room".to_owned(),
-            sides: ["3.6 m", "2.9 m", "2.4 m"].map(str::to_owned),
+            sides: ["4 m", "3 m", "2.5 m"].map(str::to_owned),
             unit: LengthUnit::Meter,
             activity: Activity::Mixing,
             materials: [0; 3],

@@ -1,6 +1,6 @@
 //! Two buttons that make a measure smaller and larger, for a hand that stays on the mouse: a press is a step, and holding one goes on.
 
-use bevy_egui::egui::{Button, Id, Ui, WidgetInfo, WidgetType, vec2};
+use bevy_egui::egui::{Button, Id, Sense, Ui, WidgetInfo, WidgetType, vec2};
 
 /// A button that is held begins to go on after this time, seconds.
 const PATIENCE_S: f64 = 0.4;
@@ -18,7 +18,9 @@ pub(crate) fn stepper(ui: &mut Ui, what: &str) -> i32 {
 /// How many steps one of them is asked for now.
 fn steps(ui: &mut Ui, sign: &str, name: &str) -> i32 {
     let side = ui.spacing().interact_size.y;
-    let response = ui.add(Button::new(sign).min_size(vec2(side, side))).on_hover_text("hold to go on");
+    // A press that is only a click counts no longer as one on the button after a while.
+    let button = Button::new(sign).min_size(vec2(side, side)).sense(Sense::click_and_drag());
+    let response = ui.add(button).on_hover_text("hold to go on");
     response.widget_info(|| WidgetInfo::labeled(WidgetType::Button, true, name));
     let gone: Id = response.id.with("gone");
     let before = ui.data(|data| data.get_temp(gone).unwrap_or(0));

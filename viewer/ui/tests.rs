@@ -390,7 +390,7 @@ fn keeps_a_new_room_as_typed() {
     let asked = click(&mut harness, "Begin");
     let room = NewRoom {
         name: "My room".into(),
-        size: RoomSize::read("3.6x2.9x2.4m").unwrap(),
+        size: RoomSize::read("4x3x2.5m").unwrap(),
         activity: roomwright::scene::Activity::Voice,
         materials: ["Standard brickwork", "Wood floor (on joists)", "Plasterboard ceiling on battens, large air space above"]
             .map(|material| Some(material.to_owned())),
@@ -408,7 +408,7 @@ fn keeps_a_new_room_as_typed() {
     click(&mut harness, "feet and inches");
     let [Command::New(room)] = &click(&mut harness, "Begin")[..] else { panic!("nothing begins") };
     assert_eq!((room.size.unit, room.size.height.0), (LengthUnit::Foot, 98.5 * 0.0254));
-    assert!((room.size.length.0 - 3.6).abs() < 0.001, "to the sixteenth of an inch");
+    assert!((room.size.length.0 - 4.0).abs() < 0.001, "to the sixteenth of an inch");
 }
 
 #[test]
@@ -420,7 +420,7 @@ fn keeps_a_new_room_by_the_mouse_alone() {
         }
     }
     let [Command::New(room)] = &click(&mut harness, "Begin")[..] else { panic!("nothing begins") };
-    assert_eq!(room.size, RoomSize::read("3.63x2.9x2.38m").unwrap());
+    assert_eq!(room.size, RoomSize::read("4.03x3x2.48m").unwrap());
     // Held, it goes on; never beyond what a room may be.
     let button = harness.get_by_label("height: more").rect().center();
     harness.drag_at(button);
@@ -512,6 +512,7 @@ fn keeps_the_keys() {
     for (modifiers, key, command) in [
         (Modifiers::COMMAND, Key::Z, Command::Undo),
         (Modifiers::COMMAND, Key::Y, Command::Redo),
+        (Modifiers::COMMAND, Key::P, Command::ExportPicture(None)),
         (shift, Key::Z, Command::Redo),
         (Modifiers::COMMAND, Key::S, Command::Save),
         (shift, Key::S, Command::AskWhere),
@@ -568,6 +569,15 @@ fn keeps_all_steps_in_the_window_and_says_what_does_not_exist() {
             assert_eq!(harness.state().asked, [Command::ChooseStep(step)]);
         }
     }
+}
+
+#[test]
+fn keeps_a_picture_a_click_away() {
+    let mut harness = shown(Desk::studied(), frame_panel);
+    assert_eq!(click(&mut harness, "picture"), [Command::ExportPicture(None)]);
+    let mut desk = Desk::studied();
+    desk.results.room = None;
+    assert!(find_begin(&shown(desk, frame_panel), "picture").accesskit_node().is_disabled());
 }
 
 #[test]
