@@ -10,7 +10,7 @@
 //!
 //! *Limits.* Straight lines only: what bends round an edge is left out, and what bounces twice, and what bounces off blocks and panels.
 //! A circle is followed in steps of 3 degrees: a gap or shadow narrower than that may be missed, and its ends lie up to one step off.
-//! Nothing is said of level: how much has landed where is the answer of [`super::landing`].
+//! Nothing is said of level: how much has landed where is the answer of [`mod@super::landing`].
 
 use std::f64::consts::TAU;
 
