@@ -28,7 +28,6 @@ use super::ink::{self, Pen, Strip};
 use super::mesh::{self, Shape};
 use super::{picture, point, wave};
 use crate::results::Results;
-use crate::ui::tokens;
 use crate::view::{CameraView, View};
 
 /// What the window shows.

@@ -8,7 +8,7 @@ use bevy_egui::egui::Color32;
 use roomwright::findings::Estimate;
 use roomwright::report::axis::Marks;
 use roomwright::report::heatmap::Heat;
-use roomwright::report::text::figures::number;
+use roomwright::report::text::figures::with_error;
 use roomwright::report::{heatmap, paper};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
