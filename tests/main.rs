@@ -30,3 +30,4 @@ mod text;
 mod tidy; // house rules: layers, invariants, headers, top level, documents
 mod units; // lengths, levels: reading and printing
 mod validation; // the public evidence: published values and closed forms
+mod wavefront; // the wavefront as curves: length of the way, circles, shadows, what it leaves out

@@ -5,7 +5,9 @@ use roomwright::air::Medium;
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::likeness::{azimuth_deg, likeness};
-use roomwright::findings::targets::{CRITERION_DB, likeness_target, mean_decay, mean_inputs, mixing_decay, reverberation_range, targets};
+use roomwright::findings::targets::{
+    CRITERION_DB, likeness_target, mean_decay, mean_inputs, mixing_decay, reverberation_range, targets, too_loud,
+};
 use roomwright::findings::{Basis, EnergyTime, Estimate, Likeness, Octave, Pair, Reflection, Span, Survey, Target};
 use roomwright::room::{Bodies, Emitter, Receiver, Room};
 use roomwright::scene::{Activity, SourceKind};
@@ -263,6 +265,23 @@ fn keeps_a_voice_at_its_microphone() {
     // Without a microphone the seat has to do.
     let asked = targets(Activity::Voice, &survey(48.5, 22.9), &[at_seat]);
     assert_eq!(find(&asked, "reverberation at the microphone").verdict, "too high");
+}
+
+/// What is too loud at another place than the use listens at does not count; the loudest comes first, and just at the criterion is not over it.
+#[test]
+fn keeps_what_is_too_loud_where_the_use_listens() {
+    let with = |receiver: &str, at_microphone: bool, levels: &[f64]| Pair {
+        at_microphone,
+        reflections: levels.iter().map(|&level| reflection(4.0, level)).collect(),
+        ..pair("voice", receiver, [0.25; 8], 0.0, 2)
+    };
+    let pairs = [with("desk", false, &[-3.0, -20.0]), with("microphone", true, &[-9.0, -10.0, -6.0, -14.0]), with("second", true, &[-7.0])];
+    let found = |activity| too_loud(activity, &pairs).iter().map(|(pair, one)| (pair.receiver.clone(), one.level_db)).collect::<Vec<_>>();
+    let at = |receiver: &str, level: f64| (receiver.to_owned(), level);
+    assert_eq!(found(Activity::Voice), [at("microphone", -6.0), at("second", -7.0), at("microphone", -9.0)]);
+    assert_eq!(found(Activity::Mixing), [at("desk", -3.0)]);
+    assert_eq!(pairs.each_ref().map(Pair::strongest_db), [Some(-3.0), Some(-6.0), Some(-7.0)]);
+    assert_eq!(with("desk", false, &[]).strongest_db(), None);
 }
 
 #[test]

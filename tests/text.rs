@@ -9,6 +9,7 @@ use roomwright::findings::{
 };
 use roomwright::plan::{HotSpot, Layout, Placed, Plan};
 use roomwright::report::text;
+use roomwright::report::text::figures::with_error;
 use roomwright::room::{Bodies, build};
 use roomwright::scene::{Activity, AirState, Microphone, Scene, Seat, Source, SourceKind, Wall};
 use roomwright::settings::Settings;
@@ -422,4 +423,17 @@ fn keeps_the_unit_of_the_scene() {
     assert!(page.contains("3 ft 8 1/8 in"), "1.12 m is 3 ft 8 1/8 in to the nearest sixteenth:\n{page}");
     let page = place_page(&scene(LengthUnit::Millimeter), &plan());
     assert!(page.contains("from left, mm") && page.contains(" 1120 "), "{page}");
+}
+
+/// Two digits of the error, three decimals at most, zero without a sign.
+#[test]
+fn exact_figures_with_their_standard_error() {
+    let figure = |value, se| with_error(Estimate { value, se });
+    assert_eq!(figure(0.4123, 0.0134), "0.412 +- 0.013");
+    assert_eq!(figure(-17.26, 2.4), "-17.3 +- 2.4");
+    assert_eq!(figure(-0.0, 0.0), "0.000");
+    assert_eq!(figure(-1e-9, 1e-9), "0.000 +- under 0.001");
+    assert_eq!(figure(0.41234, 0.0006), "0.412 +- under 0.001");
+    assert_eq!(figure(-0.0004, 0.012), "0.000 +- 0.012");
+    assert_eq!(figure(-0.0006, 0.012), "-0.001 +- 0.012");
 }

@@ -241,6 +241,87 @@ fn keeps_the_world_check_able_to_fail() {
     assert_eq!(world_complaints("viewer/main.rs", "let n = v.normalize();").len(), 1);
 }
 
+// What the viewer may not do.
+
+/// Modules of `sim` that the viewer names: the front door, what it answers with, what the user wrote, where things lie. Not the medium, not
+/// the solvers, not what weighs.
+const SEEN_BY_VIEWER: &[&str] = &[
+    "units",
+    "bands",
+    "progress",
+    "geometry",
+    "absorbers",
+    "scene",
+    "room",
+    "hanging",
+    "findings",
+    "layout",
+    "plan",
+    "study",
+    "report",
+    "files",
+];
+
+/// Words of acoustics, banned in `viewer`: the medium, images of sources, levels of energies, the strongest of some levels, the criterion.
+/// What is wanted there is a field or method of a result of `sim/study`.
+const ACOUSTICS: &[&str] = &[
+    "medium",
+    "density",
+    "mirror",
+    "log10",
+    "ln",
+    "exp",
+    "LN_10",
+    "max_by(f64::total_cmp)",
+    "excess_db >",
+    "level_db >",
+    "level_db <",
+    "excess_db +",
+    "level_db +",
+    "level_db -",
+];
+
+/// The code of the viewer that runs: its tests may compute what they compare with.
+fn without_tests(path: &str, text: &str) -> String {
+    if path.ends_with("tests.rs") { String::new() } else { code_of(text.split("#[cfg(test)]\nmod tests {").next().unwrap_or_default()) }
+}
+
+fn viewer_complaints(path: &str, text: &str) -> Vec<String> {
+    let code = without_tests(path, text);
+    let paths = code.match_indices("roomwright::").flat_map(|(at, prefix)| names_after(&code[at + prefix.len()..]));
+    let modules: BTreeSet<String> = paths.filter(|name| !SEEN_BY_VIEWER.contains(&name.as_str())).collect();
+    let strange = modules.into_iter().map(|name| format!("{path}: names `{name}` of sim; the viewer asks `study`"));
+    let words = ACOUSTICS.iter().filter(|word| stands_in(&code, word));
+    strange.chain(words.map(|word| format!("{path}: `{word}` is acoustics; it belongs behind `study`"))).collect()
+}
+
+#[test]
+fn keeps_acoustics_out_of_the_viewer() {
+    let files = rust_below(&["viewer"]);
+    let complaints: Vec<String> = files.iter().flat_map(|path| viewer_complaints(path, &text_of(&root().join(path)))).collect();
+    expect_none("the viewer draws what `sim/study` gives:", &complaints);
+    let named: String = files.iter().map(|path| without_tests(path, &text_of(&root().join(path)))).collect();
+    assert!(named.contains("roomwright::study"), "the files of the viewer are no longer found where they were");
+}
+
+#[test]
+fn keeps_the_viewer_check_able_to_fail() {
+    let complaints = |text| viewer_complaints("viewer/stage/wave.rs", text).len();
+    assert_eq!(complaints("use roomwright::study::Wavefront;\nuse roomwright::{room::Room, scene};"), 0);
+    assert_eq!(complaints("use roomwright::{images, study, weigh::Traced};"), 2, "two in a group");
+    assert_eq!(complaints("let m = roomwright::air::Medium::new(air);"), 1, "inline");
+    assert_eq!(complaints("let radius = room.medium.speed * time_s;"), 1);
+    assert_eq!(complaints("let image = chart.mirror(source);"), 1);
+    assert_eq!(complaints("let level = 10.0 * energy.log10();"), 1);
+    assert_eq!(complaints("levels.max_by(f64::total_cmp)"), 1);
+    assert_eq!(complaints("rows.filter(|one| one.excess_db > 0.0)"), 1);
+    assert_eq!(complaints("// the medium's mirror\nslider.speed(0.1); zoom.powf(2.0)"), 0, "a comment, speed of a hand");
+    let tested = "fn f() {}\n#[cfg(test)]\nmod tests {\n    let c = room.medium.speed;\n}";
+    assert_eq!(complaints(tested), 0, "a test compares");
+    assert_eq!(complaints(&tested.replace("fn f() {}", "use roomwright::rays::trace;")), 1, "what stands before the tests");
+    assert_eq!(viewer_complaints("viewer/stage/tests.rs", "room.medium").len(), 0);
+}
+
 // Files as such.
 
 fn file_complaints(path: &str, text: &str) -> Vec<String> {

@@ -21,8 +21,7 @@ use roomwright::hanging::from_panels;
 use roomwright::plan::{HotSpot, SurfaceMap};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::{Panel, Scene};
-use roomwright::study::{self, EarlyFindings, Landing, Live, MapChoice, Placement, same_room};
-use roomwright::weigh::Traced;
+use roomwright::study::{self, EarlyFindings, Landing, Live, MapChoice, Placement, Traced, same_room};
 
 use crate::results::{Generation, Known, Status};
 

@@ -167,6 +167,14 @@ pub struct Pair {
     pub energy_time: EnergyTime,
 }
 
+impl Pair {
+    /// Level of the strongest early reflection, 1-8 kHz, re direct, dB, at the worst head position of the zone; `None` without one.
+    #[must_use]
+    pub fn strongest_db(&self) -> Option<f64> {
+        strongest_db(&self.reflections)
+    }
+}
+
 /// An energy-time curve for charts.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -241,6 +249,20 @@ pub struct Reflection {
     pub azimuth_deg: f64,
     /// Direction at the head: up from the horizontal.
     pub elevation_deg: f64,
+}
+
+impl Reflection {
+    /// Whether it exceeds the criterion.
+    #[must_use]
+    pub fn is_too_loud(&self) -> bool {
+        self.excess_db > 0.0
+    }
+}
+
+/// Level of the strongest of some reflections, 1-8 kHz, re direct, dB; images are exact, so it has no error of the tracing. `None` without one.
+#[must_use]
+pub fn strongest_db(reflections: &[Reflection]) -> Option<f64> {
+    reflections.iter().map(|reflection| reflection.level_db).max_by(f64::total_cmp)
 }
 
 /// Flutter between two facing surfaces.

@@ -26,7 +26,7 @@
 //! or floor area; outside it the bounds are shown and the verdict is `outside its range`.
 
 use crate::bands::Band;
-use crate::findings::{Basis, Estimate, Likeness, Octave, Pair, Span, Survey, Target};
+use crate::findings::{Basis, Estimate, Likeness, Octave, Pair, Reflection, Span, Survey, Target};
 use crate::scene::Activity;
 
 /// A reflection within the early window is too loud above this level re direct, dB (ITU-R BS.1116-3, from memory).
@@ -175,6 +175,17 @@ pub fn listened_at(activity: Activity, pairs: &[Pair]) -> Vec<&Pair> {
     let microphone = activity == Activity::Voice;
     let chosen: Vec<&Pair> = pairs.iter().filter(|pair| pair.at_microphone == microphone).collect();
     if chosen.is_empty() { pairs.iter().collect() } else { chosen }
+}
+
+/// The reflections over the criterion where a use listens, loudest first, each with its pair.
+#[must_use]
+pub fn too_loud(activity: Activity, pairs: &[Pair]) -> Vec<(&Pair, &Reflection)> {
+    let mut loud: Vec<(&Pair, &Reflection)> = Vec::new();
+    for pair in listened_at(activity, pairs) {
+        loud.extend(pair.reflections.iter().filter(|reflection| reflection.is_too_loud()).map(|reflection| (pair, reflection)));
+    }
+    loud.sort_by(|a, b| b.1.level_db.total_cmp(&a.1.level_db));
+    loud
 }
 
 fn decay_target(law: &DecayLaw, pairs: &[&Pair]) -> Target {

@@ -141,7 +141,7 @@ fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], before: &Pair, af
     page.text(at + DVec2::new(via, 4.4), "via", quiet);
     for (index, reflection) in listed.iter().enumerate() {
         let y = at.y + 8.6 + 4.4 * index as f64;
-        let loud = reflection.delay_ms <= window_ms && reflection.excess_db > 0.0;
+        let loud = reflection.delay_ms <= window_ms && reflection.is_too_loud();
         let ink = Lettering::new(paper::SMALL, if loud { paper::ACCENT } else { paper::INK });
         page.text(DVec2::new(at.x, y), &(index + 1).to_string(), ink.bold());
         page.text(DVec2::new(at.x + columns[0], y), &format!("{:.1}", reflection.delay_ms), ink.end());

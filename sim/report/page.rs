@@ -415,7 +415,7 @@ fn reflections(findings: &Findings, tape: Tape) -> String {
             rows.push(vec![
                 format!("{}, {}", escape(&pair.source), escape(&pair.receiver)),
                 plain(reflection.delay_ms, 1),
-                if reflection.excess_db > 0.0 { format!("<span class=\"bad\">{level}</span>") } else { level },
+                if reflection.is_too_loud() { format!("<span class=\"bad\">{level}</span>") } else { level },
                 reflection.order.to_string(),
                 if places.is_empty() { escape(&reflection.surfaces.join(" > ")) } else { places.join("; ") },
             ]);

@@ -93,7 +93,7 @@ fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<
         .filter(|pair| pair.receiver == receiver)
         .flat_map(|pair| pair.reflections.iter().map(move |reflection| (pair, reflection)))
         .filter(|(_, reflection)| reflection.delay_ms <= window_ms && reflection.level_db.is_finite())
-        .filter(|(_, reflection)| reflection.order == 1 || reflection.excess_db > 0.0)
+        .filter(|(_, reflection)| reflection.order == 1 || reflection.is_too_loud())
         .collect();
     all.sort_by(|a, b| b.1.level_db.total_cmp(&a.1.level_db).then(a.1.delay_ms.total_cmp(&b.1.delay_ms)).then(a.0.source.cmp(&b.0.source)));
     all.truncate(LISTED);
@@ -155,7 +155,7 @@ fn draw_paths(page: &mut Drawing, plan: &Plan, room: &Room, receiver: &str, refl
     let mut numbers = Vec::new();
     for (index, (pair, reflection)) in reflections.iter().enumerate() {
         let Some(source) = room.sources.iter().find(|source| source.name == pair.source) else { continue };
-        let color = if reflection.excess_db > 0.0 { paper::ACCENT } else { paper::SOFT };
+        let color = if reflection.is_too_loud() { paper::ACCENT } else { paper::SOFT };
         let touches = reflection.points_m.iter().map(|point| DVec2::new(point[0], point[1]));
         let path: Vec<DVec2> = std::iter::once(source.position.truncate())
             .chain(touches.clone())
@@ -232,7 +232,7 @@ fn list(page: &mut Drawing, at: DVec2, reflections: &[(&Pair, &Reflection)]) {
     let room = page.size.x - at.x - 28.0 - 4.0;
     for (index, (pair, reflection)) in reflections.iter().enumerate() {
         let y = at.y + 4.6 * (index as f64 + 1.0);
-        let ink = Lettering::new(paper::SMALL, if reflection.excess_db > 0.0 { paper::ACCENT } else { paper::INK });
+        let ink = Lettering::new(paper::SMALL, if reflection.is_too_loud() { paper::ACCENT } else { paper::INK });
         page.text(DVec2::new(at.x, y), &(index + 1).to_string(), ink.bold());
         page.text(DVec2::new(at.x + 14.0, y), &format!("{:.1}", reflection.delay_ms), ink.end());
         page.text(DVec2::new(at.x + 25.0, y), &format!("{:.1}", reflection.level_db), ink.end());

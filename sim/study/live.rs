@@ -11,7 +11,7 @@ use glam::DVec2;
 
 use crate::findings::pairs::early_level as level_of_pair;
 use crate::findings::reflections::{EarlyReflections, early_reflections};
-use crate::findings::{Estimate, Reflection};
+use crate::findings::{Estimate, Reflection, strongest_db};
 use crate::geometry::Polygon;
 use crate::hanging::{self, Hanging};
 use crate::plan::place::judged_pairs;
@@ -52,6 +52,14 @@ pub struct EarlyPair {
     pub reflections: Vec<Reflection>,
     /// That position, meters: where the paths of these reflections end.
     pub point_m: [f64; 3],
+}
+
+impl EarlyPair {
+    /// Level of the strongest of its reflections, as [`crate::findings::Pair::strongest_db`].
+    #[must_use]
+    pub fn strongest_db(&self) -> Option<f64> {
+        strongest_db(&self.reflections)
+    }
 }
 
 /// Whether paths traced for one scene hold for the other: they differ in nothing but flat panels, what does not sound, and what the room is

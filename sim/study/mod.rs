@@ -3,11 +3,14 @@
 pub mod landing;
 pub mod live;
 pub mod maps;
+pub mod wavefront;
 
+pub use crate::weigh::Traced;
 pub use crate::weigh::landing::Landing;
 pub use landing::landing;
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
+pub use wavefront::{Curve, Wavefront};
 
 use crate::findings::judge::judge;
 use crate::findings::{Findings, Survey, survey as measure};
@@ -18,7 +21,6 @@ use crate::progress::{Cancelled, Progress};
 use crate::room::{Bodies, Room, build};
 use crate::scene::Scene;
 use crate::settings::Settings;
-use crate::weigh::Traced;
 
 /// What is the room? Sizes, areas, volume; nothing is traced.
 #[must_use]

@@ -13,7 +13,6 @@ use bevy::prelude::*;
 use bevy::render::render_resource::AsBindGroup;
 use bevy::shader::ShaderRef;
 use bevy_egui::egui::Color32;
-use roomwright::geometry::Chart;
 use roomwright::plan::SurfaceMap;
 use roomwright::report::axis::Marks;
 use roomwright::report::heatmap::Heat;
@@ -29,8 +28,7 @@ use super::ink::{self, Pen, Strip};
 use super::mesh::{self, Shape};
 use super::{picture, point, wave};
 use crate::results::Results;
-use crate::ui::tokens;
-use crate::view::{CameraView, Cut, View};
+use crate::view::{CameraView, View};
 
 /// What the window shows.
 pub(super) const LAYER_ON_SCREEN: usize = 0;
@@ -355,13 +353,6 @@ pub(super) fn make_lines(
     }
 }
 
-/// The plane that the wavefront is drawn on: the chosen one, else level at the ear; seen from the ear itself that is a line across everything.
-fn section_of(room: &Room, view: &View) -> Option<Chart> {
-    let is_outside = !matches!(view.camera, CameraView::Ear(_));
-    let at_ear = || room.receivers.get(view.receiver).filter(|_| is_outside).map(|receiver| wave::plane(Cut::Level, receiver.position.z));
-    view.section.map_or_else(at_ear, |section| Some(wave::plane(section.cut, section.at)))
-}
-
 /// Draws the wavefront anew when its moment is another.
 pub(super) fn make_wave(
     mut drawn: Local<Vec<Strip>>,
@@ -374,19 +365,7 @@ pub(super) fn make_wave(
     if !(view.is_changed() || results.is_changed()) {
         return;
     }
-    let mut strips = Vec::new();
-    if let Some(known) = results.room.as_ref().filter(|_| view.time_ms > 0.0) {
-        let room = &known.value;
-        let section = section_of(room, &view);
-        let stretches = wave::wavefront(room, view.source, view.time_ms / 1000.0, section.as_ref());
-        let strip = |stretch: wave::Stretch| {
-            let color = if stretch.bounces == 0 { tokens::ACCENT } else { tokens::SOFT };
-            Strip { pen: Pen::Wave, color, points: stretch.points }
-        };
-        strips = stretches.into_iter().map(strip).collect();
-        let edges = section.filter(|_| view.section.is_some()).map_or_else(Vec::new, |section| wave::edges(room, &section));
-        strips.extend(edges.into_iter().map(|edge| Strip { pen: Pen::Wave, color: tokens::PALE, points: edge.to_vec() }));
-    }
+    let strips = results.room.as_ref().map_or_else(Vec::new, |known| wave::lines(&known.value, &view));
     if *drawn != strips {
         write(&strips, |pen| pen == Pen::Wave, &lines, &mut gizmos);
         *drawn = strips;

@@ -223,7 +223,7 @@ pub(super) fn paths(room: &Room, view: &View, results: &Results) -> Vec<(Reflect
         let is_in_front = view.step == Step::Hear && found.source == view.source && found.receiver == view.receiver;
         for (row, reflection) in found.reflections.iter().enumerate() {
             let choice = ReflectionChoice { pair, row };
-            if view.reflection == Some(choice) || (is_in_front && reflection.excess_db > 0.0) {
+            if view.reflection == Some(choice) || (is_in_front && reflection.is_too_loud()) {
                 let bounces = reflection.points_m.iter().map(|at| DVec3::from_array(*at));
                 let points = std::iter::once(source.position).chain(bounces).chain(std::iter::once(receiver.position)).collect();
                 paths.push((choice, points));

@@ -3,7 +3,7 @@
 //! z is up in `roomwright` and y in the engine: [`point`] turns it, here and nowhere else.
 //!
 //! # Files in reading order
-//! `camera` where the room is looked at from; `mesh` surfaces as triangles; `heat` maps as one picture; `wave` the wavefront as curves;
+//! `camera` where the room is looked at from; `mesh` surfaces as triangles; `heat` maps as one picture; `wave` the curves of the wavefront in their colors;
 //! `thing` what can be taken hold of; `picking` what lies under the mouse; `snap` what a panel falls into line with; `handle` what a chosen cloud is pulled
 //! at; `drag` where what is held goes; `hand` mouse and keys that move things; `ink` the lines; `overlay` what is written over the picture; `draw` all of it for the
 //! engine; `control` mouse and camera; `painter` the overlay on screen and in files; `picture` the stage as a file.

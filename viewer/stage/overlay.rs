@@ -8,7 +8,7 @@ use bevy_egui::egui::Color32;
 use roomwright::findings::Estimate;
 use roomwright::report::axis::Marks;
 use roomwright::report::heatmap::Heat;
-use roomwright::report::text::figures::number;
+use roomwright::report::text::figures::with_error;
 use roomwright::report::{heatmap, paper};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
@@ -513,19 +513,8 @@ fn value_text(seen: &Seen<'_>, point: DVec3) -> Option<String> {
     Some(match estimate {
         Estimate { value, .. } if value == f64::NEG_INFINITY => "nothing has landed here yet".to_owned(),
         Estimate { value, .. } if !value.is_finite() => return None,
-        Estimate { value, se } => format!("{} {}", with_error(value, se), heat.unit()),
+        estimate => format!("{} {}", with_error(estimate), heat.unit()),
     })
-}
-
-/// `0.412 +- 0.013`: two digits of the error, three decimals at most; a value that rounds to nothing has no sign, an error is never nothing.
-fn with_error(value: f64, se: f64) -> String {
-    let digits = if se > 0.0 { (1.0 - se.log10().floor()).clamp(0.0, 3.0) as usize } else { 3 };
-    let value = number(value, digits);
-    match se {
-        0.0 => value,
-        se if se < 0.001 => format!("{value} +- under 0.001"),
-        se => format!("{value} +- {}", number(se, digits)),
-    }
 }
 
 /// `east: 1.52 m from the left edge, 0.80 m from the floor`: the place that is pointed at, in the unit of the scene.
@@ -535,20 +524,4 @@ pub(super) fn place_text(scene: &Scene, room: &Room, point: DVec3) -> Option<Str
     let lower = if matches!(surface.role, roomwright::room::Role::Wall(_)) { "the floor" } else { "the lower edge" };
     let [left, bottom] = place.position.to_array().map(|meters| Length(meters).print(scene.unit));
     Some(format!("{}: {left} from the left edge, {bottom} from {lower}", surface.name))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::with_error;
-
-    #[test]
-    fn keeps_figures_with_two_digits_of_their_error_and_zero_without_a_sign() {
-        assert_eq!(with_error(0.4123, 0.0134), "0.412 +- 0.013");
-        assert_eq!(with_error(-17.26, 2.4), "-17.3 +- 2.4");
-        assert_eq!(with_error(-0.0, 0.0), "0.000");
-        assert_eq!(with_error(-1e-9, 1e-9), "0.000 +- under 0.001");
-        assert_eq!(with_error(0.41234, 0.0006), "0.412 +- under 0.001");
-        assert_eq!(with_error(-0.0004, 0.012), "0.000 +- 0.012");
-        assert_eq!(with_error(-0.0006, 0.012), "-0.001 +- 0.012");
-    }
 }

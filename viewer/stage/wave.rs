@@ -1,116 +1,17 @@
-//! The wavefront of a short sound, `r = c t` from the source, as curves: where it meets each surface, and where it meets a plane that cuts
-//! the room; and the same of its first bounces, which come from the mirror images of the source.
-//!
-//! A sphere meets a plane at distance `h` in a circle of radius `sqrt(r^2 - h^2)` round the foot of its center. Of that circle only what
-//! lies on the surface is drawn, and of it only what the sound reaches in a straight line: the direct one from the source, a bounce
-//! through the surface that mirrors it.
-//!
-//! *References.* J. B. Allen, D. A. Berkley, "Image method for efficiently simulating small-room acoustics", JASA 65 (1979) 943-950
-//! (from memory).
-//!
-//! *Limits.* Straight lines only: what bends round an edge is not drawn, nor what bounces twice, nor what bounces off blocks and panels.
-//! Nothing is said of level: how much has landed where is told by the brightness of the surfaces (`roomwright::study::landing`).
+//! The wavefront as it is drawn: its curves (`roomwright::study::Wavefront`, with their limits) in the colors of direct sound and first
+//! bounces, the plane that they are drawn on, and where that plane cuts the room.
 
-use std::f64::consts::TAU;
-
-use bevy::math::{DVec2, DVec3};
+use bevy::math::DVec3;
 use roomwright::geometry::Chart;
-use roomwright::room::{Role, Room};
+use roomwright::room::Room;
+use roomwright::study::{Curve, Wavefront};
 
-use crate::view::Cut;
-
-/// Steps round a whole circle.
-const STEPS: usize = 120;
-/// Lengths below this are nothing, meters.
-const NOTHING: f64 = 1e-6;
-
-/// One stretch of a curve, meters.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Stretch {
-    /// Points along it.
-    pub(super) points: Vec<DVec3>,
-    /// Bounces on the way: 0 or 1.
-    pub(super) bounces: u32,
-}
-
-/// Where a sphere meets a plane, as center and radius on the plane's chart; `None` where it does not.
-pub(super) fn circle(chart: &Chart, center: DVec3, radius: f64) -> Option<(DVec2, f64)> {
-    let height = chart.height(center);
-    let square = radius * radius - height * height;
-    (square > 0.0).then(|| (chart.position(center), square.sqrt()))
-}
-
-/// Whether nothing of the room stands between two points of its air or its surfaces.
-fn is_clear(room: &Room, from: DVec3, to: DVec3) -> bool {
-    let past = |solid: &roomwright::room::Solid| {
-        // What of the stretch lies inside all faces.
-        let (mut enter, mut leave) = (0.0_f64, 1.0_f64);
-        for &(normal, offset) in &solid.faces {
-            let (a, b) = (normal.dot(from) - offset + NOTHING, normal.dot(to) - offset + NOTHING);
-            if a >= 0.0 && b >= 0.0 {
-                return true;
-            }
-            let at = a / (a - b);
-            if a > 0.0 {
-                enter = enter.max(at);
-            } else if b > 0.0 {
-                leave = leave.min(at);
-            }
-        }
-        enter >= leave
-    };
-    let walls = || room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_) | Role::Ceiling(_)));
-    room.solids.iter().all(past)
-        && (room.is_shell_convex
-            || walls().all(|surface| {
-                let (a, b) = (surface.chart.height(from), surface.chart.height(to));
-                let crosses = a > NOTHING && b < -NOTHING;
-                !crosses || !surface.outline.contains(surface.chart.position(from + (to - from) * (a / (a - b))))
-            }))
-}
-
-/// Where sound of a source comes from: itself, or its mirror image in a surface.
-struct Origin {
-    at: DVec3,
-    source: DVec3,
-    mirror: Option<usize>,
-}
-
-impl Origin {
-    /// Whether sound reaches a point from here.
-    fn reaches(&self, room: &Room, to: DVec3) -> bool {
-        let Some(mirror) = self.mirror else { return is_clear(room, self.source, to) };
-        let surface = &room.surfaces[mirror];
-        let (behind, before) = (surface.chart.height(self.at), surface.chart.height(to));
-        if before <= NOTHING {
-            return false;
-        }
-        let bounce = self.at + (to - self.at) * (-behind / (before - behind));
-        surface.outline.contains(surface.chart.position(bounce)) && is_clear(room, self.source, bounce) && is_clear(room, bounce, to)
-    }
-}
-
-/// Consecutive points that belong to the curve, as stretches; `round`: the last is followed by the first.
-fn stretches(points: Vec<Option<DVec3>>, bounces: u32, all: &mut Vec<Stretch>) {
-    let Some(gap) = points.iter().position(Option::is_none) else {
-        let mut points: Vec<DVec3> = points.into_iter().flatten().collect();
-        points.extend(points.first().copied());
-        all.push(Stretch { points, bounces });
-        return;
-    };
-    let mut current: Vec<DVec3> = Vec::new();
-    let count = points.len();
-    for at in (0..=count).map(|step| points[(gap + step) % count]) {
-        match at {
-            Some(point) => current.push(point),
-            None if current.len() > 1 => all.push(Stretch { points: std::mem::take(&mut current), bounces }),
-            None => current.clear(),
-        }
-    }
-}
+use super::ink::{Pen, Strip};
+use crate::ui::tokens;
+use crate::view::{CameraView, Cut, View};
 
 /// A plane square to an axis of the room, as a chart.
-pub(super) fn plane(cut: Cut, at: f64) -> Chart {
+fn plane(cut: Cut, at: f64) -> Chart {
     let mut origin = DVec3::ZERO;
     origin[cut.axis()] = at;
     match cut {
@@ -120,8 +21,15 @@ pub(super) fn plane(cut: Cut, at: f64) -> Chart {
     }
 }
 
+/// The plane that the wavefront is drawn on: the chosen one, else level at the ear; seen from the ear itself that is a line across everything.
+fn section(room: &Room, view: &View) -> Option<Chart> {
+    let is_outside = !matches!(view.camera, CameraView::Ear(_));
+    let at_ear = || room.receivers.get(view.receiver).filter(|_| is_outside).map(|receiver| plane(Cut::Level, receiver.position.z));
+    view.section.map_or_else(at_ear, |section| Some(plane(section.cut, section.at)))
+}
+
 /// Where a plane cuts the surfaces of a room, as straight edges.
-pub(super) fn edges(room: &Room, plane: &Chart) -> Vec<[DVec3; 2]> {
+fn edges(room: &Room, plane: &Chart) -> Vec<[DVec3; 2]> {
     let mut edges = Vec::new();
     for surface in &room.surfaces {
         let Some(along) = plane.normal.cross(surface.chart.normal).try_normalize() else { continue };
@@ -141,100 +49,28 @@ pub(super) fn edges(room: &Room, plane: &Chart) -> Vec<[DVec3; 2]> {
     edges
 }
 
-/// Points round the middle of a chart.
-fn round(radius: f64) -> impl Iterator<Item = DVec2> {
-    (0..STEPS).map(move |step| DVec2::from_angle(TAU * step as f64 / STEPS as f64) * radius)
-}
-
-/// The curves of one sphere.
-fn sphere(room: &Room, origin: &Origin, radius: f64, section: Option<&Chart>, all: &mut Vec<Stretch>) {
-    let bounces = u32::from(origin.mirror.is_some());
-    for (index, surface) in room.surfaces.iter().enumerate() {
-        if origin.mirror == Some(index) || surface.chart.height(origin.source) <= 0.0 {
-            continue;
-        }
-        let Some((middle, radius)) = circle(&surface.chart, origin.at, radius) else { continue };
-        let (low, high) = surface.outline.bounds();
-        let farthest = (middle - low).abs().max((middle - high).abs()).length();
-        if middle.clamp(low, high).distance(middle) > radius || farthest < radius {
-            continue;
-        }
-        let on_surface = |position: DVec2| {
-            let point = surface.chart.point(position);
-            // Just before the surface, which must not hide itself.
-            (surface.outline.contains(position) && origin.reaches(room, point + 1e-4 * surface.chart.normal)).then_some(point)
-        };
-        stretches(round(radius).map(|offset| on_surface(middle + offset)).collect(), bounces, all);
-    }
-    if let Some((section, (middle, radius))) = section.and_then(|section| Some((section, circle(section, origin.at, radius)?))) {
-        let in_section = |offset: DVec2| {
-            let point = section.point(middle + offset);
-            (room.contains(point) && origin.reaches(room, point)).then_some(point)
-        };
-        stretches(round(radius).map(in_section).collect(), bounces, all);
-    }
-}
-
-/// The wavefront of a source this long after it sounded (seconds), with its first bounces, on every surface and on a plane.
-pub(super) fn wavefront(room: &Room, source: usize, time_s: f64, section: Option<&Chart>) -> Vec<Stretch> {
-    let Some(emitter) = room.sources.get(source) else { return Vec::new() };
-    let radius = room.medium.speed * time_s;
-    if radius <= 0.0 {
+/// The lines of the moment that is chosen; none before the source sounds.
+pub(super) fn lines(room: &Room, view: &View) -> Vec<Strip> {
+    if view.time_ms <= 0.0 {
         return Vec::new();
     }
-    let source = emitter.position;
-    let mut all = Vec::new();
-    sphere(room, &Origin { at: source, source, mirror: None }, radius, section, &mut all);
-    for (index, surface) in room.surfaces.iter().enumerate().filter(|(_, surface)| surface.role.is_shell()) {
-        let height = surface.chart.height(source);
-        if height > NOTHING && height < radius {
-            let origin = Origin { at: surface.chart.mirror(source), source, mirror: Some(index) };
-            sphere(room, &origin, radius, section, &mut all);
-        }
-    }
-    all
+    let section = section(room, view);
+    let curves = Wavefront::new(room, view.source).map(|wavefront| wavefront.curves(view.time_ms / 1000.0, section.as_ref()));
+    let line = |Curve { points, bounces }| {
+        let color = if bounces == 0 { tokens::ACCENT } else { tokens::SOFT };
+        Strip { pen: Pen::Wave, color, points }
+    };
+    let mut lines: Vec<Strip> = curves.into_iter().flatten().map(line).collect();
+    let edges = section.filter(|_| view.section.is_some()).map_or_else(Vec::new, |section| edges(room, &section));
+    lines.extend(edges.into_iter().map(|edge| Strip { pen: Pen::Wave, color: tokens::PALE, points: edge.to_vec() }));
+    lines
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::stage::samples;
-
-    /// Every point of the curves is as far from the source, or by way of one mirroring surface, as sound goes in the time: Pythagoras.
-    #[test]
-    fn exact_length_of_the_way() {
-        let cuts = [Cut::Level, Cut::AlongLength, Cut::AcrossWidth];
-        for (_, room) in samples::all() {
-            for (time_s, cut) in [0.002, 0.006, 0.012].into_iter().flat_map(|time_s| cuts.map(|cut| (time_s, cut))) {
-                let radius = room.medium.speed * time_s;
-                let source = room.sources[0].position;
-                let section = plane(cut, source[cut.axis()]);
-                let curves = wavefront(&room, 0, time_s, Some(&section));
-                assert!(!curves.is_empty());
-                let in_section = |stretch: &&Stretch| stretch.points.iter().all(|at| section.height(*at).abs() < 1e-9);
-                assert!(curves.iter().any(|stretch| in_section(&stretch)), "the section through the source is met");
-                for stretch in &curves {
-                    for &at in &stretch.points {
-                        let from_image = |surface: &roomwright::room::Surface| surface.chart.mirror(source).distance(at);
-                        let lengths: Vec<f64> = if stretch.bounces == 0 {
-                            vec![source.distance(at)]
-                        } else {
-                            room.surfaces.iter().filter(|surface| surface.role.is_shell()).map(from_image).collect()
-                        };
-                        assert!(lengths.iter().any(|length| (length - radius).abs() < 1e-9), "{at} after {time_s} s");
-                    }
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn exact_circle_on_a_plane() {
-        let chart = Chart::new(DVec3::ZERO, DVec3::X, DVec3::Y);
-        let (middle, radius) = circle(&chart, DVec3::new(1.0, 2.0, 3.0), 5.0).expect("it meets");
-        assert_eq!((middle, radius), (DVec2::new(1.0, 2.0), 4.0));
-        assert_eq!(circle(&chart, DVec3::new(1.0, 2.0, 3.0), 2.9), None);
-    }
+    use crate::view::Section;
 
     /// A box 3 m long, 2 m wide, 2.5 m high cut in the middle: four edges, as long as the sides of the cut.
     #[test]
@@ -253,42 +89,28 @@ mod tests {
         assert!(edges(&room, &plane(Cut::Level, 3.0)).is_empty());
     }
 
-    /// Behind a block there is no direct sound; above it there is.
+    /// Every curve is drawn, direct sound and bounces apart; the edges of a section only where one is chosen; from the ear no level plane.
     #[test]
-    fn keeps_shadow_behind_blocks() {
+    fn keeps_a_line_for_every_curve() {
         let (_, room) = samples::attic();
-        let shelf = room.solids.last().expect("the attic has a shelf");
-        let middle = DVec3::new(4.25, 1.95, 0.95);
-        assert!(shelf.contains(middle));
-        let source = room.sources[0].position;
-        assert!(!is_clear(&room, source, middle + DVec3::new(0.14, 0.0, -0.5)));
-        assert!(is_clear(&room, source, DVec3::new(2.0, 1.0, 1.5)));
-    }
-
-    /// After everything of first order has passed there is nothing left to draw, and before it sounds there is nothing yet.
-    #[test]
-    fn keeps_to_what_it_can_say() {
-        let (_, room) = samples::attic();
-        assert!(wavefront(&room, 0, 0.0, Some(&plane(Cut::Level, 1.2))).is_empty());
-        assert!(wavefront(&room, 0, 0.1, Some(&plane(Cut::Level, 1.2))).is_empty());
-        assert!(wavefront(&room, 99, 0.01, None).is_empty());
-    }
-
-    /// Round a corner of an L nothing comes straight.
-    #[test]
-    fn keeps_corners_dark() {
-        let (_, room) = samples::all().remove(2);
-        assert!(!room.is_shell_convex);
-        let source = room.sources[0].position;
-        let (low, high) = crate::stage::camera::bounds(&room);
-        let mut hidden = 0;
-        for x in 0..20 {
-            for y in 0..20 {
-                let share = DVec2::new(f64::from(x) + 0.5, f64::from(y) + 0.5) / 20.0;
-                let at = (low.truncate() + (high - low).truncate() * share).extend(source.z);
-                hidden += i32::from(room.contains(at) && !is_clear(&room, source, at));
-            }
-        }
-        assert!(hidden > 0, "an L has a part that a source in the other leg does not see");
+        let mut view = View { time_ms: 6.0, ..View::default() };
+        let count = |lines: &[Strip], color| lines.iter().filter(|line| line.color == color).count();
+        let expect = |view: &View, section: Option<Chart>, edges: usize| {
+            let curves = Wavefront::new(&room, view.source).expect("a source").curves(0.006, section.as_ref());
+            let direct = curves.iter().filter(|curve| curve.bounces == 0).count();
+            assert!(direct > 0 && direct < curves.len(), "both are there to be told apart");
+            let lines = lines(&room, view);
+            let found = [tokens::ACCENT, tokens::SOFT, tokens::PALE].map(|color| count(&lines, color));
+            assert_eq!(found, [direct, curves.len() - direct, edges]);
+        };
+        let ear = plane(Cut::Level, room.receivers[view.receiver].position.z);
+        expect(&view, Some(ear), 0);
+        view.camera = CameraView::Ear(view.receiver);
+        expect(&view, None, 0);
+        view.section = Some(Section { cut: Cut::AcrossWidth, at: 2.0 });
+        let chosen = plane(Cut::AcrossWidth, 2.0);
+        expect(&view, Some(chosen), edges(&room, &chosen).len());
+        view.time_ms = 0.0;
+        assert!(lines(&room, &view).is_empty(), "nothing has sounded yet");
     }
 }

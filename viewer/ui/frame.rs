@@ -6,7 +6,7 @@ use bevy_egui::egui::{
     WidgetInfo, WidgetType, pos2, text::LayoutJob, vec2,
 };
 
-use roomwright::findings::targets::listened_at;
+use roomwright::findings::targets::too_loud;
 use roomwright::report::text::figures::volume;
 
 use super::tokens::{
@@ -98,10 +98,7 @@ fn words(shown: Shown<'_>, step: Step) -> (&'static str, String) {
         }
         Step::Hear => {
             // Where the use listens, as the panel says it.
-            let loud = scene.zip(results.findings.as_ref()).map(|(scene, known)| {
-                let pairs = listened_at(scene.activity, &known.value.pairs);
-                pairs.iter().flat_map(|pair| &pair.reflections).filter(|reflection| reflection.excess_db > 0.0).count()
-            });
+            let loud = scene.zip(results.findings.as_ref()).map(|(scene, known)| too_loud(scene.activity, &known.value.pairs).len());
             ("hear", loud.map_or_else(String::new, |loud| format!("{loud} too loud")))
         }
         Step::Place => (

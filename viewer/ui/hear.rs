@@ -72,14 +72,14 @@ fn reflections(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     }
     let mut table = Table::new(&["ms", "dB", "too loud", "order", "<bounces off", "<comes from"]);
     for (row, one) in pair.reflections.iter().enumerate() {
-        let excess = if one.excess_db > 0.0 { number(one.excess_db, 1) } else { String::new() };
+        let excess = if one.is_too_loud() { number(one.excess_db, 1) } else { String::new() };
         let cells =
             [number(one.delay_ms, 2), number(one.level_db, 1), excess, one.order.to_string(), one.surfaces.join(", then "), direction(one)];
         let levels = Band::ALL.map(|band| format!("{} {} dB", band.label(), number(one.level_by_octave_db[band], 1)));
         table
             .row(cells)
             .chosen(shown.view.reflection == Some(ReflectionChoice { pair: index, row }))
-            .colored(if one.excess_db > 0.0 { ACCENT } else { INK })
+            .colored(if one.is_too_loud() { ACCENT } else { INK })
             .hint(levels.join("\n"));
     }
     if let Some(row) = table.choose(ui) {

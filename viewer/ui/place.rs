@@ -7,7 +7,9 @@ use roomwright::bands::Band;
 use roomwright::findings::Estimate;
 use roomwright::plan::HotSpot;
 use roomwright::report::heatmap::Heat;
-use roomwright::report::text::figures::{asked as wanted, estimate, length_cell, length_head, number, optional_estimate, standing};
+use roomwright::report::text::figures::{
+    asked as wanted, estimate, length_cell, length_head, number, optional, optional_estimate, standing,
+};
 use roomwright::report::text::plan::{SINGLE, asks};
 use roomwright::scene::{Panel, PanelPlace, PanelType, Scene};
 use roomwright::study::{EarlyPair, usual_panel};
@@ -100,10 +102,7 @@ type Live = (&'static str, fn(&EarlyPair) -> String);
 const LIVE: [Live; 3] = [
     (SINGLE[0].0, |pair| estimate(pair.level_db, 1)),
     (SINGLE[1].0, |pair| number(pair.excess_db, 1)),
-    (SINGLE[2].0, |pair| {
-        let strongest = pair.reflections.iter().map(|reflection| reflection.level_db).max_by(f64::total_cmp);
-        strongest.map_or_else(|| "-".to_owned(), |level| number(level, 1))
-    }),
+    (SINGLE[2].0, |pair| optional(pair.strongest_db(), 1)),
 ];
 
 fn dash<T>(from: Option<&T>, read: impl Fn(&T) -> String) -> String {

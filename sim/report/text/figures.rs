@@ -49,6 +49,20 @@ pub fn estimate(estimate: Estimate, decimals: usize) -> String {
     }
 }
 
+/// `0.412 +- 0.013`: a value with its standard error, two digits of the error, three decimals at most; a value that rounds to nothing has no
+/// sign, an error is never nothing.
+#[must_use]
+pub fn with_error(estimate: Estimate) -> String {
+    let Estimate { value, se } = estimate;
+    let digits = if se > 0.0 { (1.0 - se.log10().floor()).clamp(0.0, 3.0) as usize } else { 3 };
+    let value = number(value, digits);
+    match se {
+        0.0 => value,
+        se if se < 0.001 => format!("{value} +- under 0.001"),
+        se => format!("{value} +- {}", number(se, digits)),
+    }
+}
+
 /// An estimate, or `-`.
 #[must_use]
 pub fn optional_estimate(value: Option<Estimate>, decimals: usize) -> String {

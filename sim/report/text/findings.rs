@@ -6,7 +6,7 @@ use super::figures::{
     octave_label, optional, optional_estimate, pair_label, percent, place, standing,
 };
 use crate::bands::{Band, Bands};
-use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION, listened_at};
+use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION, too_loud};
 use crate::findings::{Basis, Findings, Flutter, Pair, Reflection, Target};
 use crate::scene::Scene;
 
@@ -78,11 +78,7 @@ pub fn capitalized(text: &str) -> String {
 /// The strongest reflections over the criterion where the use listens, and how many more there are.
 #[must_use]
 pub fn loud_reflections(scene: &Scene, findings: &Findings) -> Vec<String> {
-    let mut loud: Vec<(&Pair, &Reflection)> = Vec::new();
-    for pair in listened_at(scene.activity, &findings.pairs) {
-        loud.extend(pair.reflections.iter().filter(|reflection| reflection.excess_db > 0.0).map(|reflection| (pair, reflection)));
-    }
-    loud.sort_by(|a, b| b.1.level_db.total_cmp(&a.1.level_db));
+    let loud = too_loud(scene.activity, &findings.pairs);
     let mut sentences: Vec<String> = loud.iter().take(NAMED).map(|(pair, one)| reflection_sentence(scene, pair, one)).collect();
     if loud.len() > NAMED {
         sentences.push(format!("{} more reflections are too loud; the tables below list them.", loud.len() - NAMED));
@@ -191,7 +187,7 @@ fn reflection_rows(scene: &Scene, reflection: &Reflection) -> Vec<[String; 8]> {
     }
     rows[0][0] = number(reflection.delay_ms, 2);
     rows[0][1] = number(reflection.level_db, 1);
-    rows[0][2] = if reflection.excess_db > 0.0 { number(reflection.excess_db, 1) } else { String::new() };
+    rows[0][2] = if reflection.is_too_loud() { number(reflection.excess_db, 1) } else { String::new() };
     rows[0][3] = reflection.order.to_string();
     rows[0][7] = direction(reflection);
     rows

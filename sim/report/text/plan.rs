@@ -233,10 +233,7 @@ pub type Single = (&'static str, fn(&Pair) -> String);
 pub const SINGLE: [Single; 7] = [
     ("early reflections together, dB re direct", |pair| estimate(pair.early_level_db, 1)),
     ("sum over the criterion, dB", |pair| number(pair.early_excess_db, 1)),
-    ("strongest early reflection, dB re direct", |pair| {
-        let strongest = pair.reflections.iter().map(|reflection| reflection.level_db).max_by(f64::total_cmp);
-        optional(strongest, 1)
-    }),
+    ("strongest early reflection, dB re direct", |pair| optional(pair.strongest_db(), 1)),
     ("first reflection after, ms", |pair| optional(pair.initial_delay_gap_ms, 1)),
     ("speech transmission index", |pair| optional_estimate(pair.speech_transmission_index, 3)),
     ("direct to reverberant, dB", |pair| optional_estimate(pair.direct_to_reverberant_db, 1)),
