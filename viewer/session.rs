@@ -165,7 +165,11 @@ impl Desk<'_> {
             return;
         }
         match command {
-            Command::Open(_) | Command::New(_) | Command::OpenCopy(_) | Command::ToStart | Command::Close => self.leave(command),
+            Command::Open(_) | Command::New(_) | Command::OpenCopy(_) | Command::ToStart | Command::Close => {
+                // What was said before has nothing to do in a question.
+                self.view.notice = None;
+                self.leave(command);
+            }
             Command::AskFile => self.ask_file(Question::Which),
             Command::AskWhere => self.ask_where(),
             Command::LookInto(folder) => self.view.notice = self.shelf.look_into(folder, &*self.storage.0).err(),
