@@ -33,7 +33,7 @@ pub trait Disk {
     /// # Errors
     /// What the file system says.
     fn read(&self, path: &Path, bytes_max: u64) -> io::Result<Vec<u8>>;
-    /// Writes a whole file, through to the disk; `fresh`: fails where one is already.
+    /// Writes a whole file, through to the disk; `fresh`: fails where one is already, and leaves none where it fails halfway.
     ///
     /// # Errors
     /// What the file system says.
@@ -98,8 +98,12 @@ impl Disk for RealDisk {
             options.create(true).truncate(true)
         };
         let mut file = options.open(path)?;
-        file.write_all(bytes)?;
-        file.sync_all()
+        let written = file.write_all(bytes).and_then(|()| file.sync_all());
+        if fresh && written.is_err() {
+            // It is ours: half a file is worse than none. That none remains is all we can do here.
+            drop(std::fs::remove_file(path));
+        }
+        written
     }
 
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
@@ -223,15 +227,11 @@ pub fn write_new(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> Result<(), FileE
     if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
         disk.make_folder(folder).map_err(|cause| FileError::Write { path: folder.into(), cause })?;
     }
-    match disk.write(path, bytes, true) {
-        Ok(()) => Ok(()),
-        Err(cause) if cause.kind() == io::ErrorKind::AlreadyExists => Err(FileError::Exists { path: path.into() }),
-        Err(cause) => {
-            // A file that ran out of disk halfway is worse than none. That none remains is all we can do here.
-            drop(disk.remove(path));
-            Err(FileError::Write { path: path.into(), cause })
-        }
-    }
+    // Whatever went wrong, a file that stands there now is somebody's.
+    disk.write(path, bytes, true).map_err(|cause| match cause.kind() {
+        io::ErrorKind::AlreadyExists => FileError::Exists { path: path.into() },
+        _ => FileError::Write { path: path.into(), cause },
+    })
 }
 
 /// Puts a whole file in the place of another, or of none: whoever reads it finds the old one or the new one. A link stays a link: what it

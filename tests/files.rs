@@ -15,6 +15,8 @@ struct FakeDisk {
     files: RefCell<BTreeMap<PathBuf, Vec<u8>>>,
     steps: Cell<usize>,
     fails_at: Option<usize>,
+    /// Opens no file to write.
+    refuses: Cell<bool>,
 }
 
 impl FakeDisk {
@@ -43,11 +45,17 @@ impl Disk for FakeDisk {
     }
 
     fn write(&self, path: &Path, bytes: &[u8], fresh: bool) -> io::Result<()> {
+        if self.refuses.get() {
+            return Err(io::ErrorKind::PermissionDenied.into());
+        }
         if fresh && self.files.borrow().contains_key(path) {
             return Err(io::ErrorKind::AlreadyExists.into());
         }
-        // A failing write leaves half a file, as a full disk does.
+        // A failing write leaves half a file, as a full disk does; none where there was none before.
         let outcome = self.step();
+        if fresh && outcome.is_err() {
+            return outcome;
+        }
         let kept = if outcome.is_ok() { bytes } else { &bytes[..bytes.len() / 2] };
         self.files.borrow_mut().insert(path.into(), kept.to_vec());
         outcome
@@ -185,6 +193,9 @@ fn keeps_an_existing_file_when_a_new_one_is_asked_for() {
     disk.fails_at = Some(1);
     assert!(matches!(write_new(&disk, Path::new("den.toml"), b"new"), Err(FileError::Write { .. })));
     assert_eq!(disk.text("den.toml"), None, "no half a scene stays");
+    disk.refuses.set(true);
+    assert!(matches!(write_new(&disk, Path::new("attic.toml"), b"new"), Err(FileError::Write { .. })));
+    assert_eq!(disk.text("attic.toml").as_deref(), Some("mine"), "what cannot even be opened is left alone");
 }
 
 #[test]
