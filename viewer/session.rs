@@ -17,7 +17,7 @@ use crate::edits::{change, is_edit, touches_text};
 use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results};
-use crate::shelf::Shelf;
+use crate::shelf::{self, Shelf};
 use crate::view::{Question, Refused, Step, Thing, View};
 
 /// When things happen within `Update`: who draws from document, view and results runs after [`Session`].
@@ -280,7 +280,7 @@ impl Desk<'_> {
             // The file may hold the other layout.
             (Some(named), Some(_)) => lettered(&named, self.document.layouts().letter()),
             (Some(named), None) => named,
-            (None, _) => file_name(self.document.scene().map_or("room", |scene| &scene.name)).into(),
+            (None, _) => shelf::file_name(self.document.scene().map_or("room", |scene| &scene.name)).into(),
         };
         self.ask_file(Question::WhereTo(name));
     }
@@ -572,13 +572,6 @@ fn new_room(room: &NewRoom) -> Result<String, String> {
     };
     set(&mut editor).map_err(|error| reason(&error))?;
     editor.finish().map(|edited| edited.text).map_err(|refused| reason(&refused.into()))
-}
-
-/// `Attic, north` -> `attic-north.toml`.
-pub(crate) fn file_name(title: &str) -> String {
-    let words: Vec<String> = title.split(|letter: char| !letter.is_alphanumeric() && letter != '_').map(str::to_lowercase).collect();
-    let stem = words.into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join("-");
-    format!("{}.toml", if stem.is_empty() { "room" } else { &stem })
 }
 
 /// `rooms/attic.toml` -> `attic-b.toml`.

@@ -171,6 +171,13 @@ pub(crate) fn list_place(system: &str, variable: impl Fn(&str) -> Option<OsStrin
     Some(base.join("recent-scenes.txt"))
 }
 
+/// `Attic, north` -> `attic-north.toml`.
+pub(crate) fn file_name(title: &str) -> String {
+    let words: Vec<String> = title.split(|letter: char| !letter.is_alphanumeric() && letter != '_').map(str::to_lowercase).collect();
+    let stem = words.into_iter().filter(|word| !word.is_empty()).collect::<Vec<_>>().join("-");
+    format!("{}.toml", if stem.is_empty() { "room" } else { &stem })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -28,8 +28,8 @@ use crate::command::Command;
 use crate::document::Document;
 use crate::recovery::Storage;
 use crate::results::Results;
-use crate::session::file_name;
 use crate::shelf::Shelf;
+use crate::shelf::file_name;
 use crate::view::View;
 
 /// Width of the picture, pixels: 200 mm at 300 dots per inch.

@@ -76,6 +76,20 @@ fn keeps_a_window_as_it_is_measured() {
 }
 
 #[test]
+fn keeps_measures_by_the_mouse_alone() {
+    let mut harness = attic();
+    let door = |scene: &Scene| scene.openings.iter().find(|opening| opening.name == "door").unwrap().place;
+    let before = door(harness.state().document.scene().unwrap());
+    click(&mut harness, "door, south");
+    for name in ["height: less", "height: less", "width: more"] {
+        assert!(click(&mut harness, name).is_empty());
+    }
+    let asked = click(&mut harness, "Change it");
+    let now = door(&after(&harness, &asked[0]));
+    assert!((now.height - before.height + 0.02).abs() < 1e-9 && (now.width - before.width - 0.01).abs() < 1e-9, "{now:?}");
+}
+
+#[test]
 fn keeps_mistakes_in_the_form() {
     let mut harness = attic();
     click(&mut harness, "door, south");

@@ -8,7 +8,7 @@ use roomwright::scene::{Activity, RoomSize};
 use roomwright::units::{Length, LengthUnit};
 
 use super::say::line;
-use super::stepper::stepper;
+use super::stepper::{stepped, stepper};
 use super::swatch::{self, Pattern};
 use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PAGE, PAGE_SIDE, QUIET, heading, quiet, subheading, table_letters, wrong};
 use super::{Asked, Drafts, Shown};
@@ -22,10 +22,6 @@ const SIDES: [&str; 3] = ["length", "width", "height"];
 
 /// Units to choose from; any measure may name another.
 const UNITS: [(LengthUnit, &str); 2] = [(LengthUnit::Meter, "meters"), (LengthUnit::Foot, "feet and inches")];
-
-/// What a press on the buttons beside a side changes it by, meters.
-const CENTIMETER: f64 = 0.01;
-const INCH: f64 = 0.0254;
 
 /// What is typed and chosen.
 pub(crate) struct Draft {
@@ -112,8 +108,7 @@ impl Draft {
     /// Makes a side larger or smaller by steps of its tape, as long as it may be that.
     fn step(&mut self, which: usize, steps: i32) {
         let Some(length) = self.side(which).ok().filter(|_| steps != 0) else { return };
-        let step = if self.unit == LengthUnit::Foot { INCH } else { CENTIMETER };
-        let stepped = Length(((length.0 / step).round() + f64::from(steps)) * step).print(self.unit);
+        let stepped = Length(stepped(length.0, steps, self.unit, &(0.0..=f64::INFINITY))).print(self.unit);
         let before = std::mem::replace(&mut self.sides[which], stepped);
         if self.side(which).is_err() {
             self.sides[which] = before;

@@ -1,11 +1,24 @@
 //! Two buttons that make a measure smaller and larger, for a hand that stays on the mouse: a press is a step, and holding one goes on.
 
+use std::ops::RangeInclusive;
+
 use bevy_egui::egui::{Button, Id, Sense, Ui, WidgetInfo, WidgetType, vec2};
+use roomwright::units::LengthUnit;
 
 /// A button that is held begins to go on after this time, seconds.
 const PATIENCE_S: f64 = 0.4;
 /// Steps a second from then on.
 const PACE: f64 = 25.0;
+
+/// What a step changes a measure by, meters.
+const CENTIMETER: f64 = 0.01;
+const INCH: f64 = 0.0254;
+
+/// A measure after steps of its tape, meters, as far as it may go.
+pub(crate) fn stepped(meters: f64, steps: i32, unit: LengthUnit, range: &RangeInclusive<f64>) -> f64 {
+    let step = if matches!(unit, LengthUnit::Foot | LengthUnit::Inch) { INCH } else { CENTIMETER };
+    (((meters / step).round() + f64::from(steps)) * step).clamp(*range.start(), *range.end())
+}
 
 /// How many steps are asked for, by buttons that are for `what`.
 pub(crate) fn stepper(ui: &mut Ui, what: &str) -> i32 {

@@ -6,6 +6,7 @@ use bevy_egui::egui::{Id, Label, TextEdit, Ui};
 use roomwright::units::{Length, LengthUnit};
 
 use crate::ui::say;
+use crate::ui::stepper::{stepped, stepper};
 use crate::ui::tokens::{quiet, wrong};
 
 /// Width of the words before a field.
@@ -45,12 +46,25 @@ impl Measure {
         }
     }
 
+    /// Makes it larger or smaller by steps of its tape; one that is not known begins at the least that it may be.
+    fn step(&mut self, steps: i32, unit: LengthUnit, range: &RangeInclusive<f64>) {
+        let known = self.read(unit, &(f64::NEG_INFINITY..=f64::INFINITY)).ok();
+        match (steps, known) {
+            (0, _) => {}
+            (_, Some(meters)) => *self = Self::of(stepped(meters, steps, unit, range), unit),
+            (_, None) if self.text.trim().is_empty() => *self = Self::of(*range.start(), unit),
+            (_, None) => {}
+        }
+    }
+
     /// The line of the form.
     pub(super) fn show(&mut self, ui: &mut Ui, what: &str, unit: LengthUnit, range: &RangeInclusive<f64>) {
         line(ui, what, |ui, label| {
             let field = TextEdit::singleline(&mut self.text).desired_width(FIELD);
             ui.add(field).labelled_by(label).on_hover_text("\"2.4 m\", \"610 mm\", \"8 ft 2 1/2 in\"");
             ui.label(quiet(unit.symbol()));
+            let steps = ui.scope(|ui| stepper(ui, what)).inner;
+            self.step(steps, unit, range);
             if self.text.trim().is_empty() {
                 ui.label(quiet("is needed"));
             } else if let Err(mistake) = self.read(unit, range) {
@@ -80,5 +94,20 @@ mod tests {
         assert_eq!(read("9 mm", LengthUnit::Meter).unwrap_err(), "At least 0.1 m.");
         assert_eq!(Measure::of(1.0 / 3.0, LengthUnit::Meter).read(LengthUnit::Meter, &(0.1..=10.0)), Ok(1.0 / 3.0), "untouched");
         assert_eq!(read("11", LengthUnit::Meter).unwrap_err(), "At most 10 m.");
+    }
+
+    #[test]
+    fn keeps_steps_on_the_tape_and_within_the_range() {
+        let after = |text: &str, steps, unit| {
+            let mut measure = Measure { text: text.to_owned(), known: None };
+            measure.step(steps, unit, &(0.1..=10.0));
+            measure.text
+        };
+        assert_eq!(after("2.403", 3, LengthUnit::Meter), "2.43 m");
+        assert_eq!(after("8 ft", -2, LengthUnit::Foot), "7 ft 10 in");
+        assert_eq!(after("9.99", 5, LengthUnit::Meter), "10 m");
+        assert_eq!(after("0.05", -1, LengthUnit::Meter), "0.1 m");
+        assert_eq!(after("", 1, LengthUnit::Meter), "0.1 m", "it begins at the least");
+        assert_eq!((after("wide", 1, LengthUnit::Meter), after("", 0, LengthUnit::Meter)), ("wide".to_owned(), String::new()));
     }
 }
