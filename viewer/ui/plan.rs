@@ -30,7 +30,7 @@ pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Ask
         asked.push(Command::Plan);
     }
     let Some(known) = shown.results.plan.as_ref() else {
-        remark(ui, "The planner takes minutes; the scene stays as it is until you take what it hangs.");
+        remark(ui, "The planner takes ten seconds and more; the scene stays as it is until you take what it hangs.");
         return;
     };
     let plan = &known.value.plan;
