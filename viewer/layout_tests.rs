@@ -110,14 +110,8 @@ fn keeps_both_layouts_through_a_crash() {
 #[test]
 fn keeps_both_layouts_of_a_room_without_a_file_through_a_crash() {
     let disk = Arc::new(Memory::default());
-    let room = NewRoom {
-        name: "Shed".into(),
-        size: RoomSize::read("3x2.5x2.2m").unwrap(),
-        activity: Activity::Voice,
-        materials: Default::default(),
-    };
     let mut first = app(&disk);
-    for command in [Command::New(room), Command::ToggleLayout, Command::SetActivity(Activity::Lesson)] {
+    for command in [Command::New(shed()), Command::ToggleLayout, Command::SetActivity(Activity::Lesson)] {
         send(&mut first, command);
     }
     let left = document(&first).layouts().clone();

@@ -55,6 +55,12 @@ fn opened(disk: &Arc<Memory>) -> App {
     app
 }
 
+/// A room that no file holds yet.
+fn shed() -> NewRoom {
+    let size = RoomSize::read("3x2.5x2.2m").unwrap();
+    NewRoom { name: "Shed".into(), size, activity: Activity::Voice, materials: Default::default() }
+}
+
 fn send(app: &mut App, command: Command) {
     app.world_mut().write_message(command);
     app.update();
@@ -410,12 +416,7 @@ fn keeps_unsaved_work_through_a_crash() {
 #[test]
 fn keeps_a_new_room_through_a_crash() {
     let disk = Arc::new(Memory::default());
-    let room = NewRoom {
-        name: "Shed".into(),
-        size: RoomSize::read("3x2.5x2.2m").unwrap(),
-        activity: Activity::Voice,
-        materials: Default::default(),
-    };
+    let room = shed();
     let mut first = app(&disk);
     send(&mut first, Command::New(room.clone()));
     let text = document(&first).text().to_owned();

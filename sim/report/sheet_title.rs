@@ -140,7 +140,7 @@ fn plumb_clouds(job: Job<'_>, view: &Elevation<'_>) -> String {
         }
     }
     match (is_sloped && hangs_level, tilts) {
-        (_, true) => "; a tilted cloud is marked plumb above its underside, shorter than it is".to_owned(),
+        (_, true) => "; a tilted cloud is marked plumb above its underside, shorter than it is; edge: its height over the floor".to_owned(),
         (true, false) => "; a cloud hangs level, marked plumb above it".to_owned(),
         (false, false) => String::new(),
     }

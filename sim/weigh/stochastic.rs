@@ -153,7 +153,13 @@ impl Bins {
     /// Bin of an arrival after `travelled` meters, if it is within the record.
     #[inline(always)]
     pub(super) fn at(&self, source: usize, receiver: usize, travelled: f32) -> Option<usize> {
-        let bin = ((travelled - self.direct[source][receiver]) * self.per_meter).max(0.0) as usize;
+        self.after(self.direct[source][receiver], travelled)
+    }
+
+    /// The same where the direct sound travels `direct` meters.
+    #[inline(always)]
+    fn after(&self, direct: f32, travelled: f32) -> Option<usize> {
+        let bin = ((travelled - direct) * self.per_meter).max(0.0) as usize;
         (bin < self.count).then_some(bin)
     }
 
@@ -189,8 +195,7 @@ struct Histogram<'a> {
 impl<S: Simd> Listener<S> for Histogram<'_> {
     #[inline(always)]
     fn arrive(&mut self, receiver: usize, travelled: f32, energy: f32x8<S>) {
-        let bin = ((travelled - self.direct[receiver]) * self.bins.per_meter).max(0.0) as usize;
-        if bin < self.bins.count {
+        if let Some(bin) = self.bins.after(self.direct[receiver], travelled) {
             let sum = &mut self.sums[receiver * self.bins.count + bin];
             let all = f32x8::load_array_ref(energy.simd, sum) + energy;
             all.store_array(sum);
