@@ -21,7 +21,7 @@
 //! | 0 | units bands random progress settings | vocabulary |
 //! | 1 | geometry dsp air | mathematics and medium |
 //! | 2 | absorbers directivity | what surfaces are made of, how sources send |
-//! | 3 | scene | what the user wrote |
+//! | 3 | scene mesh | what the user wrote or drew |
 //! | 4 | room | what we compute on |
 //! | 5 | hanging rays modes | what a trial changes; solvers |
 //! | 6 | images | specular arrivals, exact |
@@ -48,6 +48,7 @@ pub mod hanging;
 pub mod hotspots;
 pub mod images;
 pub mod layout;
+pub mod mesh;
 pub mod metrics;
 pub mod modes;
 pub mod plan;

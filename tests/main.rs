@@ -3,6 +3,7 @@
 mod classes; // every path belongs to one class: nothing depends on the order of the images, octaves decay as alone
 mod cli; // the program as it is run: output, diagnostics, exit codes, nothing written on errors
 mod cloud; // clouds tilted and of several panels: corners, body, counts, edits, refusals, sheets
+mod coupled; // two rooms with an opening between them: both rates of decay
 mod determinism; // same scene and seed: same bytes whatever the number of threads
 mod edit; // changes of a scene text: what was meant and nothing else
 mod engine; // the engine against itself and closed forms: derivative, hot spots, re-weighing, free path, image orders
@@ -16,8 +17,9 @@ mod landing; // energy that lands on surfaces: solid angles, time of flight, the
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod live; // the early window of one layout after the other, against the same weighed whole
 mod measures; // things and ceilings by typed measures: the keys that are meant and nothing else
+mod mesh; // rooms from triangles: what is mended, what is refused, the same findings as from a scene
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare
-mod rays; // rooms for tests of the traced rays; the Lambertian cube
+mod rays; // rooms for tests of the traced rays; free paths; the Lambertian cube and sphere
 mod report; // pages, drawings, pictures
 mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
 mod scene; // broken scenes and all that is wrong with them

@@ -208,7 +208,7 @@ fn areas(scene: &Scene, bare: &Room) -> Vec<SurfaceArea> {
                 add(&mut blocks, &block.name, &block.material, surface.finish, bare.open_area(index));
                 continue;
             }
-            Role::Panel(_) => continue,
+            Role::Panel(_) | Role::Face(_) => continue,
         };
         add(&mut shell, &surface.name, material, surface.finish, surface.area());
         for lining in &surface.linings {

@@ -1,4 +1,4 @@
-//! The room: every surface as a polygon on a chart with its finish, built once from a checked scene and never edited.
+//! The room: every surface as a polygon on a chart with its finish, built once from a checked scene or a closed mesh and never edited.
 //!
 //! **Charts** (position on a surface <-> point in space; always seen from the air, `right x up` = normal into the air):
 //! - *Wall*: origin at its left end on the floor as seen from inside (wall `i` runs from corner `i` to corner `i + 1`
@@ -27,6 +27,7 @@
 pub(crate) mod bodies;
 mod finishes;
 mod footing;
+mod mesh;
 mod patches;
 mod shell;
 
@@ -44,6 +45,7 @@ use crate::scene::{PanelPlace, PanelType, Scene, SourceKind};
 pub use bodies::edge_scattering;
 pub use finishes::panel_finish;
 pub use footing::{Footing, Footings, SPREAD};
+pub use mesh::of_mesh;
 pub use patches::{PatchGrid, SurfaceGrid};
 
 /// Planes closer than this, in meters, are one plane; faces of bodies on it touch.
@@ -61,7 +63,7 @@ pub enum Bodies {
 /// The room as the solvers see it.
 #[derive(Clone, Debug)]
 pub struct Room {
-    /// Walls in outline order, then the floor, then ceiling facets, then faces of bodies.
+    /// Walls in outline order, then the floor, then ceiling facets, then faces of bodies; of a mesh, its faces.
     pub surfaces: Vec<Surface>,
     /// Finishes that surfaces and linings point to.
     pub finishes: Vec<Finish>,
@@ -154,13 +156,15 @@ pub enum Role {
     Block(usize),
     /// Face of a panel built as a body; index into the panels given to `build`.
     Panel(usize),
+    /// Face of a mesh's closed shell with this number: 0 is the room's own, others are solids in it.
+    Face(usize),
 }
 
 impl Role {
     /// Whether it is part of the room's shell.
     #[must_use]
     pub fn is_shell(self) -> bool {
-        matches!(self, Self::Wall(_) | Self::Floor | Self::Ceiling(_))
+        matches!(self, Self::Wall(_) | Self::Floor | Self::Ceiling(_) | Self::Face(0))
     }
 }
 
@@ -190,10 +194,13 @@ impl Room {
     /// Whether a point lies in the air: within the shell (or on it) and in no body.
     #[must_use]
     pub fn contains(&self, point: DVec3) -> bool {
+        if let Some(Role::Face(_)) = self.surfaces.first().map(|surface| surface.role) {
+            return mesh::contains(self, point);
+        }
         self.surfaces.iter().all(|surface| match surface.role {
             Role::Floor => point.z >= 0.0 && surface.outline.contains(surface.chart.position(point)),
             Role::Ceiling(_) => surface.chart.height(point) >= 0.0,
-            Role::Wall(_) | Role::Block(_) | Role::Panel(_) => true,
+            Role::Wall(_) | Role::Block(_) | Role::Panel(_) | Role::Face(_) => true,
         }) && !self.solids.iter().any(|solid| solid.contains(point))
     }
 

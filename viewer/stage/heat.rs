@@ -57,7 +57,7 @@ pub(super) fn painted(room: &Room, maps: &[SurfaceMap], with_floor: bool) -> Vec
     let is_painted = |map: &&SurfaceMap| match room.surfaces.get(map.surface).map(|surface| surface.role) {
         Some(Role::Wall(_) | Role::Ceiling(_)) => true,
         Some(Role::Floor) => with_floor,
-        Some(Role::Block(_) | Role::Panel(_)) | None => false,
+        Some(Role::Block(_) | Role::Panel(_) | Role::Face(_)) | None => false,
     };
     maps.iter().filter(is_painted).cloned().collect()
 }

@@ -77,14 +77,14 @@ pub(super) fn room_lines(room: &Room, seen: &[bool], own: Option<usize>) -> Vec<
     let is_shell = |surface: &Surface| surface.role.is_shell();
     for (surface, _) in room.surfaces.iter().zip(seen).filter(|(_, seen)| **seen) {
         match surface.role {
-            Role::Wall(_) | Role::Floor | Role::Ceiling(_) => {
+            Role::Wall(_) | Role::Floor | Role::Ceiling(_) | Role::Face(0) => {
                 let corners = around(surface, &surface.outline);
                 solid.extend((0..corners.len()).map(|i| [corners[i], corners[(i + 1) % corners.len()]]));
                 strips.push(ring(Pen::Edge, tokens::INK, corners));
                 let parts = surface.linings.iter().map(|lining| ring(Pen::Fine, tokens::SOFT, around(surface, &lining.region)));
                 strips.extend(parts);
             }
-            Role::Block(_) => strips.push(ring(Pen::Fine, tokens::SOFT, around(surface, &surface.outline))),
+            Role::Block(_) | Role::Face(_) => strips.push(ring(Pen::Fine, tokens::SOFT, around(surface, &surface.outline))),
             Role::Panel(_) => strips.push(ring(Pen::Fine, tokens::INK, around(surface, &surface.outline))),
         }
     }

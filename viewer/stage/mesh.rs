@@ -144,7 +144,7 @@ fn paper_of(role: Role) -> Color32 {
         Role::Floor => mixed(tokens::PANEL, tokens::CARD, 0.3),
         Role::Wall(_) => mixed(tokens::PAPER, tokens::LINE, 0.15),
         Role::Ceiling(_) => mixed(tokens::PAPER, tokens::CARD, 0.5),
-        Role::Block(_) => mixed(tokens::LINE, tokens::CARD, 0.35),
+        Role::Block(_) | Role::Face(_) => mixed(tokens::LINE, tokens::CARD, 0.35),
         Role::Panel(_) => tokens::PANEL,
     }
 }

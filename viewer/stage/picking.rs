@@ -196,7 +196,7 @@ fn pressed(scene: &Scene, room: &Room, hit: &OnSurface) -> Option<Pressed> {
         Role::Block(block) => {
             return Some(Pressed { surface: scene.blocks.get(block)?.name.clone(), position: hit.position, point: hit.point });
         }
-        Role::Panel(_) => return None,
+        Role::Panel(_) | Role::Face(_) => return None,
     };
     Some(Pressed { surface, position: scene.chart(index).position(hit.point), point: hit.point })
 }
