@@ -9,9 +9,9 @@
 //!
 //! **Where the model holds and where not.** It takes what leaves a room, through walls or opening, as `c/4` times area times mean density: true for little.
 //! In a Lambertian room of mean absorption `a` (the opening absorbs all) density is lower where it leaves, free paths vary by `gamma^2`, and the rate
-//! is `-(c S/4V) ln(1-a) [1 + (gamma^2/2) ln(1-a)]` (Kuttruff), more by about `a (1 - gamma^2) / 2`. With walls of 0.02 and 0.04 and an opening of
-//! 1 % that is 1 %; with walls of 0.3 it is 12 %, of which the second test shows both: the plain model misses by more than 5 %, and the same model
-//! with these exit rates does not.
+//! is `-(c S/4V) ln(1-a) [1 + (gamma^2/2) ln(1-a)]` (Kuttruff), more by about `a (1 - gamma^2) / 2`. With walls of 0.012 and 0.025 and an opening of
+//! 1 % of a room's surface that is 1 %. With walls of 0.15 and 0.4 it is 5 and 17 %: there the plain model misses both rates, and the same model with
+//! these exit rates does not; that is all that it misses by.
 //!
 //! *References.* L. Cremer, H. A. Mueller, "Principles and Applications of Room Acoustics", vol. 1, part II (coupled rooms); H. Kuttruff, "Room
 //! Acoustics", ch. 5 (both from memory).
@@ -27,7 +27,7 @@ use roomwright::settings::Settings;
 use roomwright::weigh::{Linings, Traced, weigh_rays};
 
 use crate::mesh::{cuboid, plain_air, quad};
-use crate::rays::{even, furnish};
+use crate::rays::{escape_is_rare, even, furnish};
 
 /// Thickness of the partition, meters: a wall, since a sheet of none is open.
 const PARTITION: f64 = 1e-3;
@@ -48,9 +48,9 @@ pub(crate) struct Coupled {
 impl Coupled {
     /// Little absorption, a small opening.
     pub(crate) const SMALL: Self =
-        Self { sizes: [DVec3::new(4.0, 4.0, 3.0), DVec3::new(4.0, 3.0, 2.5)], absorption: [0.02, 0.04], side: 0.9, windows: (0.06, 0.12) };
+        Self { sizes: [DVec3::new(4.0, 4.0, 3.0), DVec3::new(4.0, 3.0, 2.5)], absorption: [0.012, 0.025], side: 0.7, windows: (0.06, 0.2) };
     /// Much absorption: the model no longer holds.
-    const SOFT: Self = Self { absorption: [0.15, 0.4], windows: (0.04, 0.035), ..Self::SMALL };
+    const SOFT: Self = Self { absorption: [0.15, 0.4], side: 0.9, windows: (0.04, 0.035), ..Self::SMALL };
 
     pub(crate) fn volumes(&self) -> [f64; 2] {
         self.sizes.map(|size| size.x * size.y * size.z)
@@ -131,10 +131,10 @@ impl Coupled {
     pub(crate) fn traced_rates(&self, seed: u64) -> [Estimate; 2] {
         let (from_s, window_s) = self.windows;
         let end_s = from_s + 2.0 * window_s + 0.04;
-        let settings = Settings { seed, rays: 200_000, tail_one_in: 1, image_order: 0, early_s: end_s, ..Settings::DEFAULT };
+        let settings = Settings { seed, rays: 80_000, tail_one_in: 1, image_order: 0, early_s: end_s, ..Settings::DEFAULT };
         let progress = Progress::new();
         let traced = Traced::new(&progress, self.room(), settings, end_s).expect("nobody cancels");
-        assert_eq!(traced.paths.escaped, 0, "rays escaped");
+        assert!(escape_is_rare(&traced.paths), "{} rays escaped", traced.paths.escaped);
         let linings = Linings::new(&traced.room, &Hanging::default());
         let curves = weigh_rays(&progress, &traced, &linings).expect("nobody cancels");
         let mut windows: Vec<Resampled<[f64; 2]>> = Vec::new();
@@ -203,7 +203,7 @@ fn exact_departure_of_coupled_rooms_with_much_absorption() {
     for mode in 0..2 {
         let (off, left) = (found[mode].value / plain[mode] - 1.0, found[mode].value / with_exits[mode] - 1.0);
         assert!(found[mode].se < 0.01 * plain[mode], "{found:?}");
-        assert!(off > 0.05, "{found:?} is {plain:?} after all");
+        assert!(off > [0.03, 0.1][mode], "{found:?} is {plain:?} after all");
         assert!(left.abs() < 0.05, "{found:?} is not {with_exits:?}");
     }
 }

@@ -7,8 +7,10 @@ use roomwright::bands::Bands;
 use roomwright::geometry::Polygon;
 use roomwright::mesh::diagnostic::IDS;
 use roomwright::mesh::{Diagnostic, Mesh, Severity, Triangle, VolumeSum, close};
+use roomwright::progress::Progress;
 use roomwright::random::{Purpose, Stream};
-use roomwright::room::of_mesh;
+use roomwright::room::{Room, of_mesh};
+use roomwright::settings::Settings;
 
 mod same; // a room of a scene and the same room as a soup
 
@@ -364,6 +366,25 @@ fn keeps_a_word_on_every_hole() {
     assert_eq!(found.len(), 1);
     assert!(found[0].message.contains("a hole 4.000 m wide, its border 18.000 m long, 20.000 m2 in area"), "{}", found[0]);
     assert!(found[0].message.contains("by 6.67e0 m3 a meter"), "a third of 20 m2: {}", found[0]);
+}
+
+/// A hole that nobody told of is seen by the rays that leave through it: of those from the middle of a cube without a lid, a sixth.
+#[test]
+fn exact_share_of_rays_that_leave_through_a_hole() {
+    let soup = cuboid(DVec3::ZERO, DVec3::splat(3.0), 0);
+    let mut room = of_mesh(&closed(&soup, 1), &[even(0.1)], plain_air(), 0.5);
+    crate::rays::furnish(&mut room, &[DVec3::splat(1.5)], &[DVec3::new(1.0, 1.1, 1.2)]);
+    // The record ends before any ray has met its first wall, whose distance is looked for all the same.
+    let traced = |room: &Room| {
+        let settings = Settings { rays: 20_000, image_order: 0, ..Settings::DEFAULT };
+        let paths = roomwright::rays::trace(&Progress::new(), room, &settings, 1e-3).expect("nobody cancels");
+        paths.escaped as f64 / paths.traced as f64
+    };
+    assert_eq!(traced(&room), 0.0);
+    room.surfaces.retain(|surface| surface.chart.normal.z > -0.5);
+    assert_eq!(room.surfaces.len(), 5);
+    // Four standard errors of a share of 20,000.
+    near(traced(&room), 1.0 / 6.0, 4.0 * (1.0 / 6.0 * 5.0 / 6.0 / 20_000.0_f64).sqrt());
 }
 
 /// The volume of an open surface depends on where it is seen from, that of a closed one does not.

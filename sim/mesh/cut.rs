@@ -29,7 +29,7 @@ pub(super) fn simple(borders: &[Vec<DVec2>]) -> Option<Vec<Polygon>> {
             }
             simple.push(outline);
         } else {
-            for side in split(outline, holes)? {
+            for side in split(&outline, &holes)? {
                 simple.extend(self::simple(&side)?);
             }
         }
@@ -65,6 +65,13 @@ fn straightened(border: &[DVec2]) -> Polygon {
     Polygon { corners }
 }
 
+/// A line across a chart where one coordinate has a level, clear of every corner.
+#[derive(Clone, Copy)]
+struct Cut {
+    axis: usize,
+    level: f64,
+}
+
 /// A stretch of border on one side of the cut, between two of its crossings.
 struct Chain {
     corners: Vec<DVec2>,
@@ -72,66 +79,74 @@ struct Chain {
     ends: usize,
 }
 
+impl Cut {
+    /// 0 below it, 1 above.
+    fn side(self, corner: DVec2) -> usize {
+        usize::from(corner[self.axis] > self.level)
+    }
+
+    fn crossing(self, from: DVec2, to: DVec2) -> DVec2 {
+        let mut point = from + (to - from) * ((self.level - from[self.axis]) / (to[self.axis] - from[self.axis]));
+        point[self.axis] = self.level;
+        point
+    }
+
+    /// Takes a border apart where it crosses, adding its crossings; `None` where it does not.
+    fn chains(self, border: &[DVec2], crossings: &mut Vec<DVec2>) -> Option<Vec<Chain>> {
+        let n = border.len();
+        let begin = crossings.len();
+        let first = (0..n).find(|&i| self.side(border[i]) != self.side(border[(i + n - 1) % n]))?;
+        let mut chains: Vec<Chain> = Vec::new();
+        for step in 0..n {
+            let (corner, last) = (border[(first + step) % n], border[(first + step + n - 1) % n]);
+            if self.side(corner) != self.side(last) {
+                let point = self.crossing(last, corner);
+                if let Some(chain) = chains.last_mut() {
+                    chain.corners.push(point);
+                    chain.ends = crossings.len();
+                }
+                chains.push(Chain { corners: vec![point], begins: crossings.len(), ends: begin });
+                crossings.push(point);
+            }
+            if let Some(chain) = chains.last_mut() {
+                chain.corners.push(corner);
+            }
+        }
+        // Back where it began.
+        if let Some(chain) = chains.last_mut() {
+            chain.corners.push(crossings[begin]);
+        }
+        Some(chains)
+    }
+}
+
 /// Both sides of a cut through the largest of the holes, as borders.
-fn split(outline: Polygon, holes: Vec<Polygon>) -> Option<[Vec<Vec<DVec2>>; 2]> {
+fn split(outline: &Polygon, holes: &[Polygon]) -> Option<[Vec<Vec<DVec2>>; 2]> {
     let largest = holes.iter().min_by(|a, b| a.area().total_cmp(&b.area()))?;
     let (low, high) = largest.bounds();
     // Across the longer side of the hole.
     let axis = usize::from(high.y - low.y > high.x - low.x);
-    let borders: Vec<Polygon> = std::iter::once(outline).chain(holes.iter().cloned()).collect();
-    let level = level(&borders, axis, low[axis], high[axis])?;
-    let mut whole: [Vec<Vec<DVec2>>; 2] = [Vec::new(), Vec::new()];
+    let borders: Vec<&Polygon> = std::iter::once(outline).chain(holes).collect();
+    let cut = Cut { axis, level: level(&borders, axis, low[axis], high[axis])? };
+    let mut sides: [Vec<Vec<DVec2>>; 2] = [Vec::new(), Vec::new()];
     let mut chains: [Vec<Chain>; 2] = [Vec::new(), Vec::new()];
-    let mut crossings: Vec<f64> = Vec::new();
+    let mut crossings = Vec::new();
     for border in borders {
-        let side = |corner: DVec2| usize::from(corner[axis] > level);
-        let n = border.corners.len();
-        let Some(first) = (0..n).find(|&i| side(border.corners[i]) != side(border.corners[(i + n - 1) % n])) else {
-            whole[side(border.corners[0])].push(border.corners);
-            continue;
-        };
-        let begin = crossings.len();
-        let mut open: Option<Chain> = None;
-        for step in 0..n {
-            let (i, before) = ((first + step) % n, (first + step + n - 1) % n);
-            let (corner, last) = (border.corners[i], border.corners[before]);
-            if side(corner) != side(last) {
-                let mut point = last + (corner - last) * ((level - last[axis]) / (corner[axis] - last[axis]));
-                point[axis] = level;
-                if let Some(mut chain) = open.take() {
-                    chain.corners.push(point);
-                    chain.ends = crossings.len();
-                    chains[side(last)].push(chain);
-                }
-                open = Some(Chain { corners: vec![point], begins: crossings.len(), ends: usize::MAX });
-                crossings.push(point[1 - axis]);
-            }
-            if let Some(chain) = &mut open {
-                chain.corners.push(corner);
-            }
-        }
-        if let Some(mut chain) = open {
-            // Back at the first crossing.
-            let point = chains_start(&chains, begin).unwrap_or(chain.corners[0]);
-            chain.corners.push(point);
-            chain.ends = begin;
-            chains[side(border.corners[(first + n - 1) % n])].push(chain);
+        match cut.chains(&border.corners, &mut crossings) {
+            // Between its crossings, which lie on the line, a chain keeps to one side.
+            Some(found) => found.into_iter().for_each(|chain| chains[cut.side(chain.corners[1])].push(chain)),
+            None => sides[cut.side(border.corners[0])].push(border.corners.clone()),
         }
     }
-    let partner = partners(&crossings)?;
-    for (side, chains) in chains.into_iter().enumerate() {
-        whole[side].extend(joined(&chains, &partner)?);
+    let partner = partners(&crossings.iter().map(|crossing| crossing[1 - axis]).collect::<Vec<_>>())?;
+    for (side, chains) in sides.iter_mut().zip(chains) {
+        side.extend(joined(&chains, &partner)?);
     }
-    Some(whole)
-}
-
-/// Where the chain that begins at a crossing begins.
-fn chains_start(chains: &[Vec<Chain>; 2], crossing: usize) -> Option<DVec2> {
-    chains.iter().flatten().find(|chain| chain.begins == crossing).map(|chain| chain.corners[0])
+    Some(sides)
 }
 
 /// A level within a hole's bounds that is as clear of corners as can be.
-fn level(borders: &[Polygon], axis: usize, low: f64, high: f64) -> Option<f64> {
+fn level(borders: &[&Polygon], axis: usize, low: f64, high: f64) -> Option<f64> {
     let inside = |level: &f64| *level >= low && *level <= high;
     let mut levels: Vec<f64> = borders.iter().flat_map(|border| &border.corners).map(|corner| corner[axis]).filter(inside).collect();
     levels.sort_by(f64::total_cmp);

@@ -171,8 +171,7 @@ impl Merger<'_> {
             let mut run = vec![first];
             let mut before: Option<usize> = None;
             let mut point = first;
-            loop {
-                let Some(ways) = from.get_mut(&point) else { break };
+            while let Some(ways) = from.get_mut(&point) {
                 let chosen = before.map_or(0, |before| nearest_clockwise(at(before), at(point), ways.iter().map(|&way| at(way))));
                 let next = ways.remove(chosen);
                 if ways.is_empty() {

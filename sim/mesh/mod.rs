@@ -127,7 +127,7 @@ pub fn close(triangles: &[Triangle], finishes: usize) -> Result<Mesh, Vec<Diagno
     if found.iter().any(|one| one.severity == Severity::Error) {
         return Err(found);
     }
-    let Some(order) = shells::nested(&skin, &shells, &mut found) else { return Err(found) };
+    let Some(order) = shells::nested(&skin, &seams, &shells, &mut found) else { return Err(found) };
     let faces = merge::faces(&skin, &seams, &order.shell_of);
     if faces.len() > SURFACES_MOST {
         let message = format!("{} flat surfaces are left after merging; {SURFACES_MOST} can be numbered", faces.len());

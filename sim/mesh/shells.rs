@@ -156,6 +156,9 @@ fn outwards(skin: &mut Skin, seams: &Seams, of: &[usize], shells: usize, found: 
 /// What comes this near, in meters, only touches.
 const TOUCH: f64 = 2.0 * WELD;
 
+/// Two faces lie in one plane if the cosine between them is above this.
+const FLAT: f64 = 1.0 - 1e-6;
+
 /// How a shell lies to a larger one.
 #[derive(Clone, Copy, PartialEq)]
 enum Place {
@@ -165,13 +168,13 @@ enum Place {
 }
 
 /// Sorts closed shells into the room, solids in it, and what lies within solids; turns the room's normals inwards.
-pub(super) fn nested(skin: &Skin, shells: &Shells, found: &mut Vec<Diagnostic>) -> Option<Order> {
+pub(super) fn nested(skin: &Skin, seams: &Seams, shells: &Shells, found: &mut Vec<Diagnostic>) -> Option<Order> {
     let count = shells.volume.len();
     let mut by_size: Vec<usize> = (0..count).collect();
     by_size.sort_by(|&a, &b| shells.volume[b].total_cmp(&shells.volume[a]).then(a.cmp(&b)));
     let members: Vec<Vec<usize>> =
         (0..count).map(|shell| (0..skin.facets.len()).filter(|&facet| shells.of[facet] == shell).collect()).collect();
-    let bodies: Vec<Body<'_>> = members.iter().map(|members| Body::new(skin, members)).collect();
+    let bodies: Vec<Body<'_>> = members.iter().map(|members| Body::new(skin, seams, members)).collect();
     let mut depth = vec![0; count];
     let mut crossing = Vec::new();
     for (rank, &inner) in by_size.iter().enumerate() {
@@ -233,16 +236,30 @@ fn order(skin: &Skin, shells: &Shells, (by_size, depth): (&[usize], &[usize]), f
 /// A closed shell with its bounds.
 struct Body<'a> {
     skin: &'a Skin,
+    seams: &'a Seams,
     facets: &'a [usize],
+    /// Points of edges where the surface turns, in order.
+    ridges: Vec<usize>,
     low: DVec3,
     high: DVec3,
 }
 
 impl<'a> Body<'a> {
-    fn new(skin: &'a Skin, facets: &'a [usize]) -> Self {
+    fn new(skin: &'a Skin, seams: &'a Seams, facets: &'a [usize]) -> Self {
         let points = || facets.iter().flat_map(|&facet| &skin.facets[facet].ring).map(|&point| skin.points[point]);
         let (low, high) = (points().fold(DVec3::INFINITY, DVec3::min), points().fold(DVec3::NEG_INFINITY, DVec3::max));
-        Self { skin, facets, low, high }
+        let unit = |facet: usize| skin.area(&skin.facets[facet]).try_normalize().unwrap_or(DVec3::Z);
+        let mut ridges = Vec::new();
+        for &facet in facets {
+            for (a, b) in skin.facets[facet].edges() {
+                if seams.across(facet, a, b).is_none_or(|other| unit(other).dot(unit(facet)) <= FLAT) {
+                    ridges.extend([a, b]);
+                }
+            }
+        }
+        ridges.sort_unstable();
+        ridges.dedup();
+        Self { skin, seams, facets, ridges, low, high }
     }
 
     fn middle(&self) -> DVec3 {
@@ -287,29 +304,58 @@ impl<'a> Body<'a> {
 
     /// Whether an edge of this one goes through a face of another, farther than they touch.
     fn pierces(&self, other: &Body<'_>) -> bool {
-        let points = |ring: &[usize]| ring.iter().map(|&point| self.skin.points[point]).collect::<Vec<_>>();
-        let reaches = |points: &[DVec3], body: &Body<'_>| {
-            let low = points.iter().copied().fold(DVec3::INFINITY, DVec3::min);
-            let high = points.iter().copied().fold(DVec3::NEG_INFINITY, DVec3::max);
-            low.cmple(body.high).all() && high.cmpge(body.low).all()
-        };
-        let rings: Vec<Vec<DVec3>> =
-            other.facets.iter().map(|&facet| points(&self.skin.facets[facet].ring)).filter(|ring| reaches(ring, self)).collect();
+        let panes: Vec<Pane> = other.facets.iter().map(|&facet| other.pane(facet)).filter(|pane| self.reaches(&pane.ring)).collect();
         let edges = self.facets.iter().flat_map(|&facet| self.skin.facets[facet].edges()).filter(|(a, b)| a < b);
-        edges.map(|(a, b)| [self.skin.points[a], self.skin.points[b]]).filter(|edge| reaches(edge, other)).any(|[a, b]| {
-            rings.iter().any(|ring| {
-                let normal = ring[1..].windows(2).map(|pair| (pair[0] - ring[0]).cross(pair[1] - ring[0])).sum::<DVec3>();
-                let Some(normal) = normal.try_normalize() else { return false };
-                let (from, to) = ((a - ring[0]).dot(normal), (b - ring[0]).dot(normal));
-                if from.abs() < TOUCH || to.abs() < TOUCH || (from > 0.0) == (to > 0.0) {
-                    return false;
-                }
-                let point = a + (b - a) * (from / (from - to));
-                (0..ring.len()).all(|i| {
-                    let (start, way) = (ring[i], ring[(i + 1) % ring.len()] - ring[i]);
-                    way.cross(point - start).dot(normal) > TOUCH * way.length()
-                })
-            })
+        let mut edges = edges.map(|(a, b)| [self.skin.points[a], self.skin.points[b]]).filter(|edge| other.reaches(edge));
+        edges.any(|[a, b]| panes.iter().any(|pane| pane.is_pierced(a, b)))
+    }
+
+    /// Whether bounds of some points and its own meet.
+    fn reaches(&self, points: &[DVec3]) -> bool {
+        let low = points.iter().copied().fold(DVec3::INFINITY, DVec3::min);
+        let high = points.iter().copied().fold(DVec3::NEG_INFINITY, DVec3::max);
+        low.cmple(self.high).all() && high.cmpge(self.low).all()
+    }
+
+    fn pane(&self, facet: usize) -> Pane {
+        let unit = |facet: usize| self.skin.area(&self.skin.facets[facet]).try_normalize().unwrap_or(DVec3::Z);
+        let normal = unit(facet);
+        let goes_on = |(a, b)| self.seams.across(facet, a, b).is_some_and(|other| unit(other).dot(normal) > FLAT);
+        let own = &self.skin.facets[facet];
+        Pane {
+            ring: own.ring.iter().map(|&point| self.skin.points[point]).collect(),
+            goes_on: own.edges().map(goes_on).collect(),
+            is_ridge: own.ring.iter().map(|point| self.ridges.binary_search(point).is_ok()).collect(),
+            normal,
+        }
+    }
+}
+
+/// A face as something to be gone through.
+struct Pane {
+    ring: Vec<DVec3>,
+    /// Beyond which of its edges the surface goes on in its plane.
+    goes_on: Vec<bool>,
+    /// Which of its corners lie where the surface turns.
+    is_ridge: Vec<bool>,
+    normal: DVec3,
+}
+
+impl Pane {
+    fn is_pierced(&self, a: DVec3, b: DVec3) -> bool {
+        let (from, to) = ((a - self.ring[0]).dot(self.normal), (b - self.ring[0]).dot(self.normal));
+        if from.abs() < TOUCH || to.abs() < TOUCH || (from > 0.0) == (to > 0.0) {
+            return false;
+        }
+        let point = a + (b - a) * (from / (from - to));
+        (0..self.ring.len()).all(|i| {
+            // What touches a ridge in a corner of this face meets no other edge of it.
+            if self.is_ridge[i] && point.distance(self.ring[i]) < 4.0 * TOUCH {
+                return false;
+            }
+            let (start, way) = (self.ring[i], self.ring[(i + 1) % self.ring.len()] - self.ring[i]);
+            let least = if self.goes_on[i] { -TOUCH } else { TOUCH };
+            way.cross(point - start).dot(self.normal) > least * way.length()
         })
     }
 }
