@@ -128,7 +128,7 @@ fn coupled() -> Vec<Check> {
                 ours: found[mode].value / expected[mode],
                 expected: 1.0,
                 tolerance: 0.05,
-                why: "5 % asked; the tracing is good for 1.5 %, held, walls of 0.012 and 0.025 and the opening raise it by 1 to 2 %",
+                why: "5 % asked; the tracing is good for 1.5 %, held, walls of 0.012 and 0.025 and the opening raise it by up to 2 %",
                 source: "two volumes, dE1/dt = -(c/4V1)[(A1+S)E1 - S E2] and the like: eigenvalues, closed form",
             }
         })
