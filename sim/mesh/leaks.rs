@@ -68,15 +68,53 @@ fn distance_to_segment(point: DVec3, a: DVec3, b: DVec3) -> f64 {
     point.distance(a + share * way)
 }
 
-/// Tells every gap and hole.
+/// A gap or hole, measured.
+struct Leak {
+    is_gap: bool,
+    /// Meters.
+    width: f64,
+    length: f64,
+    /// Square meters.
+    area: f64,
+    at: DVec3,
+    faces: Vec<usize>,
+}
+
+/// Leaks that are told one by one; the smaller ones after them are counted.
+const TOLD: usize = 20;
+
+/// Tells every gap and hole, the largest first.
 pub(super) fn find(skin: &Skin, seams: &Seams, found: &mut Vec<Diagnostic>) {
-    let borders = borders(skin, seams);
+    let mut leaks = leaks(&borders(skin, seams));
+    // To a thousandth of a square millimeter, so that of equal ones it is the first.
+    leaks.sort_by_key(|leak| std::cmp::Reverse((1e9 * leak.area).round() as u64));
+    let by_volume = if leaks.is_empty() { String::new() } else { by_volume(skin) };
+    let hint =
+        "close it by moving the corners together or by adding the faces that are missing; a door or window is a face with its own finish";
+    let rest = leaks.split_off(leaks.len().min(TOLD));
+    for leak in leaks {
+        let shape = if leak.is_gap { "a gap" } else { "a hole" };
+        let (width, area) = (millimeters(leak.width), square(leak.area));
+        let message = format!("the surface is open: {shape} {width} wide, its border {:.3} m long, {area} in area{by_volume}", leak.length);
+        found.push(Diagnostic::error("mesh-leak", leak.faces, Some(leak.at), message, hint));
+    }
+    if let Some(first) = rest.first() {
+        let message = format!("the surface is open in {} more places, none of them larger", rest.len());
+        let faces = rest.iter().flat_map(|leak| leak.faces.iter().copied()).collect();
+        let hint =
+            "where faces hang together nowhere, corners that should be one are farther apart than 20 micrometers: merge them by distance";
+        found.push(Diagnostic::error("mesh-leak", faces, Some(first.at), message, hint));
+    }
+}
+
+/// Borders, and what runs along them.
+fn leaks(borders: &[Border]) -> Vec<Leak> {
     let mut told = vec![false; borders.len()];
+    let mut leaks = Vec::new();
     for (index, border) in borders.iter().enumerate() {
         if told[index] {
             continue;
         }
-        told[index] = true;
         let (mut width, mut area, mut length) = (border.width(), border.area(), border.length());
         let mut faces = border.faces.clone();
         let mut facing = None;
@@ -95,16 +133,9 @@ pub(super) fn find(skin: &Skin, seams: &Seams, found: &mut Vec<Diagnostic>) {
         }
         faces.sort_unstable();
         faces.dedup();
-        let shape = if facing.is_some() { "a gap" } else { "a hole" };
-        let message = format!(
-            "the surface is open: {shape} {} wide, its border {length:.3} m long, {} in area{}",
-            millimeters(width),
-            square(area),
-            by_volume(skin)
-        );
-        let hint = "close it by moving the corners together or by adding the faces that are missing; a door or window is a face with its own finish";
-        found.push(Diagnostic::error("mesh-leak", faces, Some(border.at()), message, hint));
+        leaks.push(Leak { is_gap: facing.is_some(), width, length, area, at: border.at(), faces });
     }
+    leaks
 }
 
 fn millimeters(width: f64) -> String {
