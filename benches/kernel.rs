@@ -1,37 +1,179 @@
-//! The ray kernel by itself: closest hits of diffuse bounces, one thread, in rooms of more and more triangles.
+//! The ray kernel by itself, one thread: closest hits of diffuse bounces, and whole bounces, in rooms of more and more boxes.
 //!
-//! A box of 12 triangles with boxes of 12 in it, at random places; rays begin where a ray before ended and go on by Lambert's law.
+//! Closest hits: a room with boxes at random places, all in triangles, rays that begin where a ray before ended; by looking at all pieces
+//! and by the tree, which tells where one should give way to the other. Whole bounces: a hall with boxes as the viewer is timed with,
+//! random numbers, hit, what is written down of it, and the new direction, as they are traced for every room; and the same without
+//! writing anything down.
+//!
+//! With `ROOMWRIGHT_PEER="PROGRAM LIBRARY"`, the program of `benches/peer` and the library that it loads, the peer does the same in turns with
+//! ours, on the same triangles, and the ratios are printed.
 
-use criterion::{Criterion, Throughput};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::Instant;
+
+use criterion::Criterion;
 use glam::{DVec3, Vec3};
-use roomwright::geometry::packets::{Packets, Piece};
+use rayon::ThreadPoolBuilder;
+use roomwright::absorbers::Finish;
+use roomwright::bands::Bands;
+use roomwright::geometry::instructions::Instructions;
+use roomwright::geometry::packets::{First, NOTHING, Packets, Piece};
+use roomwright::progress::Progress;
 use roomwright::random::{Purpose, Stream};
+use roomwright::rays::{self, Flights};
+use roomwright::room::{Bodies, Room, Surface, build};
+use roomwright::scene;
+use roomwright::settings::Settings;
 
-use super::attic;
+use super::{attic, crowd_scene};
 
-/// Boxes in the room.
-const BOXES: [usize; 7] = [0, 4, 10, 20, 32, 100, 832];
-const RAYS: usize = 50_000;
-/// Away from the surface that a ray leaves, meters.
-const NEAR: f32 = 1e-4;
+/// Boxes in the rooms for closest hits.
+const BOXES: [usize; 9] = [0, 2, 4, 6, 10, 20, 32, 100, 832];
+/// Those of them that the peer is run in too, and those in the halls for whole bounces.
+const HALLS: [usize; 3] = [0, 32, 832];
+const RAYS: usize = 100_000;
+/// Turns of each with the other; the middle one counts.
+const TURNS: usize = 7;
 
-pub(crate) fn benches(criterion: &mut Criterion) {
-    let name = |boxes: usize| format!("kernel/closest hit, {} triangles (rays)", 12 * (boxes + 1));
-    let names = BOXES.map(name);
-    if !attic::asked(&names.each_ref().map(String::as_str)) {
+pub(crate) fn benches(_: &mut Criterion) {
+    if !attic::asked(&["kernel"]) {
         return;
     }
+    let peer = Peer::asked();
     for boxes in BOXES {
-        let pieces = room(boxes);
-        let packets = Packets::new(&pieces);
-        let rays = bounces(&packets, &pieces);
-        let mut group = criterion.benchmark_group("kernel");
-        group.sample_size(10);
-        group.throughput(Throughput::Elements(rays.len() as u64));
-        let run = || rays.iter().filter_map(|&(origin, direction)| packets.first_hit(origin, direction, NEAR, f32::INFINITY)).count();
-        group.bench_function(&name(boxes)["kernel/".len()..], |bencher| bencher.iter(run));
-        group.finish();
+        closest_hits(boxes, peer.as_ref());
     }
+    for boxes in HALLS {
+        whole_bounces(boxes as u32, peer.as_ref());
+    }
+}
+
+fn closest_hits(boxes: usize, peer: Option<&Peer>) {
+    let pieces = room(boxes);
+    let packets = [false, true].map(|by_tree| Packets::forced(Instructions::Widest, &pieces, by_tree));
+    let (is_tree, reckoned) = (Packets::new(&pieces).is_tree(), Packets::costs(&pieces));
+    let rays = bounces(&packets[1], &pieces);
+    let peer = peer.filter(|_| HALLS.contains(&boxes)).map(|peer| (peer, peer.files("hits", &corners(&pieces), &rays)));
+    let (mut ours, mut theirs, mut missed) = ([Vec::new(), Vec::new()], Vec::new(), 0);
+    for _ in 0..TURNS {
+        for (ours, packets) in ours.iter_mut().zip(&packets) {
+            let mut firsts = vec![First { distance: f32::INFINITY, surface: NOTHING }; rays.len()];
+            let begin = Instant::now();
+            packets.first_of(&rays, &mut firsts);
+            ours.push(rays.len() as f64 / begin.elapsed().as_secs_f64() / 1e6);
+            missed = firsts.iter().filter(|first| first.surface == NOTHING).count();
+        }
+        theirs.extend(peer.as_ref().map(|(peer, files)| peer.run("replay", &files.0, &files.1.display().to_string())));
+    }
+    let [list, tree] = ours.map(median);
+    let (own, chosen) = if is_tree { (tree, "tree") } else { (list, "list") };
+    attic::say(&format!(
+        "kernel/closest hit, {} triangles: list {list:.1}, tree {tree:.1} million rays/s, {:.1} and {:.1} ns (reckoned {reckoned:.1?}); \
+         chosen: {chosen}; {missed} missed{}",
+        12 * (boxes + 1),
+        1e3 / list,
+        1e3 / tree,
+        beside(own, theirs),
+    ));
+}
+
+fn whole_bounces(boxes: u32, peer: Option<&Peer>) {
+    let (hall, triangles) = hall(boxes);
+    // About two million bounces.
+    let settings = Settings { rays: 40_000, tail_one_in: 1, early_s: 10.0, image_order: 0, ..Settings::DEFAULT };
+    let end_s = 50.0 * hall.mean_free_path() / hall.medium.speed;
+    let pool = ThreadPoolBuilder::new().num_threads(1).build().expect("one thread can be had");
+    let peer = peer.map(|peer| (peer, peer.files("bounces", &triangles, &[])));
+    let (mut stored, mut alone, mut theirs, mut escaped) = (Vec::new(), Vec::new(), Vec::new(), 0);
+    for _ in 0..TURNS {
+        let begin = Instant::now();
+        let paths = pool.install(|| rays::trace(&Progress::new(), &hall, &settings, end_s)).expect("nobody cancels");
+        stored.push(super::rays::bounces(&paths) as f64 / begin.elapsed().as_secs_f64() / 1e6);
+        escaped = paths.escaped;
+        drop(paths);
+        let begin = Instant::now();
+        let flights = Flights { rays: 10_000, left_out: 0, counted: 200 };
+        let paths = pool.install(|| rays::free_paths(&Progress::new(), &hall, &settings, flights)).expect("nobody cancels");
+        alone.push(paths[0].count as f64 / begin.elapsed().as_secs_f64() / 1e6);
+        theirs.extend(peer.as_ref().map(|(peer, files)| peer.run("bounce", &files.0, "1000000")));
+    }
+    let (stored, alone, count) = (median(stored), median(alone), triangles.len() / 3);
+    attic::say(&format!("kernel/whole bounce, {count} triangles: {alone:.1} million bounces/s{}", beside(alone, theirs.clone())));
+    attic::say(&format!("kernel/the same, stored: {stored:.1} million bounces/s, {escaped} escaped{}", beside(stored, theirs)));
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[values.len() / 2]
+}
+
+/// What the peer did, and how many times as much that we did.
+fn beside(own: f64, theirs: Vec<[f64; 2]>) -> String {
+    if theirs.is_empty() {
+        return String::new();
+    }
+    let [fast, robust] = [0, 1].map(|scene| median(theirs.iter().map(|both| both[scene]).collect()));
+    format!("; Embree fast {fast:.1}, robust {robust:.1}: {:.2} and {:.2} times as much", own / fast, own / robust)
+}
+
+/// The peer's program and its library.
+struct Peer {
+    program: String,
+    library: String,
+    folder: PathBuf,
+}
+
+impl Peer {
+    fn asked() -> Option<Self> {
+        let asked = std::env::var("ROOMWRIGHT_PEER").ok()?;
+        let (program, library) = asked.split_once(' ').expect("ROOMWRIGHT_PEER names a program and a library");
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("peer");
+        std::fs::create_dir_all(&folder).expect("the target folder can be written to");
+        Some(Self { program: program.to_owned(), library: library.to_owned(), folder })
+    }
+
+    /// Writes down corners and rays for it.
+    fn files(&self, name: &str, corners: &[DVec3], rays: &[(Vec3, Vec3)]) -> (PathBuf, PathBuf) {
+        let bytes = |numbers: Vec<f32>| numbers.into_iter().flat_map(f32::to_le_bytes).collect::<Vec<u8>>();
+        let (mesh, list) = (self.folder.join(format!("{name}.mesh")), self.folder.join(format!("{name}.rays")));
+        std::fs::write(&mesh, bytes(corners.iter().flat_map(|at| at.as_vec3().to_array()).collect())).expect("it can be written");
+        // It needs a start off the surface, or it meets that again.
+        let apart = |&(origin, direction): &(Vec3, Vec3)| [(origin + 1e-4 * direction).to_array(), direction.to_array()].concat();
+        std::fs::write(&list, bytes(rays.iter().flat_map(apart).collect())).expect("it can be written");
+        (mesh, list)
+    }
+
+    /// Million rays a second of its fast scene and of its robust one.
+    fn run(&self, mode: &str, mesh: &Path, what: &str) -> [f64; 2] {
+        let run = Command::new(&self.program).args([&self.library, mode]).arg(mesh).arg(what).output().expect("the peer runs");
+        let lines = String::from_utf8_lossy(&run.stdout);
+        let mut speeds = lines.lines().filter_map(|line| line.split(' ').nth(1)?.parse().ok());
+        [speeds.next().expect("two scenes"), speeds.next().expect("two scenes")]
+    }
+}
+
+/// Three corners of each triangle.
+fn corners(pieces: &[Piece]) -> Vec<DVec3> {
+    pieces.iter().flat_map(|piece| [piece.corner, piece.corner + piece.a, piece.corner + piece.b]).collect()
+}
+
+/// A hall with boxes, nobody to listen, all of it scattering by Lambert's law; and its triangles.
+fn hall(boxes: u32) -> (Room, Vec<DVec3>) {
+    let scene = scene::read(&crowd_scene::text(boxes)).expect("the hall is without mistakes").0;
+    let mut room = build(&scene, Bodies::Standing);
+    for finish in &mut room.finishes {
+        *finish = Finish::uniform("even", Bands::splat(0.1), Bands::splat(1.0));
+    }
+    room.takes_patches = false;
+    room.receivers.clear();
+    room.sources.truncate(1);
+    let of = |surface: &Surface| {
+        let triangles = surface.outline.triangles().into_iter().flatten();
+        triangles.map(|corner| surface.chart.point(corner)).collect::<Vec<_>>()
+    };
+    let triangles = room.surfaces.iter().flat_map(of).collect();
+    (room, triangles)
 }
 
 /// A room of 8 x 6 x 4 m with boxes in it, all in triangles.
@@ -70,7 +212,7 @@ fn bounces(packets: &Packets, pieces: &[Piece]) -> Vec<(Vec3, Vec3)> {
     let (mut origin, mut direction) = (Vec3::new(0.05, 0.05, 0.05), Vec3::new(0.3, 0.5, 0.8).normalize_or(Vec3::Z));
     while rays.len() < RAYS {
         rays.push((origin, direction));
-        let Some((surface, distance)) = packets.first_hit(origin, direction, NEAR, f32::INFINITY) else {
+        let Some((surface, distance)) = packets.first_hit(origin, direction, f32::INFINITY) else {
             (origin, direction) = rays[0];
             continue;
         };

@@ -140,7 +140,7 @@ fn rays() -> impl Iterator<Item = (Vec3, Vec3)> {
     })
 }
 
-/// Listed in boxes, and in a tree of them.
+/// Some, and more than eight times eight of them.
 fn few_and_many() -> [Vec<Piece>; 2] {
     [loose_pieces(37, 0.7), loose_pieces(3003, 0.1)]
 }
@@ -150,21 +150,29 @@ fn keeps_hits_the_same_with_all_instructions() {
     few_and_many().iter().for_each(|pieces| same_with_all_instructions(pieces));
 }
 
+/// Where products and sums are fused and where they are not distances differ by rounding: 2e-6 of the room's size, some of them more where
+/// a ray is nearly in the plane of a piece. Which piece is met may differ where a ray passes an edge as closely as that: of one ray in 2000.
 fn same_with_all_instructions(pieces: &[Piece]) {
-    let [widest, portable] = [Instructions::Widest, Instructions::Portable].map(|with| Packets::with(with, pieces));
-    let bits = |hit: Option<(u16, f32)>| hit.map(|(surface, distance)| (surface, distance.to_bits()));
-    let mut hits = 0;
-    for (origin, direction) in rays() {
-        let hit = widest.first_hit(origin, direction, 0.0, f32::INFINITY);
-        assert_eq!(bits(hit), bits(portable.first_hit(origin, direction, 0.0, f32::INFINITY)), "{origin} {direction}");
-        assert_eq!(
-            widest.is_blocked(origin, direction, 0.1, 1.0),
-            portable.is_blocked(origin, direction, 0.1, 1.0),
-            "{origin} {direction}"
-        );
-        hits += usize::from(hit.is_some());
+    for by_tree in [false, true] {
+        let [widest, portable] = [Instructions::Widest, Instructions::Portable].map(|with| Packets::forced(with, pieces, by_tree));
+        let (mut hits, mut others, mut flat) = (0, 0, 0);
+        for (origin, direction) in rays() {
+            let both = [&widest, &portable].map(|packets| packets.first_hit(origin, direction, f32::INFINITY));
+            let blocked = [&widest, &portable].map(|packets| packets.is_blocked(origin, direction, 1.0));
+            match both {
+                [Some((surface, distance)), Some((other, portable))] if surface == other => {
+                    flat += usize::from((distance - portable).abs() > 8e-6);
+                    assert!((distance - portable).abs() < 1e-3, "{distance} and {portable}: {origin} {direction}");
+                    hits += 1;
+                }
+                [None, None] => {}
+                _ => others += 1,
+            }
+            others += usize::from(blocked[0] != blocked[1]);
+        }
+        assert!((1000..4900).contains(&hits), "some rays meet a piece and some meet none: {hits}");
+        assert!(others <= 2 && flat <= 25, "{others} rays meet another piece, {flat} are off by more than rounding");
     }
-    assert!((1000..4900).contains(&hits), "some rays meet a piece and some meet none: {hits}");
 }
 
 #[test]
@@ -174,7 +182,7 @@ fn exact_first_hit_among_loose_pieces() {
 
 /// In double precision and one piece at a time; a ray that passes an edge closer than single precision resolves may go either way.
 fn exact_first_hit(pieces: &[Piece]) {
-    let packets = Packets::new(pieces);
+    let both = [false, true].map(|by_tree| Packets::forced(Instructions::Widest, pieces, by_tree));
     let mut compared = 0;
     'rays: for (origin, direction) in rays() {
         let (from, along) = (origin.as_dvec3(), direction.as_dvec3());
@@ -193,11 +201,13 @@ fn exact_first_hit(pieces: &[Piece]) {
                 first = Some((piece.surface, distance));
             }
         }
-        let ours = packets.first_hit(origin, direction, 0.0, f32::INFINITY);
-        assert_eq!(ours.map(|hit| hit.0), first.map(|hit| hit.0), "{origin} {direction}");
-        if let (Some(ours), Some(first)) = (ours, first) {
-            assert!((f64::from(ours.1) - first.1).abs() < 1e-4, "{origin} {direction}");
-            compared += 1;
+        for packets in &both {
+            let ours = packets.first_hit(origin, direction, f32::INFINITY);
+            assert_eq!(ours.map(|hit| hit.0), first.map(|hit| hit.0), "{origin} {direction}");
+            if let (Some(ours), Some(first)) = (ours, first) {
+                assert!((f64::from(ours.1) - first.1).abs() < 1e-4, "{origin} {direction}");
+                compared += 1;
+            }
         }
     }
     assert!(compared > 1000, "{compared}");

@@ -2,7 +2,9 @@
 
 pub mod chart;
 pub mod instructions;
+pub mod lanes;
 pub mod packets;
+mod plate;
 pub mod polygon;
 pub mod solid;
 mod tree;

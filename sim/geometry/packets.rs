@@ -1,136 +1,63 @@
-//! Which surface does a ray meet first: eight flat pieces at a time.
+//! Which surface does a ray meet first? Of one ray, or of eight side by side.
 //!
-//! A piece is a parallelogram or a triangle `corner + u a + v b`; the ray `o + t d` meets its plane at
-//! `t = (n . corner - n . o) / n . d` and lies in it where `0 <= u, v` and `u, v <= 1` (parallelogram) or `u + v <= 1` (triangle), with
-//! `u` and `v` from dual vectors. Pieces reach a hair (one part in 10^5) beyond their edges, so that neighbors overlap and no ray
-//! slips between them.
+//! Few pieces are all looked at, eight rays at a time; of many a tree of boxes (`tree`) says which, eight boxes or pieces at a time. Which
+//! of the two costs less is reckoned for every room from what a look was measured to cost.
 //!
 //! The loops are compiled once for every set of vector instructions ([`Instructions`]).
-//!
-//! Packets stand in boxes (`tree`), those of large pieces, walls, first: what a ray meets there leaves it less way to look at.
-//!
-//! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size.
 
-use fearless_simd::{Level, dispatch};
-use glam::{DVec3, Vec3};
+use fearless_simd::prelude::*;
+use fearless_simd::{Level, dispatch, f32x8};
+use glam::Vec3;
+
+pub use super::plate::{First, NOTHING, Piece};
 
 use super::instructions::{Instructions, chosen};
-use super::tree::{LANES, Lanes, Tree, Walk};
+use super::lanes::{LANES, Lanes, RayLanes, Some8, Vec3Lanes, array};
+use super::plate::{Plate, hair};
+use super::tree::Tree;
 
-/// How far a piece reaches beyond its edges, as a share of its size.
-const OVERLAP: f32 = 1e-5;
+/// What a ray costs by the list, once and for each piece in it, and by the tree, once and for each look at eight boxes or pieces:
+/// nanoseconds, by `cargo bench -- kernel` on the machine of RESULTS.md. Only their ratios matter.
+const LIST_COST: [f64; 2] = [6.0, 0.72];
+const TREE_COST: [f64; 2] = [18.0, 10.5];
 
-/// A flat piece of a surface: one corner and the two edges that leave it.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Piece {
-    /// Index of the surface it belongs to.
-    pub surface: u16,
-    /// Corner, meters.
-    pub corner: DVec3,
-    /// First edge, meters.
-    pub a: DVec3,
-    /// Second edge, meters; `a x b` points into the air.
-    pub b: DVec3,
-    /// A whole parallelogram, or only the triangle between the edges.
-    pub parallelogram: bool,
+fn costs(pieces: &[Piece], tree: &Tree) -> [f64; 2] {
+    let ([once, piece], [begin, look]) = (LIST_COST, TREE_COST);
+    [once + piece * pieces.len() as f64, begin + look * tree.looks()]
 }
 
-impl Piece {
-    pub(super) fn corners(&self) -> [DVec3; 4] {
-        let last = if self.parallelogram { self.a + self.b } else { self.a };
-        [self.corner, self.corner + self.a, self.corner + self.b, self.corner + last]
-    }
-
-    pub(super) fn middle(&self) -> DVec3 {
-        self.corners().iter().sum::<DVec3>() / 4.0
-    }
-}
-
-/// Eight pieces side by side.
-#[derive(Clone, Debug)]
-struct Packet {
-    normal: [Lanes; 3],
-    offset: Lanes,
-    u: [Lanes; 3],
-    u_offset: Lanes,
-    v: [Lanes; 3],
-    v_offset: Lanes,
-    /// `u + v` may reach this.
-    sum_limit: Lanes,
-    surface: [u16; LANES],
-}
-
-impl Packet {
-    const EMPTY: Self = Self {
-        normal: [[0.0; LANES]; 3],
-        offset: [-1.0; LANES],
-        u: [[0.0; LANES]; 3],
-        u_offset: [2.0; LANES],
-        v: [[0.0; LANES]; 3],
-        v_offset: [2.0; LANES],
-        sum_limit: [0.0; LANES],
-        surface: [0; LANES],
-    };
-
-    fn new(pieces: &[Piece]) -> Self {
-        let mut packet = Self::EMPTY;
-        for (lane, piece) in pieces.iter().enumerate() {
-            packet.set(lane, piece);
-        }
-        packet
-    }
-
-    fn set(&mut self, lane: usize, piece: &Piece) {
-        let normal = piece.a.cross(piece.b);
-        let Some(unit) = normal.try_normalize() else { return };
-        // Dual vectors: u . a = 1, u . b = 0, and the other way round.
-        let u = piece.b.cross(normal) / normal.length_squared();
-        let v = normal.cross(piece.a) / normal.length_squared();
-        for axis in 0..3 {
-            self.normal[axis][lane] = unit[axis] as f32;
-            self.u[axis][lane] = u[axis] as f32;
-            self.v[axis][lane] = v[axis] as f32;
-        }
-        self.offset[lane] = unit.dot(piece.corner) as f32;
-        self.u_offset[lane] = u.dot(piece.corner) as f32;
-        self.v_offset[lane] = v.dot(piece.corner) as f32;
-        self.sum_limit[lane] = if piece.parallelogram { 3.0 } else { 1.0 + OVERLAP };
-        self.surface[lane] = piece.surface;
-    }
-
-    /// Distance to each piece, infinite where it is not met from the air between `near` and `far`.
-    #[inline(always)]
-    fn distances(&self, origin: Vec3, direction: Vec3, near: f32, far: f32) -> Lanes {
-        let mut result = [f32::INFINITY; LANES];
-        for (lane, distance) in result.iter_mut().enumerate() {
-            let [nx, ny, nz] = [self.normal[0][lane], self.normal[1][lane], self.normal[2][lane]];
-            let facing = nx * direction.x + ny * direction.y + nz * direction.z;
-            let height = self.offset[lane] - (nx * origin.x + ny * origin.y + nz * origin.z);
-            let t = height / facing;
-            let (x, y, z) = (origin.x + t * direction.x, origin.y + t * direction.y, origin.z + t * direction.z);
-            let u = self.u[0][lane] * x + self.u[1][lane] * y + self.u[2][lane] * z - self.u_offset[lane];
-            let v = self.v[0][lane] * x + self.v[1][lane] * y + self.v[2][lane] * z - self.v_offset[lane];
-            let inside = (facing < 0.0)
-                & (t > near)
-                & (t < far)
-                & (u >= -OVERLAP)
-                & (v >= -OVERLAP)
-                & (u <= 1.0 + OVERLAP)
-                & (v <= 1.0 + OVERLAP)
-                & (u + v <= self.sum_limit[lane]);
-            *distance = if inside { t } else { f32::INFINITY };
-        }
-        result
-    }
-}
-
-/// All pieces of a room, in packets of eight.
+/// All pieces of a room.
 #[derive(Clone, Debug)]
 pub struct Packets {
-    packets: Vec<Packet>,
-    tree: Tree,
+    /// Parallelograms, then triangles, of either the last surface first: so the first has the last word.
+    plates: [Vec<Plate>; 2],
+    /// Where it costs less.
+    tree: Option<Tree>,
+    hair: f32,
     /// Of the instructions asked for.
     level: Level,
+}
+
+/// What eight rays meet first.
+#[derive(Clone, Copy, Debug)]
+pub struct HitLanes {
+    /// How far away it is, meters.
+    pub distance: Lanes,
+    /// Index of the surface, or [`NOTHING`].
+    pub surface: [u32; LANES],
+}
+
+/// Eight rays, how far they are looked along, and which of them.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Asked<S: Simd> {
+    pub(crate) rays: RayLanes<S>,
+    pub(crate) far: f32x8<S>,
+    pub(crate) busy: Some8,
+}
+
+impl HitLanes {
+    /// Nothing yet.
+    pub const NOTHING: Self = Self { distance: [f32::INFINITY; LANES], surface: [NOTHING; LANES] };
 }
 
 impl Packets {
@@ -143,107 +70,177 @@ impl Packets {
     /// The same with these instructions.
     #[must_use]
     pub fn with(instructions: Instructions, pieces: &[Piece]) -> Self {
-        let mut packets = Vec::new();
-        let tree = Tree::new(pieces, &mut |leaf: &[Piece]| {
-            packets.push(Packet::new(leaf));
-            packets.len() - 1
+        let hair = hair(pieces);
+        let tree = Tree::new(pieces, hair);
+        let [by_list, by_tree] = costs(pieces, &tree);
+        Self::made(instructions, pieces, hair, (by_tree < by_list).then_some(tree))
+    }
+
+    /// What a ray is reckoned to cost by the list and by the tree, nanoseconds on the machine of RESULTS.md.
+    #[must_use]
+    pub fn costs(pieces: &[Piece]) -> [f64; 2] {
+        costs(pieces, &Tree::new(pieces, hair(pieces)))
+    }
+
+    /// By the list or by the tree, whatever it costs: for tests and benches.
+    #[must_use]
+    pub fn forced(instructions: Instructions, pieces: &[Piece], by_tree: bool) -> Self {
+        let hair = hair(pieces);
+        Self::made(instructions, pieces, hair, by_tree.then(|| Tree::new(pieces, hair)))
+    }
+
+    fn made(instructions: Instructions, pieces: &[Piece], hair: f32, tree: Option<Tree>) -> Self {
+        let mut plates = [true, false].map(|parallelogram| {
+            pieces.iter().filter(|piece| piece.parallelogram == parallelogram).filter_map(Plate::new).collect::<Vec<_>>()
         });
-        Self { packets, tree, level: instructions.level() }
+        for plates in &mut plates {
+            plates.sort_by_key(|plate| std::cmp::Reverse(plate.surface));
+        }
+        Self { plates, tree, hair, level: instructions.level() }
     }
 
-    /// The first surface met between `near` and `far`, and how far away it is.
+    /// Whether there is nothing to meet.
     #[must_use]
-    pub fn first_hit(&self, origin: Vec3, direction: Vec3, near: f32, far: f32) -> Option<(u16, f32)> {
-        dispatch!(self.level, _simd => first_hit(self, origin, direction, near, far))
+    pub fn is_empty(&self) -> bool {
+        self.plates.iter().all(Vec::is_empty)
     }
 
-    /// Whether anything is met between `near` and `far`.
+    /// Whether boxes are looked at.
     #[must_use]
-    pub fn is_blocked(&self, origin: Vec3, direction: Vec3, near: f32, far: f32) -> bool {
-        dispatch!(self.level, _simd => is_blocked(self, origin, direction, near, far))
+    pub fn is_tree(&self) -> bool {
+        self.tree.is_some()
     }
-}
 
-#[inline(always)]
-fn first_hit(all: &Packets, origin: Vec3, direction: Vec3, near: f32, far: f32) -> Option<(u16, f32)> {
-    let mut first = First { distance: far, surface: None };
-    let ray = (origin, direction.recip());
-    for node in all.tree.list() {
-        for (enter, packet) in node.enter(ray, near, first.distance).into_iter().zip(node.packets()) {
-            if enter <= first.distance {
-                first.meet(&all.packets[packet], origin, direction, near);
-            }
-        }
+    /// The vector instructions that are used.
+    #[must_use]
+    pub fn level(&self) -> Level {
+        self.level
     }
-    if all.tree.has_nodes() {
-        let mut walk = Walk::new();
-        while let Some(leaf) = walk.next(&all.tree, ray, near, first.distance) {
-            first.meet(&all.packets[leaf], origin, direction, near);
-        }
-    }
-    first.surface.map(|surface| (surface, first.distance))
-}
 
-#[inline(always)]
-fn is_blocked(all: &Packets, origin: Vec3, direction: Vec3, near: f32, far: f32) -> bool {
-    let ray = (origin, direction.recip());
-    // Plain loops: a closure handed to an iterator would lose the vector instructions.
-    for node in all.tree.list() {
-        for (enter, packet) in node.enter(ray, near, far).into_iter().zip(node.packets()) {
-            if enter <= far && any_below(&all.packets[packet].distances(origin, direction, near, far), far) {
-                return true;
-            }
-        }
+    /// The first surface met within `far` meters, and how far away it is.
+    #[must_use]
+    pub fn first_hit(&self, origin: Vec3, direction: Vec3, far: f32) -> Option<(u16, f32)> {
+        let mut first = [First { distance: far, surface: NOTHING }];
+        self.first_of(&[(origin, direction)], &mut first);
+        let [First { distance, surface }] = first;
+        (surface != NOTHING).then_some((surface as u16, distance))
     }
-    if all.tree.has_nodes() {
-        let mut walk = Walk::new();
-        while let Some(leaf) = walk.next(&all.tree, ray, near, far) {
-            if any_below(&all.packets[leaf].distances(origin, direction, near, far), far) {
-                return true;
-            }
-        }
+
+    /// Whether anything is met within `far` meters.
+    #[must_use]
+    pub fn is_blocked(&self, origin: Vec3, direction: Vec3, far: f32) -> bool {
+        self.first_hit(origin, direction, far).is_some()
     }
-    false
-}
 
-/// The nearest piece met so far.
-struct First {
-    distance: f32,
-    surface: Option<u16>,
-}
+    /// What each of these rays meets first, no farther away than its `first` says.
+    pub fn first_of(&self, rays: &[(Vec3, Vec3)], firsts: &mut [First]) {
+        dispatch!(self.level, simd => match &self.tree {
+            Some(tree) => tree.walk(simd, rays, firsts, false),
+            None => self.list_of(simd, rays, firsts),
+        });
+    }
 
-impl First {
     #[inline(always)]
-    fn meet(&mut self, packet: &Packet, origin: Vec3, direction: Vec3, near: f32) {
-        let distances = packet.distances(origin, direction, near, self.distance);
-        if any_below(&distances, self.distance) {
-            let nearest = least(&distances);
-            self.distance = nearest;
-            let mut lane = 0;
-            while lane < LANES - 1 && distances[lane] != nearest {
-                lane += 1;
+    fn list_of<S: Simd>(&self, simd: S, rays: &[(Vec3, Vec3)], firsts: &mut [First]) {
+        for (rays, firsts) in rays.chunks(LANES).zip(firsts.chunks_mut(LANES)) {
+            let (mut origin, mut direction, mut far) = ([[0.0; LANES]; 3], [[0.0; LANES]; 3], [0.0; LANES]);
+            for (lane, ((from, along), first)) in rays.iter().zip(firsts.iter()).enumerate() {
+                for axis in 0..3 {
+                    (origin[axis][lane], direction[axis][lane]) = (from[axis], along[axis]);
+                }
+                far[lane] = first.distance;
             }
-            self.surface = Some(packet.surface[lane]);
+            let lanes = RayLanes { origin: Vec3Lanes::load(simd, &origin), direction: Vec3Lanes::load(simd, &direction) };
+            let met = self.list(simd, &lanes, f32x8::load_array(simd, far));
+            for (lane, first) in firsts.iter_mut().enumerate() {
+                *first = First { distance: met.distance[lane], surface: met.surface[lane] };
+            }
         }
     }
+
+    /// What each of these rays meets first, eight to an entry, no farther away than `far`; lanes whose bit of `busy` is not set are left out.
+    /// With `any` whatever it meets will do.
+    #[inline(always)]
+    pub(crate) fn first_hits<S: Simd>(&self, simd: S, asked: &[Asked<S>], any: bool, hits: &mut [HitLanes]) {
+        let Some(tree) = &self.tree else {
+            for (asked, hits) in asked.iter().zip(hits) {
+                if asked.busy != Some8(0) {
+                    *hits = self.list(simd, &asked.rays, asked.far);
+                }
+            }
+            return;
+        };
+        let mut queue = Queue::new();
+        for (entry, asked) in asked.iter().enumerate() {
+            if queue.count + LANES > Queue::LENGTH {
+                queue.walk(simd, tree, any, hits);
+            }
+            queue.push(asked, entry);
+        }
+        queue.walk(simd, tree, any, hits);
+    }
+
+    /// Looks at all pieces.
+    #[inline(always)]
+    fn list<S: Simd>(&self, simd: S, rays: &RayLanes<S>, far: f32x8<S>) -> HitLanes {
+        let mut best = far;
+        // Single precision holds every number of a surface.
+        let mut surface = f32x8::splat(simd, -1.0);
+        let [parallelograms, triangles] = &self.plates;
+        for plate in parallelograms {
+            let (distance, met) = plate.meet(simd, rays, best, false, self.hair);
+            (best, surface) = (met.select(distance, best), met.select(f32x8::splat(simd, f32::from(plate.surface)), surface));
+        }
+        for plate in triangles {
+            let (distance, met) = plate.meet(simd, rays, best, true, self.hair);
+            (best, surface) = (met.select(distance, best), met.select(f32x8::splat(simd, f32::from(plate.surface)), surface));
+        }
+        let mut hits = HitLanes { distance: array(best), surface: [NOTHING; LANES] };
+        for (number, lane) in hits.surface.iter_mut().zip(array(surface)) {
+            if lane >= 0.0 {
+                *number = lane as u32;
+            }
+        }
+        hits
+    }
 }
 
-/// Whether any of eight is below a limit.
-#[inline(always)]
-fn any_below(lanes: &Lanes, limit: f32) -> bool {
-    let mut any = false;
-    for &lane in lanes {
-        any |= lane < limit;
-    }
-    any
+/// Rays of several entries on their way to the tree.
+struct Queue {
+    rays: [(Vec3, Vec3); Self::LENGTH],
+    firsts: [First; Self::LENGTH],
+    /// Entry and lane of each.
+    from: [(usize, usize); Self::LENGTH],
+    count: usize,
 }
 
-/// The least of eight, in halves: no NaN is among them.
-#[inline(always)]
-fn least(lanes: &Lanes) -> f32 {
-    let mut least = lanes[0];
-    for &lane in &lanes[1..] {
-        least = if lane < least { lane } else { least };
+impl Queue {
+    const LENGTH: usize = 8 * LANES;
+
+    #[inline(always)]
+    fn new() -> Self {
+        let first = First { distance: 0.0, surface: NOTHING };
+        Self { rays: [(Vec3::ZERO, Vec3::ZERO); Self::LENGTH], firsts: [first; Self::LENGTH], from: [(0, 0); Self::LENGTH], count: 0 }
     }
-    least
+
+    #[inline(always)]
+    fn push<S: Simd>(&mut self, Asked { rays, far, busy }: &Asked<S>, entry: usize) {
+        let ([ox, oy, oz], [dx, dy, dz], reach) = (rays.origin.store(), rays.direction.store(), array(*far));
+        for lane in *busy {
+            self.rays[self.count] = (Vec3::new(ox[lane], oy[lane], oz[lane]), Vec3::new(dx[lane], dy[lane], dz[lane]));
+            self.firsts[self.count] = First { distance: reach[lane], surface: NOTHING };
+            self.from[self.count] = (entry, lane);
+            self.count += 1;
+        }
+    }
+
+    /// Sends them through the tree, and writes down what they meet.
+    #[inline(always)]
+    fn walk<S: Simd>(&mut self, simd: S, tree: &Tree, any: bool, hits: &mut [HitLanes]) {
+        tree.walk(simd, &self.rays[..self.count], &mut self.firsts[..self.count], any);
+        for (first, &(entry, lane)) in self.firsts.iter().zip(&self.from).take(self.count) {
+            (hits[entry].distance[lane], hits[entry].surface[lane]) = (first.distance, first.surface);
+        }
+        self.count = 0;
+    }
 }

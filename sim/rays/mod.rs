@@ -17,10 +17,16 @@
 //!
 //! *Limits.* Energies only. Rays carry no phase and do not bend round edges.
 
+mod ball;
+mod flight;
 mod groups;
+mod share;
 mod store;
 mod trace;
+mod wander;
 
+pub use ball::{ball_points, receiver_radius, volume_inside};
 pub use groups::BandGroup;
 pub use store::{Chunk, Crossing, Hit, Link, Paths, Ray, SourcePaths};
-pub use trace::{ball_points, early_part, receiver_radius, trace, volume_inside};
+pub use trace::{early_part, trace};
+pub use wander::{Flights, FreePaths, free_paths};

@@ -1,6 +1,6 @@
 //! The stored paths: 16 bytes a bounce and 8 a link.
 //!
-//! A source's rays lie in [`crate::settings::BATCHES`] chunks, one a batch; a chunk's bounces lie end to end.
+//! A source's rays lie in [`crate::settings::BATCHES`] chunks, one a batch.
 
 use crate::bands::Bands;
 
@@ -36,23 +36,27 @@ pub struct SourcePaths {
 pub struct Chunk {
     /// The rays, in order of their number.
     pub rays: Vec<Ray>,
-    /// Bounces of all rays, end to end.
+    /// Bounces of all rays, those of a ray end to end.
     pub hits: Vec<Hit>,
     /// Links of all bounces: `links[hit * receivers + receiver]`.
     pub links: Vec<Link>,
-    /// Crossings of all rays, in order of ray and bounce.
+    /// Crossings of all rays, those of a ray in order.
     pub crossings: Vec<Crossing>,
     /// Rays that escaped.
     pub escaped: u64,
 }
 
-/// One ray: where its bounces and crossings begin (they end where the next ray's begin).
-#[derive(Clone, Copy, Debug)]
+/// One ray: where its bounces and crossings lie.
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Ray {
     /// Index of its first bounce in the chunk.
     pub first_hit: u32,
     /// Index of its first crossing in the chunk.
     pub first_crossing: u32,
+    /// How many bounces there are.
+    pub hits: u32,
+    /// How many crossings.
+    pub crossings: u32,
     /// Cosine between its first direction and the source's aim.
     pub aim_cosine: f32,
 }
@@ -128,15 +132,15 @@ impl Chunk {
     /// Range of a ray's bounces.
     #[must_use]
     pub fn hits_of(&self, ray: usize) -> std::ops::Range<usize> {
-        let end = self.rays.get(ray + 1).map_or(self.hits.len(), |next| next.first_hit as usize);
-        self.rays[ray].first_hit as usize..end
+        let Ray { first_hit, hits, .. } = self.rays[ray];
+        first_hit as usize..(first_hit + hits) as usize
     }
 
     /// Range of a ray's crossings.
     #[must_use]
     pub fn crossings_of(&self, ray: usize) -> std::ops::Range<usize> {
-        let end = self.rays.get(ray + 1).map_or(self.crossings.len(), |next| next.first_crossing as usize);
-        self.rays[ray].first_crossing as usize..end
+        let Ray { first_crossing, crossings, .. } = self.rays[ray];
+        first_crossing as usize..(first_crossing + crossings) as usize
     }
 }
 
