@@ -10,7 +10,6 @@
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::time::Instant;
 
 use criterion::Criterion;
 use glam::{DVec3, Vec3};
@@ -59,7 +58,7 @@ fn closest_hits(boxes: usize, peer: Option<&Peer>) {
     for _ in 0..TURNS {
         for (ours, packets) in ours.iter_mut().zip(&packets) {
             let mut firsts = vec![First { distance: f32::INFINITY, surface: NOTHING }; rays.len()];
-            let begin = Instant::now();
+            let begin = attic::now();
             packets.first_of(&rays, &mut firsts);
             ours.push(rays.len() as f64 / begin.elapsed().as_secs_f64() / 1e6);
             missed = firsts.iter().filter(|first| first.surface == NOTHING).count();
@@ -74,7 +73,7 @@ fn closest_hits(boxes: usize, peer: Option<&Peer>) {
         12 * (boxes + 1),
         1e3 / list,
         1e3 / tree,
-        beside(own, theirs),
+        beside(own, &theirs),
     ));
 }
 
@@ -87,20 +86,20 @@ fn whole_bounces(boxes: u32, peer: Option<&Peer>) {
     let peer = peer.map(|peer| (peer, peer.files("bounces", &triangles, &[])));
     let (mut stored, mut alone, mut theirs, mut escaped) = (Vec::new(), Vec::new(), Vec::new(), 0);
     for _ in 0..TURNS {
-        let begin = Instant::now();
+        let begin = attic::now();
         let paths = pool.install(|| rays::trace(&Progress::new(), &hall, &settings, end_s)).expect("nobody cancels");
         stored.push(super::rays::bounces(&paths) as f64 / begin.elapsed().as_secs_f64() / 1e6);
         escaped = paths.escaped;
         drop(paths);
-        let begin = Instant::now();
+        let begin = attic::now();
         let flights = Flights { rays: 10_000, left_out: 0, counted: 200 };
         let paths = pool.install(|| rays::free_paths(&Progress::new(), &hall, &settings, flights)).expect("nobody cancels");
         alone.push(paths[0].count as f64 / begin.elapsed().as_secs_f64() / 1e6);
         theirs.extend(peer.as_ref().map(|(peer, files)| peer.run("bounce", &files.0, "1000000")));
     }
     let (stored, alone, count) = (median(stored), median(alone), triangles.len() / 3);
-    attic::say(&format!("kernel/whole bounce, {count} triangles: {alone:.1} million bounces/s{}", beside(alone, theirs.clone())));
-    attic::say(&format!("kernel/the same, stored: {stored:.1} million bounces/s, {escaped} escaped{}", beside(stored, theirs)));
+    attic::say(&format!("kernel/whole bounce, {count} triangles: {alone:.1} million bounces/s{}", beside(alone, &theirs)));
+    attic::say(&format!("kernel/the same, stored: {stored:.1} million bounces/s, {escaped} escaped{}", beside(stored, &theirs)));
 }
 
 fn median(mut values: Vec<f64>) -> f64 {
@@ -109,7 +108,7 @@ fn median(mut values: Vec<f64>) -> f64 {
 }
 
 /// What the peer did, and how many times as much that we did.
-fn beside(own: f64, theirs: Vec<[f64; 2]>) -> String {
+fn beside(own: f64, theirs: &[[f64; 2]]) -> String {
     if theirs.is_empty() {
         return String::new();
     }

@@ -32,4 +32,5 @@ mod text;
 mod tidy; // house rules: layers, invariants, headers, top level, documents
 mod units; // lengths, levels: reading and printing
 mod validation; // the public evidence: published values and closed forms
+mod watertight; // no ray slips through a closed surface, however it is cut into pieces
 mod wavefront; // the wavefront as curves: length of the way, circles, shadows, what it leaves out

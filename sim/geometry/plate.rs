@@ -6,8 +6,8 @@
 //! triangle, where it is not beyond the third side, whose distance is `a u + b v` since it goes through the middle.
 //!
 //! *Watertight.* Rounding makes a height over a plane uncertain by a hair ([`Plates::hair`]) and a point of the plane by `hair / |n . d|`
-//! along the ray. A piece is met by every ray that passes it within so much: neighbors overlap, whatever their angle and wherever their
-//! corners lie, and no ray slips between. A ray may also begin a hair behind a piece. One side is met only, that towards the air, so a ray
+//! along the ray. A piece is met by every ray that passes it within some times as much: neighbors overlap, whatever their angle and wherever
+//! their corners lie, and no ray slips between. A ray may also begin some hairs behind a piece. One side is met only, that towards the air, so a ray
 //! never meets the surface that it leaves.
 //!
 //! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size. A ray that runs within a hair of a plane
@@ -21,6 +21,11 @@ use super::lanes::{LANES, Lanes, RayLanes, Some8, Vec3Lanes};
 
 /// A hair, as a share of the greatest coordinate: six roundings of 2^-24, and some to spare.
 const HAIR: f64 = 5e-7;
+/// A piece reaches so many hairs beyond its edges where a ray meets it head-on: the point met, its distance from the edge, and the same for the
+/// neighbor, all are uncertain by a hair.
+const REACH: f32 = 3.0;
+/// A ray begins no more hairs behind a piece that it can meet.
+const BEHIND: f32 = 4.0;
 /// A piece reaches no more hairs than this beyond its edges, however flat the ray.
 const HAIRS: f32 = 64.0;
 
@@ -206,12 +211,13 @@ impl<S: Simd> Sides<S> {
         let facing = self.normal.dot(ray.direction);
         let behind = self.height - self.normal.dot(ray.origin);
         let inverse = f32x8::splat(simd, 1.0) / facing;
-        let distance = behind * inverse;
-        let slack = (inverse * f32x8::splat(simd, -hair)).min(f32x8::splat(simd, HAIRS * hair));
+        // Where it begins behind the piece it meets it at once.
+        let distance = (behind * inverse).max(f32x8::splat(simd, 0.0));
+        let slack = (inverse * f32x8::splat(simd, -REACH * hair)).min(f32x8::splat(simd, HAIRS * hair));
         let point = ray.at(distance);
         let u = self.across[0].dot(point) - self.middle[0];
         let v = self.across[1].dot(point) - self.middle[1];
-        let begins = facing.simd_lt(f32x8::splat(simd, 0.0)) & behind.simd_lt(f32x8::splat(simd, 2.0 * hair));
+        let begins = facing.simd_lt(f32x8::splat(simd, 0.0)) & behind.simd_lt(f32x8::splat(simd, BEHIND * hair));
         let beyond = (u.abs() - self.half[0]).max(v.abs() - self.half[1]);
         let met = begins & beyond.simd_le(slack) & distance.simd_le(best);
         match self.third {

@@ -6,6 +6,8 @@
 //! *References.* Lambert's law by the square root of a number drawn evenly: e.g. M. Pharr, W. Jakob, G. Humphreys, Physically Based
 //! Rendering, ch. 13.6.
 
+use std::f32::consts::PI;
+
 use fearless_simd::prelude::*;
 use fearless_simd::{f32x8, mask32x8};
 use glam::Vec3;
@@ -363,8 +365,8 @@ pub(super) fn unit<S: Simd>(simd: S, direction: Vec3Lanes<S>) -> Vec3Lanes<S> {
 #[inline(always)]
 fn sin_cos_turns<S: Simd>(simd: S, turns: f32x8<S>) -> [f32x8<S>; 2] {
     /// `pi^n / n!`, signs alternating, the highest first.
-    const SIN: [f32; 6] = [-0.007_370_431, 0.082_145_89, -0.599_264_5, 2.550_164, -5.167_713, 3.141_592_7];
-    const COS: [f32; 7] = [0.001_929_574_3, -0.025_806_891, 0.235_330_63, -1.335_262_8, 4.058_712, -4.934_802, 1.0];
+    const SIN: [f32; 6] = [-0.007_370_431, 0.082_145_89, -0.599_264_5, 2.550_164, -5.167_713, PI];
+    const COS: [f32; 7] = [0.001_929_574, -0.025_806_89, 0.235_330_63, -1.335_262_8, 4.058_712, -4.934_802, 1.0];
     let half = turns - f32x8::splat(simd, 0.5);
     let square = half * half;
     let (mut sin, mut cos) = (f32x8::splat(simd, 0.0), f32x8::splat(simd, 0.0));

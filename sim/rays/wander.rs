@@ -94,13 +94,7 @@ pub fn free_paths(progress: &Progress, room: &Room, settings: &Settings, flights
 }
 
 #[inline(always)]
-fn wander<S: Simd>(
-    simd: S,
-    tracer: &Tracer<'_>,
-    source: usize,
-    keys: &[Option<u64>; OCTETS * LANES],
-    flights: Flights,
-) -> FreePaths {
+fn wander<S: Simd>(simd: S, tracer: &Tracer<'_>, source: usize, keys: &[Option<u64>; OCTETS * LANES], flights: Flights) -> FreePaths {
     let zero = f32x8::splat(simd, 0.0);
     let nowhere = RayLanes::splat(simd, tracer.room.sources[source].position.as_vec3(), Vec3::ZERO);
     let mut asked = [Asked { rays: nowhere, far: f32x8::splat(simd, f32::INFINITY), busy: Some8(0) }; OCTETS];
@@ -123,9 +117,10 @@ fn wander<S: Simd>(
         tracer.packets.first_hits(simd, &asked, false, &mut hits);
         for octet in 0..OCTETS {
             let mut normals = [[0.0; LANES]; 3];
-            for lane in 0..LANES {
+            let [along_x, along_y, along_z] = &mut normals;
+            for (lane, ((to_x, to_y), to_z)) in along_x.iter_mut().zip(along_y).zip(along_z).enumerate() {
                 if let Some(Mirror([x, y, z, ..])) = tracer.mirrors.get(hits[octet].surface[lane] as usize) {
-                    (normals[0][lane], normals[1][lane], normals[2][lane]) = (*x, *y, *z);
+                    (*to_x, *to_y, *to_z) = (*x, *y, *z);
                 } else if asked[octet].busy.has(lane) {
                     asked[octet].busy.0 &= !(1 << lane);
                     paths.escaped += 1;
@@ -139,10 +134,10 @@ fn wander<S: Simd>(
             }
             let rays = &mut asked[octet].rays;
             rays.origin = rays.at(distance);
-            // A point of the sphere round the tip of the normal: Lambert's law without any axes.
-            let tip = sphere(simd, [random[octet].unit(simd), random[octet].unit(simd)]) + Vec3Lanes::load(simd, &normals);
-            let length = tip.dot(tip).max(f32x8::splat(simd, 1e-12)).sqrt();
-            rays.direction = unit(simd, tip * (f32x8::splat(simd, 1.0) / length));
+            // A point of the sphere round the tip of the normal: Lambert's law without any axes. A hair less than the sphere: no direction is 0.
+            let ball = sphere(simd, [random[octet].unit(simd), random[octet].unit(simd)]);
+            let tip = Vec3Lanes::load(simd, &normals).plus(f32x8::splat(simd, 0.999_999), ball);
+            rays.direction = unit(simd, tip * (f32x8::splat(simd, 1.0) / tip.dot(tip).sqrt()));
         }
     }
     for octet in 0..OCTETS {
