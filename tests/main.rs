@@ -29,5 +29,6 @@ mod targets;
 mod text;
 mod tidy; // house rules: layers, invariants, headers, top level, documents
 mod units; // lengths, levels: reading and printing
-mod validation; // the public evidence: published values and closed forms
+mod validation; // the public evidence: published values and closed forms, and how often the intervals hold
+mod variance; // how much a traced ray tells: links and crossings against plain crossings, in the mean and in their variance
 mod wavefront; // the wavefront as curves: length of the way, circles, shadows, what it leaves out
