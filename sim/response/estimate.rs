@@ -1,5 +1,7 @@
 //! A value and how sure it is.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -40,6 +42,21 @@ impl Estimate {
         let squares: f64 = batches.iter().map(|x| (x - mean).powi(2)).sum();
         let se = if batches.len() > 1 { (squares / (n * (n - 1.0))).sqrt() } else { 0.0 };
         Self { value: mean, se }
+    }
+
+    /// Mean of estimates, each with the name of its source; `None` of none. Those of one source stand on the same rays, so their errors are added plainly, as if they
+    /// erred together, which never flatters; sources are traced apart, so theirs are added in squares.
+    #[must_use]
+    pub fn mean_of_sources(estimates: &[(&str, Self)]) -> Option<Self> {
+        let mut errors: BTreeMap<&str, f64> = BTreeMap::new();
+        for (source, estimate) in estimates {
+            *errors.entry(source).or_default() += estimate.se;
+        }
+        let count = estimates.len() as f64;
+        (!estimates.is_empty()).then(|| Self {
+            value: estimates.iter().map(|(_, estimate)| estimate.value).sum::<f64>() / count,
+            se: errors.values().map(|error| error * error).sum::<f64>().sqrt() / count,
+        })
     }
 
     /// An energy as a level in dB; no energy at all is -120 dB.
