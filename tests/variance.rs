@@ -53,8 +53,7 @@ fn plain(traced: &Traced, chunk: &Chunk, member: Bands<bool>, curve: &mut [Bands
         };
         let mut energy = member.map(|member| if member { 1.0 / chunk.rays.len() as f64 } else { 0.0 });
         let mut is_specular = true;
-        for index in 0..hits.len().saturating_sub(1) {
-            let hit = hits[index];
+        for (index, hit) in hits.iter().enumerate().take(hits.len().saturating_sub(1)) {
             let finish = &room.finishes[room.surfaces[usize::from(hit.surface)].finish];
             let kept = if hit.went_diffuse() { &finish.diffuse } else { &finish.specular }[usize::from(hit.cosine_bin)];
             energy = energy.zip(kept, |energy, kept| energy * f64::from(kept) / f64::from(hit.chance()));
@@ -124,12 +123,15 @@ impl Compared {
     }
 }
 
-/// `SLOW=1` takes ten times the seeds; the ratios are printed (`-- --nocapture`) and stand in `benches/RESULTS.md`.
+/// `SLOW=1` takes ten times the seeds and holds the ratios to `validation/VARIANCE.txt` (`UPDATE_EXPECT=1` writes it; `benches/RESULTS.md` tells what they mean).
 #[test]
 fn keeps_the_mean_of_plain_crossings_with_less_variance() {
-    let seeds = if std::env::var_os("SLOW").is_some() { 40 } else { 4 };
+    let slow = std::env::var_os("SLOW").is_some();
+    let seeds = if slow { 40 } else { 4 };
     let responses: Vec<[Response; 2]> = (1..=seeds).map(both).collect();
-    println!("variance of plain crossings re links and crossings, by octave: windows in ms after the direct sound, T30");
+    let mut table = String::from(
+        "Variance of plain crossings re that of links and crossings, by octave: energies in windows (ms after the direct sound), T30.\n",
+    );
     for band in Band::ALL {
         let mut line = format!("{:>7}", band.label());
         let bin_s = responses[0][0].bin_s;
@@ -145,6 +147,9 @@ fn keeps_the_mean_of_plain_crossings_with_less_variance() {
         }
         let decay = |response: &Response| pseudo_values(reverberation(&response.resampled(band), response.bin_s));
         let compared = Compared::new(&responses, decay);
-        println!("{line} | T30: {:5.1}", compared.ratio());
+        table += &format!("{line} | T30: {:5.1}\n", compared.ratio());
+    }
+    if slow {
+        expect_test::expect_file!["validation/VARIANCE.txt"].assert_eq(&table);
     }
 }
