@@ -12,11 +12,13 @@
 //! the long tracings do not print is never held. The table is `COVERAGE.txt`: `SLOW=1 UPDATE_EXPECT=1 cargo test --release coverage` writes it anew (20 minutes of
 //! processor time, a gigabyte for each long tracing, one at a time).
 //!
-//! **What is owed.** T20, T30 and the targets made of them do not reach this: their intervals hold the value in 80 to 90 % of tracings. The end of such a range is carried by
-//! the few rays that keep clear of whatever absorbs, and of a loudspeaker's highest octaves only those count that left within its beam: in the basement at 2 kHz 100 of the
-//! 11,120 rays of the tail effectively, at -25 dB, and ten at -35 dB. Where the few that matter are missing, value and error are both too small, and nothing in the
-//! batches tells. No interval mends that, only rays that are sent where the energy is. So these figures are counted apart, the page says so, and the
-//! test fails as soon as they are as sure as the rest: then [`OWED`] is to go.
+//! **What is owed.** T20, T30 and the targets made of them do not reach this: the intervals of T20 hold the value in 92 % of tracings, those of T30 in 80 %. The end of such a
+//! range is carried by the few rays that keep clear of whatever absorbs, and of a loudspeaker's highest octaves only those count that left within its beam: in the
+//! basement at 2 kHz of the 11,120 rays of the tail a hundred effectively, at -25 dB, and ten at -35 dB; at 8 kHz the guitar amplifier sends 1 in 200 within its beam. (Effective: the
+//! squared sum of their energies over the sum of squares.) Where the few that matter are missing, value and error are both too small, and nothing in the
+//! batches tells. No interval mends that, only rays that are sent where the energy is. The L-shaped room, moreover, rings longer than Eyring's formula lets its record be: most long
+//! tracings give no T30 there, so those that single tracings give are never held. These figures are counted apart, the page says so, and the test
+//! fails as soon as they are as sure as the rest: then [`OWED`] is to go. By the beam alone one more figure falls short, [`OWED_TOO`].
 //!
 //! **What is asked of every change** (one scene, 40 seeds, a fifth of the rays, long-run values from the table). Figures of one tracing share its rays, so the error of
 //! the pooled share is that of the scatter of its seeds' shares; the single figures are held to a bound that binomial numbers pass but once in 1000 even if all were
@@ -48,6 +50,9 @@ const QUICK: (u32, RangeInclusive<u64>) = (20_000, 1..=40);
 
 /// Figures whose errors are known to be too small, by a part of their names.
 const OWED: [&str; 3] = ["t20_s", "t30_s", "reverberation"];
+
+/// One more, for the same reason.
+const OWED_TOO: &str = "l-shaped-rehearsal-room: guitar amplifier > room microphone, early_level_db";
 
 /// The shipped scenes.
 const SCENES: [(&str, &str); 3] = [
@@ -304,6 +309,8 @@ struct Verdict {
     pooled: Estimate,
     /// The figure that is held least, with its share.
     lowest: (String, f64),
+    /// The figures that are held in less than 88 %.
+    under: Vec<String>,
     /// How many figures are held in more than 99 %, and of how many.
     over: (usize, usize),
 }
@@ -319,11 +326,20 @@ impl Verdict {
             .collect();
         let over = judged.iter().filter(|(_, share)| *share > 0.99).count();
         let lowest = judged.iter().min_by(|a, b| a.1.total_cmp(&b.1)).expect("there are figures").clone();
-        Self { pooled: pooled(&counts), lowest, over: (over, judged.len()) }
+        let under = judged.iter().filter(|(_, share)| *share < 0.88).map(|(name, _)| name.clone()).collect();
+        Self { pooled: pooled(&counts), lowest, under, over: (over, judged.len()) }
+    }
+
+    fn is_pooled(&self) -> bool {
+        (0.93..=0.97).contains(&self.pooled.value)
+    }
+
+    fn is_few_over(&self) -> bool {
+        50 * self.over.0 <= self.over.1
     }
 
     fn is_met(&self) -> bool {
-        (0.93..=0.97).contains(&self.pooled.value) && self.lowest.1 >= 0.88 && 50 * self.over.0 <= self.over.1
+        self.is_pooled() && self.under.is_empty() && self.is_few_over()
     }
 
     fn print(&self, whose: &str) -> String {
@@ -355,7 +371,10 @@ fn locked_table_of_coverage() {
         .collect();
     let [all_but_owed, owed] = [false, true].map(|owed| Verdict::new(&tables, owed));
     let mut text = format!(
-        "Coverage: of {} tracings with {} rays a source, how many have the long-run value in their interval of 95 %.\n         Long-run value: mean of {} tracings with {LONG_RAYS} rays a source and other seeds; with its standard error.\n         figure | tracings that print it | of these hold the value, % | error (root of the mean square) re scatter | bias re scatter | long-run value | its error\n         Scatter: standard deviation of the value from tracing to tracing. How to read it, and what is owed: coverage.rs.\n\n{}{}",
+        "Coverage: of {} tracings with {} rays a source, how many have the long-run value in their interval of 95 %.\n\
+         Long-run value: mean of {} tracings with {LONG_RAYS} rays a source and other seeds; with its standard error.\n\
+         figure | tracings that print it | of these hold the value, % | error (root of the mean square) re scatter | bias re scatter | long-run value | its error\n\
+         Scatter: standard deviation of the value from tracing to tracing. How to read it, and what is owed: coverage.rs.\n\n{}{}",
         SEEDS.count(),
         Settings::DEFAULT.rays,
         LONG_SEEDS.count(),
@@ -366,7 +385,8 @@ fn locked_table_of_coverage() {
         text.push_str(&section(name, table));
     }
     expect_test::expect_file!["COVERAGE.txt"].assert_eq(&text);
-    assert!(all_but_owed.is_met(), "{}", all_but_owed.print("all but owed"));
+    assert!(all_but_owed.is_pooled() && all_but_owed.is_few_over(), "{}", all_but_owed.print("all but owed"));
+    assert_eq!(all_but_owed.under, [OWED_TOO], "the figures that are held in less than 88 %");
     assert!(!owed.is_met(), "what was owed is paid: strike OWED, the note on the page and in the README");
 }
 
