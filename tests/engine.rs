@@ -20,7 +20,7 @@ use roomwright::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use roomwright::weigh::{Linings, Traced, flat_weights};
 
 use crate::rays::{decay_rate, responses, uniform_box};
-use crate::support::{chi_square_99, normal_square, on_threads, welch};
+use crate::support::{chi_square_99, chord, normal_square, on_threads, welch};
 
 const SIZE: [f64; 3] = [5.1, 3.9, 2.6];
 const SOURCE: DVec3 = DVec3::new(1.2, 1.0, 1.1);
@@ -360,15 +360,6 @@ fn keeps_the_zone_near_a_wall() {
         assert!(difference.se < 0.02 * linked.value, "{difference:?} of {linked:?}");
         assert!(difference.value.abs() < 4.0 * difference.se, "{difference:?} of {linked:?}");
     }
-}
-
-/// Length of what of a way lies in a ball.
-fn chord(from: DVec3, to: DVec3, center: DVec3, radius: f64) -> f64 {
-    let length = from.distance(to);
-    let way = (to - from) / length;
-    let middle = (center - from).dot(way);
-    let half = (radius * radius - (from + way * middle).distance_squared(center)).max(0.0).sqrt();
-    ((middle + half).min(length) - (middle - half).max(0.0)).max(0.0)
 }
 
 /// The early map of the attic's left loudspeaker at the shipped patch size and at half of it: values change by under 5 %, those under a

@@ -31,6 +31,7 @@ mod targets;
 mod text;
 mod tidy; // house rules: layers, invariants, headers, top level, documents
 mod units; // lengths, levels: reading and printing
-mod validation; // the public evidence: published values and closed forms
+mod validation; // the public evidence: published values and closed forms, and how often the intervals hold
+mod variance; // how much a traced ray tells: links and crossings against plain crossings, in the mean and in their variance
 mod watertight; // no ray slips through a closed surface, however it is cut into pieces
 mod wavefront; // the wavefront as curves: length of the way, circles, shadows, what it leaves out

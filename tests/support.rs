@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use glam::DVec3;
 use roomwright::scene::{self, RoomSize, Scene};
 
 /// A folder of one test, empty at first and removed with its content at the end.
@@ -120,4 +121,13 @@ pub(crate) fn normal_square(t: f64, degrees: f64) -> f64 {
 /// Degrees of freedom of the difference of two means over batches with these standard errors (B. L. Welch 1947; from memory).
 pub(crate) fn welch(a: f64, b: f64) -> f64 {
     f64::from(roomwright::settings::BATCHES - 1) * a.hypot(b).powi(4) / (a.powi(4) + b.powi(4))
+}
+
+/// Length of what of a way lies in a ball.
+pub(crate) fn chord(from: DVec3, to: DVec3, center: DVec3, radius: f64) -> f64 {
+    let length = from.distance(to);
+    let way = (to - from) / length;
+    let middle = (center - from).dot(way);
+    let half = (radius * radius - (from + way * middle).distance_squared(center)).max(0.0).sqrt();
+    ((middle + half).min(length) - (middle - half).max(0.0)).max(0.0)
 }

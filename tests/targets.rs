@@ -5,10 +5,10 @@ use roomwright::air::Medium;
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::likeness::{azimuth_deg, likeness};
-use roomwright::findings::targets::{
-    CRITERION_DB, likeness_target, mean_decay, mean_inputs, mixing_decay, reverberation_range, targets, too_loud,
-};
+use roomwright::findings::pairs::Decays;
+use roomwright::findings::targets::{self, CRITERION_DB, likeness_target, mean_inputs, mixing_decay, reverberation_range, too_loud};
 use roomwright::findings::{Basis, EnergyTime, Estimate, Likeness, Octave, Pair, Reflection, Span, Survey, Target};
+use roomwright::response::Resampled;
 use roomwright::room::{Bodies, Emitter, Receiver, Room};
 use roomwright::scene::{Activity, SourceKind};
 
@@ -77,6 +77,43 @@ fn pair(source: &str, receiver: &str, t30: [f64; 8], se: f64, crossover: usize) 
         comb_depth_db: None,
         energy_time: EnergyTime { bin_ms: 0.5, level_db: Vec::new(), decay_db: Bands([const { Vec::new() }; 8]), decay_step_ms: 5.0 },
     }
+}
+
+/// Decay times whose jackknife has the errors of the pair, every octave off in the same way: batch `b` by `pattern(b)`, 1 or -1.
+fn decays(pair: &Pair, source: usize, pattern: fn(usize) -> f64) -> Decays {
+    let batches = 20;
+    let resampled = |estimate: Estimate| {
+        // (n - 1) / n times n squares of it is the squared error.
+        let off = estimate.se / (batches as f64 - 1.0).sqrt();
+        Resampled { whole: estimate.value, without: (0..batches).map(|batch| estimate.value + off * pattern(batch)).collect() }
+    };
+    Decays { source, octaves: Bands::from_fn(|band| pair.octaves[band.index()].t30_s.or(pair.octaves[band.index()].t20_s).map(resampled)) }
+}
+
+/// Even batches one way, odd ones the other.
+fn alternating(batch: usize) -> f64 {
+    if batch.is_multiple_of(2) { 1.0 } else { -1.0 }
+}
+
+/// As often the one as the other, and as often with [`alternating`] as against it.
+fn by_two(batch: usize) -> f64 {
+    alternating(batch / 2)
+}
+
+/// Pairs whose sources are told by their names.
+fn heard(pairs: &[Pair]) -> Vec<Decays> {
+    let source = |pair: &Pair| pairs.iter().position(|other| other.source == pair.source).expect("it is one of them");
+    pairs.iter().map(|pair| decays(pair, source(pair), alternating)).collect()
+}
+
+fn targets(activity: Activity, survey: &Survey, pairs: &[Pair]) -> Vec<Target> {
+    targets::targets(activity, survey, pairs, &heard(pairs))
+}
+
+fn mean_decay(pairs: &[&Pair], octaves: (usize, usize)) -> Option<((usize, usize), Estimate)> {
+    let owned: Vec<Pair> = pairs.iter().copied().cloned().collect();
+    let decays = heard(&owned);
+    targets::mean_decay(&owned.iter().zip(&decays).collect::<Vec<_>>(), octaves)
 }
 
 fn find<'a>(targets: &'a [Target], start: &str) -> &'a Target {
@@ -195,7 +232,7 @@ fn exact_mean_decay_and_its_error() {
     assert_eq!(octaves, (2, 6));
     // (0.50 + 0.40 + 0.35 + 0.30 + 0.25) / 5 = 0.36, plus half of 0.1.
     assert!((mean.value - 0.41).abs() < 1e-12);
-    // Octaves of one source add plainly (0.02, 0.03), sources in squares, over two: sqrt(0.02^2 + 0.03^2) / 2.
+    // Octaves that err together keep their error (0.02, 0.03); sources in squares, over two: sqrt(0.02^2 + 0.03^2) / 2.
     assert!((mean.se - 0.0013_f64.sqrt() / 2.0).abs() < 1e-12);
     // The doubt of what went in moves all of them together: 0.8 and 1.3 times 0.41, without the octaves outside.
     let span = mean_inputs(&[&left, &right], (2, 6)).expect("all ranges are known");
@@ -204,10 +241,16 @@ fn exact_mean_decay_and_its_error() {
     unknown.octaves[3].t30_inputs_s = None;
     assert!(mean_inputs(&[&unknown, &right], (2, 6)).is_none(), "one unknown range makes the mean's unknown");
     assert!(mean_inputs(&[], (2, 6)).is_none());
-    // Two seats of one source share its rays: the error stays.
+    // Two seats of one source share its rays: where they err together the error stays, where they do not it falls by the root of two, as
+    // that of two sources does.
     let elsewhere = pair("left", "sofa", t30, 0.02, 2);
     let (_, mean) = mean_decay(&[&left, &elsewhere], (2, 6)).expect("five octaves are known");
     assert!((mean.se - 0.02).abs() < 1e-12);
+    for (source, pattern, se) in [(0, by_two as fn(usize) -> f64, 0.02 / 2.0_f64.sqrt()), (1, alternating, 0.02 / 2.0_f64.sqrt())] {
+        let (one, other) = (decays(&left, 0, alternating), decays(&elsewhere, source, pattern));
+        let (_, mean) = targets::mean_decay(&[(&left, &one), (&elsewhere, &other)], (2, 6)).expect("five octaves are known");
+        assert!((mean.se - se).abs() < 1e-12, "source {source}: {}", mean.se);
+    }
 }
 
 #[test]

@@ -27,12 +27,14 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     let early = EarlyIndex::new(progress, traced)?.weigh(progress, &linings)?;
     let decay_doubt = decay_doubt(&traced.room, hanging, scene.tape_tolerance.0);
     let context = Context { scene, traced, linings: &linings, early: &early, schroeder_hz: survey.schroeder_hz, decay_doubt };
-    let mut pairs = Vec::new();
+    let (mut pairs, mut decays) = (Vec::new(), Vec::new());
     for (source, row) in curves.into_iter().enumerate() {
         for (receiver, rays) in row.into_iter().enumerate() {
             progress.step(0)?;
             let response = Response::new(traced, &linings, rays, source, receiver);
-            pairs.push(pair(&context, &response, source, receiver));
+            let (pair, decay) = pair(&context, &response, source, receiver);
+            pairs.push(pair);
+            decays.push(decay);
         }
     }
     let direct = (0..traced.room.sources.len())
@@ -45,7 +47,7 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
         .map(|source| (0..traced.room.receivers.len()).map(|receiver| early.total(source, receiver)).collect())
         .collect();
     let likeness = likeness::likeness(&traced.room, &reflected, &direct);
-    let mut judged = targets(scene.activity, &survey, &pairs);
+    let mut judged = targets(scene.activity, &survey, &pairs, &decays);
     judged.extend(likeness_target(scene.activity, &likeness));
     let mut notes = notes(traced, hanging, &survey, &pairs);
     if traced.settings.image_order < scene.settings.image_order {

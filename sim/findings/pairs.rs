@@ -12,7 +12,7 @@ use crate::bands::{Band, Bands};
 use crate::metrics::clarity::Clarity;
 use crate::metrics::decay::{DecayCurve, NotSupported, Range, Tail};
 use crate::metrics::speech::speech_transmission_index;
-use crate::response::{Estimate, Response};
+use crate::response::{Estimate, Resampled, Response};
 use crate::scene::Scene;
 use crate::weigh::early::EarlyEnergy;
 use crate::weigh::{Linings, Traced, flat_weights};
@@ -55,9 +55,26 @@ pub struct Context<'a> {
     pub decay_doubt: Bands<Option<Doubt>>,
 }
 
+/// Decay times of one source at one receiver with all that the error of a mean over pairs and octaves needs.
+#[derive(Clone, Debug)]
+pub struct Decays {
+    /// The source, whose rays all its pairs share.
+    pub source: usize,
+    /// By octave, what [`reverberation`] reads.
+    pub octaves: Bands<Option<Resampled<f64>>>,
+}
+
 /// The findings of one source at one receiver.
 #[must_use]
-pub fn pair(context: &Context<'_>, response: &Response, source: usize, receiver: usize) -> Pair {
+pub fn pair(context: &Context<'_>, response: &Response, source: usize, receiver: usize) -> (Pair, Decays) {
+    let (octaves, times) = Band::ALL.iter().map(|&band| octave(context, response, band)).unzip::<_, _, Vec<_>, Vec<_>>();
+    let mut times = times.into_iter();
+    let decays = Decays { source, octaves: Bands::from_fn(|_| times.next().flatten()) };
+    (figures(context, response, (source, receiver), octaves), decays)
+}
+
+/// Everything about a pair, its octaves given.
+fn figures(context: &Context<'_>, response: &Response, (source, receiver): (usize, usize), octaves: Vec<Octave>) -> Pair {
     let room = &context.traced.room;
     let reflections = early_reflections(context.traced, context.linings, source, receiver);
     let levels = context.scene.noise_level.zip(context.scene.speech_level);
@@ -73,7 +90,7 @@ pub fn pair(context: &Context<'_>, response: &Response, source: usize, receiver:
         source: room.sources[source].name.clone(),
         receiver: room.receivers[receiver].name.clone(),
         distance_m: context.traced.distance(source, receiver),
-        octaves: Band::ALL.iter().map(|&band| octave(context, response, band)).collect(),
+        octaves,
         speech_transmission_index: response
             .resampled_bands()
             .estimate(|curves| speech_transmission_index(curves, response.bin_s, speech_to_noise)),
@@ -118,20 +135,30 @@ fn decibels(ratio: f64) -> Option<f64> {
     (ratio.is_finite() && ratio > 0.0).then(|| 10.0 * ratio.log10())
 }
 
-fn octave(context: &Context<'_>, response: &Response, band: Band) -> Octave {
+/// A decay time in seconds of a curve in bins of `bin_s` seconds; `None` where a resample does not reach that far.
+fn decay_time(curves: &Resampled<Vec<f64>>, bin_s: f64, range: Range) -> Option<Resampled<f64>> {
+    curves.measure(|curve| DecayCurve::new(curve, bin_s, Tail::Exponential).and_then(|curve| curve.fit(range)).ok().map(|fit| fit.time_s))
+}
+
+/// T30 in seconds of a curve in bins of `bin_s` seconds, T20 where a resample does not reach; `None` where neither can be read.
+///
+/// One range for all resamples: mixing T30 and T20 would pass the curvature of the decay off as an error.
+#[must_use]
+pub fn reverberation(curves: &Resampled<Vec<f64>>, bin_s: f64) -> Option<Resampled<f64>> {
+    decay_time(curves, bin_s, Range::Thirty).or_else(|| decay_time(curves, bin_s, Range::Twenty))
+}
+
+/// The measures of an octave, and its T30 (or T20) resampled.
+fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Option<Resampled<f64>>) {
     let resampled = response.resampled(band);
     let bin_s = response.bin_s;
-    let decay = |range: Range| {
-        resampled.estimate(|curve| {
-            DecayCurve::new(curve, bin_s, Tail::Exponential).and_then(|curve| curve.fit(range)).ok().map(|fit| fit.time_s)
-        })
-    };
-    let (edt_s, t20_s, t30_s) = (decay(Range::Early), decay(Range::Twenty), decay(Range::Thirty));
+    let [early, twenty, thirty] = [Range::Early, Range::Twenty, Range::Thirty].map(|range| decay_time(&resampled, bin_s, range));
+    let [edt_s, t20_s, t30_s] = [&early, &twenty, &thirty].map(|time| time.as_ref().map(Resampled::error));
     let inputs = |time: Option<Estimate>| Some(context.decay_doubt[band]?.range(time?.value));
     let clarity = |part: fn(Clarity) -> Option<f64>| resampled.estimate(|curve| Clarity::new(curve, bin_s).and_then(part));
     let reference = response.mean_sent[band] / (4.0 * std::f64::consts::PI * STRENGTH_DISTANCE.powi(2));
     let effective = context.traced.paths.effective_share[band];
-    Octave {
+    let octave = Octave {
         frequency_hz: band.nominal(),
         basis: if band.center() < context.schroeder_hz { Basis::Statistical } else { Basis::Geometric },
         edt_s,
@@ -147,7 +174,8 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> Octave {
         g_db: resampled.estimate(|curve| decibels(curve.iter().sum::<f64>() / reference)),
         effective_sample_share: effective,
         note: note(&resampled.whole, bin_s, effective),
-    }
+    };
+    (octave, thirty.or(twenty))
 }
 
 /// Why a figure of an octave is missing or thin.

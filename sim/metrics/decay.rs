@@ -12,7 +12,8 @@
 //!
 //! When a range counts as supported, with [`Tail::Exponential`]: the level that remains at the end of the record lies at least 10 dB below the lower limit; or, where it lies just below the limit, the three
 //! eighths agree on one exponential (their two rates differ by at most a quarter). A record that stops decaying (noise: less than 1 dB from one eighth to the last) supports a range only if its last eighth lies 10 dB below the lower limit. In all cases
-//! the range spans at least four bins. Otherwise the reason is returned instead of a number.
+//! the range spans at least four bins, and a quarter of it in level is left below the step of the direct sound: the time in which the last few tenths of a decibel of 10 fall is no decay
+//! time, and turns on how loud the direct sound is to a percent. Otherwise the reason is returned instead of a number.
 //!
 //! *References.* M. R. Schroeder, J. Acoust. Soc. Am. 37 (1965) 409 (from memory). ISO 3382-1:2009 and ISO 3382-2:2008, with annex B on straightness (read in part, else from memory).
 //!
@@ -22,6 +23,9 @@ use thiserror::Error;
 
 /// Fewest bins that a fit spans.
 const FEWEST_BINS: f64 = 4.0;
+
+/// Least share of a range's levels that the step of the direct sound leaves to the decay.
+const LEAST_LEFT: f64 = 0.25;
 
 /// How far below the lower limit of the fit the record must reach, dB.
 const MARGIN_DB: f64 = 10.0;
@@ -110,6 +114,14 @@ pub enum NotSupported {
         range: Range,
         /// Length of the range in bins.
         bins: f64,
+    },
+    /// The step of the direct sound takes nearly all of the range.
+    #[error("the direct sound stands {step_db:.1} dB above all that follows, which leaves {} next to nothing", range.name())]
+    Stepped {
+        /// What was asked.
+        range: Range,
+        /// By how much the curve falls within bin 0, dB.
+        step_db: f64,
     },
 }
 
@@ -240,6 +252,9 @@ impl DecayCurve {
         let end = self.crossing(lower).ok_or_else(too_short)?;
         if end - start < FEWEST_BINS {
             return Err(NotSupported::TooFast { range, bins: (end - start).max(0.0) });
+        }
+        if self.level_db[1].min(upper) - lower < LEAST_LEFT * (upper - lower) {
+            return Err(NotSupported::Stepped { range, step_db: -self.level_db[1] });
         }
         Ok(self.line(start, end))
     }

@@ -3,9 +3,9 @@
 use rayon::prelude::*;
 
 use crate::bands::{Band, Bands};
-use crate::metrics::decay::{DecayCurve, Range, Tail};
+use crate::findings::pairs::reverberation;
 use crate::progress::{Cancelled, Progress};
-use crate::response::{Estimate, Response};
+use crate::response::{Estimate, Resampled, Response};
 use crate::weigh::{Linings, Traced, weigh_rays};
 
 use super::search::Goal;
@@ -25,46 +25,32 @@ pub fn responses(progress: &Progress, traced: &Traced, linings: &Linings) -> Res
         .collect())
 }
 
-/// T30 of one octave of a response in seconds, T20 where a resample does not reach; `None` where neither can be read.
-///
-/// One range for all resamples: mixing T30 and T20 would pass the curvature of the decay off as an error.
-#[must_use]
-pub fn decay_time(response: &Response, band: Band) -> Option<Estimate> {
-    let curves = response.resampled(band);
-    let read = |range: Range| {
-        curves.estimate(|curve| {
-            DecayCurve::new(curve, response.bin_s, Tail::Exponential).and_then(|curve| curve.fit(range)).ok().map(|fit| fit.time_s)
-        })
+/// Mean decay time over the goal's pairs in some octaves: of each octave the mean over the pairs that know it, of these the mean.
+fn mean(responses: &[Vec<Response>], goal: &Goal<'_>, bands: &[Band]) -> Option<Estimate> {
+    let of_pairs = |&band: &Band| -> Vec<(usize, Resampled<f64>)> {
+        let one = |&(source, receiver): &(usize, usize)| {
+            let response = &responses[source][receiver];
+            Some((source, reverberation(&response.resampled(band), response.bin_s)?))
+        };
+        goal.pairs.iter().filter_map(one).collect()
     };
-    read(Range::Thirty).or_else(|| read(Range::Twenty))
-}
-
-/// Mean decay time over the goal's pairs in one octave.
-#[must_use]
-pub fn octave_decay(responses: &[Vec<Response>], goal: &Goal<'_>, band: Band) -> Option<Estimate> {
-    let estimates: Vec<Estimate> =
-        goal.pairs.iter().filter_map(|&(source, receiver)| decay_time(&responses[source][receiver], band)).collect();
-    combined(&estimates)
+    let octaves: Vec<Vec<(usize, Resampled<f64>)>> = bands.iter().map(of_pairs).filter(|octave| !octave.is_empty()).collect();
+    let count = octaves.len() as f64;
+    let figures = octaves.iter().flat_map(|octave| {
+        let weight = 1.0 / (count * octave.len() as f64);
+        octave.iter().map(move |(source, time)| (*source, weight, time))
+    });
+    (!octaves.is_empty()).then(|| Resampled::weighted_sum(figures))
 }
 
 /// Mean decay time over the goal's octaves and pairs.
 #[must_use]
 pub fn mid_decay(responses: &[Vec<Response>], goal: &Goal<'_>) -> Option<Estimate> {
-    let estimates: Vec<Estimate> = goal.bands.iter().filter_map(|&band| octave_decay(responses, goal, band)).collect();
-    combined(&estimates)
+    mean(responses, goal, goal.bands)
 }
 
 /// Mean decay time of every octave over the goal's pairs.
 #[must_use]
 pub fn all_octaves(responses: &[Vec<Response>], goal: &Goal<'_>) -> Bands<Option<Estimate>> {
-    Bands::from_fn(|band| octave_decay(responses, goal, band))
-}
-
-/// Mean of estimates that share their rays: their errors are taken as wholly dependent, which never flatters.
-fn combined(estimates: &[Estimate]) -> Option<Estimate> {
-    let count = estimates.len() as f64;
-    (!estimates.is_empty()).then(|| Estimate {
-        value: estimates.iter().map(|estimate| estimate.value).sum::<f64>() / count,
-        se: estimates.iter().map(|estimate| estimate.se).sum::<f64>() / count,
-    })
+    Bands::from_fn(|band| mean(responses, goal, &[band]))
 }

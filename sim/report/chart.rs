@@ -1,8 +1,8 @@
 //! What arrives and when, how long it rings, what each panel earns: charts of findings, before and after in one frame.
 //!
 //! The level of a bin is `10 lg(E / E_direct)`, octaves 1-8 kHz. The decay time shown for an octave is the mean over all pairs of source and
-//! receiver of T30, or T20 where a decay does not reach 30 dB; its error is the root of the mean of squares over the root of the number
-//! of pairs, as if pairs were independent. Whiskers are half widths of the 95 % interval, as the figures have them everywhere.
+//! receiver of T30, or T20 where a decay does not reach 30 dB; errors of one source's pairs are added plainly, as if they erred together, those of
+//! sources in squares. Whiskers are half widths of the 95 % interval, as the figures have them everywhere.
 //!
 //! *Limits.* Bars of bands that are a statistical reading (below Schroeder's frequency) are gray: nothing is judged by them.
 
@@ -179,22 +179,16 @@ pub struct DecayTime {
 #[must_use]
 pub fn decay_times(findings: &Findings) -> Bands<Option<DecayTime>> {
     Bands::from_fn(|band| {
-        let octaves = || findings.pairs.iter().filter_map(|pair| pair.octaves.get(band.index()));
-        let t30: Vec<(Estimate, Option<Span>)> = octaves().filter_map(|octave| Some((octave.t30_s?, octave.t30_inputs_s))).collect();
-        let t20: Vec<(Estimate, Option<Span>)> = octaves().filter_map(|octave| Some((octave.t20_s?, octave.t20_inputs_s))).collect();
+        let octaves = || findings.pairs.iter().filter_map(|pair| Some((pair.source.as_str(), pair.octaves.get(band.index())?)));
+        let t30: Vec<(&str, Estimate, Option<Span>)> =
+            octaves().filter_map(|(source, octave)| Some((source, octave.t30_s?, octave.t30_inputs_s))).collect();
+        let t20: Vec<(&str, Estimate, Option<Span>)> =
+            octaves().filter_map(|(source, octave)| Some((source, octave.t20_s?, octave.t20_inputs_s))).collect();
         let (times, is_t20) = if t30.is_empty() { (t20, true) } else { (t30, false) };
-        let statistical = octaves().any(|octave| octave.basis == Basis::Statistical);
-        let (times, inputs): (Vec<Estimate>, Vec<Option<Span>>) = times.into_iter().unzip();
-        let count = times.len() as f64;
-        (!times.is_empty()).then(|| DecayTime {
-            time_s: Estimate {
-                value: times.iter().map(|time| time.value).sum::<f64>() / count,
-                se: times.iter().map(|time| time.se * time.se).sum::<f64>().sqrt() / count,
-            },
-            inputs_s: Span::mean(&inputs),
-            is_t20,
-            statistical,
-        })
+        let statistical = octaves().any(|(_, octave)| octave.basis == Basis::Statistical);
+        let inputs: Vec<Option<Span>> = times.iter().map(|(_, _, inputs)| *inputs).collect();
+        let times: Vec<(&str, Estimate)> = times.into_iter().map(|(source, time, _)| (source, time)).collect();
+        Some(DecayTime { time_s: Estimate::mean_of_sources(&times)?, inputs_s: Span::mean(&inputs), is_t20, statistical })
     })
 }
 
@@ -208,7 +202,11 @@ pub fn decay_target(findings: &Findings) -> Option<&Target> {
 #[must_use]
 pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
     let mut page = Drawing::new(160.0, 100.0, paper::CARD);
-    plot::title(&mut page, "How long it rings", "T30 by octave, mean over all sources and receivers; whiskers hold 95 of 100 repeats");
+    plot::title(
+        &mut page,
+        "How long it rings",
+        "T30 by octave, mean over all sources and receivers; whiskers are the error of the tracing",
+    );
     let times = [Some(decay_times(before)), after.map(decay_times)];
     let target = decay_target(before);
     let values = times.iter().flatten().flat_map(|bands| bands.0.iter().flatten().map(|time| time.time_s.value + whisker(time.time_s)));

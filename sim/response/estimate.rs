@@ -1,7 +1,11 @@
 //! A value and how sure it is.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+
+use crate::settings::BATCHES;
 
 /// A value and its standard error (of the tracing alone).
 #[derive(Clone, Copy, Debug, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
@@ -40,6 +44,21 @@ impl Estimate {
         Self { value: mean, se }
     }
 
+    /// Mean of estimates, each with the name of its source; `None` of none. Those of one source stand on the same rays, so their errors are added plainly, as if they
+    /// erred together, which never flatters; sources are traced apart, so theirs are added in squares.
+    #[must_use]
+    pub fn mean_of_sources(estimates: &[(&str, Self)]) -> Option<Self> {
+        let mut errors: BTreeMap<&str, f64> = BTreeMap::new();
+        for (source, estimate) in estimates {
+            *errors.entry(source).or_default() += estimate.se;
+        }
+        let count = estimates.len() as f64;
+        (!estimates.is_empty()).then(|| Self {
+            value: estimates.iter().map(|(_, estimate)| estimate.value).sum::<f64>() / count,
+            se: errors.values().map(|error| error * error).sum::<f64>().sqrt() / count,
+        })
+    }
+
     /// An energy as a level in dB; no energy at all is -120 dB.
     #[must_use]
     pub fn level(energy: Self) -> Self {
@@ -56,5 +75,7 @@ impl Estimate {
     }
 }
 
-/// Student's t for 95 % and 19 degrees of freedom (20 batches). *Source:* any table of the t distribution, 2.093.
+/// Student's t, two-sided 95 %, for 19 degrees of freedom. *Source:* any table of the t distribution, 2.093; `tests/validation/coverage.rs` integrates
+/// its density.
 const STUDENT_95: f64 = 2.093_024;
+const _: () = assert!(BATCHES == 20, "Student's t above is that of 20 batches");

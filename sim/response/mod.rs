@@ -12,6 +12,8 @@ mod estimate;
 
 pub use estimate::Estimate;
 
+use std::collections::BTreeMap;
+
 use crate::bands::{Band, Bands};
 use crate::weigh::{Linings, RayCurve, Traced};
 
@@ -115,10 +117,39 @@ pub struct Resampled<T> {
 }
 
 impl<T> Resampled<T> {
+    /// A measure of it; `None` where that is not defined on every resample.
+    pub fn measure(&self, measure: impl Fn(&T) -> Option<f64>) -> Option<Resampled<f64>> {
+        Some(Resampled { whole: measure(&self.whole)?, without: self.without.iter().map(measure).collect::<Option<_>>()? })
+    }
+
     /// The value of `measure` and its jackknife standard error; `None` where it is not defined on every resample.
     pub fn estimate(&self, measure: impl Fn(&T) -> Option<f64>) -> Option<Estimate> {
-        let value = measure(&self.whole)?;
-        let without = self.without.iter().map(measure).collect::<Option<Vec<f64>>>()?;
-        Some(Estimate::jackknife(value, &without))
+        self.measure(measure).map(|figure| figure.error())
+    }
+}
+
+impl Resampled<f64> {
+    /// The value and its jackknife standard error.
+    #[must_use]
+    pub fn error(&self) -> Estimate {
+        Estimate::jackknife(self.whole, &self.without)
+    }
+
+    /// Sum of figures, each with its source and a weight. Figures of one source stand on the same rays: batch by batch they are added before the
+    /// jackknife. Sources are traced apart: their errors are added in squares.
+    #[must_use]
+    pub fn weighted_sum<'a>(figures: impl IntoIterator<Item = (usize, f64, &'a Self)>) -> Estimate {
+        let mut by_source: BTreeMap<usize, Self> = BTreeMap::new();
+        for (source, weight, figure) in figures {
+            let sum = by_source.entry(source).or_insert_with(|| Self { whole: 0.0, without: vec![0.0; figure.without.len()] });
+            sum.whole += weight * figure.whole;
+            for (sum, one) in sum.without.iter_mut().zip(&figure.without) {
+                *sum += weight * one;
+            }
+        }
+        by_source
+            .values()
+            .map(Self::error)
+            .fold(Estimate::exact(0.0), |sum, of_source| Estimate { value: sum.value + of_source.value, se: sum.se.hypot(of_source.se) })
     }
 }

@@ -170,6 +170,17 @@ fn keeps_silent_where_a_record_does_not_support_a_range() {
     assert_eq!(DecayCurve::new(&[1.0, -1.0], 1e-3, Tail::Ignored), Err(NotSupported::Unsound));
     let dead = of(&[(1.0, rate(0.005))], 0.05);
     assert!(matches!(dead.edt(), Err(NotSupported::TooFast { .. })));
+    // A direct sound that stands this many dB above all that follows: three quarters of a range at most are its step.
+    let stepped = |step_db: f64| {
+        let mut energy = exponentials(&[(1.0, rate(0.5))], 1e-3, 1.0);
+        let after: f64 = energy[1..].iter().sum();
+        energy[0] = after * (10.0_f64.powf(0.1 * step_db) - 1.0);
+        DecayCurve::new(&energy, 1e-3, Tail::Exponential).expect("a decay")
+    };
+    assert!(stepped(7.4).edt().is_ok() && stepped(7.6).t20().is_ok());
+    assert!(matches!(stepped(7.6).edt(), Err(NotSupported::Stepped { range: Range::Early, step_db }) if (step_db - 7.6).abs() < 0.01));
+    assert!((stepped(19.9).t20().expect("a quarter is left") - 0.5).abs() < 1e-3);
+    assert!(matches!(stepped(20.1).t20(), Err(NotSupported::Stepped { range: Range::Twenty, .. })));
     let impulse = DecayCurve::new(&[1.0, 0.0, 0.0], 1e-3, Tail::Exponential).expect("energy");
     assert!(matches!(impulse.t20(), Err(NotSupported::TooShort { .. })));
 }

@@ -9,6 +9,7 @@
 
 mod absorbers;
 mod air;
+mod coverage;
 mod decay;
 mod directivity;
 mod images;

@@ -3,15 +3,10 @@
 use crate::bands::Band;
 use crate::findings::{Basis, Estimate, Findings, Pair, Place, Span, Target};
 use crate::scene::{Activity, Scene};
-use crate::settings::BATCHES;
 use crate::units::{Length, LengthUnit, POUND_KG};
 
-/// Student's t, two-sided 95 %, for 19 degrees of freedom.
-const STUDENT_95: f64 = 2.093;
-const _: () = assert!(BATCHES == 20, "Student's t above is that of 20 batches");
-
 /// What the `+-` of a page means, and its ranges.
-pub const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing. Inputs: where a decay time lies in two of three rooms, by the doubt of \
+pub const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing, of T20 and T30 80 to 92: few rays hear the end of a decay. Inputs: where a decay time lies in two of three rooms, by the doubt of \
      absorption values (0.1 up to 250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and of the tape. Levels \
      carry no such range.";
 /// What the mark of a statistical octave means.
@@ -81,7 +76,7 @@ pub fn inputs_cell(inputs: Option<Span>) -> String {
 /// Half width of the interval that holds 95 of 100 repeats.
 #[must_use]
 pub fn half_width(estimate: Estimate) -> f64 {
-    STUDENT_95 * estimate.se
+    estimate.half_width_95()
 }
 
 /// A length with its unit, for sentences.

@@ -2,10 +2,9 @@
 //!
 //! Lines hold at most 100 columns. Our own words are ASCII; names come as the scene writes them, without control characters. Lengths
 //! are in the scene's unit. An estimate is printed as `value +- half width`, the half width being that of the interval that holds
-//! 95 of 100 repeats of the tracing: Student's t with one degree of freedom less than there are batches, times the standard error. What
-//! materials and tape add stands apart, as the two ends of a range (`findings::inputs`).
-//!
-//! *References.* Student's t for 19 degrees of freedom, two-sided 95 %: 2.093 (standard tables).
+//! 95 of 100 repeats of the tracing: Student's t with one degree of freedom less than there are batches, times the standard error. How many it
+//! does hold, figure by figure, is in `tests/validation/COVERAGE.txt`. What materials and tape add stands apart, as the two ends of a range
+//! (`findings::inputs`).
 //!
 //! *Limits.* Only decay times have that range; the half width of a level knows nothing of the materials and the tape.
 
