@@ -23,6 +23,8 @@ pub enum Purpose {
     Ray,
     /// Those of a ray that only scouts.
     Scout,
+    /// Which rays go on into a stage of the tail.
+    Draw,
     /// Anything tests or searches draw.
     Search,
 }
@@ -43,6 +45,7 @@ pub fn key(seed: u64, purpose: Purpose, index: u64) -> u64 {
         Purpose::Ray => 1,
         Purpose::Search => 2,
         Purpose::Scout => 3,
+        Purpose::Draw => 4,
     };
     mix(mix(seed.wrapping_add(GOLDEN).wrapping_mul(2 * purpose + 1)).wrapping_add(index.wrapping_mul(GOLDEN)))
 }

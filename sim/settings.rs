@@ -9,7 +9,7 @@ pub struct Settings {
     pub seed: u64,
     /// Rays traced per source.
     pub rays: u32,
-    /// After `early_s` of travel one ray in this many goes on, with as many times its weight.
+    /// After `early_s` of travel one ray for this many goes on in each stage of the tail, drawn by what the rays before it still carry.
     pub tail_one_in: u32,
     /// Travel time in seconds after which the tail is thinned.
     pub early_s: f64,
@@ -35,7 +35,7 @@ impl Settings {
     pub const DEFAULT: Self = Self {
         seed: 1,
         rays: 100_000,
-        tail_one_in: 16,
+        tail_one_in: 20,
         early_s: 0.03,
         late_radius_m: 1.0,
         image_order: 3,

@@ -194,7 +194,10 @@ fn exact_first_hit(pieces: &[Piece]) {
             let (u, v) =
                 (place.cross(piece.b).dot(normal) / normal.length_squared(), piece.a.cross(place).dot(normal) / normal.length_squared());
             let inside = u.min(v).min(if piece.parallelogram { (1.0 - u).min(1.0 - v) } else { 1.0 - u - v });
-            if inside.abs() < 1e-4 || distance.abs() < 1e-4 {
+            // A piece reaches some hairs beyond its edges, the more the flatter the ray.
+            let reach = (6e-6 * normal.length() / normal.dot(along).abs()).min(1.5e-4);
+            let least_height = normal.length() / piece.a.length().max(piece.b.length());
+            if inside.abs() < 1e-4 + reach / least_height || distance.abs() < 1e-4 {
                 continue 'rays;
             }
             if normal.dot(along) < 0.0 && distance > 0.0 && inside > 0.0 && first.is_none_or(|(_, nearest)| distance < nearest) {

@@ -11,9 +11,10 @@ use std::f32::consts::PI;
 use fearless_simd::prelude::*;
 use fearless_simd::{f32x8, mask32x8};
 use glam::Vec3;
+use smallvec::SmallVec;
 
 use crate::absorbers::cosine_bin;
-use crate::geometry::lanes::{LANES, RayLanes, Some8, Vec3Lanes, array};
+use crate::geometry::lanes::{LANES, Lanes, RayLanes, Some8, Vec3Lanes, array};
 use crate::geometry::packets::{Asked, HitLanes, NOTHING};
 use crate::progress::{Cancelled, Progress};
 use crate::random::StreamLanes;
@@ -33,20 +34,26 @@ const PATIENCE: u32 = 256;
 pub(super) struct Job<'a> {
     pub(super) part: &'a Part,
     pub(super) emitter: &'a Emitter,
-    /// What the random numbers of each ray are made of.
-    pub(super) keys: Vec<u64>,
+    pub(super) rays: Vec<Origin>,
     /// Who hears them.
     pub(super) balls: &'a [Ball],
-    /// Way in meters after which they end.
-    pub(super) end: f32,
+}
+
+/// What a ray is made of: trace it again, and it goes the same way.
+#[derive(Clone, Debug)]
+pub(super) struct Origin {
+    /// Its share of what the source sends.
+    pub(super) share: f32,
+    /// What its random numbers are made of: from the source on, and from the beginning of each stage of the tail.
+    pub(super) keys: SmallVec<[u64; 7]>,
 }
 
 impl Job<'_> {
     /// A chunk with room for about what the rays will bring.
     fn empty(&self, tracer: &Tracer<'_>) -> Chunk {
-        let bounces = (self.keys.len() as f32 * (0.5 + 1.05 * self.end / tracer.free_path)) as usize;
+        let bounces = (self.rays.len() as f32 * (0.5 + 1.05 * self.part.end / tracer.free_path)) as usize;
         Chunk {
-            rays: vec![Ray::default(); self.keys.len()],
+            rays: vec![Ray::default(); self.rays.len()],
             hits: Vec::with_capacity(bounces),
             links: Vec::with_capacity(bounces * self.balls.len()),
             crossings: Vec::new(),
@@ -59,7 +66,10 @@ impl Job<'_> {
 #[derive(Default)]
 struct Trail {
     number: usize,
+    /// Stages of the tail that it has begun.
+    stage: usize,
     aim_cosine: f32,
+    share: f32,
     hits: Vec<Hit>,
     links: Vec<Link>,
     crossings: Vec<Crossing>,
@@ -74,6 +84,7 @@ impl Trail {
             hits: self.hits.len() as u32,
             crossings: self.crossings.len() as u32,
             aim_cosine: self.aim_cosine,
+            share: self.share,
         };
         chunk.hits.append(&mut self.hits);
         chunk.links.append(&mut self.links);
@@ -115,7 +126,7 @@ pub(super) fn fly<S: Simd>(simd: S, progress: &Progress, tracer: &Tracer<'_>, jo
             let octet = &mut octets[index];
             let was_busy = octet.busy;
             if was_busy != Some8(0) {
-                chunk.escaped += u64::from(octet.drop_lost(simd, tracer, job, &hits[index]));
+                chunk.escaped += u64::from(octet.drop_lost(simd, job, &hits[index]));
                 bounces[index] = octet.advance(simd, tracer, job, &hits[index], &mut trails[index]);
                 for lane in Some8(was_busy.0 & !octet.busy.0) {
                     trails[index][lane].end(&mut chunk);
@@ -198,9 +209,11 @@ impl<S: Simd> Octet<S> {
     fn begin(&mut self, simd: S, job: &Job<'_>, next: &mut usize, trails: &mut [Trail; LANES]) {
         let (mut fresh, mut keys) = (Some8(0), [0; LANES]);
         for lane in Some8(!self.busy.0) {
-            if let Some(&key) = job.keys.get(*next) {
+            if let Some(Origin { share, keys: own }) = job.rays.get(*next) {
                 fresh.0 |= 1 << lane;
-                (keys[lane], trails[lane].number, self.bounces[lane]) = (key, *next, 0);
+                (keys[lane], self.bounces[lane]) = (own[0], 0);
+                let trail = &mut trails[lane];
+                (trail.number, trail.stage, trail.share) = (*next, 0, *share);
                 *next += 1;
             }
         }
@@ -223,24 +236,41 @@ impl<S: Simd> Octet<S> {
         }
     }
 
-    /// What a ray of the tail does in the early part is on record already: only its bounces are kept.
+    /// What a ray of the tail does before its stage is on record already: only its bounces are kept.
     #[inline(always)]
-    fn known(&self, simd: S, tracer: &Tracer<'_>, job: &Job<'_>) -> Some8 {
+    fn known(&self, simd: S, job: &Job<'_>) -> Some8 {
         match job.part.before {
-            Some(_) => Some8::of(self.travelled.simd_le(f32x8::splat(simd, tracer.early))),
+            Some(_) => Some8::of(self.travelled.simd_le(f32x8::splat(simd, job.part.group.heard_from))),
             None => Some8(0),
+        }
+    }
+
+    /// Goes on with other random numbers where a stage of the tail begins.
+    #[inline(always)]
+    fn begin_stages(&mut self, simd: S, job: &Job<'_>, ways: &Lanes, trails: &mut [Trail; LANES]) {
+        let (mut fresh, mut keys) = (Some8(0), [0; LANES]);
+        for lane in self.busy {
+            let trail = &mut trails[lane];
+            while job.part.stages.get(trail.stage).is_some_and(|&begin| ways[lane] > begin) {
+                trail.stage += 1;
+                keys[lane] = job.rays[trail.number].keys[trail.stage];
+                fresh.0 |= 1 << lane;
+            }
+        }
+        if fresh != Some8(0) {
+            self.random.replace(mask32x8::from_bitmask(simd, u64::from(fresh.0)), StreamLanes::new(simd, keys));
         }
     }
 
     /// Ends the rays that met nothing; how many of them do not say so elsewhere too.
     #[inline(always)]
-    fn drop_lost(&mut self, simd: S, tracer: &Tracer<'_>, job: &Job<'_>, hits: &HitLanes) -> u32 {
+    fn drop_lost(&mut self, simd: S, job: &Job<'_>, hits: &HitLanes) -> u32 {
         let mut lost = 0;
         for lane in self.busy {
             lost |= u8::from(hits.surface[lane] == NOTHING) << lane;
         }
         self.busy.0 &= !lost;
-        (lost & !self.known(simd, tracer, job).0).count_ones()
+        (lost & !self.known(simd, job).0).count_ones()
     }
 
     /// Goes on to what was met, writes that down and turns; what bounced where.
@@ -249,7 +279,7 @@ impl<S: Simd> Octet<S> {
         let distance = f32x8::load_array(simd, hits.distance).max(f32x8::splat(simd, 0.0));
         self.cross(simd, tracer, job, distance, trails);
         self.travelled += distance;
-        self.busy.0 &= Some8::of(self.travelled.simd_le(f32x8::splat(simd, job.end))).0;
+        self.busy.0 &= Some8::of(self.travelled.simd_le(f32x8::splat(simd, job.part.end))).0;
         for lane in self.busy {
             self.bounces[lane] += 1;
             // Nobody bounces that often.
@@ -258,13 +288,14 @@ impl<S: Simd> Octet<S> {
         if self.busy == Some8(0) {
             return Bounces::none(simd);
         }
-        let known = self.known(simd, tracer, job);
+        let (known, ways) = (self.known(simd, job), array(self.travelled));
+        self.begin_stages(simd, job, &ways, trails);
         let mut probability = [0_u8; LANES];
         let mut mirrors = [[0.0; LANES]; Mirror::NUMBERS];
         for lane in self.busy {
             let surface = hits.surface[lane] as usize;
             let group = match &job.part.before {
-                Some(before) if known.has(lane) => before,
+                Some(before) if ways[lane] <= tracer.early => before,
                 _ => &job.part.group,
             };
             probability[lane] = group.diffuse_probability[surface];
@@ -286,7 +317,7 @@ impl<S: Simd> Octet<S> {
         let diffuse = Some8::of(is_diffuse);
         let across = array(right.dot(point) - f32x8::load_array(simd, right_begin));
         let along = array(up.dot(point) - f32x8::load_array(simd, up_begin));
-        let (cosines, ways) = (array(cosine), array(self.travelled));
+        let cosines = array(cosine);
         for lane in self.busy {
             let (position, bin) = ([across[lane], along[lane]], cosine_bin(f64::from(cosines[lane])));
             let hit = Hit::new(position, hits.surface[lane] as u16, bin, probability[lane], ways[lane], diffuse.has(lane));
@@ -304,7 +335,7 @@ impl<S: Simd> Octet<S> {
     /// Writes down where the ways that begin now pass through a receiver's ball, where that belongs to class (c).
     #[inline(always)]
     fn cross(&self, simd: S, tracer: &Tracer<'_>, job: &Job<'_>, distance: f32x8<S>, trails: &mut [Trail; LANES]) {
-        let mut counted = self.busy.0 & !self.last_diffuse.0 & !self.known(simd, tracer, job).0;
+        let mut counted = self.busy.0 & !self.last_diffuse.0 & !self.known(simd, job).0;
         for lane in Some8(counted & self.all_specular.0) {
             counted &= !(u8::from(self.bounces[lane] <= u16::from(tracer.settings.image_order)) << lane);
         }

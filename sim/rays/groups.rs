@@ -18,6 +18,8 @@ pub struct BandGroup {
     pub member: Bands<bool>,
     /// Probability of a diffuse continuation for each surface, in 255ths.
     pub diffuse_probability: Vec<u8>,
+    /// Way in meters from which on its rays are heard: what they do before is on record in another group.
+    pub heard_from: f32,
 }
 
 /// Probabilities stay between these 255ths (0.05 and 0.95), so that either continuation can be re-weighed; only a surface that nothing
@@ -51,7 +53,7 @@ impl BandGroup {
                 (mean * 255.0).round().clamp(PROBABILITY_RANGE.0, PROBABILITY_RANGE.1) as u8
             })
             .collect();
-        Self { member, diffuse_probability }
+        Self { member, diffuse_probability, heard_from: 0.0 }
     }
 
     /// Logarithm of the second moment of a bounce on each surface in one band.

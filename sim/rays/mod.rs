@@ -18,9 +18,9 @@
 //! *Limits.* Energies only. Rays carry no phase and do not bend round edges.
 
 mod ball;
+mod energy;
 mod flight;
 mod groups;
-mod share;
 mod store;
 mod trace;
 mod wander;

@@ -9,14 +9,15 @@ use super::groups::BandGroup;
 /// All paths of a room.
 #[derive(Clone, Debug)]
 pub struct Paths {
-    /// The early part and the tail, each in one or more groups of bands, with one entry a source; every ray of a group counts alike. Rays of
-    /// the tail hold their early bounces too, without links, since their energy depends on them.
+    /// The early part and the stages of the tail, each in one or more groups of bands, with one entry a source. Rays of the tail hold their
+    /// earlier bounces too, without links, since their energy depends on them.
     pub groups: Vec<(BandGroup, Vec<SourcePaths>)>,
     /// How many receivers each bounce has links to.
     pub receivers: usize,
     /// Travel time in seconds at which paths end.
     pub end_s: f64,
-    /// Share of the rays that effectively carry each band at a quarter of that time: `(sum w)^2 / (n sum w^2)` of the scattering weights.
+    /// Share of the rays that effectively carry each band at a quarter of that time: `(sum e)^2 / (n sum e^2)` of their energies by the room's
+    /// own finishes.
     pub effective_share: Bands<f64>,
     /// Rays that left the room through a crack between surfaces, of all groups and sources.
     pub escaped: u64,
@@ -59,6 +60,8 @@ pub struct Ray {
     pub crossings: u32,
     /// Cosine between its first direction and the source's aim.
     pub aim_cosine: f32,
+    /// Its share of what the source sends, in the estimate that its chunk is.
+    pub share: f32,
 }
 
 /// One bounce.

@@ -3,18 +3,19 @@
 use fearless_simd::dispatch;
 use glam::DVec2;
 use rayon::prelude::*;
+use smallvec::smallvec;
 
-use crate::bands::Bands;
+use crate::bands::{Band, Bands};
 use crate::geometry::packets::{Packets, Piece};
 use crate::progress::{Cancelled, Progress};
-use crate::random::{self, Purpose};
+use crate::random::{self, Purpose, Stream};
 use crate::room::{Emitter, Room, Surface};
 use crate::settings::{BATCHES, Settings};
 
 use super::ball::Ball;
-use super::flight::{Job, Mirror, fly};
+use super::energy::{Drawn, Leavings, Moments, draw};
+use super::flight::{Job, Mirror, Origin, fly};
 use super::groups::{BandGroup, Way};
-use super::share::Moments;
 use super::store::{Chunk, Paths, SourcePaths};
 
 /// Share of the record at which half the rays of every band must still count: -15 dB, the middle of the range of T20, of the 60 dB that a
@@ -24,57 +25,55 @@ const EFFECTIVE_AT: f32 = 0.25;
 /// Rays that are sent ahead from each source.
 const SCOUTS: u64 = 1024;
 
+/// Stages of the tail, each as many times longer than the one before, so that bands that decay soon have stages too.
+const STAGES: usize = 6;
+
 /// Traces `settings.rays` rays from every source until `end_s` seconds of travel.
 ///
 /// # Errors
 /// [`Cancelled`].
 pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) -> Result<Paths, Cancelled> {
     let tracer = Tracer::new(room, settings, end_s);
-    let parts = tracer.parts(progress)?;
+    let lines = tracer.lines(progress)?;
     let sources = room.sources.len();
-    let rays = parts.iter().map(|part| u64::from(settings.rays) / part.one_in).sum::<u64>() * sources as u64;
-    progress.begin("tracing rays", rays);
-    let tasks: Vec<(usize, usize, u32)> = (0..parts.len())
-        .flat_map(|part| (0..sources).flat_map(move |source| (0..BATCHES).map(move |batch| (part, source, batch))))
+    let rays: u64 = lines
+        .iter()
+        .map(|line| u64::from(settings.rays) + line.tails.iter().map(|tail| tracer.thinned() * tail.len() as u64).sum::<u64>())
+        .sum();
+    progress.begin("tracing rays", rays * sources as u64);
+    let tasks: Vec<(usize, usize, u32)> = (0..lines.len())
+        .flat_map(|line| (0..sources).flat_map(move |source| (0..BATCHES).map(move |batch| (line, source, batch))))
         .collect();
     let traced = tasks
         .into_par_iter()
-        .map(|(part, source, batch)| tracer.chunk(progress, &parts[part], source, batch))
+        .map(|(line, source, batch)| tracer.batch(progress, &lines[line], source, batch))
         .collect::<Result<Vec<_>, Cancelled>>()?;
 
+    let (mut escaped, mut effective_share) = (0, Bands::splat(1.0));
+    let mut groups: Vec<(BandGroup, Vec<SourcePaths>)> = Vec::new();
     let mut traced = traced.into_iter();
-    let mut escaped = 0;
-    let mut effective_share = Bands::splat(1.0);
-    let mut groups = Vec::with_capacity(parts.len());
-    let mut sent = 0;
-    for part in parts {
-        let mut moments = Moments::default();
-        let sources: Vec<SourcePaths> = (0..sources)
-            .map(|_| {
-                let chunks = traced
-                    .by_ref()
-                    .take(BATCHES as usize)
-                    .map(|(chunk, chunk_moments)| {
-                        escaped += chunk.escaped;
-                        moments.add(&chunk_moments);
-                        chunk
-                    })
-                    .collect();
-                SourcePaths { chunks }
-            })
-            .collect();
-        // The tail comes last and has the last word.
-        if let Some(shares) = moments.shares() {
-            for (band, _) in part.group.member.iter().filter(|(_, member)| **member) {
-                effective_share[band] = shares[band];
+    for line in &lines {
+        let parts: Vec<&Part> = line.parts().collect();
+        let mut moments = vec![Moments::default(); parts.len()];
+        let mut stored = vec![vec![SourcePaths { chunks: Vec::with_capacity(BATCHES as usize) }; sources]; parts.len()];
+        for source in 0..sources {
+            for batch in traced.by_ref().take(BATCHES as usize) {
+                for (part, (chunk, own)) in batch.into_iter().enumerate() {
+                    escaped += chunk.escaped;
+                    moments[part].add(&own);
+                    stored[part][source].chunks.push(chunk);
+                }
             }
         }
-        if part.before.is_none() {
-            sent += u64::from(settings.rays) * sources.len() as u64;
+        for ((part, stored), moments) in parts.into_iter().zip(stored).zip(moments) {
+            for band in Band::ALL {
+                effective_share[band] = moments.share(band).unwrap_or(effective_share[band]);
+            }
+            groups.push((part.group.clone(), stored));
         }
-        groups.push((part.group, sources));
     }
-    Ok(Paths { groups, receivers: room.receivers.len(), end_s, effective_share, escaped, traced: sent })
+    let traced = u64::from(settings.rays) * (sources * lines.len()) as u64;
+    Ok(Paths { groups, receivers: room.receivers.len(), end_s, effective_share, escaped, traced })
 }
 
 /// Travel time in seconds at which the tail begins: what the settings say, but never within the early window of any receiver.
@@ -99,18 +98,37 @@ pub(super) struct Tracer<'a> {
     end: f32,
     /// Mean free path, meters.
     pub(super) free_path: f32,
+    leavings: Leavings,
+    /// Way in meters after which it is asked how many rays carry a band: where it has fallen by about 15 dB.
+    looked_at: Bands<f32>,
+}
+
+/// Bands that go together from the source on: an early part and its tails, each in stages.
+struct Line {
+    early: Part,
+    tails: Vec<Vec<Part>>,
+    /// Tells its random numbers from those of other lines.
+    stream: u64,
+}
+
+impl Line {
+    /// In the order in which they are stored.
+    fn parts(&self) -> impl Iterator<Item = &Part> {
+        std::iter::once(&self.early).chain(self.tails.iter().flatten())
+    }
 }
 
 /// A part of all paths that is traced together.
+#[derive(Clone)]
 pub(super) struct Part {
     /// Its bands, and how their rays choose.
     pub(super) group: BandGroup,
-    /// How the rays of a tail went before it.
+    /// How the rays of a tail went in the early part.
     pub(super) before: Option<BandGroup>,
-    /// Tells the random numbers of the early groups apart; a tail shares those of its own.
-    stream: u64,
-    /// Of so many rays one is in it.
-    one_in: u64,
+    /// Way in meters at which each stage of its tail up to this begins.
+    pub(super) stages: Vec<f32>,
+    /// Way in meters after which its rays end.
+    pub(super) end: f32,
 }
 
 impl<'a> Tracer<'a> {
@@ -121,6 +139,8 @@ impl<'a> Tracer<'a> {
             let mut numbers = [normal, right, up].concat().into_iter().chain(begin);
             Mirror(std::array::from_fn(|_| numbers.next().unwrap_or(0.0)))
         };
+        let (early, end) = ((early_part(room, settings) * room.medium.speed) as f32, (end_s * room.medium.speed) as f32);
+        let looked_at = fallen(room).map(|way| (way as f32).max(early).min(end));
         Self {
             room,
             settings,
@@ -128,41 +148,49 @@ impl<'a> Tracer<'a> {
             occluders: Packets::new(&pieces(room, |surface| !room.is_shell_convex || !surface.role.is_shell())),
             mirrors: room.surfaces.iter().map(mirror).collect(),
             balls: room.receivers.iter().map(|receiver| Ball::new(room, receiver, settings.late_radius_m)).collect(),
-            early: (early_part(room, settings) * room.medium.speed) as f32,
-            end: (end_s * room.medium.speed) as f32,
+            early,
+            end,
             free_path: room.mean_free_path() as f32,
+            leavings: Leavings::new(room),
+            looked_at,
         }
     }
 
-    /// The tail is thinned no further than leaves it twice the bounces of the early part.
-    fn tail_one_in(&self) -> u64 {
-        let times = (self.end / (2.0 * self.early)).ceil().max(1.0) as u64;
-        times.min(u64::from(self.settings.tail_one_in.max(1)))
+    /// Rays of a source in each stage of a tail: thinned no further than leaves it twice the bounces of the early part.
+    fn thinned(&self) -> u64 {
+        let times = (1.25 * self.end / self.early).ceil().max(1.0) as u64;
+        u64::from(self.settings.rays) / times.min(u64::from(self.settings.tail_one_in.max(1)))
     }
 
-    /// Early parts, then tails.
-    fn parts(&self, progress: &Progress) -> Result<Vec<Part>, Cancelled> {
+    /// All parts, early ones with their tails.
+    fn lines(&self, progress: &Progress) -> Result<Vec<Line>, Cancelled> {
         let ways = self.scout(progress)?;
-        let early: Vec<Part> = BandGroup::split(self.room, None, &ways)
-            .into_iter()
-            .zip(0..)
-            .map(|(group, stream)| Part { group, before: None, stream, one_in: 1 })
-            .collect();
-        let tail = |early: &Part| {
-            let part = |group| Part { group, before: Some(early.group.clone()), stream: early.stream, one_in: self.tail_one_in() };
-            BandGroup::split(self.room, Some(&early.group), &ways).into_iter().map(part).collect::<Vec<_>>()
+        let stage = |index: usize| self.early * (self.end / self.early).powf(index as f32 / STAGES as f32);
+        let tail = |before: &BandGroup, group: &BandGroup| {
+            let part = |index: usize| Part {
+                group: BandGroup { heard_from: stage(index), ..group.clone() },
+                before: Some(before.clone()),
+                stages: (0..=index).map(stage).collect(),
+                end: if index + 1 == STAGES { self.end } else { stage(index + 1) },
+            };
+            (0..STAGES).map(part).collect::<Vec<_>>()
         };
-        let tails: Vec<Part> = if self.end > self.early { early.iter().flat_map(tail).collect() } else { Vec::new() };
-        Ok(early.into_iter().chain(tails).collect())
+        let line = |(group, stream): (BandGroup, u64)| {
+            let tails = if self.end > self.early { BandGroup::split(self.room, Some(&group), &ways) } else { Vec::new() };
+            let tails = tails.iter().map(|own| tail(&group, own)).collect();
+            Line { early: Part { group, before: None, stages: Vec::new(), end: self.end.min(self.early) }, tails, stream }
+        };
+        Ok(BandGroup::split(self.room, None, &ways).into_iter().zip(0..).map(line).collect())
     }
 
     /// The ways of some rays through the early part and up to [`EFFECTIVE_AT`] of the record.
     fn scout(&self, progress: &Progress) -> Result<Vec<Way>, Cancelled> {
-        let part = Part { group: BandGroup::common(self.room), before: None, stream: 0, one_in: 1 };
+        let end = self.early.max(EFFECTIVE_AT * self.end);
+        let part = Part { group: BandGroup::common(self.room), before: None, stages: Vec::new(), end };
         let ways = self.room.sources.par_iter().enumerate().map(|(source, emitter)| {
-            let keys = (0..SCOUTS).map(|scout| random::key(self.settings.seed, Purpose::Scout, source as u64 * SCOUTS + scout)).collect();
-            let end = self.early.max(EFFECTIVE_AT * self.end);
-            let chunk = self.fly(progress, &Job { part: &part, emitter, keys, balls: &[], end })?;
+            let key = |scout: u64| random::key(self.settings.seed, Purpose::Scout, source as u64 * SCOUTS + scout);
+            let rays = (0..SCOUTS).map(|scout| Origin { share: 1.0, keys: smallvec![key(scout)] }).collect();
+            let chunk = self.fly(progress, &Job { part: &part, emitter, rays, balls: &[] })?;
             let way = |ray: usize| {
                 let (mut way, limit) = (Way::default(), EFFECTIVE_AT * self.end);
                 for hit in &chunk.hits[chunk.hits_of(ray)] {
@@ -179,24 +207,74 @@ impl<'a> Tracer<'a> {
         Ok(ways.collect::<Result<Vec<_>, Cancelled>>()?.concat())
     }
 
-    fn chunk(&self, progress: &Progress, part: &Part, source: usize, batch: u32) -> Result<(Chunk, Moments), Cancelled> {
-        let rays = u64::from(self.settings.rays);
-        let (first, end) = (rays * u64::from(batch) / u64::from(BATCHES), rays * u64::from(batch + 1) / u64::from(BATCHES));
-        // Each ray of each source and early group has numbers of its own; a tail begins where these left its ray.
-        let index = |ray: u64| ray + ((source as u64) << 40) + (part.stream << 56);
-        let key = |ray: u64| random::key(self.settings.seed, Purpose::Ray, index(ray));
-        let keys = (first..end).step_by(part.one_in as usize).map(key).collect();
-        let way = if part.before.is_none() { self.end.min(self.early) } else { self.end };
-        let job = Job { part, emitter: &self.room.sources[source], keys, balls: &self.balls, end: way };
-        let chunk = self.fly(progress, &job)?;
+    /// A batch of rays of a source, one chunk a part: the early part, then the stages of each tail, whose rays are drawn from those before.
+    fn batch(&self, progress: &Progress, line: &Line, source: usize, batch: u32) -> Result<Vec<(Chunk, Moments)>, Cancelled> {
+        let of_batch = |all: u64| (all * u64::from(batch) / u64::from(BATCHES), all * u64::from(batch + 1) / u64::from(BATCHES));
+        // Each ray of each source, line and stage has numbers of its own.
+        let key = |stage: u64, ray: u64| {
+            let index = ray + ((source as u64) << 32) + (stage << 48) + (line.stream << 56);
+            random::key(self.settings.seed, Purpose::Ray, index)
+        };
+        let (first, end) = of_batch(u64::from(self.settings.rays));
+        let share = 1.0 / (end - first).max(1) as f32;
+        let origins: Vec<Origin> = (first..end).map(|ray| Origin { share, keys: smallvec![key(0, ray)] }).collect();
+        let mut chunks = Vec::with_capacity(line.parts().count());
+        let early = self.part(progress, &line.early, source, origins.clone())?;
+        chunks.push(early);
+        let (first, end) = of_batch(self.thinned());
+        for (tail, parts) in line.tails.iter().enumerate() {
+            let (mut before, mut from) = (origins.clone(), 0);
+            for (index, part) in parts.iter().enumerate() {
+                let stage = (1 + tail * STAGES + index) as u64;
+                let chunk = &chunks[from].0;
+                let energies = self.leavings.energies(chunk, source, &Bands::splat(part.group.heard_from));
+                let random = Stream::new(
+                    self.settings.seed,
+                    Purpose::Draw,
+                    u64::from(batch) + ((source as u64) << 32) + (stage << 48) + (line.stream << 56),
+                )
+                .unit();
+                let drawn = draw(chunk, &energies, &part.group.member, (end - first) as usize, random);
+                let origin = |(Drawn { ray, share }, number): (Drawn, u64)| {
+                    let mut keys = before[ray].keys.clone();
+                    keys.push(key(stage, number));
+                    Origin { share, keys }
+                };
+                before = drawn.into_iter().zip(first..).map(origin).collect();
+                from = chunks.len();
+                chunks.push(self.part(progress, part, source, before.clone())?);
+            }
+        }
+        Ok(chunks)
+    }
+
+    /// Rays of one part, and what they carry where half of them should count.
+    fn part(&self, progress: &Progress, part: &Part, source: usize, rays: Vec<Origin>) -> Result<(Chunk, Moments), Cancelled> {
+        let chunk = self.fly(progress, &Job { part, emitter: &self.room.sources[source], rays, balls: &self.balls })?;
         progress.step(chunk.rays.len() as u64)?;
-        let moments = Moments::of(self.room, &chunk, way.min(EFFECTIVE_AT * self.end));
-        Ok((chunk, moments))
+        let is_here = |band: &Band| {
+            let way = self.looked_at[*band];
+            part.group.member[*band] && part.group.heard_from < way && way <= part.end
+        };
+        let bands: Vec<Band> = Band::ALL.into_iter().filter(is_here).collect();
+        let energies = if bands.is_empty() { Vec::new() } else { self.leavings.energies(&chunk, source, &self.looked_at) };
+        Ok((chunk, Moments::of(&energies, &bands)))
     }
 
     fn fly(&self, progress: &Progress, job: &Job<'_>) -> Result<Chunk, Cancelled> {
         dispatch!(self.packets.level(), simd => fly(simd, progress, self, job))
     }
+}
+
+/// Way in meters after which a band has fallen by 15 dB, the middle of the range of T20: a bounce every mean free path leaves what the surfaces do
+/// not absorb on the average.
+fn fallen(room: &Room) -> Bands<f64> {
+    let areas = room.finished_areas();
+    let area: f64 = areas.iter().map(|&(_, area)| area).sum();
+    let absorbed = areas.iter().fold(Bands::splat(0.0), |sum, &(finish, own)| sum + room.finishes[finish].absorption * (own / area));
+    let free_path = room.mean_free_path();
+    let per_meter = absorbed.zip(room.medium.attenuation, |absorbed, air| air - (-absorbed).ln_1p() / free_path);
+    per_meter.map(|per_meter| 1.5 * std::f64::consts::LN_10 / per_meter.max(f64::MIN_POSITIVE))
 }
 
 /// The chosen surfaces in flat pieces: rectangles whole, other polygons in triangles.

@@ -22,7 +22,6 @@ use rayon::prelude::*;
 
 use crate::bands::Band;
 use crate::progress::{Cancelled, Progress};
-use crate::rays::early_part;
 use crate::room::PatchGrid;
 use crate::settings::BATCHES;
 
@@ -172,17 +171,15 @@ struct Fall<'a> {
 
 impl Fall<'_> {
     fn batch(&self, batch: usize) -> Batch {
-        let Traced { room, settings, paths, starts, .. } = self.traced;
+        let Traced { paths, starts, .. } = self.traced;
         let mut landed = Batch { all: vec![0.0; self.steps * self.grid.count], straight: vec![0.0; self.grid.count] };
-        let early = (early_part(room, settings) * room.medium.speed) as f32;
-        // The first group that has the octave is its early part; the tail holds the early bounces once more, and they count once.
-        let mut from = 0.0;
-        for (group, (_, sources)) in paths.groups.iter().enumerate().filter(|(_, (group, _))| group.member[self.band]) {
+        // The tail holds the bounces before it once more, and they count once.
+        for (group, (bands, sources)) in paths.groups.iter().enumerate().filter(|(_, (group, _))| group.member[self.band]) {
             let chunk = &sources[self.source].chunks[batch];
             for (ray, start) in starts[self.source][group][batch].iter().enumerate() {
-                self.follow(&mut landed, chunk.hits_of(ray).map(|hit| chunk.hits[hit]), start[self.band.index()], from);
+                let hits = chunk.hits_of(ray).map(|hit| chunk.hits[hit]);
+                self.follow(&mut landed, hits, start[self.band.index()], bands.heard_from);
             }
-            from = early;
         }
         // From what lands in each step to what has landed after it.
         for index in self.grid.count..landed.all.len() {

@@ -72,8 +72,8 @@ pub type RayStarts = Vec<[f32; BAND_COUNT]>;
 /// What every stored ray starts with: `[source][group][batch][ray]`.
 pub(super) fn starts(directivity: &[DirectivityTable], paths: &Paths) -> Vec<Vec<Vec<RayStarts>>> {
     let of_chunk = |source: usize, group: &BandGroup, chunk: &Chunk| {
-        let share = 1.0 / chunk.rays.len().max(1) as f64;
         let start = |ray: &Ray| {
+            let share = f64::from(ray.share);
             let sent = directivity[source].energy(f64::from(ray.aim_cosine));
             Bands::from_fn(|band| if group.member[band] { (sent[band] * share) as f32 } else { 0.0 }).0
         };
