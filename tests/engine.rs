@@ -12,9 +12,10 @@ use roomwright::hanging::{Hanging, Patch};
 use roomwright::hotspots;
 use roomwright::metrics::decay::{DecayCurve, Range, Tail};
 use roomwright::progress::Progress;
-use roomwright::rays::{receiver_radius, volume_inside};
+use roomwright::rays::{self, RayNumber, receiver_radius, volume_inside};
 use roomwright::response::Estimate;
-use roomwright::room::{PatchGrid, Room};
+use roomwright::room::{Bodies, PatchGrid, Room, build};
+use roomwright::scene;
 use roomwright::settings::Settings;
 use roomwright::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use roomwright::weigh::{Linings, Traced, flat_weights};
@@ -101,6 +102,59 @@ fn keeps_the_paths_with_1_2_and_7_threads() {
     let paths = |threads| on_threads(threads, || format!("{:?}", traced(test_box(0.2, 0.3), settings(600), 0.1).paths));
     let one = paths(1);
     assert!(one == paths(2) && one == paths(7), "the stored paths depend on the number of threads");
+}
+
+/// Every stored ray can be traced again by its number alone, whatever part it belongs to and whichever rays went beside it.
+#[test]
+fn keeps_each_ray_when_it_is_traced_again() {
+    let progress = Progress::new();
+    let (mut room, settings) = (test_box(0.2, 0.3), Settings { rays: 3_000, ..Settings::DEFAULT });
+    // Octaves that scatter so unlike each other part, at the source and in the tail.
+    for finish in &mut room.finishes {
+        *finish = Finish::uniform("uneven", Bands::splat(0.2), Bands::from_fn(|band| 0.05 + 0.1 * band.index() as f64));
+    }
+    let paths = rays::trace(&progress, &room, &settings, 0.3).expect("nobody cancels");
+    assert!(paths.groups.len() > 7, "{} groups", paths.groups.len());
+    let mut bounces = 0;
+    for (group, (_, sources)) in paths.groups.iter().enumerate() {
+        for batch in [0, 7, 19] {
+            let chunk = &sources[0].chunks[batch];
+            for ray in [0, chunk.rays.len() / 3, chunk.rays.len() - 1] {
+                let number = RayNumber { group, source: 0, batch, ray };
+                let again = rays::retrace(&progress, &room, &settings, &paths, number).expect("nobody cancels");
+                let hits = chunk.hits_of(ray);
+                assert_eq!(again.hits, chunk.hits[hits.clone()], "{number:?}");
+                assert_eq!(again.links, chunk.links[hits.start * paths.receivers..hits.end * paths.receivers], "{number:?}");
+                assert_eq!(again.crossings, chunk.crossings[chunk.crossings_of(ray)], "{number:?}");
+                assert_eq!((again.rays[0].share, again.rays[0].parent), (chunk.rays[ray].share, chunk.rays[ray].parent));
+                bounces += again.hits.len();
+            }
+        }
+    }
+    assert!(bounces > 1000, "{bounces}");
+}
+
+/// What the store takes is known before anything is traced, and a store that would be too large holds fewer rays.
+#[test]
+fn keeps_the_store_within_its_bound() {
+    let progress = Progress::new();
+    for (name, text) in [
+        ("attic", include_str!("../scenes/attic-voice-room.toml")),
+        ("basement", include_str!("../scenes/basement-mix-room.toml")),
+        ("l-shaped", include_str!("../scenes/l-shaped-rehearsal-room.toml")),
+    ] {
+        let room = build(&scene::read(text).expect("a shipped scene reads").0, Bodies::Standing);
+        let settings = Settings { rays: 20_000, ..Settings::DEFAULT };
+        let paths = rays::trace(&progress, &room, &settings, 0.6).expect("nobody cancels");
+        assert_eq!((paths.rays, paths.asked), (20_000, 20_000));
+        let (bytes, reckoned) = (paths.bytes() as f64, paths.reckoned_bytes as f64);
+        // Rays that are drawn because they keep to hard walls bounce less often than others.
+        assert!((0.75..1.05).contains(&(bytes / reckoned)), "{name}: {bytes} bytes, {reckoned} reckoned");
+        let most = paths.reckoned_bytes / 3;
+        let held = rays::trace_within(&progress, &room, &settings, 0.6, most).expect("nobody cancels");
+        assert!(held.rays < 8_000 && held.asked == 20_000 && held.reckoned_bytes <= most, "{name}: {} rays", held.rays);
+        assert!((held.bytes() as f64) < 1.05 * most as f64, "{name}: {} bytes, {most} at most", held.bytes());
+    }
 }
 
 fn patch(surface: usize, low: DVec2, size: DVec2, finish: usize) -> Patch {
@@ -368,7 +422,7 @@ fn keeps_the_zone_near_a_wall() {
 /// A value of the coarse map is that of 0.1 x 0.1 m, so it is held against the mean of the four that stand for the same place.
 #[test]
 fn keeps_the_early_map_when_patches_are_halved() {
-    let (mut scene, _) = roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).expect("a shipped scene reads");
+    let (mut scene, _) = scene::read(include_str!("../scenes/attic-voice-room.toml")).expect("a shipped scene reads");
     let progress = Progress::new();
     let mut map = |side: f64| {
         scene.settings.patch_m = side;

@@ -254,3 +254,55 @@ fn published_rates_of_a_lambertian_sphere() {
         assert!(next > rate && (3.0..4.5).contains(&turn), "{absorption}: {next} + {turn} i");
     }
 }
+
+/// Nothing is lost and nothing made: what the walls took, what left through a hole and what is still on its way is what was sent, for hard walls and soft,
+/// for all stored rays together. Every way is as likely as it scatters, so that no energy is drawn by lot.
+#[test]
+fn keeps_energy_to_a_millionth() {
+    const SCATTERING: f64 = 102.0 / 255.0;
+    for (absorption, is_open) in [(0.0, false), (0.0, true), (0.3, false), (0.3, true)] {
+        let size = [5.1, 3.9, 2.6];
+        let mut room = uniform_box(size, absorption, Bands::splat(SCATTERING), DVec3::new(1.2, 1.0, 1.1), DVec3::new(3.6, 2.7, 1.3));
+        if is_open {
+            for corner in &mut room.surfaces[0].outline.corners {
+                corner.x *= 0.8;
+            }
+        }
+        let end_s = 0.2;
+        let settings = Settings { rays: 5_000, early_s: end_s, ..Settings::DEFAULT };
+        let traced = Traced::new(&Progress::new(), room, settings, end_s).expect("nobody cancels");
+        let (band, finish) = (Band::new(4), &traced.room.finishes[0]);
+        let longest = DVec3::from(size).length();
+        let (mut sent, mut taken, mut left, mut gone, mut lost) = (0.0, 0.0, 0.0, 0.0, 0);
+        for chunk in &traced.paths.groups[0].1[0].chunks {
+            for (ray, stored) in chunk.rays.iter().enumerate() {
+                let mut energy = f64::from(stored.share);
+                sent += energy;
+                let mut way = 0.0;
+                for hit in &chunk.hits[chunk.hits_of(ray)] {
+                    let bin = usize::from(hit.cosine_bin);
+                    let [mirrored, scattered] = [&finish.specular, &finish.diffuse].map(|table| f64::from(table[bin][band]));
+                    taken += energy * (1.0 - mirrored - scattered);
+                    energy *= if hit.went_diffuse() { scattered } else { mirrored } / f64::from(hit.chance());
+                    way = f64::from(hit.travelled());
+                }
+                // One flight more would still have been stored: it left.
+                if way + longest < end_s * 343.0 {
+                    (gone, lost) = (gone + energy, lost + 1);
+                } else {
+                    left += energy;
+                }
+            }
+        }
+        let batches = traced.paths.groups[0].1[0].chunks.len() as f64;
+        let all = (taken + left + gone) / batches;
+        assert!((sent / batches - 1.0).abs() < 1e-6 && (all - 1.0).abs() < 1e-6, "{absorption}, {is_open}: {all} of {}", sent / batches);
+        // Those that left during their last flight cannot be told from those that ended.
+        let escaped = traced.paths.escaped;
+        assert!(
+            if is_open { escaped > 1000 && lost <= escaped && lost + 200 > escaped } else { escaped == 0 && lost == 0 },
+            "{lost} {escaped}"
+        );
+        assert!((absorption > 0.0) == (taken > 0.01 * sent));
+    }
+}

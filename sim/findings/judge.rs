@@ -4,6 +4,7 @@ use crate::absorbers::impedance::GREATEST_KEPT;
 use crate::bands::{Band, Bands};
 use crate::hanging::Hanging;
 use crate::progress::{Cancelled, Progress};
+use crate::rays::STORE_MOST;
 use crate::response::{Estimate, Response};
 use crate::scene::Scene;
 use crate::weigh::early::EarlyIndex;
@@ -53,6 +54,9 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     if traced.settings.image_order < scene.settings.image_order {
         notes.push(held_order(traced));
     }
+    if traced.paths.rays < traced.paths.asked {
+        notes.push(held_rays(traced));
+    }
     Ok(Findings { flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)), likeness, targets: judged, notes, pairs, survey })
 }
 
@@ -68,6 +72,16 @@ fn room_decay(pairs: &[Pair]) -> Bands<Option<f64>> {
             .collect();
         (!times.is_empty()).then(|| times.iter().sum::<f64>() / times.len() as f64)
     })
+}
+
+/// That fewer rays are traced than were asked for.
+fn held_rays(traced: &Traced) -> String {
+    format!(
+        "{} rays a source are traced and not {}: their paths would take more than {} GB.",
+        traced.paths.rays,
+        traced.paths.asked,
+        STORE_MOST >> 30,
+    )
 }
 
 /// That exact images end earlier than they were asked to.

@@ -37,7 +37,7 @@ const COMB_MAX_DB: f64 = 40.0;
 const DEAF_SHARE: f64 = 1e-4;
 
 /// Effective share of the rays under which a band's figures are called thin.
-const THIN_SHARE: f64 = 0.5;
+const THIN_SHARE: f64 = 0.1;
 
 /// What a pair is judged with.
 pub struct Context<'a> {

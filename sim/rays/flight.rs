@@ -44,6 +44,8 @@ pub(super) struct Job<'a> {
 pub(super) struct Origin {
     /// Its share of what the source sends.
     pub(super) share: f32,
+    /// Which ray of the part before it goes on from.
+    pub(super) parent: u32,
     /// What its random numbers are made of: from the source on, and from the beginning of each stage of the tail.
     pub(super) keys: SmallVec<[u64; 7]>,
 }
@@ -51,7 +53,7 @@ pub(super) struct Origin {
 impl Job<'_> {
     /// A chunk with room for about what the rays will bring.
     fn empty(&self, tracer: &Tracer<'_>) -> Chunk {
-        let bounces = (self.rays.len() as f32 * (0.5 + 1.05 * self.part.end / tracer.free_path)) as usize;
+        let bounces = (self.rays.len() as f32 * self.part.bounces(tracer.free_path)) as usize;
         Chunk {
             rays: vec![Ray::default(); self.rays.len()],
             hits: Vec::with_capacity(bounces),
@@ -69,7 +71,6 @@ struct Trail {
     /// Stages of the tail that it has begun.
     stage: usize,
     aim_cosine: f32,
-    share: f32,
     hits: Vec<Hit>,
     links: Vec<Link>,
     crossings: Vec<Crossing>,
@@ -77,14 +78,16 @@ struct Trail {
 
 impl Trail {
     /// Writes it into the chunk for good.
-    fn end(&mut self, chunk: &mut Chunk) {
+    fn end(&mut self, job: &Job<'_>, chunk: &mut Chunk) {
+        let Origin { share, parent, .. } = job.rays[self.number];
         chunk.rays[self.number] = Ray {
             first_hit: chunk.hits.len() as u32,
             first_crossing: chunk.crossings.len() as u32,
             hits: self.hits.len() as u32,
             crossings: self.crossings.len() as u32,
             aim_cosine: self.aim_cosine,
-            share: self.share,
+            share,
+            parent,
         };
         chunk.hits.append(&mut self.hits);
         chunk.links.append(&mut self.links);
@@ -129,7 +132,7 @@ pub(super) fn fly<S: Simd>(simd: S, progress: &Progress, tracer: &Tracer<'_>, jo
                 chunk.escaped += u64::from(octet.drop_lost(simd, job, &hits[index]));
                 bounces[index] = octet.advance(simd, tracer, job, &hits[index], &mut trails[index]);
                 for lane in Some8(was_busy.0 & !octet.busy.0) {
-                    trails[index][lane].end(&mut chunk);
+                    trails[index][lane].end(job, &mut chunk);
                 }
             }
         }
@@ -209,11 +212,10 @@ impl<S: Simd> Octet<S> {
     fn begin(&mut self, simd: S, job: &Job<'_>, next: &mut usize, trails: &mut [Trail; LANES]) {
         let (mut fresh, mut keys) = (Some8(0), [0; LANES]);
         for lane in Some8(!self.busy.0) {
-            if let Some(Origin { share, keys: own }) = job.rays.get(*next) {
+            if let Some(origin) = job.rays.get(*next) {
                 fresh.0 |= 1 << lane;
-                (keys[lane], self.bounces[lane]) = (own[0], 0);
-                let trail = &mut trails[lane];
-                (trail.number, trail.stage, trail.share) = (*next, 0, *share);
+                (keys[lane], self.bounces[lane]) = (origin.keys[0], 0);
+                (trails[lane].number, trails[lane].stage) = (*next, 0);
                 *next += 1;
             }
         }

@@ -27,6 +27,6 @@ mod wander;
 
 pub use ball::{ball_points, receiver_radius, volume_inside};
 pub use groups::BandGroup;
-pub use store::{Chunk, Crossing, Hit, Link, Paths, Ray, SourcePaths};
-pub use trace::{early_part, trace};
+pub use store::{Chunk, Crossing, Hit, Link, Paths, Ray, RayNumber, SourcePaths};
+pub use trace::{STORE_MOST, early_part, retrace, trace, trace_within};
 pub use wander::{Flights, FreePaths, free_paths};

@@ -1,4 +1,4 @@
-//! The stored paths: 16 bytes a bounce and 8 a link.
+//! The stored paths: 16 bytes a bounce, 8 a link from it to a receiver, 28 a ray, 16 a crossing.
 //!
 //! A source's rays lie in [`crate::settings::BATCHES`] chunks, one a batch.
 
@@ -21,8 +21,27 @@ pub struct Paths {
     pub effective_share: Bands<f64>,
     /// Rays that left the room through a crack between surfaces, of all groups and sources.
     pub escaped: u64,
-    /// Rays traced, of all groups and sources.
+    /// Rays traced from the sources, of all of these and of all groups of bands that part there.
     pub traced: u64,
+    /// Rays that were asked for from each source.
+    pub asked: u32,
+    /// As many of them as there is room for.
+    pub rays: u32,
+    /// Bytes that the store was reckoned to take before anything was traced.
+    pub reckoned_bytes: u64,
+}
+
+/// Where a ray lies in the store.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct RayNumber {
+    /// Index of its group.
+    pub group: usize,
+    /// Index of its source.
+    pub source: usize,
+    /// Its batch.
+    pub batch: usize,
+    /// Its number in the chunk.
+    pub ray: usize,
 }
 
 /// The rays of one source.
@@ -62,6 +81,8 @@ pub struct Ray {
     pub aim_cosine: f32,
     /// Its share of what the source sends, in the estimate that its chunk is.
     pub share: f32,
+    /// Which ray of the part before it goes on from, in the chunk of the same source and batch; its own number in an early part.
+    pub parent: u32,
 }
 
 /// One bounce.

@@ -16,7 +16,7 @@ use super::ball::Ball;
 use super::energy::{Drawn, Leavings, Moments, draw};
 use super::flight::{Job, Mirror, Origin, fly};
 use super::groups::{BandGroup, Way};
-use super::store::{Chunk, Paths, SourcePaths};
+use super::store::{Chunk, Hit, Link, Paths, Ray, RayNumber, SourcePaths};
 
 /// Share of the record at which half the rays of every band must still count: -15 dB, the middle of the range of T20, of the 60 dB that a
 /// record is about long.
@@ -28,13 +28,30 @@ const SCOUTS: u64 = 1024;
 /// Stages of the tail, each as many times longer than the one before, so that bands that decay soon have stages too.
 const STAGES: usize = 6;
 
-/// Traces `settings.rays` rays from every source until `end_s` seconds of travel.
+/// Bytes that stored paths take at most.
+pub const STORE_MOST: u64 = 4 << 30;
+
+/// Traces `settings.rays` rays from every source until `end_s` seconds of travel, or as many as [`STORE_MOST`] has room for.
 ///
 /// # Errors
 /// [`Cancelled`].
 pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) -> Result<Paths, Cancelled> {
-    let tracer = Tracer::new(room, settings, end_s);
+    trace_within(progress, room, settings, end_s, STORE_MOST)
+}
+
+/// The same with room for so many bytes.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn trace_within(progress: &Progress, room: &Room, settings: &Settings, end_s: f64, most: u64) -> Result<Paths, Cancelled> {
+    let mut tracer = Tracer::new(room, settings, end_s);
     let lines = tracer.lines(progress)?;
+    let reckoned = tracer.reckoned_bytes(&lines);
+    if reckoned > most {
+        // A ray each for the batches at the least: less is no estimate.
+        tracer.rays = ((u64::from(settings.rays) as f64 * most as f64 / reckoned as f64) as u32).max(BATCHES);
+    }
+    let reckoned_bytes = tracer.reckoned_bytes(&lines);
     let sources = room.sources.len();
     let rays: u64 = lines
         .iter()
@@ -72,8 +89,73 @@ pub fn trace(progress: &Progress, room: &Room, settings: &Settings, end_s: f64) 
             groups.push((part.group.clone(), stored));
         }
     }
-    let traced = u64::from(settings.rays) * (sources * lines.len()) as u64;
-    Ok(Paths { groups, receivers: room.receivers.len(), end_s, effective_share, escaped, traced })
+    let traced = u64::from(tracer.rays) * (sources * lines.len()) as u64;
+    Ok(Paths {
+        groups,
+        receivers: room.receivers.len(),
+        end_s,
+        effective_share,
+        escaped,
+        traced,
+        asked: settings.rays,
+        rays: tracer.rays,
+        reckoned_bytes,
+    })
+}
+
+/// Traces one stored ray again: a chunk that holds it alone. Room and settings are those that the paths were traced with.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn retrace(progress: &Progress, room: &Room, settings: &Settings, paths: &Paths, ray: RayNumber) -> Result<Chunk, Cancelled> {
+    let mut tracer = Tracer::new(room, settings, paths.end_s);
+    tracer.rays = paths.rays;
+    let lines = tracer.lines(progress)?;
+    let (mut line, mut part) = (0, ray.group);
+    while part >= lines[line].parts().count() {
+        (line, part) = (line + 1, part - lines[line].parts().count());
+    }
+    let first = ray.group - part;
+    let stored = |part: usize, number: usize| paths.groups[first + part].1[ray.source].chunks[ray.batch].rays[number];
+    let streams = Streams { seed: settings.seed, source: ray.source as u64, line: lines[line].stream };
+    let (begin, _) = of_batch(u64::from(tracer.rays), ray.batch as u32);
+    let (begin_thinned, _) = of_batch(tracer.thinned(), ray.batch as u32);
+    let (mut keys, mut number, mut at) = (Vec::new(), ray.ray, part);
+    while at > 0 {
+        keys.push(streams.key(at as u64, begin_thinned + number as u64));
+        number = stored(at, number).parent as usize;
+        at = if (at - 1) % STAGES == 0 { 0 } else { at - 1 };
+    }
+    keys.push(streams.key(0, begin + number as u64));
+    keys.reverse();
+    let Ray { share, parent, .. } = stored(part, ray.ray);
+    let part = lines[line].parts().nth(part).unwrap_or(&lines[line].early);
+    let rays = vec![Origin { share, parent, keys: keys.into() }];
+    tracer.fly(progress, &Job { part, emitter: &room.sources[ray.source], rays, balls: &tracer.balls })
+}
+
+/// First and end of the numbers of a batch.
+fn of_batch(all: u64, batch: u32) -> (u64, u64) {
+    (all * u64::from(batch) / u64::from(BATCHES), all * u64::from(batch + 1) / u64::from(BATCHES))
+}
+
+/// The random numbers of a source in a line.
+#[derive(Clone, Copy)]
+struct Streams {
+    seed: u64,
+    source: u64,
+    line: u64,
+}
+
+impl Streams {
+    /// Each ray of each source, line and stage has numbers of its own.
+    fn index(self, stage: u64, number: u64) -> u64 {
+        number + (self.source << 32) + (stage << 48) + (self.line << 56)
+    }
+
+    fn key(self, stage: u64, ray: u64) -> u64 {
+        random::key(self.seed, Purpose::Ray, self.index(stage, ray))
+    }
 }
 
 /// Travel time in seconds at which the tail begins: what the settings say, but never within the early window of any receiver.
@@ -88,6 +170,8 @@ pub fn early_part(room: &Room, settings: &Settings) -> f64 {
 pub(super) struct Tracer<'a> {
     pub(super) room: &'a Room,
     pub(super) settings: &'a Settings,
+    /// Rays of each source.
+    rays: u32,
     pub(super) packets: Packets,
     /// What can stand between a bounce and a receiver.
     pub(super) occluders: Packets,
@@ -131,6 +215,13 @@ pub(super) struct Part {
     pub(super) end: f32,
 }
 
+impl Part {
+    /// Bounces that are stored of a ray, about: the first flight is shorter than others, and rooms are not all mixed.
+    pub(super) fn bounces(&self, free_path: f32) -> f32 {
+        0.5 + 1.05 * self.end / free_path
+    }
+}
+
 impl<'a> Tracer<'a> {
     pub(super) fn new(room: &'a Room, settings: &'a Settings, end_s: f64) -> Self {
         let mirror = |Surface { chart, .. }: &Surface| {
@@ -144,6 +235,7 @@ impl<'a> Tracer<'a> {
         Self {
             room,
             settings,
+            rays: settings.rays,
             packets: Packets::new(&pieces(room, |_| true)),
             occluders: Packets::new(&pieces(room, |surface| !room.is_shell_convex || !surface.role.is_shell())),
             mirrors: room.surfaces.iter().map(mirror).collect(),
@@ -159,7 +251,18 @@ impl<'a> Tracer<'a> {
     /// Rays of a source in each stage of a tail: thinned no further than leaves it twice the bounces of the early part.
     fn thinned(&self) -> u64 {
         let times = (1.25 * self.end / self.early).ceil().max(1.0) as u64;
-        u64::from(self.settings.rays) / times.min(u64::from(self.settings.tail_one_in.max(1)))
+        u64::from(self.rays) / times.min(u64::from(self.settings.tail_one_in.max(1)))
+    }
+
+    /// Bytes that all parts are reckoned to take; crossings, a few in a hundred of that, are left out.
+    fn reckoned_bytes(&self, lines: &[Line]) -> u64 {
+        let a_bounce = size_of::<Hit>() + size_of::<Link>() * self.balls.len();
+        let a_ray = |part: &Part| size_of::<Ray>() as f64 + a_bounce as f64 * f64::from(part.bounces(self.free_path));
+        let of_line = |line: &Line| {
+            let tails: f64 = line.tails.iter().flatten().map(a_ray).sum();
+            f64::from(self.rays) * a_ray(&line.early) + self.thinned() as f64 * tails
+        };
+        (lines.iter().map(of_line).sum::<f64>() * self.room.sources.len() as f64) as u64
     }
 
     /// All parts, early ones with their tails.
@@ -189,7 +292,7 @@ impl<'a> Tracer<'a> {
         let part = Part { group: BandGroup::common(self.room), before: None, stages: Vec::new(), end };
         let ways = self.room.sources.par_iter().enumerate().map(|(source, emitter)| {
             let key = |scout: u64| random::key(self.settings.seed, Purpose::Scout, source as u64 * SCOUTS + scout);
-            let rays = (0..SCOUTS).map(|scout| Origin { share: 1.0, keys: smallvec![key(scout)] }).collect();
+            let rays = (0..SCOUTS).map(|scout| Origin { share: 1.0, parent: 0, keys: smallvec![key(scout)] }).collect();
             let chunk = self.fly(progress, &Job { part: &part, emitter, rays, balls: &[] })?;
             let way = |ray: usize| {
                 let (mut way, limit) = (Way::default(), EFFECTIVE_AT * self.end);
@@ -209,19 +312,15 @@ impl<'a> Tracer<'a> {
 
     /// A batch of rays of a source, one chunk a part: the early part, then the stages of each tail, whose rays are drawn from those before.
     fn batch(&self, progress: &Progress, line: &Line, source: usize, batch: u32) -> Result<Vec<(Chunk, Moments)>, Cancelled> {
-        let of_batch = |all: u64| (all * u64::from(batch) / u64::from(BATCHES), all * u64::from(batch + 1) / u64::from(BATCHES));
-        // Each ray of each source, line and stage has numbers of its own.
-        let key = |stage: u64, ray: u64| {
-            let index = ray + ((source as u64) << 32) + (stage << 48) + (line.stream << 56);
-            random::key(self.settings.seed, Purpose::Ray, index)
-        };
-        let (first, end) = of_batch(u64::from(self.settings.rays));
+        let streams = Streams { seed: self.settings.seed, source: source as u64, line: line.stream };
+        let (first, end) = of_batch(u64::from(self.rays), batch);
         let share = 1.0 / (end - first).max(1) as f32;
-        let origins: Vec<Origin> = (first..end).map(|ray| Origin { share, keys: smallvec![key(0, ray)] }).collect();
+        let origin = |ray: u64| Origin { share, parent: (ray - first) as u32, keys: smallvec![streams.key(0, ray)] };
+        let origins: Vec<Origin> = (first..end).map(origin).collect();
         let mut chunks = Vec::with_capacity(line.parts().count());
         let early = self.part(progress, &line.early, source, origins.clone())?;
         chunks.push(early);
-        let (first, end) = of_batch(self.thinned());
+        let (first, end) = of_batch(self.thinned(), batch);
         for (tail, parts) in line.tails.iter().enumerate() {
             let (mut before, mut from) = (origins.clone(), 0);
             for (index, part) in parts.iter().enumerate() {
@@ -237,8 +336,8 @@ impl<'a> Tracer<'a> {
                 let drawn = draw(chunk, &energies, &part.group.member, (end - first) as usize, random);
                 let origin = |(Drawn { ray, share }, number): (Drawn, u64)| {
                     let mut keys = before[ray].keys.clone();
-                    keys.push(key(stage, number));
-                    Origin { share, keys }
+                    keys.push(streams.key(stage, number));
+                    Origin { share, parent: ray as u32, keys }
                 };
                 before = drawn.into_iter().zip(first..).map(origin).collect();
                 from = chunks.len();

@@ -39,7 +39,8 @@ pub fn flat_weights() -> Bands<f64> {
 pub struct Traced {
     /// The room.
     pub room: Room,
-    /// What it was traced with: as asked, but for the order of the images, which is held where surfaces are too many for it.
+    /// What it was traced with: as asked, but for the order of the images, which is held where surfaces are too many for it, and for the rays, which
+    /// are as many as there is room for.
     pub settings: Settings,
     /// How each source sends.
     pub directivity: Vec<DirectivityTable>,
@@ -63,6 +64,7 @@ impl Traced {
         settings.image_order = images::affordable_order(progress, &room, &mirrors, settings.image_order)?;
         let images = ZoneImages::among(progress, &room, &mirrors, settings.image_order, &directivity)?;
         let paths = rays::trace(progress, &room, &settings, end_s)?;
+        settings.rays = paths.rays;
         let starts = stochastic::starts(&directivity, &paths);
         Ok(Self { room, settings, directivity, images, paths, starts })
     }
