@@ -172,6 +172,8 @@ const PLAIN: &[&str] = &[
     // Bounds in the unit that `unit` beside them names.
     "low",
     "high",
+    "rays_escaped",
+    "rays_per_source",
 ];
 
 /// Keys of the schema that hold numbers (or estimates, or lists of them), without a unit.

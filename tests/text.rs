@@ -5,7 +5,8 @@ use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::{
-    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, Octave, Pair, Place, Reflection, Span, SurfaceArea, Survey, Target,
+    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, Octave, Pair, Place, Reflection, Span, SurfaceArea, Survey,
+    Target, Tracing,
 };
 use roomwright::plan::{HotSpot, Layout, Placed, Plan};
 use roomwright::report::text;
@@ -216,6 +217,7 @@ fn findings(t: f64, level_db: f64) -> Findings {
                 "too low",
             ),
         ],
+        tracing: Tracing { rays_per_source: 100_000, rays_escaped: 0 },
         notes: vec![
             "The octave of 8 kHz rests on absorption filled by rule, so read its decay as a hint and no more; measure it.".to_owned(),
         ],

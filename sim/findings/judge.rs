@@ -13,7 +13,7 @@ use crate::weigh::{Linings, Traced, weigh_rays};
 use super::inputs::decay_doubt;
 use super::pairs::{Context, pair};
 use super::targets::{likeness_target, targets};
-use super::{Findings, Pair, Survey, flutter, likeness};
+use super::{Findings, Pair, Survey, Tracing, flutter, likeness};
 
 /// Rays that leave through cracks, as a share of all, above which the findings say so.
 const ESCAPED_SHARE: f64 = 1e-4;
@@ -57,7 +57,16 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     if traced.paths.rays < traced.paths.asked {
         notes.push(held_rays(traced));
     }
-    Ok(Findings { flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)), likeness, targets: judged, notes, pairs, survey })
+    let tracing = Tracing { rays_per_source: traced.paths.rays, rays_escaped: traced.paths.escaped };
+    Ok(Findings {
+        tracing,
+        flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)),
+        likeness,
+        targets: judged,
+        notes,
+        pairs,
+        survey,
+    })
 }
 
 /// Mean T30 (T20 where that is missing) over the pairs, by octave.

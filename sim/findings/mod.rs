@@ -73,8 +73,20 @@ pub struct Findings {
     pub likeness: Vec<Likeness>,
     /// Targets of the use and how the room stands to them.
     pub targets: Vec<Target>,
+    /// What the figures with an error rest on.
+    pub tracing: Tracing,
     /// Where theory or data stop.
     pub notes: Vec<String>,
+}
+
+/// Rays that were traced.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Tracing {
+    /// From each source, in each group of bands that go together from there.
+    pub rays_per_source: u32,
+    /// Of all rays, those that left through a crack between surfaces: none, in a room that is closed.
+    pub rays_escaped: u64,
 }
 
 /// Sizes of the room as built.

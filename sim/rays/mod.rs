@@ -10,6 +10,8 @@
 //! After the early part of travel (`early_s`) the field is mixed and mirror reflections are caught in a larger ball (`late_radius_m`): energy density hardly
 //! changes over a meter by then, and the error of the decay falls with the ball's volume. The early part is caught in the zone itself.
 //!
+//! The tail goes in stages, each with fewer rays than the early part, drawn by what the rays before it still carry (`energy`).
+//!
 //! A ray that leaves a bounce diffusely is not counted when it crosses a ball: its bounce already was, by the link.
 //!
 //! *References.* H. Kuttruff, Room Acoustics, ch. 9 (ray tracing, detection by a volume); M. Vorlaender, Auralization, ch. 11

@@ -7,7 +7,7 @@ use super::figures::{
 };
 use crate::bands::{Band, Bands};
 use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION, too_loud};
-use crate::findings::{Basis, Findings, Flutter, Pair, Reflection, Target};
+use crate::findings::{Basis, Findings, Flutter, Pair, Reflection, Target, Tracing};
 use crate::scene::Scene;
 
 /// Reflections that the answer names.
@@ -33,6 +33,7 @@ pub(super) fn print(scene: &Scene, findings: &Findings) -> String {
     targets(&mut page, findings);
     page.section("How to read the tables");
     page.paragraph(ERRORS);
+    page.paragraph(&rests_on(findings.tracing));
     if Band::ALL.into_iter().any(|band| is_statistical(findings, band)) {
         page.paragraph(STATISTICAL);
     }
@@ -44,6 +45,16 @@ pub(super) fn print(scene: &Scene, findings: &Findings) -> String {
     likeness(&mut page, findings);
     notes(&mut page, &findings.notes);
     page.finish()
+}
+
+/// How many rays, and whether the room kept them.
+fn rests_on(tracing: Tracing) -> String {
+    let kept = match tracing.rays_escaped {
+        0 => "none left the room through a crack".to_owned(),
+        1 => "one left the room through a crack".to_owned(),
+        escaped => format!("{escaped} left the room through cracks"),
+    };
+    format!("Traced: {} rays from each source; {kept}.", tracing.rays_per_source)
 }
 
 /// One sentence for each thing that is wrong: targets missed, with the reflections that miss theirs by name, then flutter.
