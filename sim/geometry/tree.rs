@@ -95,8 +95,7 @@ struct Node {
 }
 
 impl Node {
-    const EMPTY: Self =
-        Self { sides: [[[f32::INFINITY; LANES]; 3], [[f32::NEG_INFINITY; LANES]; 3]], children: [LEAF; LANES] };
+    const EMPTY: Self = Self { sides: [[[f32::INFINITY; LANES]; 3], [[f32::NEG_INFINITY; LANES]; 3]], children: [LEAF; LANES] };
 
     fn put(&mut self, lane: usize, bounds: Bounds, hair: f32, child: u32) {
         let margin = BOX_MARGIN * f64::from(hair);
@@ -128,8 +127,7 @@ impl Tree {
         let (spanning, others): (Vec<Item>, Vec<Item>) =
             items.into_iter().partition(|item| 2.0 * item.bounds.longest_side() > all.longest_side());
         // Many that span the room are a thicket, which a tree thins out better than a list.
-        let (spanning, others) =
-            if spanning.len() > 2 * LANES { (Vec::new(), [spanning, others].concat()) } else { (spanning, others) };
+        let (spanning, others) = if spanning.len() > 2 * LANES { (Vec::new(), [spanning, others].concat()) } else { (spanning, others) };
         let packets = |items: &[Item]| items.chunks(LANES).map(packet).collect();
         let mut tree = Self { spanning: packets(&spanning), nodes: Vec::new(), packets: Vec::new(), chances: [0.0; 2], hair };
         if !others.is_empty() && !tree.grow(&others, all, BALANCED_BELOW) {

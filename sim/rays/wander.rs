@@ -94,13 +94,7 @@ pub fn free_paths(progress: &Progress, room: &Room, settings: &Settings, flights
 }
 
 #[inline(always)]
-fn wander<S: Simd>(
-    simd: S,
-    tracer: &Tracer<'_>,
-    source: usize,
-    keys: &[Option<u64>; OCTETS * LANES],
-    flights: Flights,
-) -> FreePaths {
+fn wander<S: Simd>(simd: S, tracer: &Tracer<'_>, source: usize, keys: &[Option<u64>; OCTETS * LANES], flights: Flights) -> FreePaths {
     let zero = f32x8::splat(simd, 0.0);
     let nowhere = RayLanes::splat(simd, tracer.room.sources[source].position.as_vec3(), Vec3::ZERO);
     let mut asked = [Asked { rays: nowhere, far: f32x8::splat(simd, f32::INFINITY), busy: Some8(0) }; OCTETS];

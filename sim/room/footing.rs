@@ -189,6 +189,20 @@ impl SurfaceFootings {
 }
 
 impl Footing {
+    /// How many rows of patches it touches.
+    #[must_use]
+    #[inline]
+    pub fn rows(&self) -> usize {
+        self.count[1]
+    }
+
+    /// The first patch of the surface in one of these rows, and `w` of it and those beside it.
+    #[must_use]
+    #[inline]
+    pub fn row(&self, row: usize) -> (usize, &[f32]) {
+        (self.first + row * self.columns, &self.weights[row][..self.count[0]])
+    }
+
     /// The patches of the surface, each with `w`; these add up to 1.
     #[inline]
     pub fn patches(&self) -> impl Iterator<Item = (usize, f32)> {
