@@ -165,7 +165,11 @@ impl<'a> Sweep<'a> {
                 let (chunk, starts) = (&sources[weights.source].chunks[batch], &traced.starts[weights.source][group][batch]);
                 if Band::ALL.into_iter().any(|band| bands.member[band] && weighs[band]) {
                     let pass = Pass { linings, bins, weights, worths: &self.worths };
-                    dispatch!(chosen().level(), simd => pass.there_and_back(simd, (chunk, starts), &mut sums));
+                    if self.worths.quantities == 1 {
+                        dispatch!(chosen().level(), simd => pass.there_and_back::<_, true>(simd, (chunk, starts), &mut sums));
+                    } else {
+                        dispatch!(chosen().level(), simd => pass.there_and_back::<_, false>(simd, (chunk, starts), &mut sums));
+                    }
                 }
             }
         }
@@ -332,12 +336,18 @@ struct Pass<'a> {
 
 impl<'a> Pass<'a> {
     #[inline(always)]
-    fn there_and_back<S: Simd>(&self, simd: S, (chunk, starts): (&Chunk, &RayStarts), sums: &mut [Lanes]) {
+    fn there_and_back<S: Simd, const ONE: bool>(&self, simd: S, (chunk, starts): (&Chunk, &RayStarts), sums: &mut [Lanes]) {
         let mut trail = Trail { steps: Vec::new(), linked: Vec::new(), onward: Vec::new(), later: Vec::new(), worth: Vec::new() };
         for (index, start) in starts.iter().enumerate() {
-            self.forward(simd, chunk, (index, start), &mut trail);
-            self.backward(simd, &mut trail, sums);
+            self.forward::<S, ONE>(simd, chunk, (index, start), &mut trail);
+            self.backward::<S, ONE>(simd, &mut trail, sums);
         }
+    }
+
+    /// How many quantities there are: told to the compiler where it is one, the usual case.
+    #[inline(always)]
+    fn quantities<const ONE: bool>(&self) -> usize {
+        if ONE { 1 } else { self.worths.quantities }
     }
 
     /// Adds an arrival to what each quantity makes of it.
@@ -352,11 +362,11 @@ impl<'a> Pass<'a> {
     }
 
     #[inline(always)]
-    fn forward<S: Simd>(&self, simd: S, chunk: &Chunk, (index, start): (usize, &Lanes), trail: &mut Trail<'a, S>) {
+    fn forward<S: Simd, const ONE: bool>(&self, simd: S, chunk: &Chunk, (index, start): (usize, &Lanes), trail: &mut Trail<'a, S>) {
         trail.steps.clear();
         trail.linked.clear();
         trail.onward.clear();
-        let (receivers, quantities) = (self.weights.heard.len(), self.worths.quantities);
+        let (receivers, quantities) = (self.weights.heard.len(), self.quantities::<ONE>());
         let none = f32x8::splat(simd, 0.0);
         let mut energy = f32x8::load_array_ref(simd, start);
         let mut crossings = chunk.crossings_of(index);
@@ -388,9 +398,9 @@ impl<'a> Pass<'a> {
     }
 
     #[inline(always)]
-    fn backward<S: Simd>(&self, simd: S, trail: &mut Trail<'_, S>, sums: &mut [Lanes]) {
+    fn backward<S: Simd, const ONE: bool>(&self, simd: S, trail: &mut Trail<'_, S>, sums: &mut [Lanes]) {
         let Trail { steps, linked, onward, later, worth } = trail;
-        let quantities = self.worths.quantities;
+        let quantities = self.quantities::<ONE>();
         let none = f32x8::splat(simd, 0.0);
         later.clear();
         later.resize(quantities, none);
