@@ -53,7 +53,7 @@ impl Heat {
         match self {
             Self::Earning => "what one panel of the stock, centered here, takes off the early level",
             Self::Early => "what absorber takes off the early level, for its area",
-            Self::Clarity => "what absorber adds to clarity (C50), for its area; less than 0 where it takes more early sound than late",
+            Self::Clarity => "what absorber adds to clarity (C50), for its area",
             Self::Late => "what absorber takes off the decay time, for its area",
             Self::LateEarning => "what one panel of the stock, centered here, takes off the decay time, by the derivative",
             Self::Landed => "energy that has landed here so far, for its area",
