@@ -13,6 +13,7 @@ mod crowd_scene; // the hall of boxes that the viewer is timed with
 mod drag; // a panel dragged: text, room and early window, from the command to the findings
 mod images; // mirror sources to third order, bare and furnished
 mod kernel; // closest hits in rooms of more and more triangles
+mod maps; // where absorber earns: early level, decay, clarity
 mod place; // whole commands as a person runs them, and the candidates of the search
 mod rays; // rays and bounces traced, bytes stored
 mod reweigh; // a flush panel moved: early window, everything
@@ -28,6 +29,7 @@ fn main() {
     kernel::benches(&mut criterion);
     rays::benches(&mut criterion);
     reweigh::benches(&mut criterion);
+    maps::benches(&mut criterion);
     drag::benches(&mut criterion);
     crowd::benches(&mut criterion);
     place::benches(&mut criterion);

@@ -17,10 +17,12 @@ fn hear(scene: &Scene) -> String {
 fn place(scene: &Scene) -> String {
     let placement = study::place(&Progress::new(), scene).expect("nobody cancels");
     format!(
-        "{} {:?} {:?}",
+        "{} {:?} {:?} {:?} {:?}",
         serde_json::to_string(&placement.plan).expect("a plan is JSON"),
         placement.pictures.early,
-        placement.pictures.earning
+        placement.pictures.earning,
+        placement.pictures.clarity,
+        placement.pictures.late
     )
 }
 

@@ -2,7 +2,7 @@
 
 use glam::DVec2;
 use roomwright::bands::Bands;
-use roomwright::room::{Footings, PatchGrid, SPREAD};
+use roomwright::room::{Footing, Footings, PatchGrid, SPREAD};
 
 use crate::rays::uniform_box;
 
@@ -12,11 +12,19 @@ fn attic() -> roomwright::room::Room {
     roomwright::room::build(&scene, roomwright::room::Bodies::Standing)
 }
 
+/// The patches of a footing, each with its weight.
+fn patches(footing: &Footing) -> impl Iterator<Item = (usize, f32)> {
+    (0..footing.rows()).flat_map(|row| {
+        let (first, weights) = footing.row(row);
+        (first..).zip(weights.iter().copied())
+    })
+}
+
 /// A bounce at a place, as a density by patch after spreading.
 fn spread_from(footings: &Footings, grid: &PatchGrid, surface: usize, position: DVec2) -> Vec<f64> {
     let own = &grid.surfaces[surface];
     let mut density = vec![0.0; own.len()];
-    for (slot, weight) in footings.footing(surface, position).patches() {
+    for (slot, weight) in patches(&footings.footing(surface, position)) {
         density[slot] += if own.area[slot] > 1e-9 { f64::from(weight) / own.area[slot] } else { 0.0 };
     }
     footings.spread(surface, own, &mut density);
@@ -36,7 +44,7 @@ fn keeps_the_whole_on_every_surface() {
                 if !room.surfaces[surface].outline.contains(place) {
                     continue;
                 }
-                let weights: f32 = footings.footing(surface, place).patches().map(|(_, weight)| weight).sum();
+                let weights: f32 = patches(&footings.footing(surface, place)).map(|(_, weight)| weight).sum();
                 assert!((weights - 1.0).abs() < 1e-5, "surface {surface}: the weights add up to {weights}");
                 let density = spread_from(&footings, &grid, surface, place);
                 let whole: f64 = density.iter().zip(&own.area).map(|(density, area)| density * area).sum();

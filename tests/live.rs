@@ -153,7 +153,7 @@ fn keeps_maps_of_one_source_apart() {
     let traced = traced(&scene);
     let live = Live::new(&Progress::new(), &traced).unwrap();
     let kind = &scene.stock[study::usual_panel(&scene).unwrap()];
-    for quantity in [Quantity::Early, Quantity::Late] {
+    for quantity in [Quantity::Early, Quantity::Clarity, Quantity::Late] {
         let map = |source| live.map(&Progress::new(), &scene, kind, MapChoice { quantity, source, octave: None }).unwrap();
         let (both, left, right) = (map(None), map(Some(0)), map(Some(1)));
         assert_eq!(both.len(), traced.room.surfaces.len());
@@ -180,6 +180,22 @@ fn keeps_maps_of_one_source_apart() {
         let most = |quantity| values(map(quantity, octave)).into_iter().filter(|value| value.is_finite()).fold(0.0, f64::max);
         let (by_area, by_panel) = (most(Quantity::Late), most(Quantity::LateEarning));
         assert!(by_panel > 0.0 && by_panel <= 1.001 * by_area * kind.size.x * kind.size.y, "{by_panel} {by_area}");
+    }
+    // All that can be asked for at once is what each is by itself, but for the order in which `f32` sums are taken.
+    let octave = |quantity| MapChoice::octaves(quantity, 200.0).pop();
+    let quantities = [Quantity::Late, Quantity::Early, Quantity::Clarity, Quantity::LateEarning];
+    let choices: Vec<MapChoice> = (quantities.iter())
+        .flat_map(|&quantity| [(None, None), (Some(1), octave(quantity)), (Some(2), None)].map(|choice| (quantity, choice)))
+        .map(|(quantity, (source, octave))| MapChoice { quantity, source, octave })
+        .collect();
+    let together = live.maps(&Progress::new(), &scene, kind, &choices).unwrap();
+    for (choice, maps) in choices.into_iter().zip(together) {
+        let alone = live.map(&Progress::new(), &scene, kind, choice).unwrap();
+        assert_eq!(maps.is_empty(), choice.source == Some(2), "{choice:?}");
+        let (maps, alone) = (values(maps), values(alone));
+        let most = alone.iter().copied().filter(|value| value.is_finite()).fold(0.0, f64::max);
+        let near = |(a, b): (&f64, &f64)| (a - b).abs() <= 1e-5 * most || a.is_nan() && b.is_nan();
+        assert!(maps.len() == alone.len() && maps.iter().zip(&alone).all(near), "{choice:?}");
     }
     let spots = live.hot_spots(&scene, kind);
     assert!(!spots.is_empty() && spots.windows(2).all(|two| two[0].level_db >= two[1].level_db));

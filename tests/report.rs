@@ -355,7 +355,7 @@ fn exact_early_level_as_built() {
 fn keeps_pictures_whole() {
     let files = all_files(LengthUnit::Meter);
     let pictures: Vec<_> = files.iter().filter(|file| file.0.ends_with(".png")).collect();
-    assert_eq!(pictures.len(), 1 + 3 * 7, "the room, and three maps of each of seven surfaces");
+    assert_eq!(pictures.len(), 1 + 4 * 7, "the room, and four maps of each of seven surfaces");
     for (name, bytes) in pictures {
         assert_eq!(&bytes[..8], b"\x89PNG\r\n\x1a\n", "{name}");
         let width = u32::from_be_bytes(bytes[16..20].try_into().unwrap());
@@ -470,6 +470,7 @@ fn keeps_going_with_nothing_to_show() {
     pictures = PlanPictures {
         earning: Vec::new(),
         early: Vec::new(),
+        clarity: Vec::new(),
         late: Vec::new(),
         panels: {
             pictures.panels.clear();

@@ -60,10 +60,29 @@ pub fn early_to_late_db(energy: &[f64], bin_s: f64, limit_s: f64) -> Option<f64>
     (before > 0.0 && after > 0.0).then(|| 10.0 * (before / after).log10())
 }
 
+/// By how many dB that grows for each unit of energy added to a bin, for every bin of the record; `None` where either side is nothing.
+///
+/// `dC / dE_j = (10 / ln 10) (1 / E_before)` before the limit, `-(10 / ln 10) (1 / E_after)` after it, a bin across it in proportion.
+#[must_use]
+pub fn sensitivity(energy: &[f64], bin_s: f64, limit_s: f64) -> Option<Vec<f64>> {
+    let before = early(energy, bin_s, limit_s);
+    let after = share(energy, bin_s, limit_s, |inside| 1.0 - inside);
+    let of_bin = |bin: usize| {
+        let inside = inside(bin, bin_s, limit_s);
+        10.0 / std::f64::consts::LN_10 * (inside / before - (1.0 - inside) / after)
+    };
+    (before > 0.0 && after > 0.0).then(|| (0..energy.len()).map(of_bin).collect())
+}
+
 /// Sums the bins, each times `part` of its share before the limit.
 fn share(energy: &[f64], bin_s: f64, limit_s: f64, part: impl Fn(f64) -> f64) -> f64 {
+    energy.iter().enumerate().map(|(bin, value)| value * part(inside(bin, bin_s, limit_s))).sum()
+}
+
+/// Share of a bin before the limit.
+fn inside(bin: usize, bin_s: f64, limit_s: f64) -> f64 {
     let limit = limit_s / bin_s;
     // A limit that means a border of bins may miss it by rounding.
     let limit = if (limit - limit.round()).abs() < 1e-6 { limit.round() } else { limit };
-    energy.iter().enumerate().map(|(bin, value)| value * part((limit - bin as f64).clamp(0.0, 1.0))).sum()
+    (limit - bin as f64).clamp(0.0, 1.0)
 }

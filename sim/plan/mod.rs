@@ -143,6 +143,8 @@ pub struct PlanPictures {
     pub earning: Vec<SurfaceMap>,
     /// Early derivative G, dB/m2, all sources.
     pub early: Vec<SurfaceMap>,
+    /// Derivative of clarity (C50), dB/m2, all sources.
+    pub clarity: Vec<SurfaceMap>,
     /// Late derivative, percent of T30 per m2.
     pub late: Vec<SurfaceMap>,
     /// The scene's own panels plus the placed ones.

@@ -13,7 +13,7 @@ use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
 use crate::findings::{Estimate, Findings};
 use crate::hanging;
-use crate::hotspots::{self, PatchMap, Spot};
+use crate::hotspots::{self, Octaves, PatchMap, Spot};
 use crate::layout;
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
@@ -177,7 +177,8 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
         layouts: Vec::new(),
         notes: Vec::new(),
     };
-    let pictures = PlanPictures { earning: Vec::new(), early: Vec::new(), late: Vec::new(), panels: scene.panels.clone() };
+    let pictures =
+        PlanPictures { earning: Vec::new(), early: Vec::new(), clarity: Vec::new(), late: Vec::new(), panels: scene.panels.clone() };
     (plan, pictures, traced.room)
 }
 
@@ -243,10 +244,16 @@ impl Pictured<'_> {
         let early = self.index.weigh(progress, &standing)?;
         let maps = hotspots::early_maps(progress, traced, &standing, &[exchanged], &early, (goal.pairs, flat_weights()))?;
         let responses = responses(progress, traced, &standing)?;
-        let asked = (goal.pairs, goal.bands);
         // Late arrivals come from everywhere: on small patches their map would be noise.
         let coarse = late_patches(&traced.room);
-        let late = hotspots::late_maps(progress, traced, &standing, &[exchanged], &coarse, &responses, asked)?;
+        let octaves = Octaves::Together(goal.bands);
+        let clarity = hotspots::clarity(traced, &responses, goal.pairs, octaves);
+        let decay = hotspots::decay(traced, &responses, goal.pairs, octaves);
+        let is_there = [clarity.is_some(), decay.is_some()];
+        let quantities: Vec<_> = clarity.into_iter().chain(decay).collect();
+        let grids = vec![&coarse; quantities.len()];
+        let mut drawings = hotspots::maps(progress, traced, &standing, exchanged, &quantities, &grids)?.into_iter();
+        let [clarity, late] = is_there.map(|is_there| if is_there { drawings.next().unwrap_or_default() } else { Vec::new() });
         let drawn = |grid: &PatchGrid, maps: &[PatchMap]| maps.first().map_or_else(Vec::new, |map| SurfaceMap::of_map(grid, map));
         let earning = match maps.first() {
             Some(map) => {
@@ -263,7 +270,13 @@ impl Pictured<'_> {
             None => Vec::new(),
         };
         let panels = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
-        Ok(PlanPictures { earning, early: drawn(&traced.room.patches, &maps), late: drawn(&coarse, &late), panels })
+        Ok(PlanPictures {
+            earning,
+            early: drawn(&traced.room.patches, &maps),
+            clarity: drawn(&coarse, &clarity),
+            late: drawn(&coarse, &late),
+            panels,
+        })
     }
 }
 

@@ -26,6 +26,8 @@ pub enum Heat {
     Earning,
     /// The early derivative.
     Early,
+    /// The derivative of clarity.
+    Clarity,
     /// The late derivative.
     Late,
     /// The late derivative over what one panel covers.
@@ -40,6 +42,7 @@ impl Heat {
     pub fn colors(self) -> Colormap {
         match self {
             Self::Earning | Self::Early => Colormap::Viridis,
+            Self::Clarity => Colormap::Cividis,
             Self::Late | Self::LateEarning | Self::Landed => Colormap::Magma,
         }
     }
@@ -50,6 +53,7 @@ impl Heat {
         match self {
             Self::Earning => "what one panel of the stock, centered here, takes off the early level",
             Self::Early => "what absorber takes off the early level, for its area",
+            Self::Clarity => "what absorber adds to clarity (C50), for its area",
             Self::Late => "what absorber takes off the decay time, for its area",
             Self::LateEarning => "what one panel of the stock, centered here, takes off the decay time, by the derivative",
             Self::Landed => "energy that has landed here so far, for its area",
@@ -62,6 +66,7 @@ impl Heat {
         match self {
             Self::Earning => "dB per panel",
             Self::Early => "dB per m2",
+            Self::Clarity => "dB of C50 per m2",
             Self::Late => "% of T30 per m2",
             Self::LateEarning => "% of T30 per panel",
             Self::Landed => "dB re the direct sound at 1 m",
@@ -74,6 +79,7 @@ impl Heat {
         match self {
             Self::Earning => "heat",
             Self::Early => "derivative",
+            Self::Clarity => "clarity",
             Self::Late => "late",
             Self::LateEarning => "late-panel",
             Self::Landed => "landed",

@@ -99,6 +99,7 @@ pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -
     let kinds = [
         (Heat::Earning, &pictures.earning, Kind::Heat),
         (Heat::Early, &pictures.early, Kind::Map),
+        (Heat::Clarity, &pictures.clarity, Kind::Map),
         (Heat::Late, &pictures.late, Kind::Map),
     ];
     for (heat, maps, kind) in kinds {

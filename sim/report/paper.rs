@@ -64,7 +64,7 @@ pub enum Colormap {
     Viridis,
     /// For late sound.
     Magma,
-    /// For bass.
+    /// For early against late sound, and for bass.
     Cividis,
 }
 

@@ -189,11 +189,18 @@ impl SurfaceFootings {
 }
 
 impl Footing {
-    /// The patches of the surface, each with `w`; these add up to 1.
+    /// How many rows of patches it touches.
+    #[must_use]
     #[inline]
-    pub fn patches(&self) -> impl Iterator<Item = (usize, f32)> {
-        let Self { first, columns, count: [wide, high], weights } = *self;
-        (0..high).flat_map(move |row| (0..wide).map(move |column| (first + row * columns + column, weights[row][column])))
+    pub fn rows(&self) -> usize {
+        self.count[1]
+    }
+
+    /// The first patch of the surface in one of these rows, and `w` of it and those beside it; of all rows these add up to 1.
+    #[must_use]
+    #[inline]
+    pub fn row(&self, row: usize) -> (usize, &[f32]) {
+        (self.first + row * self.columns, &self.weights[row][..self.count[0]])
     }
 
     /// The mean of what the patches of the surface hold.

@@ -1,10 +1,15 @@
-//! How a quantity that is linear in the arrivals changes when absorber takes the place of wall, patch by patch.
+//! How quantities that are linear in the arrivals change when absorber takes the place of wall, patch by patch and octave by octave.
 //!
-//! A quantity `Q = sum over arrivals of energy x phi(time, band)`; phi is 1 in the early window for the early level, and the
-//! linearized fit of the decay for T30. One backward pass over each ray gives what every bounce would bring with each of the finishes in
-//! its footprint, `W(f) = linked x diffuse(f) + later x kept(f) / kept`; given back to the patches of its footing (`room::footing`, whose
-//! spread is its own adjoint), patch `j` that goes from `f` to `a` changes the quantity by `W(a) - W(f)` there. It is the exact derivative
-//! of what is weighed. Image arrivals are spread over the footprint of each bounce, as they are weighed.
+//! A quantity `Q = sum over arrivals of energy x phi(time, band)`; phi is 1 in the early window for the early level, the linearized fit of
+//! the decay for T30, what either side of the limit weighs for clarity. One backward pass over each ray gives what every bounce would bring
+//! to every quantity with each of the finishes in its footprint, `W(f) = linked x diffuse(f) + later x kept(f) / kept`; given back to the
+//! patches of its footing (`room::footing`, whose spread is its own adjoint), patch `j` that goes from `f` to `a` changes the quantity by
+//! `W(a) - W(f)` there. It is the exact derivative of what is weighed. Image arrivals are spread over the footprint of each bounce, as they
+//! are weighed.
+//!
+//! A ray is walked once for all quantities whose bounces meet the same; octaves go side by side. A batch is handed over as soon as it and
+//! those before it are known, so a thread holds no more than one: 32 bytes for each patch, finish of its surface (one more for each
+//! exchange) and quantity of one source, and 8 bytes for each patch, quantity, exchange and map of it.
 //!
 //! *References.* Adjoint (backward) differentiation of a product along a path: e.g. I. Lux, L. Koblinger, Monte Carlo Particle
 //! Transport Methods, 1991, ch. 6 (perturbation by weights).
@@ -18,6 +23,7 @@ use smallvec::SmallVec;
 
 use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::geometry::instructions::chosen;
+use crate::geometry::lanes::Lanes;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::{Chunk, Hit};
 use crate::room::{PatchGrid, Room};
@@ -27,100 +33,186 @@ use super::linings::Parts;
 use super::stochastic::{Bins, RayStarts, parts_of, position_of};
 use super::{Footprint, Linings, SpecularPath, Traced};
 
-/// What is differentiated, and what for.
-pub struct Quantity<'a> {
+/// One quantity that is differentiated.
+#[derive(Clone, Debug)]
+pub struct Quantity {
     /// Weight of an arrival by source, receiver and bin: `phi[source][receiver][bin]` by band; no arrival counts beyond its end.
-    pub phi: &'a [Vec<Vec<Bands<f64>>>],
-    /// What takes the place of the finishes; several answers cost little more than one.
-    pub exchanged: &'a [&'a Linings],
+    pub phi: Vec<Vec<Vec<Bands<f64>>>>,
     /// Whether it is one of the early window, where a bounce meets its own footing; in a whole decay it meets the spread of its patch.
     pub early: bool,
+    /// The octaves of each of its maps, which shows their sum.
+    pub parts: Vec<Vec<Band>>,
 }
 
-/// Change of the quantity per whole patch of the room exchanged, of classes (b) and (c): `[exchanged][batch][patch]`, each batch an
-/// estimate of the whole.
+/// What is asked of one pass.
+#[derive(Clone, Copy)]
+pub struct Asked<'a> {
+    /// What is differentiated.
+    pub quantities: &'a [Quantity],
+    /// What takes the place of the finishes; several answers cost little more than one.
+    pub exchanged: &'a [&'a Linings],
+}
+
+/// Changes of quantities per whole patch of the room exchanged: `[quantity][exchanged][part][patch]`.
+pub type Changes = Vec<Vec<Vec<Vec<f64>>>>;
+
+/// Hands over what one batch after the other says of the changes by classes (b) and (c), each batch an estimate of the whole.
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn rays(progress: &Progress, traced: &Traced, linings: &Linings, quantity: &Quantity<'_>) -> Result<Vec<Vec<Vec<f64>>>, Cancelled> {
-    let Traced { room, settings, paths, starts, .. } = traced;
-    let bins = Bins::new(room, paths.end_s, settings.bin_s);
-    // Air absorption belongs to the arrivals; folded into the weights it costs nothing.
-    let phi: Vec<Vec<Vec<[f32; BAND_COUNT]>>> = (0..room.sources.len())
-        .map(|source| {
-            (0..paths.receivers)
-                .map(|receiver| {
-                    let weights = &quantity.phi[source][receiver];
-                    weights
-                        .iter()
-                        .zip(bins.air(room, source, receiver))
-                        .map(|(&phi, air)| (phi * air).map(|value| value as f32).0)
-                        .collect()
-                })
-                .collect()
-        })
-        .collect();
-    let farthest: Vec<f32> = (0..room.sources.len())
-        .map(|source| {
-            let reach = |receiver: usize| {
-                let direct = room.sources[source].position.distance(room.receivers[receiver].position);
-                direct + phi[source][receiver].len() as f64 * settings.bin_s * room.medium.speed
-            };
-            (0..paths.receivers).map(reach).fold(0.0, f64::max) as f32
-        })
-        .collect();
-    let worths = Worths::new(room, linings, quantity);
-    let batches = (0..BATCHES as usize)
-        .into_par_iter()
-        .map(|batch| {
+pub fn rays(
+    progress: &Progress,
+    traced: &Traced,
+    linings: &Linings,
+    asked: Asked<'_>,
+    mut take: impl FnMut(Changes),
+) -> Result<(), Cancelled> {
+    let bins = Bins::new(&traced.room, traced.paths.end_s, traced.settings.bin_s);
+    let sweeps = Sweep::all(traced, linings, asked, &bins);
+    let none = |quantity: &Quantity| vec![vec![vec![0.0; traced.room.patches.count]; quantity.parts.len()]; asked.exchanged.len()];
+    let batch = |batch: usize| {
+        let mut changes: Changes = asked.quantities.iter().map(none).collect();
+        for sweep in &sweeps {
             progress.step(0)?;
-            let mut sums = vec![0.0; worths.count];
-            for (group, (bands, sources)) in paths.groups.iter().enumerate() {
-                for (source, stored) in sources.iter().enumerate() {
-                    let (phi, farthest) = (&phi[source][..], farthest[source]);
-                    let (chunk, starts) = (&stored.chunks[batch], &starts[source][group][batch]);
-                    let weighs = |band: Band| bands.member[band] && phi.iter().flatten().any(|phi| phi[band.index()] != 0.0);
-                    if Band::ALL.into_iter().any(weighs) {
-                        let pass = Pass { linings, bins: &bins, phi, source, farthest };
-                        dispatch!(chosen().level(), simd => pass.there_and_back(simd, (chunk, starts), &worths, &mut sums));
+            let sums = sweep.sums(traced, linings, &bins, batch);
+            sweep.changes(asked, &sums, &mut changes);
+        }
+        Ok(changes)
+    };
+    // Whatever the number of threads: the batches come in order.
+    let batches: Vec<usize> = (0..BATCHES as usize).collect();
+    for together in batches.chunks(rayon::current_num_threads().max(1)) {
+        let known = together.par_iter().map(|&index| batch(index)).collect::<Result<Vec<Changes>, Cancelled>>()?;
+        known.into_iter().for_each(&mut take);
+    }
+    Ok(())
+}
+
+/// The weights of arrivals from one source, air absorption in them.
+struct Weights {
+    source: usize,
+    /// `[receiver]`: the quantities that hear it, by their number in the sweep, each with its weights by bin.
+    heard: Vec<Vec<(usize, Vec<Lanes>)>>,
+    /// No arrival counts beyond this way, meters.
+    farthest: f32,
+}
+
+impl Weights {
+    fn new(traced: &Traced, bins: &Bins, (source, quantities): (usize, &[&Quantity])) -> Self {
+        let Traced { room, settings, paths, .. } = traced;
+        let mut farthest = 0.0_f64;
+        let heard = (0..paths.receivers)
+            .map(|receiver| {
+                let air = bins.air(room, source, receiver);
+                let mut heard = Vec::new();
+                for (index, quantity) in quantities.iter().enumerate() {
+                    let phi = &quantity.phi[source][receiver];
+                    if !phi.is_empty() {
+                        let way = phi.len() as f64 * settings.bin_s * room.medium.speed;
+                        farthest = farthest.max(traced.distance(source, receiver) + way);
+                        // Air absorption belongs to the arrivals; folded into the weights it costs nothing.
+                        heard.push((index, phi.iter().zip(&air).map(|(&phi, &air)| (phi * air).map(|value| value as f32).0).collect()));
+                    }
+                }
+                heard
+            })
+            .collect();
+        Self { source, heard, farthest: farthest as f32 }
+    }
+
+    /// Whether an octave counts for anything.
+    fn weighs(&self, band: Band) -> bool {
+        self.heard.iter().flatten().any(|(_, phi)| phi.iter().any(|phi| phi[band.index()] != 0.0))
+    }
+}
+
+/// Sources that count for the same quantities, and these: what one walk along their rays answers.
+struct Sweep<'a> {
+    /// By their number among those asked for.
+    quantities: Vec<usize>,
+    sources: Vec<(Weights, Bands<bool>)>,
+    worths: Worths<'a>,
+}
+
+impl<'a> Sweep<'a> {
+    fn all(traced: &'a Traced, linings: &'a Linings, asked: Asked<'a>, bins: &Bins) -> Vec<Self> {
+        let mut sweeps: Vec<Self> = Vec::new();
+        for early in [true, false] {
+            for source in 0..traced.room.sources.len() {
+                let counts = |quantity: &Quantity| quantity.early == early && quantity.phi[source].iter().any(|phi| !phi.is_empty());
+                let quantities: Vec<usize> = (0..asked.quantities.len()).filter(|&index| counts(&asked.quantities[index])).collect();
+                let own: Vec<&Quantity> = quantities.iter().map(|&index| &asked.quantities[index]).collect();
+                let weights = Weights::new(traced, bins, (source, &own));
+                let weighs = Bands::from_fn(|band| weights.weighs(band));
+                match sweeps.iter_mut().find(|sweep| sweep.quantities == quantities) {
+                    _ if quantities.is_empty() => {}
+                    Some(sweep) => sweep.sources.push((weights, weighs)),
+                    None => {
+                        let worths = Worths::new(&traced.room, linings, asked.exchanged, (early, quantities.len()));
+                        sweeps.push(Self { quantities, sources: vec![(weights, weighs)], worths });
                     }
                 }
             }
-            Ok((1..worths.states.len()).map(|state| worths.changes(&sums, state)).collect())
-        })
-        .collect::<Result<Vec<Vec<Vec<f64>>>, Cancelled>>()?;
-    let mut changes = vec![Vec::with_capacity(batches.len()); quantity.exchanged.len()];
-    for batch in batches {
-        for (change, batch) in changes.iter_mut().zip(batch) {
-            change.push(batch);
+        }
+        sweeps
+    }
+
+    /// What the bounces of a batch are worth.
+    fn sums(&self, traced: &Traced, linings: &Linings, bins: &Bins, batch: usize) -> Vec<Lanes> {
+        let mut sums = vec![[0.0; BAND_COUNT]; self.worths.count * self.worths.quantities];
+        for (group, (bands, sources)) in traced.paths.groups.iter().enumerate() {
+            for (weights, weighs) in &self.sources {
+                let (chunk, starts) = (&sources[weights.source].chunks[batch], &traced.starts[weights.source][group][batch]);
+                if Band::ALL.into_iter().any(|band| bands.member[band] && weighs[band]) {
+                    let pass = Pass { linings, bins, weights, worths: &self.worths };
+                    if self.worths.quantities == 1 {
+                        dispatch!(chosen().level(), simd => pass.there_and_back::<_, true>(simd, (chunk, starts), &mut sums));
+                    } else {
+                        dispatch!(chosen().level(), simd => pass.there_and_back::<_, false>(simd, (chunk, starts), &mut sums));
+                    }
+                }
+            }
+        }
+        sums
+    }
+
+    /// Adds the changes by patch, out of what the bounces in each patch would bring with each finish.
+    fn changes(&self, asked: Asked<'_>, sums: &[Lanes], changes: &mut Changes) {
+        for (index, &quantity) in self.quantities.iter().enumerate() {
+            for (number, exchanged) in changes[quantity].iter_mut().enumerate() {
+                for (octaves, change) in asked.quantities[quantity].parts.iter().zip(exchanged) {
+                    self.worths.changes(sums, (index, octaves), number + 1, change);
+                }
+            }
         }
     }
-    Ok(changes)
 }
 
-/// Where the sums of what bounces are worth stand: for each surface and patch one for each finish of each state, side by side, since a
-/// bounce is worth something with all of them.
+/// Where the sums of what bounces are worth stand: for each surface, patch and quantity one for each finish of each state, side by side,
+/// since a bounce is worth something with all of them.
 struct Worths<'a> {
     room: &'a Room,
     /// As it is, then what it is exchanged for.
     states: Vec<&'a Linings>,
     surfaces: Vec<SurfaceWorths>,
+    /// Sums of one quantity.
     count: usize,
+    quantities: usize,
     early: bool,
 }
 
 struct SurfaceWorths {
-    /// First sum.
+    /// First sum, if there were one quantity.
     first: usize,
-    /// Sums of a patch.
+    /// Sums of a patch and quantity.
     wide: usize,
     /// The first finish of each state among these.
     begin: Vec<usize>,
 }
 
 impl<'a> Worths<'a> {
-    fn new(room: &'a Room, linings: &'a Linings, quantity: &Quantity<'a>) -> Self {
-        let states: Vec<&Linings> = std::iter::once(linings).chain(quantity.exchanged.iter().copied()).collect();
+    fn new(room: &'a Room, linings: &'a Linings, exchanged: &[&'a Linings], (early, quantities): (bool, usize)) -> Self {
+        let states: Vec<&Linings> = std::iter::once(linings).chain(exchanged.iter().copied()).collect();
         let mut count = 0;
         let mut surfaces = Vec::with_capacity(room.surfaces.len());
         for (surface, own) in room.patches.surfaces.iter().enumerate() {
@@ -135,7 +227,7 @@ impl<'a> Worths<'a> {
             count += wide * own.len();
             surfaces.push(SurfaceWorths { first, wide, begin });
         }
-        Self { room, states, surfaces, count, early: quantity.early }
+        Self { room, states, surfaces, count, quantities, early }
     }
 
     /// The finishes that a bounce meets in a state.
@@ -149,159 +241,202 @@ impl<'a> Worths<'a> {
     }
 
     /// Adds what a bounce is worth with each finish of its surface to the patches of its footing.
-    fn add(&self, hit: Hit, worth: &[f64], sums: &mut [f64]) {
+    #[inline(always)]
+    fn add<S: Simd>(&self, simd: S, hit: Hit, worth: &[f32x8<S>], sums: &mut [Lanes]) {
         let surface = usize::from(hit.surface);
-        let SurfaceWorths { first, wide, .. } = self.surfaces[surface];
-        let mut add = |slot: usize, weight: f32| {
-            let begin = first + slot * wide;
-            for (sum, worth) in sums[begin..begin + wide].iter_mut().zip(worth) {
-                *sum += f64::from(weight) * worth;
-            }
-        };
+        let first = self.surfaces[surface].first * self.quantities;
         if !self.early {
-            return add(self.room.patches.surfaces[surface].slot(position_of(hit)), 1.0);
+            let begin = first + self.room.patches.surfaces[surface].slot(position_of(hit)) * worth.len();
+            return add_to(simd, &mut sums[begin..begin + worth.len()], worth, 1.0);
         }
         let footing = self.room.patches.footings().footing(surface, position_of(hit));
-        footing.patches().for_each(|(slot, weight)| add(slot, weight));
+        for row in 0..footing.rows() {
+            let (slot, weights) = footing.row(row);
+            let begin = first + slot * worth.len();
+            let patches = &mut sums[begin..begin + weights.len() * worth.len()];
+            for (sums, &weight) in patches.chunks_exact_mut(worth.len()).zip(weights) {
+                add_to(simd, sums, worth, weight);
+            }
+        }
     }
 
-    /// Change by patch, out of what the bounces in each patch would bring with each finish.
-    fn changes(&self, sums: &[f64], exchanged: usize) -> Vec<f64> {
-        let mut changes = vec![0.0; self.room.patches.count];
+    /// Adds what some octaves of one quantity change.
+    fn changes(&self, sums: &[Lanes], (quantity, octaves): (usize, &[Band]), exchanged: usize, changes: &mut [f64]) {
         for (surface, (own, worths)) in self.room.patches.surfaces.iter().zip(&self.surfaces).enumerate() {
-            for (state, sign) in [(0, -1.0), (exchanged, 1.0)] {
-                for layer in 0..self.states[state].layers(surface).len() {
-                    let finish = worths.first + worths.begin[state] + layer;
-                    let worth = sums[finish..].iter().step_by(worths.wide);
-                    let density = worth.zip(&own.area).map(|(&worth, &area)| if area > 1e-9 { worth / area } else { 0.0 });
-                    let mut density: Vec<f64> = density.collect();
-                    self.room.patches.footings().spread(surface, own, &mut density);
-                    for (slot, density) in density.into_iter().enumerate() {
-                        let cover = self.states[state].cover(surface, layer, slot);
-                        changes[own.first + slot] += sign * cover * density * own.area[slot];
+            let first = worths.first * self.quantities + quantity * worths.wide;
+            // Worth per area of the patch with one of the finishes.
+            let density = |finish: usize, slot: usize| {
+                let area = own.area[slot];
+                let sum = &sums[first + slot * worths.wide * self.quantities + finish];
+                if area > 1e-9 { octaves.iter().map(|band| f64::from(sum[band.index()])).sum::<f64>() / area } else { 0.0 }
+            };
+            let spread = |mut density: Vec<f64>| {
+                self.room.patches.footings().spread(surface, own, &mut density);
+                density
+            };
+            let (before, after) = (worths.begin[0], worths.begin[exchanged]);
+            let layers = [0, exchanged].map(|state| self.states[state].layers(surface).len());
+            if layers == [1, 1] {
+                let worth = spread((0..own.len()).map(|slot| density(after, slot) - density(before, slot)).collect());
+                for (slot, worth) in worth.into_iter().enumerate() {
+                    changes[own.first + slot] += worth * own.area[slot];
+                }
+                continue;
+            }
+            for (state, begin, layers, sign) in [(0, before, layers[0], -1.0), (exchanged, after, layers[1], 1.0)] {
+                for layer in 0..layers {
+                    let worth = spread((0..own.len()).map(|slot| density(begin + layer, slot)).collect());
+                    for (slot, worth) in worth.into_iter().enumerate() {
+                        changes[own.first + slot] += sign * self.states[state].cover(surface, layer, slot) * worth * own.area[slot];
                     }
                 }
             }
         }
-        changes
     }
 }
 
-/// One bounce on the way out: what scattered there and what crossed after it, weighted by phi.
+/// Adds so many times what a bounce is worth.
+#[inline(always)]
+fn add_to<S: Simd>(simd: S, sums: &mut [Lanes], worth: &[f32x8<S>], times: f32) {
+    for (sum, &worth) in sums.iter_mut().zip(worth) {
+        let all = f32x8::load_array_ref(simd, sum) + worth * times;
+        all.store_array(sum);
+    }
+}
+
+/// One bounce on the way out.
 struct Step<'a, S: Simd> {
     hit: Hit,
     parts: Parts<'a>,
     /// What the finishes leave, for the way that the ray took and scattered.
     kept: f32x8<S>,
     scattered: f32x8<S>,
-    /// `sum over receivers of energy x link x phi`, before the finish's diffuse share.
-    linked: f32x8<S>,
-    /// The same of the crossings behind this bounce, the finish's share included.
-    crossed: f32x8<S>,
+}
+
+/// What of a ray is known on its way out, and what is made of it on its way back.
+struct Trail<'a, S: Simd> {
+    steps: Vec<Step<'a, S>>,
+    /// By step and quantity: `sum over receivers of energy x link x phi`, before the finish's diffuse share.
+    linked: Vec<f32x8<S>>,
+    /// The same of the crossings behind this bounce, the finish's share included; on the way back what all that arrives later would be for
+    /// each share that the finish lets on.
+    onward: Vec<f32x8<S>>,
+    /// By quantity: what arrives after the bounce in hand.
+    later: Vec<f32x8<S>>,
+    /// By quantity and finish: what the bounce in hand is worth.
+    worth: Vec<f32x8<S>>,
 }
 
 struct Pass<'a> {
     linings: &'a Linings,
     bins: &'a Bins,
-    /// `[receiver][bin]`
-    phi: &'a [Vec<[f32; BAND_COUNT]>],
-    source: usize,
-    farthest: f32,
+    weights: &'a Weights,
+    worths: &'a Worths<'a>,
 }
 
 impl<'a> Pass<'a> {
     #[inline(always)]
-    fn there_and_back<S: Simd>(&self, simd: S, (chunk, starts): (&Chunk, &RayStarts), worths: &Worths<'_>, sums: &mut [f64]) {
-        let mut trail = Vec::new();
+    fn there_and_back<S: Simd, const ONE: bool>(&self, simd: S, (chunk, starts): (&Chunk, &RayStarts), sums: &mut [Lanes]) {
+        let mut trail = Trail { steps: Vec::new(), linked: Vec::new(), onward: Vec::new(), later: Vec::new(), worth: Vec::new() };
         for (index, start) in starts.iter().enumerate() {
-            self.forward(simd, chunk, (index, start), worths, &mut trail);
-            self.backward(simd, &trail, worths, sums);
+            self.forward::<S, ONE>(simd, chunk, (index, start), &mut trail);
+            self.backward::<S, ONE>(simd, &mut trail, sums);
+        }
+    }
+
+    /// How many quantities there are: told to the compiler where it is one, the usual case.
+    #[inline(always)]
+    fn quantities<const ONE: bool>(&self) -> usize {
+        if ONE { 1 } else { self.worths.quantities }
+    }
+
+    /// Adds an arrival to what each quantity makes of it.
+    #[inline(always)]
+    fn arrive<S: Simd>(&self, simd: S, (receiver, travelled): (usize, f32), energy: f32x8<S>, sums: &mut [f32x8<S>]) {
+        let Some(bin) = self.bins.at(self.weights.source, receiver, travelled) else { return };
+        for (quantity, phi) in &self.weights.heard[receiver] {
+            if let Some(phi) = phi.get(bin) {
+                sums[*quantity] += energy * f32x8::load_array_ref(simd, phi);
+            }
         }
     }
 
     #[inline(always)]
-    fn phi_at(&self, receiver: usize, travelled: f32) -> Option<&[f32; BAND_COUNT]> {
-        self.phi[receiver].get(self.bins.at(self.source, receiver, travelled)?)
-    }
-
-    #[inline(always)]
-    fn forward<S: Simd>(
-        &self,
-        simd: S,
-        chunk: &Chunk,
-        (index, start): (usize, &[f32; BAND_COUNT]),
-        worths: &Worths<'_>,
-        trail: &mut Vec<Step<'a, S>>,
-    ) {
-        trail.clear();
-        let receivers = self.phi.len();
+    fn forward<S: Simd, const ONE: bool>(&self, simd: S, chunk: &Chunk, (index, start): (usize, &Lanes), trail: &mut Trail<'a, S>) {
+        trail.steps.clear();
+        trail.linked.clear();
+        trail.onward.clear();
+        let (receivers, quantities) = (self.weights.heard.len(), self.quantities::<ONE>());
+        let none = f32x8::splat(simd, 0.0);
         let mut energy = f32x8::load_array_ref(simd, start);
         let mut crossings = chunk.crossings_of(index);
         for (bounce, hit_index) in chunk.hits_of(index).enumerate() {
             let hit = chunk.hits[hit_index];
-            if hit.travelled() > self.farthest {
+            if hit.travelled() > self.weights.farthest {
                 return;
             }
-            let parts = worths.met(self.linings, hit);
+            let parts = self.worths.met(self.linings, hit);
             let scattered = self.linings.mean(simd, true, &parts, hit.cosine_bin);
             let kept = if hit.went_diffuse() { scattered } else { self.linings.mean(simd, false, &parts, hit.cosine_bin) };
-            let (mut linked, mut crossed) = (f32x8::splat(simd, 0.0), f32x8::splat(simd, 0.0));
+            let begin = trail.linked.len();
+            trail.linked.resize(begin + quantities, none);
+            trail.onward.resize(begin + quantities, none);
             for (receiver, link) in chunk.links[hit_index * receivers..(hit_index + 1) * receivers].iter().enumerate() {
-                if link.weight > 0.0
-                    && let Some(phi) = self.phi_at(receiver, link.travelled)
-                {
-                    linked += energy * f32x8::load_array_ref(simd, phi) * link.weight;
+                if link.weight > 0.0 {
+                    self.arrive(simd, (receiver, link.travelled), energy * link.weight, &mut trail.linked[begin..]);
                 }
             }
             energy *= kept * (1.0 / hit.chance());
             while crossings.start < crossings.end && usize::from(chunk.crossings[crossings.start].after) == bounce {
                 let crossing = chunk.crossings[crossings.start];
                 crossings.start += 1;
-                if let Some(phi) = self.phi_at(usize::from(crossing.receiver), crossing.travelled) {
-                    crossed += energy * f32x8::load_array_ref(simd, phi) * crossing.weight;
-                }
+                let (receiver, arriving) = (usize::from(crossing.receiver), energy * crossing.weight);
+                self.arrive(simd, (receiver, crossing.travelled), arriving, &mut trail.onward[begin..]);
             }
-            trail.push(Step { hit, parts, kept, scattered, linked, crossed });
+            trail.steps.push(Step { hit, parts, kept, scattered });
         }
     }
 
     #[inline(always)]
-    fn backward<S: Simd>(&self, simd: S, trail: &[Step<'_, S>], worths: &Worths<'_>, sums: &mut [f64]) {
+    fn backward<S: Simd, const ONE: bool>(&self, simd: S, trail: &mut Trail<'_, S>, sums: &mut [Lanes]) {
+        let Trail { steps, linked, onward, later, worth } = trail;
+        let quantities = self.quantities::<ONE>();
         let none = f32x8::splat(simd, 0.0);
-        let mut later = none;
-        let mut all: SmallVec<[f64; 16]> = SmallVec::new();
-        for &Step { hit, ref parts, kept, scattered, linked, crossed } in trail.iter().rev() {
-            // What arrives later, for each share that the finish would let on.
-            let behind = later + crossed;
-            let onward = kept.simd_gt(none).select(behind / kept, none);
-            later = behind + linked * scattered;
-            if linked.simd_eq(none).all_true() && onward.simd_eq(none).all_true() {
+        later.clear();
+        later.resize(quantities, none);
+        for (index, &Step { hit, ref parts, kept, scattered }) in steps.iter().enumerate().rev() {
+            let own = index * quantities..(index + 1) * quantities;
+            let (linked, onward) = (&linked[own.clone()], &mut onward[own]);
+            let lets_on = kept.simd_gt(none);
+            let mut any = none;
+            for ((later, onward), &linked) in later.iter_mut().zip(onward.iter_mut()).zip(linked) {
+                // What arrives later, for each share that the finish would let on.
+                let behind = *later + *onward;
+                *onward = lets_on.select(behind / kept, none);
+                *later = behind + linked * scattered;
+                any += linked.abs() + onward.abs();
+            }
+            if any.simd_eq(none).all_true() {
                 continue;
             }
-            let SurfaceWorths { wide, begin, .. } = &worths.surfaces[usize::from(hit.surface)];
-            all.clear();
-            all.resize(*wide, 0.0);
-            for (index, (state, begin)) in worths.states.iter().zip(begin).enumerate() {
-                let parts = if index == 0 { parts } else { &worths.met(state, hit) };
+            let SurfaceWorths { wide, begin, .. } = &self.worths.surfaces[usize::from(hit.surface)];
+            worth.clear();
+            worth.resize(wide * quantities, none);
+            for (index, (state, begin)) in self.worths.states.iter().zip(begin).enumerate() {
+                let parts = if index == 0 { parts } else { &self.worths.met(state, hit) };
                 for part in parts.iter() {
                     let [mirrored, diffuse] = state.both(part.finish, hit.cosine_bin);
                     let scattered = f32x8::load_array_ref(simd, diffuse);
                     let way = if hit.went_diffuse() { scattered } else { f32x8::load_array_ref(simd, mirrored) };
-                    all[begin + usize::from(part.layer)] = sum(linked * scattered + onward * way);
+                    let finish = begin + usize::from(part.layer);
+                    for (worth, (&linked, &onward)) in worth.chunks_exact_mut(*wide).zip(linked.iter().zip(onward.iter())) {
+                        worth[finish] = linked * scattered + onward * way;
+                    }
                 }
             }
-            worths.add(hit, &all, sums);
+            self.worths.add(simd, hit, worth, sums);
         }
     }
-}
-
-/// The sum over the octaves, in the same order on every machine.
-#[inline(always)]
-fn sum<S: Simd>(octaves: f32x8<S>) -> f64 {
-    let mut each = [0.0; BAND_COUNT];
-    octaves.store_array(&mut each);
-    let [a, b, c, d, e, f, g, h] = each;
-    f64::from(((a + b) + (c + d)) + ((e + f) + (g + h)))
 }
 
 /// Adds to each of `sums` what one specular path changes per whole patch exchanged, its weight by band being `weight`.
@@ -314,11 +449,11 @@ pub fn specular(
     grid: &PatchGrid,
     sums: &mut [Vec<f64>],
 ) {
-    let shares = path.shares(room, linings);
-    let energy = shares.iter().fold(path.mirror_energy, |energy, &share| energy * share);
-    for (footprint, share) in path.footprints.iter().zip(&shares) {
-        for band in Band::ALL {
-            let scale = weight[band] * energy[band] / share[band];
+    for band in Band::ALL.into_iter().filter(|&band| weight[band] != 0.0) {
+        let shares: SmallVec<[f64; 8]> = path.footprints.iter().map(|footprint| footprint.specular(room, linings, band)).collect();
+        let energy = path.mirror_energy[band] * shares.iter().product::<f64>();
+        for (footprint, share) in path.footprints.iter().zip(&shares) {
+            let scale = weight[band] * energy / share;
             if scale.is_finite() && scale != 0.0 {
                 let exchange = Exchange { room, linings, footprint, band, grid };
                 exchange.add(exchanged, scale, sums);

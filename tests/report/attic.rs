@@ -371,7 +371,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
     let hot_spots = hot_spots(room);
     let shell = || (0..room.surfaces.len()).filter(|index| room.surfaces[*index].role.is_shell());
     let maps = |peak: f64| shell().map(|index| map(room, index, &hot_spots, peak)).collect::<Vec<_>>();
-    let pictures = PlanPictures { earning: maps(4.2), early: maps(6.5), late: maps(3.1), panels };
+    let pictures = PlanPictures { earning: maps(4.2), early: maps(6.5), clarity: maps(0.4), late: maps(3.1), panels };
     let layout = |name: &str, panels: u32, early: f64, t: f64| Layout {
         name: name.to_owned(),
         panels,

@@ -26,6 +26,7 @@ pub(super) fn heat_of(quantity: Quantity) -> Heat {
     match quantity {
         Quantity::Earning => Heat::Earning,
         Quantity::Early => Heat::Early,
+        Quantity::Clarity => Heat::Clarity,
         Quantity::Late => Heat::Late,
         Quantity::LateEarning => Heat::LateEarning,
     }

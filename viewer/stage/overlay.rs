@@ -179,6 +179,7 @@ fn map_title(seen: &Seen<'_>, choice: MapChoice) -> String {
     let what = match choice.quantity {
         Quantity::Earning => "early, by panel",
         Quantity::Early => "early, by area",
+        Quantity::Clarity => "clarity, by area",
         Quantity::Late => "late, by area",
         Quantity::LateEarning => "late, by panel",
     };
@@ -271,7 +272,7 @@ fn legend(layout: &mut Layout, seen: &Seen<'_>) {
     let remark = match heat {
         Heat::Earning | Heat::LateEarning => "pale: no panel fits",
         Heat::Landed => "darkest: less, or nothing yet",
-        Heat::Early | Heat::Late => return,
+        Heat::Early | Heat::Clarity | Heat::Late => return,
     };
     layout.text(low + Vec2::new(SCALE_LENGTH + 16.0, 0.5 * SCALE_THICK), Anchor::Left, remark, tokens::SOFT, true);
 }

@@ -164,9 +164,10 @@ fn octaves(shown: Shown<'_>, quantity: Quantity) -> Vec<Band> {
     shown.results.survey.as_ref().map_or_else(Vec::new, |survey| MapChoice::octaves(quantity, survey.value.schroeder_hz))
 }
 
-const QUANTITIES: [(Quantity, &str, Heat); 4] = [
+const QUANTITIES: [(Quantity, &str, Heat); 5] = [
     (Quantity::Early, "early, by area", Heat::Early),
     (Quantity::Earning, "early, one panel", Heat::Earning),
+    (Quantity::Clarity, "clarity, by area", Heat::Clarity),
     (Quantity::Late, "decay, by area", Heat::Late),
     (Quantity::LateEarning, "decay, one panel", Heat::LateEarning),
 ];

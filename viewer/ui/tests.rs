@@ -324,6 +324,8 @@ fn keeps_stock_panels_and_maps_a_click_away() {
     assert_eq!(click(&mut harness, "early, one panel"), [Command::ChooseMap(Some(earning))]);
     let late = MapChoice { quantity: Quantity::LateEarning, source: None, octave: None };
     assert_eq!(click(&mut harness, "decay, one panel"), [Command::ChooseMap(Some(late))]);
+    let clarity = MapChoice { quantity: Quantity::Clarity, source: None, octave: None };
+    assert_eq!(click(&mut harness, "clarity, by area"), [Command::ChooseMap(Some(clarity))]);
     let octave = MapChoice { quantity: Quantity::Early, source: None, octave: Some(Band::new(6)) };
     assert_eq!(click(&mut harness, "4 kHz"), [Command::ChooseMap(Some(octave))]);
     assert_eq!(click(&mut harness, "Keep it as A"), [Command::ToggleLayout]);
