@@ -7,7 +7,7 @@ use crate::bands::Bands;
 use super::groups::BandGroup;
 
 /// All paths of a room.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Paths {
     /// The early part and the stages of the tail, each in one or more groups of bands, with one entry a source. Rays of the tail hold their
     /// earlier bounces too, without links, since their energy depends on them.

@@ -55,7 +55,7 @@ pub fn trace_within(progress: &Progress, room: &Room, settings: &Settings, end_s
     let sources = room.sources.len();
     let rays: u64 = lines
         .iter()
-        .map(|line| u64::from(settings.rays) + line.tails.iter().map(|tail| tracer.thinned() * tail.len() as u64).sum::<u64>())
+        .map(|line| u64::from(tracer.rays) + line.tails.iter().map(|tail| tracer.thinned() * tail.len() as u64).sum::<u64>())
         .sum();
     progress.begin("tracing rays", rays * sources as u64);
     let tasks: Vec<(usize, usize, u32)> = (0..lines.len())
@@ -66,20 +66,37 @@ pub fn trace_within(progress: &Progress, room: &Room, settings: &Settings, end_s
         .map(|(line, source, batch)| tracer.batch(progress, &lines[line], source, batch))
         .collect::<Result<Vec<_>, Cancelled>>()?;
 
+    Ok(Paths {
+        receivers: room.receivers.len(),
+        end_s,
+        traced: u64::from(tracer.rays) * (sources * lines.len()) as u64,
+        asked: settings.rays,
+        rays: tracer.rays,
+        reckoned_bytes,
+        ..gathered(&lines, sources, traced)
+    })
+}
+
+/// Groups of the traced parts, with the share of rays that carry each band and the rays that escaped; the rest is not known here.
+fn gathered(lines: &[Line], sources: usize, traced: Vec<Vec<(Chunk, Moments)>>) -> Paths {
     let (mut escaped, mut effective_share) = (0, Bands::splat(1.0));
     let mut groups: Vec<(BandGroup, Vec<SourcePaths>)> = Vec::new();
     let mut traced = traced.into_iter();
     for line in &lines {
         let parts: Vec<&Part> = line.parts().collect();
         let mut moments = vec![Moments::default(); parts.len()];
-        let mut stored = vec![vec![SourcePaths { chunks: Vec::with_capacity(BATCHES as usize) }; sources]; parts.len()];
-        for source in 0..sources {
+        let mut stored = vec![Vec::with_capacity(sources); parts.len()];
+        for _ in 0..sources {
+            let mut own = vec![SourcePaths { chunks: Vec::with_capacity(BATCHES as usize) }; parts.len()];
             for batch in traced.by_ref().take(BATCHES as usize) {
-                for (part, (chunk, own)) in batch.into_iter().enumerate() {
+                for ((own, moments), (chunk, of_chunk)) in own.iter_mut().zip(&mut moments).zip(batch) {
                     escaped += chunk.escaped;
-                    moments[part].add(&own);
-                    stored[part][source].chunks.push(chunk);
+                    moments.add(&of_chunk);
+                    own.chunks.push(chunk);
                 }
+            }
+            for (stored, own) in stored.iter_mut().zip(own) {
+                stored.push(own);
             }
         }
         for ((part, stored), moments) in parts.into_iter().zip(stored).zip(moments) {
@@ -89,18 +106,7 @@ pub fn trace_within(progress: &Progress, room: &Room, settings: &Settings, end_s
             groups.push((part.group.clone(), stored));
         }
     }
-    let traced = u64::from(tracer.rays) * (sources * lines.len()) as u64;
-    Ok(Paths {
-        groups,
-        receivers: room.receivers.len(),
-        end_s,
-        effective_share,
-        escaped,
-        traced,
-        asked: settings.rays,
-        rays: tracer.rays,
-        reckoned_bytes,
-    })
+    Paths { groups, effective_share, escaped, ..Paths::default() }
 }
 
 /// Traces one stored ray again: a chunk that holds it alone. Room and settings are those that the paths were traced with.
