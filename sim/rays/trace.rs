@@ -82,7 +82,7 @@ fn gathered(lines: &[Line], sources: usize, traced: Vec<Vec<(Chunk, Moments)>>) 
     let (mut escaped, mut effective_share) = (0, Bands::splat(1.0));
     let mut groups: Vec<(BandGroup, Vec<SourcePaths>)> = Vec::new();
     let mut traced = traced.into_iter();
-    for line in &lines {
+    for line in lines {
         let parts: Vec<&Part> = line.parts().collect();
         let mut moments = vec![Moments::default(); parts.len()];
         let mut stored = vec![Vec::with_capacity(sources); parts.len()];
