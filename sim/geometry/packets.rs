@@ -129,13 +129,19 @@ impl Packets {
     /// Whether anything is met within `far` meters.
     #[must_use]
     pub fn is_blocked(&self, origin: Vec3, direction: Vec3, far: f32) -> bool {
-        self.first_hit(origin, direction, far).is_some()
+        let mut first = [First { distance: far, surface: NOTHING }];
+        self.meet(&[(origin, direction)], &mut first, true);
+        first[0].surface != NOTHING
     }
 
     /// What each of these rays meets first, no farther away than its `first` says.
     pub fn first_of(&self, rays: &[(Vec3, Vec3)], firsts: &mut [First]) {
+        self.meet(rays, firsts, false);
+    }
+
+    fn meet(&self, rays: &[(Vec3, Vec3)], firsts: &mut [First], any: bool) {
         dispatch!(self.level, simd => match &self.tree {
-            Some(tree) => tree.walk(simd, rays, firsts, false),
+            Some(tree) => tree.walk(simd, rays, firsts, any),
             None => self.list_of(simd, rays, firsts),
         });
     }
