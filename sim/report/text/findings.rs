@@ -8,6 +8,7 @@ use super::figures::{
 use crate::bands::{Band, Bands};
 use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION, too_loud};
 use crate::findings::{Basis, Findings, Flutter, Pair, Reflection, Target, Tracing};
+use crate::report::sheet::grouped;
 use crate::scene::Scene;
 
 /// Reflections that the answer names.
@@ -54,7 +55,7 @@ fn rests_on(tracing: Tracing) -> String {
         1 => "one left the room through a crack".to_owned(),
         escaped => format!("{escaped} left the room through cracks"),
     };
-    format!("Traced: {} rays from each source; {kept}.", tracing.rays_per_source)
+    format!("Traced: {} rays from each source; {kept}.", grouped(tracing.rays_per_source))
 }
 
 /// One sentence for each thing that is wrong: targets missed, with the reflections that miss theirs by name, then flutter.
