@@ -25,6 +25,8 @@ pub enum Purpose {
     Scout,
     /// Which rays go on into a stage of the tail.
     Draw,
+    /// Which way a ray leaves its source.
+    Start,
     /// Anything tests or searches draw.
     Search,
 }
@@ -46,6 +48,7 @@ pub fn key(seed: u64, purpose: Purpose, index: u64) -> u64 {
         Purpose::Search => 2,
         Purpose::Scout => 3,
         Purpose::Draw => 4,
+        Purpose::Start => 5,
     };
     mix(mix(seed.wrapping_add(GOLDEN).wrapping_mul(2 * purpose + 1)).wrapping_add(index.wrapping_mul(GOLDEN)))
 }

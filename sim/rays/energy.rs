@@ -25,12 +25,13 @@ use super::store::Chunk;
 
 /// Part of a draw that looks at the shares alone.
 const EVEN: f64 = 0.1;
+const MIRRORED: f64 = 0.1;
 
 /// What the surfaces of a room leave, as they stand: by surface and cosine bin, mirrored and scattered.
 pub(super) struct Leavings {
     rows: Vec<[[f32; BAND_COUNT]; 2]>,
     /// How each source sends.
-    sources: Vec<DirectivityTable>,
+    pub(super) sources: Vec<DirectivityTable>,
 }
 
 /// Energy of a ray by band.
@@ -86,7 +87,14 @@ impl Leavings {
 }
 
 /// Draws `count` rays of a chunk by what they carry in these bands, from one number in [0, 1).
-pub(super) fn draw(chunk: &Chunk, energies: &[Energy], member: &Bands<bool>, count: usize, random: f64) -> Vec<Drawn> {
+pub(super) fn draw(
+    chunk: &Chunk,
+    energies: &[Energy],
+    worth: impl Fn(usize) -> f32,
+    member: &Bands<bool>,
+    count: usize,
+    random: f64,
+) -> Vec<Drawn> {
     let mut totals = [0.0; BAND_COUNT];
     for energy in energies {
         for (total, &energy) in totals.iter_mut().zip(energy) {
@@ -100,8 +108,11 @@ pub(super) fn draw(chunk: &Chunk, energies: &[Energy], member: &Bands<bool>, cou
     // Chances add up to 1 where any energy is left.
     let chance = |ray: usize| {
         let carried: f64 = energies[ray].iter().zip(&parts).map(|(&energy, part)| f64::from(energy) * part).sum();
-        (1.0 - EVEN) * carried / bands + EVEN * f64::from(chunk.rays[ray].share) / shares
+        (1.0 - EVEN - MIRRORED) * carried / bands + EVEN * f64::from(chunk.rays[ray].share) / shares
     };
+    let worths: Vec<f64> = (0..energies.len()).map(|ray| chance(ray) * (f64::from(worth(ray)) - 1.0)).collect();
+    let all_worth: f64 = worths.iter().sum::<f64>().max(f64::MIN_POSITIVE);
+    let chance = |ray: usize| chance(ray) + MIRRORED * worths[ray] / all_worth;
     let all: f64 = (0..energies.len()).map(chance).sum();
     let step = all / count as f64;
     let mut drawn = Vec::with_capacity(count);

@@ -46,6 +46,10 @@ pub(super) struct Origin {
     pub(super) share: f32,
     /// Which ray of the part before it goes on from.
     pub(super) parent: u32,
+    /// Which way it leaves the source.
+    pub(super) direction: Vec3,
+    /// How many times more it is worth than what it carries, as long as it has only been mirrored.
+    pub(super) worth: f32,
     /// What its random numbers are made of: from the source on, and from the beginning of each stage of the tail.
     pub(super) keys: SmallVec<[u64; 7]>,
 }
@@ -210,11 +214,14 @@ impl<S: Simd> Octet<S> {
     /// Puts rays in the lanes that hold none.
     #[inline(always)]
     fn begin(&mut self, simd: S, job: &Job<'_>, next: &mut usize, trails: &mut [Trail; LANES]) {
-        let (mut fresh, mut keys) = (Some8(0), [0; LANES]);
+        let (mut fresh, mut keys, mut directions) = (Some8(0), [0; LANES], [[0.0; LANES]; 3]);
         for lane in Some8(!self.busy.0) {
             if let Some(origin) = job.rays.get(*next) {
                 fresh.0 |= 1 << lane;
                 (keys[lane], self.bounces[lane]) = (origin.keys[0], 0);
+                for (lanes, part) in directions.iter_mut().zip(origin.direction.to_array()) {
+                    lanes[lane] = part;
+                }
                 (trails[lane].number, trails[lane].stage) = (*next, 0);
                 *next += 1;
             }
@@ -222,13 +229,12 @@ impl<S: Simd> Octet<S> {
         if fresh == Some8(0) {
             return;
         }
-        let mut random = StreamLanes::new(simd, keys);
-        let direction = sphere(simd, [random.unit(simd), random.unit(simd)]);
+        let direction = Vec3Lanes::load(simd, &directions);
         let is_fresh = mask32x8::from_bitmask(simd, u64::from(fresh.0));
         self.rays.origin = Vec3Lanes::splat(simd, job.emitter.position.as_vec3()).or(is_fresh, self.rays.origin);
         self.rays.direction = direction.or(is_fresh, self.rays.direction);
         self.travelled = is_fresh.select(f32x8::splat(simd, 0.0), self.travelled);
-        self.random.replace(is_fresh, random);
+        self.random.replace(is_fresh, StreamLanes::new(simd, keys));
         self.busy.0 |= fresh.0;
         self.all_specular.0 |= fresh.0;
         self.last_diffuse.0 &= !fresh.0;

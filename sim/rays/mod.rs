@@ -23,6 +23,7 @@ mod ball;
 mod energy;
 mod flight;
 mod groups;
+mod start;
 mod store;
 mod trace;
 mod wander;

@@ -16,6 +16,7 @@ use super::ball::Ball;
 use super::energy::{Drawn, Leavings, Moments, draw};
 use super::flight::{Job, Mirror, Origin, fly};
 use super::groups::{BandGroup, Way};
+use super::start::{Start, Starts};
 use super::store::{Chunk, Hit, Link, Paths, Ray, RayNumber, SourcePaths};
 
 /// Share of the record at which half the rays of every band must still count: -15 dB, the middle of the range of T20, of the 60 dB that a
@@ -124,7 +125,7 @@ pub fn retrace(progress: &Progress, room: &Room, settings: &Settings, paths: &Pa
     let first = ray.group - part;
     let stored = |part: usize, number: usize| paths.groups[first + part].1[ray.source].chunks[ray.batch].rays[number];
     let streams = Streams { seed: settings.seed, source: ray.source as u64, line: lines[line].stream };
-    let (begin, _) = of_batch(u64::from(tracer.rays), ray.batch as u32);
+    let (begin, end) = of_batch(u64::from(tracer.rays), ray.batch as u32);
     let (begin_thinned, _) = of_batch(tracer.thinned(), ray.batch as u32);
     let (mut keys, mut number, mut at) = (Vec::new(), ray.ray, part);
     while at > 0 {
@@ -134,9 +135,11 @@ pub fn retrace(progress: &Progress, room: &Room, settings: &Settings, paths: &Pa
     }
     keys.push(streams.key(0, begin + number as u64));
     keys.reverse();
+    let Start { direction, worth, .. } =
+        lines[line].starts[ray.source].ray(settings.seed, streams.index(0, begin + number as u64), number as u64, end - begin);
     let Ray { share, parent, .. } = stored(part, ray.ray);
     let part = lines[line].parts().nth(part).unwrap_or(&lines[line].early);
-    let rays = vec![Origin { share, parent, keys: keys.into() }];
+    let rays = vec![Origin { share, parent, direction, worth, keys: keys.into() }];
     tracer.fly(progress, &Job { part, emitter: &room.sources[ray.source], rays, balls: &tracer.balls })
 }
 
@@ -195,6 +198,8 @@ pub(super) struct Tracer<'a> {
 
 /// Bands that go together from the source on: an early part and its tails, each in stages.
 struct Line {
+    /// How its rays leave each source.
+    starts: Vec<Starts>,
     early: Part,
     tails: Vec<Vec<Part>>,
     /// Tells its random numbers from those of other lines.
@@ -287,18 +292,29 @@ impl<'a> Tracer<'a> {
         let line = |(group, stream): (BandGroup, u64)| {
             let tails = if self.end > self.early { BandGroup::split(self.room, Some(&group), &ways) } else { Vec::new() };
             let tails = tails.iter().map(|own| tail(&group, own)).collect();
-            Line { early: Part { group, before: None, stages: Vec::new(), end: self.end.min(self.early) }, tails, stream }
+            let starts = self.starts(&group.member);
+            Line { starts, early: Part { group, before: None, stages: Vec::new(), end: self.end.min(self.early) }, tails, stream }
         };
         Ok(BandGroup::split(self.room, None, &ways).into_iter().zip(0..).map(line).collect())
+    }
+
+    /// How rays that carry these bands leave each source.
+    fn starts(&self, member: &Bands<bool>) -> Vec<Starts> {
+        self.room.sources.iter().zip(&self.leavings.sources).map(|(source, sends)| Starts::new(self.room, source, sends, member)).collect()
     }
 
     /// The ways of some rays through the early part and up to [`EFFECTIVE_AT`] of the record.
     fn scout(&self, progress: &Progress) -> Result<Vec<Way>, Cancelled> {
         let end = self.early.max(EFFECTIVE_AT * self.end);
         let part = Part { group: BandGroup::common(self.room), before: None, stages: Vec::new(), end };
+        let starts = self.starts(&part.group.member);
         let ways = self.room.sources.par_iter().enumerate().map(|(source, emitter)| {
-            let key = |scout: u64| random::key(self.settings.seed, Purpose::Scout, source as u64 * SCOUTS + scout);
-            let rays = (0..SCOUTS).map(|scout| Origin { share: 1.0, parent: 0, keys: smallvec![key(scout)] }).collect();
+            let scout = |number: u64| {
+                let (index, seed) = (source as u64 * SCOUTS + number, self.settings.seed);
+                let Start { direction, weight, worth } = starts[source].ray(seed, index, number, SCOUTS);
+                Origin { share: weight, parent: 0, direction, worth, keys: smallvec![random::key(seed, Purpose::Scout, index)] }
+            };
+            let rays = (0..SCOUTS).map(scout).collect();
             let chunk = self.fly(progress, &Job { part: &part, emitter, rays, balls: &[] })?;
             let way = |ray: usize| {
                 let (mut way, limit) = (Way::default(), EFFECTIVE_AT * self.end);
@@ -320,8 +336,11 @@ impl<'a> Tracer<'a> {
     fn batch(&self, progress: &Progress, line: &Line, source: usize, batch: u32) -> Result<Vec<(Chunk, Moments)>, Cancelled> {
         let streams = Streams { seed: self.settings.seed, source: source as u64, line: line.stream };
         let (first, end) = of_batch(u64::from(self.rays), batch);
-        let share = 1.0 / (end - first).max(1) as f32;
-        let origin = |ray: u64| Origin { share, parent: (ray - first) as u32, keys: smallvec![streams.key(0, ray)] };
+        let count = end - first;
+        let origin = |ray: u64| {
+            let Start { direction, weight, worth } = line.starts[source].ray(self.settings.seed, streams.index(0, ray), ray - first, count);
+            Origin { share: weight / count as f32, parent: (ray - first) as u32, direction, worth, keys: smallvec![streams.key(0, ray)] }
+        };
         let origins: Vec<Origin> = (first..end).map(origin).collect();
         let mut chunks = Vec::with_capacity(line.parts().count());
         let early = self.part(progress, &line.early, source, origins.clone())?;
@@ -339,11 +358,16 @@ impl<'a> Tracer<'a> {
                     u64::from(batch) + ((source as u64) << 32) + (stage << 48) + (line.stream << 56),
                 )
                 .unit();
-                let drawn = draw(chunk, &energies, &part.group.member, (end - first) as usize, random);
+                let is_mirrored = |ray: usize| {
+                    let hits = &chunk.hits[chunk.hits_of(ray)];
+                    hits.iter().take_while(|hit| hit.travelled() <= part.group.heard_from).all(|hit| !hit.went_diffuse())
+                };
+                let worth = |ray: usize| if before[ray].worth > 1.0 && is_mirrored(ray) { before[ray].worth } else { 1.0 };
+                let drawn = draw(chunk, &energies, worth, &part.group.member, (end - first) as usize, random);
                 let origin = |(Drawn { ray, share }, number): (Drawn, u64)| {
                     let mut keys = before[ray].keys.clone();
                     keys.push(streams.key(stage, number));
-                    Origin { share, parent: ray as u32, keys }
+                    Origin { share, parent: ray as u32, keys, direction: before[ray].direction, worth: before[ray].worth }
                 };
                 before = drawn.into_iter().zip(first..).map(origin).collect();
                 from = chunks.len();
