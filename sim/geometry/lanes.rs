@@ -124,6 +124,12 @@ impl Some8 {
     pub fn has(self, lane: usize) -> bool {
         self.0 >> lane & 1 == 1
     }
+
+    /// Puts a lane among them or takes it out.
+    #[inline(always)]
+    pub fn set(&mut self, lane: usize, among: bool) {
+        self.0 = self.0 & !(1 << lane) | u8::from(among) << lane;
+    }
 }
 
 impl Iterator for Some8 {

@@ -3,8 +3,9 @@
 //! Late in a decay most energy travels with few rays, those that kept to hard surfaces. Drawn evenly, hardly any of these would be among the
 //! rays of the tail. So the tail is traced in stages, and each begins with rays drawn by what they still carry: the more, the more copies of it
 //! go on, each with its part of the share; what carries little is let go as often as that, and what stays stands for it. A tenth of the draw
-//! looks at the share alone, so that no ray counts for more than ten drawn evenly, whatever it will be weighed with. Shares add up in the mean
-//! whatever the finishes: what hangs may be changed afterwards.
+//! looks at the share alone, so that no ray counts for more than ten drawn evenly, whatever it will be weighed with; a tenth is for rays that run to and
+//! fro between two walls (`start`), which carry little when they are drawn and most of what is left in the end. Shares add up in the mean whatever
+//! the finishes: what hangs may be changed afterwards.
 //!
 //! How many rays effectively carry a band is `(sum e)^2 / (n sum e^2)` of their energies.
 //!
@@ -19,13 +20,17 @@ use crate::absorbers::COSINE_BINS;
 use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::directivity::DirectivityTable;
 use crate::geometry::instructions::chosen;
+use crate::geometry::lanes::array;
 use crate::room::Room;
 
-use super::store::Chunk;
+use super::flight::Origin;
+use super::store::{Chunk, Ray};
 
 /// Part of a draw that looks at the shares alone.
 const EVEN: f64 = 0.1;
-const MIRRORED: f64 = 0.1;
+
+/// Part of a draw that looks at how much more rays are worth than what they carry.
+const TO_COME: f64 = 0.1;
 
 /// What the surfaces of a room leave, as they stand: by surface and cosine bin, mirrored and scattered.
 pub(super) struct Leavings {
@@ -54,23 +59,27 @@ impl Leavings {
         Self { rows: room.surfaces.iter().flat_map(of_surface).collect(), sources: room.sources.iter().map(table).collect() }
     }
 
-    /// Energy of every ray of a chunk, its share in it, after so many meters in each band.
-    pub(super) fn energies(&self, chunk: &Chunk, source: usize, ways: &Bands<f32>) -> Vec<Energy> {
-        dispatch!(chosen().level(), simd => self.of_chunk(simd, chunk, source, ways))
+    /// What rays that begin at a source carry, by band.
+    pub(super) fn sent(&self, source: usize, rays: &[Origin]) -> Vec<Energy> {
+        let sent = |ray: &Origin| {
+            let sent = self.sources[source].energy(f64::from(ray.aim_cosine));
+            sent.map(|sent| sent as f32 * ray.share).0
+        };
+        rays.iter().map(sent).collect()
+    }
+
+    /// What every ray of a chunk carries after so many meters in each band, begun with so much.
+    pub(super) fn carried(&self, chunk: &Chunk, begun: &[Energy], ways: &Bands<f32>) -> Vec<Energy> {
+        dispatch!(chosen().level(), simd => self.of_chunk(simd, chunk, begun, ways))
     }
 
     #[inline(always)]
-    fn of_chunk<S: Simd>(&self, simd: S, chunk: &Chunk, source: usize, ways: &Bands<f32>) -> Vec<Energy> {
+    fn of_chunk<S: Simd>(&self, simd: S, chunk: &Chunk, begun: &[Energy], ways: &Bands<f32>) -> Vec<Energy> {
         let farthest = ways.0.into_iter().fold(0.0, f32::max);
         let (ways, one) = (f32x8::load_array_ref(simd, &ways.0), f32x8::splat(simd, 1.0));
         let mut energies = Vec::with_capacity(chunk.rays.len());
-        for (ray, stored) in chunk.rays.iter().enumerate() {
-            let sent = self.sources[source].energy(f64::from(stored.aim_cosine));
-            let mut start = [0.0; BAND_COUNT];
-            for (start, sent) in start.iter_mut().zip(sent.0) {
-                *start = sent as f32 * stored.share;
-            }
-            let mut energy = f32x8::load_array(simd, start);
+        for (ray, begun) in begun.iter().enumerate() {
+            let mut energy = f32x8::load_array_ref(simd, begun);
             for hit in &chunk.hits[chunk.hits_of(ray)] {
                 if hit.travelled() > farthest {
                     break;
@@ -79,53 +88,61 @@ impl Leavings {
                 let kept = f32x8::load_array_ref(simd, &row[usize::from(hit.went_diffuse())]) * (1.0 / hit.chance());
                 energy *= ways.simd_ge(f32x8::splat(simd, hit.travelled())).select(kept, one);
             }
-            energy.store_array(&mut start);
-            energies.push(start);
+            energies.push(array(energy));
         }
         energies
     }
 }
 
-/// Draws `count` rays of a chunk by what they carry in these bands, from one number in [0, 1).
-pub(super) fn draw(
-    chunk: &Chunk,
-    energies: &[Energy],
-    worth: impl Fn(usize) -> f32,
-    member: &Bands<bool>,
-    count: usize,
-    random: f64,
-) -> Vec<Drawn> {
-    let mut totals = [0.0; BAND_COUNT];
-    for energy in energies {
-        for (total, &energy) in totals.iter_mut().zip(energy) {
-            *total += f64::from(energy);
+/// Rays to draw from.
+pub(super) struct Urn<'a> {
+    pub(super) rays: &'a [Ray],
+    /// What each carries.
+    pub(super) energies: &'a [Energy],
+    /// How many times more each is worth than that by what is to come; 0 of one that is lost.
+    pub(super) worths: &'a [f32],
+}
+
+impl Urn<'_> {
+    /// Draws `count` rays by what they carry in these bands, from one number in [0, 1); none where all are lost.
+    pub(super) fn draw(&self, member: &Bands<bool>, count: usize, random: f64) -> Vec<Drawn> {
+        let chances = self.chances(member);
+        let step = chances.iter().sum::<f64>() / count as f64;
+        let mut drawn = Vec::with_capacity(count);
+        let (mut passed, mut next) = (0.0, random * step);
+        for (ray, &own) in chances.iter().enumerate() {
+            passed += own;
+            while next < passed && drawn.len() < count {
+                drawn.push(Drawn { ray, share: (f64::from(self.rays[ray].share) * step / own) as f32 });
+                next += step;
+            }
         }
+        drawn
     }
-    let shares: f64 = chunk.rays.iter().map(|ray| f64::from(ray.share)).sum();
-    let parts: Vec<f64> =
-        member.0.iter().zip(totals).map(|(&member, total)| if member && total > 0.0 { 1.0 / total } else { 0.0 }).collect();
-    let bands = parts.iter().filter(|part| **part > 0.0).count().max(1) as f64;
-    // Chances add up to 1 where any energy is left.
-    let chance = |ray: usize| {
-        let carried: f64 = energies[ray].iter().zip(&parts).map(|(&energy, part)| f64::from(energy) * part).sum();
-        (1.0 - EVEN - MIRRORED) * carried / bands + EVEN * f64::from(chunk.rays[ray].share) / shares
-    };
-    let worths: Vec<f64> = (0..energies.len()).map(|ray| chance(ray) * (f64::from(worth(ray)) - 1.0)).collect();
-    let all_worth: f64 = worths.iter().sum::<f64>().max(f64::MIN_POSITIVE);
-    let chance = |ray: usize| chance(ray) + MIRRORED * worths[ray] / all_worth;
-    let all: f64 = (0..energies.len()).map(chance).sum();
-    let step = all / count as f64;
-    let mut drawn = Vec::with_capacity(count);
-    let (mut passed, mut next) = (0.0, random * step);
-    for ray in 0..energies.len() {
-        let own = chance(ray);
-        passed += own;
-        while next < passed && drawn.len() < count {
-            drawn.push(Drawn { ray, share: (f64::from(chunk.rays[ray].share) * step / own) as f32 });
-            next += step;
+
+    /// How often each is drawn, re each other.
+    fn chances(&self, member: &Bands<bool>) -> Vec<f64> {
+        let mut totals = [0.0; BAND_COUNT];
+        let mut shares = 0.0;
+        for ((ray, energy), _) in self.rays.iter().zip(self.energies).zip(self.worths).filter(|&(_, &worth)| worth > 0.0) {
+            shares += f64::from(ray.share);
+            for (total, &energy) in totals.iter_mut().zip(energy) {
+                *total += f64::from(energy);
+            }
         }
+        let parts = totals.map(|total| if total > 0.0 { 1.0 / total } else { 0.0 });
+        let bands: Vec<usize> = (0..BAND_COUNT).filter(|&band| member.0[band] && parts[band] > 0.0).collect();
+        let carried = |energy: &Energy| bands.iter().map(|&band| f64::from(energy[band]) * parts[band]).sum::<f64>() / bands.len().max(1) as f64;
+        let rays = self.rays.iter().zip(self.energies).zip(self.worths);
+        let plain = |((ray, energy), &worth): ((&Ray, &Energy), &f32)| {
+            if worth > 0.0 { (1.0 - EVEN - TO_COME) * carried(energy) + EVEN * f64::from(ray.share) / shares } else { 0.0 }
+        };
+        let plain: Vec<f64> = rays.map(plain).collect();
+        let more = |(&chance, &worth): (&f64, &f32)| chance * (f64::from(worth) - 1.0).max(0.0);
+        let all: f64 = plain.iter().zip(self.worths).map(more).sum();
+        let part = if all > 0.0 { TO_COME / all } else { 0.0 };
+        plain.iter().zip(self.worths).map(|ray| ray.0 + part * more(ray)).collect()
     }
-    drawn
 }
 
 /// Sums over rays of their energies and of the squares of these.

@@ -11,18 +11,17 @@ use std::f32::consts::PI;
 use fearless_simd::prelude::*;
 use fearless_simd::{f32x8, mask32x8};
 use glam::Vec3;
-use smallvec::SmallVec;
 
 use crate::absorbers::cosine_bin;
-use crate::geometry::lanes::{LANES, Lanes, RayLanes, Some8, Vec3Lanes, array};
+use crate::geometry::lanes::{LANES, RayLanes, Some8, Vec3Lanes, array};
 use crate::geometry::packets::{Asked, HitLanes, NOTHING};
 use crate::progress::{Cancelled, Progress};
 use crate::random::StreamLanes;
-use crate::room::Emitter;
 
 use super::ball::{Ball, Bounces, Frame};
+use super::parts::Part;
 use super::store::{Chunk, Crossing, Hit, Link, Ray};
-use super::trace::{Part, Tracer};
+use super::trace::Tracer;
 
 /// Eights of rays that go together.
 pub(super) const OCTETS: usize = 4;
@@ -33,38 +32,61 @@ const PATIENCE: u32 = 256;
 /// Rays to trace.
 pub(super) struct Job<'a> {
     pub(super) part: &'a Part,
-    pub(super) emitter: &'a Emitter,
     pub(super) rays: Vec<Origin>,
     /// Who hears them.
     pub(super) balls: &'a [Ball],
 }
 
 /// What a ray is made of: trace it again, and it goes the same way.
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Origin {
     /// Its share of what the source sends.
     pub(super) share: f32,
     /// Which ray of the part before it goes on from.
     pub(super) parent: u32,
-    /// Which way it leaves the source.
+    /// Cosine between its first direction and the source's aim.
+    pub(super) aim_cosine: f32,
+    /// What its random numbers are made of.
+    pub(super) key: u64,
+    /// Where it begins: at the source, or where the ray before it bounced last.
+    pub(super) place: Place,
+}
+
+/// Where a ray is, and all that its way from there on depends on.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Place {
+    pub(super) point: Vec3,
+    /// Which way it leaves.
     pub(super) direction: Vec3,
-    /// How many times more it is worth than what it carries, as long as it has only been mirrored.
-    pub(super) worth: f32,
-    /// What its random numbers are made of: from the source on, and from the beginning of each stage of the tail.
-    pub(super) keys: SmallVec<[u64; 7]>,
+    /// Way from the source, meters.
+    pub(super) travelled: f32,
+    /// Reflections so far.
+    pub(super) bounces: u16,
+    /// They were mirror reflections, all of them.
+    pub(super) all_specular: bool,
+    /// The last one was diffuse (the source counts as specular).
+    pub(super) last_diffuse: bool,
+}
+
+/// What came of a job.
+pub(super) struct Flown {
+    pub(super) chunk: Chunk,
+    /// Where each ray bounced last before its part ended; nothing of those that escaped.
+    pub(super) ends: Vec<Option<Place>>,
 }
 
 impl Job<'_> {
-    /// A chunk with room for about what the rays will bring.
-    fn empty(&self, tracer: &Tracer<'_>) -> Chunk {
+    /// Room for about what the rays will bring.
+    fn empty(&self, tracer: &Tracer<'_>) -> Flown {
         let bounces = (self.rays.len() as f32 * self.part.bounces(tracer.free_path)) as usize;
-        Chunk {
+        let chunk = Chunk {
             rays: vec![Ray::default(); self.rays.len()],
             hits: Vec::with_capacity(bounces),
             links: Vec::with_capacity(bounces * self.balls.len()),
             crossings: Vec::new(),
             escaped: 0,
-        }
+        };
+        Flown { chunk, ends: vec![None; self.rays.len()] }
     }
 }
 
@@ -72,24 +94,23 @@ impl Job<'_> {
 #[derive(Default)]
 struct Trail {
     number: usize,
-    /// Stages of the tail that it has begun.
-    stage: usize,
-    aim_cosine: f32,
     hits: Vec<Hit>,
     links: Vec<Link>,
     crossings: Vec<Crossing>,
+    end: Option<Place>,
 }
 
 impl Trail {
     /// Writes it into the chunk for good.
-    fn end(&mut self, job: &Job<'_>, chunk: &mut Chunk) {
-        let Origin { share, parent, .. } = job.rays[self.number];
+    fn end(&mut self, job: &Job<'_>, Flown { chunk, ends }: &mut Flown) {
+        let Origin { share, parent, aim_cosine, .. } = job.rays[self.number];
+        ends[self.number] = self.end.take();
         chunk.rays[self.number] = Ray {
             first_hit: chunk.hits.len() as u32,
             first_crossing: chunk.crossings.len() as u32,
             hits: self.hits.len() as u32,
             crossings: self.crossings.len() as u32,
-            aim_cosine: self.aim_cosine,
+            aim_cosine,
             share,
             parent,
         };
@@ -99,15 +120,15 @@ impl Trail {
     }
 }
 
-/// Traces the rays of a job, numbered in the order of their keys.
+/// Traces the rays of a job, numbered in their order.
 ///
 /// # Errors
 /// [`Cancelled`].
 #[inline(always)]
-pub(super) fn fly<S: Simd>(simd: S, progress: &Progress, tracer: &Tracer<'_>, job: &Job<'_>) -> Result<Chunk, Cancelled> {
+pub(super) fn fly<S: Simd>(simd: S, progress: &Progress, tracer: &Tracer<'_>, job: &Job<'_>) -> Result<Flown, Cancelled> {
     let mut octets = [Octet::idle(simd); OCTETS];
     let mut trails: [[Trail; LANES]; OCTETS] = Default::default();
-    let mut chunk = job.empty(tracer);
+    let mut flown = job.empty(tracer);
     let (mut next, mut round) = (0, 0_u32);
     loop {
         for (octet, trails) in octets.iter_mut().zip(&mut trails) {
@@ -120,7 +141,7 @@ pub(super) fn fly<S: Simd>(simd: S, progress: &Progress, tracer: &Tracer<'_>, jo
             any_busy.0 |= octet.busy.0;
         }
         if any_busy == Some8(0) {
-            return Ok(chunk);
+            return Ok(flown);
         }
         if round.is_multiple_of(PATIENCE) {
             progress.step(0)?;
@@ -133,10 +154,10 @@ pub(super) fn fly<S: Simd>(simd: S, progress: &Progress, tracer: &Tracer<'_>, jo
             let octet = &mut octets[index];
             let was_busy = octet.busy;
             if was_busy != Some8(0) {
-                chunk.escaped += u64::from(octet.drop_lost(simd, job, &hits[index]));
+                flown.chunk.escaped += u64::from(octet.drop_lost(&hits[index]));
                 bounces[index] = octet.advance(simd, tracer, job, &hits[index], &mut trails[index]);
                 for lane in Some8(was_busy.0 & !octet.busy.0) {
-                    trails[index][lane].end(job, &mut chunk);
+                    trails[index][lane].end(job, &mut flown);
                 }
             }
         }
@@ -214,71 +235,73 @@ impl<S: Simd> Octet<S> {
     /// Puts rays in the lanes that hold none.
     #[inline(always)]
     fn begin(&mut self, simd: S, job: &Job<'_>, next: &mut usize, trails: &mut [Trail; LANES]) {
-        let (mut fresh, mut keys, mut directions) = (Some8(0), [0; LANES], [[0.0; LANES]; 3]);
+        let (mut fresh, mut keys) = (Some8(0), [0; LANES]);
+        // Point, direction, way.
+        let mut numbers = [[0.0; LANES]; 7];
         for lane in Some8(!self.busy.0) {
-            if let Some(origin) = job.rays.get(*next) {
+            if let Some(&Origin { key, place, .. }) = job.rays.get(*next) {
                 fresh.0 |= 1 << lane;
-                (keys[lane], self.bounces[lane]) = (origin.keys[0], 0);
-                for (lanes, part) in directions.iter_mut().zip(origin.direction.to_array()) {
-                    lanes[lane] = part;
+                let (Vec3 { x, y, z }, Vec3 { x: dx, y: dy, z: dz }) = (place.point, place.direction);
+                for (lanes, number) in numbers.iter_mut().zip([x, y, z, dx, dy, dz, place.travelled]) {
+                    lanes[lane] = number;
                 }
-                (trails[lane].number, trails[lane].stage) = (*next, 0);
+                (keys[lane], self.bounces[lane], trails[lane].number) = (key, place.bounces, *next);
+                self.all_specular.set(lane, place.all_specular);
+                self.last_diffuse.set(lane, place.last_diffuse);
                 *next += 1;
             }
         }
         if fresh == Some8(0) {
             return;
         }
-        let direction = Vec3Lanes::load(simd, &directions);
         let is_fresh = mask32x8::from_bitmask(simd, u64::from(fresh.0));
-        self.rays.origin = Vec3Lanes::splat(simd, job.emitter.position.as_vec3()).or(is_fresh, self.rays.origin);
-        self.rays.direction = direction.or(is_fresh, self.rays.direction);
-        self.travelled = is_fresh.select(f32x8::splat(simd, 0.0), self.travelled);
+        let [x, y, z, dx, dy, dz, travelled] = numbers;
+        self.rays.origin = Vec3Lanes::load(simd, &[x, y, z]).or(is_fresh, self.rays.origin);
+        self.rays.direction = Vec3Lanes::load(simd, &[dx, dy, dz]).or(is_fresh, self.rays.direction);
+        self.travelled = is_fresh.select(f32x8::load_array(simd, travelled), self.travelled);
         self.random.replace(is_fresh, StreamLanes::new(simd, keys));
         self.busy.0 |= fresh.0;
-        self.all_specular.0 |= fresh.0;
-        self.last_diffuse.0 &= !fresh.0;
-        let cosines = array(direction.dot(Vec3Lanes::splat(simd, job.emitter.aim.as_vec3())));
-        for lane in fresh {
-            trails[lane].aim_cosine = cosines[lane];
-        }
     }
 
-    /// What a ray of the tail does before its stage is on record already: only its bounces are kept.
+    /// The way on which a stage of the tail begins has been flown by the ray before it, and is on record there.
     #[inline(always)]
     fn known(&self, simd: S, job: &Job<'_>) -> Some8 {
-        match job.part.before {
+        match job.part.group.goes_on_from {
             Some(_) => Some8::of(self.travelled.simd_le(f32x8::splat(simd, job.part.group.heard_from))),
             None => Some8(0),
         }
     }
 
-    /// Goes on with other random numbers where a stage of the tail begins.
+    /// Ends the rays that met nothing; how many there are.
     #[inline(always)]
-    fn begin_stages(&mut self, simd: S, job: &Job<'_>, ways: &Lanes, trails: &mut [Trail; LANES]) {
-        let (mut fresh, mut keys) = (Some8(0), [0; LANES]);
-        for lane in self.busy {
-            let trail = &mut trails[lane];
-            while job.part.stages.get(trail.stage).is_some_and(|&begin| ways[lane] > begin) {
-                trail.stage += 1;
-                keys[lane] = job.rays[trail.number].keys[trail.stage];
-                fresh.0 |= 1 << lane;
-            }
-        }
-        if fresh != Some8(0) {
-            self.random.replace(mask32x8::from_bitmask(simd, u64::from(fresh.0)), StreamLanes::new(simd, keys));
-        }
-    }
-
-    /// Ends the rays that met nothing; how many of them do not say so elsewhere too.
-    #[inline(always)]
-    fn drop_lost(&mut self, simd: S, job: &Job<'_>, hits: &HitLanes) -> u32 {
+    fn drop_lost(&mut self, hits: &HitLanes) -> u32 {
         let mut lost = 0;
         for lane in self.busy {
             lost |= u8::from(hits.surface[lane] == NOTHING) << lane;
         }
         self.busy.0 &= !lost;
-        (lost & !self.known(simd, job).0).count_ones()
+        lost.count_ones()
+    }
+
+    /// Ends the rays whose next bounce lies beyond the part, and keeps where they are.
+    #[inline(always)]
+    fn end_at(&mut self, simd: S, job: &Job<'_>, arriving: f32x8<S>, trails: &mut [Trail; LANES]) {
+        let over = Some8(self.busy.0 & !Some8::of(arriving.simd_le(f32x8::splat(simd, job.part.end))).0);
+        if over == Some8(0) {
+            return;
+        }
+        let (points, directions, ways) = (self.rays.origin.store(), self.rays.direction.store(), array(self.travelled));
+        for lane in over {
+            trails[lane].end = Some(Place {
+                point: Vec3::from(points.map(|part| part[lane])),
+                direction: Vec3::from(directions.map(|part| part[lane])),
+                travelled: ways[lane],
+                bounces: self.bounces[lane],
+                all_specular: self.all_specular.has(lane),
+                last_diffuse: self.last_diffuse.has(lane),
+            });
+        }
+        self.busy.0 &= !over.0;
     }
 
     /// Goes on to what was met, writes that down and turns; what bounced where.
@@ -286,8 +309,9 @@ impl<S: Simd> Octet<S> {
     fn advance(&mut self, simd: S, tracer: &Tracer<'_>, job: &Job<'_>, hits: &HitLanes, trails: &mut [Trail; LANES]) -> Bounces<S> {
         let distance = f32x8::load_array(simd, hits.distance).max(f32x8::splat(simd, 0.0));
         self.cross(simd, tracer, job, distance, trails);
-        self.travelled += distance;
-        self.busy.0 &= Some8::of(self.travelled.simd_le(f32x8::splat(simd, job.part.end))).0;
+        let arriving = self.travelled + distance;
+        self.end_at(simd, job, arriving, trails);
+        self.travelled = arriving;
         for lane in self.busy {
             self.bounces[lane] += 1;
             // Nobody bounces that often.
@@ -296,17 +320,12 @@ impl<S: Simd> Octet<S> {
         if self.busy == Some8(0) {
             return Bounces::none(simd);
         }
-        let (known, ways) = (self.known(simd, job), array(self.travelled));
-        self.begin_stages(simd, job, &ways, trails);
+        let ways = array(self.travelled);
         let mut probability = [0_u8; LANES];
         let mut mirrors = [[0.0; LANES]; Mirror::NUMBERS];
         for lane in self.busy {
             let surface = hits.surface[lane] as usize;
-            let group = match &job.part.before {
-                Some(before) if ways[lane] <= tracer.early => before,
-                _ => &job.part.group,
-            };
-            probability[lane] = group.diffuse_probability[surface];
+            probability[lane] = job.part.group.diffuse_probability[surface];
             for (lanes, number) in mirrors.iter_mut().zip(tracer.mirrors[surface].0) {
                 lanes[lane] = number;
             }
@@ -337,7 +356,7 @@ impl<S: Simd> Octet<S> {
         self.rays.direction = unit(simd, scattered.or(is_diffuse, mirrored));
         self.all_specular.0 &= !diffuse.0;
         self.last_diffuse = diffuse;
-        Bounces { point, frame, travelled: self.travelled, heard: Some8(self.busy.0 & !known.0) }
+        Bounces { point, frame, travelled: self.travelled, heard: self.busy }
     }
 
     /// Writes down where the ways that begin now pass through a receiver's ball, where that belongs to class (c).
@@ -360,7 +379,7 @@ impl<S: Simd> Octet<S> {
             let weights = array(chords.weight);
             let ways = array(self.travelled + (chords.enter + chords.leave) * f32x8::splat(simd, 0.5));
             for lane in crossed {
-                let (after, receiver) = (self.bounces[lane] - 1, receiver as u16);
+                let (after, receiver) = ((trails[lane].hits.len() - 1) as u16, receiver as u16);
                 trails[lane].crossings.push(Crossing { after, receiver, weight: weights[lane], travelled: ways[lane] });
             }
         }

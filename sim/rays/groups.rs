@@ -18,8 +18,10 @@ pub struct BandGroup {
     pub member: Bands<bool>,
     /// Probability of a diffuse continuation for each surface, in 255ths.
     pub diffuse_probability: Vec<u8>,
-    /// Way in meters from which on its rays are heard: what they do before is on record in another group.
+    /// Way in meters from which on its rays are heard: what they do before is on record in the group that they go on from.
     pub heard_from: f32,
+    /// The group whose rays its own go on from, by its number among the stored ones; nothing of those that begin at the source.
+    pub goes_on_from: Option<usize>,
 }
 
 /// Probabilities stay between these 255ths (0.05 and 0.95), so that either continuation can be re-weighed; only a surface that nothing
@@ -53,7 +55,7 @@ impl BandGroup {
                 (mean * 255.0).round().clamp(PROBABILITY_RANGE.0, PROBABILITY_RANGE.1) as u8
             })
             .collect();
-        Self { member, diffuse_probability, heard_from: 0.0 }
+        Self { member, diffuse_probability, heard_from: 0.0, goes_on_from: None }
     }
 
     /// Logarithm of the second moment of a bounce on each surface in one band.

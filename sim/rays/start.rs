@@ -25,6 +25,8 @@ use crate::directivity::DirectivityTable;
 use crate::random::{Purpose, Stream};
 use crate::room::{Emitter, Room};
 
+use super::flight::{Origin, Place};
+
 /// Part of the rays that goes into the beam, where there is one.
 const INTO_BEAM: f64 = 0.5;
 
@@ -75,6 +77,15 @@ pub(super) struct Start {
     pub(super) weight: f32,
     /// How many times more often it is chosen than it would be without the cones.
     pub(super) worth: f32,
+}
+
+impl Start {
+    /// The ray that begins like this, its share that of one drawn evenly.
+    pub(super) fn origin(self, emitter: &Emitter, parent: u32, key: u64) -> Origin {
+        let Self { direction, weight, .. } = self;
+        let place = Place { point: emitter.position.as_vec3(), direction, all_specular: true, ..Place::default() };
+        Origin { share: weight, parent, aim_cosine: direction.dot(emitter.aim.as_vec3()), key, place }
+    }
 }
 
 impl Starts {

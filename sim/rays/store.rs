@@ -9,8 +9,8 @@ use super::groups::BandGroup;
 /// All paths of a room.
 #[derive(Clone, Debug, Default)]
 pub struct Paths {
-    /// The early part and the stages of the tail, each in one or more groups of bands, with one entry a source. Rays of the tail hold their
-    /// earlier bounces too, without links, since their energy depends on them.
+    /// The early part and the stages of the tail, each in one or more groups of bands, with one entry a source. A group comes after the one that it
+    /// goes on from: a ray of the tail begins with what its parent carries at its end, share for share.
     pub groups: Vec<(BandGroup, Vec<SourcePaths>)>,
     /// How many receivers each bounce has links to.
     pub receivers: usize,
@@ -23,11 +23,13 @@ pub struct Paths {
     pub escaped: u64,
     /// Rays traced from the sources, of all of these and of all groups of bands that part there.
     pub traced: u64,
-    /// Rays that were asked for from each source.
+    /// Rays of a round that were asked for from each source.
     pub asked: u32,
     /// As many of them as there is room for.
     pub rays: u32,
-    /// Bytes that the store was reckoned to take before anything was traced.
+    /// How many rounds of these there are.
+    pub rounds: u32,
+    /// Bytes that a round was reckoned to take before anything was traced.
     pub reckoned_bytes: u64,
 }
 
@@ -81,7 +83,7 @@ pub struct Ray {
     pub aim_cosine: f32,
     /// Its share of what the source sends, in the estimate that its chunk is.
     pub share: f32,
-    /// Which ray of the part before it goes on from, in the chunk of the same source and batch; its own number in an early part.
+    /// Which ray of the group before it goes on from, in the chunk of the same source and batch; its own number in an early part.
     pub parent: u32,
 }
 
@@ -142,7 +144,7 @@ pub struct Link {
 /// A ray that passes through a receiver's ball after a mirror reflection.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Crossing {
-    /// Number of the bounce (within its ray) after which it passes.
+    /// Number of the bounce, within its ray in its group, after which it passes.
     pub after: u16,
     /// Which receiver.
     pub receiver: u16,
@@ -152,7 +154,35 @@ pub struct Crossing {
     pub travelled: f32,
 }
 
+impl SourcePaths {
+    /// Rays of each chunk.
+    fn counts(&self) -> Vec<usize> {
+        self.chunks.iter().map(|chunk| chunk.rays.len()).collect()
+    }
+}
+
 impl Chunk {
+    /// Puts the rays of another round behind its own, each with its part of the shares; `parents` is how many rays stood before those that its rays go on
+    /// from.
+    fn append(&mut self, more: Self, parts: [f32; 2], parents: usize) {
+        let (hits, crossings) = (self.hits.len() as u32, self.crossings.len() as u32);
+        for ray in &mut self.rays {
+            ray.share *= parts[0];
+        }
+        let behind = |ray: Ray| Ray {
+            first_hit: ray.first_hit + hits,
+            first_crossing: ray.first_crossing + crossings,
+            share: ray.share * parts[1],
+            parent: ray.parent + parents as u32,
+            ..ray
+        };
+        self.rays.extend(more.rays.into_iter().map(behind));
+        self.hits.extend(more.hits);
+        self.links.extend(more.links);
+        self.crossings.extend(more.crossings);
+        self.escaped += more.escaped;
+    }
+
     /// Range of a ray's bounces.
     #[must_use]
     pub fn hits_of(&self, ray: usize) -> std::ops::Range<usize> {
@@ -169,6 +199,38 @@ impl Chunk {
 }
 
 impl Paths {
+    /// Takes another round in: each batch is the mean of what both say.
+    pub(super) fn join(&mut self, more: Self) {
+        let all = (self.rounds + more.rounds) as f32;
+        let parts = [self.rounds as f32 / all, more.rounds as f32 / all];
+        let before: Vec<Option<usize>> = self.groups.iter().map(|(group, _)| group.goes_on_from).collect();
+        let known: Vec<Vec<Vec<usize>>> = self.groups.iter().map(|(_, sources)| sources.iter().map(SourcePaths::counts).collect()).collect();
+        for (group, ((_, own), (_, sources))) in self.groups.iter_mut().zip(more.groups).enumerate() {
+            for (source, (own, more)) in own.iter_mut().zip(sources).enumerate() {
+                for (batch, (own, more)) in own.chunks.iter_mut().zip(more.chunks).enumerate() {
+                    own.append(more, parts, before[group].map_or(0, |before| known[before][source][batch]));
+                }
+            }
+        }
+        self.effective_share = self.effective_share * f64::from(parts[0]) + more.effective_share * f64::from(parts[1]);
+        self.escaped += more.escaped;
+        self.traced += more.traced;
+        self.rounds += more.rounds;
+    }
+
+    /// Whether a ray had bounced before it came into its group.
+    #[must_use]
+    pub fn has_bounced_before(&self, mut number: RayNumber) -> bool {
+        let stored = |number: RayNumber| self.groups[number.group].1[number.source].chunks[number.batch].rays[number.ray];
+        while let Some(before) = self.groups[number.group].0.goes_on_from {
+            number = RayNumber { group: before, ray: stored(number).parent as usize, ..number };
+            if stored(number).hits > 0 {
+                return true;
+            }
+        }
+        false
+    }
+
     /// Bytes that the stored paths take.
     #[must_use]
     pub fn bytes(&self) -> usize {

@@ -132,7 +132,8 @@ impl<'a> EarlyIndex<'a> {
         let mut cells: Vec<Vec<Vec<RayAddress>>> = Vec::new();
         let mut grids: Vec<Grid> = self.room.surfaces.iter().map(|surface| Grid::new(surface.outline.bounds())).collect();
         cells.extend(grids.iter().map(|grid| vec![Vec::new(); grid.columns * grid.rows]));
-        for (group, (_, sources)) in self.paths.groups.iter().enumerate() {
+        // The tail begins after the window.
+        for (group, (_, sources)) in self.paths.groups.iter().enumerate().filter(|(_, (group, _))| group.goes_on_from.is_none()) {
             for (batch, chunk) in sources[source].chunks.iter().enumerate() {
                 for ray in 0..chunk.rays.len() {
                     let address = RayAddress { group: group as u16, batch: batch as u16, ray: ray as u32 };
@@ -409,8 +410,10 @@ impl<'a> EarlyIndex<'a> {
     fn batch<S: Simd>(&self, simd: S, source: usize, batch: usize, linings: &Linings) -> Vec<Bands<f64>> {
         let mut early = Early { index: self, source, sums: vec![Bands::splat(0.0); self.paths.receivers] };
         for (stored, starts) in self.paths.groups.iter().map(|(_, stored)| &stored[source]).zip(&self.starts[source]) {
+            // None of the tail, which begins after the window.
+            let Some(starts) = starts.get(batch) else { continue };
             let chunk = (&stored.chunks[batch], self.paths.receivers);
-            for ray in starts[batch].iter().enumerate() {
+            for ray in starts.iter().enumerate() {
                 follow(simd, chunk, linings, ray, self.farthest[source], &mut early);
             }
         }

@@ -20,8 +20,9 @@ use std::f64::consts::PI;
 
 use rayon::prelude::*;
 
-use crate::bands::Band;
+use crate::bands::{BAND_COUNT, Band};
 use crate::progress::{Cancelled, Progress};
+use crate::rays::RayNumber;
 use crate::room::PatchGrid;
 use crate::settings::BATCHES;
 
@@ -171,16 +172,23 @@ struct Fall<'a> {
 
 impl Fall<'_> {
     fn batch(&self, batch: usize) -> Batch {
-        let Traced { paths, starts, .. } = self.traced;
+        let band = self.band.index();
         let mut landed = Batch { all: vec![0.0; self.steps * self.grid.count], straight: vec![0.0; self.grid.count] };
-        // The tail holds the bounces before it once more, and they count once.
-        for (group, (bands, sources)) in paths.groups.iter().enumerate().filter(|(_, (group, _))| group.member[self.band]) {
-            let chunk = &sources[self.source].chunks[batch];
-            for (ray, start) in starts[self.source][group][batch].iter().enumerate() {
-                let hits = chunk.hits_of(ray).map(|hit| chunk.hits[hit]);
-                self.follow(&mut landed, hits, start[self.band.index()], bands.heard_from);
+        self.traced.in_order(self.source, batch, |group, chunk, starts| {
+            let mut ends = Vec::with_capacity(starts.len());
+            for (ray, start) in starts.iter().enumerate() {
+                let number = RayNumber { group, source: self.source, batch, ray };
+                let mut end = [0.0; BAND_COUNT];
+                end[band] = if start[band] > 0.0 {
+                    let hits = chunk.hits_of(ray).map(|hit| chunk.hits[hit]);
+                    self.follow(&mut landed, hits, start[band], !self.traced.paths.has_bounced_before(number))
+                } else {
+                    0.0
+                };
+                ends.push(end);
             }
-        }
+            ends
+        });
         // From what lands in each step to what has landed after it.
         for index in self.grid.count..landed.all.len() {
             landed.all[index] += landed.all[index - self.grid.count];
@@ -188,8 +196,8 @@ impl Fall<'_> {
         landed
     }
 
-    /// Follows one ray, from `from` meters on.
-    fn follow(&self, landed: &mut Batch, hits: impl Iterator<Item = crate::rays::Hit>, mut energy: f32, from: f32) {
+    /// Follows one ray, straight from its source or from where it has bounced before; what it carries in the end.
+    fn follow(&self, landed: &mut Batch, hits: impl Iterator<Item = crate::rays::Hit>, mut energy: f32, is_straight: bool) -> f32 {
         let medium = &self.traced.room.medium;
         let attenuation = medium.attenuation[self.band];
         let per_meter = 1.0 / (medium.speed * STEP_S);
@@ -197,17 +205,16 @@ impl Fall<'_> {
             let way = f64::from(hit.travelled());
             let step = (way * per_meter) as usize;
             if step >= self.steps {
-                return;
+                break;
             }
-            if hit.travelled() > from {
-                let arriving = f64::from(energy) * (-attenuation * way).exp();
-                let patch = self.grid.patch(usize::from(hit.surface), position_of(hit));
-                landed.all[step * self.grid.count + patch] += arriving;
-                if bounce == 0 {
-                    landed.straight[patch] += arriving;
-                }
+            let arriving = f64::from(energy) * (-attenuation * way).exp();
+            let patch = self.grid.patch(usize::from(hit.surface), position_of(hit));
+            landed.all[step * self.grid.count + patch] += arriving;
+            if bounce == 0 && is_straight {
+                landed.straight[patch] += arriving;
             }
             energy *= self.patchwork.kept(hit, self.band) / hit.chance();
         }
+        energy
     }
 }

@@ -7,6 +7,9 @@
 //! `W(a) - W(f)` there. It is the exact derivative of what is weighed. Image arrivals are spread over the footprint of each bounce, as they
 //! are weighed.
 //!
+//! A ray of the tail hands what it brings in all back to the ray that it goes on from, which brings that too: groups are walked from the last to the
+//! first, once what each ray begins with is known.
+//!
 //! A ray is walked once for all quantities whose bounces meet the same; octaves go side by side. A batch is handed over as soon as it and
 //! those before it are known, so a thread holds no more than one: 32 bytes for each patch, finish of its surface (one more for each
 //! exchange) and quantity of one source, and 8 bytes for each patch, quantity, exchange and map of it.
@@ -23,9 +26,9 @@ use smallvec::SmallVec;
 
 use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::geometry::instructions::chosen;
-use crate::geometry::lanes::Lanes;
+use crate::geometry::lanes::{Lanes, array};
 use crate::progress::{Cancelled, Progress};
-use crate::rays::{Chunk, Hit};
+use crate::rays::{BandGroup, Chunk, Hit};
 use crate::room::{PatchGrid, Room};
 use crate::settings::BATCHES;
 
@@ -160,16 +163,24 @@ impl<'a> Sweep<'a> {
     /// What the bounces of a batch are worth.
     fn sums(&self, traced: &Traced, linings: &Linings, bins: &Bins, batch: usize) -> Vec<Lanes> {
         let mut sums = vec![[0.0; BAND_COUNT]; self.worths.count * self.worths.quantities];
-        for (group, (bands, sources)) in traced.paths.groups.iter().enumerate() {
-            for (weights, weighs) in &self.sources {
-                let (chunk, starts) = (&sources[weights.source].chunks[batch], &traced.starts[weights.source][group][batch]);
-                if Band::ALL.into_iter().any(|band| bands.member[band] && weighs[band]) {
-                    let pass = Pass { linings, bins, weights, worths: &self.worths };
-                    if self.worths.quantities == 1 {
-                        dispatch!(chosen().level(), simd => pass.there_and_back::<_, true>(simd, (chunk, starts), &mut sums));
-                    } else {
-                        dispatch!(chosen().level(), simd => pass.there_and_back::<_, false>(simd, (chunk, starts), &mut sums));
-                    }
+        for (weights, weighs) in &self.sources {
+            let pass = Pass { linings, bins, weights, worths: &self.worths };
+            let counts = |group: &BandGroup| {
+                let is_heard = group.goes_on_from.is_none() || group.heard_from <= weights.farthest;
+                is_heard && Band::ALL.into_iter().any(|band| group.member[band] && weighs[band])
+            };
+            let groups: Vec<Begun<'_>> = pass.begun(traced, batch, counts);
+            // By group and ray: what the rays that go on from it bring to each quantity.
+            let mut later: Vec<Vec<Lanes>> = groups.iter().map(|begun| vec![[0.0; BAND_COUNT]; begun.rays() * self.worths.quantities]).collect();
+            for (index, begun) in groups.iter().enumerate().rev().filter(|(_, begun)| begun.counts) {
+                let mut brought = std::mem::take(&mut later[index]);
+                if self.worths.quantities == 1 {
+                    dispatch!(chosen().level(), simd => pass.there_and_back::<_, true>(simd, begun, &mut brought, &mut sums));
+                } else {
+                    dispatch!(chosen().level(), simd => pass.there_and_back::<_, false>(simd, begun, &mut brought, &mut sums));
+                }
+                if let Some(before) = begun.group.goes_on_from {
+                    begun.hand_back(&brought, &mut later[before]);
                 }
             }
         }
@@ -321,10 +332,39 @@ struct Trail<'a, S: Simd> {
     /// The same of the crossings behind this bounce, the finish's share included; on the way back what all that arrives later would be for
     /// each share that the finish lets on.
     onward: Vec<f32x8<S>>,
-    /// By quantity: what arrives after the bounce in hand.
+    /// By quantity: what arrives after the bounce in hand; at first by the rays that go on from this one.
     later: Vec<f32x8<S>>,
     /// By quantity and finish: what the bounce in hand is worth.
     worth: Vec<f32x8<S>>,
+}
+
+/// The rays of a group in a batch.
+struct Begun<'a> {
+    group: &'a BandGroup,
+    chunk: &'a Chunk,
+    /// What each begins with.
+    starts: Cow<'a, RayStarts>,
+    /// Whether anything of it is asked for.
+    counts: bool,
+}
+
+impl Begun<'_> {
+    fn rays(&self) -> usize {
+        if self.counts { self.chunk.rays.len() } else { 0 }
+    }
+
+    /// Adds what each ray brings to what is brought after the one that it goes on from.
+    fn hand_back(&self, brought: &[Lanes], later: &mut [Lanes]) {
+        let quantities = brought.len() / self.rays().max(1);
+        for (ray, brought) in self.chunk.rays.iter().zip(brought.chunks_exact(quantities.max(1))) {
+            let begin = ray.parent as usize * quantities;
+            for (later, brought) in later[begin..begin + quantities].iter_mut().zip(brought) {
+                for (later, brought) in later.iter_mut().zip(brought) {
+                    *later += brought;
+                }
+            }
+        }
+    }
 }
 
 struct Pass<'a> {
@@ -335,12 +375,57 @@ struct Pass<'a> {
 }
 
 impl<'a> Pass<'a> {
+    /// The groups of a batch with what each ray begins with; nothing in those that count for nothing.
+    fn begun<'b>(&self, traced: &'b Traced, batch: usize, counts: impl Fn(&BandGroup) -> bool) -> Vec<Begun<'b>> {
+        let source = self.weights.source;
+        let mut groups: Vec<Begun<'_>> = Vec::with_capacity(traced.paths.groups.len());
+        for (index, (group, sources)) in traced.paths.groups.iter().enumerate() {
+            let (chunk, counts) = (&sources[source].chunks[batch], counts(group));
+            let starts = match group.goes_on_from {
+                _ if !counts => Cow::Owned(Vec::new()),
+                None => Cow::Borrowed(&traced.starts[source][index][batch]),
+                Some(before) => {
+                    let Begun { chunk: parents, starts, .. } = &groups[before];
+                    let ends = dispatch!(chosen().level(), simd => self.ends(simd, parents, starts));
+                    Cow::Owned(traced.handed_on(group, (source, batch), chunk, &ends))
+                }
+            };
+            groups.push(Begun { group, chunk, starts, counts });
+        }
+        groups
+    }
+
+    /// What rays carry at their ends.
     #[inline(always)]
-    fn there_and_back<S: Simd, const ONE: bool>(&self, simd: S, (chunk, starts): (&Chunk, &RayStarts), sums: &mut [Lanes]) {
-        let mut trail = Trail { steps: Vec::new(), linked: Vec::new(), onward: Vec::new(), later: Vec::new(), worth: Vec::new() };
+    fn ends<S: Simd>(&self, simd: S, chunk: &Chunk, starts: &RayStarts) -> Vec<Lanes> {
+        let mut ends = Vec::with_capacity(starts.len());
         for (index, start) in starts.iter().enumerate() {
-            self.forward::<S, ONE>(simd, chunk, (index, start), &mut trail);
+            let mut energy = f32x8::load_array_ref(simd, start);
+            for &hit in &chunk.hits[chunk.hits_of(index)] {
+                let parts = self.worths.met(self.linings, hit);
+                energy *= self.linings.mean(simd, hit.went_diffuse(), &parts, hit.cosine_bin) * (1.0 / hit.chance());
+            }
+            ends.push(array(energy));
+        }
+        ends
+    }
+
+    /// Walks the rays of a group. `brought` is, by ray and quantity, what those bring that go on from it, and then what it brings with them.
+    #[inline(always)]
+    fn there_and_back<S: Simd, const ONE: bool>(&self, simd: S, begun: &Begun<'_>, brought: &mut [Lanes], sums: &mut [Lanes]) {
+        let mut trail = Trail { steps: Vec::new(), linked: Vec::new(), onward: Vec::new(), later: Vec::new(), worth: Vec::new() };
+        let quantities = self.quantities::<ONE>();
+        for (index, start) in begun.starts.iter().enumerate() {
+            let brought = &mut brought[index * quantities..(index + 1) * quantities];
+            trail.later.clear();
+            for brought in brought.iter() {
+                trail.later.push(f32x8::load_array_ref(simd, brought));
+            }
+            self.forward::<S, ONE>(simd, begun.chunk, (index, start), &mut trail);
             self.backward::<S, ONE>(simd, &mut trail, sums);
+            for (brought, later) in brought.iter_mut().zip(&trail.later) {
+                later.store_array(brought);
+            }
         }
     }
 
@@ -402,8 +487,6 @@ impl<'a> Pass<'a> {
         let Trail { steps, linked, onward, later, worth } = trail;
         let quantities = self.quantities::<ONE>();
         let none = f32x8::splat(simd, 0.0);
-        later.clear();
-        later.resize(quantities, none);
         for (index, &Step { hit, ref parts, kept, scattered }) in steps.iter().enumerate().rev() {
             let own = index * quantities..(index + 1) * quantities;
             let (linked, onward) = (&linked[own.clone()], &mut onward[own]);

@@ -1,4 +1,7 @@
 //! Energies of the traced rays: a ray's energy after each bounce is the product of what each finish on its way left it.
+//!
+//! A ray of the tail begins with what the ray that it goes on from carries at its end, share for share; so groups are weighed in their order, each with
+//! what those before it have left.
 
 use fearless_simd::{Simd, SimdBase, dispatch, f32x8};
 use glam::DVec2;
@@ -7,6 +10,7 @@ use rayon::prelude::*;
 use crate::bands::{BAND_COUNT, Bands};
 use crate::directivity::DirectivityTable;
 use crate::geometry::instructions::chosen;
+use crate::geometry::lanes::{Lanes, array};
 use crate::progress::{Cancelled, Progress};
 use crate::rays::{BandGroup, Chunk, Hit, Paths, Ray, SourcePaths};
 use crate::room::Room;
@@ -67,9 +71,9 @@ pub(super) fn position_of(hit: Hit) -> DVec2 {
 }
 
 /// Energy that each ray of a batch starts with, by band: its share of what its source sends that way, 0 in bands of other groups.
-pub type RayStarts = Vec<[f32; BAND_COUNT]>;
+pub type RayStarts = Vec<Lanes>;
 
-/// What every stored ray starts with: `[source][group][batch][ray]`.
+/// What every ray starts with that begins at a source: `[source][group][batch][ray]`; none in groups that go on from others.
 pub(super) fn starts(directivity: &[DirectivityTable], paths: &Paths) -> Vec<Vec<Vec<RayStarts>>> {
     let of_chunk = |source: usize, group: &BandGroup, chunk: &Chunk| {
         let start = |ray: &Ray| {
@@ -83,11 +87,45 @@ pub(super) fn starts(directivity: &[DirectivityTable], paths: &Paths) -> Vec<Vec
         .into_par_iter()
         .map(|source| {
             let of_group = |(group, sources): &(BandGroup, Vec<SourcePaths>)| {
+                if group.goes_on_from.is_some() {
+                    return Vec::new();
+                }
                 sources[source].chunks.par_iter().map(|chunk| of_chunk(source, group, chunk)).collect()
             };
             paths.groups.iter().map(of_group).collect()
         })
         .collect()
+}
+
+impl Traced {
+    /// Shows a batch of rays of a source, group by group by their number, with what each ray starts with; `visit` answers what each carries at its end.
+    pub(super) fn in_order(&self, source: usize, batch: usize, mut visit: impl FnMut(usize, &Chunk, &RayStarts) -> Vec<Lanes>) {
+        let mut ends: Vec<Vec<Lanes>> = Vec::with_capacity(self.paths.groups.len());
+        for (index, (group, sources)) in self.paths.groups.iter().enumerate() {
+            let chunk = &sources[source].chunks[batch];
+            let end = match group.goes_on_from {
+                None => visit(index, chunk, &self.starts[source][index][batch]),
+                Some(before) => visit(index, chunk, &self.handed_on(group, (source, batch), chunk, &ends[before])),
+            };
+            ends.push(end);
+        }
+    }
+
+    /// What the rays of a chunk start with that go on from others, which end with so much.
+    pub(super) fn handed_on(&self, group: &BandGroup, (source, batch): (usize, usize), chunk: &Chunk, ends: &[Lanes]) -> RayStarts {
+        let parents = group.goes_on_from.map_or(&[][..], |before| &self.paths.groups[before].1[source].chunks[batch].rays);
+        let members = group.member.0.map(|is_member| if is_member { 1.0 } else { 0.0 });
+        let start = |ray: &Ray| {
+            let parent = ray.parent as usize;
+            let part = ray.share / parents[parent].share;
+            let mut start = ends[parent];
+            for (start, member) in start.iter_mut().zip(members) {
+                *start *= part * member;
+            }
+            start
+        };
+        chunk.rays.iter().map(start).collect()
+    }
 }
 
 /// What becomes of arrivals.
@@ -97,22 +135,22 @@ pub(super) trait Listener<S: Simd> {
 }
 
 /// Follows ray `index` of a chunk with `energy` to start with, and tells `listener` each of its arrivals of classes (b) and (c); stops at
-/// the first bounce beyond `farthest` meters.
+/// the first bounce beyond `farthest` meters. What it carries there.
 #[inline(always)]
 pub(super) fn follow<S: Simd>(
     simd: S,
     (chunk, receivers): (&Chunk, usize),
     surfaces: &impl Leaves<S>,
-    (index, energy): (usize, &[f32; BAND_COUNT]),
+    (index, energy): (usize, &Lanes),
     farthest: f32,
     listener: &mut impl Listener<S>,
-) {
+) -> f32x8<S> {
     let mut energy = f32x8::load_array_ref(simd, energy);
     let mut crossings = chunk.crossings_of(index);
     for (bounce, hit_index) in chunk.hits_of(index).enumerate() {
         let hit = chunk.hits[hit_index];
         if hit.travelled() > farthest {
-            return;
+            return energy;
         }
         let [kept, scattered] = surfaces.leaves(simd, hit);
         let spread = energy * scattered;
@@ -127,6 +165,7 @@ pub(super) fn follow<S: Simd>(
             listener.arrive(usize::from(crossing.receiver), crossing.travelled, energy * crossing.weight);
         }
     }
+    energy
 }
 
 /// Time bins of every source at every receiver: bin 0 begins when the direct sound arrives.
@@ -163,17 +202,25 @@ impl Bins {
         (bin < self.count).then_some(bin)
     }
 
-    /// Adds the arrivals of a batch of rays to a histogram, `[receiver x count + bin]`.
-    fn fill(&self, source: usize, (chunk, starts): (&Chunk, &RayStarts), patchwork: &Patchwork<'_>, histogram: &mut [[f32; BAND_COUNT]]) {
+    /// Adds the arrivals of a batch of rays to a histogram, `[receiver x count + bin]`; what each carries at its end.
+    fn fill(
+        &self,
+        source: usize,
+        (chunk, starts): (&Chunk, &RayStarts),
+        patchwork: &Patchwork<'_>,
+        histogram: &mut [Lanes],
+    ) -> Vec<Lanes> {
         #[inline(always)]
-        fn all<S: Simd>(simd: S, chunk: &Chunk, starts: &RayStarts, patchwork: &Patchwork<'_>, histogram: &mut Histogram<'_>) {
+        fn all<S: Simd>(simd: S, chunk: &Chunk, starts: &RayStarts, patchwork: &Patchwork<'_>, histogram: &mut Histogram<'_>) -> Vec<Lanes> {
             let receivers = histogram.direct.len();
+            let mut ends = Vec::with_capacity(starts.len());
             for ray in starts.iter().enumerate() {
-                follow(simd, (chunk, receivers), patchwork, ray, f32::INFINITY, histogram);
+                ends.push(array(follow(simd, (chunk, receivers), patchwork, ray, f32::INFINITY, histogram)));
             }
+            ends
         }
         let mut histogram = Histogram { bins: self, direct: &self.direct[source], sums: histogram };
-        dispatch!(chosen().level(), simd => all(simd, chunk, starts, patchwork, &mut histogram));
+        dispatch!(chosen().level(), simd => all(simd, chunk, starts, patchwork, &mut histogram))
     }
 
     /// What air absorption leaves at the middle of each bin, by band.
@@ -189,7 +236,7 @@ struct Histogram<'a> {
     /// Direct distance by receiver, meters.
     direct: &'a [f32],
     /// `[receiver x count + bin]`
-    sums: &'a mut [[f32; BAND_COUNT]],
+    sums: &'a mut [Lanes],
 }
 
 impl<S: Simd> Listener<S> for Histogram<'_> {
@@ -208,7 +255,7 @@ impl<S: Simd> Listener<S> for Histogram<'_> {
 /// # Errors
 /// [`Cancelled`].
 pub fn weigh_rays(progress: &Progress, traced: &Traced, linings: &Linings) -> Result<Vec<Vec<RayCurve>>, Cancelled> {
-    let Traced { room, settings, paths, starts, .. } = traced;
+    let Traced { room, settings, paths, .. } = traced;
     let bins = Bins::new(room, paths.end_s, settings.bin_s);
     let patchwork = Patchwork::new(linings);
     let tasks: Vec<(usize, usize)> =
@@ -218,10 +265,7 @@ pub fn weigh_rays(progress: &Progress, traced: &Traced, linings: &Linings) -> Re
         .map(|(source, batch)| {
             progress.step(0)?;
             let mut histogram = vec![[0.0_f32; BAND_COUNT]; bins.count * paths.receivers];
-            for ((_, sources), starts) in paths.groups.iter().zip(&starts[source]) {
-                let chunk = &sources[source].chunks[batch];
-                bins.fill(source, (chunk, &starts[batch]), &patchwork, &mut histogram);
-            }
+            traced.in_order(source, batch, |_, chunk, starts| bins.fill(source, (chunk, starts), &patchwork, &mut histogram));
             Ok(histogram)
         })
         .collect::<Result<Vec<_>, Cancelled>>()?;
