@@ -12,11 +12,12 @@ use crate::findings::reflections::early_excess;
 use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
 use crate::findings::{Estimate, Findings};
-use crate::hanging;
+use crate::hanging::{self, Hanging};
 use crate::hotspots::{self, Octaves, PatchMap, Spot};
 use crate::layout;
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
+use crate::rays;
 use crate::room::{Bodies, PatchGrid, Role, Room, build};
 use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind};
 use crate::settings::Settings;
@@ -37,18 +38,23 @@ const SPOT_FLOOR_DB: f64 = -12.0;
 /// Side of the patches on which hot spots are sought, meters.
 const SPOT_PATCH: f64 = 0.025;
 
-/// Length of the record: this many times the slowest octave's decay time by Eyring's formula.
-const RECORD_DECAYS: f64 = 1.0;
+/// By how many decibels the energy in the room falls while paths are followed: the range of T30, and enough beyond it to see that it decays on.
+const RECORD_FALL_DB: f64 = 50.0;
+
+/// Length of the record at most: this many times the slowest octave's decay time by Eyring's formula.
+const RECORD_DECAYS: f64 = 4.0;
 
 /// Bounds of the length of the record, seconds.
 const RECORD_RANGE: (f64, f64) = (0.3, 4.0);
 
-/// How long paths are followed in a room with these panels, seconds.
-#[must_use]
-pub fn record_length(scene: &Scene, room: &Room, panels: &[Panel]) -> f64 {
-    let hanging = hanging::from_panels(scene, room, panels);
-    let slowest = hanging::eyring(room, &hanging).0.into_iter().filter(|time| time.is_finite()).fold(0.0, f64::max);
-    (RECORD_DECAYS * slowest).clamp(RECORD_RANGE.0, RECORD_RANGE.1)
+/// How long paths are followed in a room as it stands, seconds: what lies flat on its surfaces can but shorten its decay.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn record_length(progress: &Progress, room: &Room, settings: &Settings) -> Result<f64, Cancelled> {
+    let slowest = hanging::eyring(room, &Hanging::default()).0.into_iter().filter(|time| time.is_finite()).fold(0.0, f64::max);
+    let most = (RECORD_DECAYS * slowest).clamp(RECORD_RANGE.0, RECORD_RANGE.1);
+    Ok(rays::reach(progress, room, settings, RECORD_FALL_DB, most)?.max(RECORD_RANGE.0))
 }
 
 /// Traces a scene as it stands, its flat panels left to be weighed.
@@ -57,7 +63,7 @@ pub fn record_length(scene: &Scene, room: &Room, panels: &[Panel]) -> f64 {
 /// [`Cancelled`].
 pub fn trace(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
     let room = build(scene, Bodies::Standing);
-    let end_s = record_length(scene, &room, &scene.panels);
+    let end_s = record_length(progress, &room, &scene.settings)?;
     Traced::new(progress, room, scene.settings.clone(), end_s)
 }
 
@@ -111,7 +117,7 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     drop(traced);
 
     let fresh = fresh_settings(&scene.settings);
-    let end_s = record_length(scene, &room, &scene.panels);
+    let end_s = record_length(progress, &room, &fresh)?;
     let judged = Judgement::new(progress, scene, room, fresh.clone(), end_s, &goal, &found, &mirror_points)?;
     let after = as_built(progress, scene, fresh, &pictures.panels, before.survey.schroeder_hz)?;
     let left_over =
@@ -287,7 +293,7 @@ fn as_built(progress: &Progress, scene: &Scene, settings: Settings, panels: &[Pa
     let hanging = hanging::from_panels(&built, &room, &built.panels);
     let mut survey = survey(&built, &room);
     survey.schroeder_hz = schroeder_hz;
-    let end_s = record_length(&built, &room, &built.panels);
+    let end_s = record_length(progress, &room, &settings)?;
     let traced = Traced::new(progress, room, settings, end_s)?;
     judge(progress, &built, &traced, &hanging, survey)
 }

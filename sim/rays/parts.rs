@@ -21,7 +21,7 @@ const EFFECTIVE_AT: f32 = 0.25;
 const SCOUTS: u64 = 1024;
 
 /// Stages of the tail, each as many times longer than the one before, so that bands that decay soon have stages too.
-pub(super) const STAGES: usize = 6;
+pub(super) const STAGES: usize = 12;
 
 /// Bands that go together from the source on: an early part and its tails, each in stages.
 pub(super) struct Line {

@@ -115,12 +115,12 @@ pub(super) struct Tracer<'a> {
     pub(super) early: f32,
     pub(super) end: f32,
     /// The same in seconds.
-    end_s: f64,
+    pub(super) end_s: f64,
     /// Mean free path, meters.
     pub(super) free_path: f32,
     pub(super) leavings: Leavings,
     /// Way in meters after which it is asked how many rays carry a band: where it has fallen by about 15 dB.
-    looked_at: Bands<f32>,
+    pub(super) looked_at: Bands<f32>,
 }
 
 /// The rays of one part of a source that make up a batch: their numbers in the first round, and what their random numbers are made of.
@@ -146,10 +146,10 @@ impl Numbers {
 }
 
 /// A batch of the rays of a part.
-struct Leg {
+pub(super) struct Leg {
     flown: Flown,
     /// What each carries at its end.
-    carried: Vec<Energy>,
+    pub(super) carried: Vec<Energy>,
     /// How many times more it is worth by what is to come; 0 of one that is lost.
     worths: Vec<f32>,
     /// Of what they carry where half of them should count.
@@ -193,7 +193,10 @@ impl<'a> Tracer<'a> {
             .collect();
         let traced = tasks
             .into_par_iter()
-            .map(|(line, source, batch)| self.batch(progress, &lines[line], source, batch, round))
+            .map(|(line, source, batch)| {
+                let legs = self.batch(progress, &lines[line], source, batch, round)?;
+                Ok(legs.into_iter().map(|leg| (leg.flown.chunk, leg.moments)).collect())
+            })
             .collect::<Result<Vec<_>, Cancelled>>()?;
         Ok(Paths {
             receivers: self.room.receivers.len(),
@@ -224,8 +227,8 @@ impl<'a> Tracer<'a> {
         (Origin { share: start.weight / numbers.count as f32, ..origin }, start.worth)
     }
 
-    /// A batch of rays of a source, one chunk a part: the early part, then the stages of each tail, whose rays are drawn from those before.
-    fn batch(&self, progress: &Progress, line: &Line, source: usize, batch: u32, round: u32) -> Result<Vec<(Chunk, Moments)>, Cancelled> {
+    /// A batch of rays of a source, one leg a part: the early part, then the stages of each tail, whose rays are drawn from those before.
+    pub(super) fn batch(&self, progress: &Progress, line: &Line, source: usize, batch: u32, round: u32) -> Result<Vec<Leg>, Cancelled> {
         let numbers = |part: usize| self.numbers(line, part as u64, source, batch);
         let own = numbers(0);
         let (rays, worths): (Vec<Origin>, Vec<f32>) =
@@ -249,7 +252,7 @@ impl<'a> Tracer<'a> {
             }
             legs.push(self.leg(progress, part, rays, begun, worths)?);
         }
-        Ok(legs.into_iter().map(|leg| (leg.flown.chunk, leg.moments)).collect())
+        Ok(legs)
     }
 
     /// Rays of one part, each begun with so much.

@@ -49,8 +49,9 @@ pub fn room(scene: &Scene) -> Room {
 /// [`Cancelled`].
 pub fn trace_for_trials(progress: &Progress, scene: &Scene, rays: u32) -> Result<Traced, Cancelled> {
     let room = build(scene, Bodies::Standing);
-    let end_s = planner::record_length(scene, &room, &[]);
-    Traced::new(progress, room, Settings { rays, ..scene.settings.clone() }, end_s)
+    let settings = Settings { rays, ..scene.settings.clone() };
+    let end_s = planner::record_length(progress, &room, &settings)?;
+    Traced::new(progress, room, settings, end_s)
 }
 
 /// The type of panel that maps are for unless another one is chosen: the flat one of which there are most; its number in the stock.
