@@ -44,7 +44,7 @@ pub(crate) fn furnished_room(scene: &Scene) -> Room {
 /// The bare room traced as `hear` and `place` do.
 pub(crate) fn traced(scene: &Scene) -> Traced {
     let room = bare_room(scene);
-    let end_s = record_length(scene, &room, &scene.panels);
+    let end_s = record_length(&Progress::new(), &room, &scene.settings).expect("nobody cancels");
     Traced::new(&Progress::new(), room, scene.settings.clone(), end_s).expect("nobody cancels")
 }
 

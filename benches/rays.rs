@@ -20,7 +20,7 @@ pub(crate) fn benches(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("rays");
     group.sample_size(10);
     for (name, scene, room) in [("bare", &scene, attic::bare_room(&scene)), ("furnished", &hung, attic::furnished_room(&scene))] {
-        let end_s = record_length(scene, &room, &scene.panels);
+        let end_s = record_length(&Progress::new(), &room, &scene.settings).expect("nobody cancels");
         let run = || trace(&Progress::new(), &room, &scene.settings, end_s).expect("nobody cancels");
         let paths = run();
         stored(name, &room, &paths);

@@ -7,8 +7,14 @@ use serde::Serialize;
 pub struct Settings {
     /// Seed of every random number.
     pub seed: u64,
-    /// Rays traced per source.
+    /// Rays traced per source, in the first round.
     pub rays: u32,
+    /// So many rounds of these at most: their number is doubled until the two errors below are met.
+    pub rounds: u32,
+    /// Standard error that is wanted of every T30, as a share of it.
+    pub t30_error: f64,
+    /// Standard error that is wanted of every early level, dB.
+    pub early_error_db: f64,
     /// After `early_s` of travel one ray for this many goes on in each stage of the tail, drawn by what the rays before it still carry.
     pub tail_one_in: u32,
     /// Travel time in seconds after which the tail is thinned.
@@ -35,6 +41,9 @@ impl Settings {
     pub const DEFAULT: Self = Self {
         seed: 1,
         rays: 100_000,
+        rounds: 4,
+        t30_error: 0.025,
+        early_error_db: 0.1,
         tail_one_in: 20,
         early_s: 0.03,
         late_radius_m: 1.0,

@@ -86,8 +86,8 @@ fn exact_first_diffuse_bounce() {
             .chunks
             .iter()
             .map(|chunk| {
-                let links = chunk.rays.iter().map(|ray| f64::from(chunk.links[ray.first_hit as usize].weight));
-                links.sum::<f64>() / chunk.rays.len() as f64
+                let links = chunk.rays.iter().map(|ray| f64::from(ray.share) * f64::from(chunk.links[ray.first_hit as usize].weight));
+                links.sum::<f64>()
             })
             .collect();
         let found = Estimate::mean(&batches);
@@ -394,7 +394,7 @@ fn keeps_the_zone_near_a_wall() {
         for chunk in &traced.paths.groups[0].1[0].chunks {
             let (mut by_links, mut by_passing) = (0.0, 0.0);
             for ray in 0..chunk.rays.len() {
-                let range = chunk.hits_of(ray);
+                let (range, share) = (chunk.hits_of(ray), f64::from(chunk.rays[ray].share));
                 let point = |hit: usize| {
                     let hit = chunk.hits[hit];
                     let chart = &traced.room.surfaces[usize::from(hit.surface)].chart;
@@ -402,13 +402,13 @@ fn keeps_the_zone_near_a_wall() {
                 };
                 for hit in range.start..range.start + bounces {
                     if !only_inside || point(hit).distance(seat) < radius {
-                        by_links += f64::from(chunk.links[hit].weight);
-                        by_passing += chord(point(hit), point(hit + 1), seat, radius) / volume;
+                        by_links += share * f64::from(chunk.links[hit].weight);
+                        by_passing += share * chord(point(hit), point(hit + 1), seat, radius) / volume;
                     }
                 }
             }
-            linked.push(by_links / chunk.rays.len() as f64);
-            differences.push((by_links - by_passing) / chunk.rays.len() as f64);
+            linked.push(by_links);
+            differences.push(by_links - by_passing);
         }
         let (linked, difference) = (Estimate::mean(&linked), Estimate::mean(&differences));
         assert!(difference.se < 0.02 * linked.value, "{difference:?} of {linked:?}");

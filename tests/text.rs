@@ -217,7 +217,7 @@ fn findings(t: f64, level_db: f64) -> Findings {
                 "too low",
             ),
         ],
-        tracing: Tracing { rays_per_source: 100_000, rays_escaped: 0 },
+        tracing: Tracing { rays_per_source: 100_000, rounds: 1, errors_met: true, rays_escaped: 0 },
         notes: vec![
             "The octave of 8 kHz rests on absorption filled by rule, so read its decay as a hint and no more; measure it.".to_owned(),
         ],

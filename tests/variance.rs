@@ -51,7 +51,7 @@ fn plain(traced: &Traced, chunk: &Chunk, member: Bands<bool>, curve: &mut [Bands
             let chart = &room.surfaces[usize::from(hits[index].surface)].chart;
             chart.point(DVec2::new(hits[index].position[0].into(), hits[index].position[1].into()))
         };
-        let mut energy = member.map(|member| if member { 1.0 / chunk.rays.len() as f64 } else { 0.0 });
+        let mut energy = member.map(|member| if member { f64::from(chunk.rays[ray].share) } else { 0.0 });
         let mut is_specular = true;
         for (index, hit) in hits.iter().enumerate().take(hits.len().saturating_sub(1)) {
             let finish = &room.finishes[room.surfaces[usize::from(hit.surface)].finish];

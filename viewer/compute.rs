@@ -39,7 +39,7 @@ pub(crate) struct Held {
 
 impl Held {
     fn rays(&self) -> u32 {
-        self.traced.settings.rays
+        self.traced.rays()
     }
 }
 
@@ -308,7 +308,7 @@ fn weigh(asked: &Receiver<Weighing>, back: &Back) {
 }
 
 fn known<T>(generation: Generation, traced: &Traced, value: T) -> Known<T> {
-    Known { generation, rays: traced.settings.rays, value: Arc::new(value) }
+    Known { generation, rays: traced.rays(), value: Arc::new(value) }
 }
 
 /// Runs something on threads apart from those that all share, so that the quick worker never waits behind it.
@@ -342,16 +342,21 @@ impl Job {
         }
         let mut lacks_hot_spots = !has.hot_spots;
         loop {
-            if has.findings < held.rays() {
-                self.findings(back, &held.traced)?;
-            }
+            let errors_met = has.findings >= held.rays() || self.findings(back, &held.traced)?;
             if lacks_hot_spots {
                 // They come from images alone: more rays change nothing.
                 self.hot_spots(back, &held.traced)?;
                 lacks_hot_spots = false;
             }
-            if held.rays() >= asked {
-                return self.rest(back, &held.traced);
+            if held.traced.paths.asked >= asked {
+                let rounds = held.traced.rounds_left();
+                if errors_met || rounds == 0 {
+                    return self.rest(back, &held.traced);
+                }
+                let mut traced = Traced::clone(&held.traced);
+                traced.refine(&self.progress, rounds)?;
+                held = self.hold(back, traced);
+                continue;
             }
             let more = FIRST_LOOKS.into_iter().find(|&look| look > held.rays() && look < asked).unwrap_or(asked);
             held = self.hold(back, study::trace_for_trials(&self.progress, scene, more)?);
@@ -364,17 +369,18 @@ impl Job {
         held
     }
 
-    /// All findings, as the room hangs; and with nothing hung, if that costs no trace.
-    fn findings(&self, back: &Back, traced: &Traced) -> Result<(), Cancelled> {
+    /// All findings, as the room hangs; and with nothing hung, if that costs no trace. Whether they are as sure as the scene asks for.
+    fn findings(&self, back: &Back, traced: &Traced) -> Result<bool, Cancelled> {
         let Wanted { generation, scene, has, .. } = &self.wanted;
         let hanging = from_panels(scene, &traced.room, &scene.panels);
         let findings = study::study(&self.progress, scene, traced, &hanging)?;
+        let errors_met = findings.tracing.errors_met;
         let findings = known(*generation, traced, findings);
-        if scene.panels.is_empty() && has.bare < traced.settings.rays {
+        if scene.panels.is_empty() && has.bare < traced.rays() {
             back.send(Report::Bare(findings.clone()));
         }
         back.send(Report::Findings(findings));
-        Ok(())
+        Ok(errors_met)
     }
 
     fn hot_spots(&self, back: &Back, traced: &Traced) -> Result<(), Cancelled> {
@@ -388,7 +394,7 @@ impl Job {
     /// What is only worth computing with all rays.
     fn rest(&self, back: &Back, traced: &Traced) -> Result<(), Cancelled> {
         let Wanted { generation, scene, has, map, kind, landing } = &self.wanted;
-        let rays = traced.settings.rays;
+        let rays = traced.rays();
         if let Some((source, band)) = *landing
             && has.landing < rays
             && source < traced.room.sources.len()

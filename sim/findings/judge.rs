@@ -12,6 +12,7 @@ use crate::weigh::{Linings, Traced, weigh_rays};
 
 use super::inputs::decay_doubt;
 use super::pairs::{Context, pair};
+use super::sure::{LeastSure, least_sure};
 use super::targets::{likeness_target, targets};
 use super::{Findings, Pair, Survey, Tracing, flutter, likeness};
 
@@ -57,7 +58,18 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     if traced.paths.rays < traced.paths.asked {
         notes.push(held_rays(traced));
     }
-    let tracing = Tracing { rays_per_source: traced.paths.rays, rays_escaped: traced.paths.escaped };
+    let unsure = least_sure(&pairs, &traced.settings).filter(|least| least.excess > 1.0);
+    if let Some(least) = &unsure
+        && traced.rounds_left() == 0
+    {
+        notes.push(unsure_still(traced, least));
+    }
+    let tracing = Tracing {
+        rays_per_source: traced.rays(),
+        rounds: traced.paths.rounds,
+        errors_met: unsure.is_none(),
+        rays_escaped: traced.paths.escaped,
+    };
     Ok(Findings {
         tracing,
         flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)),
@@ -90,6 +102,15 @@ fn held_rays(traced: &Traced) -> String {
         traced.paths.rays,
         traced.paths.asked,
         STORE_MOST >> 30,
+    )
+}
+
+/// That all rays that were to be traced do not make every figure as sure as it is wanted.
+fn unsure_still(traced: &Traced, least: &LeastSure) -> String {
+    format!(
+        "With {} rays a source the least sure figure is known less well than asked: {}. More `rounds` help.",
+        traced.rays(),
+        least.words
     )
 }
 

@@ -6,6 +6,7 @@ pub mod judge;
 pub mod likeness;
 pub mod pairs;
 pub mod reflections;
+pub mod sure;
 pub mod survey;
 pub mod targets;
 
@@ -85,6 +86,10 @@ pub struct Findings {
 pub struct Tracing {
     /// From each source, in each group of bands that go together from there.
     pub rays_per_source: u32,
+    /// In so many rounds: there are more of them where the errors that are wanted are not met sooner.
+    pub rounds: u32,
+    /// Whether every T30 and every early level is as sure as the settings ask for.
+    pub errors_met: bool,
     /// Of all rays, those that left through a crack between surfaces: none, in a room that is closed.
     pub rays_escaped: u64,
 }

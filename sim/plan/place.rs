@@ -7,8 +7,8 @@ use glam::DVec2;
 use rayon::prelude::*;
 
 use crate::bands::Band;
-use crate::findings::judge::judge;
 use crate::findings::reflections::early_excess;
+use crate::findings::sure::judge_until_sure;
 use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
 use crate::findings::{Estimate, Findings};
@@ -93,14 +93,15 @@ pub fn judged_pairs(scene: &Scene, room: &Room) -> Vec<(usize, usize)> {
 /// # Errors
 /// [`Cancelled`].
 pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, Room), Cancelled> {
-    let traced = trace(progress, scene)?;
+    let mut traced = trace(progress, scene)?;
     let hanging = hanging::from_panels(scene, &traced.room, &scene.panels);
-    let before = judge(progress, scene, &traced, &hanging, survey(scene, &traced.room))?;
+    let standing = survey(scene, &traced.room);
     let pairs = judged_pairs(scene, &traced.room);
-    let bands = judged_bands(before.survey.schroeder_hz);
-    let target = reverberation_range(scene.activity, before.survey.volume_m3, before.survey.floor_area_m2);
+    let bands = judged_bands(standing.schroeder_hz);
+    let target = reverberation_range(scene.activity, standing.volume_m3, standing.floor_area_m2);
     let goal = Goal { pairs: &pairs, bands: &bands, target };
     let Some(absorber) = reference_panel(scene) else {
+        let before = judge_until_sure(progress, scene, &mut traced, &hanging, &standing)?;
         return Ok(nothing_to_hang(scene, before, traced));
     };
     let flush = Flush::new(scene, &traced.room);
@@ -113,13 +114,15 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
     drop((index, flush));
     let mirror_points = mirror_points(&traced, &goal);
+    // The search has gone by the first round: more rays make what is printed surer, not another plan.
+    let before = judge_until_sure(progress, scene, &mut traced, &hanging, &standing)?;
     let room = traced.room.clone();
     drop(traced);
 
     let fresh = fresh_settings(&scene.settings);
     let end_s = record_length(progress, &room, &fresh)?;
-    let judged = Judgement::new(progress, scene, room, fresh.clone(), end_s, &goal, &found, &mirror_points)?;
-    let after = as_built(progress, scene, fresh, &pictures.panels, before.survey.schroeder_hz)?;
+    let judged = Judgement::new(progress, scene, (room, fresh.clone(), end_s), &goal, &found, &mirror_points)?;
+    let after = as_built(progress, scene, fresh, &pictures.panels, standing.schroeder_hz)?;
     let left_over =
         scene.stock.iter().zip(&found.left).filter(|(_, left)| **left > 0).map(|(kind, &left)| (kind.name.clone(), left)).collect();
     let plan = Plan {
@@ -294,8 +297,8 @@ fn as_built(progress: &Progress, scene: &Scene, settings: Settings, panels: &[Pa
     let mut survey = survey(&built, &room);
     survey.schroeder_hz = schroeder_hz;
     let end_s = record_length(progress, &room, &settings)?;
-    let traced = Traced::new(progress, room, settings, end_s)?;
-    judge(progress, &built, &traced, &hanging, survey)
+    let mut traced = Traced::new(progress, room, settings, end_s)?;
+    judge_until_sure(progress, &built, &mut traced, &hanging, &survey)
 }
 
 /// All layouts on one fresh trace, and what each panel of ours is worth there.
@@ -306,13 +309,11 @@ struct Judgement {
 }
 
 impl Judgement {
-    #[expect(clippy::too_many_arguments, reason = "one caller; a struct would only rename them")]
+    /// The room is traced with these settings to the end of its record, in one round: layouts on the same rays differ by nothing else.
     fn new(
         progress: &Progress,
         scene: &Scene,
-        room: Room,
-        settings: Settings,
-        end_s: f64,
+        (room, settings, end_s): (Room, Settings, f64),
         goal: &Goal<'_>,
         found: &Found,
         mirror_points: &[MirrorPoint],

@@ -132,7 +132,8 @@ impl Urn<'_> {
         }
         let parts = totals.map(|total| if total > 0.0 { 1.0 / total } else { 0.0 });
         let bands: Vec<usize> = (0..BAND_COUNT).filter(|&band| member.0[band] && parts[band] > 0.0).collect();
-        let carried = |energy: &Energy| bands.iter().map(|&band| f64::from(energy[band]) * parts[band]).sum::<f64>() / bands.len().max(1) as f64;
+        let carried =
+            |energy: &Energy| bands.iter().map(|&band| f64::from(energy[band]) * parts[band]).sum::<f64>() / bands.len().max(1) as f64;
         let rays = self.rays.iter().zip(self.energies).zip(self.worths);
         let plain = |((ray, energy), &worth): ((&Ray, &Energy), &f32)| {
             if worth > 0.0 { (1.0 - EVEN - TO_COME) * carried(energy) + EVEN * f64::from(ray.share) / shares } else { 0.0 }

@@ -65,7 +65,10 @@ struct Aimed {
 enum About {
     Even,
     /// Chance of a direction in each ring, re an even one; chance of all rings before each.
-    Beam { chances: Vec<f64>, before: Vec<f64> },
+    Beam {
+        chances: Vec<f64>,
+        before: Vec<f64>,
+    },
     Cone,
 }
 

@@ -176,8 +176,12 @@ impl Chunk {
             parent: ray.parent + parents as u32,
             ..ray
         };
+        // The store is reckoned by what it holds, not by what it might.
+        self.rays.reserve_exact(more.rays.len());
         self.rays.extend(more.rays.into_iter().map(behind));
+        self.hits.reserve_exact(more.hits.len());
         self.hits.extend(more.hits);
+        self.links.reserve_exact(more.links.len());
         self.links.extend(more.links);
         self.crossings.extend(more.crossings);
         self.escaped += more.escaped;
@@ -204,7 +208,8 @@ impl Paths {
         let all = (self.rounds + more.rounds) as f32;
         let parts = [self.rounds as f32 / all, more.rounds as f32 / all];
         let before: Vec<Option<usize>> = self.groups.iter().map(|(group, _)| group.goes_on_from).collect();
-        let known: Vec<Vec<Vec<usize>>> = self.groups.iter().map(|(_, sources)| sources.iter().map(SourcePaths::counts).collect()).collect();
+        let known: Vec<Vec<Vec<usize>>> =
+            self.groups.iter().map(|(_, sources)| sources.iter().map(SourcePaths::counts).collect()).collect();
         for (group, ((_, own), (_, sources))) in self.groups.iter_mut().zip(more.groups).enumerate() {
             for (source, (own, more)) in own.iter_mut().zip(sources).enumerate() {
                 for (batch, (own, more)) in own.chunks.iter_mut().zip(more.chunks).enumerate() {

@@ -219,20 +219,25 @@ impl<'a> Tracer<'a> {
         Numbers { seed: self.settings.seed, base, first, count: border(batch + 1) - first, all }
     }
 
-    /// A ray that leaves its source, and its worth.
+    /// A ray that leaves its source, its share that of one drawn evenly, and its worth.
     fn begun(&self, line: &Line, source: usize, numbers: &Numbers, number: u64) -> (Origin, f32) {
         let index = numbers.index(number);
         let start = line.starts[source].ray(numbers.seed, index, number % numbers.count, numbers.count);
         let origin = start.origin(&self.room.sources[source], number as u32, numbers.key(number));
-        (Origin { share: start.weight / numbers.count as f32, ..origin }, start.worth)
+        (origin, start.worth)
     }
 
     /// A batch of rays of a source, one leg a part: the early part, then the stages of each tail, whose rays are drawn from those before.
     pub(super) fn batch(&self, progress: &Progress, line: &Line, source: usize, batch: u32, round: u32) -> Result<Vec<Leg>, Cancelled> {
         let numbers = |part: usize| self.numbers(line, part as u64, source, batch);
         let own = numbers(0);
-        let (rays, worths): (Vec<Origin>, Vec<f32>) =
+        let (mut rays, worths): (Vec<Origin>, Vec<f32>) =
             (0..own.count).map(|ray| self.begun(line, source, &own, ray + own.count * u64::from(round))).unzip();
+        // Together they are all that the source sends, whatever the draw.
+        let all: f64 = rays.iter().map(|ray| f64::from(ray.share)).sum();
+        for ray in &mut rays {
+            ray.share = (f64::from(ray.share) / all) as f32;
+        }
         let begun = self.leavings.sent(source, &rays);
         let mut legs = Vec::with_capacity(line.parts().count());
         legs.push(self.leg(progress, &line.early, rays, begun, worths)?);

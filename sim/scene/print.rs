@@ -202,6 +202,9 @@ fn header(page: &mut Page, scene: &Scene) {
     let settings = &scene.settings;
     page.head("[settings]");
     page.line("rays", &settings.rays.to_string());
+    page.line("rounds", &settings.rounds.to_string());
+    page.number("t30_error_percent", inverse(settings.t30_error, settings.t30_error * 100.0, |percent| percent / 100.0));
+    page.number("early_error_db", settings.early_error_db);
     page.line("tail_one_in", &settings.tail_one_in.to_string());
     page.line("image_order", &settings.image_order.to_string());
     for (key, seconds) in [("early_ms", settings.early_s), ("window_ms", settings.window_s), ("bin_ms", settings.bin_s)] {

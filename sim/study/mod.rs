@@ -13,6 +13,7 @@ pub use maps::{MapChoice, Quantity};
 pub use wavefront::{Curve, Wavefront};
 
 use crate::findings::judge::judge;
+use crate::findings::sure::judge_until_sure;
 use crate::findings::{Findings, Survey, survey as measure};
 use crate::hanging::{self, Hanging};
 use crate::plan::place as planner;
@@ -73,9 +74,10 @@ pub fn study(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
 /// # Errors
 /// [`Cancelled`].
 pub fn hear(progress: &Progress, scene: &Scene) -> Result<(Findings, Room), Cancelled> {
-    let traced = trace(progress, scene)?;
+    let mut traced = trace(progress, scene)?;
     let hanging = hanging::from_panels(scene, &traced.room, &scene.panels);
-    let findings = study(progress, scene, &traced, &hanging)?;
+    let survey = measure::survey(scene, &traced.room);
+    let findings = judge_until_sure(progress, scene, &mut traced, &hanging, &survey)?;
     Ok((findings, traced.room))
 }
 

@@ -69,6 +69,33 @@ impl Traced {
         Ok(Self { room, settings, directivity, images, paths, starts })
     }
 
+    /// Traces more rays, as many rounds again: every figure rests on all of them then.
+    ///
+    /// # Errors
+    /// [`Cancelled`]; some of the rounds may be in by then.
+    pub fn refine(&mut self, progress: &Progress, rounds: u32) -> Result<(), Cancelled> {
+        if rounds == 0 {
+            return Ok(());
+        }
+        let done = rays::trace_more(progress, &self.room, &self.settings, &mut self.paths, rounds);
+        self.starts = stochastic::starts(&self.directivity, &self.paths);
+        done
+    }
+
+    /// Rays from each source, all rounds together.
+    #[must_use]
+    pub fn rays(&self) -> u32 {
+        self.paths.rays.saturating_mul(self.paths.rounds)
+    }
+
+    /// How many rounds double those that there are: none where the settings or the store leave no room.
+    #[must_use]
+    pub fn rounds_left(&self) -> u32 {
+        let Paths { rounds, reckoned_bytes, .. } = self.paths;
+        let room_for = (rays::STORE_MOST / reckoned_bytes.max(1)).min(u64::from(u32::MAX)) as u32;
+        rounds.min(self.settings.rounds.min(room_for).saturating_sub(rounds))
+    }
+
     /// Direct distance from a source to a receiver, meters.
     #[must_use]
     pub fn distance(&self, source: usize, receiver: usize) -> f64 {

@@ -171,7 +171,8 @@ impl<'a> Sweep<'a> {
             };
             let groups: Vec<Begun<'_>> = pass.begun(traced, batch, counts);
             // By group and ray: what the rays that go on from it bring to each quantity.
-            let mut later: Vec<Vec<Lanes>> = groups.iter().map(|begun| vec![[0.0; BAND_COUNT]; begun.rays() * self.worths.quantities]).collect();
+            let mut later: Vec<Vec<Lanes>> =
+                groups.iter().map(|begun| vec![[0.0; BAND_COUNT]; begun.rays() * self.worths.quantities]).collect();
             for (index, begun) in groups.iter().enumerate().rev().filter(|(_, begun)| begun.counts) {
                 let mut brought = std::mem::take(&mut later[index]);
                 if self.worths.quantities == 1 {

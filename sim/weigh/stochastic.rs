@@ -203,15 +203,15 @@ impl Bins {
     }
 
     /// Adds the arrivals of a batch of rays to a histogram, `[receiver x count + bin]`; what each carries at its end.
-    fn fill(
-        &self,
-        source: usize,
-        (chunk, starts): (&Chunk, &RayStarts),
-        patchwork: &Patchwork<'_>,
-        histogram: &mut [Lanes],
-    ) -> Vec<Lanes> {
+    fn fill(&self, source: usize, (chunk, starts): (&Chunk, &RayStarts), patchwork: &Patchwork<'_>, histogram: &mut [Lanes]) -> Vec<Lanes> {
         #[inline(always)]
-        fn all<S: Simd>(simd: S, chunk: &Chunk, starts: &RayStarts, patchwork: &Patchwork<'_>, histogram: &mut Histogram<'_>) -> Vec<Lanes> {
+        fn all<S: Simd>(
+            simd: S,
+            chunk: &Chunk,
+            starts: &RayStarts,
+            patchwork: &Patchwork<'_>,
+            histogram: &mut Histogram<'_>,
+        ) -> Vec<Lanes> {
             let receivers = histogram.direct.len();
             let mut ends = Vec::with_capacity(starts.len());
             for ray in starts.iter().enumerate() {

@@ -224,7 +224,7 @@ pub(super) fn findings(room: &Room, t: f64, down: f64) -> Findings {
             target("reverberation, mean of 250 Hz - 4 kHz", Some(0.15), Some(0.3), "s", t, "common practice, no source"),
             target("strongest early reflection", None, Some(-10.0), "dB", -4.2 - down, "published listening-room recommendation"),
         ],
-        tracing: Tracing { rays_per_source: 100_000, rays_escaped: 0 },
+        tracing: Tracing { rays_per_source: 100_000, rounds: 1, errors_met: true, rays_escaped: 0 },
         notes: vec!["Bands below 214 Hz are a statistical reading: waves rule there.".to_owned()],
     }
 }

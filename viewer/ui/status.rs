@@ -26,7 +26,8 @@ pub(crate) fn status(ui: &mut Ui, shown: Shown<'_>) {
         }
         if status.rays_wanted > 0 {
             ui.separator();
-            ui.label(quiet(format!("{} of {} rays a source", grouped(status.rays), grouped(status.rays_wanted))));
+            let wanted = if status.rays < status.rays_wanted { format!(" of {}", grouped(status.rays_wanted)) } else { String::new() };
+            ui.label(quiet(format!("{}{wanted} rays a source", grouped(status.rays))));
         }
         if let Some(early) = &shown.results.early {
             ui.separator();

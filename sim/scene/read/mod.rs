@@ -359,10 +359,35 @@ fn levels(walk: &mut Walk<'_>, table: &Table<'_>, scene: &mut Scene) {
 
 /// `[settings]`
 fn settings(walk: &mut Walk<'_>, table: &Table<'_>, settings: &mut Settings) {
-    walk.allow_only(table, &["rays", "tail_one_in", "early_ms", "image_order", "window_ms", "bin_ms", "late_radius", "patch", "leaders"]);
+    walk.allow_only(
+        table,
+        &[
+            "rays",
+            "rounds",
+            "t30_error_percent",
+            "early_error_db",
+            "tail_one_in",
+            "early_ms",
+            "image_order",
+            "window_ms",
+            "bin_ms",
+            "late_radius",
+            "patch",
+            "leaders",
+        ],
+    );
     let whole = |walk: &mut Walk<'_>, key: &str, limits| walk.optional(table, key).and_then(|entry: Entry<'_>| walk.whole(&entry, limits));
     if let Some(rays) = whole(walk, "rays", (100.0, 1e7)) {
         settings.rays = rays as u32;
+    }
+    if let Some(rounds) = whole(walk, "rounds", (1.0, 64.0)) {
+        settings.rounds = rounds as u32;
+    }
+    if let Some(percent) = walk.optional(table, "t30_error_percent").and_then(|entry| walk.number(&entry, (0.1, 50.0), "percent")) {
+        settings.t30_error = percent / 100.0;
+    }
+    if let Some(decibels) = walk.optional(table, "early_error_db").and_then(|entry| walk.number(&entry, (0.005, 5.0), "dB")) {
+        settings.early_error_db = decibels;
     }
     if let Some(one_in) = whole(walk, "tail_one_in", (1.0, 1000.0)) {
         settings.tail_one_in = one_in as u32;
