@@ -77,12 +77,32 @@ pub(crate) const OWN: usize = 11;
 /// The same of all its children that have ended.
 pub(crate) const CHILDREN: usize = 13;
 
-/// User time, seconds, where there is a `/proc`.
+/// The time in such a field, seconds, where there is a `/proc`.
 pub(crate) fn user_s(field: usize) -> Option<f64> {
     let stat = fs::read_to_string("/proc/self/stat").ok()?;
-    // Linux shows 100 ticks a second whatever it counts itself.
-    let ticks: f64 = stat.rsplit_once(')')?.1.split_whitespace().nth(field)?.parse().ok()?;
-    Some(ticks / 100.0)
+    seconds(stat.rsplit_once(')')?.1.split_whitespace().nth(field)?)
+}
+
+/// Time in which the processors did something, but nothing for this process or for children of it that have ended; seconds.
+pub(crate) fn others_s() -> Option<f64> {
+    let stat = fs::read_to_string("/proc/stat").ok()?;
+    let of_all: Vec<f64> = stat.lines().next()?.split_whitespace().skip(1).map(|ticks| seconds(ticks).unwrap_or(0.0)).collect();
+    // User, nice, system; interrupts, soft ones, stolen by other machines; between them idle and waiting.
+    let busy: f64 = of_all.get(..3)?.iter().chain(of_all.get(5..8)?).sum();
+    // Each with the system's time next to the user's.
+    let own = [OWN, OWN + 1, CHILDREN, CHILDREN + 1].into_iter().map(user_s).sum::<Option<f64>>()?;
+    Some(busy - own)
+}
+
+/// Linux shows 100 ticks a second whatever it counts itself.
+fn seconds(ticks: &str) -> Option<f64> {
+    Some(ticks.parse::<f64>().ok()? / 100.0)
+}
+
+/// The middle one.
+pub(crate) fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values[values.len() / 2]
 }
 
 /// Prints a line among the results.

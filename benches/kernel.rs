@@ -8,9 +8,6 @@
 //! With `ROOMWRIGHT_PEER="PROGRAM LIBRARY"`, the program of `benches/peer` and the library that it loads, the peer does the same in turns with
 //! ours, on the same triangles, and the ratios are printed.
 
-use std::path::{Path, PathBuf};
-use std::process::Command;
-
 use criterion::Criterion;
 use glam::{DVec3, Vec3};
 use rayon::ThreadPoolBuilder;
@@ -25,12 +22,14 @@ use roomwright::room::{Bodies, Room, Surface, build};
 use roomwright::scene;
 use roomwright::settings::Settings;
 
-use super::{attic, crowd_scene};
+use super::attic::{self, median};
+use super::crowd_scene;
+use super::peer_program::Peer;
 
 /// Boxes in the rooms for closest hits.
 const BOXES: [usize; 9] = [0, 2, 4, 6, 10, 20, 32, 100, 832];
 /// Those of them that the peer is run in too, and those in the halls for whole bounces.
-const HALLS: [usize; 3] = [0, 32, 832];
+pub(crate) const HALLS: [usize; 3] = [0, 32, 832];
 const RAYS: usize = 100_000;
 /// Turns of each with the other; the middle one counts.
 const TURNS: usize = 7;
@@ -63,7 +62,7 @@ fn closest_hits(boxes: usize, peer: Option<&Peer>) {
             ours.push(rays.len() as f64 / begin.elapsed().as_secs_f64() / 1e6);
             missed = firsts.iter().filter(|first| first.surface == NOTHING).count();
         }
-        theirs.extend(peer.as_ref().map(|(peer, files)| peer.run("replay", &files.0, &files.1.display().to_string())));
+        theirs.extend(peer.as_ref().map(|(peer, files)| peer.run("replay", &files.0, &[&files.1.display().to_string()])));
     }
     let [list, tree] = ours.map(median);
     let (own, chosen) = if is_tree { (tree, "tree") } else { (list, "list") };
@@ -80,8 +79,8 @@ fn closest_hits(boxes: usize, peer: Option<&Peer>) {
 fn whole_bounces(boxes: u32, peer: Option<&Peer>) {
     let (hall, triangles) = hall(boxes);
     // About two million bounces.
-    let settings = Settings { rays: 40_000, tail_one_in: 1, early_s: 10.0, image_order: 0, ..Settings::DEFAULT };
     let end_s = 50.0 * hall.mean_free_path() / hall.medium.speed;
+    let settings = all_stored(40_000, end_s);
     let pool = ThreadPoolBuilder::new().num_threads(1).build().expect("one thread can be had");
     let peer = peer.map(|peer| (peer, peer.files("bounces", &triangles, &[])));
     let (mut stored, mut alone, mut theirs, mut escaped) = (Vec::new(), Vec::new(), Vec::new(), 0);
@@ -95,16 +94,11 @@ fn whole_bounces(boxes: u32, peer: Option<&Peer>) {
         let flights = Flights { rays: 10_000, left_out: 0, counted: 200 };
         let paths = pool.install(|| rays::free_paths(&Progress::new(), &hall, &settings, flights)).expect("nobody cancels");
         alone.push(paths[0].count as f64 / begin.elapsed().as_secs_f64() / 1e6);
-        theirs.extend(peer.as_ref().map(|(peer, files)| peer.run("bounce", &files.0, "1000000")));
+        theirs.extend(peer.as_ref().map(|(peer, files)| peer.run("bounce", &files.0, &["1000000"])));
     }
     let (stored, alone, count) = (median(stored), median(alone), triangles.len() / 3);
     attic::say(&format!("kernel/whole bounce, {count} triangles: {alone:.1} million bounces/s{}", beside(alone, &theirs)));
     attic::say(&format!("kernel/the same, stored: {stored:.1} million bounces/s, {escaped} escaped{}", beside(stored, &theirs)));
-}
-
-fn median(mut values: Vec<f64>) -> f64 {
-    values.sort_by(f64::total_cmp);
-    values[values.len() / 2]
 }
 
 /// What the peer did, and how many times as much that we did.
@@ -116,49 +110,18 @@ fn beside(own: f64, theirs: &[[f64; 2]]) -> String {
     format!("; Embree fast {fast:.1}, robust {robust:.1}: {:.2} and {:.2} times as much", own / fast, own / robust)
 }
 
-/// The peer's program and its library.
-struct Peer {
-    program: String,
-    library: String,
-    folder: PathBuf,
-}
-
-impl Peer {
-    fn asked() -> Option<Self> {
-        let asked = std::env::var("ROOMWRIGHT_PEER").ok()?;
-        let (program, library) = asked.split_once(' ').expect("ROOMWRIGHT_PEER names a program and a library");
-        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("peer");
-        std::fs::create_dir_all(&folder).expect("the target folder can be written to");
-        Some(Self { program: program.to_owned(), library: library.to_owned(), folder })
-    }
-
-    /// Writes down corners and rays for it.
-    fn files(&self, name: &str, corners: &[DVec3], rays: &[(Vec3, Vec3)]) -> (PathBuf, PathBuf) {
-        let bytes = |numbers: Vec<f32>| numbers.into_iter().flat_map(f32::to_le_bytes).collect::<Vec<u8>>();
-        let (mesh, list) = (self.folder.join(format!("{name}.mesh")), self.folder.join(format!("{name}.rays")));
-        std::fs::write(&mesh, bytes(corners.iter().flat_map(|at| at.as_vec3().to_array()).collect())).expect("it can be written");
-        // It needs a start off the surface, or it meets that again.
-        let apart = |&(origin, direction): &(Vec3, Vec3)| [(origin + 1e-4 * direction).to_array(), direction.to_array()].concat();
-        std::fs::write(&list, bytes(rays.iter().flat_map(apart).collect())).expect("it can be written");
-        (mesh, list)
-    }
-
-    /// Million rays a second of its fast scene and of its robust one.
-    fn run(&self, mode: &str, mesh: &Path, what: &str) -> [f64; 2] {
-        let run = Command::new(&self.program).args([&self.library, mode]).arg(mesh).arg(what).output().expect("the peer runs");
-        let lines = String::from_utf8_lossy(&run.stdout);
-        let mut speeds = lines.lines().filter_map(|line| line.split(' ').nth(1)?.parse().ok());
-        [speeds.next().expect("two scenes"), speeds.next().expect("two scenes")]
-    }
-}
-
 /// Three corners of each triangle.
 fn corners(pieces: &[Piece]) -> Vec<DVec3> {
     pieces.iter().flat_map(|piece| [piece.corner, piece.corner + piece.a, piece.corner + piece.b]).collect()
 }
 
+/// So many rays until the end, no tail apart from them: the rays that are sent ahead go as far as the early part, so that must not be longer.
+pub(crate) fn all_stored(rays: u32, end_s: f64) -> Settings {
+    Settings { rays, tail_one_in: 1, early_s: end_s, image_order: 0, ..Settings::DEFAULT }
+}
+
 /// A hall with boxes, nobody to listen, all of it scattering by Lambert's law; and its triangles.
-fn hall(boxes: u32) -> (Room, Vec<DVec3>) {
+pub(crate) fn hall(boxes: u32) -> (Room, Vec<DVec3>) {
     let scene = scene::read(&crowd_scene::text(boxes)).expect("the hall is without mistakes").0;
     let mut room = build(&scene, Bodies::Standing);
     for finish in &mut room.finishes {
@@ -167,12 +130,17 @@ fn hall(boxes: u32) -> (Room, Vec<DVec3>) {
     room.takes_patches = false;
     room.receivers.clear();
     room.sources.truncate(1);
+    let triangles = triangles(&room);
+    (room, triangles)
+}
+
+/// Three corners of each triangle of a room's surfaces.
+pub(crate) fn triangles(room: &Room) -> Vec<DVec3> {
     let of = |surface: &Surface| {
         let triangles = surface.outline.triangles().into_iter().flatten();
         triangles.map(|corner| surface.chart.point(corner)).collect::<Vec<_>>()
     };
-    let triangles = room.surfaces.iter().flat_map(of).collect();
-    (room, triangles)
+    room.surfaces.iter().flat_map(of).collect()
 }
 
 /// A room of 8 x 6 x 4 m with boxes in it, all in triangles.

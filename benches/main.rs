@@ -11,9 +11,11 @@ mod crowd; // ten thousand triangles: read, built, traced, heard
 #[path = "../viewer/crowd.rs"]
 mod crowd_scene; // the hall of boxes that the viewer is timed with
 mod drag; // a panel dragged: text, room and early window, from the command to the findings
+mod gain; // what a second thread brings, beside what it brings the peer, and what more rays cost
 mod images; // mirror sources to third order, bare and furnished
 mod kernel; // closest hits in rooms of more and more triangles
 mod maps; // where absorber earns: early level, decay, clarity
+mod peer_program; // the ray kernel that ours is timed beside
 mod place; // whole commands as a person runs them, and the candidates of the search
 mod rays; // rays and bounces traced, bytes stored
 mod reweigh; // a flush panel moved: early window, everything
@@ -27,6 +29,7 @@ fn main() {
     absorbers::benches(&mut criterion);
     images::benches(&mut criterion);
     kernel::benches(&mut criterion);
+    gain::benches(&mut criterion);
     rays::benches(&mut criterion);
     reweigh::benches(&mut criterion);
     maps::benches(&mut criterion);
