@@ -2,6 +2,21 @@
 
 use serde::Serialize;
 
+/// How rays leave their sources.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Leaving {
+    /// Spread over all directions piece by piece, more of them into the beam and to and fro between walls.
+    Aimed,
+    /// Each in a direction of its own, all alike: what the other is measured by.
+    Even,
+}
+
+impl Leaving {
+    /// Both, with the words of the scene.
+    pub const ALL: [(&'static str, Self); 2] = [("aimed", Self::Aimed), ("even", Self::Even)];
+}
+
 /// Settings of a study, read from the scene's `[settings]` and `seed`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Settings {
@@ -15,6 +30,8 @@ pub struct Settings {
     pub t30_error: f64,
     /// Standard error that is wanted of every early level, dB.
     pub early_error_db: f64,
+    /// How rays leave their sources.
+    pub leaving: Leaving,
     /// After `early_s` of travel one ray for this many goes on in each stage of the tail, drawn by what the rays before it still carry.
     pub tail_one_in: u32,
     /// Travel time in seconds after which the tail is thinned.
@@ -44,6 +61,7 @@ impl Settings {
         rounds: 4,
         t30_error: 0.025,
         early_error_db: 0.1,
+        leaving: Leaving::Aimed,
         tail_one_in: 20,
         early_s: 0.03,
         late_radius_m: 1.0,

@@ -1,5 +1,7 @@
 //! All findings of one traced room with what hangs in it.
 
+use rayon::prelude::*;
+
 use crate::absorbers::impedance::GREATEST_KEPT;
 use crate::bands::{Band, Bands};
 use crate::hanging::Hanging;
@@ -11,7 +13,7 @@ use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, weigh_rays};
 
 use super::inputs::decay_doubt;
-use super::pairs::{Context, pair};
+use super::pairs::{Context, Decays, pair};
 use super::sure::{LeastSure, least_sure};
 use super::targets::{likeness_target, targets};
 use super::{Findings, Pair, Survey, Tracing, flutter, likeness};
@@ -29,16 +31,15 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     let early = EarlyIndex::new(progress, traced)?.weigh(progress, &linings)?;
     let decay_doubt = decay_doubt(&traced.room, hanging, scene.tape_tolerance.0);
     let context = Context { scene, traced, linings: &linings, early: &early, schroeder_hz: survey.schroeder_hz, decay_doubt };
-    let (mut pairs, mut decays) = (Vec::new(), Vec::new());
-    for (source, row) in curves.into_iter().enumerate() {
-        for (receiver, rays) in row.into_iter().enumerate() {
-            progress.step(0)?;
-            let response = Response::new(traced, &linings, rays, source, receiver);
-            let (pair, decay) = pair(&context, &response, source, receiver);
-            pairs.push(pair);
-            decays.push(decay);
-        }
-    }
+    let each = curves
+        .into_par_iter()
+        .enumerate()
+        .flat_map(|(source, row)| row.into_par_iter().enumerate().map(move |(receiver, rays)| (source, receiver, rays)));
+    let judged = each.map(|(source, receiver, rays)| {
+        progress.step(0)?;
+        Ok(pair(&context, &Response::new(traced, &linings, rays, source, receiver), source, receiver))
+    });
+    let (pairs, decays): (Vec<Pair>, Vec<Decays>) = judged.collect::<Result<Vec<_>, Cancelled>>()?.into_iter().unzip();
     let direct = (0..traced.room.sources.len())
         .map(|source| {
             let at = |receiver: usize| traced.direct_energy(source, traced.room.receivers[receiver].position);

@@ -8,6 +8,8 @@
 //!
 //! *Limits.* Octaves whose center lies below Schroeder's frequency of the bare room are marked statistical.
 
+use rayon::prelude::*;
+
 use crate::bands::{Band, Bands};
 use crate::metrics::clarity::Clarity;
 use crate::metrics::decay::{DecayCurve, NotSupported, Range, Tail};
@@ -67,7 +69,7 @@ pub struct Decays {
 /// The findings of one source at one receiver.
 #[must_use]
 pub fn pair(context: &Context<'_>, response: &Response, source: usize, receiver: usize) -> (Pair, Decays) {
-    let (octaves, times) = Band::ALL.iter().map(|&band| octave(context, response, band)).unzip::<_, _, Vec<_>, Vec<_>>();
+    let (octaves, times): (Vec<_>, Vec<_>) = Band::ALL.into_par_iter().map(|band| octave(context, response, band)).unzip();
     let mut times = times.into_iter();
     let decays = Decays { source, octaves: Bands::from_fn(|_| times.next().flatten()) };
     (figures(context, response, (source, receiver), octaves), decays)
@@ -135,9 +137,14 @@ fn decibels(ratio: f64) -> Option<f64> {
     (ratio.is_finite() && ratio > 0.0).then(|| 10.0 * ratio.log10())
 }
 
-/// A decay time in seconds of a curve in bins of `bin_s` seconds; `None` where a resample does not reach that far.
-fn decay_time(curves: &Resampled<Vec<f64>>, bin_s: f64, range: Range) -> Option<Resampled<f64>> {
-    curves.measure(|curve| DecayCurve::new(curve, bin_s, Tail::Exponential).and_then(|curve| curve.fit(range)).ok().map(|fit| fit.time_s))
+/// Decay curves of energies in bins of `bin_s` seconds.
+fn decay_curves(curves: &Resampled<Vec<f64>>, bin_s: f64) -> Resampled<Option<DecayCurve>> {
+    curves.map(|curve| DecayCurve::new(curve, bin_s, Tail::Exponential).ok())
+}
+
+/// A decay time in seconds; `None` where a resample does not reach that far.
+fn decay_time(curves: &Resampled<Option<DecayCurve>>, range: Range) -> Option<Resampled<f64>> {
+    curves.measure(|curve| Some(curve.as_ref()?.fit(range).ok()?.time_s))
 }
 
 /// T30 in seconds of a curve in bins of `bin_s` seconds, T20 where a resample does not reach; `None` where neither can be read.
@@ -145,17 +152,20 @@ fn decay_time(curves: &Resampled<Vec<f64>>, bin_s: f64, range: Range) -> Option<
 /// One range for all resamples: mixing T30 and T20 would pass the curvature of the decay off as an error.
 #[must_use]
 pub fn reverberation(curves: &Resampled<Vec<f64>>, bin_s: f64) -> Option<Resampled<f64>> {
-    decay_time(curves, bin_s, Range::Thirty).or_else(|| decay_time(curves, bin_s, Range::Twenty))
+    let curves = decay_curves(curves, bin_s);
+    decay_time(&curves, Range::Thirty).or_else(|| decay_time(&curves, Range::Twenty))
 }
 
 /// The measures of an octave, and its T30 (or T20) resampled.
 fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Option<Resampled<f64>>) {
     let resampled = response.resampled(band);
     let bin_s = response.bin_s;
-    let [early, twenty, thirty] = [Range::Early, Range::Twenty, Range::Thirty].map(|range| decay_time(&resampled, bin_s, range));
+    let decays = decay_curves(&resampled, bin_s);
+    let [early, twenty, thirty] = [Range::Early, Range::Twenty, Range::Thirty].map(|range| decay_time(&decays, range));
     let [edt_s, t20_s, t30_s] = [&early, &twenty, &thirty].map(|time| time.as_ref().map(Resampled::error));
     let inputs = |time: Option<Estimate>| Some(context.decay_doubt[band]?.range(time?.value));
-    let clarity = |part: fn(Clarity) -> Option<f64>| resampled.estimate(|curve| Clarity::new(curve, bin_s).and_then(part));
+    let clarities = resampled.map(|curve| Clarity::new(curve, bin_s));
+    let clarity = |part: fn(Clarity) -> Option<f64>| clarities.estimate(|clarity| (*clarity).and_then(part));
     let reference = response.mean_sent[band] / (4.0 * std::f64::consts::PI * STRENGTH_DISTANCE.powi(2));
     let effective = context.traced.paths.effective_share[band];
     let octave = Octave {

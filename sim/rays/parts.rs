@@ -100,7 +100,12 @@ impl Tracer<'_> {
 
     /// How rays that carry these bands leave each source.
     fn starts(&self, member: &Bands<bool>) -> Vec<Starts> {
-        self.room.sources.iter().zip(&self.leavings.sources).map(|(source, sends)| Starts::new(self.room, source, sends, member)).collect()
+        self.room
+            .sources
+            .iter()
+            .zip(&self.leavings.sources)
+            .map(|(source, sends)| Starts::new(self.room, source, sends, member, self.settings.leaving))
+            .collect()
     }
 
     /// The ways of some rays through the early part and up to [`EFFECTIVE_AT`] of the record.

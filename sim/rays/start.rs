@@ -24,6 +24,7 @@ use crate::bands::{Band, Bands};
 use crate::directivity::DirectivityTable;
 use crate::random::{Purpose, Stream};
 use crate::room::{Emitter, Room};
+use crate::settings::Leaving;
 
 use super::flight::{Origin, Place};
 
@@ -50,6 +51,8 @@ const DIGITS: u32 = 24;
 pub(super) struct Starts {
     /// Each way to draw, with its part of the rays.
     ways: Vec<(f64, Aimed)>,
+    /// Whether each ray has a piece of its own.
+    is_in_pieces: bool,
 }
 
 /// A density of directions about an axis.
@@ -93,7 +96,10 @@ impl Start {
 
 impl Starts {
     /// For the bands that are members.
-    pub(super) fn new(room: &Room, emitter: &Emitter, directivity: &DirectivityTable, member: &Bands<bool>) -> Self {
+    pub(super) fn new(room: &Room, emitter: &Emitter, directivity: &DirectivityTable, member: &Bands<bool>, leaving: Leaving) -> Self {
+        if leaving == Leaving::Even {
+            return Self { ways: vec![(1.0, Aimed::new(emitter.aim, About::Even))], is_in_pieces: false };
+        }
         let normals = across(room, emitter.position);
         let beam = About::beam(directivity, member);
         let into_beam = if beam.is_some() { INTO_BEAM } else { 0.0 };
@@ -102,12 +108,13 @@ impl Starts {
         ways.extend(beam.map(|beam| (into_beam, Aimed::new(emitter.aim, beam))));
         let each = between / normals.len().max(1) as f64;
         ways.extend(normals.into_iter().map(|normal| (each, Aimed::new(normal, About::Cone))));
-        Self { ways }
+        Self { ways, is_in_pieces: true }
     }
 
     /// Ray `number` of a batch of `count`; `index` is that of its random numbers.
     pub(super) fn ray(&self, seed: u64, index: u64, number: u64, count: u64) -> Start {
-        let mut place = (number as f64 + Stream::new(seed, Purpose::Start, index).unit()) / count as f64;
+        let unit = Stream::new(seed, Purpose::Start, index).unit();
+        let mut place = if self.is_in_pieces { (number as f64 + unit) / count as f64 } else { unit };
         let mut chosen = &self.ways[0];
         for way in &self.ways {
             chosen = way;

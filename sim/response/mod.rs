@@ -117,6 +117,11 @@ pub struct Resampled<T> {
 }
 
 impl<T> Resampled<T> {
+    /// Something made of each.
+    pub fn map<U>(&self, make: impl Fn(&T) -> U) -> Resampled<U> {
+        Resampled { whole: make(&self.whole), without: self.without.iter().map(make).collect() }
+    }
+
     /// A measure of it; `None` where that is not defined on every resample.
     pub fn measure(&self, measure: impl Fn(&T) -> Option<f64>) -> Option<Resampled<f64>> {
         Some(Resampled { whole: measure(&self.whole)?, without: self.without.iter().map(measure).collect::<Option<_>>()? })

@@ -16,6 +16,7 @@ use super::read::{ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS};
 use super::{Block, Clearance, ClearanceRegion, Core, Opening, Panel, PanelPlace, Rectangle, Scene, SourceKind};
 use crate::bands::{Band, Bands};
 use crate::directivity::Directivity;
+use crate::settings::Leaving;
 use crate::units::{Length, LengthUnit};
 
 /// The scene as text.
@@ -205,6 +206,7 @@ fn header(page: &mut Page, scene: &Scene) {
     page.line("rounds", &settings.rounds.to_string());
     page.number("t30_error_percent", inverse(settings.t30_error, settings.t30_error * 100.0, |percent| percent / 100.0));
     page.number("early_error_db", settings.early_error_db);
+    page.words("leaving", word(&Leaving::ALL, &settings.leaving));
     page.line("tail_one_in", &settings.tail_one_in.to_string());
     page.line("image_order", &settings.image_order.to_string());
     for (key, seconds) in [("early_ms", settings.early_s), ("window_ms", settings.window_s), ("bin_ms", settings.bin_s)] {

@@ -42,7 +42,7 @@ const SEEDS: RangeInclusive<u64> = 1..=200;
 const LONG_RAYS: u32 = 400_000;
 
 /// Their seeds.
-const LONG_SEEDS: RangeInclusive<u64> = 1001..=1020;
+const LONG_SEEDS: RangeInclusive<u64> = 1001..=1040;
 
 /// What every change is held to: rays a source and seeds of the first scene.
 const QUICK: (u32, RangeInclusive<u64>) = (20_000, 1..=40);
@@ -97,16 +97,16 @@ fn label(item: &Value) -> Option<String> {
     pair().or_else(octave).or_else(|| text("question").map(str::to_owned))
 }
 
-/// The findings of a scene text as traced with this seed.
-fn findings(text: &str, seed: u64, rays: u32) -> Findings {
+/// The findings of a scene text as traced with this seed, so many rays a round, in so many rounds at most.
+fn findings(text: &str, seed: u64, (rays, rounds): (u32, u32)) -> Findings {
     let (mut scene, _) = scene::read(text).expect("a shipped scene reads");
-    scene.settings = Settings { seed, rays, ..scene.settings };
+    scene.settings = Settings { seed, rays, rounds, ..scene.settings };
     study::hear(&Progress::new(), &scene).expect("nobody cancels").0
 }
 
-fn said(text: &str, seed: u64, rays: u32) -> Said {
+fn said(text: &str, seed: u64, traced: (u32, u32)) -> Said {
     let mut found = Vec::new();
-    let json = serde_json::to_value(findings(text, seed, rays)).expect("findings are JSON");
+    let json = serde_json::to_value(findings(text, seed, traced)).expect("findings are JSON");
     estimates(&json, "", &mut found);
     found
 }
@@ -208,7 +208,7 @@ fn long_run(text: &str) -> BTreeMap<String, Estimate> {
     let mut values: BTreeMap<String, Vec<f64>> = BTreeMap::new();
     // One after the other: each takes a gigabyte.
     for seed in LONG_SEEDS {
-        for (name, estimate) in said(text, seed, LONG_RAYS) {
+        for (name, estimate) in said(text, seed, (LONG_RAYS, 1)) {
             values.entry(name).or_default().push(estimate.value);
         }
     }
@@ -216,8 +216,8 @@ fn long_run(text: &str) -> BTreeMap<String, Estimate> {
     values.into_iter().filter(|(_, values)| values.len() >= half).map(|(name, values)| (name, Estimate::mean(&values))).collect()
 }
 
-fn tested(text: &str, seeds: RangeInclusive<u64>, rays: u32) -> Vec<Said> {
-    seeds.into_par_iter().map(|seed| said(text, seed, rays)).collect()
+fn tested(text: &str, seeds: RangeInclusive<u64>, traced: (u32, u32)) -> Vec<Said> {
+    seeds.into_par_iter().map(|seed| said(text, seed, traced)).collect()
 }
 
 /// One scene's part of the table.
@@ -285,7 +285,7 @@ fn keeps_intervals_that_hold_the_long_run_value() {
     let (name, text) = SCENES[0];
     let (rays, seeds) = QUICK;
     let long_run = committed(name);
-    let said = tested(text, seeds.clone(), rays);
+    let said = tested(text, seeds.clone(), (rays, Settings::DEFAULT.rounds));
     let scaled = |factor: f64| {
         let scale = |said: &Said| said.iter().map(|(name, one)| (name.clone(), Estimate { se: factor * one.se, ..*one })).collect();
         Table::new(said.iter().map(scale).collect(), |name| long_run.get(name).copied())
@@ -365,7 +365,10 @@ fn locked_table_of_coverage() {
         .into_iter()
         .map(|(name, text)| {
             let long_run = long_run(text);
-            (name, Table::new(tested(text, SEEDS, Settings::DEFAULT.rays), |figure| long_run.get(figure).copied()))
+            (
+                name,
+                Table::new(tested(text, SEEDS, (Settings::DEFAULT.rays, Settings::DEFAULT.rounds)), |figure| long_run.get(figure).copied()),
+            )
         })
         .collect();
     let [all_but_owed, owed] = [false, true].map(|owed| Verdict::new(&tables, owed));

@@ -18,7 +18,7 @@ use super::diagnostic::{Diagnostic, Severity, line_and_column};
 use super::walk::{Entry, Places, Span, Table, Walk};
 use super::{Activity, AirState, Scene, check};
 use crate::bands::Bands;
-use crate::settings::Settings;
+use crate::settings::{Leaving, Settings};
 use crate::units::{Length, LengthUnit};
 
 /// The scene as far as it could be read, with the place of everything in the text. Where something could not be read there is a
@@ -366,6 +366,7 @@ fn settings(walk: &mut Walk<'_>, table: &Table<'_>, settings: &mut Settings) {
             "rounds",
             "t30_error_percent",
             "early_error_db",
+            "leaving",
             "tail_one_in",
             "early_ms",
             "image_order",
@@ -388,6 +389,9 @@ fn settings(walk: &mut Walk<'_>, table: &Table<'_>, settings: &mut Settings) {
     }
     if let Some(decibels) = walk.optional(table, "early_error_db").and_then(|entry| walk.number(&entry, (0.005, 5.0), "dB")) {
         settings.early_error_db = decibels;
+    }
+    if let Some(leaving) = walk.optional(table, "leaving").and_then(|entry| walk.word(&entry, &Leaving::ALL)) {
+        settings.leaving = leaving;
     }
     if let Some(one_in) = whole(walk, "tail_one_in", (1.0, 1000.0)) {
         settings.tail_one_in = one_in as u32;
