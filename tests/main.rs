@@ -15,6 +15,7 @@ mod images; // specular arrivals: closed forms, a search without pruning, symmet
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
 mod landing; // energy that lands on surfaces: solid angles, time of flight, the sum of all bounces
 mod layout; // where panels may hang, tidy rows, the rules of thumb
+mod leaving; // which way rays leave a source: means over the sphere, beams, walls that face each other
 mod live; // the early window of one layout after the other, against the same weighed whole
 mod measures; // things and ceilings by typed measures: the keys that are meant and nothing else
 mod mesh; // rooms from triangles: what is mended, what is refused, the same findings as from a scene
@@ -22,6 +23,7 @@ mod plan; // plans of the shipped scenes: legal, within the stock, better than b
 mod rays; // rooms for tests of the traced rays; free paths; the Lambertian cube and sphere
 mod report; // pages, drawings, pictures
 mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
+mod rounds; // more rays, round after round: joined, replayed, stopped when sure; the length of the record
 mod scene; // broken scenes and all that is wrong with them
 mod scenes; // the scenes of the repository, the starter and the reference: read, print, read again
 mod schema; // the JSON: its committed schema, real output against it, units in its keys

@@ -55,7 +55,8 @@ fn rests_on(tracing: Tracing) -> String {
         1 => "one left the room through a crack".to_owned(),
         escaped => format!("{escaped} left the room through cracks"),
     };
-    format!("Traced: {} rays from each source; {kept}.", grouped(tracing.rays_per_source))
+    let rounds = if tracing.rounds > 1 { format!(" in {} rounds", tracing.rounds) } else { String::new() };
+    format!("Traced: {} rays from each source{rounds}; {kept}.", grouped(tracing.rays_per_source))
 }
 
 /// One sentence for each thing that is wrong: targets missed, with the reflections that miss theirs by name, then flutter.
