@@ -156,7 +156,7 @@ fn headline(scene: &Scene, room: &Room, plan: &Plan) -> String {
     let octaves = chart::decay_target(after).map_or_else(String::new, |target| format!(" Decay: {}.", escape(&target.question)));
     out += &format!(
         "</p>\n<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, mean of the sources, mean over the seat's zone.{octaves} \
-         The plan's figures are traced anew with every panel as built. \u{b1} holds 95 of 100 repeats of the tracing, of T30 89; what materials and tape add stands below as a range.</p>\n",
+         The plan's figures are traced anew with every panel as built. \u{b1} holds 95 of 100 repeats of the tracing; what materials and tape add stands below as a range.</p>\n",
     );
     out
 }

@@ -6,7 +6,7 @@ use crate::scene::{Activity, Scene};
 use crate::units::{Length, LengthUnit, POUND_KG};
 
 /// What the `+-` of a page means, and its ranges.
-pub const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing, of T30 89: few rays hear the end of a decay. Inputs: where a decay time lies in two of three rooms, by the doubt of \
+pub const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing. Inputs: where a decay time lies in two of three rooms, by the doubt of \
      absorption values (0.1 up to 250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and of the tape. Levels \
      carry no such range.";
 /// What the mark of a statistical octave means.
