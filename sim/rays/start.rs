@@ -248,7 +248,6 @@ fn hilbert(place: u64) -> [f64; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::directivity::Directivity;
 
     #[test]
     fn goes_through_every_cell_of_the_square_in_steps_to_the_side() {

@@ -240,7 +240,7 @@ impl<'a> Tracer<'a> {
         }
         let begun = self.leavings.sent(source, &rays);
         let mut legs = Vec::with_capacity(line.parts().count());
-        legs.push(self.leg(progress, &line.early, rays, begun, worths)?);
+        legs.push(self.leg(progress, &line.early, rays, &begun, worths)?);
         for part in line.tails.iter().flatten() {
             let before: &Leg = &legs[part.group.goes_on_from.unwrap_or(line.first) - line.first];
             let own = numbers(legs.len());
@@ -255,13 +255,13 @@ impl<'a> Tracer<'a> {
                 begun.push(before.carried[ray].map(|energy| energy * share / parent.share));
                 worths.push(before.worths[ray]);
             }
-            legs.push(self.leg(progress, part, rays, begun, worths)?);
+            legs.push(self.leg(progress, part, rays, &begun, worths)?);
         }
         Ok(legs)
     }
 
     /// Rays of one part, each begun with so much.
-    fn leg(&self, progress: &Progress, part: &Part, rays: Vec<Origin>, begun: Vec<Energy>, mut worths: Vec<f32>) -> Result<Leg, Cancelled> {
+    fn leg(&self, progress: &Progress, part: &Part, rays: Vec<Origin>, begun: &[Energy], mut worths: Vec<f32>) -> Result<Leg, Cancelled> {
         let flown = self.fly(progress, &Job { part, rays, balls: &self.balls })?;
         progress.step(flown.chunk.rays.len() as u64)?;
         let is_here = |band: &Band| {
@@ -269,8 +269,8 @@ impl<'a> Tracer<'a> {
             part.group.member[*band] && part.group.heard_from < way && way <= part.end
         };
         let bands: Vec<Band> = Band::ALL.into_iter().filter(is_here).collect();
-        let looked_at = if bands.is_empty() { Vec::new() } else { self.leavings.carried(&flown.chunk, &begun, &self.looked_at) };
-        let carried = self.leavings.carried(&flown.chunk, &begun, &Bands::splat(f32::INFINITY));
+        let looked_at = if bands.is_empty() { Vec::new() } else { self.leavings.carried(&flown.chunk, begun, &self.looked_at) };
+        let carried = self.leavings.carried(&flown.chunk, begun, &Bands::splat(f32::INFINITY));
         for (worth, end) in worths.iter_mut().zip(&flown.ends) {
             *worth = match end {
                 Some(Place { all_specular: true, .. }) => *worth,
