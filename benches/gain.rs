@@ -99,7 +99,7 @@ fn whole_bounces(boxes: u32, peer: Option<&Peer>) {
 fn of_attic(peer: Option<&Peer>) {
     let scene = attic::scene();
     let room = attic::bare_room(&scene);
-    let end_s = record_length(&scene, &room, &scene.panels);
+    let end_s = record_length(&Progress::new(), &room, &scene.settings).expect("nobody cancels");
     let mesh = peer.map(|peer| (peer, peer.files("attic", &triangles(&room), &[]).0));
     let peer = mesh.as_ref().map(|(peer, mesh)| (*peer, mesh.as_path()));
     let rays = u64::from(scene.settings.rays) * scene.sources.len() as u64;
@@ -202,7 +202,7 @@ fn beside(own: &[[f64; 2]], theirs: &[[f64; 2]]) -> String {
 fn more_and_more_rays() {
     let scene = attic::scene();
     let room = attic::bare_room(&scene);
-    let end_s = record_length(&scene, &room, &scene.panels);
+    let end_s = record_length(&Progress::new(), &room, &scene.settings).expect("nobody cancels");
     let [one, _] = pools();
     let turn = |_| {
         RAYS.map(|rays| {
