@@ -1,12 +1,13 @@
 //! Table of contents of the one bench binary: throughput in the units of the job, on scenes of `scenes/`.
 //!
-//! `cargo bench` runs everything (a few minutes on two cores); `cargo bench -- reweigh` whatever has that word in its name. Where a bench
+//! `cargo bench` runs everything but `convergence` (a few minutes on two cores); `cargo bench -- reweigh` whatever has that word in its name. Where a bench
 //! counts, its name says in brackets what criterion calls an element. Figures go to `benches/RESULTS.md` by hand, with machine and commit.
 //!
 //! *Limits.* Times are wall-clock: on a busy machine they are upper bounds. Whole commands print processor time beside it.
 
 mod absorbers; // build-ups and table rows -> finishes by angle
 mod attic; // the room that all figures are for: bare, hung, furnished
+mod convergence; // what aimed rays save, by more and more of them: only when asked for by name
 mod crowd; // ten thousand triangles: read, built, traced, heard
 #[path = "../viewer/crowd.rs"]
 mod crowd_scene; // the hall of boxes that the viewer is timed with
@@ -31,6 +32,7 @@ fn main() {
     kernel::benches(&mut criterion);
     gain::benches(&mut criterion);
     rays::benches(&mut criterion);
+    convergence::benches(&mut criterion);
     reweigh::benches(&mut criterion);
     maps::benches(&mut criterion);
     drag::benches(&mut criterion);
