@@ -6,6 +6,7 @@ use crate::bands::Bands;
 use crate::progress::{Cancelled, Progress};
 use crate::random::{self, Purpose};
 use crate::room::Room;
+use crate::settings::BATCHES;
 
 use super::flight::Job;
 use super::groups::{BandGroup, Way};
@@ -62,7 +63,8 @@ impl Tracer<'_> {
     /// Rays of a source in each stage of a tail: thinned no further than leaves it twice the bounces of the early part.
     pub(super) fn thinned(&self) -> u64 {
         let times = (1.25 * self.end / self.early).ceil().max(1.0) as u64;
-        u64::from(self.rays) / times.min(u64::from(self.settings.tail_one_in.max(1)))
+        // One a batch at the least: a batch without a tail would be an estimate of a shorter decay.
+        (u64::from(self.rays) / times.min(u64::from(self.settings.tail_one_in.max(1)))).max(u64::from(BATCHES))
     }
 
     /// Bytes that all parts are reckoned to take; crossings, a few in a hundred of that, are left out.
