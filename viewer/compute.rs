@@ -349,14 +349,8 @@ impl Job {
                 lacks_hot_spots = false;
             }
             if held.traced.paths.asked >= asked {
-                let rounds = held.traced.rounds_left();
-                if errors_met || rounds == 0 {
-                    return self.rest(back, &held.traced);
-                }
-                let mut traced = Traced::clone(&held.traced);
-                traced.refine(&self.progress, rounds)?;
-                held = self.hold(back, traced);
-                continue;
+                self.rest(back, &held.traced)?;
+                return if errors_met { Ok(()) } else { self.until_sure(back, &held.traced) };
             }
             let more = FIRST_LOOKS.into_iter().find(|&look| look > held.rays() && look < asked).unwrap_or(asked);
             held = self.hold(back, study::trace_for_trials(&self.progress, scene, more)?);
@@ -367,6 +361,22 @@ impl Job {
         let held = Held { scene: self.wanted.scene.clone(), traced: Arc::new(traced) };
         back.send(Report::Traced(self.wanted.generation, held.clone()));
         held
+    }
+
+    /// Findings from more and more rays until they are as sure as the scene asks for. The paths that are held stay as they are: what is moved by
+    /// hand is to be weighed quickly.
+    fn until_sure(&self, back: &Back, traced: &Traced) -> Result<(), Cancelled> {
+        let mut traced = traced.clone();
+        loop {
+            let rounds = traced.rounds_left();
+            if rounds == 0 {
+                return Ok(());
+            }
+            traced.refine(&self.progress, rounds)?;
+            if self.findings(back, &traced)? {
+                return Ok(());
+            }
+        }
     }
 
     /// All findings, as the room hangs; and with nothing hung, if that costs no trace. Whether they are as sure as the scene asks for.

@@ -28,7 +28,7 @@ mod shelf_tests;
 
 /// The attic, few rays, with two panels hung.
 fn attic() -> String {
-    let text = include_str!("../scenes/attic-voice-room.toml").replace("[air]", "[settings]\nrays = 2000\n\n[air]");
+    let text = include_str!("../scenes/attic-voice-room.toml").replace("[air]", "[settings]\nrays = 2000\nrounds = 1\n\n[air]");
     with_panels(&text, &[panel("east", 0.8), panel("north", 2.0)]).unwrap()
 }
 
@@ -567,6 +567,17 @@ fn keeps_all_results_coming() {
     send(&mut app, Command::ChooseLanding(Some(other)));
     wait(&mut app, |results| results.landing_of((source, other)).is_some());
     assert!(Arc::ptr_eq(&findings.value, &results(&app).findings.as_ref().unwrap().value));
+}
+
+/// Findings rest on more rays where the errors ask for them; what is weighed while something is moved rests on the first round.
+#[test]
+fn keeps_tracing_until_the_findings_are_sure() {
+    let mut app = opened(&Memory::holding(FILE, &attic().replace("rounds = 1", "rounds = 3\nt30_error_percent = 0.1")));
+    wait(&mut app, is_done);
+    let known = results(&app);
+    let findings = known.findings.as_ref().unwrap();
+    assert_eq!((findings.rays, findings.value.tracing.rounds, findings.value.tracing.errors_met), (6000, 3, false));
+    assert_eq!((known.early.as_ref().unwrap().rays, known.status.rays, known.status.rays_wanted), (2000, 6000, 2000));
 }
 
 #[test]
