@@ -12,7 +12,7 @@ use roomwright::random::{Purpose, Stream};
 use roomwright::room::{Room, of_mesh};
 use roomwright::settings::Settings;
 
-mod same; // a room of a scene and the same room as a soup
+pub(crate) mod same; // a room of a scene and the same room as a soup
 
 /// Air as in the closed forms: 343 m/s, nothing absorbed.
 pub(crate) fn plain_air() -> Medium {

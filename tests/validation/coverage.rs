@@ -32,6 +32,8 @@ use roomwright::settings::{BATCHES, Settings};
 use roomwright::study;
 use serde_json::Value;
 
+use super::Check;
+
 /// Seeds of the tracings that are tested, at the default number of rays.
 const SEEDS: RangeInclusive<u64> = 1..=200;
 
@@ -261,6 +263,34 @@ fn fewer_than(least: usize, count: usize, probability: f64) -> f64 {
 /// The least number of hits of a figure that is not a false alarm: were every figure held in 88 % only, one set of seeds in 1000 would have one below.
 fn least_held(printed: usize, figures: usize) -> usize {
     (0..=printed).rev().find(|&least| fewer_than(least, printed, 0.88) * figures as f64 <= 0.001).unwrap_or(0)
+}
+
+/// What the committed table says, as rows of the table of all checks.
+pub(crate) fn checks() -> Vec<Check> {
+    const SOURCE: &str = "what an interval of 95 % is; counted over 200 seeds, COVERAGE.txt";
+    let text = include_str!("COVERAGE.txt");
+    let numbers = |word: &str| -> Vec<f64> {
+        let of_line = |line: &str| line.strip_prefix(word)?.split_whitespace().next()?.parse().ok();
+        text.lines().map(str::trim).filter_map(of_line).collect()
+    };
+    let kinds = ["all figures but decays", "T20, T30 and targets made of them"];
+    let (together, lowest) = (numbers("together "), numbers("lowest "));
+    assert!(together.len() == kinds.len() && lowest.len() == kinds.len(), "the table begins with both kinds");
+    let row = |what: String, ours: f64, (expected, tolerance): (f64, f64), why: &'static str| Check {
+        what,
+        ours,
+        expected,
+        tolerance,
+        why,
+        source: SOURCE,
+    };
+    let rows = kinds.into_iter().zip(together.into_iter().zip(lowest)).flat_map(|(kind, (together, lowest))| {
+        [
+            row(format!("intervals that hold the long-run value, %: {kind}"), together, (95.0, 2.0), "93 to 97 asked"),
+            row(format!("the same of the least sure of them: {kind}"), lowest, (94.0, 6.0), "88 asked at the least"),
+        ]
+    });
+    rows.collect()
 }
 
 /// What is wrong with the errors of a scene by some tens of tracings: nothing, but for chance, where they are as asked.

@@ -59,6 +59,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("decay", decay::checks()),
         ("speech", speech::checks()),
         ("rays", rays::checks()),
+        ("intervals", coverage::checks()),
     ]
 });
 
