@@ -150,7 +150,7 @@ impl Aimed {
 
     /// How often a direction is drawn, re an even density.
     fn chance(&self, direction: DVec3) -> f64 {
-        // Half the square of the chord is exact near the axis, where the cosine is not.
+        // A quarter of the square of the chord is exact near the axis, where the cosine is not.
         self.about.chance(0.25 * (direction - self.frame[0]).length_squared())
     }
 }

@@ -84,8 +84,8 @@ pub fn retrace(progress: &Progress, room: &Room, settings: &Settings, paths: &Pa
             None => tracer.begun(line, ray.source, &batch, number as u64).0,
             Some(place) => Origin { place, key: batch.key(number as u64), ..Origin::default() },
         };
-        let share_parent = stored(group, number);
-        let rays = vec![Origin { share: share_parent.share, parent: share_parent.parent, aim_cosine: share_parent.aim_cosine, ..origin }];
+        let own = stored(group, number);
+        let rays = vec![Origin { share: own.share, parent: own.parent, aim_cosine: own.aim_cosine, ..origin }];
         let Flown { chunk: flown, ends } = tracer.fly(progress, &Job { part, rays, balls: &tracer.balls })?;
         (chunk, place) = (flown, ends[0]);
     }
