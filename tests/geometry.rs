@@ -175,6 +175,23 @@ fn same_with_all_instructions(pieces: &[Piece]) {
     }
 }
 
+/// So many that the tree's tables lie in large pages, and do in a copy of it too. Of two pieces met at nearly one distance rounding decides.
+#[test]
+fn tables_in_large_pages_hold_what_was_put_there() {
+    let pieces = loose_pieces(10_003, 0.05);
+    let [list, tree] = [false, true].map(|by_tree| Packets::forced(Instructions::Widest, &pieces, by_tree));
+    let copy = tree.clone();
+    let (mut hits, mut others) = (0, 0);
+    for (origin, direction) in rays() {
+        let first = tree.first_hit(origin, direction, f32::INFINITY);
+        assert_eq!(first, copy.first_hit(origin, direction, f32::INFINITY));
+        hits += usize::from(first.is_some());
+        others += usize::from(first.map(|hit| hit.0) != list.first_hit(origin, direction, f32::INFINITY).map(|hit| hit.0));
+    }
+    assert!((1000..4900).contains(&hits), "some rays meet a piece and some meet none: {hits}");
+    assert!(others <= 2, "{others} rays meet another piece");
+}
+
 #[test]
 fn exact_first_hit_among_loose_pieces() {
     few_and_many().iter().for_each(|pieces| exact_first_hit(pieces));

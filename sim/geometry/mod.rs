@@ -7,6 +7,7 @@ pub mod packets;
 mod plate;
 pub mod polygon;
 pub mod solid;
+mod table;
 mod tree;
 
 pub use chart::Chart;

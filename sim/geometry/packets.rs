@@ -6,7 +6,7 @@
 //! The loops are compiled once for every set of vector instructions ([`Instructions`]).
 
 use fearless_simd::prelude::*;
-use fearless_simd::{Level, dispatch, f32x8};
+use fearless_simd::{Level, dispatch, f32x8, u32x8};
 use glam::Vec3;
 
 pub use super::plate::{First, NOTHING, Piece};
@@ -190,23 +190,18 @@ impl Packets {
     #[inline(always)]
     fn list<S: Simd>(&self, simd: S, rays: &RayLanes<S>, far: f32x8<S>) -> HitLanes {
         let mut best = far;
-        // Single precision holds every number of a surface.
-        let mut surface = f32x8::splat(simd, -1.0);
+        let mut surface = u32x8::splat(simd, NOTHING);
         let [parallelograms, triangles] = &self.plates;
         for plate in parallelograms {
             let (distance, met) = plate.meet(simd, rays, best, false, self.hair);
-            (best, surface) = (met.select(distance, best), met.select(f32x8::splat(simd, f32::from(plate.surface)), surface));
+            (best, surface) = (met.select(distance, best), met.select(u32x8::splat(simd, u32::from(plate.surface)), surface));
         }
         for plate in triangles {
             let (distance, met) = plate.meet(simd, rays, best, true, self.hair);
-            (best, surface) = (met.select(distance, best), met.select(f32x8::splat(simd, f32::from(plate.surface)), surface));
+            (best, surface) = (met.select(distance, best), met.select(u32x8::splat(simd, u32::from(plate.surface)), surface));
         }
-        let mut hits = HitLanes { distance: array(best), surface: [NOTHING; LANES] };
-        for (number, lane) in hits.surface.iter_mut().zip(array(surface)) {
-            if lane >= 0.0 {
-                *number = lane as u32;
-            }
-        }
+        let mut hits = HitLanes { distance: array(best), ..HitLanes::NOTHING };
+        surface.store_array(&mut hits.surface);
         hits
     }
 }

@@ -13,6 +13,7 @@
 //! *Limits.* Single precision: a position on a surface is good to about 1e-6 of the room's size. A ray that runs within a hair of a plane
 //! is held by its pieces for no more than [`HAIRS`] hairs beyond their edges; what slips by there is counted as escaped.
 
+use bytemuck::{Pod, Zeroable};
 use fearless_simd::prelude::*;
 use fearless_simd::{f32x8, mask32x8};
 use glam::{DVec3, Vec3};
@@ -111,8 +112,8 @@ impl Plate {
 }
 
 /// Eight pieces side by side.
-#[derive(Clone, Debug)]
-#[repr(align(64))]
+#[derive(Clone, Copy, Debug, Pod, Zeroable)]
+#[repr(C, align(64))]
 pub(super) struct Packet {
     normal: [Lanes; 3],
     height: Lanes,
@@ -121,6 +122,8 @@ pub(super) struct Packet {
     half: [Lanes; 2],
     third: [Lanes; 2],
     surface: [u16; LANES],
+    /// Up to nine lines of the cache.
+    rest: [u16; 3 * LANES],
 }
 
 impl Packet {
@@ -133,6 +136,7 @@ impl Packet {
         half: [[f32::NEG_INFINITY; LANES]; 2],
         third: [[0.0; LANES]; 2],
         surface: [u16::MAX; LANES],
+        rest: [0; 3 * LANES],
     };
 
     /// Of up to eight plates.

@@ -16,12 +16,14 @@
 
 use std::ops::Range;
 
+use bytemuck::{Pod, Zeroable};
 use fearless_simd::prelude::*;
 use fearless_simd::{f32x8, u32x8};
 use glam::{DVec3, Vec3};
 
 use super::lanes::{LANES, Lanes, RayLanes};
 use super::plate::{First, NOTHING, Packet, Piece, Plate};
+use super::table::Table;
 
 /// Boxes are so many hairs wider than their pieces, which reach up to 64 beyond what they are.
 const BOX_MARGIN: f64 = 80.0;
@@ -86,16 +88,19 @@ impl Item {
 }
 
 /// The boxes of a node, side by side, and what is in each.
-#[derive(Clone, Debug)]
-#[repr(align(64))]
+#[derive(Clone, Copy, Debug, Pod, Zeroable)]
+#[repr(C, align(64))]
 struct Node {
     /// Low and high side along each axis.
     sides: [[Lanes; 3]; 2],
     children: [u32; LANES],
+    /// Up to four lines of the cache.
+    rest: [u32; LANES],
 }
 
 impl Node {
-    const EMPTY: Self = Self { sides: [[[f32::INFINITY; LANES]; 3], [[f32::NEG_INFINITY; LANES]; 3]], children: [LEAF; LANES] };
+    const EMPTY: Self =
+        Self { sides: [[[f32::INFINITY; LANES]; 3], [[f32::NEG_INFINITY; LANES]; 3]], children: [LEAF; LANES], rest: [0; LANES] };
 
     fn put(&mut self, lane: usize, bounds: Bounds, hair: f32, child: u32) {
         let margin = BOX_MARGIN * f64::from(hair);
@@ -112,8 +117,8 @@ impl Node {
 pub(super) struct Tree {
     /// Of pieces that span the room: every ray looks at them.
     spanning: Vec<Packet>,
-    nodes: Vec<Node>,
-    packets: Vec<Packet>,
+    nodes: Table<Node>,
+    packets: Table<Packet>,
     /// Sum over all nodes of the chance that a ray through the room enters it, and the same of packets.
     chances: [f64; 2],
     hair: f32,
@@ -128,49 +133,20 @@ impl Tree {
             items.into_iter().partition(|item| 2.0 * item.bounds.longest_side() > all.longest_side());
         // Many that span the room are a thicket, which a tree thins out better than a list.
         let (spanning, others) = if spanning.len() > 2 * LANES { (Vec::new(), [spanning, others].concat()) } else { (spanning, others) };
-        let packets = |items: &[Item]| items.chunks(LANES).map(packet).collect();
-        let mut tree = Self { spanning: packets(&spanning), nodes: Vec::new(), packets: Vec::new(), chances: [0.0; 2], hair };
-        if !others.is_empty() && !tree.grow(&others, all, BALANCED_BELOW) {
+        let spanning = spanning.chunks(LANES).map(packet).collect();
+        let mut grown = Growing::new(hair);
+        if !others.is_empty() && !grown.grow(&others, all, BALANCED_BELOW) {
             // Deeper than a pile is high, which takes pieces of very unlike size: halved by number it is not.
-            tree.grow(&others, all, 0);
+            grown = Growing::new(hair);
+            grown.grow(&others, all, 0);
         }
-        tree
+        let Growing { nodes, packets, chances, hair } = grown;
+        Self { spanning, nodes: Table::new(nodes), packets: Table::new(packets), chances, hair }
     }
 
     /// What a ray costs in all, in looks at eight boxes or pieces.
     pub(super) fn looks(&self) -> f64 {
         self.spanning.len() as f64 + self.chances.iter().sum::<f64>()
-    }
-
-    /// Builds the nodes; whether they fit on the piles.
-    fn grow(&mut self, items: &[Item], all: Bounds, balanced_below: usize) -> bool {
-        (self.nodes, self.packets, self.chances) = (Vec::new(), Vec::new(), [0.0; 2]);
-        let halves = Halves::new(items, balanced_below);
-        let depth = self.node(&halves, halves.list.len() - 1, all.area().max(f64::MIN_POSITIVE));
-        depth * (LANES - 1) + LANES <= WAITING
-    }
-
-    /// Adds the node that a group of the halves becomes, and all below it; returns how deep that goes.
-    fn node(&mut self, halves: &Halves, group: usize, room: f64) -> usize {
-        let number = self.nodes.len();
-        self.nodes.push(Node::EMPTY);
-        self.chances[0] += halves.list[group].area / room;
-        let mut depth = 0;
-        for (lane, child) in halves.children(group).into_iter().enumerate() {
-            let half = &halves.list[child];
-            let target = if half.is_packet() {
-                self.chances[1] += half.area / room;
-                self.packets.push(packet(&halves.items[half.range.clone()]));
-                LEAF | (self.packets.len() - 1) as u32
-            } else {
-                let next = self.nodes.len() as u32;
-                depth = depth.max(self.node(halves, child, room));
-                next
-            };
-            let hair = self.hair;
-            self.nodes[number].put(lane, half.bounds, hair, target);
-        }
-        depth + 1
     }
 
     /// What each of these rays meets first, no farther away than its `first` says; or, with `any`, whether it meets anything.
@@ -202,6 +178,50 @@ impl Tree {
                 }
             }
         }
+    }
+}
+
+/// A tree on its way: what will be its tables.
+struct Growing {
+    nodes: Vec<Node>,
+    packets: Vec<Packet>,
+    chances: [f64; 2],
+    hair: f32,
+}
+
+impl Growing {
+    fn new(hair: f32) -> Self {
+        Self { nodes: Vec::new(), packets: Vec::new(), chances: [0.0; 2], hair }
+    }
+
+    /// Builds the nodes; whether they fit on the piles.
+    fn grow(&mut self, items: &[Item], all: Bounds, balanced_below: usize) -> bool {
+        let halves = Halves::new(items, balanced_below);
+        let depth = self.node(&halves, halves.list.len() - 1, all.area().max(f64::MIN_POSITIVE));
+        depth * (LANES - 1) + LANES <= WAITING
+    }
+
+    /// Adds the node that a group of the halves becomes, and all below it; returns how deep that goes.
+    fn node(&mut self, halves: &Halves, group: usize, room: f64) -> usize {
+        let number = self.nodes.len();
+        self.nodes.push(Node::EMPTY);
+        self.chances[0] += halves.list[group].area / room;
+        let mut depth = 0;
+        for (lane, child) in halves.children(group).into_iter().enumerate() {
+            let half = &halves.list[child];
+            let target = if half.is_packet() {
+                self.chances[1] += half.area / room;
+                self.packets.push(packet(&halves.items[half.range.clone()]));
+                LEAF | (self.packets.len() - 1) as u32
+            } else {
+                let next = self.nodes.len() as u32;
+                depth = depth.max(self.node(halves, child, room));
+                next
+            };
+            let hair = self.hair;
+            self.nodes[number].put(lane, half.bounds, hair, target);
+        }
+        depth + 1
     }
 }
 

@@ -19,7 +19,7 @@ use crate::random::{self, Purpose, StreamLanes};
 use crate::room::Room;
 use crate::settings::Settings;
 
-use super::flight::{Mirror, OCTETS, sphere, unit};
+use super::flight::{Mirror, OCTETS, sphere};
 use super::trace::Tracer;
 
 /// Rays that go together.
@@ -137,7 +137,7 @@ fn wander<S: Simd>(simd: S, tracer: &Tracer<'_>, source: usize, keys: &[Option<u
             // A point of the sphere round the tip of the normal: Lambert's law without any axes. A hair less than the sphere: no direction is 0.
             let ball = sphere(simd, [random[octet].unit(simd), random[octet].unit(simd)]);
             let tip = Vec3Lanes::load(simd, &normals).plus(f32x8::splat(simd, 0.999_999), ball);
-            rays.direction = unit(simd, tip * (f32x8::splat(simd, 1.0) / tip.dot(tip).sqrt()));
+            rays.direction = tip * (f32x8::splat(simd, 1.0) / tip.dot(tip).sqrt());
         }
     }
     for octet in 0..OCTETS {
