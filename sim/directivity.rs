@@ -139,11 +139,16 @@ pub struct Pattern {
 }
 
 impl Pattern {
+    /// Pressure taken in from an angle of this cosine from the axis, re that from the axis; negative where it is turned round.
+    #[must_use]
+    pub fn pressure(self, cosine: f64) -> f64 {
+        self.omni + (1.0 - self.omni) * cosine
+    }
+
     /// Energy taken in from an angle of this cosine from the axis, re that from the axis.
     #[must_use]
     pub fn energy(self, cosine: f64) -> f64 {
-        let pressure = self.omni + (1.0 - self.omni) * cosine;
-        pressure * pressure
+        self.pressure(cosine).powi(2)
     }
 
     /// Mean over all directions of the energy taken in, re that from the axis.

@@ -73,6 +73,7 @@ fn pair(source: &str, receiver: &str, t30: [f64; 8], se: f64, crossover: usize) 
         early_level_db: Estimate { value: -3.0, se: 0.1 },
         early_excess_db: 6.0,
         at_microphone: false,
+        early_responses: Vec::new(),
         direct_to_reverberant_db: None,
         comb_depth_db: None,
         energy_time: EnergyTime { bin_ms: 0.5, level_db: Vec::new(), decay_db: Bands([const { Vec::new() }; 8]), decay_step_ms: 5.0 },

@@ -150,6 +150,7 @@ fn pair(source: &str, receiver: &str, t: f64, level_db: f64) -> Pair {
         early_level_db: about(level_db + 2.1, 0.06),
         early_excess_db: 2.0 * (level_db + 9.0_f64).max(0.0),
         at_microphone: false,
+        early_responses: Vec::new(),
         direct_to_reverberant_db: (receiver == "microphone").then(|| about(4.4, 0.1)),
         comb_depth_db: (receiver == "microphone").then_some(5.7),
         energy_time: EnergyTime { bin_ms: 0.5, level_db: Vec::new(), decay_db: Bands([const { Vec::new() }; 8]), decay_step_ms: 5.0 },

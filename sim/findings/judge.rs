@@ -9,11 +9,13 @@ use crate::progress::{Cancelled, Progress};
 use crate::rays::STORE_MOST;
 use crate::response::{Estimate, Response};
 use crate::scene::Scene;
+use crate::weigh::ear::Ears;
 use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, weigh_rays};
 
 use super::inputs::decay_doubt;
 use super::pairs::{Context, Decays, pair};
+use super::response::early_response;
 use super::sure::{LeastSure, least_sure};
 use super::targets::{likeness_target, targets};
 use super::{Findings, Pair, Survey, Tracing, flutter, likeness};
@@ -30,14 +32,18 @@ pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hang
     let curves = weigh_rays(progress, traced, &linings)?;
     let early = EarlyIndex::new(progress, traced)?.weigh(progress, &linings)?;
     let decay_doubt = decay_doubt(&traced.room, hanging, scene.tape_tolerance.0);
+    let ears = Ears::new(&traced.room);
     let context = Context { scene, traced, linings: &linings, early: &early, schroeder_hz: survey.schroeder_hz, decay_doubt };
+    let pairs = traced.room.sources.len() * traced.room.receivers.len();
+    progress.begin("summing the first sound", (pairs * traced.room.surfaces.len()) as u64);
     let each = curves
         .into_par_iter()
         .enumerate()
         .flat_map(|(source, row)| row.into_par_iter().enumerate().map(move |(receiver, rays)| (source, receiver, rays)));
     let judged = each.map(|(source, receiver, rays)| {
-        progress.step(0)?;
-        Ok(pair(&context, &Response::new(traced, &linings, rays, source, receiver), source, receiver))
+        let early_responses = early_response(progress, &ears, traced, &linings, source, receiver)?;
+        let (pair, decays) = pair(&context, &Response::new(traced, &linings, rays, source, receiver), source, receiver);
+        Ok((Pair { early_responses, ..pair }, decays))
     });
     let (pairs, decays): (Vec<Pair>, Vec<Decays>) = judged.collect::<Result<Vec<_>, Cancelled>>()?.into_iter().unzip();
     let direct = (0..traced.room.sources.len())

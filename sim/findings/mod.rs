@@ -6,6 +6,7 @@ pub mod judge;
 pub mod likeness;
 pub mod pairs;
 pub mod reflections;
+pub mod response;
 pub mod sure;
 pub mod survey;
 pub mod targets;
@@ -13,7 +14,7 @@ pub mod targets;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::bands::Bands;
+use crate::bands::{Band, Bands};
 pub use crate::response::Estimate;
 
 /// What a figure rests on.
@@ -180,6 +181,8 @@ pub struct Pair {
     pub direct_to_reverberant_db: Option<Estimate>,
     /// Comb depth that the strongest early reflection makes at a microphone, `20 lg((1 + a) / |1 - a|)`, at most 40 dB.
     pub comb_depth_db: Option<f64>,
+    /// What the first sound does to the tone, at each ear of a seat or at the microphone.
+    pub early_responses: Vec<EarlyResponse>,
     /// Energy-time curve, re direct energy, summed over 1-8 kHz octaves for a flat source, one value a bin.
     pub energy_time: EnergyTime,
 }
@@ -280,6 +283,73 @@ impl Reflection {
 #[must_use]
 pub fn strongest_db(reflections: &[Reflection]) -> Option<f64> {
     reflections.iter().map(|reflection| reflection.level_db).max_by(f64::total_cmp)
+}
+
+/// Direct sound, mirror images and edges within the early window, summed with their phases at one ear or microphone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EarlyResponse {
+    /// `left ear`, `right ear` or `microphone`.
+    pub at: String,
+    /// Where that is, in meters, room coordinates.
+    pub position_m: [f64; 3],
+    /// Frequencies, 24 to the octave.
+    pub frequency_hz: Vec<f64>,
+    /// Level at each re the direct sound alone.
+    pub level_db: Vec<f64>,
+    /// How far the greatest and the least level of an octave are apart.
+    pub comb_depth_db: Bands<f64>,
+    /// Where single reflections by walls, floor and ceiling first meet the direct sound in opposite phase, lowest first.
+    pub boundary_dips: Vec<BoundaryDip>,
+    /// Sound bent round edges, loudest first, down to 40 dB below the direct sound.
+    pub edges: Vec<EdgeArrival>,
+    /// All edges that are in the sum.
+    pub edges_counted: u32,
+}
+
+impl EarlyResponse {
+    /// The deepest comb in the octaves from this one on, and its octave.
+    #[must_use]
+    pub fn deepest_comb(&self, from: Band) -> Option<(Band, f64)> {
+        let combs = self.comb_depth_db.iter().filter(|(band, _)| *band >= from).map(|(band, &depth)| (band, depth));
+        combs.max_by(|one, other| one.1.total_cmp(&other.1))
+    }
+}
+
+/// Where a reflection meets the direct sound in opposite phase.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BoundaryDip {
+    /// The surface that reflects.
+    pub surface: String,
+    /// Where on it.
+    pub place: Place,
+    /// How much longer its way is than the direct one.
+    pub longer_m: f64,
+    /// The lowest frequency of opposite phase.
+    pub frequency_hz: f64,
+    /// Level there if it came alone with the direct sound, re that.
+    pub alone_db: f64,
+    /// Level there of all the first sound.
+    pub level_db: f64,
+}
+
+/// Sound bent round an edge.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EdgeArrival {
+    /// The two faces that meet there.
+    pub faces: [String; 2],
+    /// Where its way bends first and last, in meters, room coordinates: the same point, or one on another edge of a sheet.
+    pub points_m: [[f64; 3]; 2],
+    /// After the direct sound.
+    pub delay_ms: f64,
+    /// Energy in 1-8 kHz for a flat source, re direct.
+    pub level_db: f64,
+    /// By octave, re direct.
+    pub level_by_octave_db: Bands<f64>,
+    /// Frequency above which a single bend tells enough about this edge.
+    pub holds_above_hz: f64,
 }
 
 /// Flutter between two facing surfaces.

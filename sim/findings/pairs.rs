@@ -106,6 +106,7 @@ fn figures(context: &Context<'_>, response: &Response, (source, receiver): (usiz
             .flatten(),
         comb_depth_db: hears_direct.then(|| strongest.map(|level| comb_depth(level - 10.0 * direct_share.log10()))).flatten(),
         at_microphone: is_microphone,
+        early_responses: Vec::new(),
         energy_time: energy_time(response, &flat.whole, direct_flat),
     }
 }

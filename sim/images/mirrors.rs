@@ -47,6 +47,12 @@ impl Mirror {
         (above > 0.0 && below < 0.0).then(|| target + (image - target) * (above / (above - below)))
     }
 
+    /// Whether it stands between two points. From the air, bodies and walls are met from the front.
+    fn shades(&self, from: DVec3, to: DVec3) -> bool {
+        let (above, below) = (self.chart.height(from), self.chart.height(to));
+        above > ON_PLANE && below < -ON_PLANE && self.contains(from + (to - from) * (above / (above - below)))
+    }
+
     /// Whether a point of the plane lies within the outline.
     pub(super) fn contains(&self, point: DVec3) -> bool {
         let position = self.chart.position(point);
@@ -74,16 +80,21 @@ impl Mirrors {
         Self { all, before, obstacles }
     }
 
-    /// Whether anything but the two surfaces at its ends stands between two points. From the air, bodies and walls are met from the front.
+    /// Whether anything but the two surfaces at its ends stands between two points.
     pub(super) fn blocked(&self, from: DVec3, to: DVec3, ends: [Option<usize>; 2]) -> bool {
-        self.obstacles.iter().any(|&index| {
-            if ends.contains(&Some(index)) {
-                return false;
-            }
-            let mirror = &self.all[index];
-            let (above, below) = (mirror.chart.height(from), mirror.chart.height(to));
-            above > ON_PLANE && below < -ON_PLANE && mirror.contains(from + (to - from) * (above / (above - below)))
-        })
+        self.shades(from, to, |index| ends.contains(&Some(index)))
+    }
+}
+
+impl Mirrors {
+    /// The surfaces that may stand in the way, with their numbers.
+    pub(super) fn obstacles(&self) -> impl Iterator<Item = (usize, &Mirror)> {
+        self.obstacles.iter().map(|&index| (index, &self.all[index]))
+    }
+
+    /// Whether anything but what is left out stands between two points.
+    pub(super) fn shades(&self, from: DVec3, to: DVec3, left_out: impl Fn(usize) -> bool) -> bool {
+        self.obstacles().any(|(index, mirror)| !left_out(index) && mirror.shades(from, to))
     }
 }
 

@@ -19,7 +19,10 @@
 //! Positions in or within a tenth of a micrometer of a body or wall are not meaningful.
 
 mod beam;
+pub mod edges;
 mod mirrors;
+mod twice;
+pub mod wedge;
 
 use std::sync::atomic::{AtomicU64, Ordering};
 

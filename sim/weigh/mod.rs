@@ -3,6 +3,7 @@
 //! Energies are relative to a source that sends 1 in all directions per unit of its on-axis level: the direct sound at distance r is
 //! `D^2 / (4 pi r^2)` in 1/m2, D the directivity.
 
+pub mod ear;
 pub mod early;
 mod footprint;
 pub mod landing;

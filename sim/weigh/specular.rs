@@ -78,6 +78,19 @@ impl ZoneImages {
         })
     }
 
+    /// The paths no longer than `most` meters from a source to one point that belongs to a receiver.
+    pub(super) fn at_point(
+        room: &Room,
+        source: usize,
+        receiver: usize,
+        directivity: &DirectivityTable,
+        paths: Vec<ImagePath>,
+        most: f64,
+    ) -> Vec<SpecularPath> {
+        let maker = Maker { room, source, receiver: &room.receivers[receiver], directivity };
+        paths.into_iter().filter(|path| path.length <= most).map(|path| maker.path(path, 0.0)).collect()
+    }
+
     /// The specular paths of every source at every receiver: `[source][receiver]`.
     ///
     /// # Errors
@@ -97,7 +110,7 @@ impl ZoneImages {
         order: u8,
         directivity: &[DirectivityTable],
     ) -> Result<Vec<Vec<Self>>, Cancelled> {
-        progress.begin("mirroring sources", room.sources.len() as u64);
+        progress.begin("mirroring sources", (room.sources.len() * room.surfaces.len()) as u64);
         (0..room.sources.len())
             .into_par_iter()
             .map(|source| {

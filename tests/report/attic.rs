@@ -313,6 +313,7 @@ fn pair(room: &Room, source: usize, receiver: usize, t: f64, down: f64) -> Pair 
         early_level_db: about(-1.2 - down, 0.1),
         early_excess_db: (14.0 - down).max(0.0),
         at_microphone: false,
+        early_responses: Vec::new(),
         direct_to_reverberant_db: (receiver == 1).then(|| about(1.2 + down, 0.1)),
         comb_depth_db: (receiver == 1).then_some(7.0),
         energy_time: EnergyTime {

@@ -1,0 +1,176 @@
+//! What reaches one ear, or one microphone, early: the direct sound, mirror images, and what edges bend round, each as a pressure with its phase.
+//!
+//! An image comes with the root of its energy and the phase of its way; of what a finish mirrors only the size is known, so it mirrors in phase. An edge comes
+//! with the line integral over what of it both ends see (`images::wedge`), scaled by what the faces reflect at the angle of their image's boundary.
+//!
+//! *One edge model a path.* A single reflection by a face whose edges are counted is that of a face without end, and its edges make up what the end takes away; every
+//! other reflection keeps the share that its face fills of the Fresnel zone (`room`, edges), and no edge.
+//!
+//! *References.* U. P. Svensson et al. and R. J. Luebbers, see `images::wedge`.
+//!
+//! *Limits.* The phase of what absorbers mirror is left out: dips near their resonances lie elsewhere. The head is not there: an ear is a point beside its middle. What arrives scattered has
+//! no phase and is left out.
+
+use std::f64::consts::{PI, TAU};
+
+use glam::{DVec2, DVec3};
+
+use crate::bands::{Band, Bands};
+use crate::images::edges::{Edge, EdgePath, edge_paths, edges};
+use crate::images::{self, Prepared};
+use crate::progress::{Cancelled, Progress};
+use crate::room::Room;
+
+use super::{Linings, SpecularPath, Traced, ZoneImages};
+
+/// Half the distance between the ears of a head, meters.
+pub const HEAD_RADIUS: f64 = 0.0875;
+
+/// The edges of a room with its mirrors, for the ears of all its receivers.
+pub struct Ears {
+    prepared: Prepared,
+    /// Its edges.
+    pub edges: Vec<Edge>,
+    /// Faces whose edges are counted, by surface.
+    has_edges: Vec<bool>,
+}
+
+/// What reaches one ear.
+pub struct Ear {
+    source: usize,
+    receiver: usize,
+    /// Where it is, meters.
+    pub position: DVec3,
+    /// Mirror images within the window, the direct sound included where it is visible.
+    pub images: Vec<SpecularPath>,
+    /// What edges bend there within the window.
+    pub edges: Vec<EdgePath>,
+}
+
+/// One arrival at an ear, ready to be summed at any frequency.
+pub struct Arrival<'a> {
+    /// Pressure re that 1 m before a source that sends 1, by band; of an edge, what its line integral is multiplied by.
+    pressure: Bands<f64>,
+    kind: Kind<'a>,
+}
+
+enum Kind<'a> {
+    /// Of a way of so many meters.
+    Image { length: f64 },
+    /// With what of the pressure its two faces mirror, by band.
+    Edge { path: &'a EdgePath, mirrored: [Bands<f64>; 2] },
+}
+
+impl Ears {
+    /// Of a room.
+    #[must_use]
+    pub fn new(room: &Room) -> Self {
+        let edges = edges(room);
+        let mut has_edges = vec![false; room.surfaces.len()];
+        for face in edges.iter().flat_map(|edge| edge.faces) {
+            has_edges[face] = true;
+        }
+        Self { prepared: Prepared::new(room), edges, has_edges }
+    }
+
+    /// Where the ears of a receiver are: left and right of a seat's head as it faces, or the microphone itself.
+    #[must_use]
+    pub fn positions(room: &Room, receiver: usize) -> Vec<DVec3> {
+        let receiver = &room.receivers[receiver];
+        if receiver.zone_radius.is_none() {
+            return vec![receiver.position];
+        }
+        let left = DVec3::Z.cross(receiver.facing).try_normalize().unwrap_or(DVec3::Y) * HEAD_RADIUS;
+        vec![receiver.position + left, receiver.position - left]
+    }
+
+    /// What each ear of a receiver hears early of a source.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn hear(&self, progress: &Progress, traced: &Traced, source: usize, receiver: usize) -> Result<Vec<Ear>, Cancelled> {
+        let room = &traced.room;
+        let positions = Self::positions(room, receiver);
+        let from = room.sources[source].position;
+        let paths = images::paths_among(progress, &self.prepared, from, &positions, traced.settings.image_order)?;
+        let window = traced.settings.window_s * room.medium.speed;
+        let ear = |(position, paths): (DVec3, Vec<images::ImagePath>)| {
+            let most = from.distance(position) + window;
+            Ear {
+                source,
+                receiver,
+                position,
+                images: ZoneImages::at_point(room, source, receiver, &traced.directivity[source], paths, most),
+                edges: edge_paths(&self.prepared, room, &self.edges, from, position, most),
+            }
+        };
+        Ok(positions.into_iter().zip(paths).map(ear).collect())
+    }
+
+    /// What of an image's energy its faces mirror where they hang as they do, by band.
+    fn mirrored(&self, room: &Room, linings: &Linings, path: &SpecularPath) -> Bands<f64> {
+        let shares = path.shares(room, linings).into_iter().fold(Bands::splat(1.0), |all, share| all * share);
+        match path.path.bounces[..] {
+            [bounce] if self.has_edges[bounce.surface] => shares.zip(room.surfaces[bounce.surface].edge_scattering, endless),
+            _ => shares,
+        }
+    }
+
+    /// The direct sound at an ear if nothing stood between and whatever a microphone's pattern makes of it.
+    #[must_use]
+    pub fn free(&self, traced: &Traced, ear: &Ear) -> Arrival<'static> {
+        let length = ear.position.distance(traced.room.sources[ear.source].position);
+        let pressure = traced.direct_energy(ear.source, ear.position).map(|energy| (4.0 * PI * energy).sqrt());
+        Arrival { pressure, kind: Kind::Image { length } }
+    }
+
+    /// The arrivals at an ear under what hangs: images first, then edges, each in its order there.
+    #[must_use]
+    pub fn arrivals<'a>(&self, traced: &Traced, linings: &Linings, ear: &'a Ear) -> Vec<Arrival<'a>> {
+        let room = &traced.room;
+        let receiver = &room.receivers[ear.receiver];
+        let sign = |arrival: DVec3| receiver.pattern.pressure(arrival.dot(receiver.facing)).signum();
+        let image = |path: &SpecularPath| {
+            let energy = path.mirror_energy * self.mirrored(room, linings, path) * (4.0 * PI);
+            Arrival { pressure: energy.map(|energy| energy.sqrt() * sign(path.path.arrival)), kind: Kind::Image { length: path.path.length } }
+        };
+        let edge = |path: &'a EdgePath| {
+            let sent = traced.directivity[ear.source].energy(path.departure.dot(room.sources[ear.source].aim));
+            let heard = receiver.pattern.pressure(path.arrival.dot(receiver.facing));
+            let air = room.medium.attenuation.map(|attenuation| (-0.5 * attenuation * path.length).exp());
+            let face = |side: usize| {
+                let surface = &room.surfaces[path.faces[side]];
+                let finish = linings.finish(surface.finish as u16);
+                finish.specular_at(path.cosines[side]).zip(surface.edge_scattering, endless).map(f64::sqrt)
+            };
+            Arrival { pressure: sent.map(f64::sqrt) * air * heard, kind: Kind::Edge { path, mirrored: [face(0), face(1)] } }
+        };
+        ear.images.iter().map(image).chain(ear.edges.iter().map(edge)).collect()
+    }
+}
+
+/// What a face without end would mirror, where a finite one scatters this share of it.
+fn endless(mirrored: f64, edge_scattering: f64) -> f64 {
+    (mirrored / (1.0 - edge_scattering).max(1e-9)).min(1.0)
+}
+
+impl Arrival<'_> {
+    /// Complex pressure at a frequency in Hz where sound travels at `speed` m/s.
+    #[must_use]
+    pub fn at(&self, frequency: f64, speed: f64) -> DVec2 {
+        let wavenumber = TAU * frequency / speed;
+        match &self.kind {
+            Kind::Image { length } => DVec2::from_angle(-wavenumber * length) * between(&self.pressure, frequency),
+            Kind::Edge { path, mirrored } => {
+                path.diffraction.pressure(wavenumber, [0, 1].map(|side| between(&mirrored[side], frequency))) * between(&self.pressure, frequency)
+            }
+        }
+    }
+}
+
+/// A pressure known at the centers of the octaves, at a frequency: linear between them over the logarithm of frequency, constant beyond.
+fn between(values: &Bands<f64>, frequency: f64) -> f64 {
+    let place = (frequency / Band::ALL[0].center()).log2().clamp(0.0, (Band::ALL.len() - 1) as f64);
+    let low = (place as usize).min(Band::ALL.len() - 2);
+    values.0[low] + (place - low as f64) * (values.0[low + 1] - values.0[low])
+}
