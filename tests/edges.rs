@@ -102,7 +102,8 @@ fn exact_at_the_boundary_of_the_shadow() {
     let HalfPlanes { c, cases } = half_planes();
     let case = cases.iter().find(|case| case.case.starts_with("at the shadow boundary")).expect("it is among the cases");
     for (side, degrees) in [("lit", -1e-7), ("dark", 1e-7)] {
-        let beside = HalfPlane { thetaR_deg: case.thetaR_deg + degrees, case: side.to_owned(), f: case.f.clone(), total_re_im: Vec::new(), ..*case };
+        let beside =
+            HalfPlane { thetaR_deg: case.thetaR_deg + degrees, case: side.to_owned(), f: case.f.clone(), total_re_im: Vec::new(), ..*case };
         for ((ours, frequency), [re, im]) in beside.ours(c).into_iter().zip(&case.f).zip(&case.total_re_im) {
             let difference = 20.0 * (ours.length() / re.hypot(*im)).log10();
             assert!(difference.abs() < 0.05, "{side}, {frequency} Hz: {difference:+.3} dB");
@@ -185,7 +186,11 @@ fn exact_field_about_a_rigid_plate() {
         for ((&k_half, bem), first) in case.k_half.iter().zip(&case.total_re_im).zip(&case.first_order_re_im) {
             let k = k_half / plates.half_size_m;
             let of = |twice: bool| -> DVec2 {
-                bends.iter().filter(|bend| twice != (bend.points[0] == bend.points[1])).map(|bend| bend.diffraction.pressure(k, [1.0; 2])).sum()
+                bends
+                    .iter()
+                    .filter(|bend| twice != (bend.points[0] == bend.points[1]))
+                    .map(|bend| bend.diffraction.pressure(k, [1.0; 2]))
+                    .sum()
             };
             let once = about.geometric(source, point, k) + of(false);
             assert!(once.distance(DVec2::from_array(*first)) < 2e-3 * first[0].hypot(first[1]).max(0.1), "{}, {k_half}: {once}", case.case);
@@ -206,8 +211,9 @@ fn exact_reciprocity_of_bends() {
     for case in &plates().cases {
         let (source, point) = (DVec3::from_array(case.source), DVec3::from_array(case.receiver));
         for k in [2.0, 20.0, 100.0] {
-            let [there, back]: [DVec2; 2] = [about.bends(source, point), about.bends(point, source)]
-                .map(|bends| bends.iter().filter(|bend| bend.points[0] == bend.points[1]).map(|bend| bend.diffraction.pressure(k, [0.9, 0.4])).sum());
+            let [there, back]: [DVec2; 2] = [about.bends(source, point), about.bends(point, source)].map(|bends| {
+                bends.iter().filter(|bend| bend.points[0] == bend.points[1]).map(|bend| bend.diffraction.pressure(k, [0.9, 0.4])).sum()
+            });
             assert!(there.distance(back) < 1e-9, "{}, {k}: {there} and {back}", case.case);
         }
     }

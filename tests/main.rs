@@ -5,6 +5,7 @@ mod cli; // the program as it is run: output, diagnostics, exit codes, nothing w
 mod cloud; // clouds tilted and of several panels: corners, body, counts, edits, refusals, sheets
 mod coupled; // two rooms with an opening between them: both rates of decay
 mod determinism; // same scene and seed: same bytes whatever the number of threads
+mod early_response; // the first sound summed with its phases: closed form of a box, no jump where images end, what makes a level
 mod edges; // sound bent round edges: exact half-planes, a rigid plate by boundary elements, what a room's edges are and who sees them
 mod edit; // changes of a scene text: what was meant and nothing else
 mod engine; // the engine against itself and closed forms: derivative, hot spots, re-weighing, free path, image orders

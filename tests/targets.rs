@@ -7,7 +7,7 @@ use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::likeness::{azimuth_deg, likeness};
 use roomwright::findings::pairs::Decays;
 use roomwright::findings::targets::{self, CRITERION_DB, likeness_target, mean_inputs, mixing_decay, reverberation_range, too_loud};
-use roomwright::findings::{Basis, EnergyTime, Estimate, Likeness, Octave, Pair, Reflection, Span, Survey, Target};
+use roomwright::findings::{Basis, EnergyTime, Estimate, Likeness, MadeOf, Octave, Pair, Reflection, Span, Survey, Target};
 use roomwright::response::Resampled;
 use roomwright::room::{Bodies, Emitter, Receiver, Room};
 use roomwright::scene::{Activity, SourceKind};
@@ -39,6 +39,7 @@ fn reflection(delay_ms: f64, level_db: f64) -> Reflection {
         places: Vec::new(),
         azimuth_deg: 30.0,
         elevation_deg: 0.0,
+        made_of: MadeOf::default(),
     }
 }
 

@@ -5,8 +5,8 @@ use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::{
-    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, Octave, Pair, Place, Reflection, Span, SurfaceArea, Survey,
-    Target, Tracing,
+    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, MadeOf, Octave, Pair, Place, Reflection, Span, SurfaceArea,
+    Survey, Target, Tracing,
 };
 use roomwright::plan::{HotSpot, Layout, Placed, Plan};
 use roomwright::report::text;
@@ -109,6 +109,7 @@ fn reflection(delay_ms: f64, level_db: f64, ways: &[(&str, f64, f64)], azimuth_d
         places: ways.iter().map(place).collect(),
         azimuth_deg,
         elevation_deg: -12.4,
+        made_of: MadeOf::default(),
     }
 }
 

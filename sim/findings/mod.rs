@@ -269,6 +269,30 @@ pub struct Reflection {
     pub azimuth_deg: f64,
     /// Direction at the head: up from the horizontal.
     pub elevation_deg: f64,
+    /// What makes its level.
+    pub made_of: MadeOf,
+}
+
+/// What makes the level of a reflection re the direct sound: all of it, octave by octave, adds up to that.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MadeOf {
+    /// Its way, and that of the direct sound.
+    pub way_m: [f64; 2],
+    /// By the longer way, `20 lg(direct / way)`.
+    pub spreading_db: f64,
+    /// By the air on the longer way.
+    pub air_db: Bands<f64>,
+    /// By what the source sends along it, less what it sends straight to the listener.
+    pub source_db: Bands<f64>,
+    /// By the pattern of the microphone; 0 at a seat.
+    pub pattern_db: f64,
+    /// By each bounce: what the surface mirrors at this angle over the part that counts, absorption, scattering and size together.
+    pub bounces_db: Vec<Bands<f64>>,
+    /// Angle of incidence at each bounce, from the surface's normal.
+    pub angles_deg: Vec<f64>,
+    /// By weaker arrivals within a millisecond that count with it.
+    pub others_db: Bands<f64>,
 }
 
 impl Reflection {

@@ -16,13 +16,16 @@ use crate::room::Room;
 use crate::weigh::{Linings, SpecularPath, Traced, flat_weights, zone_points};
 
 use super::targets::CRITERION_DB;
-use super::{Place, Reflection};
+use super::{MadeOf, Place, Reflection};
 
 /// Arrivals this close merge, seconds.
 const MERGE_S: f64 = 0.001;
 
 /// Reflections this far below the direct sound are left out of the table, dB.
 const TABLE_FLOOR_DB: f64 = -40.0;
+
+/// Level that stands for nothing, dB.
+const NOTHING_DB: f64 = -120.0;
 
 /// The reflections at the worst point of a zone, and the sum of their excess.
 #[derive(Clone, Debug)]
@@ -81,41 +84,60 @@ fn at_point(traced: &Traced, linings: &Linings, pair: (usize, usize), paths: &[S
         let level_db = 10.0 * ((energy * weights).sum() / direct_flat).log10();
         let excess = (level_db - CRITERION_DB).max(0.0);
         excess_db += excess;
-        let strongest = cluster.iter().max_by(|a, b| (a.1 * weights).sum().total_cmp(&(b.1 * weights).sum())).map(|entry| entry.0);
-        if let Some(path) = strongest
+        let strongest = cluster.iter().max_by(|a, b| (a.1 * weights).sum().total_cmp(&(b.1 * weights).sum()));
+        if let Some((path, own)) = strongest
             && level_db >= TABLE_FLOOR_DB
         {
-            let delay_ms = (path.path.length - direct_length) / speed * 1000.0;
-            let level_by_octave_db = energy.zip(direct, |reflected, direct| (10.0 * (reflected / direct).log10()).max(-120.0));
-            reflections.push(reflection(&traced.room, receiver, path, delay_ms, level_db, level_by_octave_db, excess));
+            let bounces = &path.path.bounces;
+            let (azimuth_deg, elevation_deg) = head_angles(traced.room.receivers[receiver].facing, path.path.arrival);
+            reflections.push(Reflection {
+                delay_ms: (path.path.length - direct_length) / speed * 1000.0,
+                level_db,
+                level_by_octave_db: energy.zip(direct, decibels),
+                excess_db: excess,
+                order: bounces.len() as u32,
+                surfaces: bounces.iter().map(|bounce| traced.room.surfaces[bounce.surface].name.clone()).collect(),
+                points_m: bounces.iter().map(|bounce| bounce.point.to_array()).collect(),
+                places: bounces.iter().map(|bounce| place(&traced.room, bounce.surface, bounce.point)).collect(),
+                azimuth_deg,
+                elevation_deg,
+                made_of: made_of(traced, linings, pair, path, point, energy.zip(*own, decibels)),
+            });
         }
         first = end;
     }
     EarlyReflections { reflections, excess_db, point }
 }
 
-fn reflection(
-    room: &Room,
-    receiver: usize,
+/// Level of an energy re another, dB.
+fn decibels(energy: f64, other: f64) -> f64 {
+    (10.0 * (energy / other).log10()).max(NOTHING_DB)
+}
+
+/// What makes the level of a path at a point re the direct sound there; `others_db` is what joins it.
+fn made_of(
+    traced: &Traced,
+    linings: &Linings,
+    (source, receiver): (usize, usize),
     path: &SpecularPath,
-    delay_ms: f64,
-    level_db: f64,
-    level_by_octave_db: Bands<f64>,
-    excess_db: f64,
-) -> Reflection {
-    let bounces = &path.path.bounces;
-    let (azimuth_deg, elevation_deg) = head_angles(room.receivers[receiver].facing, path.path.arrival);
-    Reflection {
-        delay_ms,
-        level_db,
-        level_by_octave_db,
-        excess_db,
-        order: bounces.len() as u32,
-        surfaces: bounces.iter().map(|bounce| room.surfaces[bounce.surface].name.clone()).collect(),
-        points_m: bounces.iter().map(|bounce| bounce.point.to_array()).collect(),
-        places: bounces.iter().map(|bounce| place(room, bounce.surface, bounce.point)).collect(),
-        azimuth_deg,
-        elevation_deg,
+    point: DVec3,
+    others_db: Bands<f64>,
+) -> MadeOf {
+    let (emitter, receiver) = (&traced.room.sources[source], &traced.room.receivers[receiver]);
+    let direct = emitter.position.distance(point);
+    let way = path.path.length;
+    let sent = |direction: DVec3| traced.directivity[source].energy(direction.dot(emitter.aim));
+    let straight = (point - emitter.position).try_normalize().unwrap_or(emitter.aim);
+    let longer = 10.0 * (way - direct) * std::f64::consts::LOG10_E;
+    MadeOf {
+        way_m: [way, direct],
+        spreading_db: 20.0 * (direct / way).log10(),
+        air_db: traced.room.medium.attenuation.map(|attenuation| -attenuation * longer),
+        source_db: sent(path.path.departure).zip(sent(straight), decibels),
+        pattern_db: decibels(receiver.pattern.energy(path.path.arrival.dot(receiver.facing)), 1.0),
+        bounces_db: path.shares(&traced.room, linings).into_iter().map(|share| share.map(|share| decibels(share, 1.0))).collect(),
+        angles_deg: path.path.bounces.iter().map(|bounce| bounce.cosine.clamp(-1.0, 1.0).acos().to_degrees()).collect(),
+        others_db,
     }
 }
 

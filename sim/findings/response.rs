@@ -40,8 +40,9 @@ const NOTHING_DB: f64 = -120.0;
 /// The frequencies at which the response is known, Hz, from the lower end of the lowest octave to the upper end of the highest.
 #[must_use]
 pub fn frequencies() -> Vec<f64> {
-    let low = Band::ALL[0].lower();
-    (0..Band::ALL.len() * PER_OCTAVE).map(|step| low * ((step as f64 + 0.5) / PER_OCTAVE as f64).exp2()).collect()
+    let place = |step: usize| (step as f64 + 0.5) / PER_OCTAVE as f64;
+    let of_octave = |band: Band| (0..PER_OCTAVE).map(move |step| band.lower() * (band.upper() / band.lower()).powf(place(step)));
+    Band::ALL.into_iter().flat_map(of_octave).collect()
 }
 
 /// The early response at each ear of a receiver.
@@ -100,7 +101,8 @@ impl<'a> Sum<'a> {
         let level_db: Vec<f64> = self.frequencies.iter().enumerate().map(total).collect();
         let of_octave = |band: Band| &level_db[band.index() * PER_OCTAVE..(band.index() + 1) * PER_OCTAVE];
         let comb_depth_db = Bands::from_fn(|band| {
-            let (low, high) = of_octave(band).iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &at| (low.min(at), high.max(at)));
+            let (low, high) =
+                of_octave(band).iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &at| (low.min(at), high.max(at)));
             high - low
         });
         EarlyResponse {
@@ -142,8 +144,8 @@ impl<'a> Sum<'a> {
 
     /// The nearest of the frequencies.
     fn step(&self, frequency: f64) -> Option<usize> {
-        let place = (frequency / Band::ALL[0].lower()).log2() * PER_OCTAVE as f64;
-        (place >= 0.0 && place < self.frequencies.len() as f64).then_some(place as usize)
+        let off = |step: &usize| (self.frequencies[*step] / frequency).ln().abs();
+        (0..self.frequencies.len()).min_by(|one, other| off(one).total_cmp(&off(other)))
     }
 
     /// The edges that can be heard, loudest first.

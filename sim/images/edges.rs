@@ -66,7 +66,9 @@ pub fn edges(room: &Room) -> Vec<Edge> {
     for (first, one) in room.surfaces.iter().enumerate().filter(|(index, _)| !is_sheet(*index)) {
         for side in sides(one) {
             let other = room.surfaces.iter().enumerate().skip(first + 1).find(|(second, other)| {
-                other.role.is_shell() == one.role.is_shell() && !is_sheet(*second) && sides(other).any(|[from, to]| near(from, side[1]) && near(to, side[0]))
+                other.role.is_shell() == one.role.is_shell()
+                    && !is_sheet(*second)
+                    && sides(other).any(|[from, to]| near(from, side[1]) && near(to, side[0]))
             });
             let Some((second, other)) = other else { continue };
             let wedge = Wedge::new(side, one.chart.normal, 0.0);
@@ -110,7 +112,8 @@ fn sheets(room: &Room) -> Vec<[usize; 2]> {
         let least = (high - low).min_element();
         for (second, other) in room.surfaces.iter().enumerate().skip(first + 1).filter(|(_, other)| other.role == one.role) {
             let thickness = -one.chart.height(other.chart.origin);
-            let is_back = one.chart.normal.dot(other.chart.normal) < -1.0 + 1e-9 && (one.outline.area() - other.outline.area()).abs() < CONTACT;
+            let is_back =
+                one.chart.normal.dot(other.chart.normal) < -1.0 + 1e-9 && (one.outline.area() - other.outline.area()).abs() < CONTACT;
             if is_back && thickness > 0.0 && thickness <= THIN && 4.0 * thickness <= least {
                 sheets.push((one.role, thickness, [first, second]));
             }

@@ -211,7 +211,8 @@ impl Apex {
 impl Diffraction {
     /// What comes evenly over ways of these middles and half widths in meters, half of it over either face.
     pub(super) fn over(slices: impl Iterator<Item = (f64, f64, f64)>) -> Self {
-        let slice = |(way, half, pressure): (f64, f64, f64)| Slice { way, half, pressure: [0.0, 0.5 * pressure, 0.5 * pressure], tilt: [0.0; 3] };
+        let slice =
+            |(way, half, pressure): (f64, f64, f64)| Slice { way, half, pressure: [0.0, 0.5 * pressure, 0.5 * pressure], tilt: [0.0; 3] };
         Self { slices: slices.filter(|slice| slice.2 != 0.0).map(slice).collect() }
     }
 
@@ -243,7 +244,8 @@ impl Diffraction {
     #[must_use]
     pub fn arrived(&self, way: f64) -> f64 {
         let within = |slice: &Slice| {
-            let share = if slice.half > 0.0 { (0.5 + 0.5 * (way - slice.way) / slice.half).clamp(0.0, 1.0) } else { f64::from(way >= slice.way) };
+            let share =
+                if slice.half > 0.0 { (0.5 + 0.5 * (way - slice.way) / slice.half).clamp(0.0, 1.0) } else { f64::from(way >= slice.way) };
             share * slice.pressure.iter().sum::<f64>()
         };
         self.slices.iter().map(within).sum()

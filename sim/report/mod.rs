@@ -23,6 +23,7 @@ pub mod sheet_title;
 pub mod svg;
 pub mod tape;
 pub mod text;
+pub mod tone;
 pub mod top_view;
 
 use rayon::prelude::*;
@@ -136,7 +137,7 @@ fn coverage(room: &Room, maps: &[SurfaceMap]) -> f64 {
     walls().flat_map(|map| &map.values).filter(|value| value.is_finite()).count() as f64 / all as f64
 }
 
-/// Energy-time curve and decays of every pair.
+/// Energy-time curve, early response and decays of every pair.
 fn pair_charts<'a>(before: &'a Findings, after: Option<&'a Findings>, window: f64, prefix: &str, names: &mut Names) -> Vec<Planned<'a>> {
     let mut all = Vec::new();
     for (index, pair) in before.pairs.iter().enumerate() {
@@ -145,6 +146,9 @@ fn pair_charts<'a>(before: &'a Findings, after: Option<&'a Findings>, window: f6
         let about = |what: &str| format!("{what}, {} at {}", pair.source, pair.receiver);
         let name = names.give(&format!("{prefix}energy-time"), &words, "svg");
         all.push(Planned::new(name, Kind::EnergyTime, about("what arrives, and when"), move || chart::energy_time(pair, other, window)));
+        let name = names.give(&format!("{prefix}early-response"), &words, "svg");
+        let draw = move || tone::early_response(pair, other, window, before.survey.schroeder_hz);
+        all.push(Planned::new(name, Kind::EarlyResponse, about("the tone of the first sound"), draw));
         let name = names.give(&format!("{prefix}decay"), &words, "svg");
         all.push(Planned::new(name, Kind::DecayCurves, about("decay by octave"), move || chart::decay_curves(pair, other)));
     }

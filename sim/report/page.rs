@@ -2,7 +2,7 @@
 //!
 //! *Limits.* Numbers are those of the findings; nothing is computed here but means over pairs (see `chart`).
 
-use crate::findings::{Findings, Pair, Span, Target};
+use crate::findings::{EarlyResponse, Findings, Pair, Span, Target};
 use crate::plan::{Layout, Plan};
 use crate::room::{Role, Room};
 use crate::scene::{Activity, Core, Scene};
@@ -38,6 +38,8 @@ pub enum Kind {
     TopView,
     /// Energy over time.
     EnergyTime,
+    /// Level of the first sound over frequency.
+    EarlyResponse,
     /// Decay.
     Decay,
     /// Decay curves by octave.
@@ -79,6 +81,9 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += &pictures(files, Kind::DecayCurves, true);
     body += "<h2>What arrives, and when</h2>\n";
     body += &pictures(files, Kind::EnergyTime, true);
+    body += "<h2>The tone of the first sound</h2>\n";
+    body += &early_responses(&plan.after);
+    body += &pictures(files, Kind::EarlyResponse, true);
     body += &other_findings(&plan.after, tape, ", with the plan");
     body += "<h2>Maps: what one panel earns where</h2>\n";
     body += &pictures(files, Kind::Heat, true);
@@ -112,6 +117,9 @@ pub fn hear(scene: &Scene, findings: &Findings, files: &[Beside]) -> String {
     body += &pictures(files, Kind::DecayCurves, true);
     body += "<h2>What arrives, and when</h2>\n";
     body += &pictures(files, Kind::EnergyTime, true);
+    body += "<h2>The tone of the first sound</h2>\n";
+    body += &early_responses(findings);
+    body += &pictures(files, Kind::EarlyResponse, true);
     body += &other_findings(findings, tape, "");
     body += &limits(scene, findings.notes.iter());
     body += &file_list(files, &[]);
@@ -456,6 +464,20 @@ fn other_findings(findings: &Findings, tape: Tape, when: &str) -> String {
         );
     }
     out
+}
+
+/// Combs by octave, ear by ear.
+fn early_responses(findings: &Findings) -> String {
+    let ears = findings.pairs.iter().flat_map(|pair| pair.early_responses.iter().map(move |ear| (pair, ear)));
+    let row = |(pair, ear): (&Pair, &EarlyResponse)| {
+        let name = format!("{}, {}, {}", escape(&pair.source), escape(&pair.receiver), ear.at);
+        std::iter::once(name).chain(ear.comb_depth_db.0.iter().map(|depth| plain(*depth, 1))).collect::<Vec<_>>()
+    };
+    let rows: Vec<Vec<String>> = ears.map(row).collect();
+    let headings = ["peak to dip, dB", "#63 Hz", "#125 Hz", "#250 Hz", "#500 Hz", "#1 kHz", "#2 kHz", "#4 kHz", "#8 kHz"];
+    table(&headings, &rows)
+        + "<p class=\"quiet\">Direct sound, mirror images and what edges bend, summed with their phases. Later sound fills the dips; the head itself is not \
+         there; absorbers mirror in phase. Edges by faces that absorb are an approximation without a reference.</p>\n"
 }
 
 /// Links to the working drawings.

@@ -132,7 +132,10 @@ impl Ears {
         let sign = |arrival: DVec3| receiver.pattern.pressure(arrival.dot(receiver.facing)).signum();
         let image = |path: &SpecularPath| {
             let energy = path.mirror_energy * self.mirrored(room, linings, path) * (4.0 * PI);
-            Arrival { pressure: energy.map(|energy| energy.sqrt() * sign(path.path.arrival)), kind: Kind::Image { length: path.path.length } }
+            Arrival {
+                pressure: energy.map(|energy| energy.sqrt() * sign(path.path.arrival)),
+                kind: Kind::Image { length: path.path.length },
+            }
         };
         let edge = |path: &'a EdgePath| {
             let sent = traced.directivity[ear.source].energy(path.departure.dot(room.sources[ear.source].aim));
@@ -162,7 +165,8 @@ impl Arrival<'_> {
         match &self.kind {
             Kind::Image { length } => DVec2::from_angle(-wavenumber * length) * between(&self.pressure, frequency),
             Kind::Edge { path, mirrored } => {
-                path.diffraction.pressure(wavenumber, [0, 1].map(|side| between(&mirrored[side], frequency))) * between(&self.pressure, frequency)
+                path.diffraction.pressure(wavenumber, [0, 1].map(|side| between(&mirrored[side], frequency)))
+                    * between(&self.pressure, frequency)
             }
         }
     }
@@ -170,7 +174,8 @@ impl Arrival<'_> {
 
 /// A pressure known at the centers of the octaves, at a frequency: linear between them over the logarithm of frequency, constant beyond.
 fn between(values: &Bands<f64>, frequency: f64) -> f64 {
-    let place = (frequency / Band::ALL[0].center()).log2().clamp(0.0, (Band::ALL.len() - 1) as f64);
+    let [first, second] = [Band::ALL[0].center(), Band::ALL[1].center()];
+    let place = ((frequency / first).ln() / (second / first).ln()).clamp(0.0, (Band::ALL.len() - 1) as f64);
     let low = (place as usize).min(Band::ALL.len() - 2);
     values.0[low] + (place - low as f64) * (values.0[low + 1] - values.0[low])
 }

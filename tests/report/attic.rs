@@ -5,8 +5,8 @@ use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::{
-    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, Octave, Pair, Place, Reflection, Span, SurfaceArea, Survey,
-    Target, Tracing,
+    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, MadeOf, Octave, Pair, Place, Reflection, Span, SurfaceArea,
+    Survey, Target, Tracing,
 };
 use roomwright::plan::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 use roomwright::room::{Bodies, Room, build};
@@ -268,6 +268,7 @@ fn pair(room: &Room, source: usize, receiver: usize, t: f64, down: f64) -> Pair 
                 places: vec![place(room, surface, point)],
                 azimuth_deg: 30.0,
                 elevation_deg: 0.0,
+                made_of: MadeOf::default(),
             }
         })
         .collect();

@@ -5,6 +5,7 @@ use super::figures::{
     ERRORS, STATISTICAL, asked, estimate, inputs_cell, is_statistical, length, length_cell, length_head, number, octave_heads,
     octave_label, optional, optional_estimate, pair_label, percent, place, standing,
 };
+use super::response;
 use crate::bands::{Band, Bands};
 use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION, too_loud};
 use crate::findings::{Basis, Findings, Flutter, Pair, Reflection, Target, Tracing};
@@ -40,6 +41,7 @@ pub(super) fn print(scene: &Scene, findings: &Findings) -> String {
     }
     for pair in &findings.pairs {
         reflections(&mut page, scene, pair);
+        response::print(&mut page, scene, pair);
         decay(&mut page, pair);
     }
     flutter(&mut page, scene, findings);

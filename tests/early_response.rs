@@ -1,0 +1,172 @@
+//! The first sound summed with its phases: a box against its closed form, continuity where direct sound and images end, and what makes a level.
+
+use std::f64::consts::TAU;
+
+use glam::{DVec2, DVec3};
+use roomwright::absorbers::Finish;
+use roomwright::bands::{Band, Bands};
+use roomwright::directivity::{Directivity, Pattern};
+use roomwright::findings::reflections::early_reflections;
+use roomwright::findings::response::{early_response, frequencies};
+use roomwright::findings::{EarlyResponse, MadeOf};
+use roomwright::hanging::Hanging;
+use roomwright::progress::Progress;
+use roomwright::room::{Bodies, Emitter, Receiver, Room, build};
+use roomwright::scene::SourceKind;
+use roomwright::settings::Settings;
+use roomwright::weigh::ear::{Ears, HEAD_RADIUS};
+use roomwright::weigh::{Linings, Traced};
+
+use crate::images::box_images;
+use crate::room::{block, shoebox};
+
+/// What is traced of rays does not matter here.
+fn traced(room: Room, image_order: u8) -> Traced {
+    let settings = Settings { image_order, rays: 100, ..Settings::DEFAULT };
+    Traced::new(&Progress::new(), room, settings, 0.05).expect("nobody cancels")
+}
+
+fn responses(traced: &Traced) -> Vec<EarlyResponse> {
+    let linings = Linings::new(&traced.room, &Hanging::default());
+    early_response(&Progress::new(), &Ears::new(&traced.room), traced, &linings, 0, 0).expect("nobody cancels")
+}
+
+fn omni(position: DVec3) -> Emitter {
+    Emitter { name: "source".into(), kind: SourceKind::Loudspeaker, position, aim: DVec3::X, directivity: Directivity::Omni }
+}
+
+fn receiver(position: DVec3, zone_radius: Option<f64>) -> Receiver {
+    Receiver { name: "here".into(), position, facing: DVec3::NEG_X, zone_radius, pattern: Pattern { omni: 1.0 } }
+}
+
+/// All images of a box up to order 3, each with the root of what its walls keep, and the air's part: the sum is that of the closed form.
+#[test]
+fn exact_sum_of_a_box() {
+    let size = DVec3::new(5.1, 3.9, 2.6);
+    let (source, point) = (DVec3::new(1.2, 1.0, 1.1), DVec3::new(3.6, 2.7, 1.3));
+    let mut room = build(&shoebox(size.x, size.y, size.z), Bodies::All);
+    for finish in &mut room.finishes {
+        *finish = Finish::uniform("even", Bands::splat(0.2), Bands::splat(0.1));
+    }
+    (room.sources, room.receivers) = (vec![omni(source)], vec![receiver(point, None)]);
+    let traced = traced(room, 3);
+    let (speed, direct) = (traced.room.medium.speed, source.distance(point));
+    let window = traced.settings.window_s * speed;
+    let found = responses(&traced);
+    let [response] = &found[..] else { panic!("one microphone, {}", found.len()) };
+    assert_eq!(response.edges_counted, 0);
+    assert_eq!(response.frequency_hz, frequencies());
+    let mut compared = 0;
+    for band in Band::ALL {
+        // At the center of an octave its own values count, so air and walls are known without a rule for what lies between.
+        let (frequency, air) = (band.center(), traced.room.medium.attenuation[band]);
+        let pressure: DVec2 = box_images(size, source, point, 3)
+            .into_iter()
+            .filter(|(way, _)| *way <= direct + window)
+            .map(|(way, order)| {
+                DVec2::from_angle(-TAU * frequency / speed * way) * (0.72_f64.powi(order as i32) * (-air * way).exp()).sqrt() / way
+            })
+            .sum();
+        let expected = 20.0 * (pressure.length() * direct).log10() + 10.0 * air * direct * std::f64::consts::LOG10_E;
+        // The frequencies drawn lie on either side of it.
+        let ear = Ears::new(&traced.room);
+        let heard = ear.hear(&Progress::new(), &traced, 0, 0).expect("nobody cancels");
+        let linings = Linings::new(&traced.room, &Hanging::default());
+        let ours: DVec2 = ear.arrivals(&traced, &linings, &heard[0]).iter().map(|arrival| arrival.at(frequency, speed)).sum();
+        let free = ear.free(&traced, &heard[0]).at(frequency, speed).length();
+        let level = 20.0 * (ours.length() / free).log10();
+        assert!((level - expected).abs() < 1e-4, "{}: {level} and {expected}", band.label());
+        compared += 1;
+    }
+    assert_eq!(compared, 8);
+    for dip in &response.boundary_dips {
+        assert!((dip.frequency_hz * 2.0 * dip.longer_m - speed).abs() < 1e-6, "{dip:?}");
+    }
+    assert!(response.boundary_dips.iter().any(|dip| dip.surface == "floor"), "{:?}", response.boundary_dips);
+}
+
+#[test]
+fn exact_places_of_the_ears() {
+    let mut room = build(&shoebox(5.0, 4.0, 2.5), Bodies::All);
+    (room.sources, room.receivers) = (vec![omni(DVec3::new(1.0, 2.0, 1.2))], vec![receiver(DVec3::new(3.5, 2.0, 1.2), Some(0.3))]);
+    let found = responses(&traced(room, 1));
+    let at: Vec<&str> = found.iter().map(|ear| ear.at.as_str()).collect();
+    assert_eq!(at, ["left ear", "right ear"]);
+    // Facing west, the left is south.
+    assert!(DVec3::from_array(found[0].position_m).distance(DVec3::new(3.5, 2.0 - HEAD_RADIUS, 1.2)) < 1e-12);
+    // The room is alike left and right of the line to the source.
+    for (left, right) in found[0].level_db.iter().zip(&found[1].level_db) {
+        assert!((left - right).abs() < 1e-6);
+    }
+}
+
+/// A microphone moves by millimeters through the shadow of a thin hard screen and across where its mirror image ends: direct sound and image come and go
+/// at once, and the pressure does not jump, since the edges make up for it. Without them it would, by what comes or goes.
+#[test]
+fn keeps_the_pressure_across_the_boundaries_of_light_and_mirror() {
+    let mut scene = shoebox(12.0, 12.0, 12.0);
+    scene.blocks = vec![block("screen", (5.975, 5.0, 5.0), (0.05, 2.0, 2.0), 0.0)];
+    let mut plain = build(&scene, Bodies::All);
+    for finish in &mut plain.finishes {
+        *finish = Finish::uniform("hard", Bands::splat(0.0), Bands::splat(0.0));
+    }
+    for surface in &mut plain.surfaces {
+        surface.edge_scattering = Bands::splat(0.0);
+    }
+    let source = DVec3::new(4.6, 6.1, 5.7);
+    plain.sources = vec![omni(source)];
+    // Heights at which the straight way and the mirrored one pass the upper edge, at 7 m, in the plane of the face that is met.
+    let over = |x: f64, plane: f64| 5.7 + 1.3 * ((x - plane).abs() + (plane - 4.6)) / (plane - 4.6);
+    for (name, x, boundary) in [("behind", 7.3, over(7.3, 5.975)), ("before", 5.0, over(5.0, 5.975))] {
+        let at = |z: f64| {
+            let mut room = plain.clone();
+            room.receivers = vec![receiver(DVec3::new(x, 5.9, z), None)];
+            // Only what comes within some milliseconds: no wall takes part.
+            let settings = Settings { image_order: 1, window_s: 0.006, rays: 100, ..Settings::DEFAULT };
+            let traced = Traced::new(&Progress::new(), room, settings, 0.01).expect("nobody cancels");
+            let ears = Ears::new(&traced.room);
+            let heard = ears.hear(&Progress::new(), &traced, 0, 0).expect("nobody cancels");
+            let linings = Linings::new(&traced.room, &Hanging::default());
+            let speed = traced.room.medium.speed;
+            let pressure = [250.0, 1000.0, 4000.0].map(|frequency| {
+                let all: DVec2 = ears.arrivals(&traced, &linings, &heard[0]).iter().map(|arrival| arrival.at(frequency, speed)).sum();
+                all / ears.free(&traced, &heard[0]).at(frequency, speed).length()
+            });
+            (pressure, heard[0].images.len())
+        };
+        let ((low, few), (high, many)) = (at(boundary - 1e-4), at(boundary + 1e-4));
+        assert_eq!(few.abs_diff(many), 1, "{name}: {few} and {many} images at {boundary}");
+        for (one, other) in low.iter().zip(high) {
+            println!("{name}: {one} and {other}");
+            assert!(one.distance(other) < 0.02, "{name}: {one} and {other}");
+        }
+    }
+}
+
+/// Spreading, air, aim, each bounce, and what joins within a millisecond make the level of every reflection, octave by octave.
+#[test]
+fn exact_sum_of_what_makes_a_level() {
+    let (scene, _) = roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).expect("a shipped scene reads");
+    let traced = traced(build(&scene, Bodies::All), 3);
+    let linings = Linings::new(&traced.room, &Hanging::default());
+    let mut checked = 0;
+    for source in 0..traced.room.sources.len() {
+        for receiver in 0..traced.room.receivers.len() {
+            for reflection in early_reflections(&traced, &linings, source, receiver).reflections {
+                let MadeOf { way_m: [way, direct], spreading_db, air_db, source_db, pattern_db, bounces_db, angles_deg, others_db } =
+                    &reflection.made_of;
+                assert!((spreading_db - 20.0 * (direct / way).log10()).abs() < 1e-12);
+                assert_eq!((bounces_db.len(), angles_deg.len()), (reflection.surfaces.len(), reflection.surfaces.len()));
+                for band in Band::ALL {
+                    let bounces: f64 = bounces_db.iter().map(|bounce| bounce[band]).sum();
+                    let sum = spreading_db + air_db[band] + source_db[band] + pattern_db + bounces + others_db[band];
+                    let level = reflection.level_by_octave_db[band];
+                    assert!((sum - level).abs() < 1e-9 || level <= -100.0, "{sum} and {level}: {reflection:?}");
+                    assert!(others_db[band] >= -1e-9 && air_db[band] <= 0.0);
+                    checked += 1;
+                }
+            }
+        }
+    }
+    assert!(checked > 200, "{checked}");
+}
