@@ -6,7 +6,7 @@ use roomwright::geometry::Polygon;
 use roomwright::images::{self, ImagePath};
 use roomwright::progress::Progress;
 use roomwright::room::{self, Bodies, Room};
-use roomwright::scene::{self, Cloud, Panel, PanelPlace, Scene, StockKind};
+use roomwright::scene::{self, Cloud, Panel, PanelPlace, Scene, SourceKind, StockKind};
 
 use crate::completeness::{heard, same_as_every_sequence};
 use crate::room::{attic, block, l_shape, panel_type, scene, shoebox};
@@ -246,7 +246,7 @@ fn crowded() -> Room {
     let mut room = build(&scene);
     room.sources.push(room::Emitter {
         name: "source".to_owned(),
-        kind: roomwright::scene::SourceKind::Loudspeaker,
+        kind: SourceKind::Loudspeaker,
         position: DVec3::new(3.0, 4.1, 1.3),
         aim: DVec3::X,
         directivity: roomwright::directivity::Directivity::Omni,
