@@ -79,7 +79,7 @@ mod tests {
             let turn = f64::from(index) * 2.399;
             let right = DVec3::new(turn.cos(), turn.sin(), 0.0);
             let origin = DVec3::new((0.7 * turn).sin(), (1.3 * turn).cos(), (0.2 * turn).sin()) * 4.0;
-            let up = if index % 3 == 0 { DVec3::Z } else { DVec3::Z.cross(right) };
+            let up = if index.is_multiple_of(3) { DVec3::Z } else { DVec3::Z.cross(right) };
             Mirror::new(Chart::new(origin, right, up), &Polygon::rectangle(DVec2::ZERO, DVec2::ONE))
         };
         let all: Vec<Mirror> = (0..150).map(tile).collect();
