@@ -1,8 +1,10 @@
 //! Table of contents of the tests.
 
+mod awkward; // on walls, edges, corners and in panels: refused, or one answer, the same from either end
 mod classes; // every path belongs to one class: nothing depends on the order of the images, octaves decay as alone
 mod cli; // the program as it is run: output, diagnostics, exit codes, nothing written on errors
 mod cloud; // clouds tilted and of several panels: corners, body, counts, edits, refusals, sheets
+mod completeness; // no specular path missed or made up: random rooms against every sequence, large ones against two other searches
 mod coupled; // two rooms with an opening between them: both rates of decay
 mod determinism; // same scene and seed: same bytes whatever the number of threads
 mod early_response; // the first sound summed with its phases: closed form of a box, no jump where images end, what makes a level
@@ -13,7 +15,7 @@ mod files; // read whole, all or nothing, edits kept, failures at every step
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
 mod footing; // what a ray's bounce stands for: middle, spread and the whole are kept on any outline
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
-mod images; // specular arrivals: closed forms, a search without pruning, symmetries
+mod images; // specular arrivals: closed forms, every sequence in rooms that are named, symmetries
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
 mod landing; // energy that lands on surfaces: solid angles, time of flight, the sum of all bounces
 mod layout; // where panels may hang, tidy rows, the rules of thumb
@@ -23,6 +25,7 @@ mod measures; // things and ceilings by typed measures: the keys that are meant 
 mod mesh; // rooms from triangles: what is mended, what is refused, the same findings as from a scene
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare
 mod rays; // rooms for tests of the traced rays; free paths; the Lambertian cube and sphere
+mod reciprocity; // from A to B is from B to A: lengths, ways, energies; 500 boxes in closed form
 mod report; // pages, drawings, pictures
 mod room; // the room built from a scene: charts, facets, volume, bodies, contacts
 mod rounds; // more rays, round after round: joined, replayed, stopped when sure; the length of the record

@@ -1,10 +1,12 @@
-//! The surfaces, prepared: what each can see, and what can stand in the way of what.
+//! The surfaces, prepared: what each can see, what can stand in the way of what, and which lie in one another.
 
 use glam::{DVec2, DVec3};
 use rayon::prelude::*;
 
+use super::sight::Sight;
+use crate::geometry::polygon::distance_to_segment;
 use crate::geometry::{Chart, Polygon};
-use crate::room::Room;
+use crate::room::{CONTACT, Room};
 
 /// A leg that ends this close to a plane (m) ends on it and does not cross it. Far below [`super::NUDGE`], far above rounding.
 const ON_PLANE: f64 = 1e-11;
@@ -23,15 +25,38 @@ pub(super) struct Mirror {
     /// Middle and radius of a sphere round it, meters.
     pub(super) center: DVec3,
     pub(super) radius: f64,
+    /// Earlier surfaces in the same plane that face the same way and may share some of it: two clouds that overlap by a hair. Where they do,
+    /// the first of them mirrors.
+    earlier: Vec<usize>,
 }
 
 impl Mirror {
-    fn new(chart: Chart, outline: &Polygon) -> Self {
+    pub(super) fn new(chart: Chart, outline: &Polygon) -> Self {
         let (low, high) = outline.bounds();
         let center = (low + high) / 2.0;
         let radius = outline.corners.iter().map(|corner| corner.distance(center)).fold(0.0, f64::max);
         let hull = convex_hull(&outline.corners).into_iter().map(|corner| chart.point(corner)).collect();
-        Self { chart, outline: outline.clone(), low, high, hull, center: chart.point(center), radius }
+        Self { chart, outline: outline.clone(), low, high, hull, center: chart.point(center), radius, earlier: Vec::new() }
+    }
+
+    /// Whether either has some part in front of the other.
+    pub(super) fn sees(&self, other: &Self) -> bool {
+        let in_front = |a: &Self, b: &Self| b.rises_over(|corner| a.chart.height(corner));
+        in_front(self, other) && in_front(other, self)
+    }
+
+    /// Whether another lies in the same plane, faces the same way and is near enough to share some of it.
+    fn may_share(&self, other: &Self) -> bool {
+        self.chart.normal.dot(other.chart.normal) > 0.5
+            && self.center.distance_squared(other.center) < (self.radius + other.radius).powi(2)
+            && other.hull.iter().all(|&corner| self.chart.height(corner).abs() <= ON_PLANE)
+    }
+
+    /// Whether a point in space lies on it, its edges included.
+    pub(super) fn holds(&self, point: DVec3) -> bool {
+        let position = self.chart.position(point);
+        let is_on_edge = || self.outline.edges().any(|(a, b)| distance_to_segment(position, a, b) <= CONTACT);
+        self.chart.height(point).abs() <= CONTACT && (self.outline.winds(position) || is_on_edge())
     }
 
     /// Whether any corner rises over a plane. Of most surfaces the middle tells.
@@ -54,7 +79,7 @@ impl Mirror {
     }
 
     /// Whether a point of the plane lies within the outline.
-    pub(super) fn contains(&self, point: DVec3) -> bool {
+    fn contains(&self, point: DVec3) -> bool {
         let position = self.chart.position(point);
         position.cmpge(self.low).all() && position.cmple(self.high).all() && self.outline.winds(position)
     }
@@ -63,21 +88,29 @@ impl Mirror {
 /// All surfaces of a room.
 pub(super) struct Mirrors {
     pub(super) all: Vec<Mirror>,
-    /// Surfaces that have some part in front of this one and are turned towards some part of it, by surface.
-    pub(super) before: Vec<Vec<usize>>,
+    /// Which surfaces see which.
+    pub(super) sight: Sight,
     /// Surfaces that have something behind them, and so may stand in the way.
     obstacles: Vec<usize>,
 }
 
 impl Mirrors {
     pub(super) fn new(room: &Room) -> Self {
-        let all: Vec<Mirror> = room.surfaces.iter().map(|surface| Mirror::new(surface.chart, &surface.outline)).collect();
-        let in_front = |a: &Mirror, b: &Mirror| b.rises_over(|corner| a.chart.height(corner));
+        let mut all: Vec<Mirror> = room.surfaces.iter().map(|surface| Mirror::new(surface.chart, &surface.outline)).collect();
+        let earlier = |k: usize| (0..k).filter(|&j| all[k].may_share(&all[j])).collect();
+        let shared: Vec<Vec<usize>> = (0..all.len()).into_par_iter().map(earlier).collect();
+        for (mirror, earlier) in all.iter_mut().zip(shared) {
+            mirror.earlier = earlier;
+        }
         let behind = |a: &Mirror, b: &Mirror| b.rises_over(|corner| -a.chart.height(corner));
-        let seen = |a: &Mirror| (0..all.len()).filter(|&k| in_front(a, &all[k]) && in_front(&all[k], a)).collect();
-        let before = all.par_iter().map(seen).collect();
         let obstacles = (0..all.len()).into_par_iter().filter(|&k| all.iter().any(|other| behind(&all[k], other))).collect();
-        Self { all, before, obstacles }
+        Self { sight: Sight::new(&all), all, obstacles }
+    }
+
+    /// Whether a point of a surface's plane is mirrored by it: within its outline, and in none that shares the plane and comes before it.
+    pub(super) fn mirrors_at(&self, surface: usize, point: DVec3) -> bool {
+        let mirror = &self.all[surface];
+        mirror.contains(point) && !mirror.earlier.iter().any(|&index| self.all[index].contains(point))
     }
 
     /// Whether anything but the two surfaces at its ends stands between two points.

@@ -10,17 +10,20 @@
 //!
 //! **Ties.** A path through the edge between two surfaces belongs to exactly one of them: whether a path exists is decided for
 //! source and points moved by up to [`NUDGE`], each in its own direction fixed by where it is, so that edges are never met exactly
-//! and the path from A to B is the path from B to A. Lengths, points and angles are those of the positions as given.
+//! and the path from A to B is the path from B to A. Lengths, points and angles are those of the positions as given. A position on a
+//! surface, within a micrometer, hears as the air just before it does: there the reflection comes with the direct sound. Where two
+//! surfaces share a part of one plane, that part is the first one's.
 //!
 //! *References.* J. B. Allen, D. A. Berkley, J. Acoust. Soc. Am. 65 (1979) 943; J. Borish, J. Acoust. Soc. Am. 75 (1984) 1827 (any
 //! polyhedron) (both from memory).
 //!
-//! *Limits.* Faces mirror wholly or not at all; what a small face leaves out is in its finish (`room`, edges). No diffraction.
-//! Positions in or within a tenth of a micrometer of a body or wall are not meaningful.
+//! *Limits.* Faces mirror wholly or not at all; what a small face leaves out is in its finish (`room`, edges), or bent round its edges (`edges`).
+//! Positions within a body or wall are not meaningful. What mirrors a source and a point in its own plane is left out.
 
 mod beam;
 pub mod edges;
 mod mirrors;
+mod sight;
 mod twice;
 pub mod wedge;
 
@@ -37,8 +40,11 @@ use mirrors::{Mirror, Mirrors};
 /// How far source and points are moved while paths are decided, meters.
 pub const NUDGE: f64 = 1e-8;
 
-/// A source and a point whose heights over a plane add up to less than this, meters, lie in it.
+/// A source and a point whose heights over a plane add up to less than this, meters, lie in it; what is shorter has no length.
 const IN_PLANE: f64 = 10.0 * NUDGE;
+
+/// Rounds in which a position on an edge is lifted off its surfaces.
+const LIFTS: usize = 4;
 
 /// Looks at a next surface that a search may take in its highest order, from each source: about a second on two cores.
 const LOOKS_MOST: u64 = 50_000_000;
@@ -65,7 +71,12 @@ pub fn affordable_order(progress: &Progress, room: &Room, prepared: &Prepared, o
     }
     let mut affordable = order;
     for source in &room.sources {
-        let search = Search { mirrors: &prepared.0, source: Position::new(source.position), points: Vec::new(), order: usize::from(order) };
+        let search = Search {
+            mirrors: &prepared.0,
+            source: Position::new(&prepared.0, source.position),
+            points: Vec::new(),
+            order: usize::from(order),
+        };
         for length in 1..affordable {
             // Whether the sum goes beyond the limit does not depend on who adds first, nor on what is left out once it has.
             let looks = AtomicU64::new(0);
@@ -129,8 +140,8 @@ pub fn paths_among(
 ) -> Result<Vec<Vec<ImagePath>>, Cancelled> {
     let search = Search {
         mirrors: &prepared.0,
-        source: Position::new(source),
-        points: points.iter().map(|&point| Position::new(point)).collect(),
+        source: Position::new(&prepared.0, source),
+        points: points.iter().map(|&point| Position::new(&prepared.0, point)).collect(),
         order: usize::from(order),
     };
     let direct = search.points.iter().map(|point| Vec::from_iter(search.path(&Trail::default(), point))).collect();
@@ -166,7 +177,7 @@ struct Position {
 }
 
 impl Position {
-    fn new(given: DVec3) -> Self {
+    fn new(mirrors: &Mirrors, given: DVec3) -> Self {
         // Any fixed direction will do that differs from place to place and is parallel to nothing built.
         let turn = |x: f64| (12.9898 * x + 0.618).sin();
         let direction = DVec3::new(
@@ -174,7 +185,17 @@ impl Position {
             0.437 + 0.23 * turn(given.y + 3.0 * given.z - given.x),
             0.353 + 0.19 * turn(given.z + 5.0 * given.x - given.y),
         );
-        Self { given, moved: given + direction * NUDGE }
+        let mut moved = given + direction * NUDGE;
+        // On a surface, off it into the air; on an edge or a corner, off each in turn until it is before them all.
+        for _ in 0..LIFTS {
+            for mirror in mirrors.all.iter().filter(|mirror| mirror.holds(given)) {
+                let height = mirror.chart.height(moved);
+                if height < NUDGE / 10.0 {
+                    moved += mirror.chart.normal * (NUDGE - height);
+                }
+            }
+        }
+        Self { given, moved }
     }
 
     fn mirrored(self, mirror: &Mirror) -> Self {
@@ -216,20 +237,18 @@ impl Search<'_> {
     ) -> Result<(), Cancelled> {
         let Some(image) = self.next_image(trail, beam, surface) else { return Ok(()) };
         let Some(narrower) = beam.through(&self.mirrors.all[surface], image.moved) else { return Ok(()) };
-        let before = &self.mirrors.before[surface];
+        let Mirrors { all, sight, .. } = self.mirrors;
         if trail.surfaces.len() + 1 == length {
-            looks.fetch_add(before.len() as u64, Ordering::Relaxed);
+            looks.fetch_add(sight.count(all, surface) as u64, Ordering::Relaxed);
             return Ok(());
         }
         progress.step(0)?;
         trail.surfaces.push(surface);
         trail.images.push(image);
-        for &next in before {
-            if looks.load(Ordering::Relaxed) > LOOKS_MOST {
-                break;
-            }
-            self.count(progress, trail, &narrower, next, length, looks)?;
-        }
+        sight.try_each(all, surface, |next| {
+            let enough = looks.load(Ordering::Relaxed) > LOOKS_MOST;
+            if enough { Ok(()) } else { self.count(progress, trail, &narrower, next, length, looks) }
+        })?;
         trail.surfaces.pop();
         trail.images.pop();
         Ok(())
@@ -255,9 +274,8 @@ impl Search<'_> {
             && let Some(narrower) = beam.through(mirror, image.moved)
         {
             progress.step(0)?;
-            for &next in &self.mirrors.before[surface] {
-                self.descend(progress, trail, &narrower, next, found)?;
-            }
+            let Mirrors { all, sight, .. } = self.mirrors;
+            sight.try_each(all, surface, |next| self.descend(progress, trail, &narrower, next, found))?;
         }
         trail.surfaces.pop();
         trail.images.pop();
@@ -272,7 +290,7 @@ impl Search<'_> {
         for (&surface, image) in trail.surfaces.iter().zip(&trail.images).rev() {
             let mirror = &self.mirrors.all[surface];
             target = mirror.crossing(target, image.moved)?;
-            if !mirror.contains(target) {
+            if !self.mirrors.mirrors_at(surface, target) {
                 return None;
             }
             corners.push(target);
@@ -292,21 +310,33 @@ impl Search<'_> {
     /// Length, points and angles of a path that exists, for the positions as given; `None` if those lie in the very plane of a surface
     /// on the way, which then mirrors nothing.
     fn measured(&self, trail: &Trail, point: DVec3) -> Option<ImagePath> {
+        let unit = |vector: DVec3| vector.try_normalize().unwrap_or(DVec3::X);
         let last = trail.images.last().unwrap_or(&self.source).given;
+        let length = last.distance(point);
+        // Which way the path runs back, for legs without a length: those of a source on an edge between it and the walls there.
+        let mut back = unit(last - point);
         let mut target = point;
         let mut bounces = Vec::with_capacity(trail.surfaces.len());
         for (&surface, image) in trail.surfaces.iter().zip(&trail.images).rev() {
             let chart = &self.mirrors.all[surface].chart;
-            let (above, below) = (chart.height(target), chart.height(image.given));
-            if above - below < IN_PLANE {
+            let steepness = -back.dot(chart.normal);
+            if steepness * length < IN_PLANE {
                 return None;
             }
-            let cosine = ((above - below) / target.distance(image.given)).clamp(0.0, 1.0);
-            target += (image.given - target) * (above / (above - below)).clamp(0.0, 1.0);
-            bounces.push(Bounce { surface, point: target, cosine });
+            let distance = target.distance(image.given);
+            let cosine = if distance < IN_PLANE {
+                steepness
+            } else {
+                let (above, below) = (chart.height(target), chart.height(image.given));
+                target += (image.given - target) * (above / (above - below)).clamp(0.0, 1.0);
+                (above - below) / distance
+            };
+            bounces.push(Bounce { surface, point: target, cosine: cosine.clamp(0.0, 1.0) });
+            back += 2.0 * steepness * chart.normal;
         }
         bounces.reverse();
-        let unit = |vector: DVec3| vector.try_normalize().unwrap_or(DVec3::X);
-        Some(ImagePath { length: last.distance(point), departure: unit(target - self.source.given), arrival: unit(last - point), bounces })
+        let outward = target - self.source.given;
+        let departure = if outward.length() < IN_PLANE { -back } else { unit(outward) };
+        Some(ImagePath { length, departure, arrival: unit(last - point), bounces })
     }
 }

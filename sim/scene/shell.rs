@@ -140,10 +140,11 @@ impl Scene {
         Polygon { corners: self.outline.clone() }
     }
 
-    /// Whether a point lies in the air of the shell: over the floor and below the ceiling, not on them (blocks aside).
+    /// Whether a point lies in the air of the shell: between the walls, over the floor and below the ceiling, not on them (blocks aside).
     #[must_use]
     pub fn in_shell(&self, point: DVec3) -> bool {
-        self.floor_plan().contains_strictly(point.truncate(), SLACK) && point.z > 0.0 && point.z < self.ceiling_height(point.truncate())
+        let heights = SLACK..self.ceiling_height(point.truncate()) - SLACK;
+        self.floor_plan().contains_strictly(point.truncate(), SLACK) && heights.contains(&point.z)
     }
 }
 

@@ -146,7 +146,7 @@ pub(super) fn points_inside(walk: &mut Walk<'_>, draft: &Draft) {
         if !scene.in_shell(point) {
             let why = if !scene.floor_plan().contains_strictly(point.truncate(), SLACK) {
                 "it is not between the walls".to_owned()
-            } else if point.z <= 0.0 {
+            } else if point.z < SLACK {
                 "it is not above the floor".to_owned()
             } else {
                 format!("it is {} up, where the ceiling is at {}", walk.print(point.z), walk.print(ceiling))
