@@ -8,7 +8,7 @@ use roomwright::geometry::Polygon;
 use roomwright::plan::HotSpot;
 use roomwright::report::heatmap;
 use roomwright::report::hung::How;
-use roomwright::room::{Role, Room, Surface};
+use roomwright::room::{Emitter, Role, Room, Surface};
 use roomwright::scene::{Clearance, ClearanceRegion, Scene};
 
 use super::camera::Pose;
@@ -106,6 +106,11 @@ pub(super) fn room_lines(room: &Room, seen: &[bool], own: Option<usize>) -> Vec<
 
 /// How far the arrow of a source reaches, its head from the tip back, and the head to either side, meters.
 const ARROW: [f64; 3] = [0.35, 0.08, 0.035];
+
+/// Where the arrow of a source ends, if it has one.
+pub(super) fn arrow_tip(source: &Emitter) -> Option<DVec3> {
+    Some(source.position + ARROW[0] * source.axis()?)
+}
 
 /// An arrow along a unit vector, whose head is seen from every side.
 fn arrow(color: Color32, from: DVec3, along: DVec3) -> [Strip; 3] {
