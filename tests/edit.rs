@@ -2,6 +2,7 @@
 
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
+use roomwright::directivity::Directivity;
 use roomwright::scene::{
     self, Activity, Block, Clearance, ClearanceRegion, EditError, Editor, FORMAT, Opening, OpeningKind, Panel, PanelPlace, Rectangle,
     Scene, StockKind, ThingKind,
@@ -368,4 +369,23 @@ proptest! {
         prop_assert_eq!(read(&back), read(ROOM));
         prop_assert_eq!(back, ROOM);
     }
+}
+
+/// A loudspeaker with polar data moves alone: its table, with what is remarked there, stays below it.
+#[test]
+fn keeps_polar_data_of_a_loudspeaker_that_moves() {
+    let old = "position = [3.15, 3.4, 1.2]";
+    assert!(FORMAT.contains(old) && FORMAT.contains("[loudspeaker.polar]               # measured data"));
+    let text = edited(FORMAT, |editor| editor.move_source("right", DVec3::new(3.2, 3.4, 1.2)));
+    assert_eq!(changed(FORMAT, &text), [(old, "position = [3.2, 3.4, 1.2]")]);
+    let directivity = |text: &str| read(text).sources[1].directivity;
+    assert!(matches!(directivity(&text), Directivity::Polar(_)));
+    assert_eq!(directivity(&text), directivity(FORMAT));
+    // Printed and read again, the data are the same, and below their own loudspeaker.
+    let printed = scene::print(&read(&text));
+    assert_eq!(directivity(&printed), directivity(FORMAT));
+    assert!(
+        printed
+            .contains("directivity = \"polar\"\n\n[loudspeaker.polar]\nangles = [0, 15, 30, 45, 60, 90, 120, 150, 180]\n250 = [0, 0, -0.2")
+    );
 }

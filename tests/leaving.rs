@@ -3,6 +3,7 @@
 use glam::DVec3;
 use roomwright::absorbers::Finish;
 use roomwright::bands::{Band, Bands};
+use roomwright::directivity::polar::Polar;
 use roomwright::directivity::{Directivity, DirectivityTable};
 use roomwright::progress::Progress;
 use roomwright::rays::{Chunk, trace};
@@ -19,6 +20,12 @@ fn beaming(directivity: Directivity) -> Room {
     room.sources[0].directivity = directivity;
     room.sources[0].aim = DVec3::new(0.6, 0.0, 0.8);
     room
+}
+
+/// Data that send most beside the axis, and from 45 degrees on next to nothing.
+fn measured_lobe() -> Polar {
+    let levels = Bands::from_fn(|band| (band.nominal() == 1000).then(|| vec![0.0, 8.0, -30.0, -60.0, -20.0]));
+    Polar::new(&[0.0, 25.0, 45.0, 120.0, 180.0], &levels).expect("sound data")
 }
 
 /// Every batch's first chunk of the early part.
@@ -47,16 +54,19 @@ fn mean(room: &Room, chunks: &[Chunk], something: impl Fn(DVec3) -> f64) -> Esti
 }
 
 /// Means over the sphere that are known: of squares and fourth powers of the cosines with three axes (1/3, 1/5), of the energy that a piston sends
-/// (`Directivity::mean_energy`, checked elsewhere), of a narrow cone about a normal. Shares of a batch add up to 1.
+/// or measured data say (`Directivity::mean_energy`, checked elsewhere), of a narrow cone about a normal. Shares of a batch add up to 1.
 #[test]
 fn exact_means_over_all_directions() {
     let piston = Directivity::Piston { radius: 0.15 };
+    let lobe = Directivity::Polar(measured_lobe());
     for (directivity, leaving) in [
         (Directivity::Omni, Leaving::Even),
         (Directivity::Omni, Leaving::Aimed),
         (Directivity::Forward, Leaving::Aimed),
         (piston, Leaving::Aimed),
         (piston, Leaving::Even),
+        (lobe, Leaving::Aimed),
+        (lobe, Leaving::Even),
     ] {
         let room = beaming(directivity);
         let chunks = chunks(&room, leaving, 100_000);

@@ -2,11 +2,13 @@
 
 use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
+use roomwright::directivity::Directivity;
+use roomwright::directivity::polar::Polar;
 use roomwright::findings::Survey;
-use roomwright::findings::survey::survey;
+use roomwright::findings::survey::{sending_limits, survey};
 use roomwright::hanging::{self, Hanging};
 use roomwright::room::{self, Bodies};
-use roomwright::scene::{Cloud, Opening, OpeningKind, Panel, PanelPlace, Rectangle, Scene, Seat, StockKind};
+use roomwright::scene::{Cloud, Opening, OpeningKind, Panel, PanelPlace, Rectangle, Scene, Seat, Source, SourceKind, StockKind};
 
 use crate::room::{attic, block, l_shape, panel_type, scene, shoebox};
 
@@ -161,4 +163,65 @@ fn exact_height_without_a_seat_and_under_a_cloud() {
     scene.stock = vec![panel_type("cloud", StockKind::Cloud)];
     scene.panels = vec![Panel { kind: "cloud".into(), place: PanelPlace::Cloud(Cloud::level(DVec2::new(3.0, 2.6), 2.1, false)) }];
     close(surveyed(&scene).height_m, 2.1);
+}
+
+/// Bearings go from +y (north) to +x (east); an omni source has no aim; the index is the mean over all directions, turned into decibels.
+#[test]
+fn exact_aims_and_directivity_of_sources() {
+    let mut scene = shoebox(5.0, 4.0, 2.5);
+    let piston = Source {
+        name: "left".into(),
+        kind: SourceKind::Loudspeaker,
+        position: DVec3::new(1.0, 1.0, 1.2),
+        aim: DVec3::new(0.0, -0.8, -0.6),
+        directivity: Directivity::Piston { radius: 0.08 },
+    };
+    let levels = Bands::from_fn(|band| (band.nominal() == 1000).then(|| vec![0.0, -10.0, -10.0, -10.0]));
+    let polar = Polar::new(&[0.0, 1e-6, 90.0, 180.0], &levels).expect("sound data");
+    scene.sources = vec![
+        piston.clone(),
+        Source { name: "right".into(), aim: DVec3::X, ..piston.clone() },
+        Source {
+            name: "singer".into(),
+            kind: SourceKind::Voice,
+            aim: DVec3::new(-0.5, 0.75_f64.sqrt(), 0.0),
+            directivity: Directivity::Forward,
+            ..piston.clone()
+        },
+        Source {
+            name: "horn".into(),
+            kind: SourceKind::Instrument,
+            aim: DVec3::Z,
+            directivity: Directivity::Polar(polar),
+            ..piston.clone()
+        },
+        Source { name: "drum".into(), kind: SourceKind::Instrument, directivity: Directivity::Omni, ..piston },
+    ];
+    let survey = surveyed(&scene);
+    let words: Vec<[&str; 2]> = survey.sources.iter().map(|source| [source.kind.as_str(), source.directivity.as_str()]).collect();
+    let kinds =
+        [["loudspeaker", "piston"], ["loudspeaker", "piston"], ["voice", "forward"], ["instrument", "polar"], ["instrument", "omni"]];
+    assert_eq!(words, kinds);
+    let aims = [Some((Some(180.0), -36.869_897_645_844_02)), Some((Some(90.0), 0.0)), Some((Some(330.0), 0.0)), Some((None, 90.0)), None];
+    for (source, aim) in survey.sources.iter().zip(aims) {
+        let found = source.elevation_deg.map(|elevation| (source.bearing_deg, elevation));
+        let is_same = match (found, aim) {
+            (Some((None, elevation)), Some((None, expected))) => (elevation - expected).abs() < 1e-9,
+            (Some((Some(bearing), elevation)), Some((Some(turn), expected))) => {
+                (bearing - turn).abs().max((elevation - expected).abs()) < 1e-9
+            }
+            (found, aim) => found == aim,
+        };
+        assert!(is_same, "{}: {found:?}, expected {aim:?}", source.name);
+    }
+    for band in Band::ALL {
+        let index = |source: usize| survey.sources[source].directivity_index_db[band];
+        assert!((index(3) - 10.0).abs() < 1e-6 && index(4) == 0.0, "{}", band.label());
+        // The forward law's mean is (1 - b)^2 + b^2 / 3, b from 0.05 at 63 Hz in steps of 0.05.
+        let b = 0.05 * (1 + band.index()) as f64;
+        close(index(2), -10.0 * ((1.0 - b) * (1.0 - b) + b * b / 3.0).log10());
+    }
+    assert_eq!(survey.sources[0].radius_m, Some(0.08));
+    let limits = sending_limits(&survey.sources);
+    assert_eq!(limits.iter().map(|limit| limit.split(": ").next().unwrap()).collect::<Vec<_>>(), ["left, right", "singer", "horn"]);
 }

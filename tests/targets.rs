@@ -24,6 +24,7 @@ fn survey(volume: f64, floor: f64) -> Survey {
         schroeder_hz: 180.0,
         axial_modes: Vec::new(),
         surfaces: Vec::new(),
+        sources: Vec::new(),
     }
 }
 

@@ -5,8 +5,8 @@ use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::{
-    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, MadeOf, Octave, Pair, Place, Reflection, Span, SurfaceArea,
-    Survey, Target, Tracing,
+    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, MadeOf, Octave, Pair, Place, Reflection, Sending, Span,
+    SurfaceArea, Survey, Target, Tracing,
 };
 use roomwright::plan::{HotSpot, Layout, Placed, Plan};
 use roomwright::report::text;
@@ -59,6 +59,24 @@ fn about(value: f64, se: f64) -> Estimate {
     Estimate { value, se }
 }
 
+fn sending(name: &str, directivity: &str, radius_m: Option<f64>, aim: Option<[f64; 2]>) -> Sending {
+    let limits: &[&str] = match directivity {
+        "piston" => &["It has a box that is not modeled."],
+        "polar" => &["One arc stands for all.", "8 kHz sends as 4 kHz."],
+        _ => &[],
+    };
+    Sending {
+        name: name.to_owned(),
+        kind: if directivity == "piston" { "loudspeaker" } else { "instrument" }.to_owned(),
+        directivity: directivity.to_owned(),
+        radius_m,
+        bearing_deg: aim.map(|[bearing, _]| bearing),
+        elevation_deg: aim.map(|[_, elevation]| elevation),
+        directivity_index_db: Bands::from_fn(|band| if directivity == "omni" { 0.0 } else { 1.7 * band.index() as f64 }),
+        limits: limits.iter().map(|&limit| limit.to_owned()).collect(),
+    }
+}
+
 fn survey() -> Survey {
     let row = |name: &str, area_m2: f64, material: &str, base: f64, source: &str| SurfaceArea {
         name: name.to_owned(),
@@ -92,6 +110,12 @@ fn survey() -> Survey {
                 "the owner's own value",
             ),
             row("floor", 22.88, "boards", 0.1, "another list, from memory"),
+        ],
+        sources: vec![
+            sending("left", "piston", Some(0.065), Some([153.4, -4.6])),
+            sending("right", "piston", Some(0.065), Some([206.6, -4.6])),
+            sending("the guitar amplifier in the corner", "polar", None, Some([359.7, 0.2])),
+            sending("drums", "omni", None, None),
         ],
     }
 }

@@ -17,6 +17,7 @@ use super::inputs::decay_doubt;
 use super::pairs::{Context, Decays, pair};
 use super::response::early_response;
 use super::sure::{LeastSure, least_sure};
+use super::survey::sending_limits;
 use super::targets::{likeness_target, targets};
 use super::{Findings, Pair, Survey, Tracing, flutter, likeness};
 
@@ -171,6 +172,7 @@ fn notes(traced: &Traced, hanging: &Hanging, survey: &Survey, pairs: &[Pair]) ->
                 .to_owned(),
         );
     }
+    notes.extend(sending_limits(&survey.sources));
     for (source, row) in traced.images.iter().enumerate() {
         for (receiver, zone) in row.iter().enumerate() {
             if zone.points[0].first().is_none_or(|first| !first.path.bounces.is_empty()) {

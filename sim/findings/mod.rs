@@ -119,6 +119,30 @@ pub struct Survey {
     pub axial_modes: Vec<AxialMode>,
     /// Each surface with its area and material.
     pub surfaces: Vec<SurfaceArea>,
+    /// Each source with where it points and how it sends.
+    pub sources: Vec<Sending>,
+}
+
+/// Where one source points and how it sends.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Sending {
+    /// Name.
+    pub name: String,
+    /// `loudspeaker`, `voice` or `instrument`.
+    pub kind: String,
+    /// `omni`, `piston`, `forward`, or `polar` for measured data.
+    pub directivity: String,
+    /// Of a piston.
+    pub radius_m: Option<f64>,
+    /// Where its axis points on the floor plan, clockwise from +y (north); `None` for an omni source, and for one that points straight up or down.
+    pub bearing_deg: Option<f64>,
+    /// How far its axis points up; `None` for an omni source.
+    pub elevation_deg: Option<f64>,
+    /// By octave: how much more goes along the axis than on average into all directions.
+    pub directivity_index_db: Bands<f64>,
+    /// What its directivity leaves out or takes for granted.
+    pub limits: Vec<String>,
 }
 
 /// One axial mode.

@@ -1,8 +1,9 @@
-//! What the room is: sizes, areas by material, treated share, where waves begin to rule, first axial modes.
+//! What the room is: sizes, areas by material, treated share, where waves begin to rule, first axial modes, and how its sources send.
 //!
 //! - *Treated share*: one face of each panel, clouds once, over floor, walls and ceiling as built, openings included. The *exposed area* beside it counts
 //!   every face of a panel that meets the room's air: fronts, edges as deep as the panel is thick, both sides of clouds, fronts only across corners.
 //! - *Schroeder's frequency* `f = 2000 sqrt(T / V)` of the bare room (no panels), `T` the mean of Eyring's estimates at 500 Hz and 1 kHz.
+//! - *Directivity index* of a source: what it sends along its axis re the mean over all directions, in dB, by octave.
 //! - *Axial modes* `f = n c / (2 L)` between parallel surfaces of the shell that face and see each other; for orientation only.
 //!
 //! *References.* M. R. Schroeder, K. H. Kuttruff, J. Acoust. Soc. Am. 34 (1962) 76 (the factor 2000 for SI units) (from memory).
@@ -11,12 +12,13 @@
 
 use glam::{DVec2, DVec3};
 
-use super::{AxialMode, SurfaceArea, Survey};
+use super::{AxialMode, Sending, SurfaceArea, Survey};
 use crate::absorbers::table::{self, Status};
 use crate::bands::Band;
+use crate::directivity::Directivity;
 use crate::geometry::Polygon;
 use crate::hanging::{self, Hanging};
-use crate::room::{self, Bodies, Role, Room, Surface};
+use crate::room::{self, Bodies, Emitter, Role, Room, Surface};
 use crate::scene::{Panel, PanelPlace, Scene};
 
 /// Axial modes listed for each pair of surfaces.
@@ -45,7 +47,38 @@ pub fn survey(scene: &Scene, room: &Room) -> Survey {
         schroeder_hz: schroeder(&bare),
         axial_modes: axial_modes(&bare),
         surfaces: areas(scene, &bare),
+        sources: room.sources.iter().map(|source| sending(source, room.medium.speed)).collect(),
     }
+}
+
+/// Where a source points and how it sends where sound travels at `speed` m/s.
+fn sending(source: &Emitter, speed: f64) -> Sending {
+    let directivity = &source.directivity;
+    let aim = source.axis();
+    let level = |aim: DVec3| aim.truncate().length() > 1e-9;
+    Sending {
+        name: source.name.clone(),
+        kind: source.kind.word().to_owned(),
+        directivity: directivity.word().to_owned(),
+        radius_m: if let Directivity::Piston { radius } = directivity { Some(*radius) } else { None },
+        bearing_deg: aim.filter(|&aim| level(aim)).map(|aim| aim.x.atan2(aim.y).to_degrees().rem_euclid(360.0)),
+        elevation_deg: aim.map(|aim| aim.z.atan2(aim.truncate().length()).to_degrees()),
+        directivity_index_db: directivity.mean_energy(speed).map(|mean| -10.0 * mean.log10() + 0.0),
+        limits: directivity.limits(),
+    }
+}
+
+/// What the directivities leave out or take for granted, a sentence or two each, the sources that it holds for before it.
+#[must_use]
+pub fn sending_limits(sources: &[Sending]) -> Vec<String> {
+    let mut told: Vec<(&[String], Vec<&str>)> = Vec::new();
+    for source in sources.iter().filter(|source| !source.limits.is_empty()) {
+        match told.iter_mut().find(|(limits, _)| *limits == source.limits.as_slice()) {
+            Some((_, names)) => names.push(&source.name),
+            None => told.push((&source.limits, vec![&source.name])),
+        }
+    }
+    told.into_iter().map(|(limits, names)| format!("{}: {}", names.join(", "), limits.join(" "))).collect()
 }
 
 /// The room of a scene without its panels.

@@ -332,8 +332,10 @@ fn draw_people(page: &mut Drawing, eye: &Eye, room: &Room) {
     for source in &room.sources {
         let (foot, at) = (eye.paper(source.position.with_z(0.0)), eye.paper(source.position));
         page.line(foot, at, Look::line(paper::SOFT, 0.25));
-        let tip = eye.paper(source.position + 0.3 * source.aim);
-        page.arrow(at, tip, paper::INK, 0.25);
+        let tip = eye.paper(source.position + 0.3 * source.axis().unwrap_or_default());
+        if source.axis().is_some() {
+            page.arrow(at, tip, paper::INK, 0.25);
+        }
         match source.kind {
             SourceKind::Loudspeaker => page.rect(Area::new(at.x - 1.3, at.y - 1.3, 2.6, 2.6), Look::fill(paper::INK)),
             SourceKind::Voice | SourceKind::Instrument => page.circle(at, 1.4, Look::fill(paper::INK)),

@@ -124,7 +124,9 @@ fn draw_people(page: &mut Drawing, plan: &Plan, room: &Room) {
     let mut names = Vec::new();
     for source in &room.sources {
         let at = plan.paper(source.position.truncate());
-        page.arrow(at, at + source.aim.truncate() * flip * 6.0, paper::INK, 0.3);
+        if let Some(axis) = source.axis() {
+            page.arrow(at, at + axis.truncate() * flip * 6.0, paper::INK, 0.3);
+        }
         match source.kind {
             SourceKind::Loudspeaker => page.rect(Area::new(at.x - 1.4, at.y - 1.4, 2.8, 2.8), Look::fill(paper::INK)),
             SourceKind::Voice | SourceKind::Instrument => page.circle(at, 1.5, Look::fill(paper::INK)),

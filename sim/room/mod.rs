@@ -262,6 +262,14 @@ pub struct Emitter {
     pub directivity: Directivity,
 }
 
+impl Emitter {
+    /// Unit vector along its axis; `None` where it sends alike to all sides, so that where it points makes no difference and may never have been said.
+    #[must_use]
+    pub fn axis(&self) -> Option<DVec3> {
+        (self.directivity != Directivity::Omni).then_some(self.aim)
+    }
+}
+
 /// A seat or a microphone as the solvers see it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Receiver {

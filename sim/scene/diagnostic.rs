@@ -87,8 +87,10 @@ pub fn report(found: &[Diagnostic], source: &str, file: &str) -> String {
 }
 
 /// Every id, and what it means.
-pub const IDS: [(&str, &str); 50] = [
+pub const IDS: [(&str, &str); 52] = [
     ("aim-unclear", "something points at itself, nowhere, or cannot know where to face"),
+    ("angles-unclear", "the angles of polar data do not begin on the axis, rise, and reach the side"),
+    ("axis-not-zero", "a level of polar data on the axis is not 0 dB: levels are re the axis"),
     ("block-outside", "a block reaches through a wall or the ceiling"),
     ("blocks-overlap", "two blocks reach into each other"),
     ("ceiling-too-low", "the ceiling comes down to less than 0.5 m"),

@@ -248,6 +248,18 @@ pub enum SourceKind {
     Instrument,
 }
 
+impl SourceKind {
+    /// The word of the scene text for it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Loudspeaker => "loudspeaker",
+            Self::Voice => "voice",
+            Self::Instrument => "instrument",
+        }
+    }
+}
+
 /// A listening seat.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Seat {

@@ -12,7 +12,7 @@ use std::fmt::Write as _;
 use glam::{DVec2, DVec3};
 use toml_edit::{Array, Value};
 
-use super::read::{ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS};
+use super::read::{ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, polar_header};
 use super::{Block, Clearance, ClearanceRegion, Core, Opening, Panel, PanelPlace, Rectangle, Scene, SourceKind};
 use crate::bands::{Band, Bands};
 use crate::directivity::Directivity;
@@ -298,12 +298,18 @@ fn people(page: &mut Page, scene: &Scene) {
         page.words("name", &source.name);
         page.lengths("position", &source.position.to_array());
         direction(page, source.aim);
-        match source.directivity {
-            Directivity::Omni => page.words("directivity", "omni"),
-            Directivity::Forward => page.words("directivity", "forward"),
-            Directivity::Piston { radius } => {
-                page.words("directivity", "piston");
-                page.length("radius", radius);
+        page.words("directivity", source.directivity.word());
+        match &source.directivity {
+            Directivity::Omni | Directivity::Forward => {}
+            Directivity::Piston { radius } => page.length("radius", *radius),
+            Directivity::Polar(polar) => {
+                page.head(polar_header(source.kind));
+                page.numbers("angles", polar.angles_deg());
+                for band in Band::ALL {
+                    if let Some(levels) = polar.given_db(band) {
+                        page.numbers(&band.nominal().to_string(), &levels);
+                    }
+                }
             }
         }
     }

@@ -202,6 +202,7 @@ pub(super) fn findings(room: &Room, t: f64, down: f64) -> Findings {
             schroeder_hz: 214.0,
             axial_modes: vec![AxialMode { frequency_hz: 33.0, between: ["south".to_owned(), "north".to_owned()], order: 1 }],
             surfaces,
+            sources: Vec::new(),
         },
         pairs,
         flutter: vec![Flutter {

@@ -8,7 +8,7 @@ use roomwright::geometry::Polygon;
 use roomwright::plan::HotSpot;
 use roomwright::report::heatmap;
 use roomwright::report::hung::How;
-use roomwright::room::{Role, Room, Surface};
+use roomwright::room::{Emitter, Role, Room, Surface};
 use roomwright::scene::{Clearance, ClearanceRegion, Scene};
 
 use super::camera::Pose;
@@ -104,12 +104,30 @@ pub(super) fn room_lines(room: &Room, seen: &[bool], own: Option<usize>) -> Vec<
     strips
 }
 
+/// How far the arrow of a source reaches, its head from the tip back, and the head to either side, meters.
+const ARROW: [f64; 3] = [0.35, 0.08, 0.035];
+
+/// Where the arrow of a source ends, if it has one.
+pub(super) fn arrow_tip(source: &Emitter) -> Option<DVec3> {
+    Some(source.position + ARROW[0] * source.axis()?)
+}
+
+/// An arrow along a unit vector, whose head is seen from every side.
+fn arrow(color: Color32, from: DVec3, along: DVec3) -> [Strip; 3] {
+    let [reach, head, side] = ARROW;
+    let strip = |points: Vec<DVec3>| Strip { pen: Pen::Fine, color, points };
+    let tip = from + reach * along;
+    let (across, up) = along.any_orthonormal_pair();
+    let barbs = |aside: DVec3| strip(vec![tip - head * along + side * aside, tip, tip - head * along - side * aside]);
+    [strip(vec![from, tip]), barbs(across), barbs(up)]
+}
+
 fn people_lines(room: &Room, own: Option<usize>) -> Vec<Strip> {
     let line = |color: Color32, from: DVec3, to: DVec3| Strip { pen: Pen::Fine, color, points: vec![from, to] };
     let mut strips = Vec::new();
     for source in &room.sources {
         strips.push(line(tokens::SOFT, source.position.with_z(0.0), source.position));
-        strips.push(line(tokens::INK, source.position, source.position + 0.35 * source.aim));
+        strips.extend(source.axis().into_iter().flat_map(|axis| arrow(tokens::INK, source.position, axis)));
     }
     for (_, receiver) in room.receivers.iter().enumerate().filter(|(index, _)| Some(*index) != own) {
         strips.push(line(tokens::SOFT, receiver.position.with_z(0.0), receiver.position));
@@ -241,4 +259,36 @@ pub(super) fn path_lines(room: &Room, view: &View, results: &Results) -> Vec<Str
         Strip { pen, color, points }
     };
     paths(room, view, results).into_iter().map(line).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stage::samples;
+
+    /// Every source that has an axis has one arrow along it, a third of a meter long, its head behind the tip; one that sends alike to all sides has none.
+    #[test]
+    fn exact_arrows_along_the_axes_of_sources() {
+        let mut axes = 0;
+        for (_, room) in samples::all() {
+            let strips = people_lines(&room, None);
+            for source in &room.sources {
+                let from_it: Vec<DVec3> =
+                    strips.iter().filter(|strip| strip.points[0] == source.position).map(|strip| strip.points[1]).collect();
+                let Some(axis) = source.axis() else {
+                    assert!(from_it.is_empty(), "{} sends to all sides", source.name);
+                    continue;
+                };
+                axes += 1;
+                let tip = source.position + ARROW[0] * axis;
+                assert_eq!(from_it, [tip]);
+                let barbs: Vec<&Strip> = strips.iter().filter(|strip| strip.points.len() == 3 && strip.points[1] == tip).collect();
+                assert_eq!(barbs.len(), 2, "{}", source.name);
+                for end in barbs.iter().flat_map(|barb| [barb.points[0], barb.points[2]]) {
+                    assert!(((end - tip).dot(axis) + ARROW[1]).abs() < 1e-12, "{}", source.name);
+                }
+            }
+        }
+        assert!(axes >= 5, "{axes} sources with an axis");
+    }
 }

@@ -331,6 +331,12 @@ fn keep_clear(layout: &mut Layout, seen: &Seen<'_>) {
     }
     let people = room.sources.iter().map(|source| source.position).chain(room.receivers.iter().map(|receiver| receiver.position));
     layout.taken.extend(people.filter_map(|at| sight.screen(at)).map(|at| (at - 6.0, at + 6.0)));
+    // A name must not lie on the arrow that says where its loudspeaker points.
+    for source in &room.sources {
+        let Some(tip) = ink::arrow_tip(source) else { continue };
+        let along = [0.4, 0.7, 1.0].map(|part| source.position.lerp(tip, part));
+        layout.taken.extend(along.into_iter().filter_map(|at| sight.screen(at)).map(|at| (at - 5.0, at + 5.0)));
+    }
 }
 
 /// The label of a hot spot.

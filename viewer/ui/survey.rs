@@ -3,9 +3,10 @@
 use bevy_egui::egui::{Align, ComboBox, Grid, Label, Layout, RichText, Sense, Ui, vec2};
 use roomwright::absorbers::table;
 use roomwright::bands::Band;
+use roomwright::findings::survey::sending_limits;
 use roomwright::findings::{SurfaceArea, Survey};
 use roomwright::report::text::figures::{OCTAVES, activity, area, area_cell, area_unit, number, volume};
-use roomwright::report::text::room::{absorption, size_rows};
+use roomwright::report::text::room::{BEARINGS, absorption, aim, sends_as, size_rows};
 use roomwright::scene::{Activity, Diagnostic, Scene, Severity};
 
 use super::frame::Strip;
@@ -40,6 +41,7 @@ pub(crate) fn survey(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: 
     forms::lists(ui, shown, scene, drafts, asked);
     surfaces(ui, shown, scene, survey, asked);
     sources(ui, scene, survey);
+    senders(ui, scene, survey);
     modes(ui, survey);
     section(ui, "What panels do not do");
     remark(ui, "Panels do not keep sound in or out: what the neighbors hear is decided by mass, tightness and distance.");
@@ -176,6 +178,27 @@ fn sources(ui: &mut Ui, scene: &Scene, survey: &Survey) {
         table.show(ui);
         if scene.materials.is_empty() {
             remark(ui, "A material of your own is a [[material]] in the scene text.");
+        }
+    });
+}
+
+/// Where each source points, how it sends, and what that leaves out.
+fn senders(ui: &mut Ui, scene: &Scene, survey: &Survey) {
+    if survey.sources.is_empty() {
+        return;
+    }
+    folded(ui, "Where sources point, how they send", |ui| {
+        let mut heads = ["<source", "<points to", "<sends as"].map(str::to_owned).to_vec();
+        heads.extend(SHOWN.map(|octave| format!("{} dB", OCTAVES[octave])));
+        let mut table = Table::new(&heads);
+        for source in &survey.sources {
+            let indices = SHOWN.map(|octave| number(source.directivity_index_db.0[octave], 1));
+            table.row([source.name.clone(), aim(source), sends_as(source, scene)].into_iter().chain(indices));
+        }
+        table.show(ui);
+        remark(ui, BEARINGS);
+        for limits in sending_limits(&survey.sources) {
+            remark(ui, &limits);
         }
     });
 }

@@ -3,7 +3,8 @@
 use super::columns::{Page, Table};
 use super::figures::{OCTAVES, activity, area, area_cell, area_unit, length, number, volume};
 use crate::bands::Band;
-use crate::findings::{SurfaceArea, Survey};
+use crate::findings::survey::sending_limits;
+use crate::findings::{Sending, SurfaceArea, Survey};
 use crate::scene::Scene;
 
 /// The whole page.
@@ -15,6 +16,7 @@ pub(super) fn print(scene: &Scene, survey: &Survey) -> String {
     sizes(&mut page, scene, survey);
     surfaces(&mut page, scene, survey);
     materials(&mut page, scene, survey);
+    senders(&mut page, scene, survey);
     modes(&mut page, survey);
     page.section("What panels do not do");
     page.paragraph("Panels do not keep sound in or out: what the neighbors hear is decided by mass, tightness and distance.");
@@ -86,6 +88,52 @@ fn materials(page: &mut Page, scene: &Scene, survey: &Survey) {
         table.row([material.to_owned(), area_cell(area, scene), source.to_owned()]);
     }
     page.table(&table);
+}
+
+/// Where each source points, how it sends, and what that leaves out.
+fn senders(page: &mut Page, scene: &Scene, survey: &Survey) {
+    if survey.sources.is_empty() {
+        return;
+    }
+    page.section("Who sends, with the directivity index by octave (Hz), dB");
+    let mut heads = ["<source", "<points to", "<sends as"].map(str::to_owned).to_vec();
+    heads.extend(OCTAVES.iter().map(|&octave| octave.to_owned()));
+    let mut table = Table::new(&heads);
+    for source in &survey.sources {
+        let indices = source.directivity_index_db.0.map(|index| number(index, 1));
+        table.row([source.name.clone(), aim(source), sends_as(source, scene)].into_iter().chain(indices));
+    }
+    page.table(&table);
+    page.paragraph(BEARINGS);
+    for limits in sending_limits(&survey.sources) {
+        page.hanging("-", &limits);
+    }
+}
+
+/// How the aims of sources are to be read.
+pub const BEARINGS: &str = "Bearings are degrees on the floor plan from +y (north) to +x (east). The index says how much more goes along the axis than on average \
+                            into all directions.";
+
+/// `30 deg, 5 down`: bearing and elevation of the axis.
+#[must_use]
+pub fn aim(source: &Sending) -> String {
+    let Some(elevation) = source.elevation_deg else { return "all sides".to_owned() };
+    let upright = match elevation.round() {
+        0.0 => None,
+        rounded => Some(format!("{} {}", number(rounded.abs(), 0), if rounded > 0.0 { "up" } else { "down" })),
+    };
+    // What rounds to a full turn is north.
+    let bearing = source.bearing_deg.map(|bearing| number(bearing.round() % 360.0, 0));
+    [bearing, upright].into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+/// `piston, radius 65 mm`
+#[must_use]
+pub fn sends_as(source: &Sending, scene: &Scene) -> String {
+    match source.radius_m {
+        Some(radius) => format!("{}, radius {}", source.directivity, length(radius, scene)),
+        None => source.directivity.clone(),
+    }
 }
 
 fn modes(page: &mut Page, survey: &Survey) {

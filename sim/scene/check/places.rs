@@ -118,14 +118,7 @@ type Dot<'a> = (&'static str, &'a str, DVec3);
 
 /// Sources, seats and microphones.
 pub(super) fn dots(scene: &Scene) -> Vec<Dot<'_>> {
-    let sources = scene.sources.iter().map(|source| {
-        let kind = match source.kind {
-            SourceKind::Loudspeaker => "loudspeaker",
-            SourceKind::Voice => "voice",
-            SourceKind::Instrument => "instrument",
-        };
-        (kind, source.name.as_str(), source.position)
-    });
+    let sources = scene.sources.iter().map(|source| (source.kind.word(), source.name.as_str(), source.position));
     let seats = scene.seats.iter().map(|seat| ("seat", seat.name.as_str(), seat.ear));
     let microphones = scene.microphones.iter().map(|microphone| ("microphone", microphone.name.as_str(), microphone.position));
     sources.chain(seats).chain(microphones).collect()

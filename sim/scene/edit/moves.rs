@@ -7,7 +7,7 @@ use toml_edit::{Item, TableLike, Value};
 
 use super::super::print::{measured_value, panel_keys};
 use super::super::read::PANEL_KEYS;
-use super::super::{ClearanceRegion, Panel, PanelPlace, Rectangle, SourceKind};
+use super::super::{ClearanceRegion, Panel, PanelPlace, Rectangle};
 use super::things::ThingKind;
 use super::{EditError, Editor, child_or_by_hand, lengths, meters, missing, nth, set};
 use crate::units::LengthUnit;
@@ -61,13 +61,8 @@ impl Editor {
         let scene = &self.scene;
         let index = scene.sources.iter().position(|source| source.name == name).ok_or_else(|| missing("source", name))?;
         let kind = scene.sources[index].kind;
-        let key = match kind {
-            SourceKind::Loudspeaker => "loudspeaker",
-            SourceKind::Voice => "voice",
-            SourceKind::Instrument => "instrument",
-        };
         let index = scene.sources[..index].iter().filter(|source| source.kind == kind).count();
-        self.set_point(key, index, "position", position)
+        self.set_point(kind.word(), index, "position", position)
     }
 
     /// Moves a seat or a microphone to a point in the room, meters.

@@ -7,8 +7,10 @@
 //! *Limits.* After an unclosed bracket the rest of the text is lost, and only what stands before it is judged.
 
 mod room;
+mod sources;
 mod things;
 
+pub(super) use self::sources::header as polar_header;
 pub(super) use self::things::{ANGLE_LAWS, OPENING_KINDS, PANEL_KEYS, PATTERNS, STOCK_KINDS, ZONE_RADIUS};
 
 use glam::DVec3;

@@ -9,11 +9,12 @@ use super::super::shell::FLOOR;
 use super::super::walk::{Entry, Limits, Places, REACH, Table, Walk};
 use super::super::{
     AngleLaw, Block, Clearance, ClearanceRegion, Core, Microphone, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene,
-    Seat, Source, SourceKind, StockKind, UserMaterial,
+    Seat, SourceKind, StockKind, UserMaterial,
 };
+use super::sources::source;
 use super::{Aim, At, Draft};
 use crate::bands::Bands;
-use crate::directivity::{Directivity, Pattern};
+use crate::directivity::Pattern;
 
 const ANYWHERE: Limits = (-REACH, REACH);
 const SIZE: Limits = (0.001, REACH);
@@ -22,8 +23,6 @@ const PANEL_SIZE: Limits = (0.05, 10.0);
 const COEFFICIENT: Limits = (0.0, 1.0);
 /// Radius of the zone round the head where none is written, meters.
 pub(in crate::scene) const ZONE_RADIUS: f64 = 0.3;
-/// Radius of a loudspeaker's piston where none is written, meters: a driver of six inches.
-const PISTON_RADIUS: f64 = 0.065;
 /// Scattering coefficient of materials and panels where none is written.
 const SCATTERING: f64 = 0.1;
 
@@ -138,14 +137,19 @@ const KINDS: [Kind; 10] = [
         key: "loudspeaker",
         what: "[[loudspeaker]]",
         group: "source",
-        keys: &["name", "position", "aim", "toward", "direction", "directivity", "radius"],
+        keys: &["name", "position", "aim", "toward", "direction", "directivity", "radius", "polar"],
     },
-    Kind { key: "voice", what: "[[voice]]", group: "source", keys: &["name", "position", "aim", "toward", "direction", "directivity"] },
+    Kind {
+        key: "voice",
+        what: "[[voice]]",
+        group: "source",
+        keys: &["name", "position", "aim", "toward", "direction", "directivity", "polar"],
+    },
     Kind {
         key: "instrument",
         what: "[[instrument]]",
         group: "source",
-        keys: &["name", "position", "aim", "toward", "direction", "directivity"],
+        keys: &["name", "position", "aim", "toward", "direction", "directivity", "polar"],
     },
     Kind { key: "seat", what: "[[seat]]", group: "receiver", keys: &["name", "ear", "aim", "toward", "direction", "zone_radius"] },
     Kind {
@@ -365,10 +369,10 @@ fn clearance(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Cle
 }
 
 /// Keys that say where something points.
-const AIMS: [&str; 3] = ["aim", "toward", "direction"];
+pub(super) const AIMS: [&str; 3] = ["aim", "toward", "direction"];
 
 /// `aim`, `toward` or `direction`.
-fn aim(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Aim> {
+pub(super) fn aim(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Aim> {
     let ways: Vec<(&str, Entry<'_>)> = AIMS.into_iter().filter_map(|key| Some((key, walk.optional(table, key)?))).collect();
     match &ways[..] {
         [] => Some(Aim::Unsaid),
@@ -393,37 +397,6 @@ fn aim(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Aim> {
             None
         }
     }
-}
-
-/// `[[loudspeaker]]`, `[[voice]]`, `[[instrument]]`
-fn source(walk: &mut Walk<'_>, table: &Table<'_>, name: String, kind: SourceKind) -> Option<(Source, Aim)> {
-    let position = walk.required(table, "position", "position = [1.2, 0.6, 1.2]").and_then(|entry| walk.point(&entry));
-    let aim = aim(walk, table);
-    let radius = walk.optional(table, "radius").map_or(Some(PISTON_RADIUS), |entry| walk.length(&entry, (0.005, 0.5)));
-    let piston = radius.map(|radius| Directivity::Piston { radius });
-    let entry = walk.optional(table, "directivity");
-    let directivity = match (kind, entry) {
-        (SourceKind::Loudspeaker, None) => piston,
-        (SourceKind::Voice, None) => Some(Directivity::Forward),
-        (SourceKind::Instrument, None) => Some(Directivity::Omni),
-        (SourceKind::Loudspeaker, Some(entry)) => match walk.word(&entry, &[("omni", false), ("piston", true)]) {
-            Some(true) => piston,
-            Some(false) if table.has("radius") => {
-                let hint = "leave out `radius`, or write `directivity = \"piston\"`".to_owned();
-                walk.error("keys-conflict", table.places().of("radius"), "an omni source has no radius", hint);
-                None
-            }
-            other => other.map(|_| Directivity::Omni),
-        },
-        (_, Some(entry)) => walk.word(&entry, &[("omni", Directivity::Omni), ("forward", Directivity::Forward)]),
-    };
-    let (aim, directivity) = (aim?, directivity?);
-    if matches!(aim, Aim::Unsaid) && directivity != Directivity::Omni {
-        let hint = "add `toward = \"seat\"`, `aim = [x, y, z]` or `direction = [x, y, z]`".to_owned();
-        walk.missing(table, &AIMS, format!("{} does not say where it points", table.what), hint);
-        return None;
-    }
-    Some((Source { name, kind, position: position?, aim: DVec3::Y, directivity }, aim))
 }
 
 /// `[[seat]]`

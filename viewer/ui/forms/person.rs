@@ -5,7 +5,7 @@
 use bevy::math::DVec3;
 use bevy_egui::egui::Ui;
 use roomwright::report::text::figures::length;
-use roomwright::scene::{Scene, SourceKind};
+use roomwright::scene::Scene;
 
 use super::{Draft, Measure, pressed_measure, rows};
 use crate::command::Command;
@@ -35,11 +35,7 @@ struct Person<'a> {
 
 fn people(scene: &Scene) -> Vec<Person<'_>> {
     let sources = scene.sources.iter().map(|source| {
-        let what = match source.kind {
-            SourceKind::Loudspeaker => "loudspeaker",
-            SourceKind::Voice => "voice",
-            SourceKind::Instrument => "instrument",
-        };
+        let what = source.kind.word();
         Person { name: &source.name, what, is_source: true, at: source.position }
     });
     let seats = scene.seats.iter().map(|seat| Person { name: &seat.name, what: "seat, at the ears", is_source: false, at: seat.ear });

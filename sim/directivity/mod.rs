@@ -4,19 +4,24 @@
 //!
 //! - `Omni`: 1.
 //! - `Piston` of radius `a` in a wall: `(2 J1(x) / x)^2`, `x = k a sin theta`, in front (`c >= 0`). Behind, the value at 90 degrees holds.
+//! - `Polar`: measured levels at angles off the axis by octave, see `polar`.
 //! - `Forward`: `((1 - b) + b c)^2`; `b` rises by octave from 0.05 at 63 Hz to 0.40 at 8 kHz: to the rear -0.9 dB at 63 Hz, -6 dB at 1 kHz, -14 dB at 8 kHz.
 //!
-//! An octave is the mean energy of [`FREQUENCIES_PER_OCTAVE`] frequencies, log-spaced over the band, each re its own value on the axis (the source is equalized flat on its axis).
+//! An octave of a piston is the mean energy of [`FREQUENCIES_PER_OCTAVE`] frequencies, log-spaced over the band, each re its own value on the axis (the source is equalized flat on its axis).
 //! Microphones of first order take in the pressure `omni + (1 - omni) c`.
 //!
 //! *References.* Piston: L. L. Beranek, Acoustics (1954), chapter 4 (from memory). Bessel function: M. Abramowitz and I. A. Stegun (1964), 9.1.10 and 9.2.5.
 //! Forward law: common practice, no source.
 //!
-//! *Limits.* The box is not there behind the piston: its shadow and the bending of sound round it at low frequencies are not modeled, so the rear is too loud at high
-//! frequencies. Several drivers and horns are not modeled. Voices differ from each other by more than the forward law from any of them.
+//! *Limits.* The box is not there behind the piston: its shadow, its edges and the bending of sound round it at low frequencies are not modeled, so the rear is too loud
+//! at high frequencies. Several drivers and horns are not modeled; measured data hold both. Voices and instruments differ from each other by more than the forward
+//! law from any of them. [`Directivity::limits`] says so in sentences.
+
+pub mod polar;
 
 use std::f64::consts::{FRAC_PI_4, PI, TAU};
 
+use self::polar::Polar;
 use crate::bands::{Band, Bands};
 
 /// How many log-spaced frequencies stand for an octave.
@@ -30,6 +35,7 @@ const INTERVALS: usize = 2048;
 
 /// How a source sends.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(clippy::large_enum_variant, reason = "a room has few sources, and a value that is copied like a number asks nothing of its users")]
 pub enum Directivity {
     /// The same into every direction.
     Omni,
@@ -40,6 +46,8 @@ pub enum Directivity {
     },
     /// A talking head or an instrument: a forward law, see above.
     Forward,
+    /// As measured.
+    Polar(Polar),
 }
 
 impl Directivity {
@@ -63,6 +71,35 @@ impl Directivity {
                 let pressure = 1.0 - b + b * cosine;
                 pressure * pressure
             })),
+            Self::Polar(polar) => polar.energy(cosine),
+        }
+    }
+
+    /// The word of the scene text for it.
+    #[must_use]
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Omni => "omni",
+            Self::Piston { .. } => "piston",
+            Self::Forward => "forward",
+            Self::Polar(_) => "polar",
+        }
+    }
+
+    /// What it leaves out or takes for granted, in sentences.
+    #[must_use]
+    pub fn limits(&self) -> Vec<String> {
+        match self {
+            Self::Omni => Vec::new(),
+            Self::Piston { .. } => vec![
+                "It sends as a piston in a wall does; the box, its edges and its shadow are not modeled, so that the rear is too loud at high frequencies. \
+                 Measured polar data are better."
+                    .to_owned(),
+            ],
+            Self::Forward => vec![
+                "It sends by a simple forward law, common practice without a source; voices and instruments differ from each other by more than that.".to_owned(),
+            ],
+            Self::Polar(polar) => polar_limits(polar),
         }
     }
 
@@ -71,6 +108,7 @@ impl Directivity {
     pub fn mean_energy(self, speed: f64) -> Bands<f64> {
         match self {
             Self::Omni => Bands::splat(1.0),
+            Self::Polar(polar) => polar.mean_energy(),
             // The mean of (1 - b + b c)^2 over c is (1 - b)^2 + b^2 / 3.
             Self::Forward => Bands(FORWARD.map(|b| (1.0 - b) * (1.0 - b) + b * b / 3.0)),
             Self::Piston { .. } => {
@@ -93,35 +131,67 @@ impl Directivity {
     }
 }
 
+/// What the measured levels of a source do not say.
+fn polar_limits(polar: &Polar) -> Vec<String> {
+    let mut limits =
+        vec!["Its measured arc is taken for every direction round its axis, levels in dB linear between the angles given.".to_owned()];
+    let filled = Band::ALL.into_iter().filter(|&band| polar.taken_from(band) != band);
+    let filled: Vec<String> = filled.map(|band| format!("{} as {}", band.label(), polar.taken_from(band).label())).collect();
+    if !filled.is_empty() {
+        limits.push(format!("Octaves without data send as the nearest one that has them: {}.", filled.join(", ")));
+    }
+    let last = polar.angles_deg().last().copied().unwrap_or_default();
+    if last < 180.0 {
+        limits.push(format!("Nothing is known of it beyond {last} degrees: the level there is taken for all that lies behind."));
+    }
+    limits
+}
+
 /// A directivity tabulated for quick reading.
 ///
 /// Linear between 2048 equal steps of `sin(theta / 2)`; off by at most 2e-4 of the energy on the axis for pistons of up to 0.2 m radius (tested).
+/// Measured data are read as they are: their corners lie between the steps.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DirectivityTable {
-    values: Vec<Bands<f64>>,
+    sent: Sent,
     mean: Bands<f64>,
+}
+
+/// What a table reads.
+#[derive(Clone, Debug, PartialEq)]
+enum Sent {
+    /// At equal steps.
+    Tabulated(Vec<Bands<f64>>),
+    /// As measured.
+    Measured(Box<Polar>),
 }
 
 impl DirectivityTable {
     /// The table of this directivity where sound travels at `speed` m/s.
     #[must_use]
     pub fn new(directivity: Directivity, speed: f64) -> Self {
-        let values = (0..=INTERVALS)
-            .map(|index| {
-                let half_sine = index as f64 / INTERVALS as f64;
-                directivity.energy(1.0 - 2.0 * half_sine * half_sine, speed)
-            })
-            .collect();
-        Self { values, mean: directivity.mean_energy(speed) }
+        let at = |index: usize| {
+            let half_sine = index as f64 / INTERVALS as f64;
+            directivity.energy(1.0 - 2.0 * half_sine * half_sine, speed)
+        };
+        let sent = match directivity {
+            Directivity::Polar(polar) => Sent::Measured(Box::new(polar)),
+            Directivity::Omni | Directivity::Piston { .. } | Directivity::Forward => Sent::Tabulated((0..=INTERVALS).map(at).collect()),
+        };
+        Self { sent, mean: directivity.mean_energy(speed) }
     }
 
     /// Energy sent at an angle of this cosine from the axis, re that on the axis.
     #[must_use]
     pub fn energy(&self, cosine: f64) -> Bands<f64> {
+        let values = match &self.sent {
+            Sent::Tabulated(values) => values,
+            Sent::Measured(polar) => return polar.energy(cosine),
+        };
         let place = (0.5 * (1.0 - cosine)).clamp(0.0, 1.0).sqrt() * INTERVALS as f64;
         let low = (place as usize).min(INTERVALS - 1);
         let share = place - low as f64;
-        self.values[low].zip(self.values[low + 1], |a, b| a + share * (b - a))
+        values[low].zip(values[low + 1], |a, b| a + share * (b - a))
     }
 
     /// Mean over all directions of the energy sent, re that on the axis.
