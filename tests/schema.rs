@@ -160,6 +160,7 @@ const PLAIN: &[&str] = &[
     "se",
     // Counts and indices.
     "number",
+    "edges_counted",
     "rounds",
     "order",
     "panels",

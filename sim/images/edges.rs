@@ -178,7 +178,7 @@ struct Between {
 /// The sound that comes from a source to a point by way of one edge, or of two of the same sheet, no longer than `most` meters; single bends first.
 #[must_use]
 pub fn edge_paths(prepared: &Prepared, room: &Room, edges: &[Edge], source: DVec3, point: DVec3, most: f64) -> Vec<EdgePath> {
-    let search = Search { room, edges, source: Position::new(source), point: Position::new(point), most };
+    let search = Search { room, edges, source: Position::new(&prepared.0, source), point: Position::new(&prepared.0, point), most };
     let between = |(number, edge): (usize, &Edge)| {
         let wedge = edge.between(search.source.moved, search.point.moved)?;
         let [from, to] = [search.source, search.point].map(|end| seen(&prepared.0, room, &wedge, edge.faces[0], end.moved));

@@ -46,10 +46,18 @@ pub fn early_response(before: &Pair, after: Option<&Pair>, window_ms: f64, schro
     page.finish()
 }
 
-/// Octaves from the left edge of the frame.
-fn place(frequency: f64) -> f64 {
+/// Octaves from the lower end of the lowest octave up to a frequency in Hz.
+#[must_use]
+pub fn place(frequency: f64) -> f64 {
     let [first, last] = [Band::ALL[0].lower(), Band::ALL[Band::ALL.len() - 1].upper()];
     Band::ALL.len() as f64 * (frequency / first).ln() / (last / first).ln()
+}
+
+/// The inverse of that, Hz.
+#[must_use]
+pub fn frequency(place: f64) -> f64 {
+    let [first, last] = [Band::ALL[0].lower(), Band::ALL[Band::ALL.len() - 1].upper()];
+    first * (last / first).powf(place / Band::ALL.len() as f64)
 }
 
 fn axes(page: &mut Drawing, frame: &Plot, name: &str, schroeder_hz: f64) {

@@ -12,6 +12,7 @@ mod air;
 mod coverage;
 mod decay;
 mod directivity;
+mod edges;
 mod images;
 mod modes;
 mod rays;
@@ -56,6 +57,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("directivity", directivity::checks()),
         ("modes", modes::checks()),
         ("images", images::checks()),
+        ("edges", edges::checks()),
         ("decay", decay::checks()),
         ("speech", speech::checks()),
         ("rays", rays::checks()),

@@ -13,7 +13,7 @@ use roomwright::scene::Scene;
 use super::say::{choose_pair, early_pair, folded, known, label, pair, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, quiet};
-use super::{Asked, Shown, wave};
+use super::{Asked, Shown, tone, wave};
 use crate::command::Command;
 use crate::view::ReflectionChoice;
 
@@ -37,6 +37,7 @@ pub(crate) fn hear(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     let Some(findings) = findings else { return };
     if let Some(pair) = pair(shown, findings) {
         remark(ui, pair_sentence(pair));
+        tone::tone(ui, scene, pair);
         decay(ui, pair);
         clarity(ui, pair);
     }
@@ -87,6 +88,10 @@ fn reflections(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
         asked.push(Command::ChooseReflection((shown.view.reflection != Some(choice)).then_some(choice)));
     }
     remark(ui, "re direct; a row's path is drawn in the room. Directions are degrees from where the head faces.");
+    let chosen = shown.view.reflection.filter(|choice| choice.pair == index).and_then(|choice| pair.reflections.get(choice.row));
+    if let Some((one, scene)) = chosen.zip(shown.results.scene.as_deref()) {
+        tone::making(ui, scene, one);
+    }
 }
 
 fn decay(ui: &mut Ui, pair: &Pair) {

@@ -30,6 +30,7 @@ mod swatch;
 mod table;
 mod text;
 pub(crate) mod tokens;
+mod tone;
 mod wave;
 
 use bevy::camera::visibility::RenderLayers;

@@ -1,4 +1,4 @@
-//! What arrives at the seat and when, and how long it rings: with nothing hung pale, with what hangs dark.
+//! What arrives at the seat and when, what that does to the tone, and how long it rings: with nothing hung pale, with what hangs dark.
 
 use bevy_egui::egui::{Align2, Color32, Label, Rangef, RichText, Stroke, Ui, vec2};
 use egui_plot::{
@@ -10,6 +10,7 @@ use roomwright::findings::{Findings, Pair, Reflection};
 use roomwright::report::axis::Marks;
 use roomwright::report::chart::{CRITERION_DB, DecayTime, decay_target, decay_times};
 use roomwright::report::text::figures::{OCTAVES, asked as wanted, half_width, number};
+use roomwright::report::tone::{frequency, place};
 
 use super::Shown;
 use super::say::{early_pair, label, pair};
@@ -19,15 +20,19 @@ use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PALE, QUIET, SHADE, SOFT, quie
 const SHOWN_MS: f64 = 60.0;
 /// Lowest level that is shown, dB re direct.
 const LOWEST_DB: f64 = -50.0;
-/// Share of the strip that the arrivals take.
-const ARRIVALS: f32 = 0.6;
+/// Shares of the strip that the arrivals and the tone take.
+const ARRIVALS: f32 = 0.36;
+const TONE: f32 = 0.36;
+/// Levels of the tone that are shown, dB re direct.
+const TONE_DB: (f64, f64) = (-30.0, 20.0);
 
-/// Both plots side by side.
+/// The plots side by side.
 pub(crate) fn plots(ui: &mut Ui, shown: Shown<'_>) {
     let size = ui.available_size();
-    let arrivals = vec2((size.x * ARRIVALS - GAP).max(60.0), size.y);
+    let [arrivals, early] = [ARRIVALS, TONE].map(|share| vec2((size.x * share - GAP).max(60.0), size.y));
     ui.horizontal_top(|ui| {
         ui.allocate_ui(arrivals, |ui| ui.vertical(|ui| energy_time(ui, shown)));
+        ui.allocate_ui(early, |ui| ui.vertical(|ui| tone(ui, shown)));
         ui.vertical(|ui| decay(ui, shown));
     });
 }
@@ -134,6 +139,39 @@ fn bars(name: &str, pair: &Pair, share: f64, color: Color32) -> BarChart {
     let bars =
         seen.map(|(at, level)| Bar::new(at, level - LOWEST_DB).base_offset(LOWEST_DB).width(share * bin).fill(color).stroke(Stroke::NONE));
     BarChart::new(name, bars.collect()).allow_hover(false)
+}
+
+/// Level of the first sound over frequency at the first ear of the pair in front.
+pub(crate) fn tone(ui: &mut Ui, shown: Shown<'_>) {
+    let results = shown.results;
+    let hangs = results.scene.as_ref().is_some_and(|scene| !scene.panels.is_empty());
+    let ear =
+        |known: Option<&'_ Findings>| known.and_then(|known| pair(shown, known)).and_then(|pair| pair.early_responses.first().cloned());
+    let now = ear(results.findings.as_ref().map(|known| &*known.value));
+    let bare = ear(results.bare.as_ref().map(|known| &*known.value)).filter(|_| hangs);
+    let what = now.as_ref().map_or_else(|| "not known yet".to_owned(), |now| format!("{}; gray: waves rule", now.at));
+    title(ui, "Tone of the first sound", &what);
+    let word = |octave: f64| OCTAVES.get(octave as usize).map_or_else(String::new, |name| (*name).to_owned());
+    let x = (0..8).map(|octave| f64::from(octave) + 0.5).collect();
+    let y = (-3..=2).map(|step| 10.0 * f64::from(step)).collect();
+    let waves = results.findings.as_ref().map_or(0.0, |known| place(known.value.survey.schroeder_hz));
+    frame("tone", ("Hz", x), ("dB re direct", y), word)
+        .label_formatter(|at| match at {
+            HoverPosition::NearDataPoint { position, .. } | HoverPosition::Elsewhere { position } => {
+                Some(format!("{} Hz, {} dB", number(frequency(position.x), 0), number(position.y, 1)))
+            }
+        })
+        .show(ui, |plot| {
+            plot.set_plot_bounds_x(0.0..=8.0);
+            plot.set_plot_bounds_y(TONE_DB.0..=TONE_DB.1);
+            plot.span(Span::new("", 0.0..=waves).fill(LINE).border_width(0.0));
+            for (response, color) in [(bare, PALE), (now, INK)] {
+                let Some(response) = response else { continue };
+                let points = response.frequency_hz.iter().zip(&response.level_db);
+                let line: Vec<[f64; 2]> = points.map(|(&at, &level)| [place(at), level.max(TONE_DB.0)]).collect();
+                plot.line(Line::new(response.at, PlotPoints::from(line)).color(color).width(1.2));
+            }
+        });
 }
 
 /// Decay time by octave, mean of the pairs, with the target of the use.

@@ -12,7 +12,7 @@ mod columns;
 pub mod figures;
 pub mod findings;
 pub mod plan;
-mod response;
+pub mod response;
 pub mod room;
 
 use crate::findings::{Findings, Survey};

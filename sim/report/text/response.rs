@@ -1,9 +1,10 @@
-//! The first sound of a pair summed with its phases: combs by octave, the dips of walls, floor and ceiling, what edges bend.
+//! What makes the loudest reflection of a pair, and its first sound summed with its phases: combs by octave, the dips of walls, floor and ceiling, what
+//! edges bend.
 
 use super::columns::{Page, Table};
-use super::figures::{length_cell, length_head, number};
-use crate::bands::Band;
-use crate::findings::{BoundaryDip, EarlyResponse, EdgeArrival, Pair};
+use super::figures::{length, length_cell, length_head, number, place};
+use crate::bands::{Band, Bands};
+use crate::findings::{BoundaryDip, EarlyResponse, EdgeArrival, Pair, Reflection};
 use crate::scene::Scene;
 
 /// Edges that the table shows.
@@ -11,6 +12,7 @@ const EDGES: usize = 4;
 
 /// The section of one pair.
 pub(super) fn print(page: &mut Page, scene: &Scene, pair: &Pair) {
+    loudest(page, scene, pair);
     if pair.early_responses.is_empty() {
         return;
     }
@@ -80,5 +82,43 @@ fn edges(page: &mut Page, ears: &[EarlyResponse]) {
         "Sound bent round edges, loudest of {}; by faces that absorb only nearly so:",
         ears.iter().map(|ear| ear.edges_counted).sum::<u32>()
     ));
+    page.table(&table);
+}
+
+/// What makes the level of a reflection re the direct sound, row by row in dB by octave; the last row is the sum.
+#[must_use]
+pub fn making(scene: &Scene, reflection: &Reflection) -> Vec<(String, [String; 8])> {
+    let made = &reflection.made_of;
+    let row = |what: String, levels: Bands<f64>| (what, levels.0.map(|level| number(level, 1)));
+    let [way, direct] = made.way_m.map(|meters| length(meters, scene));
+    let mut rows = vec![
+        row(format!("way {way}, direct {direct}"), Bands::splat(made.spreading_db)),
+        row("air on the longer way".to_owned(), made.air_db),
+        row("aim of the source".to_owned(), made.source_db),
+    ];
+    for (index, levels) in made.bounces_db.iter().enumerate() {
+        let at = reflection.places.get(index).map_or_else(|| reflection.surfaces[index].clone(), |at| place(at, scene));
+        rows.push(row(format!("{at}, {} degrees off its normal", number(made.angles_deg[index], 0)), *levels));
+    }
+    if made.pattern_db != 0.0 {
+        rows.push(row("pattern of the microphone".to_owned(), Bands::splat(made.pattern_db)));
+    }
+    if made.others_db.0.iter().any(|level| *level > 0.005) {
+        rows.push(row("others within 1 ms".to_owned(), made.others_db));
+    }
+    rows.push(row("together".to_owned(), reflection.level_by_octave_db));
+    rows
+}
+
+/// The table of that for the loudest reflection of a pair.
+fn loudest(page: &mut Page, scene: &Scene, pair: &Pair) {
+    let Some(loudest) = pair.reflections.iter().max_by(|one, other| one.level_db.total_cmp(&other.level_db)) else { return };
+    page.paragraph(&format!("What makes the loudest, {} ms after the direct sound, dB by octave:", number(loudest.delay_ms, 2)));
+    let mut heads = vec!["<by".to_owned()];
+    heads.extend(Band::ALL.map(|band| band.label().to_owned()));
+    let mut table = Table::new(&heads);
+    for (what, levels) in making(scene, loudest) {
+        table.row(std::iter::once(what).chain(levels));
+    }
     page.table(&table);
 }
