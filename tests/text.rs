@@ -5,8 +5,8 @@ use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::{
-    AxialMode, Basis, EnergyTime, Estimate, Findings, Flutter, Likeness, MadeOf, Octave, Pair, Place, Reflection, Sending, Span,
-    SurfaceArea, Survey, Target, Tracing,
+    AxialMode, Basis, BoundaryDip, EarlyResponse, EdgeArrival, EnergyTime, Estimate, Findings, Flutter, Likeness, MadeOf, Octave, Pair,
+    Place, Reflection, Sending, Span, SurfaceArea, Survey, Target, Tracing,
 };
 use roomwright::plan::{HotSpot, Layout, Placed, Plan};
 use roomwright::report::text;
@@ -122,6 +122,17 @@ fn survey() -> Survey {
 
 fn reflection(delay_ms: f64, level_db: f64, ways: &[(&str, f64, f64)], azimuth_deg: f64) -> Reflection {
     let place = |&(surface, left_m, bottom_m): &(&str, f64, f64)| Place { surface: surface.to_owned(), left_m, bottom_m };
+    // Half of what is not spreading at each bounce.
+    let way = 1.253 + 0.343 * delay_ms;
+    let spreading_db = 20.0 * (1.253 / way).log10();
+    let bounce = Bands::from_fn(|band| (level_db - 0.3 * band.index() as f64 - spreading_db) / ways.len() as f64);
+    let made_of = MadeOf {
+        way_m: [way, 1.253],
+        spreading_db,
+        bounces_db: vec![bounce; ways.len()],
+        angles_deg: vec![38.2; ways.len()],
+        ..MadeOf::default()
+    };
     Reflection {
         delay_ms,
         level_db,
@@ -133,7 +144,35 @@ fn reflection(delay_ms: f64, level_db: f64, ways: &[(&str, f64, f64)], azimuth_d
         places: ways.iter().map(place).collect(),
         azimuth_deg,
         elevation_deg: -12.4,
-        made_of: MadeOf::default(),
+        made_of,
+    }
+}
+
+fn early_response(at: &str, higher_db: f64) -> EarlyResponse {
+    let dip = |surface: &str, longer_m: f64, alone_db: f64| BoundaryDip {
+        surface: surface.to_owned(),
+        place: Place { surface: surface.to_owned(), left_m: 1.2, bottom_m: 0.8 },
+        longer_m,
+        frequency_hz: 343.0 / (2.0 * longer_m),
+        alone_db,
+        level_db: alone_db + higher_db,
+    };
+    EarlyResponse {
+        at: at.to_owned(),
+        position_m: [2.0, 2.4, 1.2],
+        frequency_hz: vec![100.0, 200.0, 400.0],
+        level_db: vec![-3.1, 2.2, -12.4],
+        comb_depth_db: Bands::from_fn(|band| 5.3 + higher_db + 2.0 * band.index() as f64),
+        boundary_dips: vec![dip("the long sloped facet of the ceiling over the stairs", 1.45, -4.6), dip("floor", 0.82, -11.2)],
+        edges: vec![EdgeArrival {
+            faces: ["desk, top".to_owned(), "desk, underside".to_owned()],
+            points_m: [[2.0, 3.1, 0.74], [2.4, 2.9, 0.74]],
+            delay_ms: 0.99,
+            level_db: -19.4 + higher_db,
+            level_by_octave_db: Bands::splat(-19.4),
+            holds_above_hz: 497.0,
+        }],
+        edges_counted: 12,
     }
 }
 
@@ -175,7 +214,10 @@ fn pair(source: &str, receiver: &str, t: f64, level_db: f64) -> Pair {
         early_level_db: about(level_db + 2.1, 0.06),
         early_excess_db: 2.0 * (level_db + 9.0_f64).max(0.0),
         at_microphone: false,
-        early_responses: Vec::new(),
+        early_responses: match receiver {
+            "microphone" => vec![early_response("microphone", 0.6)],
+            _ => vec![early_response("left ear", 0.0), early_response("right ear", 1.4)],
+        },
         direct_to_reverberant_db: (receiver == "microphone").then(|| about(4.4, 0.1)),
         comb_depth_db: (receiver == "microphone").then_some(5.7),
         energy_time: EnergyTime { bin_ms: 0.5, level_db: Vec::new(), decay_db: Bands([const { Vec::new() }; 8]), decay_step_ms: 5.0 },

@@ -341,7 +341,7 @@ pub struct EarlyResponse {
     pub at: String,
     /// Where that is, in meters, room coordinates.
     pub position_m: [f64; 3],
-    /// Frequencies, 24 to the octave.
+    /// Frequencies, 48 to the octave.
     pub frequency_hz: Vec<f64>,
     /// Level at each re the direct sound alone.
     pub level_db: Vec<f64>,

@@ -22,7 +22,7 @@ use super::reflections::place;
 use super::{BoundaryDip, EarlyResponse, EdgeArrival};
 
 /// Frequencies to the octave.
-pub const PER_OCTAVE: usize = 24;
+pub const PER_OCTAVE: usize = 48;
 
 /// `k x half the lesser side` above which first order holds.
 const FIRST_ORDER_HOLDS: f64 = 3.0;

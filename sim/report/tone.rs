@@ -22,7 +22,7 @@ const FRAME: f64 = 62.0;
 #[must_use]
 pub fn early_response(before: &Pair, after: Option<&Pair>, window_ms: f64, schroeder_hz: f64) -> String {
     let ears = before.early_responses.len();
-    let mut page = Drawing::new(200.0, 26.0 + FRAME * ears.max(1) as f64, paper::CARD);
+    let mut page = Drawing::new(200.0, 18.0 + FRAME * ears.max(1) as f64, paper::CARD);
     let what = if after.is_some() { "; pale: as it stands, dark: with the plan" } else { "" };
     let head = format!("{} at {}: the tone of the first sound", before.source, before.receiver);
     let line = format!("first {} ms summed with their phases, dB re direct sound, by frequency in Hz{what}", number(window_ms));
