@@ -298,7 +298,7 @@ pub(crate) fn checks() -> Vec<Check> {
         ]
     });
     let students = Check {
-        what: format!("Student's t between the bounds of an interval, {} batches", BATCHES),
+        what: format!("Student's t between the bounds of an interval, {BATCHES} batches"),
         ours: inside_the_bounds(),
         expected: 0.95,
         tolerance: 1e-6,
