@@ -137,18 +137,33 @@ fn zone_images(room: &Room, linings: &Linings, settings: &Settings, count: u32, 
 /// times at 4 standard errors: at most one in 75. `SLOW=1` takes ten times the rays.
 #[test]
 fn keeps_what_the_attics_seat_hears_for_image_orders_0_1_3_6() {
+    let slow: [Vec<Heard>; 4];
+    let all = if is_slow() {
+        slow = of_orders(&attic(), ORDERS);
+        &slow
+    } else {
+        &*BY_ORDER
+    };
     // Fourteen images of first order arrive from two loudspeakers; more crowd the record later.
     // At 8 kHz the loudspeakers are beams: all reflections together stay 10 dB under the direct sound, and no decay begins at its level.
-    holds_for_orders(&attic(), &ORDERS, [10, 5], |band| band.nominal() < 8000);
+    holds_for_orders(all, &ORDERS, [10, 5], |band| band.nominal() < 8000);
+}
+
+fn is_slow() -> bool {
+    std::env::var_os("SLOW").is_some()
+}
+
+/// What the seat of a room hears for images up to each of these orders.
+fn of_orders<const N: usize>(room: &Room, orders: [u8; N]) -> [Vec<Heard>; N] {
+    let (seeds, points) = if is_slow() { (40, 4096) } else { (4, 512) };
+    orders.map(|order| heard(room, order, seeds, points))
 }
 
 /// Which octaves have an early decay.
 type Decays = fn(Band) -> bool;
 
 /// What the seat hears is the same for images up to each of these orders; each step is seen in at least so many bins, so many of them of 1 ms.
-fn holds_for_orders(room: &Room, orders: &[u8], [least, least_fine]: [usize; 2], decays: Decays) {
-    let (seeds, points) = if std::env::var_os("SLOW").is_some() { (40, 4096) } else { (4, 512) };
-    let all: Vec<Vec<Heard>> = orders.iter().map(|&order| heard(room, order, seeds, points)).collect();
+fn holds_for_orders(all: &[Vec<Heard>], orders: &[u8], [least, least_fine]: [usize; 2], decays: Decays) {
     for step in 1..orders.len() {
         let pair = (orders[step - 1], orders[step]);
         for band in Band::ALL {
@@ -167,6 +182,25 @@ fn holds_for_orders(room: &Room, orders: &[u8], [least, least_fine]: [usize; 2],
             sums_hold(orders[step], more, none, decays);
         }
     }
+}
+
+/// What the attic's seat hears by image order, [`ORDERS`].
+static BY_ORDER: LazyLock<[Vec<Heard>; 4]> = LazyLock::new(|| {
+    let room = attic();
+    ORDERS.map(|order| heard(&room, order, 4, 512))
+});
+
+/// Image order; total energy and early decay time of the left loudspeaker in an octave, re those without any images.
+pub(crate) fn re_order_zero(band: Band) -> Vec<(u8, Estimate, Estimate)> {
+    let of_order = |step: usize| {
+        let [more, none] = [&BY_ORDER[step][0], &BY_ORDER[0][0]];
+        (ORDERS[step], ratio(more, none, band, |energy| Some(energy.iter().sum())), ratio(more, none, band, early_decay))
+    };
+    (1..ORDERS.len()).map(of_order).collect()
+}
+
+fn early_decay(energy: &[f64]) -> Option<f64> {
+    DecayCurve::new(energy, Settings::DEFAULT.bin_s, Tail::Exponential).ok()?.edt().ok()
 }
 
 /// What the images gain from one order to a higher one re what the rays lose, by bin: the difference in standard errors.
@@ -199,13 +233,12 @@ fn exchanged(fewer: &Heard, more: &Heard, band: Band) -> Vec<(f64, Range<usize>)
 
 /// Total energy and early decay time re those without any reflection by images.
 fn sums_hold(order: u8, heard: &Heard, reference: &Heard, decays: Decays) {
-    let early = |energy: &[f64]| DecayCurve::new(energy, Settings::DEFAULT.bin_s, Tail::Exponential).ok()?.edt().ok();
     for band in Band::ALL {
         let total = ratio(heard, reference, band, |energy| Some(energy.iter().sum()));
         assert!(total.se < 0.005, "{}: {total:?}", band.label());
         assert!((total.value - 1.0).abs() < 4.0 * total.se, "order {order}, {}: total {total:?}", band.label());
         if decays(band) {
-            let decay = ratio(heard, reference, band, early);
+            let decay = ratio(heard, reference, band, early_decay);
             assert!(decay.se < 0.006, "{}: {decay:?}", band.label());
             assert!((decay.value - 1.0).abs() < 4.0 * decay.se, "order {order}, {}: early decay {decay:?}", band.label());
         }
@@ -253,7 +286,8 @@ fn box_with_directive_sources() -> Room {
 /// standard errors: at most one in 80.
 #[test]
 fn keeps_what_is_heard_of_directive_sources_for_image_orders_0_to_6() {
-    holds_for_orders(&box_with_directive_sources(), &[0, 1, 2, 3, 4, 5, 6], [10, 1], |_| true);
+    let orders = [0, 1, 2, 3, 4, 5, 6];
+    holds_for_orders(&of_orders(&box_with_directive_sources(), orders), &orders, [10, 1], |_| true);
 }
 
 /// What `hear` itself prints of the attic as shipped, door and window included: total energy and early decay time of its responses, images up

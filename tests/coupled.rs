@@ -16,6 +16,8 @@
 //! *References.* L. Cremer, H. A. Mueller, "Principles and Applications of Room Acoustics", vol. 1, part II (coupled rooms); H. Kuttruff, "Room
 //! Acoustics", ch. 5 (both from memory).
 
+use std::sync::LazyLock;
+
 use glam::DVec3;
 use roomwright::bands::Band;
 use roomwright::hanging::Hanging;
@@ -50,9 +52,9 @@ impl Coupled {
     pub(crate) const SMALL: Self =
         Self { sizes: [DVec3::new(4.0, 4.0, 3.0), DVec3::new(4.0, 3.0, 2.5)], absorption: [0.012, 0.025], side: 0.7, windows: (0.06, 0.2) };
     /// Much absorption: the model no longer holds.
-    const SOFT: Self = Self { absorption: [0.15, 0.4], side: 0.9, windows: (0.04, 0.035), ..Self::SMALL };
+    pub(crate) const SOFT: Self = Self { absorption: [0.15, 0.4], side: 0.9, windows: (0.04, 0.035), ..Self::SMALL };
 
-    pub(crate) fn volumes(&self) -> [f64; 2] {
+    fn volumes(&self) -> [f64; 2] {
         self.sizes.map(|size| size.x * size.y * size.z)
     }
 
@@ -67,7 +69,7 @@ impl Coupled {
     }
 
     /// Absorption area of the walls, m2.
-    pub(crate) fn sabine_areas(&self) -> [f64; 2] {
+    fn sabine_areas(&self) -> [f64; 2] {
         let surfaces = self.surfaces();
         [0, 1].map(|room| self.absorption[room] * (surfaces[room] - self.opening()))
     }
@@ -82,6 +84,16 @@ impl Coupled {
             let exponent = (1.0 - mean).ln();
             -exponent * (1.0 + VARIANCE / 2.0 * exponent) / mean
         })
+    }
+
+    /// Rates of the plain model, slow and fast, in 1/s.
+    pub(crate) fn plain_rates(&self) -> [f64; 2] {
+        two_volumes(self.volumes(), self.sabine_areas(), self.opening())
+    }
+
+    /// The same where each room lets out what a Lambertian room of its absorption does.
+    pub(crate) fn rates_with_exits(&self) -> [f64; 2] {
+        two_volumes_with_exits(self.volumes(), self.sabine_areas(), self.opening(), self.exits())
     }
 
     /// Low corner of the second room.
@@ -170,7 +182,7 @@ fn rates(energies: &[[f64; 2]], window_s: f64) -> [f64; 2] {
 }
 
 /// Eigenvalues of the model of two volumes, slow and fast, in 1/s at 343 m/s; areas in m2, volumes in m3.
-pub(crate) fn two_volumes(volumes: [f64; 2], areas: [f64; 2], opening: f64) -> [f64; 2] {
+fn two_volumes(volumes: [f64; 2], areas: [f64; 2], opening: f64) -> [f64; 2] {
     two_volumes_with_exits(volumes, areas, opening, [1.0; 2])
 }
 
@@ -193,13 +205,16 @@ fn published_rates_of_two_volumes() {
     close(two_volumes([30.0; 2], [8.0; 2], 2.0), [22.866_667, 34.3]);
 }
 
+/// Both rates with little absorption and with much.
+pub(crate) static SMALL_RATES: LazyLock<[Estimate; 2]> = LazyLock::new(|| Coupled::SMALL.traced_rates(1));
+pub(crate) static SOFT_RATES: LazyLock<[Estimate; 2]> = LazyLock::new(|| Coupled::SOFT.traced_rates(2));
+
 /// With much absorption the plain model is wrong, by what it takes for granted and by no more.
 #[test]
 fn exact_departure_of_coupled_rooms_with_much_absorption() {
     let soft = Coupled::SOFT;
-    let found = soft.traced_rates(2);
-    let plain = two_volumes(soft.volumes(), soft.sabine_areas(), soft.opening());
-    let with_exits = two_volumes_with_exits(soft.volumes(), soft.sabine_areas(), soft.opening(), soft.exits());
+    let found = *SOFT_RATES;
+    let (plain, with_exits) = (soft.plain_rates(), soft.rates_with_exits());
     for mode in 0..2 {
         let (off, left) = (found[mode].value / plain[mode] - 1.0, found[mode].value / with_exits[mode] - 1.0);
         assert!(found[mode].se < 0.01 * plain[mode], "{found:?}");

@@ -137,7 +137,6 @@ fn keeps_the_pressure_across_the_boundaries_of_light_and_mirror() {
         let ((low, few), (high, many)) = (at(boundary - 1e-4), at(boundary + 1e-4));
         assert_eq!(few.abs_diff(many), 1, "{name}: {few} and {many} images at {boundary}");
         for (one, other) in low.iter().zip(high) {
-            println!("{name}: {one} and {other}");
             assert!(one.distance(other) < 0.02, "{name}: {one} and {other}");
         }
     }

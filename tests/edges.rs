@@ -20,13 +20,16 @@ struct HalfPlanes {
 }
 
 #[derive(Deserialize)]
-#[allow(non_snake_case)]
 struct HalfPlane {
     case: String,
-    rS: f64,
-    thetaS_deg: f64,
-    rR: f64,
-    thetaR_deg: f64,
+    #[serde(rename = "rS")]
+    source_m: f64,
+    #[serde(rename = "thetaS_deg")]
+    source_deg: f64,
+    #[serde(rename = "rR")]
+    point_m: f64,
+    #[serde(rename = "thetaR_deg")]
+    point_deg: f64,
     dz: f64,
     f: Vec<f64>,
     total_re_im: Vec<[f64; 2]>,
@@ -55,10 +58,10 @@ impl HalfPlane {
     /// The field by our edge, with the direct sound and the mirror image where they are.
     fn ours(&self, speed: f64) -> Vec<DVec2> {
         let wedge = long_edge();
-        let (source, point) = (about(&wedge, self.rS, self.thetaS_deg, 0.0), about(&wedge, self.rR, self.thetaR_deg, self.dz));
-        let image = about(&wedge, self.rS, -self.thetaS_deg, 0.0);
+        let (source, point) = (about(&wedge, self.source_m, self.source_deg, 0.0), about(&wedge, self.point_m, self.point_deg, self.dz));
+        let image = about(&wedge, self.source_m, -self.source_deg, 0.0);
         let diffraction = wedge.diffraction(source, point, &[[0.0, wedge.length]]);
-        let apart = self.thetaR_deg - self.thetaS_deg;
+        let apart = self.point_deg - self.source_deg;
         let boundary = (apart - 180.0).abs() < 1e-9;
         let field = |&frequency: &f64| {
             let wavenumber = TAU * frequency / speed;
@@ -70,7 +73,7 @@ impl HalfPlane {
             if apart < 180.0 {
                 field += free(source.distance(point), wavenumber);
             }
-            if self.thetaS_deg + self.thetaR_deg < 180.0 {
+            if self.source_deg + self.point_deg < 180.0 {
                 field += free(image.distance(point), wavenumber);
             }
             Some(field)
@@ -107,7 +110,7 @@ fn exact_at_the_boundary_of_the_shadow() {
     let case = cases.iter().find(|case| case.case.starts_with("at the shadow boundary")).expect("it is among the cases");
     for (side, degrees) in [("lit", -1e-7), ("dark", 1e-7)] {
         let beside =
-            HalfPlane { thetaR_deg: case.thetaR_deg + degrees, case: side.to_owned(), f: case.f.clone(), total_re_im: Vec::new(), ..*case };
+            HalfPlane { point_deg: case.point_deg + degrees, case: side.to_owned(), f: case.f.clone(), total_re_im: Vec::new(), ..*case };
         for ((ours, frequency), [re, im]) in beside.ours(c).into_iter().zip(&case.f).zip(&case.total_re_im) {
             let difference = 20.0 * (ours.length() / re.hypot(*im)).log10();
             assert!(difference.abs() < 0.05, "{side}, {frequency} Hz: {difference:+.3} dB");

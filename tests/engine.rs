@@ -3,6 +3,8 @@
 //! Statistical bounds: 4 standard errors with 19 degrees of freedom are passed by chance once in 1300 tries, chi-square bounds are the
 //! 1 % level. Seeds are fixed, so a test that passes keeps passing until the engine changes.
 
+use std::sync::LazyLock;
+
 use glam::{DVec2, DVec3};
 use roomwright::absorbers::Finish;
 use roomwright::bands::{Band, Bands};
@@ -134,24 +136,34 @@ fn keeps_each_ray_when_it_is_traced_again() {
     assert!(bounces > 1000, "{bounces}");
 }
 
-/// What the store takes is known before anything is traced, and a store that would be too large holds fewer rays.
-#[test]
-fn keeps_the_store_within_its_bound() {
-    let progress = Progress::new();
-    for (name, text) in [
+/// A shipped room; bytes of its stored paths, and what they were reckoned to be before anything was traced.
+pub(crate) static STORES: LazyLock<Vec<(&str, Room, u64, u64)>> = LazyLock::new(|| {
+    let scenes = [
         ("attic", include_str!("../scenes/attic-voice-room.toml")),
         ("basement", include_str!("../scenes/basement-mix-room.toml")),
         ("l-shaped", include_str!("../scenes/l-shaped-rehearsal-room.toml")),
-    ] {
+    ];
+    let stored = |(name, text)| {
         let room = build(&scene::read(text).expect("a shipped scene reads").0, Bodies::Standing);
-        let settings = Settings { rays: 20_000, ..Settings::DEFAULT };
-        let paths = rays::trace(&progress, &room, &settings, 0.6).expect("nobody cancels");
+        let paths = rays::trace(&Progress::new(), &room, &store_settings(), 0.6).expect("nobody cancels");
         assert_eq!((paths.rays, paths.asked), (20_000, 20_000));
-        let (bytes, reckoned) = (paths.bytes() as f64, paths.reckoned_bytes as f64);
+        (name, room, paths.bytes() as u64, paths.reckoned_bytes)
+    };
+    scenes.into_iter().map(stored).collect()
+});
+
+fn store_settings() -> Settings {
+    Settings { rays: 20_000, ..Settings::DEFAULT }
+}
+
+/// What the store takes is known before anything is traced, and a store that would be too large holds fewer rays.
+#[test]
+fn keeps_the_store_within_its_bound() {
+    for (name, room, bytes, reckoned) in &*STORES {
         // Rays that are drawn because they keep to hard walls bounce less often than others.
-        assert!((0.75..1.05).contains(&(bytes / reckoned)), "{name}: {bytes} bytes, {reckoned} reckoned");
-        let most = paths.reckoned_bytes / 3;
-        let held = rays::trace_within(&progress, &room, &settings, 0.6, most).expect("nobody cancels");
+        assert!((0.75..1.05).contains(&(*bytes as f64 / *reckoned as f64)), "{name}: {bytes} bytes, {reckoned} reckoned");
+        let most = reckoned / 3;
+        let held = rays::trace_within(&Progress::new(), room, &store_settings(), 0.6, most).expect("nobody cancels");
         assert!(held.rays < 8_000 && held.asked == 20_000 && held.reckoned_bytes <= most, "{name}: {} rays", held.rays);
         assert!((held.bytes() as f64) < 1.05 * most as f64, "{name}: {} bytes, {most} at most", held.bytes());
     }
@@ -231,10 +243,9 @@ fn exact_hot_spot_centers() {
 
 /// The early map as it is shown, at the shipped patch size, against 5 % of the exchange on single patches of rays traced afresh.
 ///
-/// Chi-square over the patches at the 1 % level. Patches share rays within the reach of their footprints, 0.2 m each way, so those taken
+/// Chi-square over the patches, and how many there are. Patches share rays within the reach of their footprints, 0.2 m each way, so those taken
 /// are 0.5 m apart. The zone is a listening zone, so images and rays both take part.
-#[test]
-fn exact_derivative_by_finite_difference() {
+pub(crate) static EARLY_MAP: LazyLock<(f64, usize)> = LazyLock::new(|| {
     let progress = Progress::new();
     let at = |seed| {
         let mut room = test_box(0.1, 0.2);
@@ -278,8 +289,15 @@ fn exact_derivative_by_finite_difference() {
             }
         }
     }
-    assert!(count > 200, "{count} patches");
     assert!(worst_se < 0.1 * peak, "standard error {worst_se}, peak {peak}");
+    (chi_square, count)
+});
+
+/// At the 1 % level.
+#[test]
+fn exact_derivative_by_finite_difference() {
+    let (chi_square, count) = *EARLY_MAP;
+    assert!(count > 200, "{count} patches");
     assert!(chi_square < chi_square_99(count), "chi-square {chi_square} with {count} patches");
 }
 
@@ -381,7 +399,15 @@ fn keeps_each_bands_decay_whatever_the_others_scatter() {
 /// bounces inside the zone where it cuts the floor. (Bounces outside a zone that is cut are linked to its center, which is not its mean.)
 #[test]
 fn keeps_the_zone_near_a_wall() {
-    for (height, only_inside) in [(0.35, false), (0.15, true)] {
+    for &(height, linked, difference) in &*NEAR_FLOOR {
+        assert!(difference.se < 0.02 * linked.value, "{height} m: {difference:?} of {linked:?}");
+        assert!(difference.value.abs() < 4.0 * difference.se, "{height} m: {difference:?} of {linked:?}");
+    }
+}
+
+/// Height of the zone's middle above the floor in meters; what the links bring there, and by how much more than what passes through.
+pub(crate) static NEAR_FLOOR: LazyLock<[(f64, Estimate, Estimate); 2]> = LazyLock::new(|| {
+    [(0.35, false), (0.15, true)].map(|(height, only_inside)| {
         let seat = DVec3::new(3.6, 2.7, height);
         let mut room = uniform_box(SIZE, 0.0, Bands::splat(1.0), SOURCE, seat);
         room.receivers[0].zone_radius = Some(0.3);
@@ -410,11 +436,9 @@ fn keeps_the_zone_near_a_wall() {
             linked.push(by_links);
             differences.push(by_links - by_passing);
         }
-        let (linked, difference) = (Estimate::mean(&linked), Estimate::mean(&differences));
-        assert!(difference.se < 0.02 * linked.value, "{difference:?} of {linked:?}");
-        assert!(difference.value.abs() < 4.0 * difference.se, "{difference:?} of {linked:?}");
-    }
-}
+        (height, Estimate::mean(&linked), Estimate::mean(&differences))
+    })
+});
 
 /// The early map of the attic's left loudspeaker at the shipped patch size and at half of it: values change by under 5 %, those under a
 /// fiftieth of the peak by under two thousandths of the peak (one of 2380 from a hundredth of the peak on changes by more than 5 % of itself, by 6.1 %).

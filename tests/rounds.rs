@@ -3,12 +3,14 @@
 use glam::DVec3;
 use roomwright::absorbers::Finish;
 use roomwright::bands::Bands;
+use roomwright::findings::judge::judge;
 use roomwright::findings::sure::{judge_until_sure, least_sure};
 use roomwright::findings::survey::survey;
 use roomwright::hanging::Hanging;
 use roomwright::plan::place::record_length;
 use roomwright::progress::Progress;
 use roomwright::rays::{self, RayNumber};
+use roomwright::report;
 use roomwright::room::{Bodies, Role, build};
 use roomwright::scene::{self, Scene};
 use roomwright::settings::Settings;
@@ -146,6 +148,72 @@ fn keeps_rounds_within_the_store() {
     assert_eq!(traced.rounds_left(), 10);
     traced.paths.reckoned_bytes = rays::STORE_MOST;
     assert_eq!(traced.rounds_left(), 0);
+}
+
+/// The findings of a scene on paths traced by hand.
+fn judged(scene: &Scene, traced: &Traced) -> roomwright::findings::Findings {
+    judge(&Progress::new(), scene, traced, &Hanging::default(), survey(scene, &traced.room)).expect("nobody cancels")
+}
+
+/// A room with a hole: how many rays left stands in the findings and on the page, and a note says what that does to the decay.
+#[test]
+fn says_how_many_rays_left_the_room() {
+    let progress = Progress::new();
+    let scene = Scene { settings: Settings { rays: 1_000, ..Settings::DEFAULT }, ..basement() };
+    let whole = build(&scene, Bodies::Standing);
+    let mut cracked = whole.clone();
+    let wall = cracked.surfaces.iter().position(|surface| surface.role == Role::Floor).expect("a floor");
+    let (low, high) = cracked.surfaces[wall].outline.bounds();
+    // A crack a hundredth of the floor wide.
+    for corner in &mut cracked.surfaces[wall].outline.corners {
+        corner.x = low.x + (corner.x - low.x) * 0.99;
+    }
+    assert!(high.x - low.x > 2.0);
+    let said = |room| {
+        let traced = Traced::new(&progress, room, scene.settings.clone(), 0.3).expect("nobody cancels");
+        let findings = judged(&scene, &traced);
+        (
+            traced.paths.escaped,
+            traced.paths.traced,
+            findings.tracing.rays_escaped,
+            findings.notes.clone(),
+            report::text::hear(&scene, &findings),
+        )
+    };
+    let (escaped, traced, stated, notes, page) = said(cracked);
+    assert!(escaped > 10 && stated == escaped, "{escaped} of {traced}, {stated} stated");
+    let share = format!("{:.3} % of the rays left through cracks", 100.0 * escaped as f64 / traced as f64);
+    assert!(notes.iter().any(|note| note.starts_with(&share)), "{share}: {notes:?}");
+    assert!(page.contains(&format!("{escaped} left the room through cracks")), "{page}");
+    let (escaped, _, stated, notes, page) = said(whole);
+    assert_eq!((escaped, stated), (0, 0));
+    assert!(!notes.iter().any(|note| note.contains("cracks")), "{notes:?}");
+    assert!(page.contains("none left the room through a crack"), "{page}");
+}
+
+/// A scene that asks for more rays than the store holds is traced with fewer, and the findings say how many; `rays = 10000000` is held to what is
+/// reckoned, before anything is traced.
+#[test]
+fn says_that_fewer_rays_are_traced_than_asked_for() {
+    let progress = Progress::new();
+    let text = include_str!("../scenes/basement-mix-room.toml");
+    let text = format!("{text}\n[settings]\nrays = 10000000\n");
+    let (asked, _) = scene::read(&text).expect("so many may be asked for");
+    assert_eq!(asked.settings.rays, 10_000_000);
+    let room = build(&asked, Bodies::Standing);
+    // A bound that a test can fill; the room's own store would be held in the same way at 4 GB.
+    let most = 10 << 20;
+    let held = rays::trace_within(&progress, &room, &asked.settings, 0.3, most).expect("nobody cancels");
+    assert_eq!(held.asked, 10_000_000);
+    assert!((100..1_000_000).contains(&held.rays) && held.reckoned_bytes <= most, "{} rays, {} bytes", held.rays, held.reckoned_bytes);
+    let own = Settings { rays: held.rays, ..asked.settings.clone() };
+    let mut traced = Traced::new(&progress, room, own, 0.3).expect("nobody cancels");
+    assert_eq!(traced.paths.reckoned_bytes, held.reckoned_bytes);
+    let note = |traced: &Traced| judged(&asked, traced).notes.into_iter().find(|note| note.contains("rays a source are traced and not"));
+    assert_eq!(note(&traced), None);
+    traced.paths.asked = held.asked;
+    let note = note(&traced).expect("it is said");
+    assert!(note.starts_with(&format!("{} rays a source are traced and not 10000000", held.rays)), "{note}");
 }
 
 /// In a room whose walls scatter all and absorb alike the record is that of Eyring's decay, 50 of 60 dB of it; under a soft ceiling it is that of the

@@ -11,6 +11,8 @@
 //! **Errors.** Means: 4 standard errors of the difference, batch by batch, with more than 70 degrees of freedom; 32 comparisons, one false alarm in 200 choices of seeds.
 //! Ratios: with n batches the logarithm of a ratio of two variances has the standard error 2 / sqrt(n) at most (of normal numbers); correlated, as here, it is less.
 
+use std::sync::LazyLock;
+
 use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::findings::pairs::reverberation;
@@ -111,9 +113,14 @@ impl Compared {
         Self { ours: of(0), plain: of(1) }
     }
 
-    /// How far apart, in standard errors of the difference.
+    /// How far apart.
+    fn difference(&self) -> Estimate {
+        Estimate::mean(&self.ours.iter().zip(&self.plain).map(|(a, b)| a - b).collect::<Vec<_>>())
+    }
+
+    /// The same in its standard errors.
     fn apart(&self) -> f64 {
-        let difference = Estimate::mean(&self.ours.iter().zip(&self.plain).map(|(a, b)| a - b).collect::<Vec<_>>());
+        let difference = self.difference();
         difference.value / difference.se
     }
 
@@ -123,12 +130,41 @@ impl Compared {
     }
 }
 
+/// Both ways with four seeds.
+static RESPONSES: LazyLock<Vec<[Response; 2]>> = LazyLock::new(|| (1..=4).map(both).collect());
+
+/// Energy between two times in seconds.
+fn energy_within((from, to): (f64, f64), bin_s: f64) -> impl Fn(&Vec<f64>) -> Option<f64> {
+    let bins = (from / bin_s).round() as usize..(to / bin_s).round() as usize;
+    move |curve| Some(curve[bins.clone()].iter().sum())
+}
+
+/// What links and crossings say in an octave re plain crossings, the same rays: what, and the ratio.
+pub(crate) fn re_plain(band: Band) -> Vec<(String, Estimate)> {
+    let bin_s = RESPONSES[0][0].bin_s;
+    let re = |compared: &Compared| {
+        let (difference, plain) = (compared.difference(), Estimate::mean(&compared.plain).value);
+        Estimate { value: 1.0 + difference.value / plain, se: difference.se / plain }
+    };
+    let of_window = |&(from, to): &(f64, f64)| {
+        let values = |response: &Response| pseudo_values(response.resampled(band).measure(energy_within((from, to), bin_s)));
+        (format!("energy {:.0}-{:.0} ms", 1000.0 * from, 1000.0 * to), re(&Compared::new(&RESPONSES, values)))
+    };
+    let decay = |response: &Response| pseudo_values(reverberation(&response.resampled(band), response.bin_s));
+    WINDOWS.iter().map(of_window).chain([("T30".to_owned(), re(&Compared::new(&RESPONSES, decay)))]).collect()
+}
+
 /// `SLOW=1` takes ten times the seeds and holds the ratios to `validation/VARIANCE.txt` (`UPDATE_EXPECT=1` writes it; `benches/RESULTS.md` tells what they mean).
 #[test]
 fn keeps_the_mean_of_plain_crossings_with_less_variance() {
     let slow = std::env::var_os("SLOW").is_some();
-    let seeds = if slow { 40 } else { 4 };
-    let responses: Vec<[Response; 2]> = (1..=seeds).map(both).collect();
+    let all: Vec<[Response; 2]>;
+    let responses = if slow {
+        all = (1..=40).map(both).collect();
+        &all
+    } else {
+        &*RESPONSES
+    };
     let mut table = String::from(
         "Variance of plain crossings re that of links and crossings, by octave: energies in windows (ms after the direct sound), T30.\n",
     );
@@ -136,17 +172,15 @@ fn keeps_the_mean_of_plain_crossings_with_less_variance() {
         let mut line = format!("{:>7}", band.label());
         let bin_s = responses[0][0].bin_s;
         for (from, to) in WINDOWS {
-            let bins = (from / bin_s).round() as usize..(to / bin_s).round() as usize;
-            let energy = |curve: &Vec<f64>| Some(curve[bins.clone()].iter().sum());
-            let window = |response: &Response| pseudo_values(response.resampled(band).measure(energy));
-            let compared = Compared::new(&responses, window);
+            let window = |response: &Response| pseudo_values(response.resampled(band).measure(energy_within((from, to), bin_s)));
+            let compared = Compared::new(responses, window);
             assert!(compared.apart().abs() < 4.0, "{}, {from} to {to} s: {} standard errors apart", band.label(), compared.apart());
             line += &format!(" | {:.0}-{:.0}: {:5.1}", 1000.0 * from, 1000.0 * to, compared.ratio());
             // The early window is what links are for: from 250 Hz up the ratio is 2.6 and more, its logarithm's error a fifth.
             assert!(band.index() < 2 || from > 0.0 || compared.ratio() > 1.5, "{}: {line}", band.label());
         }
         let decay = |response: &Response| pseudo_values(reverberation(&response.resampled(band), response.bin_s));
-        let compared = Compared::new(&responses, decay);
+        let compared = Compared::new(responses, decay);
         table += &format!("{line} | T30: {:5.1}\n", compared.ratio());
     }
     if slow {

@@ -3,8 +3,9 @@
 //! The early map is `G = -(10 / ln 10)(1/E) dE/dA` in dB/m2: E the early reflected energy in 1-8 kHz of a source flat over frequency,
 //! averaged over the listening zone, dA exchanging the wall's reflection for the absorber's. The map of clarity is what C50 gains per square
 //! meter, in dB; below 0 where absorber takes more of the early sound than of the late. The late map is the share of T30 taken off per
-//! square meter, from the linearized fit of the decay over fixed times: with `L(t) = 10 lg S(t)`, `slope = sum_i w_i L(t_i)` and
-//! `dT/T = -d slope / slope`.
+//! square meter: with `L(t) = 10 lg S(t)`, `slope = sum_i w_i L(t_i)` and `dT/T = -d slope / slope`, the ends of the fit moving with the curve
+//! and the tail with the end of the record (`metrics/decay`). With both held it was off by up to 4 %, octave by octave; against weighing the same
+//! rays anew it is right to 0.2 %.
 //!
 //! *References.* Backward integration: M. R. Schroeder, J. Acoust. Soc. Am. 37, 409 (1965).
 //!

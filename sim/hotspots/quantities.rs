@@ -68,8 +68,8 @@ pub fn early(traced: &Traced, early: &EarlyEnergy, pairs: &[(usize, usize)], (we
     Quantity { phi, early: true, parts: octaves.parts() }
 }
 
-/// By how many percent T30 falls (T20 where the record does not reach), its fit linearized over fixed times; none where no decay supports
-/// the fit.
+/// By how many percent T30 falls (T20 where the record does not reach), where its fit begins and ends falling with it; none where no decay
+/// supports the fit.
 #[must_use]
 pub fn decay(traced: &Traced, responses: &[Vec<Response>], pairs: &[(usize, usize)], octaves: Octaves<'_>) -> Option<Quantity> {
     let weights = |energy: &[f64], bin_s: f64| {

@@ -2,7 +2,8 @@
 //!
 //! The decay curve is the energy still to come, `S(t) = int_t^inf E`, in dB re its beginning. A straight line is fitted to it by least squares over a range of levels, and the time for
 //! 60 dB is `-60 / slope`. The curve is known at the borders of the bins and straight between them; the fit is the integral of that broken line, from the instant it crosses the
-//! upper limit to the instant it crosses the lower one. With these two instants held, the slope is a fixed weighted sum of levels ([`FitWeights`]), which is what a map of changes needs.
+//! upper limit to the instant it crosses the lower one. With these two instants held, the slope is a fixed weighted sum of levels ([`FitWeights`]); [`DecayCurve::sensitivity`], which is
+//! what a map of changes needs, moves them with the curve, and the tail with the last eighths.
 //!
 //! - Early decay time 0 to -10 dB, T20 -5 to -25 dB, T30 -5 to -35 dB.
 //! - Where the curve falls below the upper limit within bin 0, it does so by the step of the direct sound: the fit begins at the end of that bin.
@@ -35,6 +36,10 @@ const RATE_TOLERANCE: f64 = 0.25;
 
 /// A record whose last eighth holds more than this share of the eighth before (it falls by less than 1 dB) has stopped decaying.
 const LEAST_DECAY: f64 = 0.794;
+
+/// How far to either side of a crossing the curve is looked at for how fast it falls there, re the length of the fit: changes that matter move it by as much, and one bin
+/// of a traced curve holds a few rays.
+const CROSSING_REACH: f64 = 0.05;
 
 /// A range of levels to fit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -138,12 +143,42 @@ enum End {
     Level { db: f64 },
 }
 
+/// What comes after a record: the rest of the geometric series that its last eighths begin.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Rest {
+    energy: f64,
+    /// By how much it grows for each unit of energy in the last eighth and in the one before; bins of the record from the first of these on, and in an eighth.
+    by_last: f64,
+    by_before: f64,
+    first: usize,
+    eighth: usize,
+}
+
+impl Rest {
+    /// `B q / (1 - q) = B^2 / (A - B)`, of `B` in the last eighth and `A` in the one before it, which begins at `first`.
+    fn new(last: f64, before: f64, (first, eighth): (usize, usize)) -> Self {
+        let fall = before - last;
+        let (by_last, by_before) = (last * (2.0 * before - last) / (fall * fall), -(last * last) / (fall * fall));
+        Self { energy: last * last / fall, by_last, by_before, first, eighth }
+    }
+
+    /// By how much it grows for each unit of energy in this bin.
+    fn grows_by(&self, bin: usize) -> f64 {
+        match bin.checked_sub(self.first) {
+            Some(bin) if bin < self.eighth => self.by_before,
+            Some(bin) if bin < 2 * self.eighth => self.by_last,
+            _ => 0.0,
+        }
+    }
+}
+
 /// A backward-integrated decay.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DecayCurve {
     bin_s: f64,
     remaining: Vec<f64>,
     level_db: Vec<f64>,
+    rest: Rest,
     end: End,
 }
 
@@ -158,6 +193,8 @@ pub struct Fit {
     pub intercept_db: f64,
     /// When the fit begins, seconds after the direct sound.
     pub start_s: f64,
+    /// Whether it begins with the curve itself or at the end of the direct sound's step, not where the curve crosses the upper limit.
+    pub starts_held: bool,
     /// When it ends.
     pub end_s: f64,
     /// `1000 (1 - r^2)`: how far from straight the decay is.
@@ -188,16 +225,16 @@ impl DecayCurve {
         if whole == 0.0 {
             return Err(NotSupported::Empty);
         }
-        let (later, end) = match tail {
-            Tail::Ignored => (0.0, End::Ignored),
+        let (rest, end) = match tail {
+            Tail::Ignored => (Rest::default(), End::Ignored),
             Tail::Exponential => end_of(energy, whole),
         };
-        let mut remaining = vec![later; energy.len() + 1];
+        let mut remaining = vec![rest.energy; energy.len() + 1];
         for bin in (0..energy.len()).rev() {
             remaining[bin] = remaining[bin + 1] + energy[bin];
         }
         let level_db = remaining.iter().map(|value| 10.0 * (value / remaining[0]).log10()).collect();
-        Ok(Self { bin_s, remaining, level_db, end })
+        Ok(Self { bin_s, remaining, level_db, rest, end })
     }
 
     /// Level in dB re its start at the borders of the bins: one more than there are bins; minus infinity where nothing comes any more.
@@ -245,9 +282,10 @@ impl DecayCurve {
         self.check_end(range, lower)?;
         let too_short = || NotSupported::TooShort { range, end_db: self.lowest_db(), needed_db: lower };
         // Within bin 0 the curve falls by the step of the direct sound.
-        let start = match self.crossing(upper).ok_or_else(too_short)? {
-            place if place > 0.0 && place < 1.0 => 1.0,
-            place => place,
+        let (start, is_held) = match self.crossing(upper).ok_or_else(too_short)? {
+            0.0 => (0.0, true),
+            place if place < 1.0 => (1.0, true),
+            place => (place, false),
         };
         let end = self.crossing(lower).ok_or_else(too_short)?;
         if end - start < FEWEST_BINS {
@@ -256,7 +294,7 @@ impl DecayCurve {
         if self.level_db[1].min(upper) - lower < LEAST_LEFT * (upper - lower) {
             return Err(NotSupported::Stepped { range, step_db: -self.level_db[1] });
         }
-        Ok(self.line(start, end))
+        Ok(self.line(start, end, is_held))
     }
 
     /// Whether the end of the record lets a fit down to `lower` dB stand.
@@ -288,7 +326,7 @@ impl DecayCurve {
     }
 
     /// The straight line through the curve between two places given in bins.
-    fn line(&self, start: f64, end: f64) -> Fit {
+    fn line(&self, start: f64, end: f64, starts_held: bool) -> Fit {
         let weights = FitWeights::new(self.bin_s, start, end);
         let slope = weights.slope(&self.level_db);
         let (mut sum, mut squares) = (0.0, 0.0);
@@ -306,28 +344,70 @@ impl DecayCurve {
             slope_db_per_s: slope,
             intercept_db: mean - slope * 0.5 * (start + end) * self.bin_s,
             start_s: start * self.bin_s,
+            starts_held,
             end_s: end * self.bin_s,
             xi_permille: 1000.0 * (1.0 - explained / variance).max(0.0),
             weights,
         }
     }
 
-    /// By what share the time of a fit grows for each unit of energy added to a bin, for every bin of the record; times of the fit and tail held.
+    /// By what share the time of a fit grows for each unit of energy added to a bin, for every bin of the record.
     ///
-    /// `d ln T / dE_j = -(10 / ln 10) (1 / slope) sum_(i <= j) w_i / S_i`: energy in bin `j` raises the curve up to its beginning.
+    /// `d ln T / dE_j = -(10 / ln 10) (1 / slope) sum_i W_i (dS_i / dE_j) / S_i`: energy in bin `j` raises the curve up to its beginning, and all of it where
+    /// the tail grows with it. The `W` are the weights of the fit and what the fit gains as its ends move.
     #[must_use]
     pub fn sensitivity(&self, fit: &Fit) -> Vec<f64> {
         let factor = -10.0 / (std::f64::consts::LN_10 * fit.slope_db_per_s);
+        let mut weights = vec![0.0; self.level_db.len()];
+        for (sum, weight) in weights[fit.weights.first_bin..].iter_mut().zip(&fit.weights.weights) {
+            *sum += weight;
+        }
+        self.add_moving_ends(fit, &mut weights);
+        // Nothing remains where nothing weighs.
+        let each: Vec<f64> =
+            weights.iter().zip(&self.remaining).map(|(weight, rest)| if *weight == 0.0 { 0.0 } else { weight / rest }).collect();
+        let whole: f64 = each.iter().sum();
         let mut sum = 0.0;
-        (0..self.remaining.len() - 1)
-            .map(|bin| {
-                let weight = bin.checked_sub(fit.weights.first_bin).and_then(|index| fit.weights.weights.get(index));
-                if let Some(weight) = weight {
-                    sum += weight / self.remaining[bin];
-                }
-                factor * sum
+        (each.iter().take(self.remaining.len() - 1).enumerate())
+            .map(|(bin, each)| {
+                sum += each;
+                factor * (sum + whole * self.rest.grows_by(bin))
             })
             .collect()
+    }
+
+    /// Adds what the slope of a fit gains by each level because the curve crosses the limits elsewhere.
+    ///
+    /// As an end moves, a slope of least squares over a length `d` changes by `6 r / d^2`, `r` the height of the curve above the line there. A curve that falls
+    /// with the slope `s` and rises by `dL` re its beginning crosses a limit later by `-dL / s`.
+    fn add_moving_ends(&self, fit: &Fit, weights: &mut [f64]) {
+        let length = fit.end_s - fit.start_s;
+        let ends = [fit.end_s, fit.start_s];
+        for time in ends.into_iter().take(if fit.starts_held { 1 } else { 2 }) {
+            let place = time / self.bin_s;
+            let above = self.level_at(place) - (fit.intercept_db + fit.slope_db_per_s * time);
+            let weight = -6.0 * above / (length * length * self.slope_about(place, CROSSING_REACH * length / self.bin_s));
+            let (bin, share) = (place as usize, place.fract());
+            weights[bin] += weight * (1.0 - share);
+            if share > 0.0 {
+                weights[bin + 1] += weight * share;
+            }
+            weights[0] -= weight;
+        }
+    }
+
+    /// Level at a place given in bins.
+    fn level_at(&self, place: f64) -> f64 {
+        let (bin, share) = (place as usize, place.fract());
+        if share == 0.0 { self.level_db[bin] } else { self.level_db[bin] * (1.0 - share) + self.level_db[bin + 1] * share }
+    }
+
+    /// How fast the curve falls about a place, to so many bins on either side, half of one at the least; dB/s. The step of the direct sound is left out.
+    fn slope_about(&self, place: f64, reach: f64) -> f64 {
+        let last = self.level_db.iter().rposition(|level| level.is_finite()).unwrap_or(0) as f64;
+        let reach = reach.max(0.5).min(place - 1.0).min(last - place).max(0.0);
+        let (from, to) = if reach > 0.0 { (place - reach, place + reach) } else { (place.floor(), place.floor() + 1.0) };
+        (self.level_at(to) - self.level_at(from)) / ((to - from) * self.bin_s)
     }
 }
 
@@ -373,7 +453,7 @@ fn for_each_node(start: f64, end: f64, mut visit: impl FnMut(usize, f64, f64)) {
 }
 
 /// What comes after the record, and how it ends.
-fn end_of(energy: &[f64], whole: f64) -> (f64, End) {
+fn end_of(energy: &[f64], whole: f64) -> (Rest, End) {
     // Silence after the last arrival is no evidence of how the decay went on.
     let energy = &energy[..energy.iter().rposition(|value| *value > 0.0).map_or(0, |last| last + 1)];
     let eighth = energy.len() / 8;
@@ -383,13 +463,13 @@ fn end_of(energy: &[f64], whole: f64) -> (f64, End) {
     };
     if eighth == 0 {
         // Too few bins to judge by; no fit will find four of them.
-        return (0.0, End::Over);
+        return (Rest::default(), End::Over);
     }
     let (last, before, earlier) = (part(0), part(1), part(2));
     if last >= LEAST_DECAY * before {
-        return (0.0, End::Level { db: 10.0 * (last / whole).log10() });
+        return (Rest::default(), End::Level { db: 10.0 * (last / whole).log10() });
     }
-    let ratio = last / before;
     let (rate, rate_before) = ((before / last).ln(), (earlier / before).ln());
-    (last * ratio / (1.0 - ratio), End::Decaying { agreed: (rate_before - rate).abs() <= RATE_TOLERANCE * rate })
+    let rest = Rest::new(last, before, (energy.len() - 2 * eighth, eighth));
+    (rest, End::Decaying { agreed: (rate_before - rate).abs() <= RATE_TOLERANCE * rate })
 }

@@ -113,15 +113,12 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
         Pictured { progress, scene, traced: &traced, index: &index, flush: &flush, goal: &goal }.draw(absorber, &exchanged, &found)?;
     let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
     drop((index, flush));
-    let mirror_points = mirror_points(&traced, &goal);
     // The search has gone by the first round: more rays make what is printed surer, not another plan.
     let before = judge_until_sure(progress, scene, &mut traced, &hanging, &standing)?;
-    let room = traced.room.clone();
     drop(traced);
 
     let fresh = fresh_settings(&scene.settings);
-    let end_s = record_length(progress, &room, &fresh)?;
-    let judged = Judgement::new(progress, scene, (room, fresh.clone(), end_s), &goal, &found, &mirror_points)?;
+    let judged = Judgement::new(progress, scene, fresh.clone(), &goal, &found)?;
     let after = as_built(progress, scene, fresh, &pictures.panels, standing.schroeder_hz)?;
     let left_over =
         scene.stock.iter().zip(&found.left).filter(|(_, left)| **left > 0).map(|(kind, &left)| (kind.name.clone(), left)).collect();
@@ -290,7 +287,16 @@ impl Pictured<'_> {
 }
 
 /// The plan as built, every panel a body, traced anew; the crossover stays that of the bare room.
-fn as_built(progress: &Progress, scene: &Scene, settings: Settings, panels: &[Panel], schroeder_hz: f64) -> Result<Findings, Cancelled> {
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn as_built(
+    progress: &Progress,
+    scene: &Scene,
+    settings: Settings,
+    panels: &[Panel],
+    schroeder_hz: f64,
+) -> Result<Findings, Cancelled> {
     let built = Scene { panels: panels.to_vec(), settings: settings.clone(), ..scene.clone() };
     let room = build(&built, Bodies::All);
     let hanging = hanging::from_panels(&built, &room, &built.panels);
@@ -301,33 +307,34 @@ fn as_built(progress: &Progress, scene: &Scene, settings: Settings, panels: &[Pa
     judge_until_sure(progress, &built, &mut traced, &hanging, &survey)
 }
 
-/// All layouts on one fresh trace, and what each panel of ours is worth there.
-struct Judgement {
-    placed: Vec<Placed>,
-    layouts: Vec<Layout>,
+/// All layouts on one trace that the search never saw, and what each panel of ours is worth there.
+pub struct Judgement {
+    /// Our panels in hanging order.
+    pub placed: Vec<Placed>,
+    /// Bare, ours and the rules of thumb.
+    pub layouts: Vec<Layout>,
     room: Room,
 }
 
 impl Judgement {
-    /// The room is traced with these settings to the end of its record, in one round: layouts on the same rays differ by nothing else.
-    fn new(
-        progress: &Progress,
-        scene: &Scene,
-        (room, settings, end_s): (Room, Settings, f64),
-        goal: &Goal<'_>,
-        found: &Found,
-        mirror_points: &[MirrorPoint],
-    ) -> Result<Self, Cancelled> {
+    /// The room as it stands is traced with these settings to the end of its record, in one round: layouts on the same rays differ by nothing else.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn new(progress: &Progress, scene: &Scene, settings: Settings, goal: &Goal<'_>, found: &Found) -> Result<Self, Cancelled> {
+        let room = build(scene, Bodies::Standing);
+        let end_s = record_length(progress, &room, &settings)?;
         let traced = Traced::new(progress, room, settings, end_s)?;
         let index = EarlyIndex::new(progress, &traced)?;
         let flush = Flush::new(scene, &traced.room);
         let counts: Vec<u32> = scene.stock.iter().zip(&found.left).map(|(kind, left)| kind.count - left).collect();
         let free = Free::new(scene, &traced.room);
         let ours: Vec<Panel> = found.hung.iter().map(|hung| hung.panel.clone()).collect();
+        let points = mirror_points(&traced, goal);
         let arrangements = [
             ("bare", Vec::new()),
             ("plan", ours),
-            ("first reflection points, corners, even spread", thumb::first_points(scene, &traced.room, &free, &counts, mirror_points)),
+            ("first reflection points, corners, even spread", thumb::first_points(scene, &traced.room, &free, &counts, &points)),
             ("even spread", thumb::even_spread(scene, &traced.room, &free, &counts)),
         ];
         let mut layouts = Vec::new();

@@ -20,7 +20,7 @@ use crate::random::StreamLanes;
 
 use super::ball::{Ball, Bounces, Frame};
 use super::parts::Part;
-use super::store::{Chunk, Crossing, Hit, Link, Ray};
+use super::store::{Chunk, Crossing, Hit, Link, Ray, diffuse_chance};
 use super::trace::Tracer;
 
 /// Eights of rays that go together.
@@ -338,7 +338,7 @@ impl<S: Simd> Octet<S> {
         let cosine = (-self.rays.direction.dot(normal)).max(f32x8::splat(simd, 0.0)).min(f32x8::splat(simd, 1.0));
         let mut chance = [0.0; LANES];
         for (chance, probability) in chance.iter_mut().zip(probability) {
-            *chance = f32::from(probability) / 255.0;
+            *chance = diffuse_chance(probability);
         }
         let is_diffuse = self.random.unit(simd).simd_lt(f32x8::load_array(simd, chance));
         let diffuse = Some8::of(is_diffuse);

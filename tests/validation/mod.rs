@@ -13,8 +13,10 @@ mod coverage;
 mod decay;
 mod directivity;
 mod edges;
+mod engine;
 mod images;
 mod modes;
+mod plans;
 mod rays;
 mod speech;
 
@@ -61,7 +63,8 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("decay", decay::checks()),
         ("speech", speech::checks()),
         ("rays", rays::checks()),
-        ("intervals", coverage::checks()),
+        ("engine", engine::checks()),
+        ("intervals", coverage::checks().into_iter().chain(plans::checks()).collect()),
     ]
 });
 
@@ -97,10 +100,10 @@ fn locked_table_of_all_checks() {
     expect_test::expect_file!["TABLE.txt"].assert_eq(&table);
 }
 
-/// A value to the decimals that its tolerance leaves meaningful, at most seven significant digits, so that machines whose last bits differ print the same.
+/// A value to one decimal more than its tolerance leaves meaningful, so that one sees how close it is; at most seven significant digits, so that machines whose last bits differ print the same.
 fn rounded(value: f64, tolerance: f64) -> String {
     let significant = 6 - if value == 0.0 { 0 } else { value.abs().log10().floor() as i32 };
-    let meaningful = if tolerance > 0.0 { (-tolerance.log10()).ceil() as i32 } else { 0 };
+    let meaningful = if tolerance > 0.0 { (-tolerance.log10()).ceil() as i32 + 1 } else { 0 };
     let decimals = significant.min(meaningful).clamp(0, 12) as usize;
     let text = format!("{value:.decimals$}");
     let is_zero = text.trim_start_matches('-').chars().all(|digit| digit == '0' || digit == '.');

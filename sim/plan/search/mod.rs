@@ -106,13 +106,12 @@ pub fn early_gain(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy, differe
 #[must_use]
 pub fn gain(traced: &Traced, (pairs, weights): (&[(usize, usize)], Bands<f64>), early: &EarlyEnergy, difference: &EarlyEnergy) -> Estimate {
     let before = relative_batches(traced, pairs, weights, early);
-    let change = Estimate::mean(&relative_batches(traced, pairs, weights, difference));
-    let level = before.iter().sum::<f64>() / before.len() as f64;
-    if level <= 0.0 {
-        return Estimate::exact(0.0);
-    }
-    let after = (level + change.value).max(1e-6 * level);
-    Estimate { value: 10.0 * (level / after).log10(), se: 10.0 / std::f64::consts::LN_10 * change.se / after }
+    let change = relative_batches(traced, pairs, weights, difference);
+    let gain = |level: f64, change: f64| if level > 0.0 { 10.0 * (level / (level + change).max(1e-6 * level)).log10() } else { 0.0 };
+    let (level, changed) = (before.iter().sum::<f64>(), change.iter().sum::<f64>());
+    // The level has an error too, and shares its rays with the change.
+    let without: Vec<f64> = before.iter().zip(&change).map(|(own, change)| gain(level - own, changed - change)).collect();
+    Estimate::jackknife(gain(level, changed), &without)
 }
 
 /// Surface and bounds of what a panel covers, as far as it is weighed as patches.
