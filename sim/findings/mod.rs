@@ -14,8 +14,11 @@ pub mod targets;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::bands::{Band, Bands};
+use crate::bands::Bands;
 pub use crate::response::Estimate;
+
+/// Level that stands for nothing, dB.
+const NOTHING_DB: f64 = -120.0;
 
 /// What a figure rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -353,15 +356,6 @@ pub struct EarlyResponse {
     pub edges: Vec<EdgeArrival>,
     /// All edges that are in the sum.
     pub edges_counted: u32,
-}
-
-impl EarlyResponse {
-    /// The deepest comb in the octaves from this one on, and its octave.
-    #[must_use]
-    pub fn deepest_comb(&self, from: Band) -> Option<(Band, f64)> {
-        let combs = self.comb_depth_db.iter().filter(|(band, _)| *band >= from).map(|(band, &depth)| (band, depth));
-        combs.max_by(|one, other| one.1.total_cmp(&other.1))
-    }
 }
 
 /// Where a reflection meets the direct sound in opposite phase.

@@ -21,16 +21,13 @@ use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::inputs::Doubt;
 use super::reflections::early_reflections;
-use super::{Basis, EnergyTime, Octave, Pair};
+use super::{Basis, EnergyTime, NOTHING_DB, Octave, Pair};
 
 /// Distance at which the reference of strength is taken, meters.
 const STRENGTH_DISTANCE: f64 = 10.0;
 
 /// One step of the decay curves for charts, in bins.
 const DECAY_STEP: usize = 10;
-
-/// Level that stands for nothing in charts, dB.
-const NOTHING_DB: f64 = -120.0;
 
 /// Deeper combs than this are all the same, dB.
 const COMB_MAX_DB: f64 = 40.0;

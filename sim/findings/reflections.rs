@@ -16,16 +16,13 @@ use crate::room::Room;
 use crate::weigh::{Linings, SpecularPath, Traced, flat_weights, zone_points};
 
 use super::targets::CRITERION_DB;
-use super::{MadeOf, Place, Reflection};
+use super::{MadeOf, NOTHING_DB, Place, Reflection};
 
 /// Arrivals this close merge, seconds.
 const MERGE_S: f64 = 0.001;
 
 /// Reflections this far below the direct sound are left out of the table, dB.
 const TABLE_FLOOR_DB: f64 = -40.0;
-
-/// Level that stands for nothing, dB.
-const NOTHING_DB: f64 = -120.0;
 
 /// The reflections at the worst point of a zone, and the sum of their excess.
 #[derive(Clone, Debug)]

@@ -9,6 +9,7 @@
 //! *Limits.* The first sound only: what comes later fills dips and lifts peaks, in a small room within tens of milliseconds, and waves rule below Schroeder's frequency. The head is not there.
 
 use std::f64::consts::TAU;
+use std::ops::Range;
 
 use glam::DVec2;
 
@@ -19,7 +20,7 @@ use crate::weigh::ear::{Arrival, Ear, Ears};
 use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::reflections::place;
-use super::{BoundaryDip, EarlyResponse, EdgeArrival};
+use super::{BoundaryDip, EarlyResponse, EdgeArrival, NOTHING_DB};
 
 /// Frequencies to the octave.
 pub const PER_OCTAVE: usize = 48;
@@ -34,15 +35,17 @@ const LISTED_DB: f64 = -40.0;
 const DIPS_HZ: (f64, f64) = (40.0, 1000.0);
 const DIP_LEAST: f64 = 0.1;
 
-/// Level that stands for nothing, dB.
-const NOTHING_DB: f64 = -120.0;
-
 /// The frequencies at which the response is known, Hz, from the lower end of the lowest octave to the upper end of the highest.
 #[must_use]
 pub fn frequencies() -> Vec<f64> {
     let place = |step: usize| (step as f64 + 0.5) / PER_OCTAVE as f64;
     let of_octave = |band: Band| (0..PER_OCTAVE).map(move |step| band.lower() * (band.upper() / band.lower()).powf(place(step)));
     Band::ALL.into_iter().flat_map(of_octave).collect()
+}
+
+/// Which of them lie in an octave.
+fn steps(band: Band) -> Range<usize> {
+    band.index() * PER_OCTAVE..(band.index() + 1) * PER_OCTAVE
 }
 
 /// The early response at each ear of a receiver.
@@ -155,8 +158,7 @@ impl<'a> Sum<'a> {
         let weights = flat_weights();
         let arrival = |(path, pressures): (&crate::images::edges::EdgePath, &Vec<DVec2>)| {
             let energy = Bands::from_fn(|band: Band| {
-                let steps = band.index() * PER_OCTAVE..(band.index() + 1) * PER_OCTAVE;
-                steps.map(|step| pressures[step].length_squared() / self.direct[step].powi(2)).sum::<f64>() / PER_OCTAVE as f64
+                steps(band).map(|step| pressures[step].length_squared() / self.direct[step].powi(2)).sum::<f64>() / PER_OCTAVE as f64
             });
             let decibels = |energy: f64| (10.0 * energy.log10()).max(NOTHING_DB);
             let level_db = decibels((energy * weights).sum());

@@ -13,7 +13,7 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 use glam::DVec3;
 
-use super::wedge::{Diffraction, Wedge};
+use super::wedge::{Diffraction, Seen, Wedge};
 
 /// Cells along the middle of an edge are no longer than this, meters.
 const CELL: f64 = 0.06;
@@ -71,13 +71,13 @@ struct Outside {
 
 impl Outside {
     fn new(wedge: &Wedge, point: DVec3) -> Self {
-        let (radius, angle, place) = wedge.cylinder(point);
+        let Seen { radius, angle, place } = wedge.sees(point);
         let (sine, cosine) = (0.5 * angle).sin_cos();
         Self { radius, place, sine, cosine }
     }
 
-    /// `b` of a way of `near` meters from this point to a place on the edge, and `across` meters on to a point of the sheet `radius` from its line.
-    fn bend(&self, near: f64, across: f64, place: f64, (radius, onward): (f64, f64)) -> f64 {
+    /// `b` of a way of `near` meters from this point to a place on the edge, and `across` meters on to a point of the sheet.
+    fn bend(&self, near: f64, across: f64, place: f64, Seen { radius, place: onward, .. }: Seen) -> f64 {
         let cosh = (near * across + (place - self.place) * (place - onward)) / (self.radius * radius);
         let square = 0.5 * (cosh.max(1.0) + 1.0);
         4.0 * square.sqrt() * self.cosine / (square - self.sine * self.sine).max(1e-12)
@@ -94,7 +94,7 @@ pub(super) fn twice(source: DVec3, point: DVec3, first: Rim<'_>, others: &[Rim<'
         let end = Outside::new(other.wedge, point);
         let others = other.cells();
         for one in &firsts {
-            let (radius_there, _, place_there) = other.wedge.cylinder(one.point);
+            let there = other.wedge.sees(one.point);
             let near = source.distance(one.point);
             for two in &others {
                 let (across, far) = (one.point.distance(two.point), two.point.distance(point));
@@ -102,9 +102,8 @@ pub(super) fn twice(source: DVec3, point: DVec3, first: Rim<'_>, others: &[Rim<'
                 if way > most {
                     continue;
                 }
-                let (radius_here, _, place_here) = first.wedge.cylinder(two.point);
-                let leaves = begin.bend(near, across, one.place, (radius_here, place_here));
-                let comes = end.bend(far, across, two.place, (radius_there, place_there));
+                let leaves = begin.bend(near, across, one.place, first.wedge.sees(two.point));
+                let comes = end.bend(far, across, two.place, there);
                 let pressure = leaves * comes / (near * across * far * (8.0 * PI).powi(2)) * one.width * two.width;
                 let along = (two.point - one.point) / across;
                 let slope = |from: DVec3, cell: &Cell, wedge: &Wedge, distance: f64, onward: DVec3| {

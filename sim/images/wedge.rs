@@ -45,13 +45,13 @@ pub struct Wedge {
 
 /// A point as an edge sees it.
 #[derive(Clone, Copy, Debug)]
-struct Seen {
+pub(super) struct Seen {
     /// Distance from the line of the edge, meters.
-    radius: f64,
+    pub(super) radius: f64,
     /// From the first face through the air, radians.
-    angle: f64,
+    pub(super) angle: f64,
     /// Along the edge from its beginning, meters.
-    place: f64,
+    pub(super) place: f64,
 }
 
 /// What an edge adds to the sound between two points.
@@ -87,20 +87,13 @@ impl Wedge {
         self.begin + self.along * place
     }
 
-    fn sees(&self, point: DVec3) -> Seen {
+    /// Where a point is as the edge sees it.
+    pub(super) fn sees(&self, point: DVec3) -> Seen {
         let away = point - self.begin;
         let place = away.dot(self.along);
         let across = DVec2::new(away.dot(self.into), away.dot(self.normal));
         let turned = across.y.atan2(across.x);
         Seen { radius: across.length(), angle: if turned < 0.0 { turned + TAU } else { turned }, place }
-    }
-
-    /// Distance of a point from the line of the edge in meters, its angle from the first face through the air in radians, and where it lies along the edge, in
-    /// meters from its beginning.
-    #[must_use]
-    pub fn cylinder(&self, point: DVec3) -> (f64, f64, f64) {
-        let Seen { radius, angle, place } = self.sees(point);
-        (radius, angle, place)
     }
 
     /// Whether a point lies in the air between the faces, as far as these go on.
@@ -232,22 +225,5 @@ impl Diffraction {
             sum += DVec2::from_angle(-wavenumber * slice.way).rotate(level);
         }
         sum
-    }
-
-    /// Whether there is nothing of it.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.slices.is_empty()
-    }
-
-    /// What has arrived of the pressure by a way of so many meters, as a sum over the time since then: the integral of the impulse response, on rigid faces.
-    #[must_use]
-    pub fn arrived(&self, way: f64) -> f64 {
-        let within = |slice: &Slice| {
-            let share =
-                if slice.half > 0.0 { (0.5 + 0.5 * (way - slice.way) / slice.half).clamp(0.0, 1.0) } else { f64::from(way >= slice.way) };
-            share * slice.pressure.iter().sum::<f64>()
-        };
-        self.slices.iter().map(within).sum()
     }
 }
