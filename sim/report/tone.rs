@@ -70,6 +70,8 @@ fn axes(page: &mut Drawing, frame: &Plot, name: &str, schroeder_hz: f64) {
         page.line(at, at + DVec2::new(0.0, 1.0), Look::line(paper::INK, 0.2));
         page.text(at + DVec2::new(0.0, 3.9), &band.nominal().to_string(), letters);
     }
+    let under = DVec2::new(frame.area.middle().x, frame.area.high.y + 8.0);
+    page.text(under, "Hz", Lettering::new(paper::SMALL, paper::QUIET).middle());
     page.line(frame.at(0.0, 0.0), frame.at(frame.x.high, 0.0), Look::line(paper::SOFT, 0.25));
     page.text(frame.area.low + DVec2::new(0.0, -1.4), name, Lettering::new(paper::SMALL, paper::INK).bold());
     if waves > 1.0 {

@@ -4,7 +4,7 @@
 use super::columns::{Page, Table};
 use super::figures::{length, length_cell, length_head, number, place};
 use crate::bands::{Band, Bands};
-use crate::findings::{BoundaryDip, EarlyResponse, EdgeArrival, Pair, Reflection};
+use crate::findings::{Basis, BoundaryDip, EarlyResponse, EdgeArrival, Pair, Reflection};
 use crate::scene::Scene;
 
 /// Edges that the table shows.
@@ -18,12 +18,13 @@ pub(super) fn print(page: &mut Page, scene: &Scene, pair: &Pair) {
     }
     page.section(&format!("{} to {}: the first sound summed with its phases", pair.source, pair.receiver));
     let mut heads = vec!["<at".to_owned()];
-    heads.extend(Band::ALL.map(|band| format!("{} dB", band.label())));
+    let is_statistical = |band: Band| pair.octaves.get(band.index()).is_some_and(|octave| octave.basis == Basis::Statistical);
+    heads.extend(Band::ALL.map(|band| format!("{} dB{}", band.label(), if is_statistical(band) { "*" } else { "" })));
     let mut table = Table::new(&heads);
     for ear in &pair.early_responses {
         table.row(std::iter::once(ear.at.clone()).chain(ear.comb_depth_db.0.map(|depth| number(depth, 1))));
     }
-    page.paragraph("How far peak and dip of the comb are apart, by octave:");
+    page.paragraph("How far peak and dip of the comb are apart, by octave (*: waves rule there):");
     page.table(&table);
     dips(page, scene, &pair.early_responses);
     edges(page, &pair.early_responses);
