@@ -41,5 +41,6 @@ mod tidy; // house rules: layers, invariants, headers, top level, documents
 mod units; // lengths, levels: reading and printing
 mod validation; // the public evidence: published values and closed forms, and how often the intervals hold
 mod variance; // how much a traced ray tells: links and crossings against plain crossings, in the mean and in their variance
+mod variants; // decays in several states at once: each as weighed alone; what a panel earns of the decay
 mod watertight; // no ray slips through a closed surface, however it is cut into pieces
 mod wavefront; // the wavefront as curves: length of the way, circles, shadows, what it leaves out

@@ -313,7 +313,7 @@ fn plan() -> Plan {
         reason: reason.to_owned(),
         serves: serves.to_owned(),
         earns_early_db: about(1.234 / f64::from(number), 0.021),
-        earns_decay_percent: about(-2.51, 0.31),
+        earns_decay_percent: Some(about(-2.51, 0.31)),
     };
     let layout = |name: &str, panels: u32, level_db: f64, t: f64| Layout {
         name: name.to_owned(),

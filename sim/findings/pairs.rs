@@ -150,8 +150,18 @@ fn decay_time(curves: &Resampled<Option<DecayCurve>>, range: Range) -> Option<Re
 /// One range for all resamples: mixing T30 and T20 would pass the curvature of the decay off as an error.
 #[must_use]
 pub fn reverberation(curves: &Resampled<Vec<f64>>, bin_s: f64) -> Option<Resampled<f64>> {
-    let curves = decay_curves(curves, bin_s);
-    decay_time(&curves, Range::Thirty).or_else(|| decay_time(&curves, Range::Twenty))
+    reverberations([curves], bin_s).map(|[time]| time)
+}
+
+/// The same of curves that are compared: one range for all of them.
+#[must_use]
+pub fn reverberations<const COUNT: usize>(curves: [&Resampled<Vec<f64>>; COUNT], bin_s: f64) -> Option<[Resampled<f64>; COUNT]> {
+    let curves = curves.map(|curves| decay_curves(curves, bin_s));
+    let read = |range: Range| {
+        let times: Option<Vec<Resampled<f64>>> = curves.iter().map(|curves| decay_time(curves, range)).collect();
+        times?.try_into().ok()
+    };
+    read(Range::Thirty).or_else(|| read(Range::Twenty))
 }
 
 /// The measures of an octave, and its T30 (or T20) resampled.

@@ -1,12 +1,14 @@
-//! The decay that a plan is judged by: the mean of T30 over the octaves and the pairs of source and receiver that are asked for.
+//! The decay that a plan is judged by: the mean of T30 over the octaves and the pairs of source and receiver that are asked for; and what a panel
+//! does to it, weighed with and without that panel alone.
 
 use rayon::prelude::*;
 
 use crate::bands::{Band, Bands};
-use crate::findings::pairs::reverberation;
+use crate::findings::pairs::{reverberation, reverberations};
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Estimate, Resampled, Response};
-use crate::weigh::{Linings, Traced, weigh_rays};
+use crate::weigh::variants::changes;
+use crate::weigh::{Linings, RayCurve, Traced, weigh_rays};
 
 use super::search::Goal;
 
@@ -25,22 +27,29 @@ pub fn responses(progress: &Progress, traced: &Traced, linings: &Linings) -> Res
         .collect())
 }
 
-/// Mean decay time over the goal's pairs in some octaves: of each octave the mean over the pairs that know it, of these the mean.
+/// Figures by octave and pair, each with its source.
+type Octaves = Vec<Vec<(usize, Resampled<f64>)>>;
+
+/// Of each octave the mean over the pairs that know it, of these the mean; `None` of none.
+fn mean_of(octaves: &Octaves) -> Option<Estimate> {
+    let known: Vec<_> = octaves.iter().filter(|octave| !octave.is_empty()).collect();
+    let figures = known.iter().flat_map(|octave| {
+        let weight = 1.0 / (known.len() as f64 * octave.len() as f64);
+        octave.iter().map(move |(source, figure)| (*source, weight, figure))
+    });
+    (!known.is_empty()).then(|| Resampled::weighted_sum(figures))
+}
+
+/// Mean decay time over the goal's pairs in some octaves.
 fn mean(responses: &[Vec<Response>], goal: &Goal<'_>, bands: &[Band]) -> Option<Estimate> {
-    let of_pairs = |&band: &Band| -> Vec<(usize, Resampled<f64>)> {
+    let of_pairs = |&band: &Band| {
         let one = |&(source, receiver): &(usize, usize)| {
             let response = &responses[source][receiver];
             Some((source, reverberation(&response.resampled(band), response.bin_s)?))
         };
         goal.pairs.iter().filter_map(one).collect()
     };
-    let octaves: Vec<Vec<(usize, Resampled<f64>)>> = bands.iter().map(of_pairs).filter(|octave| !octave.is_empty()).collect();
-    let count = octaves.len() as f64;
-    let figures = octaves.iter().flat_map(|octave| {
-        let weight = 1.0 / (count * octave.len() as f64);
-        octave.iter().map(move |(source, time)| (*source, weight, time))
-    });
-    (!octaves.is_empty()).then(|| Resampled::weighted_sum(figures))
+    mean_of(&bands.iter().map(of_pairs).collect())
 }
 
 /// Mean decay time over the goal's octaves and pairs.
@@ -53,4 +62,36 @@ pub fn mid_decay(responses: &[Vec<Response>], goal: &Goal<'_>) -> Option<Estimat
 #[must_use]
 pub fn all_octaves(responses: &[Vec<Response>], goal: &Goal<'_>) -> Bands<Option<Estimate>> {
     Bands::from_fn(|band| mean(responses, goal, &[band]))
+}
+
+/// By how many percent the decay grows in each variant of these linings, mean over the goal's octaves and pairs; `None` where no decay can be read in both.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn growths(
+    progress: &Progress,
+    traced: &Traced,
+    linings: &Linings,
+    variants: &[Linings],
+    goal: &Goal<'_>,
+) -> Result<Vec<Option<Estimate>>, Cancelled> {
+    let rays = weigh_rays(progress, traced, linings)?;
+    let response =
+        |linings: &Linings, rays: RayCurve, (source, receiver): (usize, usize)| Response::new(traced, linings, rays, source, receiver);
+    let own: Vec<Response> = goal.pairs.iter().map(|&pair| response(linings, rays[pair.0][pair.1].clone(), pair)).collect();
+    let changes = changes(progress, traced, linings, variants, goal.pairs)?;
+    let growth = |(variant, changes): (&Linings, Vec<RayCurve>)| {
+        let changed = goal.pairs.iter().zip(&changes).map(|(&pair, change)| response(variant, rays[pair.0][pair.1].changed(change), pair));
+        let pairs: Vec<(usize, &Response, Response)> =
+            goal.pairs.iter().zip(&own).zip(changed).map(|((pair, own), changed)| (pair.0, own, changed)).collect();
+        let of_pairs = |&band: &Band| {
+            let one = |(source, own, changed): &(usize, &Response, Response)| {
+                let [before, after] = reverberations([&own.resampled(band), &changed.resampled(band)], own.bin_s)?;
+                Some((*source, before.with(&after, |before, after| 100.0 * (after / before - 1.0))))
+            };
+            pairs.iter().filter_map(one).collect()
+        };
+        mean_of(&goal.bands.iter().map(of_pairs).collect())
+    };
+    Ok(variants.par_iter().zip(changes).map(growth).collect())
 }

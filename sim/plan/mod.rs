@@ -78,8 +78,9 @@ pub struct Placed {
     pub serves: String,
     /// Early level lost when this panel alone is removed, mean of the judged sources, dB; earnings do not add up.
     pub earns_early_db: Estimate,
-    /// Change of T30 (mean of the octaves of [`Plan::decay_octaves_hz`]) when this panel alone is removed, percent, by its derivative.
-    pub earns_decay_percent: Estimate,
+    /// By how many percent T30 grows when this panel alone is removed, mean over the octaves of [`Plan::decay_octaves_hz`] and the judged pairs; earnings do
+    /// not add up. `null` where no decay can be read.
+    pub earns_decay_percent: Option<Estimate>,
 }
 
 /// One way to hang the stock, judged by a fresh trace.

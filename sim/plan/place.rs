@@ -3,7 +3,6 @@
 //! Two judgements, both with paths that the search never saw (the next seed): every layout - bare, ours, the rules of thumb - weighed on
 //! one fresh trace of the room, so that they differ by nothing else; and the finished plan as built, every panel a body, traced anew.
 
-use glam::DVec2;
 use rayon::prelude::*;
 
 use crate::bands::Band;
@@ -24,7 +23,7 @@ use crate::settings::Settings;
 use crate::weigh::early::{Change, EarlyIndex};
 use crate::weigh::{Linings, Traced, flat_weights};
 
-use super::decay::{all_octaves, mid_decay, responses};
+use super::decay::{all_octaves, growths, mid_decay, responses};
 use super::flush::Flush;
 use super::integral::MapIntegral;
 use super::maps::{Trials, late_patches};
@@ -364,7 +363,7 @@ impl Judgement {
     }
 }
 
-/// What is lost when each panel alone is removed: early level by exact re-weighing, decay by its derivative.
+/// What is lost when each panel alone is removed: early level and decay, both weighed with and without it.
 fn earnings(
     progress: &Progress,
     scene: &Scene,
@@ -377,18 +376,18 @@ fn earnings(
     let all: Vec<Panel> = scene.panels.iter().cloned().chain(hung.iter().map(|hung| hung.panel.clone())).collect();
     let linings = flush.linings(&all);
     let early = index.weigh(progress, &linings)?;
-    let grid = &traced.room.patches;
-    let responses = responses(progress, traced, &linings)?;
-    // Every panel exchanged for what is beneath it; a patch that holds none of it changes nothing.
-    let beneath = flush.linings(&scene.panels);
-    let decay = hotspots::late_maps(progress, traced, &linings, &[&beneath], grid, &responses, (goal.pairs, goal.bands))?;
+    let without = |number: usize| {
+        let mut others = all.clone();
+        others.remove(scene.panels.len() + number);
+        flush.linings(&others)
+    };
+    let without: Vec<Linings> = (0..hung.len()).map(without).collect();
+    let decays = growths(progress, traced, &linings, &without, goal)?;
     let free = Free::new(scene, &traced.room);
     let mut placed = Vec::new();
-    for (number, hung) in hung.iter().enumerate() {
-        let mut without = all.clone();
-        without.remove(scene.panels.len() + number);
+    for (number, ((hung, without), decay)) in hung.iter().zip(&without).zip(decays).enumerate() {
         let changed = places(flush, &hung.panel);
-        let change = Change { before: &linings, after: &flush.linings(&without), places: &changed };
+        let change = Change { before: &linings, after: without, places: &changed };
         // What the panel takes off is what its removal adds.
         let gain = early_gain(traced, goal, &early, &index.difference(&early, &change));
         let Some(kind) = scene.stock.iter().find(|kind| kind.name == hung.panel.kind) else { continue };
@@ -402,7 +401,7 @@ fn earnings(
             reason: hung.reason.to_owned(),
             serves: hung.serves.clone(),
             earns_early_db: Estimate { value: -gain.value, se: gain.se },
-            earns_decay_percent: decay.first().map_or_else(Estimate::default, |map| loss(grid, map, &changed)),
+            earns_decay_percent: decay,
         });
     }
     Ok(placed)
@@ -417,22 +416,4 @@ fn mount(kind: StockKind, place: &PanelPlace) -> &'static str {
         (_, PanelPlace::Corner { .. }) => "corner",
         (_, PanelPlace::Cloud { .. }) => "cloud",
     }
-}
-
-/// By how many percent the decay grows when what covers these places is removed: the sum over their patches. A patch that holds none of it
-/// changes nothing.
-fn loss(grid: &PatchGrid, map: &PatchMap, places: &[(usize, DVec2, DVec2)]) -> Estimate {
-    let touched: Vec<(usize, f64)> = places
-        .iter()
-        .flat_map(|&(surface, low, high)| {
-            let own = &grid.surfaces[surface];
-            (0..own.len()).filter_map(move |slot| {
-                let corner = own.corner(slot);
-                let meets = corner.cmplt(high - 1e-9).all() && (corner + grid.side).cmpgt(low + 1e-9).all();
-                (meets && own.area[slot] > 1e-9).then_some((own.first + slot, own.area[slot]))
-            })
-        })
-        .collect();
-    let lost = |batch: &Vec<f64>| -touched.iter().map(|&(patch, area)| batch[patch] * area).sum::<f64>();
-    Estimate::mean(&map.batches.iter().map(lost).collect::<Vec<_>>())
 }

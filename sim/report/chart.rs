@@ -347,7 +347,7 @@ fn curve(page: &mut Drawing, frame: &Plot, pair: &Pair, band: Band, color: paper
 }
 
 /// One of the things that a panel earns.
-type Earning = fn(&Placed) -> Estimate;
+type Earning = fn(&Placed) -> Option<Estimate>;
 
 /// What each panel earns, in the order of hanging.
 #[must_use]
@@ -357,23 +357,23 @@ pub fn earnings(placed: &[Placed]) -> String {
     plot::title(&mut page, "What each panel earns", "lost when this panel alone is taken down; earnings do not add up");
     let width = page.size.x - 28.0;
     let rows: [(&str, Earning, f64); 2] =
-        [("early level, dB", |panel| panel.earns_early_db, 20.0), ("decay time, %", |panel| panel.earns_decay_percent, 63.0)];
+        [("early level, dB", |panel| Some(panel.earns_early_db), 20.0), ("decay time, %", |panel| panel.earns_decay_percent, 63.0)];
     for (name, value, top) in rows {
-        let high =
-            placed.iter().map(|panel| value(panel).value + whisker(value(panel))).filter(|value| value.is_finite()).fold(0.1, f64::max);
-        let low =
-            placed.iter().map(|panel| value(panel).value - whisker(value(panel))).filter(|value| value.is_finite()).fold(0.0, f64::min);
+        let ends = |sign: f64| placed.iter().filter_map(value).map(move |earned| earned.value + sign * whisker(earned));
+        let high = ends(1.0).filter(|value| value.is_finite()).fold(0.1, f64::max);
+        let low = ends(-1.0).filter(|value| value.is_finite()).fold(0.0, f64::min);
         let low = if low < -0.02 * high { low } else { 0.0 };
         let frame =
             Plot { area: Area::new(20.0, top, width, 32.0), x: Marks { low: 0.0, high: count, step: 1.0 }, y: Marks::round(low, high, 4) };
         frame.draw_y(&mut page, name);
         for (index, panel) in placed.iter().enumerate() {
-            let (value, half) = (value(panel).value, whisker(value(panel)));
-            let (from, to) = (index as f64 + 0.2, index as f64 + 0.8);
-            let color = if panel.reason == "hot spot" { paper::ACCENT } else { paper::SOFT };
-            page.rect(frame.box_between((from, 0.0), (to, value)), Look::fill(color));
             let middle = index as f64 + 0.5;
-            page.line(frame.at(middle, value - half), frame.at(middle, value + half), Look::line(paper::INK, 0.25));
+            if let Some(earned) = value(panel) {
+                let (value, half) = (earned.value, whisker(earned));
+                let color = if panel.reason == "hot spot" { paper::ACCENT } else { paper::SOFT };
+                page.rect(frame.box_between((middle - 0.3, 0.0), (middle + 0.3, value)), Look::fill(color));
+                page.line(frame.at(middle, value - half), frame.at(middle, value + half), Look::line(paper::INK, 0.25));
+            }
             let at = frame.at(middle, frame.y.low) + DVec2::new(0.0, 3.6);
             page.text(at, &panel.number.to_string(), Lettering::new(paper::SMALL, paper::INK).middle());
         }

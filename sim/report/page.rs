@@ -340,7 +340,7 @@ fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape)
                     format!("{}: {}", escape(&panel.reason), escape(&panel.serves))
                 },
                 estimate(panel.earns_early_db, 2),
-                estimate(panel.earns_decay_percent, 1),
+                maybe(panel.earns_decay_percent, 1),
             ]
         })
         .collect();

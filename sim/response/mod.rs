@@ -122,6 +122,12 @@ impl<T> Resampled<T> {
         Resampled { whole: make(&self.whole), without: self.without.iter().map(make).collect() }
     }
 
+    /// Something made of each and of another's, both on the same rays.
+    pub fn with<U, V>(&self, other: &Resampled<U>, make: impl Fn(&T, &U) -> V) -> Resampled<V> {
+        let without = self.without.iter().zip(&other.without).map(|(own, other)| make(own, other)).collect();
+        Resampled { whole: make(&self.whole, &other.whole), without }
+    }
+
     /// A measure of it; `None` where that is not defined on every resample.
     pub fn measure(&self, measure: impl Fn(&T) -> Option<f64>) -> Option<Resampled<f64>> {
         Some(Resampled { whole: measure(&self.whole)?, without: self.without.iter().map(measure).collect::<Option<_>>()? })

@@ -12,6 +12,7 @@ mod patchwork;
 pub mod sensitivity;
 mod specular;
 mod stochastic;
+pub mod variants;
 
 pub use footprint::Footprint;
 pub use linings::Linings;

@@ -50,25 +50,35 @@ impl<'a> Patchwork<'a> {
     /// What is left in one band of a bounce for the way that the ray took.
     #[inline]
     pub(super) fn kept(&self, hit: Hit, band: Band) -> f32 {
-        let surface = usize::from(hit.surface);
-        let own = &self.linings.grid().surfaces[surface];
-        let slot = own.slot(position_of(hit));
+        let patch = self.patch(hit);
         let row = |finish: u16| self.linings.row(hit.went_diffuse(), finish, hit.cosine_bin)[band.index()];
-        match self.pairs[own.first + slot] {
-            Pair { finishes: [MANY, _], .. } => self.linings.round(surface, slot).iter().map(|part| part.share * row(part.finish)).sum(),
+        match self.pairs[patch] {
+            Pair { finishes: [MANY, _], .. } => self.round(hit, patch).iter().map(|part| part.share * row(part.finish)).sum(),
             Pair { finishes: [one, other], shares } => shares[0] * row(one) + shares[1] * row(other),
         }
     }
 }
 
-impl<S: Simd> Leaves<S> for Patchwork<'_> {
+impl Patchwork<'_> {
+    /// The patch of a bounce.
     #[inline(always)]
-    fn leaves(&self, simd: S, hit: Hit) -> [f32x8<S>; 2] {
+    pub(super) fn patch(&self, hit: Hit) -> usize {
         let own = &self.linings.grid().surfaces[usize::from(hit.surface)];
-        let slot = own.slot(position_of(hit));
-        let Pair { finishes: [one, other], shares } = self.pairs[own.first + slot];
+        own.first + own.slot(position_of(hit))
+    }
+
+    /// All that lies round the patch of a bounce.
+    fn round(&self, hit: Hit, patch: usize) -> &[Part] {
+        let surface = usize::from(hit.surface);
+        self.linings.round(surface, patch - self.linings.grid().surfaces[surface].first)
+    }
+
+    /// What is left of a bounce in a patch, for the way that the ray took and scattered.
+    #[inline(always)]
+    pub(super) fn leaves_in<S: Simd>(&self, simd: S, hit: Hit, patch: usize) -> [f32x8<S>; 2] {
+        let Pair { finishes: [one, other], shares } = self.pairs[patch];
         if one == MANY {
-            let parts = self.linings.round(usize::from(hit.surface), slot);
+            let parts = self.round(hit, patch);
             return [hit.went_diffuse(), true].map(|scattered| self.linings.mean(simd, scattered, parts, hit.cosine_bin));
         }
         let (one, other) = (self.linings.both(one, hit.cosine_bin), self.linings.both(other, hit.cosine_bin));
@@ -76,5 +86,12 @@ impl<S: Simd> Leaves<S> for Patchwork<'_> {
         let kept = f32x8::load_array_ref(simd, &one[way]) * shares[0] + f32x8::load_array_ref(simd, &other[way]) * shares[1];
         let scattered = f32x8::load_array_ref(simd, &one[1]) * shares[0] + f32x8::load_array_ref(simd, &other[1]) * shares[1];
         [kept, scattered]
+    }
+}
+
+impl<S: Simd> Leaves<S> for Patchwork<'_> {
+    #[inline(always)]
+    fn leaves(&self, simd: S, hit: Hit) -> [f32x8<S>; 2] {
+        self.leaves_in(simd, hit, self.patch(hit))
     }
 }

@@ -40,6 +40,13 @@ impl RayCurve {
         let share = 1.0 / self.batches.len().max(1) as f64;
         mean.into_iter().map(|sum| sum * share).collect()
     }
+
+    /// This and a change of it, batch by batch.
+    #[must_use]
+    pub fn changed(&self, change: &Self) -> Self {
+        let sum = |(own, more): (&Vec<Bands<f64>>, &Vec<Bands<f64>>)| own.iter().zip(more).map(|(&own, &more)| own + more).collect();
+        Self { batches: self.batches.iter().zip(&change.batches).map(sum).collect() }
+    }
 }
 
 /// The finishes in the footing of a bounce.
@@ -113,18 +120,24 @@ impl Traced {
 
     /// What the rays of a chunk start with that go on from others, which end with so much.
     pub(super) fn handed_on(&self, group: &BandGroup, (source, batch): (usize, usize), chunk: &Chunk, ends: &[Lanes]) -> RayStarts {
+        let start = |(parent, part): (usize, Lanes)| Bands(ends[parent]).zip(Bands(part), |end, part| end * part).0;
+        self.inherited(group, (source, batch), chunk).map(start).collect()
+    }
+
+    /// Of each ray of a chunk the ray that it goes on from, and its share of what that one carries at its end, by band.
+    pub(super) fn inherited<'a>(
+        &'a self,
+        group: &BandGroup,
+        (source, batch): (usize, usize),
+        chunk: &'a Chunk,
+    ) -> impl Iterator<Item = (usize, Lanes)> + 'a {
         let parents = group.goes_on_from.map_or(&[][..], |before| &self.paths.groups[before].1[source].chunks[batch].rays);
         let members = group.member.0.map(|is_member| if is_member { 1.0 } else { 0.0 });
-        let start = |ray: &Ray| {
+        chunk.rays.iter().map(move |ray| {
             let parent = ray.parent as usize;
             let part = ray.share / parents[parent].share;
-            let mut start = ends[parent];
-            for (start, member) in start.iter_mut().zip(members) {
-                *start *= part * member;
-            }
-            start
-        };
-        chunk.rays.iter().map(start).collect()
+            (parent, members.map(|member| part * member))
+        })
     }
 }
 

@@ -367,7 +367,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
                 reason: (*reason).to_owned(),
                 serves: "left loudspeaker at seat".to_owned(),
                 earns_early_db: about(2.4 / (index as f64 + 1.0), 0.05),
-                earns_decay_percent: about(4.0 - 0.3 * index as f64, 0.4),
+                earns_decay_percent: Some(about(4.0 - 0.3 * index as f64, 0.4)),
             }
         })
         .collect();

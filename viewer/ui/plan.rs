@@ -90,7 +90,7 @@ fn placed(ui: &mut Ui, scene: &Scene, plan: &Plan) {
             length_cell(panel.place.bottom_m, scene),
             estimate(panel.earns_early_db, 2),
         ];
-        let decay = format!("{}: {}\ndecay, %: {}", panel.reason, panel.serves, estimate(panel.earns_decay_percent, 1));
+        let decay = format!("{}: {}\ndecay, %: {}", panel.reason, panel.serves, optional_estimate(panel.earns_decay_percent, 1));
         table.row(cells).hint(decay);
     }
     table.show(ui);

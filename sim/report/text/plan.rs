@@ -160,7 +160,7 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
             panel.number.to_string(),
             format!("{}: {}", panel.reason, panel.serves),
             estimate(panel.earns_early_db, 2),
-            estimate(panel.earns_decay_percent, 1),
+            optional_estimate(panel.earns_decay_percent, 1),
         ]);
     }
     page.table(&where_to);
