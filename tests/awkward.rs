@@ -4,13 +4,20 @@
 use std::collections::BTreeSet;
 
 use glam::{DVec2, DVec3};
+use roomwright::absorbers::Finish;
+use roomwright::bands::Bands;
+use roomwright::directivity::{Directivity, DirectivityTable};
+use roomwright::geometry::Polygon;
+use roomwright::hanging::{Hanging, Patch};
 use roomwright::images::ImagePath;
+use roomwright::progress::Progress;
 use roomwright::room::Room;
 use roomwright::scene::{self, Cloud, Panel, PanelPlace, Scene, StockKind};
-use roomwright::weigh::zone_points;
+use roomwright::weigh::{Linings, ZoneImages, zone_points};
 
 use crate::completeness::heard;
 use crate::images::{box_images, build, paths};
+use crate::rays::uniform_box;
 use crate::room::{block, l_shape, panel_type, shoebox};
 
 const SIZE: DVec3 = DVec3::new(4.0, 3.0, 2.5);
@@ -165,6 +172,38 @@ fn exact_clouds_that_overlap_by_a_hair() {
     let diagnosis = |overlap: f64| scene::read(&scene::print(&heard(with(vec![cloud(1.4, 2.0), cloud(2.6 - overlap, 2.0)]))));
     assert!(diagnosis(hair).is_ok());
     assert!(diagnosis(2e-4).is_err_and(|found| found.iter().all(|found| found.id == "panels-overlap")));
+}
+
+/// A microphone, or a source, exactly on a surface or a hair before it, which a room built from parts may hold: what it hears of the surface that it lies on is a point, and
+/// that point has the finish of its place, hung on or bare.
+#[test]
+fn exact_footprint_of_a_point_on_a_surface() {
+    let finish = |absorption: f64| Finish::uniform("even", Bands::splat(absorption), Bands::splat(0.0));
+    for off in [0.0, 1e-15, 1e-9, 1e-6] {
+        for (place, absorbed) in [(DVec3::new(1.0, 1.0, off), 0.7), (DVec3::new(3.0, 1.0, off), 0.1), (DVec3::new(1.5, 1.5, off), 0.7)] {
+            for (source, microphone) in [(DVec3::new(2.2, 1.9, 1.3), place), (place, DVec3::new(2.2, 1.9, 1.3))] {
+                let mut room = uniform_box(SIZE.to_array(), 0.1, Bands::splat(0.0), source, microphone);
+                room.receivers[0].zone_radius = None;
+                let floor = room.surfaces.iter().position(|surface| surface.chart.normal.z > 0.5).expect("there is a floor");
+                room.finishes = vec![finish(0.1); room.finishes.len()];
+                let chart = room.surfaces[floor].chart;
+                let corners = [DVec3::new(0.5, 0.5, 0.0), DVec3::new(1.75, 1.75, 0.0)].map(|corner| chart.position(corner));
+                let region = Polygon::rectangle(corners[0].min(corners[1]), corners[0].max(corners[1]));
+                let hanging = Hanging { finishes: vec![finish(0.7)], patches: vec![Patch { surface: floor, region, finish: 0 }] };
+                let linings = Linings::new(&room, &hanging);
+                let table = [DirectivityTable::new(Directivity::Omni, room.medium.speed)];
+                let heard = ZoneImages::all(&Progress::new(), &room, 2, &table).expect("nobody cancels").remove(0).remove(0);
+                let own: Vec<_> = heard.heard.iter().filter(|path| surfaces(&path.path) == [floor]).collect();
+                assert_eq!(own.len(), 1, "{place} {off}");
+                for share in own[0].shares(&room, &linings).into_iter().flat_map(|share| share.0) {
+                    assert!((share - (1.0 - absorbed)).abs() < 1e-6, "{place}: {share} of {}", 1.0 - absorbed);
+                }
+                for path in &heard.heard {
+                    assert!(path.energy(&room, &linings).0.iter().all(|energy| energy.is_finite() && *energy > 0.0));
+                }
+            }
+        }
+    }
 }
 
 /// What a scene says to a place of a loudspeaker.

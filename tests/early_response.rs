@@ -142,6 +142,47 @@ fn keeps_the_pressure_across_the_boundaries_of_light_and_mirror() {
     }
 }
 
+/// A microphone exactly on a rim of a screen, on its face or its narrow side: it hears what the air a micrometer beside it hears. Near a rim the field grows with the root
+/// of `k` times the distance, here by 0.01. On a corner, where first order itself hangs on the side that one comes from, and in the plane of the face beyond the rim,
+/// where what runs along the face is taken at few places (`images::twice`), it hears no more than a free wave and its image.
+#[test]
+fn keeps_the_pressure_on_rims_corners_and_planes() {
+    let mut scene = shoebox(12.0, 12.0, 12.0);
+    scene.blocks = vec![block("screen", (5.975, 5.0, 5.0), (0.05, 2.0, 2.0), 0.0)];
+    let mut plain = build(&scene, Bodies::All);
+    plain.sources = vec![omni(DVec3::new(4.6, 6.1, 5.7))];
+    let at = |place: DVec3| {
+        let mut room = plain.clone();
+        room.receivers = vec![receiver(place, None)];
+        let settings = Settings { image_order: 1, window_s: 0.006, rays: 100, ..Settings::DEFAULT };
+        let traced = Traced::new(&Progress::new(), room, settings, 0.01).expect("nobody cancels");
+        let ears = Ears::new(&traced.room);
+        let heard = ears.hear(&Progress::new(), &traced, 0, 0).expect("nobody cancels");
+        let linings = Linings::new(&traced.room, &Hanging::default());
+        let speed = traced.room.medium.speed;
+        [250.0, 1000.0, 4000.0].map(|frequency| {
+            let all: DVec2 = ears.arrivals(&traced, &linings, &heard[0]).iter().map(|arrival| arrival.at(frequency, speed)).sum();
+            all / ears.free(&traced, &heard[0]).at(frequency, speed).length()
+        })
+    };
+    for (what, place, aside) in [
+        ("rim", DVec3::new(5.975, 6.0, 7.0), DVec3::new(-1.0, 0.0, 1.0)),
+        ("face", DVec3::new(5.975, 6.2, 6.1), DVec3::NEG_X),
+        ("far face", DVec3::new(6.025, 6.2, 6.1), DVec3::X),
+        ("narrow side", DVec3::new(6.0, 6.0, 7.0), DVec3::Z),
+    ] {
+        let (on, beside) = (at(place), at(place + aside * 1e-6));
+        for (on, beside) in on.into_iter().zip(beside) {
+            assert!(on.is_finite() && on.distance(beside) < 0.02, "{what}: {on} and {beside}");
+        }
+    }
+    let corners = [DVec3::new(5.975, 7.0, 7.0), DVec3::new(6.025, 7.0, 7.0)];
+    let in_plane = [DVec3::new(5.975, 6.0, 7.4), DVec3::new(5.975, 7.6, 7.0), DVec3::new(6.025, 7.6, 7.4)];
+    for place in corners.into_iter().chain(in_plane) {
+        assert!(at(place).into_iter().all(|on| on.is_finite() && on.length() <= 2.0));
+    }
+}
+
 /// Spreading, air, aim, each bounce, and what joins within a millisecond make the level of every reflection, octave by octave.
 #[test]
 fn exact_sum_of_what_makes_a_level() {

@@ -8,8 +8,9 @@
 //! What of an edge a point sees is found exactly: what is seen changes only where the plane through the point and a side of something in between
 //! cuts the edge.
 //!
-//! *Limits.* One bend, on sheets two, and no mirrors before or behind them. A thick body's two edges side by side bend sound twice, which is left out. The rim of a panel that is
-//! hung on a wall is not an edge: its front counts as a part of the wall.
+//! *Limits.* One bend, on sheets two, and no mirrors before or behind them. A thick body's two edges side by side bend sound twice, which is left out. Within a fraction
+//! of a wavelength of a corner, where two edges end, what is heard hangs on the side that one comes from: what bends there more often is missing. The rim of a panel
+//! that is hung on a wall is not an edge: its front counts as a part of the wall.
 
 use glam::DVec3;
 

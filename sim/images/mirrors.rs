@@ -1,4 +1,6 @@
 //! The surfaces, prepared: what each can see, what can stand in the way of what, and which lie in one another.
+//!
+//! Held are some 250 bytes a surface, 40 a corner, and a bit a pair (`sight`): for 5,000 surfaces 2 MB and 3 MB. Preparing looks at pairs, most of them by their spheres alone.
 
 use glam::{DVec2, DVec3};
 use rayon::prelude::*;

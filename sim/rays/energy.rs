@@ -62,7 +62,7 @@ impl Leavings {
     /// What rays that begin at a source carry, by band.
     pub(super) fn sent(&self, source: usize, rays: &[Origin]) -> Vec<Energy> {
         let sent = |ray: &Origin| {
-            let sent = self.sources[source].energy(f64::from(ray.aim_cosine));
+            let sent = self.sources[source].energy(1.0 - 2.0 * f64::from(ray.off_aim));
             sent.map(|sent| sent as f32 * ray.share).0
         };
         rays.iter().map(sent).collect()

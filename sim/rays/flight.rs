@@ -44,8 +44,8 @@ pub(super) struct Origin {
     pub(super) share: f32,
     /// Which ray of the part before it goes on from.
     pub(super) parent: u32,
-    /// Cosine between its first direction and the source's aim.
-    pub(super) aim_cosine: f32,
+    /// Share of the sphere nearer to the source's aim than its first direction.
+    pub(super) off_aim: f32,
     /// What its random numbers are made of.
     pub(super) key: u64,
     /// Where it begins: at the source, or where the ray before it bounced last.
@@ -103,14 +103,14 @@ struct Trail {
 impl Trail {
     /// Writes it into the chunk for good.
     fn end(&mut self, job: &Job<'_>, Flown { chunk, ends }: &mut Flown) {
-        let Origin { share, parent, aim_cosine, .. } = job.rays[self.number];
+        let Origin { share, parent, off_aim, .. } = job.rays[self.number];
         ends[self.number] = self.end.take();
         chunk.rays[self.number] = Ray {
             first_hit: chunk.hits.len() as u32,
             first_crossing: chunk.crossings.len() as u32,
             hits: self.hits.len() as u32,
             crossings: self.crossings.len() as u32,
-            aim_cosine,
+            off_aim,
             share,
             parent,
         };

@@ -90,7 +90,7 @@ impl Start {
     pub(super) fn origin(self, emitter: &Emitter, parent: u32, key: u64) -> Origin {
         let Self { direction, weight, .. } = self;
         let place = Place { point: emitter.position.as_vec3(), direction, all_specular: true, ..Place::default() };
-        Origin { share: weight, parent, aim_cosine: direction.dot(emitter.aim.as_vec3()), key, place }
+        Origin { share: weight, parent, off_aim: nearer(direction.as_dvec3(), emitter.aim) as f32, key, place }
     }
 }
 
@@ -150,8 +150,7 @@ impl Aimed {
 
     /// How often a direction is drawn, re an even density.
     fn chance(&self, direction: DVec3) -> f64 {
-        // A quarter of the square of the chord is exact near the axis, where the cosine is not.
-        self.about.chance(0.25 * (direction - self.frame[0]).length_squared())
+        self.about.chance(nearer(direction, self.frame[0]))
     }
 }
 
@@ -202,6 +201,11 @@ impl About {
     }
 }
 
+/// Share of the sphere nearer to an axis than a direction: a quarter of the square of the chord, exact near the axis, where the cosine is not.
+fn nearer(direction: DVec3, axis: DVec3) -> f64 {
+    0.25 * (direction - axis).length_squared()
+}
+
 /// Share of the sphere within the rings before this one.
 fn border(ring: usize) -> f64 {
     (ring as f64 / RINGS as f64).powi(2)
@@ -247,7 +251,36 @@ fn hilbert(place: u64) -> [f64; 2] {
 
 #[cfg(test)]
 mod tests {
+    use std::f64::consts::PI;
+
     use super::*;
+    use crate::directivity::Directivity;
+    use crate::scene::SourceKind;
+
+    /// What a ray keeps of its direction, in single precision, tells what even the widest piston sends there: within 1e-6 of the axis, from next to the axis to the rear.
+    #[test]
+    fn keeps_what_a_ray_is_sent_with() {
+        let (piston, speed) = (Directivity::Piston { radius: 0.5 }, 343.0);
+        let table = DirectivityTable::new(piston, speed);
+        let aim = DVec3::new(0.48, 0.6, 0.64);
+        let emitter = Emitter { name: String::new(), kind: SourceKind::Loudspeaker, position: DVec3::ZERO, aim, directivity: piston };
+        let (across, up) = aim.any_orthonormal_pair();
+        let mut by_cosine = 0.0_f64;
+        for step in 1..=20_000 {
+            let angle = PI * (f64::from(step) / 20_000.0).powi(3);
+            let turned = (across * (0.7 * f64::from(step)).cos() + up * (0.7 * f64::from(step)).sin()) * angle.sin() + aim * angle.cos();
+            let start = Start { direction: turned.as_vec3(), weight: 1.0, worth: 1.0 };
+            let off_aim = start.origin(&emitter, 0, 0).off_aim;
+            // The angle of what was rounded, by its tangent.
+            let direction = start.direction.as_dvec3();
+            let exact = piston.energy(aim.cross(direction).length().atan2(aim.dot(direction)).cos(), speed);
+            let off = |ours: Bands<f64>| ours.zip(exact, |ours, exact| (ours - exact).abs()).0.into_iter().fold(0.0, f64::max);
+            let worst = off(table.energy(1.0 - 2.0 * f64::from(off_aim)));
+            assert!(worst < 1e-6, "off by {worst} at {angle} rad");
+            by_cosine = by_cosine.max(off(table.energy(f64::from(start.direction.dot(aim.as_vec3())))));
+        }
+        assert!(by_cosine > 1e-5, "a cosine in single precision would have done: off by {by_cosine}");
+    }
 
     #[test]
     fn goes_through_every_cell_of_the_square_in_steps_to_the_side() {

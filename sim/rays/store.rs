@@ -79,8 +79,8 @@ pub struct Ray {
     pub hits: u32,
     /// How many crossings.
     pub crossings: u32,
-    /// Cosine between its first direction and the source's aim.
-    pub aim_cosine: f32,
+    /// Share of the sphere nearer to the source's aim than its first direction: a cosine in single precision would not tell near the aim.
+    pub off_aim: f32,
     /// Its share of what the source sends, in the estimate that its chunk is.
     pub share: f32,
     /// Which ray of the group before it goes on from, in the chunk of the same source and batch; its own number in an early part.

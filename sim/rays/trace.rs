@@ -85,7 +85,7 @@ pub fn retrace(progress: &Progress, room: &Room, settings: &Settings, paths: &Pa
             Some(place) => Origin { place, key: batch.key(number as u64), ..Origin::default() },
         };
         let own = stored(group, number);
-        let rays = vec![Origin { share: own.share, parent: own.parent, aim_cosine: own.aim_cosine, ..origin }];
+        let rays = vec![Origin { share: own.share, parent: own.parent, off_aim: own.off_aim, ..origin }];
         let Flown { chunk: flown, ends } = tracer.fly(progress, &Job { part, rays, balls: &tracer.balls })?;
         (chunk, place) = (flown, ends[0]);
     }
@@ -251,7 +251,7 @@ impl<'a> Tracer<'a> {
             for (Drawn { ray, share }, number) in drawn.into_iter().zip(own.count * u64::from(round)..) {
                 let Some(place) = before.flown.ends[ray] else { continue };
                 let parent = &before.flown.chunk.rays[ray];
-                rays.push(Origin { share, parent: ray as u32, aim_cosine: parent.aim_cosine, key: own.key(number), place });
+                rays.push(Origin { share, parent: ray as u32, off_aim: parent.off_aim, key: own.key(number), place });
                 begun.push(before.carried[ray].map(|energy| energy * share / parent.share));
                 worths.push(before.worths[ray]);
             }

@@ -8,7 +8,8 @@
 //!
 //! *References.* U. P. Svensson et al. and R. J. Luebbers, see `images::wedge`.
 //!
-//! *Limits.* The phase of what absorbers mirror is left out: dips near their resonances lie elsewhere. The head is not there: an ear is a point beside its middle. What arrives scattered has
+//! *Limits.* The phase of what absorbers mirror is left out: dips near their resonances lie elsewhere. What a source sends off its axis is known by octave and without
+//! sign: a piston's side lobes, every other one of which is turned round, all come as they leave on the axis. The head is not there: an ear is a point beside its middle. What arrives scattered has
 //! no phase and is left out.
 
 use std::f64::consts::{PI, TAU};

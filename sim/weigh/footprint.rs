@@ -5,7 +5,7 @@
 //! bounce that is `b d1 / (d1 + d2)` wide on the wall, and its square is added to that of the half width. A microphone is a point.
 //! The share of the ellipse that a finish fills is its share of the reflection: a panel half the zone wide is not a wall of wool, and a
 //! mirror point beside a panel is not bare. What of it lies beyond an edge sees no finish; beyond the edge of a panel's face it sees the wall
-//! that goes on round it.
+//! that goes on round it. Beside the source or a microphone the zone shrinks to a point; narrower than a millimeter either way, it is the patch that it lies in.
 //!
 //! *References.* H. Kuttruff, Room Acoustics, ch. 2 (reflection by finite surfaces); J. H. Rindel, Proc. Nordic Acoustical Meeting 1982
 //! (attenuation of reflections by finite size; from memory).
@@ -31,6 +31,9 @@ const STRETCH_MAX: f64 = 4.0;
 
 /// Lines across half an ellipse, at least two to a patch, along which the area that it shares with the patches is summed.
 const LINES: f64 = 16.0;
+
+/// An ellipse of less half width than this is a point, meters.
+const POINT: f64 = 1e-3;
 
 /// The footprint of one reflection.
 #[derive(Clone, Debug)]
@@ -171,8 +174,11 @@ impl Footprint {
 }
 
 impl Ellipse {
-    /// Area in m2 that it shares with each patch of a surface, to about a percent.
+    /// Area in m2 that it shares with each patch of a surface, to about a percent; none of a point.
     fn cells(&self, grid: &PatchGrid, surface: usize) -> Vec<(u32, f32)> {
+        if self.half.min_element() < POINT {
+            return Vec::new();
+        }
         let own = &grid.surfaces[surface];
         let across = self.along.perp();
         let (a, b) = (self.half.x.powi(-2), self.half.y.powi(-2));

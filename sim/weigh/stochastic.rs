@@ -85,7 +85,7 @@ pub(super) fn starts(directivity: &[DirectivityTable], paths: &Paths) -> Vec<Vec
     let of_chunk = |source: usize, group: &BandGroup, chunk: &Chunk| {
         let start = |ray: &Ray| {
             let share = f64::from(ray.share);
-            let sent = directivity[source].energy(f64::from(ray.aim_cosine));
+            let sent = directivity[source].energy(1.0 - 2.0 * f64::from(ray.off_aim));
             Bands::from_fn(|band| if group.member[band] { (sent[band] * share) as f32 } else { 0.0 }).0
         };
         chunk.rays.iter().map(start).collect()
