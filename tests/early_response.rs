@@ -144,7 +144,7 @@ fn keeps_the_pressure_across_the_boundaries_of_light_and_mirror() {
 
 /// A microphone exactly on a rim of a screen, on its face or its narrow side: it hears what the air a micrometer beside it hears. Near a rim the field grows with the root
 /// of `k` times the distance, here by 0.01. On a corner, where first order itself hangs on the side that one comes from, and in the plane of the face beyond the rim,
-/// where what runs along the face is taken at few places (`images::twice`), it hears no more than a free wave and its image.
+/// where what is missing of three bends turns round, it hears no more than a free wave and its image.
 #[test]
 fn keeps_the_pressure_on_rims_corners_and_planes() {
     let mut scene = shoebox(12.0, 12.0, 12.0);

@@ -2,8 +2,8 @@
 //!
 //! Where two faces meet and the air about the edge is more than half a turn, there is a wedge (`wedge`). A body no thicker than [`THIN`] and a quarter of its
 //! lesser side is a sheet without thickness: in the plane of its face for two points on the same side of it, and between points on either side
-//! in the plane of that face whose rim reaches farther into the straight way, so that it hides what the body hides. Edges that lie on another surface have
-//! no air about them, and are none.
+//! in the plane of that face whose rim reaches farther into the straight way, so that it hides what the body hides; for a point between the planes of both faces, in that
+//! of the face towards the other point, on all its sides alike. Edges that lie on another surface have no air about them, and are none.
 //!
 //! What of an edge a point sees is found exactly: what is seen changes only where the plane through the point and a side of something in between
 //! cuts the edge.
@@ -150,9 +150,10 @@ impl Edge {
         if self.is_sheet {
             let height = |wedge: &Wedge, at: DVec3| (at - wedge.begin).dot(front.normal);
             let [over, under] = [height(&front, source), height(&front, point)];
+            let lower = if over < under { source } else { point };
             if over <= 0.0 && under <= 0.0 {
                 wedge = back;
-            } else if over * under < 0.0 {
+            } else if over * under < 0.0 && height(&back, lower) < 0.0 {
                 // Where the straight way passes each rim: whichever reaches farther into it.
                 let within = |wedge: &Wedge| {
                     let (one, other) = (height(wedge, source), height(wedge, point));

@@ -3,11 +3,13 @@
 //! `p = 1/2 (1 / 8 pi)^2 sum over faces Int Int e^(-ik(m1 + m2 + m3)) / (m1 m2 m3) b1 b2 dz1 dz2`, `b = 4 C cos(th / 2) / (C^2 - sin^2(th / 2))`,
 //!
 //! with the ways `m1` to the first edge, `m2` across the face, `m3` on from the second, and at either edge `C = cosh(eta / 2)` of `wedge`, which this is where one of the
-//! two points lies on the sheet; half of it, since along a face the wave and its image are one. The double sum over both edges is sorted by way.
+//! two points lies on the sheet; half of it, since along a face the wave and its image are one. Since `dz / (m1 m2) = d eta / (m1 + m2)`, and `b d eta` is the difference of
+//! `8 atan(sinh(eta / 2) / cos(th / 2))`, a cell of either edge counts exactly however sharp `b` is: nearly in the plane of the sheet it is a peak. The double sum over both
+//! edges is sorted by way.
 //!
 //! *References.* U. P. Svensson, R. I. Fred, J. Vanderkooy, J. Acoust. Soc. Am. 106 (1999) 2331 (second order; from memory).
 //!
-//! *Limits.* No third order. Where source or point lies nearly in the plane of the sheet outside it, what runs along the face is taken at few places.
+//! *Limits.* No third order.
 
 use std::f64::consts::{FRAC_PI_2, PI};
 
@@ -40,7 +42,7 @@ pub(super) struct Rim<'a> {
 
 /// A piece of an edge.
 struct Cell {
-    place: f64,
+    ends: [f64; 2],
     point: DVec3,
     width: f64,
 }
@@ -55,7 +57,7 @@ impl Rim<'_> {
             let (low, high) = (border(index as f64), border(index as f64 + 1.0));
             let place = 0.5 * (low + high);
             let is_seen = self.parts.iter().any(|part| part[0] <= place && place <= part[1]);
-            is_seen.then(|| Cell { place, point: self.wedge.point(place), width: high - low })
+            is_seen.then(|| Cell { ends: [low, high], point: self.wedge.point(place), width: high - low })
         };
         (0..count as usize).filter_map(cell).collect()
     }
@@ -65,23 +67,32 @@ impl Rim<'_> {
 struct Outside {
     radius: f64,
     place: f64,
-    sine: f64,
+    /// Of half the angle about the edge.
     cosine: f64,
 }
 
 impl Outside {
     fn new(wedge: &Wedge, point: DVec3) -> Self {
         let Seen { radius, angle, place } = wedge.sees(point);
-        let (sine, cosine) = (0.5 * angle).sin_cos();
-        Self { radius, place, sine, cosine }
+        Self { radius, place, cosine: (0.5 * angle).cos() }
     }
 
-    /// `b` of a way of `near` meters from this point to a place on the edge, and `across` meters on to a point of the sheet.
-    fn bend(&self, near: f64, across: f64, place: f64, Seen { radius, place: onward, .. }: Seen) -> f64 {
-        let cosh = (near * across + (place - self.place) * (place - onward)) / (self.radius * radius);
-        let square = 0.5 * (cosh.max(1.0) + 1.0);
-        4.0 * square.sqrt() * self.cosine / (square - self.sine * self.sine).max(1e-12)
+    /// The integral of `b` over a cell of the edge, on to a point of the sheet.
+    fn bend(&self, cell: &Cell, onward: Seen) -> f64 {
+        let sum = |place: f64| {
+            let [near, far] =
+                [(self.place, self.radius), (onward.place, onward.radius)].map(|(from, radius)| halved((place - from) / radius));
+            let sinh = near[0] * far[1] + near[1] * far[0];
+            8.0 * (sinh * self.cosine.signum()).atan2(self.cosine.abs())
+        };
+        sum(cell.ends[1]) - sum(cell.ends[0])
     }
+}
+
+/// Sinh and cosh of half the number whose sinh this is.
+fn halved(sinh: f64) -> [f64; 2] {
+    let cosh = (0.5 * (1.0 + sinh.hypot(1.0))).sqrt();
+    [0.5 * sinh / cosh, cosh]
 }
 
 /// What goes from a source to a first edge of a sheet, over it to each of the others, and on to a point; ways up to `most` meters.
@@ -102,9 +113,8 @@ pub(super) fn twice(source: DVec3, point: DVec3, first: Rim<'_>, others: &[Rim<'
                 if way > most {
                     continue;
                 }
-                let leaves = begin.bend(near, across, one.place, first.wedge.sees(two.point));
-                let comes = end.bend(far, across, two.place, there);
-                let pressure = leaves * comes / (near * across * far * (8.0 * PI).powi(2)) * one.width * two.width;
+                let bent = begin.bend(one, first.wedge.sees(two.point)) * end.bend(two, there);
+                let pressure = bent * across / ((near + across) * (across + far) * (8.0 * PI).powi(2));
                 let along = (two.point - one.point) / across;
                 let slope = |from: DVec3, cell: &Cell, wedge: &Wedge, distance: f64, onward: DVec3| {
                     0.5 * cell.width * ((cell.point - from).dot(wedge.along) / distance - onward.dot(wedge.along)).abs()
