@@ -7,7 +7,7 @@ use std::time::Duration;
 use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
 use roomwright::files::{self, FileError};
-use roomwright::scene::{self, EditError, Editor, Scene};
+use roomwright::scene::{self, EditError, Editor};
 use roomwright::study;
 
 use crate::command::{Command, NewRoom};

@@ -147,11 +147,12 @@ impl At<'_> {
         let straight = self.straight().try_normalize().unwrap_or(room.sources[self.ear.source].aim);
         let source_db = self.sent(path.departure).zip(self.sent(straight), decibels);
         let alike = Bands::from_fn(|band| spreading_db + air_db[band] + source_db[band] + pattern_db + bend_db[band]);
-        let across = if legs[1].length() > 1e-6 { legs[1] } else { legs[2] };
         let turn = |one: DVec3, other: DVec3| one.angle_between(other).to_degrees();
         let turns_deg = match path.bends {
             1 => [turn(legs[0], legs[2]); 2],
-            _ => [turn(legs[0], across), turn(across, legs[2])],
+            // At a corner both at once.
+            _ if legs[1].length() < 1e-6 => [turn(legs[0], legs[2]); 2],
+            _ => [turn(legs[0], legs[1]), turn(legs[1], legs[2])],
         };
         BendMadeOf {
             legs_m: legs.map(DVec3::length),

@@ -444,7 +444,7 @@ pub struct BendMadeOf {
     pub legs_m: [f64; 3],
     /// The way of the direct sound.
     pub direct_m: f64,
-    /// By how much its way turns where it bends first and last; the same twice where it bends once.
+    /// By how much its way turns where it bends first and last; the same twice where it bends once, or round both edges of a corner.
     pub turns_deg: [f64; 2],
     /// By the longer way, `20 lg(direct / way)`.
     pub spreading_db: f64,

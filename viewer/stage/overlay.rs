@@ -361,7 +361,7 @@ fn chosen_labels(layout: &mut Layout, seen: &Seen<'_>) {
         && let Some(found) = arrival::find(results, choice)
         && let Some(at) = arrival::way(room, results, choice).and_then(|way| sight.screen(named_at(&way)))
     {
-        let mut lines = vec![(found.words(scene), tokens::ACCENT)];
+        let mut lines: Vec<(String, Color32)> = folded(&found.words(scene)).into_iter().map(|line| (line, tokens::ACCENT)).collect();
         if !arrival::is_fresh(results, choice) {
             lines.push(("as it was before the last edit".to_owned(), tokens::SOFT));
         }

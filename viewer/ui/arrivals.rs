@@ -88,9 +88,8 @@ pub(crate) fn making(ui: &mut Ui, shown: Shown<'_>, is_meant: fn(Which) -> bool)
     section(ui, &head);
     let mut table = Table::new(&std::iter::once("<by").chain(OCTAVES).collect::<Vec<_>>());
     for (index, (what, levels)) in rows.iter().enumerate() {
-        let is_sum = what == SUM;
         let color = if rows[..index].iter().any(|(before, _)| before == SUM) { QUIET } else { INK };
-        table.row(std::iter::once(what.clone()).chain(levels.clone())).colored(color).chosen(is_sum).hint(what.clone());
+        table.row(std::iter::once(what.clone()).chain(levels.clone())).colored(color).hint(what.clone());
     }
     table.show(ui);
     if let Some(more) = more {
@@ -105,7 +104,7 @@ fn made_of(scene: &Scene, found: Found<'_>) -> (String, Vec<Row>, Option<String>
         Found::Reflection(reflection) => (later(reflection.delay_ms), of_reflection(scene, reflection), None),
         Found::Direct(response) => {
             let direct = &response.direct;
-            let head = format!("What makes it, {} ms after it left, dB by octave", number(direct.arrives_ms, 2));
+            let head = format!("What makes it, {} ms after it left the source, dB by octave", number(direct.arrives_ms, 2));
             let more = if direct.hidden_by.is_empty() {
                 format!("re 1 m before the source on its axis; {} to {}.", length(direct.way_m, scene), response.at)
             } else {

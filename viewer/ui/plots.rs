@@ -22,8 +22,8 @@ const SHOWN_MS: f64 = 60.0;
 /// Lowest level that is shown, dB re direct.
 const LOWEST_DB: f64 = -50.0;
 /// Shares of the strip that the arrivals and the tone take.
-const ARRIVALS: f32 = 0.31;
-const TONE: f32 = 0.34;
+const ARRIVALS: f32 = 0.29;
+const TONE: f32 = 0.36;
 /// Levels of the tone that are shown, dB re direct.
 const TONE_DB: (f64, f64) = (-30.0, 20.0);
 
@@ -107,7 +107,7 @@ pub(crate) fn energy_time(ui: &mut Ui, shown: Shown<'_>) {
                 plot.bar_chart(bars("bare", bare, 0.9, PALE));
             }
             if let Some(now) = now {
-                plot.bar_chart(bars("as hung", now, 0.55, INK));
+                plot.bar_chart(bars("as hung", now, if hangs { 0.55 } else { 0.9 }, INK));
             }
             let limit = PlotPoints::from(vec![[0.0, CRITERION_DB], [window, CRITERION_DB]]);
             plot.line(Line::new("criterion", limit).color(ACCENT).style(LineStyle::dashed_loose()));

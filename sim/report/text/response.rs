@@ -7,6 +7,9 @@ use crate::bands::{Band, Bands};
 use crate::findings::{Basis, BoundaryDip, DirectSound, EarlyResponse, EdgeArrival, Pair, Reflection};
 use crate::scene::Scene;
 
+/// Two bends closer than this, meters, are told as one corner.
+const AT_CORNER: f64 = 0.001;
+
 /// Edges that the table shows.
 const EDGES: usize = 4;
 
@@ -144,7 +147,12 @@ pub fn making_bend(scene: &Scene, edge: &EdgeArrival) -> Vec<Row> {
     let [to, across, on] = made.legs_m.map(|meters| length(meters, scene));
     let legs = if edge.bends > 1 { format!("{to} + {across} + {on}") } else { format!("{to} + {on}") };
     let bend = |index: usize| format!("{}, bent by {} degrees", place(&edge.places[index], scene), number(made.turns_deg[index], 0));
-    let bends = if edge.bends > 1 { format!("{}, then {}", bend(0), bend(1)) } else { bend(0) };
+    let bends = match edge.bends {
+        1 => bend(0),
+        // Shortest by way of the corner that both edges share.
+        _ if made.legs_m[1] < AT_CORNER => format!("{}, round both edges of that corner", bend(0)),
+        _ => format!("{}, then {}", bend(0), bend(1)),
+    };
     let mut rows = vec![
         row(format!("way {legs}, direct {}", length(made.direct_m, scene)), Bands::splat(made.spreading_db)),
         row("air on the longer way", made.air_db),
