@@ -94,7 +94,10 @@ fn reflections(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     if let Some(row) = table.choose(ui) {
         asked.push(arrivals::chosen_or_let_go(shown, ArrivalChoice { pair: index, which: Which::Reflection(row) }));
     }
-    remark(ui, "re direct; a row's path is drawn in the room. Directions are degrees from where the head faces.");
+    remark(
+        ui,
+        "re direct, at the place of the head where they are worst; a row's path is drawn in the room. Directions are degrees from where the head faces.",
+    );
     arrivals::making(ui, shown, |which| matches!(which, Which::Reflection(_)));
 }
 

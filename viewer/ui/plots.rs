@@ -107,7 +107,7 @@ pub(crate) fn energy_time(ui: &mut Ui, shown: Shown<'_>) {
                 plot.bar_chart(bars("bare", bare, 0.9, PALE));
             }
             if let Some(now) = now {
-                plot.bar_chart(bars("as hung", now, if hangs { 0.55 } else { 0.9 }, INK));
+                plot.bar_chart(bars("as hung", now, if hangs { 0.55 } else { 1.2 }, INK));
             }
             let limit = PlotPoints::from(vec![[0.0, CRITERION_DB], [window, CRITERION_DB]]);
             plot.line(Line::new("criterion", limit).color(ACCENT).style(LineStyle::dashed_loose()));

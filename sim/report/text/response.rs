@@ -167,7 +167,7 @@ pub fn making_bend(scene: &Scene, edge: &EdgeArrival) -> Vec<Row> {
         rows.push(row("air and aim over the octave", made.within_octave_db));
     }
     rows.push(row(SUM, edge.level_by_octave_db));
-    rows.extend(edge.faces.iter().zip(made.mirrored_db).map(|(face, mirrored)| row(format!("in that: {face} mirrors"), mirrored)));
+    rows.extend(edge.faces.iter().zip(made.mirrored_db).map(|(face, mirrored)| row(format!("{face} mirrors (counted above)"), mirrored)));
     rows
 }
 
