@@ -31,11 +31,11 @@ fn responses(traced: &Traced) -> Vec<EarlyResponse> {
     early_response(&Progress::new(), &Ears::new(&traced.room), traced, &linings, 0, 0).expect("nobody cancels")
 }
 
-fn omni(position: DVec3) -> Emitter {
+pub(crate) fn omni(position: DVec3) -> Emitter {
     Emitter { name: "source".into(), kind: SourceKind::Loudspeaker, position, aim: DVec3::X, directivity: Directivity::Omni }
 }
 
-fn receiver(position: DVec3, zone_radius: Option<f64>) -> Receiver {
+pub(crate) fn receiver(position: DVec3, zone_radius: Option<f64>) -> Receiver {
     Receiver { name: "here".into(), position, facing: DVec3::NEG_X, zone_radius, pattern: Pattern { omni: 1.0 } }
 }
 

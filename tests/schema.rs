@@ -163,6 +163,7 @@ const PLAIN: &[&str] = &[
     "edges_counted",
     "rounds",
     "order",
+    "bends",
     "panels",
     // Ratios.
     "treated_share",

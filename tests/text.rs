@@ -5,8 +5,8 @@ use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::{
-    AxialMode, Basis, BoundaryDip, EarlyResponse, EdgeArrival, EnergyTime, Estimate, Findings, Flutter, Likeness, MadeOf, Octave, Pair,
-    Place, Reflection, Sending, Span, SurfaceArea, Survey, Target, Tracing,
+    AxialMode, Basis, BendMadeOf, BoundaryDip, DirectSound, EarlyResponse, EdgeArrival, EnergyTime, Estimate, Findings, Flutter, Likeness,
+    MadeOf, Octave, Pair, Place, Reflection, Sending, Span, SurfaceArea, Survey, Target, Tracing,
 };
 use roomwright::plan::{HotSpot, Layout, Placed, Plan};
 use roomwright::report::text;
@@ -164,13 +164,38 @@ fn early_response(at: &str, higher_db: f64) -> EarlyResponse {
         level_db: vec![-3.1, 2.2, -12.4],
         comb_depth_db: Bands::from_fn(|band| 5.3 + higher_db + 2.0 * band.index() as f64),
         boundary_dips: vec![dip("the long sloped facet of the ceiling over the stairs", 1.45, -4.6), dip("floor", 0.82, -11.2)],
+        direct: DirectSound {
+            way_m: 1.253,
+            arrives_ms: 3.65,
+            azimuth_deg: 30.0,
+            elevation_deg: -2.0,
+            level_by_octave_db: Bands::from_fn(|band| -2.0 - 0.7 * band.index() as f64),
+            spreading_db: -1.9,
+            air_db: Bands::splat(-0.1),
+            source_db: Bands::from_fn(|band| -0.7 * band.index() as f64),
+            ..DirectSound::default()
+        },
         edges: vec![EdgeArrival {
             faces: ["desk, top".to_owned(), "desk, underside".to_owned()],
+            bends: 2,
             points_m: [[2.0, 3.1, 0.74], [2.4, 2.9, 0.74]],
+            places: [0.4, 0.8].map(|left_m| Place { surface: "desk, top".to_owned(), left_m, bottom_m: 0.0 }),
             delay_ms: 0.99,
             level_db: -19.4 + higher_db,
             level_by_octave_db: Bands::splat(-19.4),
+            azimuth_deg: 12.0,
+            elevation_deg: -38.0,
             holds_above_hz: 497.0,
+            made_of: BendMadeOf {
+                legs_m: [0.7, 0.447, 0.6],
+                direct_m: 1.253,
+                turns_deg: [38.0, 21.0],
+                spreading_db: -2.9,
+                bend_db: Bands::splat(-16.1),
+                faces_db: Bands::splat(-0.4),
+                mirrored_db: [Bands::splat(-0.2), Bands::splat(-0.3)],
+                ..BendMadeOf::default()
+            },
         }],
         edges_counted: 12,
     }

@@ -7,7 +7,7 @@ use bevy::prelude::Message;
 use roomwright::bands::Band;
 use roomwright::scene::{Activity, Block, Clearance, ClearanceRegion, MeasuredPlane, Opening, Panel, PanelPlace, RoomSize, ThingKind};
 
-use crate::view::{CameraView, MapChoice, Pressed, ReflectionChoice, Section, Step, Thing};
+use crate::view::{ArrivalChoice, CameraView, MapChoice, Pressed, Section, Step, Thing};
 
 /// A room to begin with.
 #[derive(Clone, Debug, PartialEq)]
@@ -193,8 +193,8 @@ pub(crate) enum Command {
     // What is looked at.
     /// Goes to a step of the job.
     ChooseStep(Step),
-    /// Draws the path of a reflection.
-    ChooseReflection(Option<ReflectionChoice>),
+    /// Draws the path of an early arrival and tells what makes its level.
+    ChooseArrival(Option<ArrivalChoice>),
     /// Points at a hot spot.
     ChooseHotSpot(Option<usize>),
     /// Chooses something that can be moved.
@@ -207,6 +207,8 @@ pub(crate) enum Command {
     ChooseSource(usize),
     /// Puts the findings of a receiver in front.
     ChooseReceiver(usize),
+    /// Tells the tone and the edges of one ear of it.
+    ChooseEar(usize),
     /// Draws a map, or none.
     ChooseMap(Option<MapChoice>),
     /// Sets the time of the wavefront, milliseconds.

@@ -7,7 +7,7 @@ use std::time::Duration;
 use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
 use roomwright::files::{self, FileError};
-use roomwright::scene::{self, EditError, Editor, Scene};
+use roomwright::scene::{self, EditError, Editor};
 use roomwright::study;
 
 use crate::command::{Command, NewRoom};
@@ -519,13 +519,14 @@ impl Desk<'_> {
         let landed = view.lands();
         match command {
             Command::ChooseStep(step) => (view.step, view.hanging) = (*step, view.hanging && *step == Step::Place),
-            Command::ChooseReflection(choice) => view.reflection = *choice,
+            Command::ChooseArrival(choice) => view.arrival = *choice,
             Command::ChooseHotSpot(choice) => view.hot_spot = *choice,
             Command::Choose(choice) => (view.chosen, view.refused) = (*choice, None),
             Command::ChooseStock(choice) => view.stock = *choice,
             Command::HangByHand(hanging) => view.hanging = *hanging,
             Command::ChooseSource(source) => view.source = *source,
             Command::ChooseReceiver(receiver) => view.receiver = *receiver,
+            Command::ChooseEar(ear) => view.choose_ear(*ear),
             Command::ChooseMap(choice) => view.map = *choice,
             Command::SetTime(time_ms) => view.time_ms = time_ms.clamp(0.0, View::TIME_MOST_MS),
             Command::Play(playing) => view.playing = *playing,
@@ -578,20 +579,6 @@ fn new_room(room: &NewRoom) -> Result<String, String> {
 fn lettered(file: &Path, letter: char) -> PathBuf {
     let stem = file.file_stem().unwrap_or_default().to_string_lossy();
     format!("{stem}-{}.toml", letter.to_ascii_lowercase()).into()
-}
-
-impl View {
-    /// The last moment of the wavefront, milliseconds.
-    pub(crate) const TIME_MOST_MS: f64 = 100.0;
-
-    /// Lets go of what the scene no longer has.
-    fn keep_within(&mut self, scene: &Scene) {
-        self.chosen = self.chosen.filter(|thing| thing.is_in(scene));
-        self.stock = self.stock.filter(|&kind| kind < scene.stock.len());
-        self.hanging &= scene.stock.iter().any(|kind| kind.count > 0);
-        self.source = self.source.min(scene.sources.len().saturating_sub(1));
-        self.receiver = self.receiver.min((scene.seats.len() + scene.microphones.len()).saturating_sub(1));
-    }
 }
 
 #[cfg(test)]

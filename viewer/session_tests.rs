@@ -18,7 +18,7 @@ use super::*;
 use crate::compute::Report;
 use crate::results::Known;
 use crate::test_disk::Memory;
-use crate::view::{CameraView, Cut, MapChoice, Quantity, ReflectionChoice, Section, Step};
+use crate::view::{ArrivalChoice, CameraView, Cut, MapChoice, Quantity, Section, Step, Which};
 
 const FILE: &str = "rooms/attic.toml";
 const COPY: &str = "rooms/.attic.toml.unsaved";
@@ -206,17 +206,18 @@ fn keeps_the_list_of_edits_complete() {
 fn keeps_the_text_whatever_is_looked_at() {
     let text = attic();
     let mut app = opened(&Memory::holding(FILE, &text));
-    let reflection = ReflectionChoice { pair: 0, row: 1 };
+    let arrival = ArrivalChoice { pair: 0, which: Which::Reflection(1) };
     let map = MapChoice { quantity: Quantity::Late, source: Some(1), octave: None };
     let section = Section { cut: Cut::AlongLength, at: 1.7 };
     for command in [
         Command::ChooseStep(Step::Place),
-        Command::ChooseReflection(Some(reflection)),
+        Command::ChooseArrival(Some(arrival)),
         Command::ChooseHotSpot(Some(2)),
         Command::Choose(Some(Thing::Panel(1))),
         Command::ChooseStock(Some(0)),
         Command::HangByHand(true),
         Command::ChooseSource(1),
+        Command::ChooseEar(1),
         Command::ChooseReceiver(1),
         Command::ChooseMap(Some(map)),
         Command::Play(true),
@@ -238,7 +239,7 @@ fn keeps_the_text_whatever_is_looked_at() {
     }
     let expected = View {
         step: Step::Place,
-        reflection: Some(reflection),
+        arrival: Some(arrival),
         // Other spots count for another type of panel.
         hot_spot: None,
         chosen: Some(Thing::Panel(1)),
@@ -246,6 +247,8 @@ fn keeps_the_text_whatever_is_looked_at() {
         hanging: true,
         source: 1,
         receiver: 1,
+        // A microphone is one ear.
+        ear: 0,
         map: Some(map),
         time_ms: 12.5,
         playing: false,

@@ -29,13 +29,32 @@ impl Step {
     pub(crate) const ALL: [Self; 5] = [Self::Survey, Self::Hear, Self::Place, Self::Build, Self::Prove];
 }
 
-/// A reflection of the table: a row of [`roomwright::study::EarlyFindings`].
+/// Something that arrives early, see [`crate::arrival`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub(crate) struct ReflectionChoice {
-    /// Index into `pairs`.
+pub(crate) struct ArrivalChoice {
+    /// Of which source at which receiver: index into the pairs of the findings, the early ones and all alike.
     pub(crate) pair: usize,
-    /// Index into its `reflections`.
-    pub(crate) row: usize,
+    /// What of it.
+    pub(crate) which: Which,
+}
+
+/// One of the arrivals of a pair.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(crate) enum Which {
+    /// A row of its `reflections`.
+    Reflection(usize),
+    /// The direct sound at an ear: index into its `early_responses`.
+    Direct {
+        /// That index.
+        ear: usize,
+    },
+    /// What is bent round edges.
+    Edge {
+        /// Index into its `early_responses`.
+        ear: usize,
+        /// Index into the `edges` of that.
+        row: usize,
+    },
 }
 
 /// Where the room is looked at from.
@@ -155,8 +174,8 @@ pub(crate) enum Question {
 pub(crate) struct View {
     /// The step of the job.
     pub(crate) step: Step,
-    /// The reflection whose path is drawn.
-    pub(crate) reflection: Option<ReflectionChoice>,
+    /// The arrival whose path is drawn and explained.
+    pub(crate) arrival: Option<ArrivalChoice>,
     /// The hot spot that is pointed at; index into [`crate::results::Results::hot_spots`].
     pub(crate) hot_spot: Option<usize>,
     /// The thing that is chosen: what keys move, turn and remove.
@@ -169,6 +188,8 @@ pub(crate) struct View {
     pub(crate) source: usize,
     /// The receiver whose findings are in front; index into the room's receivers.
     pub(crate) receiver: usize,
+    /// The ear of it whose tone is drawn and at which edges are told; index into the early responses of a pair.
+    pub(crate) ear: usize,
     /// The map on the surfaces.
     pub(crate) map: Option<MapChoice>,
     /// Time of the wavefront after it left the source, milliseconds.
@@ -198,6 +219,9 @@ pub(crate) struct View {
 }
 
 impl View {
+    /// The last moment of the wavefront, milliseconds.
+    pub(crate) const TIME_MOST_MS: f64 = 100.0;
+
     /// The panel that is chosen, if a panel is; index into the scene's panels.
     pub(crate) fn panel(&self) -> Option<usize> {
         match self.chosen {
@@ -211,13 +235,14 @@ impl Default for View {
     fn default() -> Self {
         Self {
             step: Step::default(),
-            reflection: None,
+            arrival: None,
             hot_spot: None,
             chosen: None,
             stock: None,
             hanging: false,
             source: 0,
             receiver: 0,
+            ear: 0,
             map: Some(MapChoice { quantity: Quantity::Early, source: None, octave: None }),
             time_ms: 0.0,
             landing: Band::ALL.into_iter().find(|band| band.nominal() == 1000),
@@ -239,5 +264,28 @@ impl View {
     /// Source and octave of the energy that lights up the surfaces, while there is a wavefront.
     pub(crate) fn lands(&self) -> Option<(usize, Band)> {
         self.landing.filter(|_| self.playing || self.time_ms > 0.0).map(|band| (self.source, band))
+    }
+
+    /// Looks at another ear: direct sound that is chosen is then the one there, what is bent there is other.
+    pub(crate) fn choose_ear(&mut self, ear: usize) {
+        self.ear = ear;
+        self.arrival = self.arrival.and_then(|choice| match choice.which {
+            Which::Reflection(_) => Some(choice),
+            Which::Direct { .. } => Some(ArrivalChoice { which: Which::Direct { ear }, ..choice }),
+            Which::Edge { .. } => None,
+        });
+    }
+
+    /// Lets go of what a scene does not have.
+    pub(crate) fn keep_within(&mut self, scene: &Scene) {
+        self.chosen = self.chosen.filter(|thing| thing.is_in(scene));
+        self.stock = self.stock.filter(|&kind| kind < scene.stock.len());
+        self.hanging &= scene.stock.iter().any(|kind| kind.count > 0);
+        self.source = self.source.min(scene.sources.len().saturating_sub(1));
+        self.receiver = self.receiver.min((scene.seats.len() + scene.microphones.len()).saturating_sub(1));
+        // A microphone is one ear.
+        if self.receiver >= scene.seats.len() && self.ear > 0 {
+            self.choose_ear(0);
+        }
     }
 }

@@ -1,5 +1,6 @@
 //! What is wrong with the room: findings of one layout, ready to print. Keys carry their unit.
 
+pub mod arrivals;
 pub mod flutter;
 pub mod inputs;
 pub mod judge;
@@ -344,6 +345,8 @@ pub struct EarlyResponse {
     pub at: String,
     /// Where that is, in meters, room coordinates.
     pub position_m: [f64; 3],
+    /// What comes straight from the source.
+    pub direct: DirectSound,
     /// Frequencies, 48 to the octave.
     pub frequency_hz: Vec<f64>,
     /// Level at each re the direct sound alone.
@@ -356,6 +359,34 @@ pub struct EarlyResponse {
     pub edges: Vec<EdgeArrival>,
     /// All edges that are in the sum.
     pub edges_counted: u32,
+}
+
+/// What comes straight from a source, and what makes its level.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DirectSound {
+    /// Its way.
+    pub way_m: f64,
+    /// When it arrives after it left the source.
+    pub arrives_ms: f64,
+    /// Surfaces that stand in its way, from the source: where there is one nothing of it arrives, and what is told re direct is re what would.
+    pub hidden_by: Vec<String>,
+    /// What arrives of it re all of it: 0 at a seat, by the pattern of a microphone, -120 where it is hidden.
+    pub level_db: f64,
+    /// Direction at the head: counterclockwise from the facing, seen from above.
+    pub azimuth_deg: f64,
+    /// Direction at the head: up from the horizontal.
+    pub elevation_deg: f64,
+    /// By octave, were nothing in its way, re what the source sends 1 m along its axis: the sum of what follows.
+    pub level_by_octave_db: Bands<f64>,
+    /// By its way, `20 lg(1 m / way)`.
+    pub spreading_db: f64,
+    /// By the air on its way.
+    pub air_db: Bands<f64>,
+    /// By what the source sends along it, re its axis.
+    pub source_db: Bands<f64>,
+    /// By the pattern of the microphone; 0 at a seat.
+    pub pattern_db: f64,
 }
 
 /// Where a reflection meets the direct sound in opposite phase.
@@ -382,16 +413,55 @@ pub struct BoundaryDip {
 pub struct EdgeArrival {
     /// The two faces that meet there.
     pub faces: [String; 2],
+    /// Bends on its way: 1, or 2 over a thin body from edge to edge.
+    pub bends: u32,
     /// Where its way bends first and last, in meters, room coordinates: the same point, or one on another edge of a sheet.
     pub points_m: [[f64; 3]; 2],
+    /// The same points on a face that ends there.
+    pub places: [Place; 2],
     /// After the direct sound.
     pub delay_ms: f64,
     /// Energy in 1-8 kHz for a flat source, re direct.
     pub level_db: f64,
     /// By octave, re direct.
     pub level_by_octave_db: Bands<f64>,
+    /// Direction at the head: counterclockwise from the facing, seen from above.
+    pub azimuth_deg: f64,
+    /// Direction at the head: up from the horizontal.
+    pub elevation_deg: f64,
     /// Frequency above which a single bend tells enough about this edge.
     pub holds_above_hz: f64,
+    /// What makes its level.
+    pub made_of: BendMadeOf,
+}
+
+/// What makes the level of sound bent round an edge re the direct sound: spreading, air, source, pattern, bend, faces and the rest within the octave, octave by octave,
+/// add up to that.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BendMadeOf {
+    /// From the source to where it bends first, from there to where it bends last, and on.
+    pub legs_m: [f64; 3],
+    /// The way of the direct sound.
+    pub direct_m: f64,
+    /// By how much its way turns where it bends first and last; the same twice where it bends once, or round both edges of a corner.
+    pub turns_deg: [f64; 2],
+    /// By the longer way, `20 lg(direct / way)`.
+    pub spreading_db: f64,
+    /// By the air on the longer way.
+    pub air_db: Bands<f64>,
+    /// By what the source sends along it, less what it sends straight to the listener.
+    pub source_db: Bands<f64>,
+    /// By the pattern of the microphone; 0 at a seat.
+    pub pattern_db: f64,
+    /// By the edge itself were its faces hard, re sound that goes the same way unbent: mean energy of the octave.
+    pub bend_db: Bands<f64>,
+    /// By what its faces do not mirror.
+    pub faces_db: Bands<f64>,
+    /// What either face mirrors at the angle where its mirror image ends; counted in `faces_db`.
+    pub mirrored_db: [Bands<f64>; 2],
+    /// By what air and source change within the octave, where the bend differs over it.
+    pub within_octave_db: Bands<f64>,
 }
 
 /// Flutter between two facing surfaces.

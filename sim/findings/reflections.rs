@@ -107,7 +107,7 @@ fn at_point(traced: &Traced, linings: &Linings, pair: (usize, usize), paths: &[S
 }
 
 /// Level of an energy re another, dB.
-fn decibels(energy: f64, other: f64) -> f64 {
+pub(super) fn decibels(energy: f64, other: f64) -> f64 {
     (10.0 * (energy / other).log10()).max(NOTHING_DB)
 }
 

@@ -4,12 +4,9 @@
 //! [`PER_OCTAVE`] frequencies to the octave. A comb is as deep as the greatest and the least level of an octave are apart. A reflection of a way longer by `d` meets the
 //! direct sound in opposite phase at `f = c / (2 d)`, the dip of that boundary, `20 lg(1 - a)` deep if it came alone with the pressure `a`.
 //!
-//! *References.* Image sources, edges: `weigh::ear`. First order of edges holds where `k x half the lesser side` is above about 3 (`images::wedge`).
+//! *References.* Image sources, edges: `weigh::ear`. Single arrivals: `reflections`, `arrivals`.
 //!
 //! *Limits.* The first sound only: what comes later fills dips and lifts peaks, in a small room within tens of milliseconds, and waves rule below Schroeder's frequency. The head is not there.
-
-use std::f64::consts::TAU;
-use std::ops::Range;
 
 use glam::DVec2;
 
@@ -17,19 +14,14 @@ use crate::bands::{Band, Bands};
 use crate::progress::{Cancelled, Progress};
 use crate::room::Room;
 use crate::weigh::ear::{Arrival, Ear, Ears};
-use crate::weigh::{Linings, Traced, flat_weights};
+use crate::weigh::{Linings, Traced};
 
+use super::arrivals::{At, Bent};
 use super::reflections::place;
-use super::{BoundaryDip, EarlyResponse, EdgeArrival, NOTHING_DB};
+use super::{BoundaryDip, EarlyResponse, NOTHING_DB};
 
 /// Frequencies to the octave.
 pub const PER_OCTAVE: usize = 48;
-
-/// `k x half the lesser side` above which first order holds.
-const FIRST_ORDER_HOLDS: f64 = 3.0;
-
-/// Edges this far below the direct sound are not listed, dB.
-const LISTED_DB: f64 = -40.0;
 
 /// Dips are listed in this range, Hz, and down to a reflection of this pressure re the direct sound.
 const DIPS_HZ: (f64, f64) = (40.0, 1000.0);
@@ -41,11 +33,6 @@ pub fn frequencies() -> Vec<f64> {
     let place = |step: usize| (step as f64 + 0.5) / PER_OCTAVE as f64;
     let of_octave = |band: Band| (0..PER_OCTAVE).map(move |step| band.lower() * (band.upper() / band.lower()).powf(place(step)));
     Band::ALL.into_iter().flat_map(of_octave).collect()
-}
-
-/// Which of them lie in an octave.
-fn steps(band: Band) -> Range<usize> {
-    band.index() * PER_OCTAVE..(band.index() + 1) * PER_OCTAVE
 }
 
 /// The early response at each ear of a receiver.
@@ -62,32 +49,33 @@ pub fn early_response(
 ) -> Result<Vec<EarlyResponse>, Cancelled> {
     let heard = ears.hear(progress, traced, source, receiver)?;
     let names: &[&str] = if heard.len() == 1 { &["microphone"] } else { &["left ear", "right ear"] };
-    Ok(heard.iter().zip(names).map(|(ear, name)| Sum::new(ears, traced, linings, source, ear).finding(name)).collect())
+    Ok(heard.iter().zip(names).map(|(ear, name)| Sum::new(ears, traced, linings, ear).finding(name)).collect())
 }
 
 /// All arrivals at an ear, at all frequencies.
 struct Sum<'a> {
+    ears: &'a Ears,
     traced: &'a Traced,
-    source: usize,
     ear: &'a Ear,
     /// Amplitude of the free direct sound by frequency.
     direct: Vec<f64>,
     images: Vec<Arrival<'a>>,
+    edges: Vec<Arrival<'a>>,
     /// Pressure of each edge by frequency.
-    edges: Vec<Vec<DVec2>>,
+    bent: Vec<Vec<DVec2>>,
     frequencies: Vec<f64>,
 }
 
 impl<'a> Sum<'a> {
-    fn new(ears: &'a Ears, traced: &'a Traced, linings: &Linings, source: usize, ear: &'a Ear) -> Self {
+    fn new(ears: &'a Ears, traced: &'a Traced, linings: &Linings, ear: &'a Ear) -> Self {
         let frequencies = frequencies();
         let speed = traced.room.medium.speed;
         let mut images = ears.arrivals(traced, linings, ear);
         let edges = images.split_off(ear.images.len());
-        let edges = edges.iter().map(|edge| frequencies.iter().map(|&frequency| edge.at(frequency, speed)).collect()).collect();
+        let bent = edges.iter().map(|edge| frequencies.iter().map(|&frequency| edge.at(frequency, speed)).collect()).collect();
         let free = ears.free(traced, ear);
         let direct = frequencies.iter().map(|&frequency| free.at(frequency, speed).length()).collect();
-        Self { traced, source, ear, direct, images, edges, frequencies }
+        Self { ears, traced, ear, direct, images, edges, bent, frequencies }
     }
 
     fn room(&self) -> &Room {
@@ -98,7 +86,7 @@ impl<'a> Sum<'a> {
         let speed = self.room().medium.speed;
         let total = |(step, &frequency): (usize, &f64)| {
             let images: DVec2 = self.images.iter().map(|image| image.at(frequency, speed)).sum();
-            let edges: DVec2 = self.edges.iter().map(|edge| edge[step]).sum();
+            let edges: DVec2 = self.bent.iter().map(|edge| edge[step]).sum();
             level(images + edges, self.direct[step])
         };
         let level_db: Vec<f64> = self.frequencies.iter().enumerate().map(total).collect();
@@ -108,11 +96,14 @@ impl<'a> Sum<'a> {
                 of_octave(band).iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &at| (low.min(at), high.max(at)));
             high - low
         });
+        let at = At { ears: self.ears, traced: self.traced, ear: self.ear, frequencies: &self.frequencies, direct: &self.direct };
+        let bent = self.edges.iter().zip(&self.bent).map(|(arrival, pressures)| Bent { arrival, pressures });
         EarlyResponse {
             at: name.to_owned(),
             position_m: self.ear.position.to_array(),
             boundary_dips: self.dips(&level_db),
-            edges: self.listed_edges(),
+            direct: at.direct_sound(),
+            edges: at.edges(bent),
             edges_counted: self.edges.len() as u32,
             comb_depth_db,
             frequency_hz: self.frequencies.clone(),
@@ -123,7 +114,7 @@ impl<'a> Sum<'a> {
     /// The dips of single reflections by walls, floor and ceiling, lowest first.
     fn dips(&self, level_db: &[f64]) -> Vec<BoundaryDip> {
         let speed = self.room().medium.speed;
-        let direct = self.ear.position.distance(self.room().sources[self.source].position);
+        let direct = self.ear.position.distance(self.room().sources[self.ear.source].position);
         let dip = |(index, image): (usize, &crate::weigh::SpecularPath)| {
             let [bounce] = image.path.bounces[..] else { return None };
             let longer = image.path.length - direct;
@@ -150,38 +141,6 @@ impl<'a> Sum<'a> {
         let off = |step: &usize| (self.frequencies[*step] / frequency).ln().abs();
         (0..self.frequencies.len()).min_by(|one, other| off(one).total_cmp(&off(other)))
     }
-
-    /// The edges that can be heard, loudest first.
-    fn listed_edges(&self) -> Vec<EdgeArrival> {
-        let room = self.room();
-        let direct = self.ear.position.distance(room.sources[self.source].position);
-        let weights = flat_weights();
-        let arrival = |(path, pressures): (&crate::images::edges::EdgePath, &Vec<DVec2>)| {
-            let energy = Bands::from_fn(|band: Band| {
-                steps(band).map(|step| pressures[step].length_squared() / self.direct[step].powi(2)).sum::<f64>() / PER_OCTAVE as f64
-            });
-            let decibels = |energy: f64| (10.0 * energy.log10()).max(NOTHING_DB);
-            let level_db = decibels((energy * weights).sum());
-            let half = path.faces.map(|face| half_size(room, face)).into_iter().fold(f64::INFINITY, f64::min);
-            (level_db >= LISTED_DB).then(|| EdgeArrival {
-                faces: path.faces.map(|face| room.surfaces[face].name.clone()),
-                points_m: path.points.map(|point| point.to_array()),
-                delay_ms: (path.length - direct) / room.medium.speed * 1000.0,
-                level_db,
-                level_by_octave_db: energy.map(decibels),
-                holds_above_hz: FIRST_ORDER_HOLDS * room.medium.speed / (TAU * half),
-            })
-        };
-        let mut listed: Vec<EdgeArrival> = self.ear.edges.iter().zip(&self.edges).filter_map(arrival).collect();
-        listed.sort_by(|one, other| other.level_db.total_cmp(&one.level_db).then(one.delay_ms.total_cmp(&other.delay_ms)));
-        listed
-    }
-}
-
-/// Half the lesser side of a surface, meters.
-fn half_size(room: &Room, surface: usize) -> f64 {
-    let (low, high) = room.surfaces[surface].outline.bounds();
-    0.5 * (high - low).min_element()
 }
 
 /// Level of a pressure re another, dB.

@@ -41,6 +41,8 @@ pub struct EdgePath {
     pub edge: usize,
     /// The two faces that meet there, by index into [`Room::surfaces`].
     pub faces: [usize; 2],
+    /// Bends on the way: 1, or 2 from edge to edge of the same sheet.
+    pub bends: u32,
     /// Where the way bends first and last, where it is shortest of what both ends see, meters: the same point, or one on another edge of the same sheet.
     pub points: [DVec3; 2],
     /// That way in meters.
@@ -208,7 +210,7 @@ impl Search<'_> {
         let place = places.min_by(|one, other| way(*one).total_cmp(&way(*other)))?;
         (way(place) <= self.most).then(|| {
             let diffraction = wedge.diffraction(self.source.moved, self.point.moved, &parts);
-            self.path(*number, [wedge.point(place); 2], way(place), diffraction)
+            self.path(*number, 1, [wedge.point(place); 2], diffraction)
         })
     }
 
@@ -225,11 +227,12 @@ impl Search<'_> {
             .collect();
         let rim = Rim { wedge: &first.wedge, parts: &first.from };
         let twice = twice(self.source.moved, self.point.moved, rim, &others, self.most)?;
-        Some(self.path(first.number, [twice.first, twice.last], twice.length, twice.diffraction))
+        Some(self.path(first.number, 2, [twice.first, twice.last], twice.diffraction))
     }
 
-    fn path(&self, number: usize, points: [DVec3; 2], length: f64, diffraction: Diffraction) -> EdgePath {
+    fn path(&self, number: usize, bends: u32, points: [DVec3; 2], diffraction: Diffraction) -> EdgePath {
         let (source, point) = (self.source.given, self.point.given);
+        let length = source.distance(points[0]) + points[0].distance(points[1]) + points[1].distance(point);
         let faces = self.edges[number].faces;
         let cosine = |face: usize| {
             let chart = &self.room.surfaces[face].chart;
@@ -239,6 +242,7 @@ impl Search<'_> {
         EdgePath {
             edge: number,
             faces,
+            bends,
             points,
             length,
             departure: unit(points[0] - source),

@@ -75,7 +75,7 @@ impl Mirror {
     }
 
     /// Whether it stands between two points. From the air, bodies and walls are met from the front.
-    fn shades(&self, from: DVec3, to: DVec3) -> bool {
+    pub(super) fn shades(&self, from: DVec3, to: DVec3) -> bool {
         let (above, below) = (self.chart.height(from), self.chart.height(to));
         above > ON_PLANE && below < -ON_PLANE && self.contains(from + (to - from) * (above / (above - below)))
     }

@@ -60,6 +60,18 @@ impl Prepared {
     }
 }
 
+/// The surfaces that stand between a source and a point, the nearest to the source first; the direct sound arrives where there is none.
+#[must_use]
+pub fn hidden_by(prepared: &Prepared, source: DVec3, point: DVec3) -> Vec<usize> {
+    let mirrors = &prepared.0;
+    let [from, to] = [source, point].map(|at| Position::new(mirrors, at).moved);
+    let way = |mirror: &Mirror| mirror.crossing(from, to).map_or(0.0, |at| at.distance(from));
+    let between = mirrors.obstacles().filter(|(_, mirror)| mirror.shades(from, to));
+    let mut between: Vec<(f64, usize)> = between.map(|(index, mirror)| (way(mirror), index)).collect();
+    between.sort_by(|one, other| one.0.total_cmp(&other.0));
+    between.into_iter().map(|(_, index)| index).collect()
+}
+
 /// The highest order up to `order` whose search stays within `LOOKS_MOST` from every source of a room.
 ///
 /// # Errors

@@ -23,12 +23,14 @@ const CELL: f64 = 0.06;
 const CELLS: (f64, f64) = (12.0, 40.0);
 /// Width of the bins of the way, meters.
 const BIN: f64 = 0.008;
+/// The shortest way is known when its points move by less than this in a round, meters; rounds at most.
+const CLOSE: f64 = 1e-9;
+const ROUNDS: usize = 500;
 
 /// What goes by way of a first edge and on to others.
 pub(super) struct Twice {
     pub(super) diffraction: Diffraction,
-    /// The shortest way in meters, where it meets the first edge, and from where it comes.
-    pub(super) length: f64,
+    /// Where the shortest way meets the first edge, and from where it comes.
     pub(super) first: DVec3,
     pub(super) last: DVec3,
 }
@@ -100,7 +102,7 @@ pub(super) fn twice(source: DVec3, point: DVec3, first: Rim<'_>, others: &[Rim<'
     let begin = Outside::new(first.wedge, source);
     let firsts = first.cells();
     let mut bins = vec![0.0; (most / BIN) as usize + 2];
-    let mut nearest: Option<(f64, DVec3, DVec3)> = None;
+    let mut nearest: Option<(f64, Rim<'_>, [f64; 2])> = None;
     for other in others {
         let end = Outside::new(other.wedge, point);
         let others = other.cells();
@@ -122,14 +124,34 @@ pub(super) fn twice(source: DVec3, point: DVec3, first: Rim<'_>, others: &[Rim<'
                 let half = slope(source, one, first.wedge, near, along).max(slope(point, two, other.wedge, far, -along));
                 spread(&mut bins, way, half, pressure);
                 if nearest.is_none_or(|(least, ..)| way < least) {
-                    nearest = Some((way, one.point, two.point));
+                    nearest = Some((way, *other, [one, two].map(|cell| 0.5 * (cell.ends[0] + cell.ends[1]))));
                 }
             }
         }
     }
-    let (length, first, last) = nearest?;
+    let (_, last, places) = nearest?;
+    let [first, last] = shortest(source, point, [first, last], places);
     let diffraction = Diffraction::over(bins.iter().enumerate().map(|(bin, &pressure)| ((bin as f64 + 0.5) * BIN, 0.5 * BIN, pressure)));
-    Some(Twice { diffraction, length, first, last })
+    Some(Twice { diffraction, first, last })
+}
+
+/// Where the shortest way over two edges bends, within what is seen of them about the places where a search begins: each edge's place in turn, exact for where the other's is.
+fn shortest(source: DVec3, point: DVec3, [first, last]: [Rim<'_>; 2], places: [f64; 2]) -> [DVec3; 2] {
+    let part = |rim: &Rim<'_>, place: f64| {
+        let holds = |part: &&[f64; 2]| part[0] <= place && place <= part[1];
+        rim.parts.iter().find(holds).copied().unwrap_or([place; 2])
+    };
+    let parts = [part(&first, places[0]), part(&last, places[1])];
+    let [mut one, mut two] = places;
+    for _ in 0..ROUNDS {
+        let before = [one, two];
+        one = first.wedge.shortest(source, last.wedge.point(two), parts[0]);
+        two = last.wedge.shortest(first.wedge.point(one), point, parts[1]);
+        if (one - before[0]).abs().max((two - before[1]).abs()) < CLOSE {
+            break;
+        }
+    }
+    [first.wedge.point(one), last.wedge.point(two)]
 }
 
 /// Shares a pressure among the bins of the ways that a cell stands for.

@@ -2,7 +2,8 @@
 //!
 //! *Limits.* Numbers are those of the findings; nothing is computed here but means over pairs (see `chart`).
 
-use crate::findings::{EarlyResponse, Findings, Pair, Span, Target};
+use crate::bands::Band;
+use crate::findings::{EarlyResponse, Findings, Pair, Place, Span, Target};
 use crate::plan::{Layout, Plan};
 use crate::room::{Role, Room};
 use crate::scene::{Activity, Core, Scene};
@@ -17,6 +18,8 @@ use super::hung::{How, Hung};
 use super::sheet::grouped;
 use super::svg::escape;
 use super::tape::Tape;
+use super::text::figures::is_statistical;
+use super::text::response::{hidden, round};
 
 /// A file beside the page.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -82,6 +85,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += "<h2>What arrives, and when</h2>\n";
     body += &pictures(files, Kind::EnergyTime, true);
     body += "<h2>The tone of the first sound</h2>\n";
+    body += &straight_and_bent(&plan.after, tape);
     body += &early_responses(&plan.after);
     body += &pictures(files, Kind::EarlyResponse, true);
     body += &other_findings(&plan.after, tape, ", with the plan");
@@ -118,6 +122,7 @@ pub fn hear(scene: &Scene, findings: &Findings, files: &[Beside]) -> String {
     body += "<h2>What arrives, and when</h2>\n";
     body += &pictures(files, Kind::EnergyTime, true);
     body += "<h2>The tone of the first sound</h2>\n";
+    body += &straight_and_bent(findings, tape);
     body += &early_responses(findings);
     body += &pictures(files, Kind::EarlyResponse, true);
     body += &other_findings(findings, tape, "");
@@ -414,24 +419,56 @@ fn reflections(findings: &Findings, tape: Tape) -> String {
         let mut loudest: Vec<_> = pair.reflections.iter().collect();
         loudest.sort_by(|a, b| b.level_db.total_cmp(&a.level_db).then(a.delay_ms.total_cmp(&b.delay_ms)));
         for reflection in loudest.into_iter().take(6) {
-            let places: Vec<String> = reflection
-                .places
-                .iter()
-                .map(|place| format!("{} {} x {}", escape(&place.surface), tape.read(place.left_m), tape.read(place.bottom_m)))
-                .collect();
+            let places = places(&reflection.places, tape);
             let level = plain(reflection.level_db, 1);
             rows.push(vec![
                 format!("{}, {}", escape(&pair.source), escape(&pair.receiver)),
                 plain(reflection.delay_ms, 1),
                 if reflection.is_too_loud() { format!("<span class=\"bad\">{level}</span>") } else { level },
                 reflection.order.to_string(),
-                if places.is_empty() { escape(&reflection.surfaces.join(" > ")) } else { places.join("; ") },
+                if places.is_empty() { escape(&reflection.surfaces.join(" > ")) } else { places },
             ]);
         }
     }
+    table(&["source, receiver", "#ms later", "#dB re direct", "#order", &places_head("where", tape)], &rows)
+}
+
+/// Places on surfaces, as a tape reads.
+fn places(places: &[Place], tape: Tape) -> String {
+    let place = |place: &Place| format!("{} {} x {}", escape(&place.surface), tape.read(place.left_m), tape.read(place.bottom_m));
+    places.iter().map(place).collect::<Vec<_>>().join("; ")
+}
+
+/// What stands over them.
+fn places_head(what: &str, tape: Tape) -> String {
     let unit = if tape.is_inch() { "" } else { ", mm" };
-    let places = format!("where, from left x from floor or lower edge{unit}");
-    table(&["source, receiver", "#ms later", "#dB re direct", "#order", &places], &rows)
+    format!("{what}, from left x from floor or lower edge{unit}")
+}
+
+/// The direct sound at each ear, and the loudest that is bent round an edge there.
+fn straight_and_bent(findings: &Findings, tape: Tape) -> String {
+    let mut rows = Vec::new();
+    for (pair, ear) in ears(findings) {
+        let name = format!("{}, {}, {}", escape(&pair.source), escape(&pair.receiver), ear.at);
+        let direct = &ear.direct;
+        let (level, way) = if direct.hidden_by.is_empty() {
+            (plain(direct.level_db, 1), format!("straight, {}", tape.say(direct.way_m)))
+        } else {
+            ("-".to_owned(), format!("<span class=\"bad\">{}</span>", escape(&hidden(direct))))
+        };
+        rows.push(vec![name.clone(), plain(0.0, 1), level, way]);
+        rows.extend(ear.edges.first().map(|edge| {
+            let bends = places(&edge.places[..edge.bends as usize], tape);
+            vec![name, plain(edge.delay_ms, 1), plain(edge.level_db, 1), format!("round {}: {bends}", escape(&round(edge)))]
+        }));
+    }
+    let way = places_head("direct sound, and the loudest round an edge: where", tape);
+    table(&["source, receiver, ear", "#ms later", "#dB re direct", &way], &rows)
+}
+
+/// Every ear of every pair.
+fn ears(findings: &Findings) -> impl Iterator<Item = (&Pair, &EarlyResponse)> {
+    findings.pairs.iter().flat_map(|pair| pair.early_responses.iter().map(move |ear| (pair, ear)))
 }
 
 /// Flutter and likeness.
@@ -468,14 +505,14 @@ fn other_findings(findings: &Findings, tape: Tape, when: &str) -> String {
 
 /// Combs by octave, ear by ear.
 fn early_responses(findings: &Findings) -> String {
-    let ears = findings.pairs.iter().flat_map(|pair| pair.early_responses.iter().map(move |ear| (pair, ear)));
     let row = |(pair, ear): (&Pair, &EarlyResponse)| {
         let name = format!("{}, {}, {}", escape(&pair.source), escape(&pair.receiver), ear.at);
         std::iter::once(name).chain(ear.comb_depth_db.0.iter().map(|depth| plain(*depth, 1))).collect::<Vec<_>>()
     };
-    let rows: Vec<Vec<String>> = ears.map(row).collect();
-    let headings = ["peak to dip, dB", "#63 Hz", "#125 Hz", "#250 Hz", "#500 Hz", "#1 kHz", "#2 kHz", "#4 kHz", "#8 kHz"];
-    table(&headings, &rows)
+    let rows: Vec<Vec<String>> = ears(findings).map(row).collect();
+    let octave = |band: Band| format!("#{}{}", band.label(), if is_statistical(findings, band) { "*" } else { "" });
+    let headings: Vec<String> = std::iter::once("peak to dip, dB (*: waves rule)".to_owned()).chain(Band::ALL.map(octave)).collect();
+    table(&headings.iter().map(String::as_str).collect::<Vec<_>>(), &rows)
         + "<p class=\"quiet\">Direct sound, mirror images and what edges bend, summed with their phases. Later sound fills the dips; the head itself is not \
          there; absorbers mirror in phase. Edges by faces that absorb are an approximation without a reference.</p>\n"
 }

@@ -38,8 +38,10 @@ pub struct Ears {
 
 /// What reaches one ear.
 pub struct Ear {
-    source: usize,
-    receiver: usize,
+    /// Index of the source.
+    pub source: usize,
+    /// Index of the receiver.
+    pub receiver: usize,
     /// Where it is, meters.
     pub position: DVec3,
     /// Mirror images within the window, the direct sound included where it is visible.
@@ -117,6 +119,12 @@ impl Ears {
         }
     }
 
+    /// The surfaces that stand between a source and an ear, the nearest to the source first.
+    #[must_use]
+    pub fn hidden_by(&self, room: &Room, ear: &Ear) -> Vec<usize> {
+        images::hidden_by(&self.prepared, room.sources[ear.source].position, ear.position)
+    }
+
     /// The direct sound at an ear if nothing stood between and whatever a microphone's pattern makes of it.
     #[must_use]
     pub fn free(&self, traced: &Traced, ear: &Ear) -> Arrival<'static> {
@@ -159,6 +167,24 @@ fn endless(mirrored: f64, edge_scattering: f64) -> f64 {
 }
 
 impl Arrival<'_> {
+    /// Of what is bent: the share of energy that either face mirrors, by band.
+    #[must_use]
+    pub fn mirrored(&self) -> Option<[Bands<f64>; 2]> {
+        match &self.kind {
+            Kind::Image { .. } => None,
+            Kind::Edge { mirrored, .. } => Some(mirrored.map(|face| face * face)),
+        }
+    }
+
+    /// Of what is bent, were its faces hard: square of the pressure as it arrives, and of that which a source would bring about that sends 1 to all sides, in 1/m2,
+    /// through air that takes nothing.
+    #[must_use]
+    pub fn hard(&self, frequency: f64, speed: f64) -> Option<[f64; 2]> {
+        let Kind::Edge { path, .. } = &self.kind else { return None };
+        let bent = path.diffraction.pressure(TAU * frequency / speed, [1.0; 2]).length_squared();
+        Some([bent * between(&self.pressure, frequency).powi(2), bent])
+    }
+
     /// Complex pressure at a frequency in Hz where sound travels at `speed` m/s.
     #[must_use]
     pub fn at(&self, frequency: f64, speed: f64) -> DVec2 {

@@ -15,9 +15,10 @@ use super::camera::Pose;
 use super::hand::Hand;
 use super::mesh::{hung_of, is_body};
 use super::thing;
+use crate::arrival;
 use crate::results::Results;
 use crate::ui::tokens;
-use crate::view::{ReflectionChoice, Step, Thing, View};
+use crate::view::{ArrivalChoice, Step, Thing, View, Which};
 
 /// What a line is drawn with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -34,7 +35,7 @@ pub(super) enum Pen {
     Chosen,
     /// What was refused, where it was wanted: seen through everything.
     Refused,
-    /// Reflections that could be chosen.
+    /// Arrivals that could be chosen.
     Fan,
     /// The wavefront.
     Wave,
@@ -231,30 +232,36 @@ pub(super) fn spot_lines(room: &Room, view: &View, results: &Results, seen: &[bo
     strips
 }
 
-/// The paths of reflections that are drawn, from the source over its bounces to the middle of the head: the one that is chosen, and in the
-/// step that asks what the seat hears all of the pair in front that exceed the criterion.
-pub(super) fn paths(room: &Room, view: &View, results: &Results) -> Vec<(ReflectionChoice, Vec<DVec3>)> {
-    let Some(early) = results.early.as_ref().map(|known| &*known.value) else { return Vec::new() };
-    let mut paths = Vec::new();
-    for (pair, found) in early.pairs.iter().enumerate() {
-        let (Some(source), Some(receiver)) = (room.sources.get(found.source), room.receivers.get(found.receiver)) else { continue };
-        let is_in_front = view.step == Step::Hear && found.source == view.source && found.receiver == view.receiver;
-        for (row, reflection) in found.reflections.iter().enumerate() {
-            let choice = ReflectionChoice { pair, row };
-            if view.reflection == Some(choice) || (is_in_front && reflection.is_too_loud()) {
-                let bounces = reflection.points_m.iter().map(|at| DVec3::from_array(*at));
-                let points = std::iter::once(source.position).chain(bounces).chain(std::iter::once(receiver.position)).collect();
-                paths.push((choice, points));
-            }
-        }
+/// The early arrivals that are drawn: the one that is chosen, and in the step that asks what the seat hears, of the pair in front, the direct sound at the ear
+/// that is looked at and all reflections that exceed the criterion. With points of the way from the source to where it is heard.
+pub(super) fn paths(room: &Room, view: &View, results: &Results) -> Vec<(ArrivalChoice, Vec<DVec3>)> {
+    let mut choices: Vec<ArrivalChoice> = view.arrival.into_iter().collect();
+    if view.step == Step::Hear
+        && let Some((pair, early)) = arrival::in_front(view, results)
+    {
+        let loud = early.reflections.iter().enumerate().filter(|(_, reflection)| reflection.is_too_loud());
+        let in_front = std::iter::once(Which::Direct { ear: view.ear }).chain(loud.map(|(row, _)| Which::Reflection(row)));
+        choices.extend(in_front.map(|which| ArrivalChoice { pair, which }).filter(|choice| view.arrival != Some(*choice)));
     }
-    paths
+    choices.into_iter().filter_map(|choice| Some((choice, arrival::way(room, results, choice)?))).collect()
+}
+
+/// Where sound of the pair in front that could be chosen bends first, at the ear that is looked at, while that is asked.
+pub(super) fn bends(view: &View, results: &Results) -> Vec<(ArrivalChoice, DVec3)> {
+    let found = (view.step == Step::Hear).then(|| arrival::in_front(view, results)).flatten();
+    let Some((pair, response)) = found.and_then(|(pair, _)| Some((pair, arrival::response(results, pair, view.ear)?))) else {
+        return Vec::new();
+    };
+    let bend = |(row, edge): (usize, &roomwright::findings::EdgeArrival)| {
+        (ArrivalChoice { pair, which: Which::Edge { ear: view.ear, row } }, DVec3::from_array(edge.points_m[0]))
+    };
+    response.edges.iter().enumerate().map(bend).collect()
 }
 
 /// The paths as lines.
 pub(super) fn path_lines(room: &Room, view: &View, results: &Results) -> Vec<Strip> {
-    let line = |(choice, points): (ReflectionChoice, Vec<DVec3>)| {
-        let is_chosen = view.reflection == Some(choice);
+    let line = |(choice, points): (ArrivalChoice, Vec<DVec3>)| {
+        let is_chosen = view.arrival == Some(choice);
         let (pen, color) = if is_chosen { (Pen::Chosen, tokens::ACCENT) } else { (Pen::Fan, tokens::INK) };
         Strip { pen, color, points }
     };

@@ -18,6 +18,7 @@ use super::camera::Sight;
 use super::hand::Hand;
 use super::handle::{self, Handle};
 use super::{ink, mesh, picking, thing};
+use crate::arrival;
 use crate::results::Results;
 use crate::ui::tokens;
 use crate::view::{CameraView, MapChoice, Quantity, Thing, View};
@@ -37,6 +38,8 @@ const SCALE_WORDS: [f32; 2] = [22.0, 18.0];
 pub(super) const FOOT: f32 = MARGIN + SCALE_WORDS[1] + SCALE_THICK + SCALE_WORDS[0];
 /// Half the size of a handle, logical pixels.
 const KNOB: f32 = 5.0;
+/// Radius of the ring where sound bends, logical pixels.
+const BEND: f32 = 3.0;
 /// Steps of color on it.
 const SCALE_STEPS: usize = 64;
 
@@ -195,6 +198,7 @@ pub(super) fn laid_out(seen: &Seen<'_>) -> Vec<Mark> {
     legend(&mut layout, seen);
     foot(&mut layout, seen);
     handles(&mut layout, seen);
+    bends(&mut layout, seen);
     guides(&mut layout, seen);
     keep_clear(&mut layout, seen);
     chosen_labels(&mut layout, seen);
@@ -353,14 +357,12 @@ fn chosen_labels(layout: &mut Layout, seen: &Seen<'_>) {
         let lines: Vec<(String, Color32)> = folded(&refused.reason).into_iter().map(|line| (line, tokens::ACCENT)).collect();
         layout.label(at, &lines, 22.0, true);
     }
-    if let Some(choice) = view.reflection
-        && let Some(early) = &results.early
-        && let Some(reflection) = early.value.pairs.get(choice.pair).and_then(|pair| pair.reflections.get(choice.row))
-        && let Some(at) = reflection.points_m.first().and_then(|bounce| sight.screen(DVec3::from_array(*bounce)))
+    if let Some(choice) = view.arrival
+        && let Some(found) = arrival::find(results, choice)
+        && let Some(at) = arrival::way(room, results, choice).and_then(|way| sight.screen(named_at(&way)))
     {
-        let line = format!("{:.1} ms later, {:.1} dB, off {}", reflection.delay_ms, reflection.level_db, reflection.surfaces.join(", "));
-        let mut lines = vec![(line, tokens::ACCENT)];
-        if !results.is_fresh(early) {
+        let mut lines: Vec<(String, Color32)> = folded(&found.words(scene)).into_iter().map(|line| (line, tokens::ACCENT)).collect();
+        if !arrival::is_fresh(results, choice) {
             lines.push(("as it was before the last edit".to_owned(), tokens::SOFT));
         }
         layout.label(at, &lines, 22.0, true);
@@ -378,6 +380,24 @@ fn chosen_labels(layout: &mut Layout, seen: &Seen<'_>) {
             lines.push((text, tokens::ACCENT));
         }
         layout.label(at, &lines, 26.0, true);
+    }
+}
+
+/// Where the name of a way stands: at its first bounce or bend, or in its middle.
+fn named_at(way: &[DVec3]) -> DVec3 {
+    match way {
+        [from, to] => from.midpoint(*to),
+        _ => way[1],
+    }
+}
+
+/// Rings where sound bends that could be chosen.
+fn bends(layout: &mut Layout, seen: &Seen<'_>) {
+    for (choice, point) in ink::bends(seen.view, seen.results) {
+        let Some(at) = seen.sight.screen(point) else { continue };
+        let color = if seen.view.arrival == Some(choice) { tokens::ACCENT } else { tokens::INK };
+        let points = (0_u8..=12).map(|step| at + BEND * Vec2::from_angle(std::f32::consts::TAU * f32::from(step) / 12.0)).collect();
+        layout.marks.push(Mark::Line { points, color, width: 1.2 });
     }
 }
 

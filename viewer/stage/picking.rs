@@ -12,7 +12,7 @@ use super::mesh::{hung_of, is_body};
 use super::{ink, thing};
 use crate::command::Command;
 use crate::results::Results;
-use crate::view::{CameraView, Pressed, Thing, View};
+use crate::view::{ArrivalChoice, CameraView, Pressed, Thing, View};
 
 /// How near a line must be to be meant, logical pixels.
 const LINE_NEAR: f32 = 6.0;
@@ -150,7 +150,7 @@ fn clear_box_near(scene: &Scene, room: &Room, sight: &Sight, at: Vec2) -> Option
     nearest.map(|(_, thing, point)| (thing, point))
 }
 
-/// What a click means. While a form asks: a place and nothing else. Otherwise people first, then paths, panels and blocks, hot spots, what
+/// What a click means. While a form asks: a place and nothing else. Otherwise people first, then bends, paths, panels and blocks, hot spots, what
 /// is in a surface; on nothing it lets go.
 pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results, sight: &Sight, at: Vec2) -> Vec<Command> {
     if view.asks_place {
@@ -164,8 +164,8 @@ pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results
         Some(Thing::Receiver(receiver)) => return vec![Command::ChooseReceiver(receiver), Command::Choose(thing)],
         _ => {}
     }
-    if let Some(choice) = path_near(room, view, results, sight, at) {
-        return vec![Command::ChooseReflection(Some(choice))];
+    if let Some(choice) = bend_near(view, results, sight, at).or_else(|| path_near(room, view, results, sight, at)) {
+        return vec![Command::ChooseArrival(Some(choice))];
     }
     if matches!(thing, Some(Thing::Panel(_) | Thing::Block(_))) {
         return vec![Command::Choose(thing)];
@@ -183,7 +183,7 @@ pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results
     match spot {
         Some(spot) => vec![Command::ChooseHotSpot(Some(spot))],
         None if thing.is_some() => vec![Command::Choose(thing)],
-        None => vec![Command::Choose(None), Command::ChooseHotSpot(None), Command::ChooseReflection(None)],
+        None => vec![Command::Choose(None), Command::ChooseHotSpot(None), Command::ChooseArrival(None)],
     }
 }
 
@@ -201,8 +201,14 @@ fn pressed(scene: &Scene, room: &Room, hit: &OnSurface) -> Option<Pressed> {
     Some(Pressed { surface, position: scene.chart(index).position(hit.point), point: hit.point })
 }
 
+/// The place that is marked as one where sound bends, if one is near enough; of two over each other the louder.
+fn bend_near(view: &View, results: &Results, sight: &Sight, at: Vec2) -> Option<ArrivalChoice> {
+    let near = ink::bends(view, results).into_iter().filter_map(|(choice, point)| Some((sight.screen(point)?.distance(at), choice)));
+    near.filter(|(near, _)| *near <= LINE_NEAR).min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, choice)| choice)
+}
+
 /// The path that passes nearest on the screen, if near enough.
-fn path_near(room: &Room, view: &View, results: &Results, sight: &Sight, at: Vec2) -> Option<crate::view::ReflectionChoice> {
+fn path_near(room: &Room, view: &View, results: &Results, sight: &Sight, at: Vec2) -> Option<ArrivalChoice> {
     let nearness = |points: &[DVec3]| {
         let screen: Vec<Option<Vec2>> = points.iter().map(|point| sight.screen(*point)).collect();
         let stretch = |pair: &[Option<Vec2>]| Some(distance_to_line(at, pair[0]?, pair[1]?));
@@ -224,7 +230,7 @@ mod tests {
     use crate::stage::StageArea;
     use crate::stage::camera::{Rig, bounds};
     use crate::stage::samples;
-    use crate::view::{CameraView, ReflectionChoice, Step};
+    use crate::view::{CameraView, Step, Which};
 
     fn sight(room: &Room, view: CameraView) -> Sight {
         let mut rig = Rig::default();
@@ -323,43 +329,89 @@ mod tests {
         let (mut drawn, mut beside) = (0, 0);
         for (pair, found) in pairs.iter().enumerate() {
             // One that is chosen is drawn whether it is too loud or not.
-            let reflection = found.reflections.len().checked_sub(1).map(|row| ReflectionChoice { pair, row });
-            let view = View { step: Step::Hear, source: found.source, receiver: found.receiver, reflection, ..View::default() };
+            let last = found.reflections.len().checked_sub(1);
+            let arrival = last.map(|row| ArrivalChoice { pair, which: Which::Reflection(row) });
+            let view = View { step: Step::Hear, source: found.source, receiver: found.receiver, arrival, ..View::default() };
             let click = |at: Vec2| clicked(&scene, &room, &view, &results, &sight, at);
             let is_person =
                 |at: Vec2| matches!(thing_at(&scene, &room, view.camera, &sight, at), Some((Thing::Source(_) | Thing::Receiver(_), _)));
             let lines = lines(&room, &view, &results, &sight);
-            let away = |at: Vec2, except: Option<ReflectionChoice>| {
+            let away = |at: Vec2, except: Option<ArrivalChoice>| {
                 let others = lines.iter().filter(|(choice, _)| Some(*choice) != except);
                 others.map(|(_, [from, to])| distance_to_line(at, *from, *to)).fold(f32::INFINITY, f32::min)
             };
             for ((choice, [from, to]), share) in lines.iter().flat_map(|line| [0.3, 0.5, 0.7].map(|share| (line, share))) {
                 let on = from.lerp(*to, share);
                 if !is_person(on) && away(on, Some(*choice)) > 1.0 {
-                    assert_eq!(click(on), [Command::ChooseReflection(Some(*choice))]);
+                    assert_eq!(click(on), [Command::ChooseArrival(Some(*choice))]);
                     drawn += 1;
                 }
                 let off = on + (*to - *from).perp().normalize_or_zero() * (LINE_NEAR + 1.0);
                 if away(off, None) > LINE_NEAR {
                     let commands = click(off);
-                    assert!(!commands.iter().any(|command| matches!(command, Command::ChooseReflection(Some(_)))), "{commands:?}");
+                    assert!(!commands.iter().any(|command| matches!(command, Command::ChooseArrival(Some(_)))), "{commands:?}");
                     beside += 1;
                 }
             }
             // What is not drawn is not there.
-            let elsewhere = View { step: Step::Survey, reflection: None, ..view.clone() };
+            let elsewhere = View { step: Step::Survey, arrival: None, ..view.clone() };
             for (_, [from, to]) in &lines {
                 let commands = clicked(&scene, &room, &elsewhere, &results, &sight, from.lerp(*to, 0.5));
-                assert!(!commands.iter().any(|command| matches!(command, Command::ChooseReflection(Some(_)))), "{commands:?}");
+                assert!(!commands.iter().any(|command| matches!(command, Command::ChooseArrival(Some(_)))), "{commands:?}");
             }
         }
         assert!(drawn > 20 && beside > 20, "{drawn} places on paths, {beside} beside");
     }
 
+    /// Where sound bends that reaches the ear that is looked at is marked, and a click there chooses it; chosen, its path leads over its bends to that ear. So
+    /// does the direct sound, by itself.
+    #[test]
+    fn keeps_bends_and_the_direct_sound_clickable() {
+        let (scene, room) = samples::attic();
+        let progress = Progress::new();
+        let traced = study::trace_for_trials(&progress, &scene, 400).expect("not canceled");
+        let hanging = roomwright::hanging::from_panels(&scene, &room, &scene.panels);
+        let findings = study::study(&progress, &scene, &traced, &hanging).expect("not canceled");
+        let known = Known { generation: Generation(0), rays: 400, value: Arc::new(findings) };
+        let results = Results { findings: Some(known), ..heard(&scene) };
+        let sight = sight(&room, CameraView::Orbit);
+        let ear = 1;
+        let looked = View { step: Step::Hear, ear, ..View::default() };
+        let marks = ink::bends(&looked, &results);
+        let response = crate::arrival::response(&results, 0, ear).expect("the right ear");
+        assert!(marks.len() == response.edges.len() && marks.len() > 3, "{}", marks.len());
+        let end = DVec3::from_array(response.position_m);
+        for (choice, point) in &marks {
+            let at = sight.screen(*point).expect("before the eye");
+            let [Command::ChooseArrival(Some(found))] = clicked(&scene, &room, &looked, &results, &sight, at)[..] else {
+                panic!("{choice:?}")
+            };
+            let place = marks.iter().find(|mark| mark.0 == found).expect("it is one of them").1;
+            assert!(sight.screen(place).expect("before the eye").distance(at) < 0.5, "the one that is there");
+            let chosen = View { arrival: Some(*choice), ..looked.clone() };
+            let drawn = ink::paths(&room, &chosen, &results);
+            let path = &drawn.iter().find(|path| path.0 == *choice).expect("it is drawn").1;
+            let Which::Edge { row, .. } = choice.which else { panic!("{choice:?}") };
+            let edge = &response.edges[row];
+            let length: f64 = path.windows(2).map(|ends| ends[0].distance(ends[1])).sum();
+            assert_eq!((path[0], path[1], path[path.len() - 1]), (room.sources[0].position, *point, end));
+            assert_eq!(path.len(), 2 + edge.bends as usize);
+            assert!((length - edge.made_of.legs_m.iter().sum::<f64>()).abs() < 1e-9);
+        }
+        let direct = ArrivalChoice { pair: 0, which: Which::Direct { ear } };
+        let drawn = ink::paths(&room, &looked, &results);
+        assert_eq!(drawn.iter().find(|path| path.0 == direct).expect("it is drawn").1, [room.sources[0].position, end]);
+        let on = |share: f64| sight.screen(room.sources[0].position.lerp(end, share)).expect("before the eye");
+        assert_eq!(clicked(&scene, &room, &looked, &results, &sight, on(0.35)), [Command::ChooseArrival(Some(direct))]);
+        // Where that is not asked nothing of it is drawn.
+        let elsewhere = View { step: Step::Survey, ..looked };
+        assert!(ink::bends(&elsewhere, &results).is_empty() && ink::paths(&room, &elsewhere, &results).is_empty());
+    }
+
     /// The stretches of the paths that are drawn, on the screen.
-    fn lines(room: &Room, view: &View, results: &Results, sight: &Sight) -> Vec<(ReflectionChoice, [Vec2; 2])> {
+    fn lines(room: &Room, view: &View, results: &Results, sight: &Sight) -> Vec<(ArrivalChoice, [Vec2; 2])> {
         let screen = |point: DVec3| sight.screen(point).expect("before the eye");
-        let stretches = |(choice, points): (ReflectionChoice, Vec<DVec3>)| -> Vec<_> {
+        let stretches = |(choice, points): (ArrivalChoice, Vec<DVec3>)| -> Vec<_> {
             points.windows(2).map(|ends| (choice, [screen(ends[0]), screen(ends[1])])).collect()
         };
         ink::paths(room, view, results).into_iter().flat_map(stretches).collect()

@@ -27,7 +27,7 @@ use crate::results::{Generation, Known, Results};
 use crate::session::SessionPlugin;
 use crate::test_disk::Memory;
 use crate::ui::tokens;
-use crate::view::{CameraView, ReflectionChoice, Step, Thing, View};
+use crate::view::{ArrivalChoice, CameraView, Step, Thing, View, Which};
 
 fn kilohertz() -> Band {
     Band::new(4)
@@ -234,7 +234,7 @@ fn keeps_the_picture_of_the_attic() {
         chosen: Some(Thing::Panel(0)),
         time_ms: 5.0,
         landing: None,
-        reflection: Some(ReflectionChoice { pair: 0, row: 0 }),
+        arrival: Some(ArrivalChoice { pair: 0, which: Which::Reflection(0) }),
         ..View::default()
     };
     let mut app = stage(results, view);

@@ -81,7 +81,7 @@ fn beneath(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked
         }
     });
     match drafts.strip {
-        Strip::Plots => plots::plots(ui, shown),
+        Strip::Plots => plots::plots(ui, shown, asked),
         Strip::Text => text::text(ui, shown, drafts, asked),
     }
 }

@@ -1,4 +1,4 @@
-//! The second step: what does the seat hear now? What is wrong first, then the early reflections, decay, clarity, flutter, likeness.
+//! The second step: what does the seat hear now? What is wrong first, then the early arrivals, decay, clarity, flutter, likeness.
 
 use bevy_egui::egui::{Label, RichText, Ui};
 use roomwright::bands::Band;
@@ -10,12 +10,12 @@ use roomwright::report::text::figures::{
 use roomwright::report::text::findings::{FLUTTER_OCTAVES, direction, longest, pair_sentence, signed, wrong as what_is_wrong};
 use roomwright::scene::Scene;
 
-use super::say::{choose_pair, early_pair, folded, known, label, pair, question, remark, section};
+use super::say::{choose_pair, folded, known, label, pair, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, quiet};
-use super::{Asked, Shown, tone, wave};
-use crate::command::Command;
-use crate::view::ReflectionChoice;
+use super::{Asked, Shown, arrivals, tone, wave};
+use crate::arrival;
+use crate::view::{ArrivalChoice, Which};
 
 /// The panel.
 pub(crate) fn hear(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
@@ -33,11 +33,12 @@ pub(crate) fn hear(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     }
     choose_pair(ui, shown, asked);
     reflections(ui, shown, asked);
+    arrivals::straight_and_bent(ui, shown, asked);
     wave::wave(ui, shown, asked);
     let Some(findings) = findings else { return };
     if let Some(pair) = pair(shown, findings) {
         remark(ui, pair_sentence(pair));
-        tone::tone(ui, scene, pair);
+        tone::tone(ui, scene, findings, pair);
         decay(ui, pair);
         clarity(ui, pair);
     }
@@ -66,7 +67,8 @@ fn answer(wrong: Option<&[String]>) -> RichText {
 /// The early reflections of the pair in front; a click draws the path.
 fn reflections(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     section(ui, "Early reflections");
-    let Some((index, pair)) = known(ui, shown, shown.results.early.as_ref()).and_then(|early| early_pair(shown, early)) else { return };
+    known(ui, shown, shown.results.early.as_ref());
+    let Some((index, pair)) = arrival::in_front(shown.view, shown.results) else { return };
     if pair.reflections.is_empty() {
         remark(ui, "No reflection found in the early window.");
         return;
@@ -74,24 +76,29 @@ fn reflections(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     let mut table = Table::new(&["ms", "dB", "too loud", "order", "<bounces off", "<comes from"]);
     for (row, one) in pair.reflections.iter().enumerate() {
         let excess = if one.is_too_loud() { number(one.excess_db, 1) } else { String::new() };
-        let cells =
-            [number(one.delay_ms, 2), number(one.level_db, 1), excess, one.order.to_string(), one.surfaces.join(", then "), direction(one)];
+        let cells = [
+            number(one.delay_ms, 2),
+            number(one.level_db, 1),
+            excess,
+            one.order.to_string(),
+            one.surfaces.join(", then "),
+            direction(one.azimuth_deg, one.elevation_deg),
+        ];
         let levels = Band::ALL.map(|band| format!("{} {} dB", band.label(), number(one.level_by_octave_db[band], 1)));
         table
             .row(cells)
-            .chosen(shown.view.reflection == Some(ReflectionChoice { pair: index, row }))
+            .chosen(shown.view.arrival == Some(ArrivalChoice { pair: index, which: Which::Reflection(row) }))
             .colored(if one.is_too_loud() { ACCENT } else { INK })
             .hint(levels.join("\n"));
     }
     if let Some(row) = table.choose(ui) {
-        let choice = ReflectionChoice { pair: index, row };
-        asked.push(Command::ChooseReflection((shown.view.reflection != Some(choice)).then_some(choice)));
+        asked.push(arrivals::chosen_or_let_go(shown, ArrivalChoice { pair: index, which: Which::Reflection(row) }));
     }
-    remark(ui, "re direct; a row's path is drawn in the room. Directions are degrees from where the head faces.");
-    let chosen = shown.view.reflection.filter(|choice| choice.pair == index).and_then(|choice| pair.reflections.get(choice.row));
-    if let Some((one, scene)) = chosen.zip(shown.results.scene.as_deref()) {
-        tone::making(ui, scene, one);
-    }
+    remark(
+        ui,
+        "re direct, at the place of the head where they are worst; a row's path is drawn in the room. Directions are degrees from where the head faces.",
+    );
+    arrivals::making(ui, shown, |which| matches!(which, Which::Reflection(_)));
 }
 
 fn decay(ui: &mut Ui, pair: &Pair) {

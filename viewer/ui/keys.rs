@@ -72,7 +72,7 @@ pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
         } else if shown.view.hanging {
             asked.push(Command::HangByHand(false));
         } else {
-            asked.extend([Command::ChooseReflection(None), Command::ChooseHotSpot(None), Command::Choose(None)]);
+            asked.extend([Command::ChooseArrival(None), Command::ChooseHotSpot(None), Command::Choose(None)]);
         }
     }
 }

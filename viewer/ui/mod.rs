@@ -8,6 +8,7 @@
 //! for each of the five steps, and `forms` by which a room is entered; `plots`, `text` the strip beneath the stage; `wave` the wavefront led by hand; `status` the foot; `start`, `stepper`
 //! and `swatch` the page without a scene; `ask` questions and `chooser` the files of a folder; `keys` the keyboard; `frame` all of it laid out.
 
+mod arrivals;
 mod ask;
 mod build;
 mod chooser;

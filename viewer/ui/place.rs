@@ -14,10 +14,11 @@ use roomwright::report::text::plan::{SINGLE, asks};
 use roomwright::scene::{Panel, PanelPlace, PanelType, Scene};
 use roomwright::study::{EarlyPair, usual_panel};
 
-use super::say::{choose_pair, early_pair, folded, known, pair, question, remark, section};
+use super::say::{choose_pair, folded, known, pair, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, wrong};
 use super::{Asked, Drafts, Shown, forms, hang, plan};
+use crate::arrival::pair_in_front;
 use crate::command::Command;
 use crate::results::Known;
 use crate::stage;
@@ -76,8 +77,8 @@ fn layouts(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
 /// the early window.
 fn before_and_now(ui: &mut Ui, shown: Shown<'_>) {
     let results = shown.results;
-    let early = known(ui, shown, results.early.as_ref()).and_then(|early| early_pair(shown, early)).map(|(_, pair)| pair);
-    let bare_early = results.bare_early.as_ref().and_then(|known| early_pair(shown, &known.value)).map(|(_, pair)| pair);
+    let early = known(ui, shown, results.early.as_ref()).and_then(|early| pair_in_front(shown.view, early)).map(|(_, pair)| pair);
+    let bare_early = results.bare_early.as_ref().and_then(|known| pair_in_front(shown.view, &known.value)).map(|(_, pair)| pair);
     let now = results.findings.as_ref().and_then(|known| pair(shown, &known.value));
     let bare = results.bare.as_ref().and_then(|known| pair(shown, &known.value));
     let is_old = |known: Option<&Known<_>>| known.is_some_and(|known| !results.is_fresh(known));

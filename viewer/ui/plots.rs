@@ -6,33 +6,34 @@ use egui_plot::{
     Text,
 };
 use roomwright::bands::Band;
-use roomwright::findings::{Findings, Pair, Reflection};
+use roomwright::findings::{Findings, Pair};
 use roomwright::report::axis::Marks;
 use roomwright::report::chart::{CRITERION_DB, DecayTime, decay_target, decay_times};
 use roomwright::report::text::figures::{OCTAVES, asked as wanted, half_width, number};
 use roomwright::report::tone::{frequency, place};
 
-use super::Shown;
-use super::say::{early_pair, label, pair};
+use super::say::{choose_ear, label, pair};
 use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PALE, QUIET, SHADE, SOFT, quiet, subheading, table_letters};
+use super::{Asked, Shown};
+use crate::arrival::{self, Found};
 
 /// How much of the curve is shown, ms.
 const SHOWN_MS: f64 = 60.0;
 /// Lowest level that is shown, dB re direct.
 const LOWEST_DB: f64 = -50.0;
 /// Shares of the strip that the arrivals and the tone take.
-const ARRIVALS: f32 = 0.36;
+const ARRIVALS: f32 = 0.29;
 const TONE: f32 = 0.36;
 /// Levels of the tone that are shown, dB re direct.
 const TONE_DB: (f64, f64) = (-30.0, 20.0);
 
 /// The plots side by side.
-pub(crate) fn plots(ui: &mut Ui, shown: Shown<'_>) {
+pub(crate) fn plots(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     let size = ui.available_size();
     let [arrivals, early] = [ARRIVALS, TONE].map(|share| vec2((size.x * share - GAP).max(60.0), size.y));
     ui.horizontal_top(|ui| {
         ui.allocate_ui(arrivals, |ui| ui.vertical(|ui| energy_time(ui, shown)));
-        ui.allocate_ui(early, |ui| ui.vertical(|ui| tone(ui, shown)));
+        ui.allocate_ui(early, |ui| ui.vertical(|ui| tone(ui, shown, asked)));
         ui.vertical(|ui| decay(ui, shown));
     });
 }
@@ -47,7 +48,7 @@ fn title(ui: &mut Ui, text: &str, more: &str) {
 /// A plot that stays as it is drawn: nothing to drag or zoom. Marks along x and y; a word for each mark along x.
 fn frame<'a>(name: &str, x: (&str, Vec<f64>), y: (&str, Vec<f64>), word: fn(f64) -> String) -> Plot<'a> {
     let axis = |hints: AxisHints<'a>, label: &str| {
-        hints.label(quiet(label)).label_spacing(Rangef::new(6.0, 8.0)).tick_label_color(QUIET).tick_label_font(table_letters())
+        hints.label(quiet(label)).label_spacing(Rangef::new(3.0, 5.0)).tick_label_color(QUIET).tick_label_font(table_letters())
     };
     let marks = |places: Vec<f64>| {
         let step_size = places.get(1).zip(places.first()).map_or(1.0, |(second, first)| second - first);
@@ -86,9 +87,9 @@ pub(crate) fn energy_time(ui: &mut Ui, shown: Shown<'_>) {
         (Some(now), true) => format!("{}; pale: bare, dark: as hung", label(Some(now))),
         (Some(now), false) => label(Some(now)),
     };
-    title(ui, "What arrives at the seat, and when", &what);
+    title(ui, "What arrives, and when", &what);
     let chosen = chosen(shown);
-    let tallest = chosen.map_or(0.0, |one| one.level_db.max(0.0));
+    let tallest = chosen.map_or(0.0, |one| one.arrives()[1].max(0.0));
     let x = (0..=6).map(|step| 10.0 * f64::from(step)).collect();
     let top = tallest + 4.0;
     let y = (-5..=9).map(|step| 10.0 * f64::from(step)).filter(|level| *level <= top).collect();
@@ -106,27 +107,27 @@ pub(crate) fn energy_time(ui: &mut Ui, shown: Shown<'_>) {
                 plot.bar_chart(bars("bare", bare, 0.9, PALE));
             }
             if let Some(now) = now {
-                plot.bar_chart(bars("as hung", now, 0.55, INK));
+                plot.bar_chart(bars("as hung", now, if hangs { 0.55 } else { 1.2 }, INK));
             }
             let limit = PlotPoints::from(vec![[0.0, CRITERION_DB], [window, CRITERION_DB]]);
             plot.line(Line::new("criterion", limit).color(ACCENT).style(LineStyle::dashed_loose()));
             let words = RichText::new(format!("first {} ms, {} dB", number(window, 0), number(CRITERION_DB, 0))).color(ACCENT).size(11.0);
             plot.text(Text::new("", PlotPoint::new(window + 0.5, CRITERION_DB), words).anchor(Align2::LEFT_BOTTOM));
-            if let Some(one) = chosen {
+            if let Some(one) = chosen.filter(|one| one.arrives()[1] > LOWEST_DB) {
                 mark(plot, one);
             }
         });
 }
 
-/// The reflection that is chosen, if it is one of the pair in front.
-fn chosen(shown: Shown<'_>) -> Option<&Reflection> {
-    let choice = shown.view.reflection?;
-    let (index, pair) = early_pair(shown, &shown.results.early.as_ref()?.value)?;
-    (choice.pair == index).then(|| pair.reflections.get(choice.row)).flatten()
+/// The arrival that is chosen, if it is one of the pair in front.
+fn chosen(shown: Shown<'_>) -> Option<Found<'_>> {
+    let choice = shown.view.arrival?;
+    let (index, _) = arrival::in_front(shown.view, shown.results)?;
+    (choice.pair == index).then(|| arrival::find(shown.results, choice)).flatten()
 }
 
-fn mark(plot: &mut PlotUi<'_>, one: &Reflection) {
-    let at = PlotPoints::from(vec![[one.delay_ms, one.level_db]]);
+fn mark(plot: &mut PlotUi<'_>, one: Found<'_>) {
+    let at = PlotPoints::from(vec![one.arrives()]);
     plot.points(Points::new("chosen", at).shape(MarkerShape::Circle).radius(4.0).color(ACCENT));
 }
 
@@ -141,16 +142,22 @@ fn bars(name: &str, pair: &Pair, share: f64, color: Color32) -> BarChart {
     BarChart::new(name, bars.collect()).allow_hover(false)
 }
 
-/// Level of the first sound over frequency at the first ear of the pair in front.
-pub(crate) fn tone(ui: &mut Ui, shown: Shown<'_>) {
+/// Level of the first sound over frequency at one ear of the pair in front.
+pub(crate) fn tone(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     let results = shown.results;
     let hangs = results.scene.as_ref().is_some_and(|scene| !scene.panels.is_empty());
-    let ear =
-        |known: Option<&'_ Findings>| known.and_then(|known| pair(shown, known)).and_then(|pair| pair.early_responses.first().cloned());
+    let ear = |known: Option<&'_ Findings>| {
+        known.and_then(|known| pair(shown, known)).and_then(|pair| pair.early_responses.get(shown.view.ear).cloned())
+    };
     let now = ear(results.findings.as_ref().map(|known| &*known.value));
     let bare = ear(results.bare.as_ref().map(|known| &*known.value)).filter(|_| hangs);
-    let what = now.as_ref().map_or_else(|| "not known yet".to_owned(), |now| format!("{}; gray: waves rule", now.at));
-    title(ui, "Tone of the first sound", &what);
+    ui.spacing_mut().item_spacing.y = 1.0;
+    ui.label(subheading("Tone of the first sound"));
+    ui.horizontal(|ui| {
+        choose_ear(ui, shown, asked);
+        let what = if now.is_some() { "gray: waves rule" } else { "not known yet" };
+        ui.add(Label::new(quiet(what)).truncate());
+    });
     let word = |octave: f64| OCTAVES.get(octave as usize).map_or_else(String::new, |name| (*name).to_owned());
     let x = (0..8).map(|octave| f64::from(octave) + 0.5).collect();
     let y = (-3..=2).map(|step| 10.0 * f64::from(step)).collect();
@@ -181,13 +188,12 @@ pub(crate) fn decay(ui: &mut Ui, shown: Shown<'_>) {
     let now = results.findings.as_ref().map(|known| &*known.value);
     let bare = results.bare.as_ref().map(|known| &*known.value).filter(|_| hangs);
     let target = now.and_then(decay_target);
-    let what =
-        target.map_or_else(|| "hollow: statistical".to_owned(), |target| format!("shaded: asked {}; hollow: statistical", wanted(target)));
+    let what = target.map_or_else(String::new, |target| format!("shaded: asked {}", wanted(target)));
     title(ui, "How long it rings", &what);
     let highest = [now, bare].into_iter().flatten().flat_map(highest).fold(0.3, f64::max);
     let word = |octave: f64| OCTAVES.get(octave.round() as usize).map_or_else(String::new, |name| (*name).to_owned());
     let x = (0..8).map(f64::from).collect();
-    frame("decay", ("octave, Hz", x), ("decay, s", marks_to(1.1 * highest)), word)
+    frame("decay", ("octave, Hz; hollow: statistical", x), ("decay, s", marks_to(1.1 * highest)), word)
         .label_formatter(|at| match at {
             HoverPosition::NearDataPoint { position, .. } => Some(format!("{} s", number(position.y, 2))),
             HoverPosition::Elsewhere { .. } => None,

@@ -4,7 +4,6 @@ use bevy_egui::egui::{Align, CollapsingHeader, ComboBox, Id, Label, Layout, Rich
 use roomwright::findings::{Findings, Pair};
 use roomwright::report::text::figures::pair_label;
 use roomwright::scene::Scene;
-use roomwright::study::{EarlyFindings, EarlyPair};
 
 use super::tokens::{GAP, heading, quiet, small, subheading, wrong};
 use super::{Asked, Shown};
@@ -98,10 +97,23 @@ pub(crate) fn pair<'a>(shown: Shown<'_>, findings: &'a Findings) -> Option<&'a P
     findings.pairs.iter().find(|pair| pair.source == source.name && pair.receiver == receiver)
 }
 
-/// The pair in front, early, with its number.
-pub(crate) fn early_pair<'a>(shown: Shown<'_>, early: &'a EarlyFindings) -> Option<(usize, &'a EarlyPair)> {
-    let is_shown = |pair: &EarlyPair| pair.source == shown.view.source && pair.receiver == shown.view.receiver;
-    early.pairs.iter().enumerate().find(|(_, pair)| is_shown(pair))
+/// Which ear of the seat in front is looked at, where there is a choice; small enough to stand beside a plot.
+pub(crate) fn choose_ear(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
+    let found = shown.results.findings.as_ref().and_then(|known| pair(shown, &known.value));
+    let ears = found.map_or(&[][..], |pair| &pair.early_responses);
+    if ears.len() < 2 {
+        ears.iter().for_each(|ear| _ = ui.label(quiet(format!("at the {}", ear.at))));
+        return;
+    }
+    ui.horizontal(|ui| {
+        ui.spacing_mut().button_padding = vec2(4.0, 0.0);
+        ui.spacing_mut().interact_size.y = 0.0;
+        for (index, ear) in ears.iter().enumerate() {
+            if ui.selectable_label(index == shown.view.ear, small(&ear.at)).clicked() {
+                asked.push(Command::ChooseEar(index));
+            }
+        }
+    });
 }
 
 /// `left to desk`, or nothing.

@@ -19,7 +19,7 @@ use roomwright::units::LengthUnit;
 use super::*;
 use crate::command::NewRoom;
 use crate::results::{Generation, Known, Status};
-use crate::view::{Cut, MapChoice, Quantity, Question, ReflectionChoice, Section, Step, Thing};
+use crate::view::{ArrivalChoice, Cut, MapChoice, Quantity, Question, Section, Step, Thing, Which};
 
 const TEXT: &str = include_str!("../../scenes/attic-voice-room.toml");
 
@@ -57,6 +57,8 @@ static STUDIED: LazyLock<Studied> = LazyLock::new(|| {
     }
 });
 
+#[path = "arrival_tests.rs"]
+mod arrival_tests;
 #[path = "form_tests.rs"]
 mod form_tests;
 
@@ -197,12 +199,12 @@ fn keeps_every_early_reflection_of_the_pair_in_front() {
     assert!(rows.len() > 3);
     for (row, words) in rows.iter().enumerate() {
         let asked = click(&mut harness, words);
-        assert_eq!(asked, [Command::ChooseReflection(Some(ReflectionChoice { pair, row }))], "{words}");
+        assert_eq!(asked, [Command::ChooseArrival(Some(ArrivalChoice { pair, which: Which::Reflection(row) }))], "{words}");
     }
     // Chosen already: let go.
-    let desk = harness.into_state().with_view(|view| view.reflection = Some(ReflectionChoice { pair, row: 1 }));
+    let desk = harness.into_state().with_view(|view| view.arrival = Some(ArrivalChoice { pair, which: Which::Reflection(1) }));
     let mut harness = shown(desk, hear_panel);
-    assert_eq!(click(&mut harness, &rows[1]), [Command::ChooseReflection(None)]);
+    assert_eq!(click(&mut harness, &rows[1]), [Command::ChooseArrival(None)]);
     // Of the other loudspeaker are other rows.
     let desk = harness.into_state().with_view(|view| view.source = 1);
     let harness = shown(desk, hear_panel);

@@ -204,19 +204,19 @@ fn reflection_rows(scene: &Scene, reflection: &Reflection) -> Vec<[String; 8]> {
     rows[0][1] = number(reflection.level_db, 1);
     rows[0][2] = if reflection.is_too_loud() { number(reflection.excess_db, 1) } else { String::new() };
     rows[0][3] = reflection.order.to_string();
-    rows[0][7] = direction(reflection);
+    rows[0][7] = direction(reflection.azimuth_deg, reflection.elevation_deg);
     rows
 }
 
-/// `32 left, 5 up`, in degrees.
+/// `32 left, 5 up`: azimuth and elevation at the head, in degrees.
 #[must_use]
-pub fn direction(reflection: &Reflection) -> String {
+pub fn direction(azimuth_deg: f64, elevation_deg: f64) -> String {
     let side = |angle: f64, positive: &str, negative: &str| match angle.round() {
         0.0 => None,
         rounded => Some(format!("{} {}", number(rounded.abs(), 0), if rounded > 0.0 { positive } else { negative })),
     };
-    let horizontal = side(reflection.azimuth_deg, "left", "right").unwrap_or_else(|| "ahead".to_owned());
-    match side(reflection.elevation_deg, "up", "down") {
+    let horizontal = side(azimuth_deg, "left", "right").unwrap_or_else(|| "ahead".to_owned());
+    match side(elevation_deg, "up", "down") {
         Some(vertical) => format!("{horizontal}, {vertical}"),
         None => horizontal,
     }
