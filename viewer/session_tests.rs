@@ -534,7 +534,7 @@ fn keeps_newer_results() {
     assert_eq!(results.has(None, None), crate::compute::Has { map: u32::MAX, landing: u32::MAX, ..Default::default() });
 }
 
-fn study_of(scene: &Scene) -> roomwright::findings::Findings {
+fn study_of(scene: &scene::Scene) -> roomwright::findings::Findings {
     let traced = study::trace_for_trials(&roomwright::progress::Progress::new(), scene, 200).unwrap();
     study::study(&roomwright::progress::Progress::new(), scene, &traced, &roomwright::hanging::Hanging::default()).unwrap()
 }

@@ -36,7 +36,7 @@ fn keeps_every_arrival_a_press_from_what_makes_it() {
             let look = |view: &mut View| (view.receiver, view.ear) = (receiver, ear);
             let mut harness = shown(Desk::studied().with_view(look), hear_panel);
             assert_eq!(click(&mut harness, &begins), [Command::ChooseArrival(Some(choice))], "{begins}");
-            let said = |(what, levels): &(String, [String; 8])| row(&[&[what.clone()], &levels[..]].concat());
+            let said = |(what, levels): &(String, [String; 8])| row(&[std::slice::from_ref(what), &levels[..]].concat());
             assert!(!says(&harness, &said(&rows[0])), "nothing is told before it is chosen");
             let mut harness = shown(harness.into_state().with_view(|view| view.arrival = Some(choice)), hear_panel);
             for row in &rows {
