@@ -41,6 +41,7 @@ fn reflection(delay_ms: f64, level_db: f64) -> Reflection {
         azimuth_deg: 30.0,
         elevation_deg: 0.0,
         made_of: MadeOf::default(),
+        joined_by: Vec::new(),
     }
 }
 

@@ -145,6 +145,7 @@ fn reflection(delay_ms: f64, level_db: f64, ways: &[(&str, f64, f64)], azimuth_d
         azimuth_deg,
         elevation_deg: -12.4,
         made_of,
+        joined_by: Vec::new(),
     }
 }
 

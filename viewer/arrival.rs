@@ -1,4 +1,4 @@
-//! The early arrivals that can be chosen: the direct sound, reflections, what is bent round edges; by their place in the findings.
+//! The early arrivals that can be chosen: the direct sound, reflections and what joins them, what is bent round edges; by their place in the findings.
 //!
 //! Reflections are those of the early window, which follow a panel that is dragged; direct sound and edges are of the findings behind, ear by ear.
 
@@ -42,8 +42,10 @@ pub(crate) fn response(results: &Results, pair: usize, ear: usize) -> Option<&Ea
 
 /// What was chosen, if it is there.
 pub(crate) fn find(results: &Results, choice: ArrivalChoice) -> Option<Found<'_>> {
+    let reflection = |row: usize| results.early.as_ref()?.value.pairs.get(choice.pair)?.reflections.get(row);
     match choice.which {
-        Which::Reflection(row) => Some(Found::Reflection(results.early.as_ref()?.value.pairs.get(choice.pair)?.reflections.get(row)?)),
+        Which::Reflection(row) => Some(Found::Reflection(reflection(row)?)),
+        Which::Joined { row, member } => Some(Found::Reflection(reflection(row)?.joined_by.get(member)?)),
         Which::Direct { ear } => Some(Found::Direct(response(results, choice.pair, ear)?)),
         Which::Edge { ear, row } => {
             let response = response(results, choice.pair, ear)?;
@@ -55,7 +57,7 @@ pub(crate) fn find(results: &Results, choice: ArrivalChoice) -> Option<Found<'_>
 /// Whether what is known of it is of the scene on screen.
 pub(crate) fn is_fresh(results: &Results, choice: ArrivalChoice) -> bool {
     match choice.which {
-        Which::Reflection(_) => results.early.as_ref().is_some_and(|known| results.is_fresh(known)),
+        Which::Reflection(_) | Which::Joined { .. } => results.early.as_ref().is_some_and(|known| results.is_fresh(known)),
         Which::Direct { .. } | Which::Edge { .. } => results.findings.as_ref().is_some_and(|known| results.is_fresh(known)),
     }
 }

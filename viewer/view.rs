@@ -43,6 +43,13 @@ pub(crate) struct ArrivalChoice {
 pub(crate) enum Which {
     /// A row of its `reflections`.
     Reflection(usize),
+    /// What joins one of these.
+    Joined {
+        /// Index into its `reflections`.
+        row: usize,
+        /// Index into the `joined_by` of that.
+        member: usize,
+    },
     /// The direct sound at an ear: index into its `early_responses`.
     Direct {
         /// That index.
@@ -270,7 +277,7 @@ impl View {
     pub(crate) fn choose_ear(&mut self, ear: usize) {
         self.ear = ear;
         self.arrival = self.arrival.and_then(|choice| match choice.which {
-            Which::Reflection(_) => Some(choice),
+            Which::Reflection(_) | Which::Joined { .. } => Some(choice),
             Which::Direct { .. } => Some(ArrivalChoice { which: Which::Direct { ear }, ..choice }),
             Which::Edge { .. } => None,
         });

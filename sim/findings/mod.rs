@@ -299,6 +299,8 @@ pub struct Reflection {
     pub elevation_deg: f64,
     /// What makes its level.
     pub made_of: MadeOf,
+    /// Weaker arrivals within a millisecond that count with it, each as if it came alone, the loudest first.
+    pub joined_by: Vec<Reflection>,
 }
 
 /// What makes the level of a reflection re the direct sound: all of it, octave by octave, adds up to that.

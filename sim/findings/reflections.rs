@@ -38,104 +38,153 @@ pub struct EarlyReflections {
 /// The early reflections of one source at one receiver.
 #[must_use]
 pub fn early_reflections(traced: &Traced, linings: &Linings, source: usize, receiver: usize) -> EarlyReflections {
-    let zone = &traced.images[source][receiver];
-    let points = zone_points(&traced.room, &traced.room.receivers[receiver]);
-    let mut worst: Option<EarlyReflections> = None;
-    for (paths, &point) in zone.points.iter().zip(&points) {
-        let here = at_point(traced, linings, (source, receiver), paths, point);
-        if worst.as_ref().is_none_or(|worst| here.excess_db > worst.excess_db + 1e-12) {
-            worst = Some(here);
-        }
-    }
-    worst.unwrap_or(EarlyReflections { reflections: Vec::new(), excess_db: 0.0, point: traced.room.receivers[receiver].position })
+    let (reached, together, excess_db) = worst(traced, linings, source, receiver);
+    let reflections = together.iter().filter_map(|together| reached.merged(together)).collect();
+    EarlyReflections { reflections, excess_db, point: reached.point }
 }
 
 /// Sum of excess at the worst point, without the table.
 #[must_use]
 pub fn early_excess(traced: &Traced, linings: &Linings, source: usize, receiver: usize) -> f64 {
-    early_reflections(traced, linings, source, receiver).excess_db
+    worst(traced, linings, source, receiver).2
 }
 
-fn at_point(traced: &Traced, linings: &Linings, pair: (usize, usize), paths: &[SpecularPath], point: DVec3) -> EarlyReflections {
-    let (source, receiver) = pair;
-    let weights = flat_weights();
-    let direct = traced.direct_energy(source, point);
-    let direct_flat = (direct * weights).sum();
-    let speed = traced.room.medium.speed;
-    let direct_length = traced.room.sources[source].position.distance(point);
-    let limit = direct_length + traced.settings.window_s * speed;
-    let mut early: Vec<(&SpecularPath, Bands<f64>)> = paths
-        .iter()
-        .filter(|path| !path.path.bounces.is_empty() && path.path.length <= limit)
-        .map(|path| (path, path.energy(&traced.room, linings)))
-        .collect();
-    early.sort_by(|a, b| a.0.path.length.total_cmp(&b.0.path.length));
-
-    let mut reflections = Vec::new();
-    let mut excess_db = 0.0;
-    let mut first = 0;
-    while first < early.len() {
-        let end = first + early[first..].partition_point(|(path, _)| path.path.length - early[first].0.path.length <= MERGE_S * speed);
-        let cluster = &early[first..end];
-        let energy = cluster.iter().fold(Bands::splat(0.0), |sum, &(_, energy)| sum + energy);
-        let level_db = 10.0 * ((energy * weights).sum() / direct_flat).log10();
-        let excess = (level_db - CRITERION_DB).max(0.0);
-        excess_db += excess;
-        let strongest = cluster.iter().max_by(|a, b| (a.1 * weights).sum().total_cmp(&(b.1 * weights).sum()));
-        if let Some((path, own)) = strongest
-            && level_db >= TABLE_FLOOR_DB
-        {
-            let bounces = &path.path.bounces;
-            let (azimuth_deg, elevation_deg) = head_angles(traced.room.receivers[receiver].facing, path.path.arrival);
-            reflections.push(Reflection {
-                delay_ms: (path.path.length - direct_length) / speed * 1000.0,
-                level_db,
-                level_by_octave_db: energy.zip(direct, decibels),
-                excess_db: excess,
-                order: bounces.len() as u32,
-                surfaces: bounces.iter().map(|bounce| traced.room.surfaces[bounce.surface].name.clone()).collect(),
-                points_m: bounces.iter().map(|bounce| bounce.point.to_array()).collect(),
-                places: bounces.iter().map(|bounce| place(&traced.room, bounce.surface, bounce.point)).collect(),
-                azimuth_deg,
-                elevation_deg,
-                made_of: made_of(traced, linings, pair, path, point, energy.zip(*own, decibels)),
-            });
+/// The point of the zone where the excess is largest, what arrives together there, and that excess.
+fn worst<'a>(traced: &'a Traced, linings: &'a Linings, source: usize, receiver: usize) -> (Reached<'a>, Vec<Vec<Arriving<'a>>>, f64) {
+    let zone = &traced.images[source][receiver];
+    let points = zone_points(&traced.room, &traced.room.receivers[receiver]);
+    let mut worst: Option<(Reached<'a>, Vec<Vec<Arriving<'a>>>, f64)> = None;
+    for (paths, &point) in zone.points.iter().zip(&points) {
+        let reached = Reached::new(traced, linings, (source, receiver), point);
+        let together = reached.together(paths);
+        let excess_db = together.iter().map(|together| excess(reached.level(total(together)))).sum();
+        if worst.as_ref().is_none_or(|worst| excess_db > worst.2 + 1e-12) {
+            worst = Some((reached, together, excess_db));
         }
-        first = end;
     }
-    EarlyReflections { reflections, excess_db, point }
+    worst.unwrap_or_else(|| {
+        let center = traced.room.receivers[receiver].position;
+        (Reached::new(traced, linings, (source, receiver), center), Vec::new(), 0.0)
+    })
+}
+
+/// A path and the energy that comes along it, by band.
+type Arriving<'a> = (&'a SpecularPath, Bands<f64>);
+
+fn total(together: &[Arriving<'_>]) -> Bands<f64> {
+    together.iter().fold(Bands::splat(0.0), |sum, &(_, energy)| sum + energy)
+}
+
+/// By how much a level is over the criterion, dB.
+fn excess(level_db: f64) -> f64 {
+    (level_db - CRITERION_DB).max(0.0)
+}
+
+/// A point that reflections of a source reach.
+struct Reached<'a> {
+    traced: &'a Traced,
+    linings: &'a Linings,
+    source: usize,
+    receiver: usize,
+    point: DVec3,
+    /// Energy of the direct sound there, and its way in meters.
+    direct: Bands<f64>,
+    direct_length: f64,
+}
+
+impl<'a> Reached<'a> {
+    fn new(traced: &'a Traced, linings: &'a Linings, (source, receiver): (usize, usize), point: DVec3) -> Self {
+        let direct_length = traced.room.sources[source].position.distance(point);
+        Self { traced, linings, source, receiver, point, direct: traced.direct_energy(source, point), direct_length }
+    }
+
+    /// Level of an energy re direct, 1-8 kHz, dB.
+    fn level(&self, energy: Bands<f64>) -> f64 {
+        decibels((energy * flat_weights()).sum(), (self.direct * flat_weights()).sum())
+    }
+
+    /// What of these paths arrives early, in groups of one reflection each, all in order of delay.
+    fn together(&self, paths: &'a [SpecularPath]) -> Vec<Vec<Arriving<'a>>> {
+        let speed = self.traced.room.medium.speed;
+        let limit = self.direct_length + self.traced.settings.window_s * speed;
+        let mut early: Vec<Arriving<'a>> = paths
+            .iter()
+            .filter(|path| !path.path.bounces.is_empty() && path.path.length <= limit)
+            .map(|path| (path, path.energy(&self.traced.room, self.linings)))
+            .collect();
+        early.sort_by(|a, b| a.0.path.length.total_cmp(&b.0.path.length));
+        let mut groups: Vec<Vec<Arriving<'a>>> = Vec::new();
+        for one in early {
+            match groups.last_mut() {
+                Some(group) if one.0.path.length - group[0].0.path.length <= MERGE_S * speed => group.push(one),
+                _ => groups.push(vec![one]),
+            }
+        }
+        groups
+    }
+
+    /// What arrives together as one reflection, unless it is too weak: the way of the loudest, joined by the others.
+    fn merged(&self, together: &[Arriving<'a>]) -> Option<Reflection> {
+        let mut loudest: Vec<(f64, Arriving<'a>)> = together.iter().map(|&one| (self.level(one.1), one)).collect();
+        // Of two alike the later.
+        loudest.reverse();
+        loudest.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let (first, others) = loudest.split_first()?;
+        let reflection = self.reflection(first.1, total(together));
+        let listed = others.iter().take_while(|(level_db, _)| *level_db >= TABLE_FLOOR_DB);
+        let joined_by = || listed.map(|&(_, one)| Reflection { excess_db: 0.0, ..self.reflection(one, one.1) }).collect();
+        (reflection.level_db >= TABLE_FLOOR_DB).then(|| Reflection { joined_by: joined_by(), ..reflection })
+    }
+
+    /// A path with its own energy, told with the energy of all that arrives with it.
+    fn reflection(&self, (path, own): Arriving<'_>, energy: Bands<f64>) -> Reflection {
+        let room = &self.traced.room;
+        let bounces = &path.path.bounces;
+        let level_db = self.level(energy);
+        let (azimuth_deg, elevation_deg) = head_angles(room.receivers[self.receiver].facing, path.path.arrival);
+        Reflection {
+            delay_ms: (path.path.length - self.direct_length) / room.medium.speed * 1000.0,
+            level_db,
+            level_by_octave_db: energy.zip(self.direct, decibels),
+            excess_db: excess(level_db),
+            order: bounces.len() as u32,
+            surfaces: bounces.iter().map(|bounce| room.surfaces[bounce.surface].name.clone()).collect(),
+            points_m: bounces.iter().map(|bounce| bounce.point.to_array()).collect(),
+            places: bounces.iter().map(|bounce| place(room, bounce.surface, bounce.point)).collect(),
+            azimuth_deg,
+            elevation_deg,
+            made_of: self.made_of(path, energy.zip(own, decibels)),
+            joined_by: Vec::new(),
+        }
+    }
+
+    /// What makes the level of a path re the direct sound; `others_db` is what joins it.
+    fn made_of(&self, path: &SpecularPath, others_db: Bands<f64>) -> MadeOf {
+        let (emitter, receiver) = (&self.traced.room.sources[self.source], &self.traced.room.receivers[self.receiver]);
+        let (way, direct) = (path.path.length, self.direct_length);
+        let sent = |direction: DVec3| self.traced.directivity[self.source].energy(direction.dot(emitter.aim));
+        let straight = (self.point - emitter.position).try_normalize().unwrap_or(emitter.aim);
+        let longer = 10.0 * (way - direct) * std::f64::consts::LOG10_E;
+        MadeOf {
+            way_m: [way, direct],
+            spreading_db: 20.0 * (direct / way).log10(),
+            air_db: self.traced.room.medium.attenuation.map(|attenuation| -attenuation * longer),
+            source_db: sent(path.path.departure).zip(sent(straight), decibels),
+            pattern_db: decibels(receiver.pattern.energy(path.path.arrival.dot(receiver.facing)), 1.0),
+            bounces_db: path
+                .shares(&self.traced.room, self.linings)
+                .into_iter()
+                .map(|share| share.map(|share| decibels(share, 1.0)))
+                .collect(),
+            angles_deg: path.path.bounces.iter().map(|bounce| bounce.cosine.clamp(-1.0, 1.0).acos().to_degrees()).collect(),
+            others_db,
+        }
+    }
 }
 
 /// Level of an energy re another, dB.
 pub(super) fn decibels(energy: f64, other: f64) -> f64 {
     (10.0 * (energy / other).log10()).max(NOTHING_DB)
-}
-
-/// What makes the level of a path at a point re the direct sound there; `others_db` is what joins it.
-fn made_of(
-    traced: &Traced,
-    linings: &Linings,
-    (source, receiver): (usize, usize),
-    path: &SpecularPath,
-    point: DVec3,
-    others_db: Bands<f64>,
-) -> MadeOf {
-    let (emitter, receiver) = (&traced.room.sources[source], &traced.room.receivers[receiver]);
-    let direct = emitter.position.distance(point);
-    let way = path.path.length;
-    let sent = |direction: DVec3| traced.directivity[source].energy(direction.dot(emitter.aim));
-    let straight = (point - emitter.position).try_normalize().unwrap_or(emitter.aim);
-    let longer = 10.0 * (way - direct) * std::f64::consts::LOG10_E;
-    MadeOf {
-        way_m: [way, direct],
-        spreading_db: 20.0 * (direct / way).log10(),
-        air_db: traced.room.medium.attenuation.map(|attenuation| -attenuation * longer),
-        source_db: sent(path.path.departure).zip(sent(straight), decibels),
-        pattern_db: decibels(receiver.pattern.energy(path.path.arrival.dot(receiver.facing)), 1.0),
-        bounces_db: path.shares(&traced.room, linings).into_iter().map(|share| share.map(|share| decibels(share, 1.0))).collect(),
-        angles_deg: path.path.bounces.iter().map(|bounce| bounce.cosine.clamp(-1.0, 1.0).acos().to_degrees()).collect(),
-        others_db,
-    }
 }
 
 /// Where a point lies on a surface.

@@ -270,6 +270,7 @@ fn pair(room: &Room, source: usize, receiver: usize, t: f64, down: f64) -> Pair 
                 azimuth_deg: 30.0,
                 elevation_deg: 0.0,
                 made_of: MadeOf::default(),
+                joined_by: Vec::new(),
             }
         })
         .collect();

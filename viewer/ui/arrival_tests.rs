@@ -1,7 +1,8 @@
 //! The direct sound and what is bent, chosen by a press and read row by row.
 
+use roomwright::findings::Reflection;
 use roomwright::report::text::figures::octave_heads;
-use roomwright::report::text::response::{making_bend, making_direct};
+use roomwright::report::text::response::{making, making_bend, making_direct};
 
 use super::*;
 
@@ -47,6 +48,29 @@ fn keeps_every_arrival_a_press_from_what_makes_it() {
         }
     }
     assert!(tried > 10, "{tried}");
+}
+
+/// What joins a reflection within a millisecond is listed once that is chosen, and chosen by a press as well: what makes it is told, and its way is drawn.
+#[test]
+fn keeps_what_joins_a_reflection_a_press_away() {
+    let pair = pair(0);
+    let reflections = &STUDIED.early.pairs[pair].reflections;
+    let (index, reflection) = reflections.iter().enumerate().find(|(_, one)| one.joined_by.len() > 1).unwrap();
+    let begins = |one: &Reflection| format!("{}, {}", number(one.delay_ms, 2), number(one.level_db, 1));
+    let mut view = View { arrival: Some(ArrivalChoice { pair, which: Which::Reflection(index) }), ..View::default() };
+    for (member, one) in reflection.joined_by.iter().enumerate() {
+        let choice = ArrivalChoice { pair, which: Which::Joined { row: index, member } };
+        let mut harness = shown(Desk::studied().with_view(|studied| studied.arrival = view.arrival), hear_panel);
+        assert!(says(&harness, "Within a millisecond of it, counted with it"));
+        assert_eq!(click(&mut harness, &begins(one)), [Command::ChooseArrival(Some(choice))]);
+        view.arrival = Some(choice);
+        let harness = shown(harness.into_state().with_view(|studied| studied.arrival = view.arrival), hear_panel);
+        for (what, levels) in making(&STUDIED.scene, one) {
+            assert!(says(&harness, &row(&[&[what], &levels[..]].concat())));
+        }
+    }
+    view.choose_ear(1);
+    assert!(matches!(view.arrival, Some(ArrivalChoice { which: Which::Joined { .. }, .. })), "an ear more or less does not matter to it");
 }
 
 /// The ear is chosen where there are two; what is bent is then another, the direct sound that of the other ear. A microphone is one ear.

@@ -2,7 +2,7 @@
 
 use bevy_egui::egui::{Label, RichText, Ui};
 use roomwright::bands::Band;
-use roomwright::findings::{Basis, Findings, Pair};
+use roomwright::findings::{Basis, Findings, Pair, Reflection};
 use roomwright::report::text::figures::{
     ERRORS, STATISTICAL, asked as wanted, is_statistical, length_cell, length_head, number, octave_heads, octave_label, optional,
     optional_estimate, percent, standing,
@@ -73,8 +73,33 @@ fn reflections(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
         remark(ui, "No reflection found in the early window.");
         return;
     }
+    choose_reflection(ui, shown, asked, (index, &pair.reflections), Which::Reflection);
+    remark(
+        ui,
+        "re direct, at the place of the head where they are worst; a row's path is drawn in the room. Directions are degrees from where the head faces.",
+    );
+    let row = shown.view.arrival.filter(|choice| choice.pair == index).and_then(|choice| match choice.which {
+        Which::Reflection(row) | Which::Joined { row, .. } => Some(row),
+        Which::Direct { .. } | Which::Edge { .. } => None,
+    });
+    let joined_by = row.and_then(|row| Some((row, &pair.reflections.get(row)?.joined_by)));
+    if let Some((row, joined_by)) = joined_by.filter(|(_, joined_by)| !joined_by.is_empty()) {
+        section(ui, "Within a millisecond of it, counted with it");
+        choose_reflection(ui, shown, asked, (index, joined_by), |member| Which::Joined { row, member });
+    }
+    arrivals::making(ui, shown, |which| matches!(which, Which::Reflection(_) | Which::Joined { .. }));
+}
+
+/// Reflections of a pair as a table; a row is chosen by a click.
+fn choose_reflection(
+    ui: &mut Ui,
+    shown: Shown<'_>,
+    asked: &mut Asked,
+    (pair, reflections): (usize, &[Reflection]),
+    which: impl Fn(usize) -> Which,
+) {
     let mut table = Table::new(&["ms", "dB", "too loud", "order", "<bounces off", "<comes from"]);
-    for (row, one) in pair.reflections.iter().enumerate() {
+    for (row, one) in reflections.iter().enumerate() {
         let excess = if one.is_too_loud() { number(one.excess_db, 1) } else { String::new() };
         let cells = [
             number(one.delay_ms, 2),
@@ -87,18 +112,13 @@ fn reflections(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
         let levels = Band::ALL.map(|band| format!("{} {} dB", band.label(), number(one.level_by_octave_db[band], 1)));
         table
             .row(cells)
-            .chosen(shown.view.arrival == Some(ArrivalChoice { pair: index, which: Which::Reflection(row) }))
+            .chosen(shown.view.arrival == Some(ArrivalChoice { pair, which: which(row) }))
             .colored(if one.is_too_loud() { ACCENT } else { INK })
             .hint(levels.join("\n"));
     }
     if let Some(row) = table.choose(ui) {
-        asked.push(arrivals::chosen_or_let_go(shown, ArrivalChoice { pair: index, which: Which::Reflection(row) }));
+        asked.push(arrivals::chosen_or_let_go(shown, ArrivalChoice { pair, which: which(row) }));
     }
-    remark(
-        ui,
-        "re direct, at the place of the head where they are worst; a row's path is drawn in the room. Directions are degrees from where the head faces.",
-    );
-    arrivals::making(ui, shown, |which| matches!(which, Which::Reflection(_)));
 }
 
 fn decay(ui: &mut Ui, pair: &Pair) {
