@@ -118,28 +118,30 @@ fn keeps_the_pressure_across_the_boundaries_of_light_and_mirror() {
     // Heights at which the straight way and the mirrored one pass the upper edge, at 7 m, in the plane of the face that is met.
     let over = |x: f64, plane: f64| 5.7 + 1.3 * ((x - plane).abs() + (plane - 4.6)) / (plane - 4.6);
     for (name, x, boundary) in [("behind", 7.3, over(7.3, 5.975)), ("before", 5.0, over(5.0, 5.975))] {
-        let at = |z: f64| {
-            let mut room = plain.clone();
-            room.receivers = vec![receiver(DVec3::new(x, 5.9, z), None)];
-            // Only what comes within some milliseconds: no wall takes part.
-            let settings = Settings { image_order: 1, window_s: 0.006, rays: 100, ..Settings::DEFAULT };
-            let traced = Traced::new(&Progress::new(), room, settings, 0.01).expect("nobody cancels");
-            let ears = Ears::new(&traced.room);
-            let heard = ears.hear(&Progress::new(), &traced, 0, 0).expect("nobody cancels");
-            let linings = Linings::new(&traced.room, &Hanging::default());
-            let speed = traced.room.medium.speed;
-            let pressure = [250.0, 1000.0, 4000.0].map(|frequency| {
-                let all: DVec2 = ears.arrivals(&traced, &linings, &heard[0]).iter().map(|arrival| arrival.at(frequency, speed)).sum();
-                all / ears.free(&traced, &heard[0]).at(frequency, speed).length()
-            });
-            (pressure, heard[0].images.len())
-        };
+        let at = |z: f64| pressure_at(&plain, DVec3::new(x, 5.9, z));
         let ((low, few), (high, many)) = (at(boundary - 1e-4), at(boundary + 1e-4));
         assert_eq!(few.abs_diff(many), 1, "{name}: {few} and {many} images at {boundary}");
         for (one, other) in low.iter().zip(high) {
             assert!(one.distance(other) < 0.02, "{name}: {one} and {other}");
         }
     }
+}
+
+/// Pressure at a microphone there, of the only source, re the free wave, at 250 Hz, 1 and 4 kHz; and how many images it hears. Only what comes within some
+/// milliseconds: no wall takes part.
+fn pressure_at(room: &Room, place: DVec3) -> ([DVec2; 3], usize) {
+    let room = Room { receivers: vec![receiver(place, None)], ..room.clone() };
+    let settings = Settings { image_order: 1, window_s: 0.006, rays: 100, ..Settings::DEFAULT };
+    let traced = Traced::new(&Progress::new(), room, settings, 0.01).expect("nobody cancels");
+    let ears = Ears::new(&traced.room);
+    let heard = ears.hear(&Progress::new(), &traced, 0, 0).expect("nobody cancels");
+    let linings = Linings::new(&traced.room, &Hanging::default());
+    let speed = traced.room.medium.speed;
+    let pressure = [250.0, 1000.0, 4000.0].map(|frequency| {
+        let all: DVec2 = ears.arrivals(&traced, &linings, &heard[0]).iter().map(|arrival| arrival.at(frequency, speed)).sum();
+        all / ears.free(&traced, &heard[0]).at(frequency, speed).length()
+    });
+    (pressure, heard[0].images.len())
 }
 
 /// A microphone exactly on a rim of a screen, on its face or its narrow side: it hears what the air a micrometer beside it hears. Near a rim the field grows with the root
@@ -151,20 +153,7 @@ fn keeps_the_pressure_on_rims_corners_and_planes() {
     scene.blocks = vec![block("screen", (5.975, 5.0, 5.0), (0.05, 2.0, 2.0), 0.0)];
     let mut plain = build(&scene, Bodies::All);
     plain.sources = vec![omni(DVec3::new(4.6, 6.1, 5.7))];
-    let at = |place: DVec3| {
-        let mut room = plain.clone();
-        room.receivers = vec![receiver(place, None)];
-        let settings = Settings { image_order: 1, window_s: 0.006, rays: 100, ..Settings::DEFAULT };
-        let traced = Traced::new(&Progress::new(), room, settings, 0.01).expect("nobody cancels");
-        let ears = Ears::new(&traced.room);
-        let heard = ears.hear(&Progress::new(), &traced, 0, 0).expect("nobody cancels");
-        let linings = Linings::new(&traced.room, &Hanging::default());
-        let speed = traced.room.medium.speed;
-        [250.0, 1000.0, 4000.0].map(|frequency| {
-            let all: DVec2 = ears.arrivals(&traced, &linings, &heard[0]).iter().map(|arrival| arrival.at(frequency, speed)).sum();
-            all / ears.free(&traced, &heard[0]).at(frequency, speed).length()
-        })
-    };
+    let at = |place: DVec3| pressure_at(&plain, place).0;
     for (what, place, aside) in [
         ("rim", DVec3::new(5.975, 6.0, 7.0), DVec3::new(-1.0, 0.0, 1.0)),
         ("face", DVec3::new(5.975, 6.2, 6.1), DVec3::NEG_X),
