@@ -19,7 +19,7 @@
 //! read). D. L. Johnson, J. Koplik and R. Dashen, J. Fluid Mech. 176 (1987); Y. Champoux and J.-F. Allard, J. Appl. Phys. 70 (1991) (from memory, held to values computed
 //! independently). C. Zwikker and C. W. Kosten, Sound Absorbing Materials (1949) (from memory).
 //!
-//! *Limits.* The frame stands still: below about `sigma / (2 pi x its density)` a light, dense felt moves with the sound. The fits know fibrous layers; Miki's
+//! *Limits.* The frame stands still: below about `sigma / (2 pi m)`, `m` its density in kg/m3, it moves with the sound. The fits know fibrous layers; Miki's
 //! below `f / sigma` = 0.01 is an extrapolation, and foams want their own [`Pores`]. Models differ by about 0.05 in absorption below 1 kHz. Air at 20 degrees C.
 
 use std::f64::consts::TAU;
