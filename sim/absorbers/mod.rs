@@ -18,6 +18,7 @@
 
 pub mod impedance;
 pub mod porous;
+pub mod sized;
 pub mod table;
 
 use crate::bands::{Band, Bands};

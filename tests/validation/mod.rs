@@ -18,6 +18,7 @@ mod images;
 mod modes;
 mod plans;
 mod rays;
+pub(crate) mod sized;
 mod speech;
 
 use std::sync::LazyLock;
@@ -56,6 +57,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
     vec![
         ("air", air::checks()),
         ("absorbers", absorbers::checks()),
+        ("panels of finite size", sized::checks()),
         ("directivity", directivity::checks()),
         ("modes", modes::checks()),
         ("images", images::checks()),
