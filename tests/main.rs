@@ -34,6 +34,7 @@ mod scene; // broken scenes and all that is wrong with them
 mod scenes; // the scenes of the repository, the starter and the reference: read, print, read again
 mod schema; // the JSON: its committed schema, real output against it, units in its keys
 mod sensitivity; // how early level, clarity and decay change with every patch: differences, octaves, all in one pass
+mod sized; // panels of finite size: shapes, limits, arrays, samples, boundary elements, how rays carry it
 mod support; // what the tests share: scenes, folders, the program, threads
 mod survey; // sizes, areas, treated share, Schroeder's frequency, axial modes
 mod targets;

@@ -25,6 +25,7 @@ pub mod impedance;
 pub mod layers;
 pub mod opening;
 pub mod resistivity;
+pub mod sized;
 pub mod stack;
 pub mod table;
 

@@ -19,6 +19,7 @@ mod layers;
 mod modes;
 mod plans;
 mod rays;
+pub(crate) mod sized;
 mod speech;
 
 use std::sync::LazyLock;
@@ -58,6 +59,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("air", air::checks()),
         ("absorbers", absorbers::checks()),
         ("layers", layers::checks()),
+        ("panels of finite size", sized::checks()),
         ("directivity", directivity::checks()),
         ("modes", modes::checks()),
         ("images", images::checks()),
