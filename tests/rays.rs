@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use glam::{DVec2, DVec3};
-use roomwright::absorbers::Finish;
+use roomwright::absorbers::{BuildUp, Finish};
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::hanging::Hanging;
@@ -463,7 +463,7 @@ fn exact_sum_of_mirrored_and_scattered_shares() {
         let row = Finish::from_random_incidence("row", any(), any(), Bands::splat(false));
         let edged = row.with_edge(any());
         let mixed = Finish::mixed(&edged, &uniform, any()[Band::new(0)]);
-        for finish in [&uniform, &row, &edged, &mixed, &Finish::layered("layer", 12_000.0, 0.05, 0.05, any())] {
+        for finish in [&uniform, &row, &edged, &mixed, &Finish::of("layer", &BuildUp::panel(12_000.0, 0.05, 0.05), any())] {
             for (specular, diffuse) in finish.specular.iter().zip(&finish.diffuse) {
                 for band in Band::ALL {
                     let (sum, single) = (f64::from(specular[band]) + f64::from(diffuse[band]), specular[band] + diffuse[band]);

@@ -7,7 +7,8 @@
 //!
 //! - [`Finish::uniform`]: the same at every angle;
 //! - [`Finish::from_random_incidence`]: a row of a table, through a real locally reacting impedance, in part a deep layer where none absorbs as much (`impedance`);
-//! - [`Finish::layered`]: a porous layer before a rigid wall, with or without air behind it (`porous`);
+//! - [`Finish::of`]: a build-up of layers (`layers`: what it is made of; `fluid`, `opening`: what fiber and holes are to sound; `stack`: at one tone and angle; `average`: from all
+//!   angles and in octaves; `resistivity`: what is known of fiber by its density);
 //! - [`Finish::mixed`], [`Finish::with_edge`]: made from other finishes.
 //!
 //! *References.* Diffuse average: E. T. Paris, Phil. Mag. 5 (1928) (from memory). Scattering coefficient: ISO 17497-1:2004.
@@ -16,9 +17,18 @@
 //! surface adds energy: a share is never below 0 or above 1, whatever the table or the user says, and both shares of a bounce together are what it leaves,
 //! to the last bit.
 
+pub mod average;
+pub mod fluid;
 pub mod impedance;
-pub mod porous;
+pub mod layers;
+pub mod opening;
+pub mod resistivity;
+pub mod stack;
 pub mod table;
+
+use std::sync::Arc;
+
+pub use layers::{Backing, BuildUp, Incidence, Layer};
 
 use crate::bands::{Band, Bands};
 
@@ -48,6 +58,8 @@ pub struct Finish {
     pub capped: Bands<bool>,
     /// Depth of the build-up before the surface it lies on, meters (0 for bare surfaces).
     pub depth: f64,
+    /// The layers, where these are known: they tell the phase of what is mirrored.
+    pub build_up: Option<Arc<BuildUp>>,
 }
 
 /// The bin of a cosine of the angle of incidence; 1 (normal incidence) falls into the last.
@@ -98,18 +110,18 @@ impl Finish {
         finish
     }
 
-    /// A porous layer of this flow resistivity in Pa s/m2 and thickness in meters, `gap` meters before a rigid wall.
+    /// A build-up of layers. A band is the mean over the octave ([`average`]); the depth is that of the layers.
     ///
-    /// Both layer and air carry sound sideways (bulk reaction). A band is the mean over [`porous::FREQUENCIES_PER_OCTAVE`] frequencies, log-spaced over
-    /// the octave. Marked as extrapolated where the layer's model leaves the range that it was fitted on.
+    /// Marked as extrapolated where the model of a porous layer leaves the range that it was fitted on. With free air behind, what passes through the build-up is
+    /// not absorbed: it counts among what stays in the room.
     #[must_use]
-    pub fn layered(name: &str, flow_resistivity: f64, thickness: f64, gap: f64, scattering: Bands<f64>) -> Self {
-        let layer = porous::Layer::new(flow_resistivity, thickness, gap);
-        let bins = layer.bins();
+    pub fn of(name: &str, build_up: &BuildUp, scattering: Bands<f64>) -> Self {
+        let bins = build_up.bins();
         let mut finish = Self::from_bins(name, scattering, |bin| bins[bin]);
         finish.absorption = (0..COSINE_BINS).fold(Bands::splat(0.0), |sum, bin| sum + bins[bin] * bin_weight(bin));
-        finish.extrapolated = Bands::from_fn(|band| !layer.is_fitted_at(band.center()));
-        finish.depth = layer.depth();
+        finish.extrapolated = Bands::from_fn(|band| !build_up.is_fitted_at(band.center()));
+        finish.depth = build_up.depth();
+        finish.build_up = Some(Arc::new(build_up.clone()));
         finish
     }
 
@@ -145,6 +157,7 @@ impl Finish {
             extrapolated: either(first.extrapolated, second.extrapolated),
             capped: either(first.capped, second.capped),
             depth: blend(first.depth, second.depth),
+            build_up: None,
         }
     }
 
@@ -204,6 +217,7 @@ impl Finish {
             extrapolated: Bands::splat(false),
             capped: Bands::splat(false),
             depth: 0.0,
+            build_up: None,
         }
     }
 
@@ -256,7 +270,12 @@ fn at(bins: &[Bands<f32>], cosine: f64) -> Bands<f64> {
     bins[low].zip(bins[low + 1], |a, b| f64::from(a) * (1.0 - share) + f64::from(b) * share)
 }
 
+/// A value held within bounds; not-a-number counts as the least.
+fn held(value: f64, least: f64, most: f64) -> f64 {
+    if value.is_nan() { least } else { value.clamp(least, most) }
+}
+
 /// A share, held between 0 and 1; not-a-number counts as 0.
 fn share_of_one(value: f64) -> f64 {
-    if value.is_nan() { 0.0 } else { value.clamp(0.0, 1.0) }
+    held(value, 0.0, 1.0)
 }

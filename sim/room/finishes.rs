@@ -8,7 +8,7 @@
 //! cloth before a panel is taken to breathe.
 
 use super::FinishIndex;
-use crate::absorbers::{Finish, table};
+use crate::absorbers::{BuildUp, Finish, table};
 use crate::air::Medium;
 use crate::bands::Bands;
 use crate::scene::{AngleLaw, Core, PanelType, Scene, UserMaterial};
@@ -97,7 +97,9 @@ fn user_finish(material: &UserMaterial, scattering: Option<Bands<f64>>, porous: 
 #[must_use]
 pub fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
     let mut finish = match &kind.core {
-        Core::Porous { flow_resistivity } => Finish::layered(&kind.name, *flow_resistivity, kind.thickness, gap, kind.scattering),
+        Core::Porous { flow_resistivity } => {
+            Finish::of(&kind.name, &BuildUp::panel(*flow_resistivity, kind.thickness, gap), kind.scattering)
+        }
         Core::Material(name) => match scene.materials.iter().find(|material| material.name == *name) {
             Some(material) => user_finish(material, Some(kind.scattering), true),
             None => material_finish(scene, name, Some(kind.scattering)),

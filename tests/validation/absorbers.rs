@@ -2,9 +2,8 @@
 
 use proptest::prelude::{prop_assert, proptest};
 use roomwright::absorbers::impedance::{self, absorption_at, from_random_incidence, random_incidence_absorption};
-use roomwright::absorbers::porous::Layer;
 use roomwright::absorbers::table::{self, Category, Status};
-use roomwright::absorbers::{COSINE_BINS, Finish, bin_weight, diffuse_average};
+use roomwright::absorbers::{BuildUp, COSINE_BINS, Finish, bin_weight, diffuse_average};
 use roomwright::bands::{Band, Bands};
 
 use super::{Check, rounding};
@@ -52,7 +51,7 @@ pub(crate) fn checks() -> Vec<Check> {
     for line in MIKI.lines().skip(3) {
         let fields: Vec<&str> = line.split(',').collect();
         let number = |index: usize| fields[index].parse::<f64>().expect("a number");
-        let layer = Layer::new(number(0), number(1), number(2));
+        let layer = BuildUp::panel(number(0), number(1), number(2));
         for (index, frequency) in [63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0].into_iter().enumerate() {
             checks.push(Check {
                 what: format!("{} Pa s/m2, {} m, gap {} m, {} {frequency} Hz", fields[0], fields[1], fields[2], fields[3]),
@@ -179,11 +178,11 @@ fn exact_hard_surfaces_absorb_half_as_much_at_normal_incidence_as_at_random() {
 #[test]
 fn exact_diffuse_average_of_layers_is_their_value() {
     for (flow_resistivity, thickness, gap) in [(10_000.0, 0.05, 0.0), (12_000.0, 0.1, 0.1), (40_000.0, 0.2, 0.0), (6_000.0, 0.3, 0.4)] {
-        let finish = Finish::layered("layer", flow_resistivity, thickness, gap, Bands::splat(0.1));
+        let finish = Finish::of("layer", &BuildUp::panel(flow_resistivity, thickness, gap), Bands::splat(0.1));
         assert_close(absorbed(&finish), finish.absorption, 1e-6, "layer");
         assert!((finish.depth - thickness - gap).abs() < 1e-15);
         // The band value once more, by a midpoint rule over angle and frequency that shares nothing with the program's.
-        let layer = Layer::new(flow_resistivity, thickness, gap);
+        let layer = BuildUp::panel(flow_resistivity, thickness, gap);
         for band in Band::ALL {
             let mut sum = 0.0;
             for tone in 0..60 {
@@ -201,7 +200,7 @@ fn exact_diffuse_average_of_layers_is_their_value() {
 #[test]
 fn exact_layers_scale() {
     // Miki's constants depend on f / sigma alone, the layer on f d: twice the resistivity at half the size and twice the frequency is the same layer.
-    let (one, other) = (Layer::new(10_000.0, 0.1, 0.1), Layer::new(20_000.0, 0.05, 0.05));
+    let (one, other) = (BuildUp::panel(10_000.0, 0.1, 0.1), BuildUp::panel(20_000.0, 0.05, 0.05));
     for frequency in [40.0, 100.0, 333.0, 1000.0, 2500.0] {
         for cosine in [0.05, 0.4, 0.8, 1.0] {
             assert!((one.absorption(frequency, cosine) - other.absorption(2.0 * frequency, cosine)).abs() < 1e-12);
@@ -211,7 +210,7 @@ fn exact_layers_scale() {
 
 #[test]
 fn exact_air_absorbs_nothing() {
-    for layer in [Layer::new(0.0, 0.1, 0.0), Layer::new(10_000.0, 0.0, 0.1), Layer::new(f64::NAN, -1.0, f64::INFINITY)] {
+    for layer in [BuildUp::panel(0.0, 0.1, 0.0), BuildUp::panel(10_000.0, 0.0, 0.1), BuildUp::panel(f64::NAN, -1.0, f64::INFINITY)] {
         for frequency in [63.0, 1000.0] {
             assert!(layer.diffuse(frequency).abs() < 1e-12);
         }
@@ -221,7 +220,7 @@ fn exact_air_absorbs_nothing() {
 #[test]
 fn exact_mix_is_linear() {
     let wall = table::find("Plaster on solid wall").expect("in the table").finish();
-    let panel = Finish::layered("panel", 12_000.0, 0.1, 0.05, Bands::splat(0.1));
+    let panel = Finish::of("panel", &BuildUp::panel(12_000.0, 0.1, 0.05), Bands::splat(0.1));
     let mix = Finish::mixed(&wall, &panel, 0.05);
     for bin in 0..COSINE_BINS {
         for band in Band::ALL {
@@ -242,7 +241,7 @@ fn exact_mix_is_linear() {
 
 #[test]
 fn exact_edge_moves_mirrored_energy_to_scattered() {
-    let panel = Finish::layered("panel", 12_000.0, 0.1, 0.05, Bands::splat(0.1));
+    let panel = Finish::of("panel", &BuildUp::panel(12_000.0, 0.1, 0.05), Bands::splat(0.1));
     let edged = panel.with_edge(Bands([0.9, 0.7, 0.5, 0.3, 0.2, 0.1, 0.0, 1.0]));
     assert_close(absorbed(&edged), panel.absorption, 1e-6, "edged");
     assert_close(
@@ -260,8 +259,8 @@ fn keeps_every_share_between_zero_and_one_whatever_is_asked() {
     let finishes = [
         Finish::uniform("wild", wild, wild),
         Finish::from_random_incidence("wild", wild, wild, Bands::splat(false)),
-        Finish::layered("wild", f64::INFINITY, f64::MAX, 1e300, wild),
-        Finish::layered("wild", 1e-300, 1e-300, 0.0, wild),
+        Finish::of("wild", &BuildUp::panel(f64::INFINITY, f64::MAX, 1e300), wild),
+        Finish::of("wild", &BuildUp::panel(1e-300, 1e-300, 0.0), wild),
         Finish::mixed(&Finish::uniform("a", wild, wild), &Finish::uniform("b", wild, wild), f64::NAN).with_edge(wild),
     ];
     for finish in &finishes {
@@ -279,7 +278,7 @@ proptest! {
     #[test]
     fn keeps_layers_passive(flow_resistivity in 100.0..1e7_f64, thickness in 0.001..1.0_f64, gap in 0.0..1.0_f64, frequency in 20.0..12_000.0_f64, cosine in 0.0..1.0_f64) {
         // The layer's own value, before any clamp: the surface takes power in, it gives none out.
-        let absorption = Layer::new(flow_resistivity, thickness, gap).absorption(frequency, cosine);
+        let absorption = BuildUp::panel(flow_resistivity, thickness, gap).absorption(frequency, cosine);
         prop_assert!((-1e-12..1.0 + 1e-12).contains(&absorption), "{absorption}");
     }
 }

@@ -1,0 +1,219 @@
+//! A build-up at one frequency: what pressure and velocity are at its front, and what it mirrors, passes and absorbs.
+//!
+//! Pressure `p` and velocity `v` (times `Z0`, into the surface) at the back are 1 and 0 before a rigid wall, 1 and `c` before free air, `c` the cosine of the angle of
+//! incidence. Each layer carries them to its front: a fluid of index `n` and density `rho` (re air) with `q = sqrt(n^2 - 1 + c^2)` by
+//!
+//! `p' = cos(q k0 d) p + j (rho / q) sin(q k0 d) v`, `v' = j (q / rho) sin(q k0 d) p + cos(q k0 d) v`
+//!
+//! (in partitions `q = n`), a thin sheet of impedance `Z` by `p' = p + Z v`. Then `R = (p c - v) / (p c + v)`, `T = 2 c / (p c + v)`. The chain equals the cotangent formulas of
+//! the text books and has no poles. All factors of a layer are divided by `e^|Im q k0 d|`, so that no thickness overflows.
+//!
+//! *Absorbed* is `4 c Re(p v*) / |p c + v|^2 - |T|^2`, which is `1 - |R|^2 - |T|^2` without a difference of near-equals for hard surfaces.
+//!
+//! *References.* J.-F. Allard and N. Atalla, Propagation of Sound in Porous Media, chapters 2, 3 and 11; T. J. Cox and P. D'Antonio, Acoustic Absorbers and Diffusers, chapter 6 (from memory).
+//!
+//! *Limits.* Those of `layers`. Frequencies below 0.01 Hz count as 0.01 Hz.
+
+use std::f64::consts::TAU;
+
+use num_complex::Complex64;
+use smallvec::SmallVec;
+
+use super::fluid::{AIR_DENSITY, AIR_IMPEDANCE, Fluid, root};
+use super::held;
+use super::layers::{Backing, BuildUp, HEAVIEST, Incidence, Layer, MOST_RESISTIVE};
+use super::opening::{Form, Sheet};
+use crate::air::REFERENCE_SPEED;
+
+/// A build-up at one frequency.
+#[derive(Clone, Debug)]
+pub struct Tone {
+    /// Front first.
+    elements: SmallVec<[Element; 8]>,
+    backing: Backing,
+    cells: bool,
+}
+
+/// What a layer does at this frequency.
+#[derive(Clone, Copy, Debug)]
+enum Element {
+    /// Air over this phase, `k0 d`.
+    Air { phase: f64 },
+    /// Another fluid.
+    Fluid { square_index: Complex64, density: Complex64, phase: f64 },
+    /// Something thin, of this impedance re air.
+    Thin(Complex64),
+}
+
+/// Pressure and velocity at a face, both times an unknown, and by how much they were made smaller on their way from the back.
+#[derive(Clone, Copy, Debug)]
+struct Face {
+    pressure: Complex64,
+    velocity: Complex64,
+    scale: f64,
+}
+
+/// Pressure and velocity of a face are made smaller beyond this size.
+const LARGE: f64 = 1e60;
+
+impl Tone {
+    /// A build-up at this frequency in Hz.
+    pub(super) fn new(build_up: &BuildUp, frequency: f64) -> Self {
+        let frequency = held(frequency, 0.01, 1e9);
+        let wave_number = TAU * frequency / REFERENCE_SPEED;
+        let fluid = |layer: Option<&Layer>| match layer {
+            Some(&Layer::Porous { flow_resistivity, model, .. }) => model.fluid(held(flow_resistivity, 0.0, MOST_RESISTIVE), frequency),
+            _ => Fluid::AIR,
+        };
+        let layers = &build_up.layers;
+        let element = |(index, layer): (usize, &Layer)| {
+            let phase = wave_number * layer.thickness();
+            let neighbors =
+                || [index.checked_sub(1).and_then(|front| layers.get(front)), layers.get(index + 1)].map(|layer| crowding(fluid(layer)));
+            match *layer {
+                Layer::Air { .. } => Element::Air { phase },
+                Layer::Porous { .. } => {
+                    let Fluid { impedance, index } = fluid(Some(layer));
+                    Element::Fluid { square_index: index * index, density: impedance * index, phase }
+                }
+                Layer::Membrane { mass, resistance } => {
+                    let inertia = wave_number * held(mass, 0.0, HEAVIEST) / AIR_DENSITY;
+                    Element::Thin(Complex64::new(held(resistance, 0.0, MOST_RESISTIVE) / AIR_IMPEDANCE, inertia))
+                }
+                Layer::Cloth { resistance, mass } => {
+                    let resistance = held(resistance, 0.0, MOST_RESISTIVE) / AIR_IMPEDANCE;
+                    let inertia = Complex64::new(0.0, wave_number * held(mass, 0.0, HEAVIEST) / AIR_DENSITY);
+                    let both = resistance + inertia;
+                    Element::Thin(if both.norm_sqr() > 0.0 { resistance * inertia / both } else { Complex64::ZERO })
+                }
+                Layer::Perforated { hole, open, .. } => {
+                    Element::Thin(sheet(Form::Round, hole, open, layer.thickness()).impedance(frequency, neighbors()))
+                }
+                Layer::Slotted { slot, open, .. } => {
+                    Element::Thin(sheet(Form::Slot, slot, open, layer.thickness()).impedance(frequency, neighbors()))
+                }
+            }
+        };
+        Self { elements: layers.iter().enumerate().map(element).collect(), backing: build_up.backing, cells: build_up.cells }
+    }
+
+    /// Surface impedance re that of air at this cosine of the angle of incidence; infinite where the front stands still.
+    #[must_use]
+    pub fn surface_impedance(&self, cosine: f64) -> Complex64 {
+        let face = self.front(held(cosine, 0.0, 1.0));
+        if face.velocity.norm_sqr() > 0.0 { face.pressure / face.velocity } else { Complex64::new(f64::INFINITY, 0.0) }
+    }
+
+    /// Pressure mirrored re the one that comes.
+    #[must_use]
+    pub fn reflection_factor(&self, cosine: f64) -> Complex64 {
+        let cosine = held(cosine, 0.0, 1.0);
+        let face = self.front(cosine);
+        let incoming = face.pressure * cosine;
+        let sum = incoming + face.velocity;
+        // Along the surface, nothing but a mirrored wave of the other sign fits.
+        if sum.norm_sqr() > 0.0 { (incoming - face.velocity) / sum } else { -Complex64::ONE }
+    }
+
+    /// Pressure that leaves at the back, re the one that comes; 0 before a wall.
+    #[must_use]
+    pub fn transmission_factor(&self, cosine: f64) -> Complex64 {
+        let cosine = held(cosine, 0.0, 1.0);
+        let face = self.front(cosine);
+        let sum = face.pressure * cosine + face.velocity;
+        match self.backing {
+            Backing::FreeAir if sum.norm_sqr() > 0.0 => 2.0 * cosine * face.scale / sum,
+            Backing::FreeAir | Backing::Rigid => Complex64::ZERO,
+        }
+    }
+
+    /// Share of the power that comes and is turned into heat.
+    #[must_use]
+    pub fn absorption(&self, cosine: f64) -> f64 {
+        let cosine = held(cosine, 0.0, 1.0);
+        self.front(cosine).absorbed(cosine, self.backing)
+    }
+
+    /// The same for sound that comes so.
+    #[must_use]
+    pub fn absorption_by(&self, incidence: Incidence) -> f64 {
+        match incidence {
+            Incidence::Normal => self.absorption(1.0),
+            Incidence::Oblique(cosine) => self.absorption(cosine),
+            Incidence::Diffuse => self.diffuse(),
+        }
+    }
+
+    /// Pressure and velocity at the front.
+    fn front(&self, cosine: f64) -> Face {
+        let velocity = match self.backing {
+            Backing::Rigid => 0.0,
+            Backing::FreeAir => cosine,
+        };
+        let mut face = Face { pressure: Complex64::ONE, velocity: Complex64::from(velocity), scale: 1.0 };
+        for element in self.elements.iter().rev() {
+            face.pass(element, if self.cells { 1.0 } else { cosine });
+        }
+        face
+    }
+}
+
+impl Face {
+    /// On to the front of a layer.
+    fn pass(&mut self, element: &Element, cosine: f64) {
+        let (pressure, velocity) = (self.pressure, self.velocity);
+        match *element {
+            Element::Air { phase } => {
+                let (sine, cosine_of_phase) = (phase * cosine).sin_cos();
+                // sin(c k0 d) / c, which is k0 d along the surface.
+                let over = if cosine > 0.0 { sine / cosine } else { phase };
+                self.pressure = cosine_of_phase * pressure + Complex64::new(0.0, over) * velocity;
+                self.velocity = Complex64::new(0.0, sine * cosine) * pressure + cosine_of_phase * velocity;
+            }
+            Element::Fluid { square_index, density, phase } => {
+                let across = root(square_index - (1.0 - cosine * cosine));
+                let (sine, cosine_of_phase, smaller) = scaled_sine_and_cosine(across * phase);
+                let over = if across.norm_sqr() > 1e-20 { sine / across } else { Complex64::from(phase) };
+                self.pressure = cosine_of_phase * pressure + Complex64::I * over * density * velocity;
+                self.velocity = Complex64::I * sine * across / density * pressure + cosine_of_phase * velocity;
+                self.scale *= smaller;
+            }
+            Element::Thin(impedance) => self.pressure += impedance * velocity,
+        }
+        if self.pressure.norm_sqr().max(self.velocity.norm_sqr()) > LARGE * LARGE {
+            self.pressure /= LARGE;
+            self.velocity /= LARGE;
+            self.scale /= LARGE;
+        }
+    }
+
+    fn absorbed(&self, cosine: f64, backing: Backing) -> f64 {
+        let sum = (self.pressure * cosine + self.velocity).norm_sqr();
+        let taken = (self.pressure * self.velocity.conj()).re;
+        let passed = match backing {
+            Backing::Rigid => 0.0,
+            Backing::FreeAir => self.scale * self.scale * cosine,
+        };
+        if sum > 0.0 { 4.0 * cosine * (taken - passed) / sum } else { 0.0 }
+    }
+}
+
+/// A sheet with openings, its measures held within reason.
+fn sheet(form: Form, width: f64, open: f64, thickness: f64) -> Sheet {
+    Sheet { form, width: held(width, 1e-6, 1.0), open: held(open, 1e-6, 1.0), thickness }
+}
+
+/// Density of what moves just beyond an opening: fits to fiber let it fall below that of air where they are extended to low frequencies.
+fn crowding(fluid: Fluid) -> Complex64 {
+    let density = fluid.density();
+    Complex64::new(density.re.max(1.0), density.im)
+}
+
+/// Sine and cosine, both divided by `e^|im|` so that thick or dense layers do not overflow, and `e^-|im|`.
+fn scaled_sine_and_cosine(phase: Complex64) -> (Complex64, Complex64, f64) {
+    let (sine, cosine) = phase.re.sin_cos();
+    let smaller = (-phase.im.abs()).exp();
+    let small = smaller * smaller;
+    let (even, odd) = (0.5 * (1.0 + small), 0.5 * (1.0 - small).copysign(phase.im));
+    (Complex64::new(sine * even, cosine * odd), Complex64::new(cosine * even, -sine * odd), smaller)
+}
