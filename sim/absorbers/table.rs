@@ -215,7 +215,7 @@ pub fn nearest(name: &str, count: usize) -> Vec<&'static Row> {
 pub fn search(words: &str) -> Vec<&'static Row> {
     let letters = words.chars().filter(|letter| letter.is_alphanumeric()).count();
     let ranked = ranked(words);
-    let Some(&(least, _)) = ranked.first().filter(|(missed, _)| 4 * missed <= letters) else { return Vec::new() };
+    let Some(&(least, _)) = ranked.first().filter(|(missed, _)| letters > 0 && 4 * missed <= letters) else { return Vec::new() };
     ranked.into_iter().take_while(|(missed, _)| *missed == least).map(|(_, row)| row).collect()
 }
 

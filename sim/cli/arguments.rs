@@ -65,9 +65,16 @@ pub(crate) struct OneScene {
     roomwright absorbers --panel \"50 mm, 12000\" --panel \"50 mm, 12000, gap 50 mm\" --panel \"100 mm, 12000\"\n  \
     roomwright absorbers --panel \"thin: 2 in, 12000, price 60 per m2\" --panel \"thick: 4 in, 12000, price 110 per m2\"\n  \
     roomwright absorbers scenes/basement-mix-room.toml --budget 660\n\n\
-    A panel is written front first, with commas between its parts: a thickness with its unit and its flow\n\
-    resistivity in Pa s/m2; gap 50 mm for air behind it; size 60 x 120 cm; price 45 of one panel, or price 62 per m2;\n\
-    a name and a colon before all if you like.")]
+    A panel is written front first, with commas between its parts:\n  \
+    50 mm, 12000                       thickness, flow resistivity in Pa s/m2 (or 12 kPa s/m2)\n  \
+    50 mm, 45 kg/m3 mineral            or its density, of glass, mineral or polyester fiber\n  \
+    gap 50 mm                          air\n  \
+    cloth 200 Pa s/m 0.3 kg/m2         cloth that resists, and its mass if it may move\n  \
+    membrane 2.5 kg/m2                 film, foil, thin board\n  \
+    perforated 3 mm with 20 % of 5 mm holes, slotted 16 mm with 15 % of 6 mm slots\n  \
+    suspended, cells                   free air behind it, not a hard wall; partitions across it\n  \
+    size 60 x 120 cm, price 45         of one panel; or price 62 per m2\n  \
+    NAME:                              before all, if you like")]
 pub(crate) struct Absorbers {
     /// Words to search the table for, or a scene file (.toml) whose stock is compared
     #[arg(value_name = "WORDS or SCENE")]
@@ -75,11 +82,11 @@ pub(crate) struct Absorbers {
     /// A row of the table to show; again for more
     #[arg(long, value_name = "NAME")]
     pub(crate) show: Vec<String>,
-    /// A build-up to compare, like \"50 mm, 12000, gap 50 mm\"; again for more
-    #[arg(long, value_name = "PANEL")]
+    /// A build-up to compare, like "50 mm, 12000, gap 50 mm"; again for more
+    #[arg(long, value_name = "PANEL", allow_hyphen_values = true)]
     pub(crate) panel: Vec<String>,
     /// Money that may be spent on each, in the currency of the prices
-    #[arg(long, value_name = "PRICE")]
+    #[arg(long, value_name = "PRICE", allow_hyphen_values = true)]
     pub(crate) budget: Option<f64>,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]

@@ -1,8 +1,8 @@
 //! Absorption over frequency of samples side by side: in a diffuse field, octave by octave with its range and as a curve, and at normal incidence.
 //!
 //! A sample is told from the others by its number, its line (solid, dashed, dotted) and its shade; nothing hangs on hue alone. Squares are octaves of a material, circles are octaves
-//! of layers; hollow ones were filled by rule or lie beyond what the model was fitted on. What is named is set aside from its frequency so that whiskers stand beside each
-//! other.
+//! of layers; hollow ones were filled by rule or lie beyond what the model was fitted on. Whiskers are set
+//! aside from the middle of their octave so that they stand beside each other.
 //!
 //! *Limits.* Straight lines between the octaves of a material join them and say nothing about what lies between.
 
@@ -133,7 +133,9 @@ fn draw(page: &mut Drawing, frame: &Plot, sample: &Sample, field: Field, count: 
     let is_material = sample.kind == SampleKind::Material;
     page.polyline(&points(frame, sample, field), look(sample.number, if is_material { 0.25 } else { 0.5 }));
     let color = LINES[(sample.number.max(1) - 1) % LINES.len()].0;
-    let aside = (sample.number as f64 - 0.5 * (count as f64 + 1.0)) * (9.0 / count as f64).min(1.9);
+    // Whiskers stand beside each other; marks without one stand where they belong.
+    let step = if field == Field::Diffuse { (7.0 / count as f64).min(1.3) } else { 0.0 };
+    let aside = (sample.number as f64 - 0.5 * (count as f64 + 1.0)) * step;
     for band in Band::ALL {
         let at = frame.at(place(band.center()), octave_value(sample, field, band)) + DVec2::new(aside, 0.0);
         if field == Field::Diffuse {

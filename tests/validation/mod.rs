@@ -15,6 +15,7 @@ mod directivity;
 mod edges;
 mod engine;
 mod images;
+mod materials;
 mod modes;
 mod plans;
 mod rays;
@@ -56,6 +57,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
     vec![
         ("air", air::checks()),
         ("absorbers", absorbers::checks()),
+        ("materials", materials::checks()),
         ("directivity", directivity::checks()),
         ("modes", modes::checks()),
         ("images", images::checks()),

@@ -1,10 +1,11 @@
 //! The page of `absorbers`: the table's rows in a list, or samples side by side.
 
+use super::super::svg;
 use super::columns::{Page, Table};
 use super::figures::{OCTAVES, number};
 use crate::bands::{Band, Bands};
 use crate::findings::Span;
-use crate::study::absorbers::{Absorbers, Group, Listed, PRICE_UNIT, Same, Sample, SampleKind};
+use crate::study::absorbers::{Absorbers, Group, LayerKind, Listed, PRICE_UNIT, Same, Sample, SampleKind, SampleLayer};
 use crate::units::{Length, LengthUnit};
 
 /// The whole page; lengths in `unit`.
@@ -83,7 +84,7 @@ fn side_by_side(answer: &Absorbers, unit: LengthUnit) -> String {
 /// Name, layers, price.
 fn what(page: &mut Page, answer: &Absorbers, unit: LengthUnit) {
     page.section("What is compared");
-    let mut table = Table::new(&["#", "<name", "<front first, down to a hard wall", "price/m2"]);
+    let mut table = Table::new(&["#", "<name", "<front first", "price/m2"]);
     for sample in &answer.samples {
         let price = sample.price_per_m2.map_or_else(|| "-".to_owned(), |price| number(price, 2));
         table.row([sample.number.to_string(), sample.name.clone(), made_of(sample, unit), price]);
@@ -94,16 +95,34 @@ fn what(page: &mut Page, answer: &Absorbers, unit: LengthUnit) {
 /// `50 mm of 12000 Pa s/m2, 50 mm of air`, or that it is known by octave.
 #[must_use]
 pub fn made_of(sample: &Sample, unit: LengthUnit) -> String {
-    let layer = |layer: &crate::study::absorbers::SampleLayer| {
-        let thickness = Length(layer.thickness_m).print(unit);
-        match layer.flow_resistivity_pa_s_per_m2 {
-            Some(resistivity) => format!("{thickness} of {} Pa s/m2", number(resistivity, 0)),
-            None => format!("{thickness} of {}", layer.what),
-        }
+    if sample.kind == SampleKind::Material {
+        let row = |status: &String| format!("row of the table, {status}");
+        return sample.status.as_ref().map_or_else(|| "material of the scene, by octave".to_owned(), row);
+    }
+    let mut parts: Vec<String> = sample.layers.iter().map(|layer| of_layer(layer, unit)).collect();
+    parts.extend(sample.cells.then(|| "in cells".to_owned()));
+    parts.extend(sample.suspended.then(|| "free air behind".to_owned()));
+    parts.join(", ")
+}
+
+fn of_layer(layer: &SampleLayer, unit: LengthUnit) -> String {
+    let value = |value: Option<f64>, decimals| number(value.unwrap_or(f64::NAN), decimals);
+    let thickness = Length(layer.thickness_m).print(unit);
+    let openings = |what| {
+        // Holes and sheets are told in millimeters: a tape shows no less.
+        let [thickness, opening] = [layer.thickness_m, layer.opening_m.unwrap_or(f64::NAN)].map(|meters| svg::number(1000.0 * meters));
+        format!("{thickness} mm sheet with {} % of {opening} mm {what}", svg::number(layer.open_percent.unwrap_or(f64::NAN)))
     };
-    match sample.kind {
-        SampleKind::Layers => sample.layers.iter().map(layer).collect::<Vec<_>>().join(", "),
-        SampleKind::Material => "a material known by octave".to_owned(),
+    match layer.what {
+        LayerKind::Air => format!("{thickness} of air"),
+        LayerKind::Fiber => format!("{thickness} of {} Pa s/m2", value(layer.flow_resistivity_pa_s_per_m2, 0)),
+        LayerKind::Membrane => format!("membrane of {} kg/m2", value(layer.mass_kg_per_m2, 2)),
+        LayerKind::Cloth => match layer.mass_kg_per_m2 {
+            Some(mass) => format!("cloth of {} Pa s/m, {mass:.2} kg/m2", value(layer.flow_resistance_pa_s_per_m, 0)),
+            None => format!("cloth of {} Pa s/m", value(layer.flow_resistance_pa_s_per_m, 0)),
+        },
+        LayerKind::Perforated => openings("holes"),
+        LayerKind::Slotted => openings("slots"),
     }
 }
 
@@ -140,16 +159,16 @@ fn materials(page: &mut Page, answer: &Absorbers) {
     }
 }
 
-/// Materials beside layers.
+/// Rows beside layers.
 fn against(page: &mut Page, answer: &Absorbers) {
     if answer.against.is_empty() {
         return;
     }
-    page.section("Material less layers, in a diffuse field, by octave (Hz)");
+    page.section("Row less layers, in a diffuse field, by octave (Hz)");
     let mut table = Table::new(&["<#"].into_iter().chain(OCTAVES).collect::<Vec<_>>());
     for pair in &answer.against {
         let cell = |band| format!("{:+.2}{}", pair.difference[band], if pair.apart[band] { '*' } else { ' ' });
-        table.row([format!("{} less {}", pair.material, pair.layers)].into_iter().chain(Band::ALL.map(cell)));
+        table.row([format!("{} less {}", pair.row, pair.layers)].into_iter().chain(Band::ALL.map(cell)));
     }
     page.table(&table);
     if answer.against.iter().any(|pair| pair.apart.0.contains(&true)) {

@@ -3,11 +3,10 @@
 //! *Limits.* Ranges of two samples are not independent of each other: a model that is off is off for all build-ups of one fiber. So a sample counts as ahead where it absorbs a
 //! tenth more, not where ranges part.
 
-use super::written::{self, Written, WrittenLayer};
-use super::{AbsorptionCurve, Against, Asked, Bought, Group, Member, Mistake, Same, Sample, SampleKind, SampleLayer};
-use crate::absorbers::porous::{Layer, octave_frequencies};
+use super::written::{self, Written};
+use super::{AbsorptionCurve, Against, Asked, Bought, Group, LayerKind, Member, Mistake, Same, Sample, SampleKind, SampleLayer};
 use crate::absorbers::table::{self, Row};
-use crate::absorbers::{Finish, impedance};
+use crate::absorbers::{Backing, BuildUp, Finish, Incidence, Layer, impedance};
 use crate::bands::{Band, Bands};
 use crate::findings::Span;
 use crate::room::panel_finish;
@@ -19,8 +18,8 @@ pub const LEAD: f64 = 1.1;
 /// Money that samples of the same price are compared for.
 pub const PRICE_UNIT: f64 = 100.0;
 
-/// Curves run from 50 Hz to 10 kHz in twelfths of an octave, `1000 * 10^(k / 40)` Hz.
-const CURVE: std::ops::RangeInclusive<i32> = -52..=40;
+/// Curves run from 50 Hz to 10 kHz in steps of a twenty-fourth of an octave, `1000 * 10^(k / 80)` Hz.
+const CURVE: std::ops::RangeInclusive<i32> = -104..=80;
 
 /// Scattering coefficient of a panel without another word, as a scene takes it.
 const PANEL_SCATTERING: f64 = 0.1;
@@ -42,7 +41,7 @@ pub(super) fn samples(asked: &Asked<'_>, scene: Option<&Scene>) -> (Vec<Sample>,
     }
     for (index, text) in asked.panels.iter().enumerate() {
         match written::read(text) {
-            Ok(written) => samples.push(of_written(text, &written, asked.budget)),
+            Ok(written) => samples.push(of_written(&written, asked.budget)),
             Err(found) => {
                 let place = format!("panel {}", index + 1);
                 mistakes.extend(found.into_iter().map(|diagnostic| Mistake { place: place.clone(), text: text.clone(), diagnostic }));
@@ -100,6 +99,8 @@ fn of_finish(name: &str, finish: &Finish, absorption: Bands<f64>, extrapolated: 
         name: name.to_owned(),
         kind: SampleKind::Material,
         layers: Vec::new(),
+        suspended: false,
+        cells: false,
         source: None,
         status: None,
         absorption,
@@ -118,86 +119,105 @@ fn of_finish(name: &str, finish: &Finish, absorption: Bands<f64>, extrapolated: 
     }
 }
 
-/// A layer of fiber before a gap.
-fn of_layers(name: &str, flow_resistivity: f64, thickness: f64, gap: f64, scattering: Bands<f64>) -> Sample {
-    let finish = Finish::layered(name, flow_resistivity, thickness, gap, scattering);
-    let layer = Layer::new(flow_resistivity, thickness, gap);
-    let fiber = SampleLayer { what: "fiber".to_owned(), thickness_m: thickness, flow_resistivity_pa_s_per_m2: Some(flow_resistivity) };
-    let air = SampleLayer { what: "air".to_owned(), thickness_m: gap, flow_resistivity_pa_s_per_m2: None };
-    Sample {
-        number: 0,
-        name: name.to_owned(),
+/// A build-up of layers; `extremes` are the same with what is not known of them at its least and its most.
+fn of_layers(finish: &Finish, build_up: &BuildUp, extremes: Option<&[BuildUp; 2]>) -> Sample {
+    let frequency_hz: Vec<f64> = CURVE.map(|step| 1000.0 * 10.0_f64.powf(f64::from(step) / 80.0)).collect();
+    let curve = AbsorptionCurve {
+        absorption_diffuse: build_up.curve(&frequency_hz, Incidence::Diffuse),
+        absorption_normal: build_up.curve(&frequency_hz, Incidence::Normal),
+        frequency_hz,
+    };
+    let is_air = |layer: &&Layer| matches!(layer, Layer::Air { .. });
+    let mut sample = Sample {
         kind: SampleKind::Layers,
-        layers: if gap > 0.0 { vec![fiber, air] } else { vec![fiber] },
-        source: None,
-        status: None,
-        absorption: finish.absorption,
+        layers: build_up.layers.iter().filter(|layer| !is_air(layer) || layer.thickness() > 0.0).map(told).collect(),
+        suspended: build_up.backing == Backing::FreeAir,
+        cells: build_up.cells,
         absorption_range: Bands::from_fn(|band| span(finish.absorption_range(band))),
-        extrapolated: finish.extrapolated,
-        absorption_used: finish.absorption,
-        absorption_normal: Bands::from_fn(|band| mean(&octave_frequencies(band).map(|frequency| layer.normal(frequency)))),
+        absorption_normal: build_up.octaves(Incidence::Normal),
         impedance: None,
         deep_share: None,
-        scattering: finish.scattering,
-        curve: Some(curve(&layer)),
-        thickness_m: Some(thickness),
-        depth_m: Some(thickness + gap),
-        price_per_m2: None,
-        bought: None,
+        curve: Some(curve),
+        thickness_m: Some(build_up.layers.iter().filter(|layer| !is_air(layer)).map(Layer::thickness).sum()),
+        depth_m: Some(build_up.depth()),
+        ..of_finish(&finish.name, finish, finish.absorption, finish.extrapolated)
+    };
+    if let Some(extremes) = extremes {
+        let ends = extremes.each_ref().map(|extreme| extreme.octaves(Incidence::Diffuse));
+        sample.absorption_range =
+            Bands::from_fn(|band| wider(sample.absorption[band], sample.absorption_range[band], ends.map(|end| end[band])));
     }
+    sample
 }
 
-fn curve(layer: &Layer) -> AbsorptionCurve {
-    let frequency_hz: Vec<f64> = CURVE.map(|step| 1000.0 * 10.0_f64.powf(f64::from(step) / 40.0)).collect();
-    AbsorptionCurve {
-        absorption_diffuse: frequency_hz.iter().map(|frequency| layer.diffuse(*frequency)).collect(),
-        absorption_normal: frequency_hz.iter().map(|frequency| layer.normal(*frequency)).collect(),
-        frequency_hz,
+/// A range widened by what a second doubt, independent of the first, moves its value to: the two add up in squares.
+fn wider(value: f64, range: Span, ends: [f64; 2]) -> Span {
+    let low = (value - range.low).hypot(value - ends[0].min(ends[1]).min(value));
+    let high = (range.high - value).hypot(ends[0].max(ends[1]).max(value) - value);
+    Span { low: (value - low).max(0.0), high: (value + high).min(impedance::GREATEST_KEPT.max(value)) }
+}
+
+/// A layer as it is told.
+fn told(layer: &Layer) -> SampleLayer {
+    let blank = SampleLayer { thickness_m: layer.thickness(), ..SampleLayer::default() };
+    match *layer {
+        Layer::Porous { flow_resistivity, .. } => {
+            SampleLayer { what: LayerKind::Fiber, flow_resistivity_pa_s_per_m2: Some(flow_resistivity), ..blank }
+        }
+        Layer::Air { .. } => blank,
+        Layer::Membrane { mass, .. } => SampleLayer { what: LayerKind::Membrane, mass_kg_per_m2: Some(mass), ..blank },
+        Layer::Cloth { resistance, mass } => SampleLayer {
+            what: LayerKind::Cloth,
+            flow_resistance_pa_s_per_m: Some(resistance),
+            mass_kg_per_m2: Some(mass).filter(|mass| mass.is_finite()),
+            ..blank
+        },
+        Layer::Perforated { hole, open, .. } => {
+            SampleLayer { what: LayerKind::Perforated, opening_m: Some(hole), open_percent: Some(100.0 * open), ..blank }
+        }
+        Layer::Slotted { slot, open, .. } => {
+            SampleLayer { what: LayerKind::Slotted, opening_m: Some(slot), open_percent: Some(100.0 * open), ..blank }
+        }
     }
 }
 
 /// A type of panel in a scene's stock.
 fn of_stock(scene: &Scene, kind: &PanelType, budget: Option<f64>) -> Sample {
-    let mut sample = match &kind.core {
-        Core::Porous { flow_resistivity } => of_layers(&kind.name, *flow_resistivity, kind.thickness, kind.gap, kind.scattering),
-        Core::Material(name) => {
-            let finish = panel_finish(scene, kind, kind.gap);
-            let mut sample = match table::find(name) {
-                // A material of the scene goes before a row that is called the same.
-                Some(row) if !scene.materials.iter().any(|material| material.name == *name) => of_row(row),
-                _ => of_finish(name, &finish, finish.absorption, finish.extrapolated),
-            };
-            let own = scene.materials.iter().find(|material| material.name == *name).map(|material| material.source.trim());
-            sample.source = match own {
-                Some(source) if !source.is_empty() => Some(source.to_owned()),
-                Some(_) => Some(format!("material \"{name}\" of the scene, without a source")),
-                None => sample.source,
-            };
-            sample.scattering = finish.scattering;
-            sample.name.clone_from(&kind.name);
-            sample.thickness_m = Some(kind.thickness);
-            sample.depth_m = Some(kind.thickness + kind.gap);
-            sample
-        }
+    let finish = panel_finish(scene, kind, kind.gap);
+    let mut sample = match (&finish.build_up, &kind.core) {
+        (Some(build_up), _) => of_layers(&finish, build_up, None),
+        (None, Core::Material(name)) => of_stock_material(scene, name, &finish),
+        (None, _) => of_finish(&kind.name, &finish, finish.absorption, finish.extrapolated),
     };
+    sample.name.clone_from(&kind.name);
+    sample.thickness_m = Some(kind.thickness);
+    sample.depth_m = Some(kind.thickness + kind.gap);
     let area = kind.size.x * kind.size.y;
     sample.price_per_m2 = kind.price.filter(|_| area > 0.0).map(|price| price / area);
     sample.bought = budget.zip(kind.price).and_then(|(budget, price)| bought(&sample, budget, Some((price, area)), None));
     sample
 }
 
-/// A build-up as typed.
-fn of_written(text: &str, written: &Written, budget: Option<f64>) -> Sample {
-    let plain = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    let name = written.name.clone().unwrap_or(plain);
-    let (mut flow_resistivity, mut thickness, mut gap) = (0.0, 0.0, 0.0);
-    for layer in &written.layers {
-        match layer {
-            WrittenLayer::Fiber { thickness: deep, flow_resistivity: sigma } => (thickness, flow_resistivity) = (*deep, *sigma),
-            WrittenLayer::Air(deep) => gap = *deep,
-        }
+/// What is known of a panel by the name of its material; one of the scene goes before a row that is called the same.
+fn of_stock_material(scene: &Scene, name: &str, finish: &Finish) -> Sample {
+    let own = scene.materials.iter().find(|material| material.name == *name).map(|material| material.source.trim());
+    let mut sample = match (own, table::find(name)) {
+        (None, Some(row)) => of_row(row),
+        _ => of_finish(name, finish, finish.absorption, finish.extrapolated),
+    };
+    sample.scattering = finish.scattering;
+    match own {
+        Some("") => sample.source = Some(format!("material \"{name}\" of the scene, without a source")),
+        Some(source) => sample.source = Some(source.to_owned()),
+        None => {}
     }
-    let mut sample = of_layers(&name, flow_resistivity, thickness, gap, Bands::splat(PANEL_SCATTERING));
+    sample
+}
+
+/// A build-up as typed.
+fn of_written(written: &Written, budget: Option<f64>) -> Sample {
+    let finish = Finish::of(&written.name, &written.build_up, Bands::splat(PANEL_SCATTERING));
+    let mut sample = of_layers(&finish, &written.build_up, written.extremes.as_ref());
     sample.price_per_m2 = written.price_per_m2();
     let panel = written.price_each().zip(written.size.map(|size| size.x * size.y));
     sample.bought = budget.and_then(|budget| bought(&sample, budget, panel, written.price_per_m2()));
@@ -218,14 +238,14 @@ fn bought(sample: &Sample, budget: f64, panel: Option<(f64, f64)>, price_per_m2:
     Some(Bought { panels, price, area_m2, absorption_m2: sample.absorption * area_m2 })
 }
 
-/// Every material beside every build-up of layers.
-pub(super) fn against(samples: &[Sample]) -> Vec<Against> {
-    let of = |kind| samples.iter().filter(move |sample| sample.kind == kind);
-    let beside = |material: &Sample, layers: &Sample| {
-        let ranges = material.absorption_range.zip(layers.absorption_range, |one, other| one.low > other.high || other.low > one.high);
-        Against { material: material.number, layers: layers.number, difference: material.absorption - layers.absorption, apart: ranges }
+/// The first `rows` samples, which were asked for by name, beside every build-up of layers.
+pub(super) fn against(samples: &[Sample], rows: usize) -> Vec<Against> {
+    let beside = |row: &Sample, layers: &Sample| {
+        let apart = row.absorption_range.zip(layers.absorption_range, |one, other| one.low > other.high || other.low > one.high);
+        Against { row: row.number, layers: layers.number, difference: row.absorption - layers.absorption, apart }
     };
-    of(SampleKind::Material).flat_map(|material| of(SampleKind::Layers).map(move |layers| beside(material, layers))).collect()
+    let layers = || samples.iter().filter(|sample| sample.kind == SampleKind::Layers);
+    samples.iter().take(rows).flat_map(|row| layers().map(move |layers| beside(row, layers))).collect()
 }
 
 /// Samples of known price together; then those as deep, and those as thick, as another.
@@ -274,7 +294,7 @@ fn group(same: Same, size_m: Option<f64>, absorbed: Vec<(usize, Bands<f64>)>) ->
 }
 
 /// What must be known to read the figures.
-pub(super) fn notes(samples: &[Sample], scene: Option<&Scene>) -> Vec<String> {
+pub(super) fn notes(samples: &[Sample], scene: Option<&Scene>, by_density: bool) -> Vec<String> {
     let mut notes = Vec::new();
     let mut say = |applies: bool, note: &str| {
         if applies {
@@ -289,7 +309,7 @@ pub(super) fn notes(samples: &[Sample], scene: Option<&Scene>) -> Vec<String> {
     );
     let filled = materials().any(|sample| sample.extrapolated.0.contains(&true));
     say(filled, table::FILL_RULE);
-    let held = materials().any(|sample| sample.absorption.0 > sample.absorption_used.0 && sample.absorption_used != sample.absorption);
+    let held = materials().any(|sample| sample.absorption != sample.absorption_used);
     say(
         held,
         "Values above 0.99 come from the edges of the sample in the laboratory, or were rounded down to 1: rooms are computed with 0.99 there.",
@@ -300,10 +320,22 @@ pub(super) fn notes(samples: &[Sample], scene: Option<&Scene>) -> Vec<String> {
     );
     say(
         layers().next().is_some(),
-        "Layers: Miki's model, sound runs sideways in layer and gap, before a hard wall; cloth before them breathes.",
+        "Fiber is computed from its flow resistivity by Miki's fit; sound runs sideways in all layers, unless they are in cells. Octaves outside 0.01 < f / flow \
+         resistivity < 1 are marked.",
     );
-    let out = layers().any(|sample| sample.extrapolated.0.contains(&true));
-    say(out, "Octaves of layers outside 0.01 < f / flow resistivity < 1, which the model was fitted on, are marked: an extrapolation.");
+    let has = |wanted: LayerKind| layers().any(|sample| sample.layers.iter().any(|layer| layer.what == wanted));
+    say(
+        has(LayerKind::Membrane) || has(LayerKind::Perforated) || has(LayerKind::Slotted),
+        "Membranes have no stiffness here; boards and the way they are fixed differ. A resonance narrower than a tenth of an octave shows in the curve, not in its octave.",
+    );
+    say(
+        layers().any(|sample| sample.suspended),
+        "What is suspended is met from one side; what passes through it is not absorbed, and what bends round it is not counted: a small cloud absorbs less bass.",
+    );
+    say(
+        by_density,
+        "Fiber known by its density: flow resistivity by two published laws, their spread and that of usual fiber diameters are in the range. A maker's value is better.",
+    );
     let kinds = scene.map_or(&[][..], |scene| &scene.stock);
     let off_wall = kinds.iter().any(|kind| matches!(kind.kind, StockKind::Corner | StockKind::Cloud | StockKind::FreeStanding));
     say(off_wall, "Corner panels, clouds and what stands freely are compared as if they lay flat on a wall.");
@@ -312,8 +344,4 @@ pub(super) fn notes(samples: &[Sample], scene: Option<&Scene>) -> Vec<String> {
 
 fn span((low, high): (f64, f64)) -> Span {
     Span { low, high }
-}
-
-fn mean(values: &[f64]) -> f64 {
-    values.iter().sum::<f64>() / values.len() as f64
 }

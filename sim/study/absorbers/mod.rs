@@ -69,7 +69,7 @@ pub struct Absorbers {
     pub samples: Vec<Sample>,
     /// Which samples are alike in price, depth or thickness, and what they absorb then.
     pub groups: Vec<Group>,
-    /// Materials beside layers.
+    /// Rows that were asked for beside build-ups of layers.
     pub against: Vec<Against>,
     /// How much money is spent on each sample, in the currency of the prices.
     pub budget: Option<f64>,
@@ -101,16 +101,43 @@ pub enum SampleKind {
     Layers,
 }
 
-/// A layer of a sample.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+/// What a layer is.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum LayerKind {
+    /// A cavity.
+    #[default]
+    Air,
+    /// Fiber or open foam.
+    Fiber,
+    /// Cloth that resists.
+    Cloth,
+    /// Film, foil, thin board.
+    Membrane,
+    /// A sheet with round holes.
+    Perforated,
+    /// A sheet with slots, or slats.
+    Slotted,
+}
+
+/// A layer of a sample; what it has none of is `null`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SampleLayer {
-    /// `fiber` (or open foam) or `air`.
-    pub what: String,
-    /// Thickness.
+    /// What it is.
+    pub what: LayerKind,
+    /// Thickness; 0 of membranes and cloth.
     pub thickness_m: f64,
-    /// Flow resistivity; of air there is none.
+    /// Flow resistivity of fiber.
     pub flow_resistivity_pa_s_per_m2: Option<f64>,
+    /// Flow resistance of cloth.
+    pub flow_resistance_pa_s_per_m: Option<f64>,
+    /// Mass of a membrane, or of a cloth that moves.
+    pub mass_kg_per_m2: Option<f64>,
+    /// Diameter of holes, or width of slots.
+    pub opening_m: Option<f64>,
+    /// Share of a sheet that is open.
+    pub open_percent: Option<f64>,
 }
 
 /// One thing that is compared.
@@ -123,8 +150,12 @@ pub struct Sample {
     pub name: String,
     /// What it is.
     pub kind: SampleKind,
-    /// Layers, front first, down to a hard wall; none of a material.
+    /// Layers, front first; none of a material.
     pub layers: Vec<SampleLayer>,
+    /// Whether free air is behind the layers, not a hard wall.
+    pub suspended: bool,
+    /// Whether partitions keep sound from running sideways in the layers.
+    pub cells: bool,
     /// Of a material: where its values come from.
     pub source: Option<String>,
     /// Of a row of the table: whether a transcription of the source was read, or the row is from memory.
@@ -219,15 +250,15 @@ pub struct Member {
     pub absorbed_m2: Bands<f64>,
 }
 
-/// A material beside the model of a build-up.
+/// A row beside the model of a build-up.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Against {
-    /// Number of the material.
-    pub material: usize,
+    /// Number of the row.
+    pub row: usize,
     /// Number of the build-up.
     pub layers: usize,
-    /// Random-incidence absorption coefficient of the material, less that of the layers.
+    /// Random-incidence absorption coefficient of the row, less that of the layers.
     pub difference: Bands<f64>,
     /// Whether their ranges do not touch.
     pub apart: Bands<bool>,
@@ -256,12 +287,13 @@ pub fn absorbers(asked: &Asked<'_>, scene: Option<&Scene>) -> Result<Absorbers, 
     let words = asked.words.trim();
     let mut notes = Vec::new();
     let listed = if wanted { Vec::new() } else { listed(words, &mut notes) };
-    notes.extend(compared::notes(&samples, scene));
+    let by_density = asked.panels.iter().any(|text| written::read(text).is_ok_and(|written| written.extremes.is_some()));
+    notes.extend(compared::notes(&samples, scene, by_density));
     Ok(Absorbers {
         search: (!words.is_empty()).then(|| words.to_owned()),
         listed,
         groups: compared::groups(&samples),
-        against: compared::against(&samples),
+        against: compared::against(&samples, asked.rows.len()),
         samples,
         budget: asked.budget,
         notes,
@@ -269,7 +301,7 @@ pub fn absorbers(asked: &Asked<'_>, scene: Option<&Scene>) -> Result<Absorbers, 
 }
 
 /// Rows that are called nearly so when nothing is called so.
-const NEAREST: usize = 6;
+const NEAREST: usize = 3;
 
 /// The rows that are searched for, or all, category by category.
 fn listed(words: &str, notes: &mut Vec<String>) -> Vec<Listed> {
