@@ -21,6 +21,9 @@ pub(super) fn absorbers(given: &Absorbers, out: Option<&Path>) -> Result<(), Fai
         }
         Failure::Typed(if mistakes.len() == 1 { "1 error".to_owned() } else { format!("{} errors", mistakes.len()) })
     })?;
+    if let Some(path) = scene_file.filter(|_| answer.samples.is_empty()) {
+        return Err(Failure::Usage(format!("{} has no [[stock]] to compare", path.display())));
+    }
     let unit = study::absorbers::unit(&asked, scene.as_ref());
     let text = || report::text::absorbers(&answer, unit);
     if answer.samples.is_empty() {

@@ -24,7 +24,7 @@ const CURVE: std::ops::RangeInclusive<i32> = -104..=80;
 /// Scattering coefficient of a panel without another word, as a scene takes it.
 const PANEL_SCATTERING: f64 = 0.1;
 
-/// Depths and thicknesses are alike within this, meters: half a millimeter more than 2 in differ from 50 mm is not.
+/// Depths and thicknesses are alike within this, meters: 2 in count as 50 mm.
 const ALIKE: f64 = 0.001;
 
 /// Everything to be compared, rows first, numbered; and what is wrong with what was asked.
@@ -36,8 +36,8 @@ pub(super) fn samples(asked: &Asked<'_>, scene: Option<&Scene>) -> (Vec<Sample>,
             None => mistakes.push(row_mistake(index, name)),
         }
     }
-    for kind in scene.into_iter().flat_map(|scene| scene.stock.iter().map(move |kind| (scene, kind))) {
-        samples.push(of_stock(kind.0, kind.1, asked.budget));
+    if let Some(scene) = scene {
+        samples.extend(scene.stock.iter().map(|kind| of_stock(scene, kind, asked.budget)));
     }
     for (index, text) in asked.panels.iter().enumerate() {
         match written::read(text) {
