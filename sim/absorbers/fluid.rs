@@ -7,8 +7,8 @@
 //! - [`Model::DelanyBazleyByDensity`], `X = rho0 f / sigma`: `Zc = 1 + 0.0571 X^-0.754 - j 0.0870 X^-0.732`, `k = 1 + 0.0978 X^-0.700 - j 0.1890 X^-0.595`;
 //! - [`Model::JohnsonChampouxAllard`], porosity `p`, tortuosity `t`, viscous and thermal length `L`, `L'` ([`Pores`]), viscosity `eta`:
 //!   `rho = (t / p) [1 + (sigma p / (j w rho0 t)) sqrt(1 + 4 j t^2 eta rho0 w / (sigma L p)^2)]`,
-//!   `K = (1 / p) gamma / [gamma - (gamma - 1) / (1 + (8 eta / (j L'^2 Pr w rho0)) sqrt(1 + j L'^2 Pr rho0 w / (16 eta)))] / gamma * gamma P0 / K0`;
-//! - [`Model::ZwikkerKosten`], adiabatic: `rho = t / p + sigma / (j w rho0)`, `K = 1 / p`.
+//!   `K = (gamma P0 / (p K0)) / [gamma - (gamma - 1) / (1 + (8 eta / (j L'^2 Pr w rho0)) sqrt(1 + j L'^2 Pr rho0 w / (16 eta)))]`;
+//! - [`Model::ZwikkerKosten`], adiabatic: `rho = t / p + sigma / (j w rho0)`, `K = gamma P0 / (p K0)`.
 //!
 //! *Which model computes.* A fluid gives out no power when neither its density `rho = Zc k` nor its bulk modulus `K = Zc / k` does: `Im rho <= 0 <= Im K`. Both forms
 //! of Delany and Bazley lose the second just above the foot of the range they were fitted on, at `f / sigma` = 0.0107 and 0.0117: thin layers then give out
@@ -19,7 +19,7 @@
 //! read). D. L. Johnson, J. Koplik and R. Dashen, J. Fluid Mech. 176 (1987); Y. Champoux and J.-F. Allard, J. Appl. Phys. 70 (1991) (from memory, held to values computed
 //! independently). C. Zwikker and C. W. Kosten, Sound Absorbing Materials (1949) (from memory).
 //!
-//! *Limits.* The frame stands still: below about `sigma / (2 pi x its density)` a light, dense felt moves with the sound. The fits know fibrous layers; Miki's
+//! *Limits.* The frame stands still: below about `sigma / (2 pi m)`, `m` its density in kg/m3, it moves with the sound. The fits know fibrous layers; Miki's
 //! below `f / sigma` = 0.01 is an extrapolation, and foams want their own [`Pores`]. Models differ by about 0.05 in absorption below 1 kHz. Air at 20 degrees C.
 
 use std::f64::consts::TAU;
@@ -43,6 +43,9 @@ const PRESSURE: f64 = 101_325.0;
 
 /// Ratio of the specific heats of air.
 const HEAT_RATIO: f64 = 1.4;
+
+/// Bulk modulus of air that keeps its heat, re `K0 = rho0 c^2`: 1 but for the rounding of these constants.
+const ADIABATIC: f64 = HEAT_RATIO * PRESSURE / (AIR_IMPEDANCE * REFERENCE_SPEED);
 
 /// Prandtl's number of air.
 const PRANDTL: f64 = 0.71;
@@ -182,7 +185,7 @@ impl Model {
             Self::ZwikkerKosten { porosity, tortuosity } => {
                 let (porosity, tortuosity) = (share(porosity), held(tortuosity, 1.0, MOST_TORTUOUS));
                 let density = Complex64::new(tortuosity / porosity, -flow_resistivity / (TAU * frequency * AIR_DENSITY));
-                Fluid::new(density, Complex64::from(1.0 / porosity))
+                Fluid::new(density, Complex64::from(ADIABATIC / porosity))
             }
         }
     }
@@ -221,8 +224,7 @@ impl Pores {
         let density = tortuosity / porosity * (1.0 + drag);
         let heat = thermal * thermal * PRANDTL * AIR_DENSITY * omega / AIR_VISCOSITY;
         let held_heat = 1.0 + 8.0 / (Complex64::I * heat) * root(Complex64::new(1.0, heat / 16.0));
-        let adiabatic = HEAT_RATIO * PRESSURE / (AIR_IMPEDANCE * REFERENCE_SPEED);
-        let modulus = adiabatic / porosity / (HEAT_RATIO - (HEAT_RATIO - 1.0) / held_heat);
+        let modulus = ADIABATIC / porosity / (HEAT_RATIO - (HEAT_RATIO - 1.0) / held_heat);
         Fluid::new(density, modulus)
     }
 }

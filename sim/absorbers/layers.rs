@@ -18,7 +18,7 @@
 //! *References.* J.-F. Allard and N. Atalla, Propagation of Sound in Porous Media, chapters 2, 3, 9, 11; T. J. Cox and P. D'Antonio, Acoustic Absorbers and Diffusers, chapters 6, 7 (from
 //! memory). L. L. Beranek, Acoustics (cloth that moves, from memory).
 //!
-//! *Limits.* Layers are endless and even. Membranes have no stiffness: boards do above a tenth of their coincidence frequency and where they are fixed. Layers are in contact as
+//! *Limits.* Layers are endless and even. Membranes have no stiffness: boards do near their coincidence frequency and where they are fixed. Layers are in contact as
 //! they stand: a membrane glued to fiber is loaded by it a little more. What is not a number counts as 0, what is out of reason as the nearest that is
 //! ([`MOST_RESISTIVE`], [`THICKEST`], [`HEAVIEST`], openings of a micrometer to a meter, an open share of 1e-6 to 1).
 
@@ -253,24 +253,30 @@ impl BuildUp {
     /// Share of the power that comes and is turned into heat; with air behind, what passes through is neither mirrored nor absorbed.
     #[must_use]
     pub fn absorption(&self, frequency: f64, cosine: f64) -> f64 {
-        self.tone(frequency).absorption(cosine)
+        self.absorption_by(frequency, Incidence::Oblique(cosine))
     }
 
     /// The same at normal incidence.
     #[must_use]
     pub fn normal(&self, frequency: f64) -> f64 {
-        self.absorption(frequency, 1.0)
+        self.absorption_by(frequency, Incidence::Normal)
     }
 
     /// The same in a diffuse field (all angles to grazing, weight `2 c dc`).
     #[must_use]
     pub fn diffuse(&self, frequency: f64) -> f64 {
-        self.tone(frequency).diffuse()
+        self.absorption_by(frequency, Incidence::Diffuse)
+    }
+
+    /// The same for sound that comes so; rounding errors beyond 0 and 1 are held there.
+    #[must_use]
+    pub fn absorption_by(&self, frequency: f64, incidence: Incidence) -> f64 {
+        held(self.tone(frequency).absorption_by(incidence), 0.0, 1.0)
     }
 
     /// Absorption coefficient by frequency in Hz.
     #[must_use]
     pub fn curve(&self, frequencies: &[f64], incidence: Incidence) -> Vec<f64> {
-        frequencies.iter().map(|&frequency| self.tone(frequency).absorption_by(incidence)).collect()
+        frequencies.iter().map(|&frequency| self.absorption_by(frequency, incidence)).collect()
     }
 }

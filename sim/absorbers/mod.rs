@@ -17,7 +17,9 @@
 //! surface adds energy: a share is never below 0 or above 1, whatever the table or the user says, and both shares of a bounce together are what it leaves,
 //! to the last bit.
 
+mod angles;
 pub mod average;
+pub mod cache;
 pub mod fluid;
 pub mod impedance;
 pub mod layers;
@@ -116,7 +118,11 @@ impl Finish {
     /// not absorbed: it counts among what stays in the room.
     #[must_use]
     pub fn of(name: &str, build_up: &BuildUp, scattering: Bands<f64>) -> Self {
-        let bins = build_up.bins();
+        Self::from_build_up(name, build_up, &build_up.bins(), scattering)
+    }
+
+    /// A build-up whose absorption by bin is known.
+    fn from_build_up(name: &str, build_up: &BuildUp, bins: &cache::Bins, scattering: Bands<f64>) -> Self {
         let mut finish = Self::from_bins(name, scattering, |bin| bins[bin]);
         finish.absorption = (0..COSINE_BINS).fold(Bands::splat(0.0), |sum, bin| sum + bins[bin] * bin_weight(bin));
         finish.extrapolated = Bands::from_fn(|band| !build_up.is_fitted_at(band.center()));

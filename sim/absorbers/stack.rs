@@ -47,10 +47,10 @@ enum Element {
 
 /// Pressure and velocity at a face, both times an unknown, and by how much they were made smaller on their way from the back.
 #[derive(Clone, Copy, Debug)]
-struct Face {
-    pressure: Complex64,
-    velocity: Complex64,
-    scale: f64,
+pub(super) struct Front {
+    pub(super) pressure: Complex64,
+    pub(super) velocity: Complex64,
+    pub(super) scale: f64,
 }
 
 /// Pressure and velocity of a face are made smaller beyond this size.
@@ -100,29 +100,29 @@ impl Tone {
     /// Surface impedance re that of air at this cosine of the angle of incidence; infinite where the front stands still.
     #[must_use]
     pub fn surface_impedance(&self, cosine: f64) -> Complex64 {
-        let face = self.front(held(cosine, 0.0, 1.0));
-        if face.velocity.norm_sqr() > 0.0 { face.pressure / face.velocity } else { Complex64::new(f64::INFINITY, 0.0) }
+        let front = self.front(held(cosine, 0.0, 1.0));
+        if front.velocity.norm_sqr() > 0.0 { front.pressure / front.velocity } else { Complex64::new(f64::INFINITY, 0.0) }
     }
 
     /// Pressure mirrored re the one that comes.
     #[must_use]
     pub fn reflection_factor(&self, cosine: f64) -> Complex64 {
         let cosine = held(cosine, 0.0, 1.0);
-        let face = self.front(cosine);
-        let incoming = face.pressure * cosine;
-        let sum = incoming + face.velocity;
+        let front = self.front(cosine);
+        let incoming = front.pressure * cosine;
+        let sum = incoming + front.velocity;
         // Along the surface, nothing but a mirrored wave of the other sign fits.
-        if sum.norm_sqr() > 0.0 { (incoming - face.velocity) / sum } else { -Complex64::ONE }
+        if sum.norm_sqr() > 0.0 { (incoming - front.velocity) / sum } else { -Complex64::ONE }
     }
 
     /// Pressure that leaves at the back, re the one that comes; 0 before a wall.
     #[must_use]
     pub fn transmission_factor(&self, cosine: f64) -> Complex64 {
         let cosine = held(cosine, 0.0, 1.0);
-        let face = self.front(cosine);
-        let sum = face.pressure * cosine + face.velocity;
+        let front = self.front(cosine);
+        let sum = front.pressure * cosine + front.velocity;
         match self.backing {
-            Backing::FreeAir if sum.norm_sqr() > 0.0 => 2.0 * cosine * face.scale / sum,
+            Backing::FreeAir if sum.norm_sqr() > 0.0 => 2.0 * cosine * front.scale / sum,
             Backing::FreeAir | Backing::Rigid => Complex64::ZERO,
         }
     }
@@ -131,7 +131,12 @@ impl Tone {
     #[must_use]
     pub fn absorption(&self, cosine: f64) -> f64 {
         let cosine = held(cosine, 0.0, 1.0);
-        self.front(cosine).absorbed(cosine, self.backing)
+        let front = self.front(cosine);
+        let passed = match self.backing {
+            Backing::Rigid => 0.0,
+            Backing::FreeAir => front.scale * front.scale,
+        };
+        front.absorbed(cosine, passed)
     }
 
     /// The same for sound that comes so.
@@ -144,28 +149,58 @@ impl Tone {
         }
     }
 
+    /// Sum of the phases of all layers, as if they were air, and of what they attenuate at normal incidence, nepers.
+    pub(super) fn phase_and_loss(&self) -> (f64, f64) {
+        let of_element = |element: &Element| match *element {
+            Element::Air { phase } => (phase, 0.0),
+            Element::Fluid { square_index, phase, .. } => (phase, root(square_index).im.abs() * phase),
+            Element::Thin(_) => (0.0, 0.0),
+        };
+        self.elements.iter().map(of_element).fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1))
+    }
+
+    /// What is behind the build-up.
+    pub(super) fn backing(&self) -> Backing {
+        self.backing
+    }
+
     /// Pressure and velocity at the front.
-    fn front(&self, cosine: f64) -> Face {
+    fn front(&self, cosine: f64) -> Front {
         let velocity = match self.backing {
             Backing::Rigid => 0.0,
             Backing::FreeAir => cosine,
         };
-        let mut face = Face { pressure: Complex64::ONE, velocity: Complex64::from(velocity), scale: 1.0 };
+        self.carried(Front::of(1.0, velocity), cosine)
+    }
+
+    /// Pressure and velocity at the front, from those at the back.
+    pub(super) fn carried(&self, mut front: Front, cosine: f64) -> Front {
         for element in self.elements.iter().rev() {
-            face.pass(element, if self.cells { 1.0 } else { cosine });
+            front.pass(element, if self.cells { 1.0 } else { cosine });
         }
-        face
+        front
     }
 }
 
-impl Face {
+impl Front {
+    /// A pressure and a velocity.
+    pub(super) fn of(pressure: f64, velocity: f64) -> Self {
+        Self { pressure: Complex64::from(pressure), velocity: Complex64::from(velocity), scale: 1.0 }
+    }
+
+    /// The same made smaller by `e^loss` in place of what was made smaller on the way.
+    pub(super) fn scaled(self, loss: f64) -> Self {
+        let factor = (-loss).exp() / self.scale;
+        Self { pressure: self.pressure * factor, velocity: self.velocity * factor, scale: 1.0 }
+    }
+
     /// On to the front of a layer.
     fn pass(&mut self, element: &Element, cosine: f64) {
         let (pressure, velocity) = (self.pressure, self.velocity);
         match *element {
             Element::Air { phase } => {
                 let (sine, cosine_of_phase) = (phase * cosine).sin_cos();
-                // sin(c k0 d) / c, which is k0 d along the surface.
+                // sin(c k0 d) / c, which is k0 d along the surfront.
                 let over = if cosine > 0.0 { sine / cosine } else { phase };
                 self.pressure = cosine_of_phase * pressure + Complex64::new(0.0, over) * velocity;
                 self.velocity = Complex64::new(0.0, sine * cosine) * pressure + cosine_of_phase * velocity;
@@ -187,14 +222,16 @@ impl Face {
         }
     }
 
-    fn absorbed(&self, cosine: f64, backing: Backing) -> f64 {
+    /// Squares of pressure and velocity.
+    pub(super) fn size(&self) -> f64 {
+        self.pressure.norm_sqr() + self.velocity.norm_sqr()
+    }
+
+    /// Share of the power that comes and is turned into heat, where `passed` is the square of the pressure that leaves at the back.
+    pub(super) fn absorbed(&self, cosine: f64, passed: f64) -> f64 {
         let sum = (self.pressure * cosine + self.velocity).norm_sqr();
         let taken = (self.pressure * self.velocity.conj()).re;
-        let passed = match backing {
-            Backing::Rigid => 0.0,
-            Backing::FreeAir => self.scale * self.scale * cosine,
-        };
-        if sum > 0.0 { 4.0 * cosine * (taken - passed) / sum } else { 0.0 }
+        if sum > 0.0 { 4.0 * cosine * (taken - passed * cosine) / sum } else { 0.0 }
     }
 }
 

@@ -15,6 +15,7 @@ mod directivity;
 mod edges;
 mod engine;
 mod images;
+mod layers;
 mod materials;
 mod modes;
 mod plans;
@@ -57,6 +58,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
     vec![
         ("air", air::checks()),
         ("absorbers", absorbers::checks()),
+        ("layers", layers::checks()),
         ("materials", materials::checks()),
         ("directivity", directivity::checks()),
         ("modes", modes::checks()),
