@@ -5,6 +5,7 @@ use std::process::Stdio;
 
 use roomwright::findings::{Findings, Survey};
 use roomwright::plan::Plan;
+use roomwright::study::Absorbers;
 
 use crate::support::{Folder, Ran, program, quick, run, small_scene_text};
 
@@ -83,6 +84,7 @@ fn keeps_exit_codes_of_usage() {
         (&["--help"][..], 0),
         (&["--version"], 0),
         (&["place", "--help"], 0),
+        (&["absorbers", "--help"], 0),
         (&[], 2),
         (&["fly"], 2),
         (&["survey"], 2),
@@ -171,6 +173,48 @@ fn keeps_place_writing_a_plan_that_reads() {
     assert_done(&ran);
     assert!(ran.err.contains("plan-2.toml"), "{}", ran.err);
     assert!(folder.text("out/den/plan.toml").ends_with("# mine\n"));
+}
+
+#[test]
+fn keeps_absorbers_to_one_chart_and_lists_to_none() {
+    let folder = with_scene("cli-absorbers");
+    for arguments in [&["absorbers"][..], &["absorbers", "rock", "wool", "50"], &["absorbers", "carpet", "--json"]] {
+        assert_done(&run(&folder, arguments));
+        assert_eq!(folder.names("."), ["den.toml"], "{arguments:?} writes nothing");
+    }
+    let listed = run(&folder, &["absorbers", "carpet", "--json"]);
+    assert!(!serde_json::from_str::<Absorbers>(&listed.out).expect("an answer").listed.is_empty());
+    let compared =
+        run(&folder, &["absorbers", "--panel", "50 mm, 12000", "--panel", "100 mm, 12000", "--show", "Rough concrete", "--json"]);
+    assert_done(&compared);
+    assert_eq!(serde_json::from_str::<Absorbers>(&compared.out).expect("an answer").samples.len(), 3);
+    assert_eq!(folder.names("out/absorbers"), [".absorbers.sum", "absorbers.svg"]);
+    let stock = run(&folder, &["absorbers", "den.toml", "--out", "here"]);
+    assert_done(&stock);
+    assert!(stock.out.contains("side by side") && stock.out.contains("absorbers.svg"), "{}", stock.out);
+    assert_eq!(folder.names("here"), [".absorbers.sum", "absorbers.svg"]);
+
+    // Mistakes of what was typed end with 2, those of a scene with 1, and nothing is written.
+    folder.put("broken.toml", small_scene_text() + "\n[[seat]]\nhight = 3\n");
+    for (arguments, code, said) in [
+        (
+            &["absorbers", "--panel", "-50 mm, 12000", "--panel", "50 mm", "--out", "no"][..],
+            2,
+            "3 errors in what was typed; nothing was written",
+        ),
+        (&["absorbers", "--show", "rock wol", "--out", "no"], 2, "nearest: \"Rock wool"),
+        (&["absorbers", "--panel", "50 mm, 12000", "--budget", "-5", "--out", "no"], 2, "a budget is more than nothing"),
+        (&["absorbers", "--panel", "50 mm, 12000", "--budget", "much", "--out", "no"], 2, "much"),
+        (&["absorbers", "carpet", "--panel", "50 mm, 12000", "--out", "no"], 2, "leave it out"),
+        (&["absorbers", "carpet", "den.toml", "--out", "no"], 2, "one scene"),
+        (&["absorbers", "none.toml", "--out", "no"], 2, "there is no such file"),
+        (&["absorbers", "broken.toml", "--out", "no"], 1, "hight"),
+    ] {
+        let ran = run(&folder, arguments);
+        assert_eq!((ran.code, ran.out.as_str()), (Some(code), ""), "{arguments:?}: {}", ran.err);
+        assert!(ran.err.contains(said), "{arguments:?}: {}", ran.err);
+        assert_eq!(folder.names("no"), Vec::<String>::new(), "{arguments:?}");
+    }
 }
 
 #[test]

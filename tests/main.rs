@@ -1,5 +1,6 @@
 //! Table of contents of the tests.
 
+mod absorbers; // the command `absorbers`: list, search, build-ups as typed, samples side by side, page and chart
 mod arrivals; // the direct sound and what edges bend, one by one: where the way bends, what makes the level, what hides what
 mod awkward; // on walls, edges, corners and in panels: refused, or one answer, the same from either end
 mod classes; // every path belongs to one class: nothing depends on the order of the images, octaves decay as alone

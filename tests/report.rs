@@ -57,7 +57,7 @@ fn texts(group: &usvg::Group, all: &mut Vec<(String, usvg::Rect)>) {
 }
 
 /// Pairs of texts whose letters share ground, and texts that leave the page.
-fn collisions(name: &str, svg: &str) -> Vec<String> {
+pub(crate) fn collisions(name: &str, svg: &str) -> Vec<String> {
     let tree = raster::lay_out(svg).expect("well-formed by construction");
     let mut all = Vec::new();
     texts(tree.root(), &mut all);

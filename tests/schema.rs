@@ -6,7 +6,7 @@ use expect_test::expect_file;
 use roomwright::findings::{Findings, Survey};
 use roomwright::plan::Plan;
 use roomwright::progress::Progress;
-use roomwright::study;
+use roomwright::study::{self, Absorbers, Asked};
 use schemars::{JsonSchema, schema_for};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -27,6 +27,7 @@ fn locked_schemas_change_only_on_purpose() {
     expect_file!["./cases/schema/survey.json"].assert_eq(&pretty(&schema::<Survey>()));
     expect_file!["./cases/schema/findings.json"].assert_eq(&pretty(&schema::<Findings>()));
     expect_file!["./cases/schema/plan.json"].assert_eq(&pretty(&schema::<Plan>()));
+    expect_file!["./cases/schema/absorbers.json"].assert_eq(&pretty(&schema::<Absorbers>()));
 }
 
 /// What in `value` the schema does not allow. Knows the words that our own schemas use, and refuses others.
@@ -130,6 +131,12 @@ fn keeps_real_output_within_its_schema() {
     check(&findings);
     let placement = study::place(&Progress::new(), &scene).expect("nobody cancels");
     check(&placement.plan);
+    check(&study::absorbers(&Asked::default(), None).expect("nothing can be wrong"));
+    let panels =
+        ["50 mm, 12000, price 60 per m2", "slotted 16 mm with 15 % of 6 mm slots, 50 mm, 45 kg/m3 glass, suspended"].map(str::to_owned);
+    let rows = ["Rough concrete".to_owned()];
+    let asked = Asked { words: "", rows: &rows, panels: &panels, budget: Some(500.0) };
+    check(&study::absorbers(&asked, Some(&scene)).expect("nothing is wrong"));
 }
 
 #[test]
@@ -165,12 +172,26 @@ const PLAIN: &[&str] = &[
     "order",
     "bends",
     "panels",
+    "ahead",
+    "row",
+    "layers",
     // Ratios.
     "treated_share",
     "share",
     "d50",
     "effective_sample_share",
     "absorption",
+    "absorption_used",
+    "absorption_normal",
+    "absorption_diffuse",
+    "difference",
+    "deep_share",
+    "scattering",
+    "impedance",
+    // Of money, in any currency.
+    "price",
+    "budget",
+    // Ratios of findings.
     "speech_transmission_index",
     // Bounds in the unit that `unit` beside them names.
     "low",
@@ -210,7 +231,7 @@ fn holds_numbers(schema: &Value, root: &Value) -> bool {
 
 #[test]
 fn keeps_a_unit_in_every_key() {
-    for schema in [schema::<Survey>(), schema::<Findings>(), schema::<Plan>()] {
+    for schema in [schema::<Survey>(), schema::<Findings>(), schema::<Plan>(), schema::<Absorbers>()] {
         let found = unitless(&schema, &schema);
         assert!(found.is_empty(), "keys without a unit: {found:?}");
     }

@@ -73,10 +73,27 @@ pub fn from_random_incidence(absorption: f64) -> f64 {
     0.5 * (low + high)
 }
 
+/// How much of the mosaic is deep layer where no impedance absorbs as much in a diffuse field, 0 to 1; 0 up to [`GREATEST_ABSORPTION`].
+#[must_use]
+pub fn deep_share(absorption: f64) -> f64 {
+    ((absorption.min(GREATEST_KEPT) - GREATEST_ABSORPTION) / (1.0 - GREATEST_ABSORPTION)).max(0.0)
+}
+
+/// Absorption at this cosine of incidence of the surface whose diffuse average is `absorption`, held at [`GREATEST_KEPT`].
+#[must_use]
+pub fn law(absorption: f64, cosine: f64) -> f64 {
+    let z = from_random_incidence(absorption);
+    if z.is_infinite() {
+        return 0.0;
+    }
+    let (one, share) = (absorption_at(z, cosine), deep_share(absorption));
+    one + share * (1.0 - one)
+}
+
 /// Absorption by cosine bin of the surface whose diffuse average is `absorption`; the average over the bins is `absorption` to the last digits.
 pub(crate) fn bins(absorption: f64) -> [f64; COSINE_BINS] {
     if absorption > GREATEST_ABSORPTION {
-        let share = (absorption - GREATEST_ABSORPTION) / (1.0 - GREATEST_ABSORPTION);
+        let share = deep_share(absorption);
         return bins(GREATEST_ABSORPTION).map(|value| value + share * (1.0 - value));
     }
     let z = from_random_incidence(absorption);

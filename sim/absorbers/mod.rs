@@ -182,19 +182,13 @@ impl Finish {
 
     /// Between which values the random-incidence absorption coefficient of a band may lie, one standard uncertainty to either side.
     ///
-    /// It is as uncertain as tables disagree, whether it came from one or from the model of a layer: [`table::uncertainty`], but at most the factor
-    /// [`table::UNCERTAINTY_FACTOR`]. A value that was filled by rule, or that lies outside the range of its model, is twice as uncertain: twice the difference, the
-    /// square of the factor. The upper end does not pass [`impedance::GREATEST_KEPT`].
+    /// It is as uncertain as tables disagree, whether it came from one or from the model of a layer: [`table::range`]. The upper end does not pass
+    /// [`impedance::GREATEST_KEPT`].
     #[must_use]
     pub fn absorption_range(&self, band: Band) -> (f64, f64) {
         let value = self.absorption[band];
-        let (mut difference, mut factor) = (table::uncertainty(band), table::UNCERTAINTY_FACTOR);
-        if self.extrapolated[band] {
-            difference *= 2.0;
-            factor *= factor;
-        }
-        let most = impedance::GREATEST_KEPT.max(value);
-        ((value - difference).max(value / factor), (value + difference).min(value * factor).min(most))
+        let (low, high) = table::range(value, band, self.extrapolated[band]);
+        (low, high.min(impedance::GREATEST_KEPT.max(value)))
     }
 
     /// Mirrored share of the energy at this cosine of incidence, linear between the middles of the bins.

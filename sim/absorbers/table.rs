@@ -54,6 +54,43 @@ pub enum Category {
     Furniture,
 }
 
+impl Category {
+    /// All categories, in the order in which they are listed.
+    pub const ALL: [Self; 12] = [
+        Self::Absorber,
+        Self::Ceiling,
+        Self::Curtain,
+        Self::Floor,
+        Self::Hard,
+        Self::Light,
+        Self::Wood,
+        Self::Glass,
+        Self::Door,
+        Self::Furniture,
+        Self::Seating,
+        Self::People,
+    ];
+
+    /// What is in it, for print.
+    #[must_use]
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Hard => "masonry, concrete, plaster, tile",
+            Self::Light => "boards and plaster on a frame",
+            Self::Glass => "windows",
+            Self::Wood => "wooden lining",
+            Self::Door => "doors",
+            Self::Floor => "floors and carpets",
+            Self::Curtain => "curtains",
+            Self::Seating => "seats, empty",
+            Self::People => "people",
+            Self::Absorber => "absorbers",
+            Self::Ceiling => "ceilings",
+            Self::Furniture => "furniture",
+        }
+    }
+}
+
 /// How rough a material is; decides its scattering coefficient.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Face {
@@ -169,14 +206,26 @@ pub fn find(name: &str) -> Option<&'static Row> {
 /// The rows whose names are most like `name`, best first: those that need the fewest letters changed to hold the beginnings of all its words, then the shortest.
 #[must_use]
 pub fn nearest(name: &str, count: usize) -> Vec<&'static Row> {
+    ranked(name).into_iter().take(count).map(|(_, row)| row).collect()
+}
+
+/// All rows that `words` may mean, the shortest name first: none hold them with fewer letters changed. Empty where even these would need more than a quarter of the letters
+/// changed, which is another word rather than a slip.
+#[must_use]
+pub fn search(words: &str) -> Vec<&'static Row> {
+    let letters = words.chars().filter(|letter| letter.is_alphanumeric()).count();
+    let ranked = ranked(words);
+    let Some(&(least, _)) = ranked.first().filter(|(missed, _)| letters > 0 && 4 * missed <= letters) else { return Vec::new() };
+    ranked.into_iter().take_while(|(missed, _)| *missed == least).map(|(_, row)| row).collect()
+}
+
+/// All rows with the letters of `name` that they miss, best first, the shorter name before the longer one.
+fn ranked(name: &str) -> Vec<(usize, &'static Row)> {
     let wanted = words(name);
-    let mut ranked: Vec<(usize, usize, usize)> = rows()
-        .iter()
-        .enumerate()
-        .map(|(index, row)| (letters_missed(&wanted, &words(row.name)), row.name.chars().count(), index))
-        .collect();
-    ranked.sort_unstable();
-    ranked.into_iter().take(count).map(|(_, _, index)| &rows()[index]).collect()
+    let mut ranked: Vec<(usize, &'static Row)> = rows().iter().map(|row| (letters_missed(&wanted, &words(row.name)), row)).collect();
+    // Stable: rows as good and as long as each other stay in the order of the table.
+    ranked.sort_by_key(|(missed, row)| (*missed, row.name.chars().count()));
+    ranked
 }
 
 /// Fills bands without a value and says which: between two values linearly over the octaves; below the lowest half its value if that lies at 125 Hz or above
@@ -209,6 +258,19 @@ pub fn uncertainty(band: Band) -> f64 {
 /// Hard surfaces differ by a factor rather than by a difference, and none absorbs less than nothing: a value is never taken to be off by more than this factor
 /// either way (common practice, no source; the spread of window glass at 125 Hz that stands above, 0.08 to 0.35, is this factor to either side of its middle).
 pub const UNCERTAINTY_FACTOR: f64 = 2.0;
+
+/// Between which values a published or modeled absorption coefficient may lie, one standard uncertainty to either side: it is off by [`uncertainty`], but at most by the
+/// factor [`UNCERTAINTY_FACTOR`], so a small value may be too small by more than too large. What was `filled` by rule or lies outside the range of its model is
+/// twice as uncertain: twice the difference, the square of the factor. The upper end may pass 1, as measured values do.
+#[must_use]
+pub fn range(value: f64, band: Band, filled: bool) -> (f64, f64) {
+    let (mut difference, mut factor) = (uncertainty(band), UNCERTAINTY_FACTOR);
+    if filled {
+        difference *= 2.0;
+        factor *= factor;
+    }
+    ((value - difference).max(value / factor), (value + difference).min(value * factor))
+}
 
 /// Lower case, single spaces.
 fn normal_form(name: &str) -> String {

@@ -9,7 +9,7 @@ use roomwright::scene::Activity;
 #[derive(Debug, Parser)]
 #[command(name = "roomwright", version, about, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "Exit codes: 0 done, 1 the scene has errors (nothing is written), 2 it could not run.\n\
-    The job in order: new, survey, hear, place.")]
+    The job in order: new, survey, hear, place; absorbers helps to choose what to hang.")]
 pub(crate) struct Arguments {
     /// What to do
     #[command(subcommand)]
@@ -42,6 +42,8 @@ pub(crate) enum Command {
     Hear(OneScene),
     /// Where do the panels go, and what does each one earn? Writes the plan, drawings and maps
     Place(OneScene),
+    /// What does an absorber absorb? Lists and searches the materials table, compares rows and build-ups; writes a chart
+    Absorbers(Absorbers),
 }
 
 /// A command on a scene.
@@ -49,6 +51,43 @@ pub(crate) enum Command {
 pub(crate) struct OneScene {
     /// The scene file
     pub(crate) scene: PathBuf,
+    /// Print the result as JSON and nothing else on standard output
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Absorbers: what is listed, shown, compared.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:\n  \
+    roomwright absorbers                            all materials of the table\n  \
+    roomwright absorbers rock wool 50 mm            those that are called so\n  \
+    roomwright absorbers --show \"Rock wool 50 mm, 40 kg/m3\" --panel \"50 mm, 12000\"\n  \
+    roomwright absorbers --panel \"50 mm, 12000\" --panel \"50 mm, 12000, gap 50 mm\" --panel \"100 mm, 12000\"\n  \
+    roomwright absorbers --panel \"thin: 2 in, 12000, price 60 per m2\" --panel \"thick: 4 in, 12000, price 110 per m2\"\n  \
+    roomwright absorbers scenes/basement-mix-room.toml --budget 660\n\n\
+    A panel is written front first, with commas between its parts:\n  \
+    50 mm, 12000                       thickness, flow resistivity in Pa s/m2 (or 12 kPa s/m2)\n  \
+    50 mm, 45 kg/m3 mineral            or its density, of glass, mineral or polyester fiber\n  \
+    gap 50 mm                          air\n  \
+    cloth 200 Pa s/m 0.3 kg/m2         cloth that resists, and its mass if it may move\n  \
+    membrane 2.5 kg/m2                 film, foil, thin board\n  \
+    perforated 3 mm with 20 % of 5 mm holes, slotted 16 mm with 15 % of 6 mm slots\n  \
+    suspended, cells                   free air behind it, not a hard wall; partitions across it\n  \
+    size 60 x 120 cm, price 45         of one panel; or price 62 per m2\n  \
+    NAME:                              before all, if you like")]
+pub(crate) struct Absorbers {
+    /// Words to search the table for, or a scene file (.toml) whose stock is compared
+    #[arg(value_name = "WORDS or SCENE")]
+    pub(crate) words: Vec<String>,
+    /// A row of the table to show; again for more
+    #[arg(long, value_name = "NAME")]
+    pub(crate) show: Vec<String>,
+    /// A build-up to compare, like "50 mm, 12000, gap 50 mm"; again for more
+    #[arg(long, value_name = "PANEL", allow_hyphen_values = true)]
+    pub(crate) panel: Vec<String>,
+    /// Money that may be spent on each, in the currency of the prices
+    #[arg(long, value_name = "PRICE", allow_hyphen_values = true)]
+    pub(crate) budget: Option<f64>,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,

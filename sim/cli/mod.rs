@@ -17,6 +17,7 @@ use roomwright::{report, study};
 use arguments::{Arguments, Command, OneScene};
 
 pub(crate) mod arguments;
+mod shelf;
 mod waiting;
 
 /// Why a command ended early.
@@ -25,6 +26,9 @@ enum Failure {
     /// The scene has mistakes; they are printed already.
     #[error("")]
     Mistakes,
+    /// What was typed has mistakes; they are printed already.
+    #[error("{0} in what was typed; nothing was written")]
+    Typed(String),
     /// What was typed makes no sense.
     #[error("{0}")]
     Usage(String),
@@ -91,6 +95,7 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Command::Survey(given) => survey(given),
         Command::Hear(given) => on_threads(arguments, || hear(given, out)),
         Command::Place(given) => on_threads(arguments, || place(given, out)),
+        Command::Absorbers(given) => shelf::absorbers(given, out),
     }
 }
 
@@ -144,8 +149,8 @@ fn hear(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
         progress.step(1)?;
         Ok((findings, sheets))
     })?;
-    let written = write("hear", given, out, &sheets)?;
-    finish(given, &written, &json(&findings)?, || report::text::hear(&scene, &findings))
+    let written = write("hear", Some(&given.scene), out, &sheets)?;
+    finish(given.json, &written, &json(&findings)?, || report::text::hear(&scene, &findings))
 }
 
 fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
@@ -162,8 +167,8 @@ fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
     let plan = scene::with_panels(&text, placed)?;
     sheets.insert(0, ("plan.toml".into(), plan.into_bytes()));
     sheets.insert(1, ("plan.json".into(), format!("{json}\n").into_bytes()));
-    let written = write("place", given, out, &sheets)?;
-    finish(given, &written, &json, || report::text::place(&scene, &placement.room, &placement.plan))
+    let written = write("place", Some(&given.scene), out, &sheets)?;
+    finish(given.json, &written, &json, || report::text::place(&scene, &placement.room, &placement.plan))
 }
 
 fn begin_sheets(progress: &Progress) -> Result<(), Cancelled> {
@@ -203,24 +208,27 @@ fn with_ending(failure: FileError, path: &Path) -> Failure {
     failure.into()
 }
 
-fn write(command: &str, given: &OneScene, out: Option<&Path>, sheets: &[(String, Vec<u8>)]) -> Result<Written, Failure> {
-    let folder = out.map_or_else(|| default_folder(&given.scene), PathBuf::from);
-    Ok(waiting::uninterrupted(|| files::write_all(&RealDisk, &folder, command, &given.scene, sheets))?)
+/// Writes what a command made from a scene, or from none.
+fn write(command: &str, scene: Option<&Path>, out: Option<&Path>, sheets: &[(String, Vec<u8>)]) -> Result<Written, Failure> {
+    let folder = out.map_or_else(|| default_folder(scene.unwrap_or(command.as_ref())), PathBuf::from);
+    let scene = scene.unwrap_or("".as_ref());
+    Ok(waiting::uninterrupted(|| files::write_all(&RealDisk, &folder, command, scene, sheets))?)
 }
 
 /// Prints the result: as JSON alone, or as text with what was written where.
-fn finish(given: &OneScene, written: &Written, json: &str, text: impl FnOnce() -> String) -> Result<(), Failure> {
+fn finish(as_json: bool, written: &Written, json: &str, text: impl FnOnce() -> String) -> Result<(), Failure> {
     for (stays, instead) in &written.kept {
         say(&format!("{} was changed since it was written, so it stays; the new one is {}", stays.display(), instead.display()));
     }
-    if given.json {
+    if as_json {
         return print(json);
     }
     let mut text = text();
     if let Some(folder) = written.files.first().and_then(|file| file.parent()) {
         let names: Vec<String> =
             written.files.iter().filter_map(|file| file.file_name()).map(|name| name.to_string_lossy().into()).collect();
-        text = format!("{}\n\nWrote {} files into {}:\n{}", text.trim_end(), names.len(), folder.display(), listed(&names));
+        let files = if names.len() == 1 { "1 file".to_owned() } else { format!("{} files", names.len()) };
+        text = format!("{}\n\nWrote {files} into {}:\n{}", text.trim_end(), folder.display(), listed(&names));
     }
     for gone in &written.removed {
         text.push_str(&format!("Removed {}, which an earlier run wrote and this one has no use for.\n", gone.display()));

@@ -1,9 +1,10 @@
 //! Pages, drawings and pictures of a study: pure functions from values to strings and bytes.
 //!
-//! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes.
+//! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes, [`absorption`] draws what `absorbers` compares.
 //!
 //! *Limits.* Pictures are drawn in parallel; their bytes and their order do not depend on the number of threads.
 
+pub mod absorption;
 pub mod as_built;
 pub mod axis;
 pub mod axonometry;

@@ -1,5 +1,6 @@
 //! The front door: what the command line, the report and the viewer ask, each question answered by one result.
 
+pub mod absorbers;
 pub mod landing;
 pub mod live;
 pub mod maps;
@@ -7,6 +8,7 @@ pub mod wavefront;
 
 pub use crate::weigh::Traced;
 pub use crate::weigh::landing::Landing;
+pub use absorbers::{Absorbers, Asked, absorbers};
 pub use landing::landing;
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};

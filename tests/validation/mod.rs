@@ -16,6 +16,7 @@ mod edges;
 mod engine;
 mod images;
 mod layers;
+mod materials;
 mod modes;
 mod plans;
 mod rays;
@@ -60,6 +61,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("absorbers", absorbers::checks()),
         ("layers", layers::checks()),
         ("panels of finite size", sized::checks()),
+        ("materials", materials::checks()),
         ("directivity", directivity::checks()),
         ("modes", modes::checks()),
         ("images", images::checks()),

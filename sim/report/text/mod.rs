@@ -8,6 +8,7 @@
 //!
 //! *Limits.* Only decay times have that range; the half width of a level knows nothing of the materials and the tape.
 
+pub mod absorbers;
 mod columns;
 pub mod figures;
 pub mod findings;
@@ -19,6 +20,8 @@ use crate::findings::{Findings, Survey};
 use crate::plan::Plan;
 use crate::room::Room;
 use crate::scene::Scene;
+use crate::study::Absorbers;
+use crate::units::LengthUnit;
 
 /// What the room is: sizes, areas, materials, first modes.
 #[must_use]
@@ -36,4 +39,10 @@ pub fn hear(scene: &Scene, findings: &Findings) -> String {
 #[must_use]
 pub fn place(scene: &Scene, room: &Room, plan: &Plan) -> String {
     plan::print(scene, room, plan)
+}
+
+/// The materials table, or absorbers side by side; lengths in `unit`.
+#[must_use]
+pub fn absorbers(answer: &Absorbers, unit: LengthUnit) -> String {
+    absorbers::print(answer, unit)
 }

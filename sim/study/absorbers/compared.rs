@@ -1,0 +1,347 @@
+//! Samples side by side: their figures, and what they absorb for the same price, at the same depth, of the same thickness.
+//!
+//! *Limits.* Ranges of two samples are not independent of each other: a model that is off is off for all build-ups of one fiber. So a sample counts as ahead where it absorbs a
+//! tenth more, not where ranges part.
+
+use super::written::{self, Written};
+use super::{AbsorptionCurve, Against, Asked, Bought, Group, LayerKind, Member, Mistake, Same, Sample, SampleKind, SampleLayer};
+use crate::absorbers::table::{self, Row};
+use crate::absorbers::{Backing, BuildUp, Finish, Incidence, Layer, impedance};
+use crate::bands::{Band, Bands};
+use crate::findings::Span;
+use crate::room::panel_finish;
+use crate::scene::{Core, Diagnostic, PanelType, Scene, Severity, StockKind};
+
+/// By which factor a sample must absorb more than the others to be ahead.
+pub const LEAD: f64 = 1.1;
+
+/// Money that samples of the same price are compared for.
+pub const PRICE_UNIT: f64 = 100.0;
+
+/// Curves run from 50 Hz to 10 kHz in steps of a twenty-fourth of an octave, `1000 * 10^(k / 80)` Hz.
+const CURVE: std::ops::RangeInclusive<i32> = -104..=80;
+
+/// Scattering coefficient of a panel without another word, as a scene takes it.
+const PANEL_SCATTERING: f64 = 0.1;
+
+/// Depths and thicknesses are alike within this, meters: 2 in count as 50 mm.
+const ALIKE: f64 = 0.001;
+
+/// Everything to be compared, rows first, numbered; and what is wrong with what was asked.
+pub(super) fn samples(asked: &Asked<'_>, scene: Option<&Scene>) -> (Vec<Sample>, Vec<Mistake>) {
+    let (mut samples, mut mistakes) = (Vec::new(), Vec::new());
+    for (index, name) in asked.rows.iter().enumerate() {
+        match table::find(name) {
+            Some(row) => samples.push(of_row(row)),
+            None => mistakes.push(row_mistake(index, name)),
+        }
+    }
+    if let Some(scene) = scene {
+        samples.extend(scene.stock.iter().map(|kind| of_stock(scene, kind, asked.budget)));
+    }
+    for (index, text) in asked.panels.iter().enumerate() {
+        match written::read(text) {
+            Ok(written) => samples.push(of_written(&written, asked.budget)),
+            Err(found) => {
+                let place = format!("panel {}", index + 1);
+                mistakes.extend(found.into_iter().map(|diagnostic| Mistake { place: place.clone(), text: text.clone(), diagnostic }));
+            }
+        }
+    }
+    for (index, sample) in samples.iter_mut().enumerate() {
+        sample.number = index + 1;
+    }
+    (samples, mistakes)
+}
+
+fn row_mistake(index: usize, name: &str) -> Mistake {
+    let near: Vec<String> = table::nearest(name, 3).iter().map(|row| format!("\"{}\"", row.name)).collect();
+    let message = format!("no row of the table is called \"{name}\"");
+    whole(format!("row {}", index + 1), name, "material-not-found", message, format!("nearest: {}", near.join(", ")))
+}
+
+/// A mistake that is about all of a text.
+fn whole(place: String, text: &str, id: &'static str, message: String, hint: String) -> Mistake {
+    let diagnostic = Diagnostic { severity: Severity::Error, id, span: 0..text.len(), line: 1, column: 1, message, hint: Some(hint) };
+    Mistake { place, text: text.to_owned(), diagnostic }
+}
+
+/// What is wrong with a budget.
+pub(super) fn budget_mistake(budget: Option<f64>, samples: &[Sample]) -> Option<Mistake> {
+    let budget = budget?;
+    let complain = |message: &str, hint: &str| {
+        Some(whole("budget".to_owned(), &budget.to_string(), "out-of-range", message.to_owned(), hint.to_owned()))
+    };
+    if !(budget > 0.0 && budget <= 1e9) {
+        return complain("a budget is more than nothing, and 1e9 at most", "write a bare number in the currency of the prices");
+    }
+    if samples.iter().all(|sample| sample.price_per_m2.is_none()) {
+        return complain("a budget buys nothing that has no price", "add price 62 per m2, or size 60 x 120 cm, price 45");
+    }
+    None
+}
+
+/// A row of the table.
+fn of_row(row: &Row) -> Sample {
+    let (absorption, extrapolated) = row.absorption();
+    let mut sample = of_finish(row.name, &row.finish(), absorption, extrapolated);
+    sample.source = Some(row.source.to_owned());
+    sample.status = Some(row.status.label().to_owned());
+    sample
+}
+
+/// A material known by octave.
+fn of_finish(name: &str, finish: &Finish, absorption: Bands<f64>, extrapolated: Bands<bool>) -> Sample {
+    let used = finish.absorption;
+    let impedance = used.map(|value| Some(impedance::from_random_incidence(value)).filter(|z| z.is_finite()));
+    Sample {
+        number: 0,
+        name: name.to_owned(),
+        kind: SampleKind::Material,
+        layers: Vec::new(),
+        suspended: false,
+        cells: false,
+        source: None,
+        status: None,
+        absorption,
+        absorption_range: Bands::from_fn(|band| span(table::range(absorption[band], band, extrapolated[band]))),
+        extrapolated,
+        absorption_used: used,
+        absorption_normal: used.map(|value| impedance::law(value, 1.0)),
+        impedance: Some(impedance),
+        deep_share: Some(used.map(impedance::deep_share)),
+        scattering: finish.scattering,
+        curve: None,
+        thickness_m: None,
+        depth_m: None,
+        price_per_m2: None,
+        bought: None,
+    }
+}
+
+/// A build-up of layers; `extremes` are the same with what is not known of them at its least and its most.
+fn of_layers(finish: &Finish, build_up: &BuildUp, extremes: Option<&[BuildUp; 2]>) -> Sample {
+    let frequency_hz: Vec<f64> = CURVE.map(|step| 1000.0 * 10.0_f64.powf(f64::from(step) / 80.0)).collect();
+    let curve = AbsorptionCurve {
+        absorption_diffuse: build_up.curve(&frequency_hz, Incidence::Diffuse),
+        absorption_normal: build_up.curve(&frequency_hz, Incidence::Normal),
+        frequency_hz,
+    };
+    let is_air = |layer: &&Layer| matches!(layer, Layer::Air { .. });
+    let mut sample = Sample {
+        kind: SampleKind::Layers,
+        layers: build_up.layers.iter().filter(|layer| !is_air(layer) || layer.thickness() > 0.0).map(told).collect(),
+        suspended: build_up.backing == Backing::FreeAir,
+        cells: build_up.cells,
+        absorption_range: Bands::from_fn(|band| span(finish.absorption_range(band))),
+        absorption_normal: build_up.octaves(Incidence::Normal),
+        impedance: None,
+        deep_share: None,
+        curve: Some(curve),
+        thickness_m: Some(build_up.layers.iter().filter(|layer| !is_air(layer)).map(Layer::thickness).sum()),
+        depth_m: Some(build_up.depth()),
+        ..of_finish(&finish.name, finish, finish.absorption, finish.extrapolated)
+    };
+    if let Some(extremes) = extremes {
+        let ends = extremes.each_ref().map(|extreme| extreme.octaves(Incidence::Diffuse));
+        sample.absorption_range =
+            Bands::from_fn(|band| wider(sample.absorption[band], sample.absorption_range[band], ends.map(|end| end[band])));
+    }
+    sample
+}
+
+/// A range widened by what a second doubt, independent of the first, moves its value to: the two add up in squares.
+fn wider(value: f64, range: Span, ends: [f64; 2]) -> Span {
+    let low = (value - range.low).hypot(value - ends[0].min(ends[1]).min(value));
+    let high = (range.high - value).hypot(ends[0].max(ends[1]).max(value) - value);
+    Span { low: (value - low).max(0.0), high: (value + high).min(impedance::GREATEST_KEPT.max(value)) }
+}
+
+/// A layer as it is told.
+fn told(layer: &Layer) -> SampleLayer {
+    let blank = SampleLayer { thickness_m: layer.thickness(), ..SampleLayer::default() };
+    match *layer {
+        Layer::Porous { flow_resistivity, .. } => {
+            SampleLayer { what: LayerKind::Fiber, flow_resistivity_pa_s_per_m2: Some(flow_resistivity), ..blank }
+        }
+        Layer::Air { .. } => blank,
+        Layer::Membrane { mass, .. } => SampleLayer { what: LayerKind::Membrane, mass_kg_per_m2: Some(mass), ..blank },
+        Layer::Cloth { resistance, mass } => SampleLayer {
+            what: LayerKind::Cloth,
+            flow_resistance_pa_s_per_m: Some(resistance),
+            mass_kg_per_m2: Some(mass).filter(|mass| mass.is_finite()),
+            ..blank
+        },
+        Layer::Perforated { hole, open, .. } => {
+            SampleLayer { what: LayerKind::Perforated, opening_m: Some(hole), open_percent: Some(100.0 * open), ..blank }
+        }
+        Layer::Slotted { slot, open, .. } => {
+            SampleLayer { what: LayerKind::Slotted, opening_m: Some(slot), open_percent: Some(100.0 * open), ..blank }
+        }
+    }
+}
+
+/// A type of panel in a scene's stock.
+fn of_stock(scene: &Scene, kind: &PanelType, budget: Option<f64>) -> Sample {
+    let finish = panel_finish(scene, kind, kind.gap);
+    let mut sample = match (&finish.build_up, &kind.core) {
+        (Some(build_up), _) => of_layers(&finish, build_up, None),
+        (None, Core::Material(name)) => of_stock_material(scene, name, &finish),
+        (None, _) => of_finish(&kind.name, &finish, finish.absorption, finish.extrapolated),
+    };
+    sample.name.clone_from(&kind.name);
+    sample.thickness_m = Some(kind.thickness);
+    sample.depth_m = Some(kind.thickness + kind.gap);
+    let area = kind.size.x * kind.size.y;
+    sample.price_per_m2 = kind.price.filter(|_| area > 0.0).map(|price| price / area);
+    sample.bought = budget.zip(kind.price).and_then(|(budget, price)| bought(&sample, budget, Some((price, area)), None));
+    sample
+}
+
+/// What is known of a panel by the name of its material; one of the scene goes before a row that is called the same.
+fn of_stock_material(scene: &Scene, name: &str, finish: &Finish) -> Sample {
+    let own = scene.materials.iter().find(|material| material.name == *name).map(|material| material.source.trim());
+    let mut sample = match (own, table::find(name)) {
+        (None, Some(row)) => of_row(row),
+        _ => of_finish(name, finish, finish.absorption, finish.extrapolated),
+    };
+    sample.scattering = finish.scattering;
+    match own {
+        Some("") => sample.source = Some(format!("material \"{name}\" of the scene, without a source")),
+        Some(source) => sample.source = Some(source.to_owned()),
+        None => {}
+    }
+    sample
+}
+
+/// A build-up as typed.
+fn of_written(written: &Written, budget: Option<f64>) -> Sample {
+    let finish = Finish::of(&written.name, &written.build_up, Bands::splat(PANEL_SCATTERING));
+    let mut sample = of_layers(&finish, &written.build_up, written.extremes.as_ref());
+    sample.price_per_m2 = written.price_per_m2();
+    let panel = written.price_each().zip(written.size.map(|size| size.x * size.y));
+    sample.bought = budget.and_then(|budget| bought(&sample, budget, panel, written.price_per_m2()));
+    sample
+}
+
+/// What a budget buys: whole panels of a price and an area in m2 each, or else as many square meters as it pays for.
+fn bought(sample: &Sample, budget: f64, panel: Option<(f64, f64)>, price_per_m2: Option<f64>) -> Option<Bought> {
+    let (panels, price, area_m2) = match (panel, price_per_m2) {
+        (Some((price, area)), _) if price > 0.0 => {
+            // A hair more, so that ten times a tenth buys ten.
+            let count = (budget / price * (1.0 + 1e-12)).floor().min(f64::from(u32::MAX));
+            (Some(count as u32), count * price, count * area)
+        }
+        (_, Some(price)) if price > 0.0 => (None, budget, budget / price),
+        _ => return None,
+    };
+    Some(Bought { panels, price, area_m2, absorption_m2: sample.absorption * area_m2 })
+}
+
+/// The first `rows` samples, which were asked for by name, beside every build-up of layers.
+pub(super) fn against(samples: &[Sample], rows: usize) -> Vec<Against> {
+    let beside = |row: &Sample, layers: &Sample| {
+        let apart = row.absorption_range.zip(layers.absorption_range, |one, other| one.low > other.high || other.low > one.high);
+        Against { row: row.number, layers: layers.number, difference: row.absorption - layers.absorption, apart }
+    };
+    let layers = || samples.iter().filter(|sample| sample.kind == SampleKind::Layers);
+    samples.iter().take(rows).flat_map(|row| layers().map(move |layers| beside(row, layers))).collect()
+}
+
+/// Samples of known price together; then those as deep, and those as thick, as another.
+pub(super) fn groups(samples: &[Sample]) -> Vec<Group> {
+    let priced: Vec<(usize, Bands<f64>)> = samples
+        .iter()
+        .filter_map(|sample| Some((sample.number, sample.price_per_m2.filter(|price| *price > 0.0)?, sample.absorption)))
+        .map(|(number, price, absorption)| (number, absorption * (PRICE_UNIT / price)))
+        .collect();
+    let mut groups = Vec::new();
+    if priced.len() > 1 {
+        groups.push(group(Same::Price, None, priced));
+    }
+    for (same, size) in
+        [(Same::Depth, (|sample| sample.depth_m) as fn(&Sample) -> Option<f64>), (Same::Thickness, |sample| sample.thickness_m)]
+    {
+        groups.extend(alike(samples, same, size));
+    }
+    groups
+}
+
+/// Groups of two or more samples of the same size, in the order of their first members.
+fn alike(samples: &[Sample], same: Same, size: fn(&Sample) -> Option<f64>) -> Vec<Group> {
+    let mut found: Vec<(f64, Vec<&Sample>)> = Vec::new();
+    for sample in samples {
+        let Some(size) = size(sample) else { continue };
+        match found.iter_mut().find(|(other, _)| (other - size).abs() <= ALIKE) {
+            Some((_, members)) => members.push(sample),
+            None => found.push((size, vec![sample])),
+        }
+    }
+    let groups = found.into_iter().filter(|(_, members)| members.len() > 1);
+    groups
+        .map(|(size, members)| group(same, Some(size), members.iter().map(|sample| (sample.number, sample.absorption)).collect()))
+        .collect()
+}
+
+fn group(same: Same, size_m: Option<f64>, absorbed: Vec<(usize, Bands<f64>)>) -> Group {
+    let ahead = Bands::from_fn(|band: Band| {
+        let best = absorbed.iter().max_by(|one, other| one.1[band].total_cmp(&other.1[band]))?;
+        let rest = absorbed.iter().filter(|other| other.0 != best.0).map(|other| other.1[band]);
+        (best.1[band] >= LEAD * rest.fold(0.0, f64::max)).then_some(best.0)
+    });
+    let members = absorbed.into_iter().map(|(number, absorbed_m2)| Member { number, absorbed_m2 }).collect();
+    Group { same, size_m, members, ahead }
+}
+
+/// What must be known to read the figures.
+pub(super) fn notes(samples: &[Sample], scene: Option<&Scene>, by_density: bool) -> Vec<String> {
+    let mut notes = Vec::new();
+    let mut say = |applies: bool, note: &str| {
+        if applies {
+            notes.push(note.to_owned());
+        }
+    };
+    let materials = || samples.iter().filter(|sample| sample.kind == SampleKind::Material);
+    let layers = || samples.iter().filter(|sample| sample.kind == SampleKind::Layers);
+    say(
+        !samples.is_empty(),
+        "Figures are those of a surface without end. The edges of a single panel absorb beside: a panel on the wall absorbs more than its area says.",
+    );
+    let filled = materials().any(|sample| sample.extrapolated.0.contains(&true));
+    say(filled, table::FILL_RULE);
+    let held = materials().any(|sample| sample.absorption != sample.absorption_used);
+    say(
+        held,
+        "Values above 0.99 come from the edges of the sample in the laboratory, or were rounded down to 1: rooms are computed with 0.99 there.",
+    );
+    say(
+        materials().next().is_some(),
+        "A row says nothing about angles: rooms are computed with the real impedance that has its value in a diffuse field, and normal incidence follows from that.",
+    );
+    say(
+        layers().next().is_some(),
+        "Fiber is computed from its flow resistivity by Miki's fit; sound runs sideways in all layers, unless they are in cells. Octaves outside 0.01 < f / flow \
+         resistivity < 1 are marked.",
+    );
+    let has = |wanted: LayerKind| layers().any(|sample| sample.layers.iter().any(|layer| layer.what == wanted));
+    say(
+        has(LayerKind::Membrane) || has(LayerKind::Perforated) || has(LayerKind::Slotted),
+        "Membranes have no stiffness here; boards and the way they are fixed differ. A resonance narrower than a tenth of an octave shows in the curve, not in its octave.",
+    );
+    say(
+        layers().any(|sample| sample.suspended),
+        "What is suspended is met from one side; what passes through it is not absorbed, and what bends round it is not counted: a small cloud absorbs less bass.",
+    );
+    say(
+        by_density,
+        "Fiber known by its density: flow resistivity by two published laws, their spread and that of usual fiber diameters are in the range. A maker's value is better.",
+    );
+    let kinds = scene.map_or(&[][..], |scene| &scene.stock);
+    let off_wall = kinds.iter().any(|kind| matches!(kind.kind, StockKind::Corner | StockKind::Cloud | StockKind::FreeStanding));
+    say(off_wall, "Corner panels, clouds and what stands freely are compared as if they lay flat on a wall.");
+    notes
+}
+
+fn span((low, high): (f64, f64)) -> Span {
+    Span { low, high }
+}
