@@ -46,6 +46,9 @@ const RECORD_DECAYS: f64 = 4.0;
 /// Bounds of the length of the record, seconds.
 const RECORD_RANGE: (f64, f64) = (0.3, 4.0);
 
+/// In what steps it is told what a panel earns of the early level, dB.
+const EARNING_STEP_DB: f64 = 0.01;
+
 /// How long paths are followed in a room as it stands, seconds: what lies flat on its surfaces can but shorten its decay.
 ///
 /// # Errors
@@ -400,7 +403,7 @@ fn earnings(
             mount: mount(kind.kind, &hung.panel.place).to_owned(),
             reason: hung.reason.to_owned(),
             serves: hung.serves.clone(),
-            earns_early_db: Estimate { value: -gain.value, se: gain.se },
+            earns_early_db: Estimate { value: -gain.value, se: gain.se }.told_in_steps_of(EARNING_STEP_DB),
             earns_decay_percent: decay,
         });
     }

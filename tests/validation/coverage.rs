@@ -3,9 +3,10 @@
 //! **Which figures.** Every one in the findings that has an error: whatever in their JSON is an object of exactly `value` and `se`, so that a new figure
 //! cannot be forgotten. An error of 0 says that the value is exact; such figures are no part of this.
 //!
-//! **The long-run value** is the mean over tracings with four times the rays and other seeds. Its own error, by their scatter, is about a ninth of that of one
-//! of the tracings that are tested, which lowers a coverage of 95 % by a tenth of a percent. What a figure that is not linear in the energies is off on the average
-//! falls with the number of rays; the column `bias` shows what is left between the two, and it is small.
+//! **The long-run value** is the mean over tracings with four times the rays and other seeds. Its own error, by their scatter, is about a twelfth of that of one
+//! of the tracings that are tested, which lowers a coverage of 95 % by a tenth of a percent. In a room where every tested tracing goes on to as many rays it
+//! would be a sixth, and a lopsided figure would be judged by the luck of a few; so there these are counted in, each judged by the mean of all but itself. What a figure that is not
+//! linear in the energies is off on the average falls with the number of rays; the column `bias` shows what is left between the two, and it is small.
 //!
 //! **What is asked** (`SLOW=1`, the shipped scenes at the default number of rays, 200 seeds): of all intervals together 93 to 97 % hold the value, of no figure less
 //! than 88 %, of at most one figure in fifty more than 99 %. A figure that fewer than half of the tracings print counts in the first number only; one that
@@ -27,6 +28,7 @@ use std::ops::RangeInclusive;
 use rayon::prelude::*;
 use roomwright::findings::{Estimate, Findings};
 use roomwright::progress::Progress;
+use roomwright::random::{Purpose, Stream};
 use roomwright::scene;
 use roomwright::settings::{BATCHES, Settings};
 use roomwright::study;
@@ -100,25 +102,49 @@ fn findings(text: &str, seed: u64, (rays, rounds): (u32, u32)) -> Findings {
     study::hear(&Progress::new(), &scene).expect("nobody cancels").0
 }
 
-fn said(text: &str, seed: u64, traced: (u32, u32)) -> Said {
+/// What it says, and by how many rays of each source.
+fn said(text: &str, seed: u64, traced: (u32, u32)) -> (Said, u32) {
     let mut found = Vec::new();
-    let json = serde_json::to_value(findings(text, seed, traced)).expect("findings are JSON");
-    estimates(&json, "", &mut found);
-    found
+    let findings = findings(text, seed, traced);
+    let rays = findings.tracing.rays_per_source;
+    estimates(&serde_json::to_value(findings).expect("findings are JSON"), "", &mut found);
+    (found, rays)
+}
+
+/// What a figure is in the long run.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct LongRun {
+    /// Mean over the tracings that it is made of, and its standard error by their scatter.
+    mean: Estimate,
+    /// How many these are, where those that are tested are among them.
+    among: Option<usize>,
+}
+
+impl LongRun {
+    /// By tracings apart from those that are tested.
+    pub(super) fn apart(mean: Estimate) -> Self {
+        Self { mean, among: None }
+    }
+
+    /// How far a tested value is off the mean of the others.
+    fn off(self, value: f64) -> f64 {
+        let off = value - self.mean.value;
+        self.among.map_or(off, |count| off * count as f64 / (count - 1) as f64)
+    }
 }
 
 /// How often the interval of one figure holds its long-run value.
 #[derive(Default)]
 pub(super) struct Row {
-    /// Mean over the long tracings, and its standard error by their scatter; `None` where fewer than half of them print it.
-    pub(super) long_run: Option<Estimate>,
+    /// `None` where fewer than half of the long tracings print it.
+    pub(super) long_run: Option<LongRun>,
     /// Of each tracing that prints it, in the order of seeds: its number, what it says.
     pub(super) said: Vec<(usize, Estimate)>,
 }
 
 impl Row {
     fn holds(&self, estimate: Estimate) -> bool {
-        self.long_run.is_some_and(|long| (estimate.value - long.value).abs() <= estimate.half_width_95())
+        self.long_run.is_some_and(|long| long.off(estimate.value).abs() <= estimate.half_width_95())
     }
 
     pub(super) fn held(&self) -> usize {
@@ -141,7 +167,7 @@ impl Row {
         let (mean, scatter) = self.scatter();
         let rms = (self.said.iter().map(|(_, estimate)| estimate.se.powi(2)).sum::<f64>() / self.said.len() as f64).sqrt();
         let held = 100.0 * self.share();
-        let Some(long) = self.long_run else { return format!("{} | {held:.1} | - | - | - | -", self.said.len()) };
+        let Some(LongRun { mean: long, .. }) = self.long_run else { return format!("{} | {held:.1} | - | - | - | -", self.said.len()) };
         if self.said.len() < 2 {
             return format!("{} | {held:.1} | - | - | {:.6} | {:.1e}", self.said.len(), long.value, long.se);
         }
@@ -163,7 +189,7 @@ pub(super) struct Table(Vec<(String, Row)>);
 
 impl Table {
     /// What tracings say, against the long-run values.
-    pub(super) fn new(said: Vec<Said>, long_run: impl Fn(&str) -> Option<Estimate>) -> Self {
+    pub(super) fn new(said: Vec<Said>, long_run: impl Fn(&str) -> Option<LongRun>) -> Self {
         let mut rows: Vec<(String, Row)> = Vec::new();
         let mut places: BTreeMap<String, usize> = BTreeMap::new();
         for (tracing, said) in said.into_iter().enumerate() {
@@ -211,20 +237,26 @@ pub(super) fn pooled(counts: &[(usize, usize)]) -> Estimate {
     Estimate { value: share, se: Estimate::mean(&residuals).se * counts.len() as f64 / all as f64 }
 }
 
-/// Mean of the long tracings and its standard error, by name; without figures that fewer than half of them print.
-fn long_run(text: &str) -> BTreeMap<String, Estimate> {
+/// Long-run values by name, without figures that fewer than half of the tracings print: by the long tracings, and by those that are tested where each of them has as many rays.
+fn long_run(text: &str, tested: &[(Said, u32)]) -> BTreeMap<String, LongRun> {
     let mut values: BTreeMap<String, Vec<f64>> = BTreeMap::new();
-    // One after the other: each takes a gigabyte.
-    for seed in LONG_SEEDS {
-        for (name, estimate) in said(text, seed, (LONG_RAYS, 1)) {
-            values.entry(name).or_default().push(estimate.value);
+    let mut count_in = |said: &Said| {
+        for (name, estimate) in said {
+            values.entry(name.clone()).or_default().push(estimate.value);
         }
+    };
+    // One after the other: each takes a gigabyte.
+    LONG_SEEDS.for_each(|seed| count_in(&said(text, seed, (LONG_RAYS, 1)).0));
+    let are_long = tested.iter().all(|(_, rays)| *rays >= LONG_RAYS);
+    if are_long {
+        tested.iter().for_each(|(said, _)| count_in(said));
     }
-    let half = LONG_SEEDS.count() / 2;
-    values.into_iter().filter(|(_, values)| values.len() >= half).map(|(name, values)| (name, Estimate::mean(&values))).collect()
+    let half = (LONG_SEEDS.count() + if are_long { tested.len() } else { 0 }) / 2;
+    let long_run = |values: Vec<f64>| LongRun { mean: Estimate::mean(&values), among: are_long.then_some(values.len()) };
+    values.into_iter().filter(|(_, values)| values.len() >= half).map(|(name, values)| (name, long_run(values))).collect()
 }
 
-fn tested(text: &str, seeds: RangeInclusive<u64>, traced: (u32, u32)) -> Vec<Said> {
+fn tested(text: &str, seeds: RangeInclusive<u64>, traced: (u32, u32)) -> Vec<(Said, u32)> {
     seeds.into_par_iter().map(|seed| said(text, seed, traced)).collect()
 }
 
@@ -238,13 +270,13 @@ pub(super) fn section(name: &str, table: &Table) -> String {
 }
 
 /// Long-run values of one scene from the committed table.
-fn committed(scene: &str) -> BTreeMap<String, Estimate> {
+fn committed(scene: &str) -> BTreeMap<String, LongRun> {
     let text = include_str!("COVERAGE.txt");
     let section = text.split("\n\n").find_map(|section| section.strip_prefix(&format!("{scene}\n"))).expect("the table has the scene");
     let row = |line: &str| {
         let cells: Vec<&str> = line.split(" | ").collect();
         let [name, .., value, se] = cells[..] else { panic!("not a row of the table: {line}") };
-        Some((name.to_owned(), Estimate { value: value.parse().ok()?, se: se.parse().ok()? }))
+        Some((name.to_owned(), LongRun::apart(Estimate { value: value.parse().ok()?, se: se.parse().ok()? })))
     };
     section.lines().filter_map(row).collect()
 }
@@ -277,7 +309,35 @@ pub(crate) fn checks() -> Vec<Check> {
         why: "the integral's steps",
         source: "density of Student's t, integrated",
     };
-    stated(include_str!("COVERAGE.txt"), &kinds, SOURCE).into_iter().chain([students]).collect()
+    let lopsided = Check {
+        what: format!("intervals that hold the mean of an exponential distribution, {BATCHES} values each"),
+        ours: share_held(|stream| -(1.0 - stream.unit()).ln(), 1.0),
+        expected: 0.95,
+        tolerance: 0.02,
+        why: "second order in 1 / n; 0.919 without it",
+        source: "exponential distribution, mean 1",
+    };
+    let even = Check {
+        what: format!("the same of a uniform distribution, {BATCHES} values each"),
+        ours: share_held(Stream::unit, 0.5),
+        expected: 0.95,
+        tolerance: 0.005,
+        why: "30,000 sets, 0.0013",
+        source: "uniform distribution, mean 1/2",
+    };
+    stated(include_str!("COVERAGE.txt"), &kinds, SOURCE).into_iter().chain([students, lopsided, even]).collect()
+}
+
+/// Of many sets of batches, each drawn by `draw` from a distribution of this mean, the share whose interval holds it.
+fn share_held(mut draw: impl FnMut(&mut Stream) -> f64, mean: f64) -> f64 {
+    const SETS: u64 = 30_000;
+    let held = |set: &u64| {
+        let mut stream = Stream::new(1, Purpose::Start, *set);
+        let batches: Vec<f64> = (0..BATCHES).map(|_| draw(&mut stream)).collect();
+        let estimate = Estimate::mean(&batches);
+        (estimate.value - mean).abs() <= estimate.half_width_95()
+    };
+    (0..SETS).filter(held).count() as f64 / SETS as f64
 }
 
 /// What the head of a table says of each kind of figures, as rows of the table of all checks.
@@ -298,19 +358,18 @@ pub(super) fn stated(text: &str, kinds: &[&str], source: &'static str) -> Vec<Ch
         source,
     };
     let of_kind = |(index, kind): (usize, &&str)| {
-        let share = 100.0 * over[index] / all[index];
         [
             row(format!("intervals that hold the long-run value, %: {kind}"), together[index], (95.0, 2.0), "93 to 97 asked"),
             row(format!("the same of the least sure of them: {kind}"), lowest[index], (94.0, 6.0), "88 asked at the least"),
-            row(
-                format!("figures of {} whose intervals hold it in more than 99 % of the tracings, %: {kind}", all[index]),
-                share,
-                (1.0, 1.0),
-                "2 asked at the most: intervals are not too wide either",
-            ),
         ]
     };
-    kinds.iter().enumerate().flat_map(of_kind).collect()
+    let too_sure = row(
+        format!("of these {:.0} figures held in more than 99 % of the tracings, %", all.iter().sum::<f64>()),
+        100.0 * over.iter().sum::<f64>() / all.iter().sum::<f64>(),
+        (1.0, 1.0),
+        "2 asked at the most: intervals are not too wide either",
+    );
+    kinds.iter().enumerate().flat_map(of_kind).chain([too_sure]).collect()
 }
 
 /// How the line begins that counts figures whose intervals are too wide.
@@ -333,7 +392,7 @@ fn committed_over() -> [(usize, usize); 2] {
     counts
 }
 
-/// The counts of the rows are those that the head of the committed table states, and at most one figure in fifty is held in more than 99 %.
+/// The counts of the rows are those that the head of the committed table states, and of each kind at most one figure in fifty is held in more than 99 %.
 #[test]
 fn keeps_few_figures_too_sure() {
     let stated: Vec<String> =
@@ -374,7 +433,7 @@ fn keeps_intervals_that_hold_the_long_run_value() {
     let (name, text) = SCENES[0];
     let (rays, seeds) = QUICK;
     let long_run = committed(name);
-    let said = tested(text, seeds.clone(), (rays, Settings::DEFAULT.rounds));
+    let said: Vec<Said> = tested(text, seeds.clone(), (rays, Settings::DEFAULT.rounds)).into_iter().map(|(said, _)| said).collect();
     let scaled = |factor: f64| {
         let scale = |said: &Said| said.iter().map(|(name, one)| (name.clone(), Estimate { se: factor * one.se, ..*one })).collect();
         Table::new(said.iter().map(scale).collect(), |name| long_run.get(name).copied())
@@ -423,22 +482,20 @@ impl Verdict {
         (0.93..=0.97).contains(&self.pooled.value)
     }
 
-    fn is_few_over(&self) -> bool {
-        50 * self.over.0 <= self.over.1
+    /// Whether enough intervals hold the value, of all and of each.
+    pub(super) fn is_met(&self) -> bool {
+        self.is_pooled() && self.under.is_empty()
     }
 
-    fn is_met(&self) -> bool {
-        self.is_met_but_for(&[])
-    }
-
-    /// Whether it is met, were these figures as asked.
-    pub(super) fn is_met_but_for(&self, owed: &[&str]) -> bool {
-        self.is_pooled() && self.under.iter().all(|name| owed.contains(&name.as_str())) && self.is_few_over()
+    /// Whether of all figures of a table few are held too often.
+    pub(super) fn are_few_over(all: &[&Self]) -> bool {
+        let (over, count) = all.iter().fold((0, 0), |sum, verdict| (sum.0 + verdict.over.0, sum.1 + verdict.over.1));
+        50 * over <= count
     }
 
     pub(super) fn print(&self, whose: &str) -> String {
         format!(
-            "{whose}: {}\n  together {:.2} % +- {:.2} % (asked: 93 to 97)\n  lowest {:.1} % (asked: 88), {}\n  {OVER}{} of {} figures (asked: at most 2 %)\n",
+            "{whose}: {}\n  together {:.2} % +- {:.2} % (asked: 93 to 97)\n  lowest {:.1} % (asked: 88), {}\n  {OVER}{} of {} figures (asked: at most 2 % of all)\n",
             if self.is_met() { "as asked" } else { "NOT as asked" },
             100.0 * self.pooled.value,
             100.0 * 1.96 * self.pooled.se,
@@ -459,17 +516,15 @@ fn locked_table_of_coverage() {
     let tables: Vec<(&str, Table)> = SCENES
         .into_iter()
         .map(|(name, text)| {
-            let long_run = long_run(text);
-            (
-                name,
-                Table::new(tested(text, SEEDS, (Settings::DEFAULT.rays, Settings::DEFAULT.rounds)), |figure| long_run.get(figure).copied()),
-            )
+            let tested = tested(text, SEEDS, (Settings::DEFAULT.rays, Settings::DEFAULT.rounds));
+            let long_run = long_run(text, &tested);
+            (name, Table::new(tested.into_iter().map(|(said, _)| said).collect(), |figure| long_run.get(figure).copied()))
         })
         .collect();
     let [others, decays] = [Kind::Others, Kind::Decays].map(|kind| Verdict::new(&tables, kind, SEEDS.count()));
     let mut text = format!(
         "Coverage: of {} tracings with {} rays a source in 1 to {} rounds, how many have the long-run value in their interval of 95 %.\n\
-         Long-run value: mean of {} tracings with {LONG_RAYS} rays a source and other seeds; with its standard error.\n\
+         Long-run value: mean of {} tracings with {LONG_RAYS} rays a source and other seeds, and of the tested ones but for the one judged where all of these have as many rays; with its standard error.\n\
          figure | tracings that print it | of these hold the value, % | error (root of the mean square) re scatter | bias re scatter | long-run value | its error\n\
          Scatter: standard deviation of the value from tracing to tracing. How to read it: coverage.rs.\n\n{}{}",
         SEEDS.count(),
@@ -483,7 +538,12 @@ fn locked_table_of_coverage() {
         text.push_str(&section(name, table));
     }
     expect_test::expect_file!["COVERAGE.txt"].assert_eq(&text);
-    assert!(others.is_met() && decays.is_met(), "{}{}", others.print("others"), decays.print("decays"));
+    assert!(
+        others.is_met() && decays.is_met() && Verdict::are_few_over(&[&others, &decays]),
+        "{}{}",
+        others.print("others"),
+        decays.print("decays")
+    );
 }
 
 /// Student's t belongs to the number of batches: its density between the bounds of the interval holds 95 %.

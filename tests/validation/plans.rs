@@ -7,10 +7,10 @@
 //! sees other rays than the search, is made again and again.
 //!
 //! **The long-run value** is the mean over tracings with four times the rays and other seeds; its own error, an eighth of that of one that is tested, lowers a coverage of
-//! 95 % by two thirds of a percent at the most.
+//! 95 % by two thirds of a percent at the most. In the L-shaped room, whose rare late rays make figures lopsided, there are more of them, and it is a fourteenth.
 //!
 //! **What is asked** (`SLOW=1`, the shipped scenes with some of their stock, the default number of rays, 200 seeds; the room as built in the first scene alone, since its
-//! figures are of the kind that `coverage` counts in all three): of all intervals of a kind together 93 to 97 % hold the long-run value, of no figure but [`OWED`] less than 88 %, of at most one
+//! figures are of the kind that `coverage` counts in all three): of all intervals of a kind together 93 to 97 % hold the long-run value, of no figure less than 88 %, of at most one
 //! figure in fifty more than 99 %. The table is `PLANS.txt`: `SLOW=1 UPDATE_EXPECT=1 cargo test --release plans` writes it anew (80 minutes of processor time).
 //!
 //! **What is asked of every change**: in the first scene the same of a tenth of the rays and 40 seeds, its bounds widened by the scatter of the seeds' shares; without the room
@@ -31,7 +31,7 @@ use roomwright::settings::Settings;
 use roomwright::study;
 
 use super::Check;
-use super::coverage::{Kind, SCENES, Said, Table, Verdict, estimates, objections, section, stated};
+use super::coverage::{Kind, LongRun, SCENES, Said, Table, Verdict, estimates, objections, section, stated};
 
 /// Which tracings.
 struct Tracings {
@@ -42,7 +42,15 @@ struct Tracings {
 }
 
 const QUICK: Tracings = Tracings { rays: 10_000, seeds: 1..=40, long_seeds: 1001..=1010 };
-const WHOLE: Tracings = Tracings { rays: Settings::DEFAULT.rays, seeds: 1..=200, long_seeds: 1001..=1016 };
+
+/// The same for the whole table, scene by scene.
+fn whole(scene: &str) -> Tracings {
+    let long = if scene == "l-shaped-rehearsal-room" { 48 } else { 16 };
+    Tracings { rays: Settings::DEFAULT.rays, seeds: SEEDS, long_seeds: 1001..=1000 + long }
+}
+
+/// Seeds of the whole table.
+const SEEDS: RangeInclusive<u64> = 1..=200;
 
 /// A shipped scene with four panels and a corner panel in stock.
 fn scene(text: &str) -> Scene {
@@ -117,17 +125,9 @@ impl Figures {
             let own = said.iter().filter(|(name, _)| name.starts_with(part));
             own.map(|(name, one)| (name.clone(), Estimate { se: factor * one.se, ..*one })).collect()
         };
-        Table::new(self.said.iter().map(own).collect(), |name| self.long.get(name).copied())
+        Table::new(self.said.iter().map(own).collect(), |name| self.long.get(name).copied().map(LongRun::apart))
     }
 }
-
-/// Figures whose intervals hold the long-run value in less than 88 % of the tracings. Two earn little of the early level, by few rays, and by more of them in some tracings than
-/// their errors tell in the others (by less than a thousandth of a decibel where 57 % hold it); the third is a decay, by rays that are rare and late.
-const OWED: [&str; 3] = [
-    "l-shaped-rehearsal-room: panel 1, earns_decay_percent",
-    "l-shaped-rehearsal-room: panel 4, earns_early_db",
-    "l-shaped-rehearsal-room: panel 5, earns_early_db",
-];
 
 /// Kinds of figures: how their names begin, and what they are.
 const PARTS: [(&str, &str); 3] =
@@ -136,9 +136,7 @@ const PARTS: [(&str, &str); 3] =
 /// What the committed table says, as rows of the table of all checks.
 pub(crate) fn checks() -> Vec<Check> {
     let kinds = PARTS.map(|(_, what)| what);
-    let rows = stated(include_str!("PLANS.txt"), &kinds, "what an interval of 95 % is; counted over 200 seeds, PLANS.txt");
-    // What is owed is not met: no row can say that it is.
-    rows.into_iter().filter(|row| !row.what.starts_with("the same of the least sure of them: what each panel earns")).collect()
+    stated(include_str!("PLANS.txt"), &kinds, "what an interval of 95 % is; counted over 200 seeds, PLANS.txt")
 }
 
 #[test]
@@ -162,18 +160,17 @@ fn locked_table_of_plans() {
         return;
     }
     let figures: Vec<(&str, Figures)> =
-        SCENES.into_iter().enumerate().map(|(index, (name, text))| (name, Figures::new(text, WHOLE, index == 0))).collect();
+        SCENES.into_iter().enumerate().map(|(index, (name, text))| (name, Figures::new(text, whole(name), index == 0))).collect();
     let parts = PARTS.map(|(part, what)| {
         let tables: Vec<(&str, Table)> = figures.iter().map(|(name, figures)| (*name, figures.table(part, 1.0))).collect();
-        (what, Verdict::new(&tables, Kind::All, WHOLE.seeds.count()), tables)
+        (what, Verdict::new(&tables, Kind::All, SEEDS.count()), tables)
     });
     let mut text = format!(
         "Plans: of {} judgements of one plan with {} rays a source, how many have the long-run value in their interval of 95 %.\n\
-         Long-run value: mean of {} judgements with four times the rays and other seeds; with its standard error.\n\
+         Long-run value: mean of 16 judgements (48 of the L-shaped room) with four times the rays and other seeds; with its standard error.\n\
          figure | judgements that print it | of these hold the value, % | error (root of the mean square) re scatter | bias re scatter | long-run value | its error\n\n",
-        WHOLE.seeds.count(),
-        WHOLE.rays,
-        WHOLE.long_seeds.count(),
+        SEEDS.count(),
+        Settings::DEFAULT.rays,
     );
     for (what, verdict, _) in &parts {
         text += &verdict.print(what);
@@ -185,6 +182,7 @@ fn locked_table_of_plans() {
     }
     expect_test::expect_file!["PLANS.txt"].assert_eq(&text);
     for (what, verdict, _) in &parts {
-        assert!(verdict.is_met_but_for(&OWED), "{}", verdict.print(what));
+        assert!(verdict.is_met(), "{}", verdict.print(what));
     }
+    assert!(Verdict::are_few_over(&parts.each_ref().map(|(_, verdict, _)| verdict)), "too many figures are too sure");
 }
