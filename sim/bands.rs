@@ -110,6 +110,14 @@ impl Bands<f64> {
     pub fn sum(self) -> f64 {
         self.0.iter().sum()
     }
+
+    /// What is known at the centers of the octaves, at a frequency in Hz: linear between them over the logarithm of frequency, constant beyond.
+    #[must_use]
+    pub fn between(&self, frequency: f64) -> f64 {
+        let place = ((frequency / Band::ALL[0].center()).log10() / 0.3).clamp(0.0, (BAND_COUNT - 1) as f64);
+        let low = (place as usize).min(BAND_COUNT - 2);
+        self.0[low] + (place - low as f64) * (self.0[low + 1] - self.0[low])
+    }
 }
 
 impl<T> Index<Band> for Bands<T> {

@@ -32,6 +32,7 @@ pub mod table;
 use std::sync::Arc;
 
 pub use layers::{Backing, BuildUp, Incidence, Layer};
+use num_complex::Complex64;
 
 use crate::bands::{Band, Bands};
 
@@ -63,6 +64,32 @@ pub struct Finish {
     pub depth: f64,
     /// The layers, where these are known: they tell the phase of what is mirrored.
     pub build_up: Option<Arc<BuildUp>>,
+    /// The real admittance re that of air that a random-incidence value stands for; `None` where another law is known.
+    pub admittance: Option<Bands<f64>>,
+}
+
+/// How a finish mirrors pressure at one angle of incidence, at its front face: layers as they tell it; a real admittance with its sign, which turns where sound grazes
+/// it; any other finish in phase.
+#[derive(Clone, Debug)]
+pub struct Reflector<'a> {
+    cosine: f64,
+    build_up: Option<&'a BuildUp>,
+    admittance: Option<Bands<f64>>,
+    /// Root of what is not scattered; without layers root of the mirrored share.
+    size: Bands<f64>,
+}
+
+impl Reflector<'_> {
+    /// Pressure mirrored re the one that comes, for a tone of so many Hz.
+    #[must_use]
+    pub fn factor(&self, frequency: f64) -> Complex64 {
+        let size = self.size.between(frequency);
+        match (self.build_up, self.admittance) {
+            (Some(build_up), _) => build_up.reflection_factor(frequency, self.cosine) * size,
+            (None, Some(admittance)) if self.cosine < admittance.between(frequency) => Complex64::from(-size),
+            _ => Complex64::from(size),
+        }
+    }
 }
 
 /// The bin of a cosine of the angle of incidence; 1 (normal incidence) falls into the last.
@@ -108,6 +135,7 @@ impl Finish {
         let bins = held.map(impedance::bins);
         let mut finish = Self::from_bins(name, scattering, |bin| Bands::from_fn(|band| bins[band][bin]));
         finish.absorption = held;
+        finish.admittance = Some(held.map(|absorption| 1.0 / impedance::from_random_incidence(absorption)));
         finish.extrapolated = extrapolated;
         finish.capped = capped;
         finish
@@ -165,6 +193,7 @@ impl Finish {
             capped: either(first.capped, second.capped),
             depth: blend(first.depth, second.depth),
             build_up: None,
+            admittance: None,
         }
     }
 
@@ -204,6 +233,16 @@ impl Finish {
         f64::from(self.specular[low][band]) * (1.0 - share) + f64::from(self.specular[low + 1][band]) * share
     }
 
+    /// How it mirrors pressure at this cosine of incidence.
+    #[must_use]
+    pub fn reflector(&self, cosine: f64) -> Reflector<'_> {
+        let size = match &self.build_up {
+            Some(_) => self.scattering.map(|scattering| (1.0 - scattering).max(0.0).sqrt()),
+            None => self.specular_at(cosine).map(f64::sqrt),
+        };
+        Reflector { cosine, build_up: self.build_up.as_deref(), admittance: self.admittance, size }
+    }
+
     /// Scattered share of the energy at this cosine of incidence, linear between the middles of the bins.
     #[must_use]
     pub fn diffuse_at(&self, cosine: f64) -> Bands<f64> {
@@ -225,6 +264,7 @@ impl Finish {
             capped: Bands::splat(false),
             depth: 0.0,
             build_up: None,
+            admittance: None,
         }
     }
 

@@ -67,7 +67,7 @@ struct Sum<'a> {
 }
 
 impl<'a> Sum<'a> {
-    fn new(ears: &'a Ears, traced: &'a Traced, linings: &Linings, ear: &'a Ear) -> Self {
+    fn new(ears: &'a Ears, traced: &'a Traced, linings: &'a Linings, ear: &'a Ear) -> Self {
         let frequencies = frequencies();
         let speed = traced.room.medium.speed;
         let mut images = ears.arrivals(traced, linings, ear);

@@ -1,6 +1,7 @@
 //! What reaches one ear, or one microphone, early: the direct sound, mirror images, and what edges bend round, each as a pressure with its phase.
 //!
-//! An image comes with the root of its energy and the phase of its way; of what a finish mirrors only the size is known, so it mirrors in phase. An edge comes
+//! An image comes with the root of its energy and the phase of its way, and of each mirror on it: what a layered build-up mirrors is late by its own phase and early by the way that its
+//! front stands before the wall. Where a footprint holds several finishes their energies are mixed, as everywhere, and their pressures tell the phase. An edge comes
 //! with the line integral over what of it both ends see (`images::wedge`), scaled by what the faces reflect at the angle of their image's boundary.
 //!
 //! *One edge model a path.* A single reflection by a face whose edges are counted is that of a face without end, and its edges make up what the end takes away; every
@@ -8,7 +9,8 @@
 //!
 //! *References.* U. P. Svensson et al. and R. J. Luebbers, see `images::wedge`.
 //!
-//! *Limits.* The phase of what absorbers mirror is left out: dips near their resonances lie elsewhere. What a source sends off its axis is known by octave and without
+//! *Limits.* A material that is known by a random-incidence value mirrors in phase, or against it where it is grazed: no table tells its phase. Faces beside an edge mirror in phase. Mirrors that panels
+//! bring nearer are met where the way meets the wall: a decimeter aside for a deep panel met askew. What a source sends off its axis is known by octave and without
 //! sign: a piston's side lobes, every other one of which is turned round, all come as they leave on the axis. The head is not there: an ear is a point beside its middle. What arrives scattered has
 //! no phase and is left out.
 
@@ -16,13 +18,14 @@ use std::f64::consts::{PI, TAU};
 
 use glam::{DVec2, DVec3};
 
+use crate::absorbers::Reflector;
 use crate::bands::{Band, Bands};
 use crate::images::edges::{Edge, EdgePath, edge_paths, edges};
 use crate::images::{self, Prepared};
 use crate::progress::{Cancelled, Progress};
 use crate::room::Room;
 
-use super::{Linings, SpecularPath, Traced, ZoneImages};
+use super::{Footprint, Linings, SpecularPath, Traced, ZoneImages};
 
 /// Half the distance between the ears of a head, meters.
 pub const HEAD_RADIUS: f64 = 0.0875;
@@ -58,10 +61,35 @@ pub struct Arrival<'a> {
 }
 
 enum Kind<'a> {
-    /// Of a way of so many meters.
-    Image { length: f64 },
+    /// Of a way of so many meters by these mirrors.
+    Image { length: f64, mirrors: Vec<Mirror<'a>> },
     /// With what of the pressure its two faces mirror, by band.
     Edge { path: &'a EdgePath, mirrored: [Bands<f64>; 2] },
+}
+
+/// What an image is mirrored by at one bounce.
+struct Mirror<'a> {
+    cosine: f64,
+    /// Each finish in the footprint, with its share of it by band, and how far its front stands before the surface, meters.
+    faces: Vec<(Reflector<'a>, Bands<f64>, f64)>,
+    /// Share that the edges of the face scatter, where they are counted by themselves; else 0.
+    edge_scattering: Bands<f64>,
+}
+
+impl Mirror<'_> {
+    /// Pressure mirrored re the one that comes, at a frequency in Hz with so many radians to the meter in air.
+    fn at(&self, frequency: f64, wavenumber: f64) -> DVec2 {
+        let (mut energy, mut pressure) = (0.0, DVec2::ZERO);
+        for (reflector, share, ahead) in &self.faces {
+            let share = share.between(frequency);
+            let factor = reflector.factor(frequency);
+            let factor = DVec2::new(factor.re, factor.im);
+            energy += share * factor.length_squared();
+            pressure += DVec2::from_angle(2.0 * wavenumber * ahead * self.cosine).rotate(factor) * share;
+        }
+        let phase = pressure.try_normalize().unwrap_or(DVec2::X);
+        phase * endless(energy, self.edge_scattering.between(frequency)).sqrt()
+    }
 }
 
 impl Ears {
@@ -110,13 +138,35 @@ impl Ears {
         Ok(positions.into_iter().zip(paths).map(ear).collect())
     }
 
-    /// What of an image's energy its faces mirror where they hang as they do, by band.
-    fn mirrored(&self, room: &Room, linings: &Linings, path: &SpecularPath) -> Bands<f64> {
-        let shares = path.shares(room, linings).into_iter().fold(Bands::splat(1.0), |all, share| all * share);
-        match path.path.bounces[..] {
-            [bounce] if self.has_edges[bounce.surface] => shares.zip(room.surfaces[bounce.surface].edge_scattering, endless),
-            _ => shares,
-        }
+    /// What mirrors an image under what hangs, bounce by bounce.
+    fn mirrors<'a>(&self, room: &Room, linings: &'a Linings, path: &SpecularPath) -> Vec<Mirror<'a>> {
+        let single = path.footprints.len() == 1;
+        let mirror = |footprint: &Footprint| {
+            let mut faces: Vec<(u16, f64, Bands<f64>)> = Vec::new();
+            for band in Band::ALL {
+                for face in footprint.faces(room, linings, band) {
+                    match faces.iter_mut().find(|(finish, ahead, _)| (*finish, *ahead) == (face.finish, face.ahead)) {
+                        Some((_, _, share)) => share[band] += face.share,
+                        None => {
+                            let mut share = Bands::splat(0.0);
+                            share[band] = face.share;
+                            faces.push((face.finish, face.ahead, share));
+                        }
+                    }
+                }
+            }
+            let surface = &room.surfaces[footprint.surface];
+            let is_endless = single && self.has_edges[footprint.surface];
+            Mirror {
+                cosine: footprint.cosine,
+                faces: faces
+                    .into_iter()
+                    .map(|(finish, ahead, share)| (linings.finish(finish).reflector(footprint.cosine), share, ahead))
+                    .collect(),
+                edge_scattering: if is_endless { surface.edge_scattering } else { Bands::splat(0.0) },
+            }
+        };
+        path.footprints.iter().map(mirror).collect()
     }
 
     /// The surfaces that stand between a source and an ear, the nearest to the source first.
@@ -130,21 +180,18 @@ impl Ears {
     pub fn free(&self, traced: &Traced, ear: &Ear) -> Arrival<'static> {
         let length = ear.position.distance(traced.room.sources[ear.source].position);
         let pressure = traced.direct_energy(ear.source, ear.position).map(|energy| (4.0 * PI * energy).sqrt());
-        Arrival { pressure, kind: Kind::Image { length } }
+        Arrival { pressure, kind: Kind::Image { length, mirrors: Vec::new() } }
     }
 
     /// The arrivals at an ear under what hangs: images first, then edges, each in its order there.
     #[must_use]
-    pub fn arrivals<'a>(&self, traced: &Traced, linings: &Linings, ear: &'a Ear) -> Vec<Arrival<'a>> {
+    pub fn arrivals<'a>(&self, traced: &Traced, linings: &'a Linings, ear: &'a Ear) -> Vec<Arrival<'a>> {
         let room = &traced.room;
         let receiver = &room.receivers[ear.receiver];
         let sign = |arrival: DVec3| receiver.pattern.pressure(arrival.dot(receiver.facing)).signum();
-        let image = |path: &SpecularPath| {
-            let energy = path.mirror_energy * self.mirrored(room, linings, path) * (4.0 * PI);
-            Arrival {
-                pressure: energy.map(|energy| energy.sqrt() * sign(path.path.arrival)),
-                kind: Kind::Image { length: path.path.length },
-            }
+        let image = |path: &SpecularPath| Arrival {
+            pressure: path.mirror_energy.map(|energy| (4.0 * PI * energy).sqrt() * sign(path.path.arrival)),
+            kind: Kind::Image { length: path.path.length, mirrors: self.mirrors(room, linings, path) },
         };
         let edge = |path: &'a EdgePath| {
             let sent = traced.directivity[ear.source].energy(path.departure.dot(room.sources[ear.source].aim));
@@ -182,7 +229,7 @@ impl Arrival<'_> {
     pub fn hard(&self, frequency: f64, speed: f64) -> Option<[f64; 2]> {
         let Kind::Edge { path, .. } = &self.kind else { return None };
         let bent = path.diffraction.pressure(TAU * frequency / speed, [1.0; 2]).length_squared();
-        Some([bent * between(&self.pressure, frequency).powi(2), bent])
+        Some([bent * self.pressure.between(frequency).powi(2), bent])
     }
 
     /// Complex pressure at a frequency in Hz where sound travels at `speed` m/s.
@@ -190,19 +237,14 @@ impl Arrival<'_> {
     pub fn at(&self, frequency: f64, speed: f64) -> DVec2 {
         let wavenumber = TAU * frequency / speed;
         match &self.kind {
-            Kind::Image { length } => DVec2::from_angle(-wavenumber * length) * between(&self.pressure, frequency),
+            Kind::Image { length, mirrors } => {
+                let sent = DVec2::from_angle(-wavenumber * length) * self.pressure.between(frequency);
+                mirrors.iter().fold(sent, |pressure, mirror| mirror.at(frequency, wavenumber).rotate(pressure))
+            }
             Kind::Edge { path, mirrored } => {
-                path.diffraction.pressure(wavenumber, [0, 1].map(|side| between(&mirrored[side], frequency)))
-                    * between(&self.pressure, frequency)
+                path.diffraction.pressure(wavenumber, [0, 1].map(|side| mirrored[side].between(frequency)))
+                    * self.pressure.between(frequency)
             }
         }
     }
-}
-
-/// A pressure known at the centers of the octaves, at a frequency: linear between them over the logarithm of frequency, constant beyond.
-fn between(values: &Bands<f64>, frequency: f64) -> f64 {
-    let [first, second] = [Band::ALL[0].center(), Band::ALL[1].center()];
-    let place = ((frequency / first).ln() / (second / first).ln()).clamp(0.0, (Band::ALL.len() - 1) as f64);
-    let low = (place as usize).min(Band::ALL.len() - 2);
-    values.0[low] + (place - low as f64) * (values.0[low + 1] - values.0[low])
 }

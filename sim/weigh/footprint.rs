@@ -67,6 +67,17 @@ pub(super) struct Cells {
     pub(super) total: f64,
 }
 
+/// What of a finish lies within a footprint.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Face {
+    /// Index of the finish.
+    pub(super) finish: u16,
+    /// Its share of the footprint.
+    pub(super) share: f64,
+    /// How far its front stands before the surface that the path meets, meters; below 0 where it lies behind.
+    pub(super) ahead: f64,
+}
+
 /// An ellipse on a chart.
 struct Ellipse {
     center: DVec2,
@@ -135,6 +146,31 @@ impl Footprint {
         };
         let round = cells.behind.as_ref().map_or(0.0, |(wall, cells)| sum(*wall, cells));
         (sum(self.surface, &cells.on) + round) / cells.total
+    }
+
+    /// The finishes within it in this band.
+    pub(super) fn faces(&self, room: &Room, linings: &Linings, band: Band) -> Vec<Face> {
+        let behind = linings.behind(self.surface);
+        if let ([finish], None) = (linings.layers(self.surface), behind) {
+            return vec![Face { finish: *finish, share: 1.0, ahead: 0.0 }];
+        }
+        let cells = self.cells(room, linings, band);
+        let total = cells.total;
+        let of_surface = |surface: usize, cells: &[(u32, f32)], ahead: f64| -> Vec<Face> {
+            let face = |(layer, &finish): (usize, &u16)| {
+                let area: f64 = cells.iter().map(|&(slot, area)| f64::from(area) * linings.cover(surface, layer, slot as usize)).sum();
+                let hung = if layer == 0 { 0.0 } else { linings.finish(finish).depth };
+                Face { finish, share: area / total, ahead: ahead + hung }
+            };
+            linings.layers(surface).iter().enumerate().map(face).filter(|face| face.share > 0.0).collect()
+        };
+        let mut faces = of_surface(self.surface, &cells.on, 0.0);
+        if let Some((wall, cells)) = &cells.behind {
+            let chart = &room.surfaces[self.surface].chart;
+            let distance = room.surfaces[*wall].chart.height(chart.point(self.center));
+            faces.extend(of_surface(*wall, cells, -distance));
+        }
+        faces
     }
 
     /// The patches of the room that it covers in this band.
