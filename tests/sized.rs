@@ -354,7 +354,7 @@ fn bare() -> Finish {
 }
 
 fn absorbent() -> Finish {
-    Finish::layered("panel", 20_000.0, 0.05, 0.0, Bands::splat(0.15))
+    Finish::of("panel", &BuildUp::panel(20_000.0, 0.05, 0.0), Bands::splat(0.15))
 }
 
 fn absorbed(of: impl Fn(usize) -> Bounce) -> f64 {
@@ -475,7 +475,7 @@ fn exact_margins_end_at_edges_openings_and_one_another() {
     let cut = captures(&[one.clone()], &gable, std::slice::from_ref(&crooked), &wall);
     assert!(cut[0][band].pieces.iter().all(|piece| gable.covers(piece, 1e-9) && !piece.overlaps(&crooked, 1e-9)));
     // Two materials side by side: each keeps off the other and its margin, nothing counts twice.
-    let other_finish = Finish::layered("other", 10_000.0, 0.1, 0.0, Bands::splat(0.15));
+    let other_finish = Finish::of("other", &BuildUp::panel(10_000.0, 0.1, 0.0), Bands::splat(0.15));
     let groups = [one, group(&[panel(0.8, 0.1)], &other_finish)];
     let both = captures(&groups, &room, &[], &wall);
     let neighbor = Polygon::rectangle(DVec2::new(0.8, 0.1), DVec2::new(1.4, 1.3));

@@ -42,7 +42,7 @@ use num_complex::Complex64;
 pub use radiation::{impedance, mutual_impedance};
 pub use rectangles::{Covariance, Rectangle, disjoint, union_area};
 
-use super::porous::{FREQUENCIES_PER_OCTAVE, octave_frequencies};
+use super::average::{FREQUENCIES_PER_OCTAVE, octave_frequencies};
 use crate::air::REFERENCE_SPEED;
 use crate::bands::{Band, Bands};
 
@@ -109,13 +109,13 @@ impl Array {
     pub fn octaves(&self) -> Octaves {
         let tones = Bands::from_fn(|band| {
             let nodes = radiation::Nodes::new(|distance| self.covariance.at(distance), &self.covariance.bends, wave_number(band.upper()));
-            octave_frequencies(band).map(|frequency| {
+            let tone = |frequency| {
                 let radiated = nodes.radiated(wave_number(frequency), &INCIDENCE.0);
-                let radiation = std::array::from_fn(|angle| radiated[angle] / self.area);
-                Tone { frequency, radiation }
-            })
+                Tone { frequency, radiation: std::array::from_fn(|angle| radiated[angle] / self.area) }
+            };
+            octave_frequencies(band, FREQUENCIES_PER_OCTAVE).map(tone).collect()
         });
-        Octaves { tones: Box::new(tones), area: self.area }
+        Octaves { tones, area: self.area }
     }
 }
 
@@ -131,7 +131,7 @@ struct Tone {
 /// The radiation of an [`Array`] in all octaves: what any material on it absorbs.
 #[derive(Clone, Debug)]
 pub struct Octaves {
-    tones: Box<Bands<[Tone; FREQUENCIES_PER_OCTAVE]>>,
+    tones: Bands<Vec<Tone>>,
     area: f64,
 }
 
