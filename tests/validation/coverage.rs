@@ -4,8 +4,8 @@
 //! cannot be forgotten. An error of 0 says that the value is exact; such figures are no part of this.
 //!
 //! **The long-run value** is the mean over tracings with four times the rays and other seeds. Its own error, by their scatter, is about a twelfth of that of one
-//! of the tracings that are tested, which lowers a coverage of 95 % by a tenth of a percent. In a room where every tested tracing goes on to as many rays it
-//! would be a sixth, and a lopsided figure would be judged by the luck of a few; so there these are counted in, each judged by the mean of all but itself. What a figure that is not
+//! of the tracings that are tested, which lowers a coverage of 95 % by a tenth of a percent. In a room where nearly all tested tracings go on to as many rays it
+//! would be a sixth, and a lopsided figure would be judged by the luck of a few; so there are four times as many of them there. What a figure that is not
 //! linear in the energies is off on the average falls with the number of rays; the column `bias` shows what is left between the two, and it is small.
 //!
 //! **What is asked** (`SLOW=1`, the shipped scenes at the default number of rays, 200 seeds): of all intervals together 93 to 97 % hold the value, of no figure less
@@ -42,8 +42,13 @@ const SEEDS: RangeInclusive<u64> = 1..=200;
 /// Rays a source of those that the long-run value is the mean of.
 const LONG_RAYS: u32 = 400_000;
 
-/// Their seeds.
-const LONG_SEEDS: RangeInclusive<u64> = 1001..=1040;
+/// Their seeds in a scene.
+fn long_seeds(scene: &str) -> RangeInclusive<u64> {
+    1001..=1000 + if scene == RARE { 160 } else { 40 }
+}
+
+/// The scene whose decays rest on rare rays: nearly all of its tested tracings go on to as many rays as the long ones have.
+pub(super) const RARE: &str = "l-shaped-rehearsal-room";
 
 /// What every change is held to: rays a source and seeds of the first scene.
 const QUICK: (u32, RangeInclusive<u64>) = (20_000, 1..=40);
@@ -102,49 +107,25 @@ fn findings(text: &str, seed: u64, (rays, rounds): (u32, u32)) -> Findings {
     study::hear(&Progress::new(), &scene).expect("nobody cancels").0
 }
 
-/// What it says, and by how many rays of each source.
-fn said(text: &str, seed: u64, traced: (u32, u32)) -> (Said, u32) {
+fn said(text: &str, seed: u64, traced: (u32, u32)) -> Said {
     let mut found = Vec::new();
-    let findings = findings(text, seed, traced);
-    let rays = findings.tracing.rays_per_source;
-    estimates(&serde_json::to_value(findings).expect("findings are JSON"), "", &mut found);
-    (found, rays)
-}
-
-/// What a figure is in the long run.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct LongRun {
-    /// Mean over the tracings that it is made of, and its standard error by their scatter.
-    mean: Estimate,
-    /// How many these are, where those that are tested are among them.
-    among: Option<usize>,
-}
-
-impl LongRun {
-    /// By tracings apart from those that are tested.
-    pub(super) fn apart(mean: Estimate) -> Self {
-        Self { mean, among: None }
-    }
-
-    /// How far a tested value is off the mean of the others.
-    fn off(self, value: f64) -> f64 {
-        let off = value - self.mean.value;
-        self.among.map_or(off, |count| off * count as f64 / (count - 1) as f64)
-    }
+    let json = serde_json::to_value(findings(text, seed, traced)).expect("findings are JSON");
+    estimates(&json, "", &mut found);
+    found
 }
 
 /// How often the interval of one figure holds its long-run value.
 #[derive(Default)]
 pub(super) struct Row {
-    /// `None` where fewer than half of the long tracings print it.
-    pub(super) long_run: Option<LongRun>,
+    /// Mean over the long tracings, and its standard error by their scatter; `None` where fewer than half of them print it.
+    pub(super) long_run: Option<Estimate>,
     /// Of each tracing that prints it, in the order of seeds: its number, what it says.
     pub(super) said: Vec<(usize, Estimate)>,
 }
 
 impl Row {
     fn holds(&self, estimate: Estimate) -> bool {
-        self.long_run.is_some_and(|long| long.off(estimate.value).abs() <= estimate.half_width_95())
+        self.long_run.is_some_and(|long| (estimate.value - long.value).abs() <= estimate.half_width_95())
     }
 
     pub(super) fn held(&self) -> usize {
@@ -167,7 +148,7 @@ impl Row {
         let (mean, scatter) = self.scatter();
         let rms = (self.said.iter().map(|(_, estimate)| estimate.se.powi(2)).sum::<f64>() / self.said.len() as f64).sqrt();
         let held = 100.0 * self.share();
-        let Some(LongRun { mean: long, .. }) = self.long_run else { return format!("{} | {held:.1} | - | - | - | -", self.said.len()) };
+        let Some(long) = self.long_run else { return format!("{} | {held:.1} | - | - | - | -", self.said.len()) };
         if self.said.len() < 2 {
             return format!("{} | {held:.1} | - | - | {:.6} | {:.1e}", self.said.len(), long.value, long.se);
         }
@@ -189,7 +170,7 @@ pub(super) struct Table(Vec<(String, Row)>);
 
 impl Table {
     /// What tracings say, against the long-run values.
-    pub(super) fn new(said: Vec<Said>, long_run: impl Fn(&str) -> Option<LongRun>) -> Self {
+    pub(super) fn new(said: Vec<Said>, long_run: impl Fn(&str) -> Option<Estimate>) -> Self {
         let mut rows: Vec<(String, Row)> = Vec::new();
         let mut places: BTreeMap<String, usize> = BTreeMap::new();
         for (tracing, said) in said.into_iter().enumerate() {
@@ -237,26 +218,20 @@ pub(super) fn pooled(counts: &[(usize, usize)]) -> Estimate {
     Estimate { value: share, se: Estimate::mean(&residuals).se * counts.len() as f64 / all as f64 }
 }
 
-/// Long-run values by name, without figures that fewer than half of the tracings print: by the long tracings, and by those that are tested where each of them has as many rays.
-fn long_run(text: &str, tested: &[(Said, u32)]) -> BTreeMap<String, LongRun> {
+/// Mean of the long tracings and its standard error, by name; without figures that fewer than half of them print.
+fn long_run(text: &str, seeds: RangeInclusive<u64>) -> BTreeMap<String, Estimate> {
+    let half = seeds.clone().count() / 2;
     let mut values: BTreeMap<String, Vec<f64>> = BTreeMap::new();
-    let mut count_in = |said: &Said| {
-        for (name, estimate) in said {
-            values.entry(name.clone()).or_default().push(estimate.value);
-        }
-    };
     // One after the other: each takes a gigabyte.
-    LONG_SEEDS.for_each(|seed| count_in(&said(text, seed, (LONG_RAYS, 1)).0));
-    let are_long = tested.iter().all(|(_, rays)| *rays >= LONG_RAYS);
-    if are_long {
-        tested.iter().for_each(|(said, _)| count_in(said));
+    for seed in seeds {
+        for (name, estimate) in said(text, seed, (LONG_RAYS, 1)) {
+            values.entry(name).or_default().push(estimate.value);
+        }
     }
-    let half = (LONG_SEEDS.count() + if are_long { tested.len() } else { 0 }) / 2;
-    let long_run = |values: Vec<f64>| LongRun { mean: Estimate::mean(&values), among: are_long.then_some(values.len()) };
-    values.into_iter().filter(|(_, values)| values.len() >= half).map(|(name, values)| (name, long_run(values))).collect()
+    values.into_iter().filter(|(_, values)| values.len() >= half).map(|(name, values)| (name, Estimate::mean(&values))).collect()
 }
 
-fn tested(text: &str, seeds: RangeInclusive<u64>, traced: (u32, u32)) -> Vec<(Said, u32)> {
+fn tested(text: &str, seeds: RangeInclusive<u64>, traced: (u32, u32)) -> Vec<Said> {
     seeds.into_par_iter().map(|seed| said(text, seed, traced)).collect()
 }
 
@@ -270,13 +245,13 @@ pub(super) fn section(name: &str, table: &Table) -> String {
 }
 
 /// Long-run values of one scene from the committed table.
-fn committed(scene: &str) -> BTreeMap<String, LongRun> {
+fn committed(scene: &str) -> BTreeMap<String, Estimate> {
     let text = include_str!("COVERAGE.txt");
     let section = text.split("\n\n").find_map(|section| section.strip_prefix(&format!("{scene}\n"))).expect("the table has the scene");
     let row = |line: &str| {
         let cells: Vec<&str> = line.split(" | ").collect();
         let [name, .., value, se] = cells[..] else { panic!("not a row of the table: {line}") };
-        Some((name.to_owned(), LongRun::apart(Estimate { value: value.parse().ok()?, se: se.parse().ok()? })))
+        Some((name.to_owned(), Estimate { value: value.parse().ok()?, se: se.parse().ok()? }))
     };
     section.lines().filter_map(row).collect()
 }
@@ -325,7 +300,10 @@ pub(crate) fn checks() -> Vec<Check> {
         why: "30,000 sets, 0.0013",
         source: "uniform distribution, mean 1/2",
     };
-    stated(include_str!("COVERAGE.txt"), &kinds, SOURCE).into_iter().chain([students, lopsided, even]).collect()
+    // Counted with too few long tracings of the L-shaped room; until it is counted anew no row can say that this is met.
+    let stated = stated(include_str!("COVERAGE.txt"), &kinds, SOURCE).into_iter();
+    let stated = stated.filter(|row| !row.what.starts_with("the same of the least sure of them: T20"));
+    stated.chain([students, lopsided, even]).collect()
 }
 
 /// Of many sets of batches, each drawn by `draw` from a distribution of this mean, the share whose interval holds it.
@@ -433,7 +411,7 @@ fn keeps_intervals_that_hold_the_long_run_value() {
     let (name, text) = SCENES[0];
     let (rays, seeds) = QUICK;
     let long_run = committed(name);
-    let said: Vec<Said> = tested(text, seeds.clone(), (rays, Settings::DEFAULT.rounds)).into_iter().map(|(said, _)| said).collect();
+    let said = tested(text, seeds.clone(), (rays, Settings::DEFAULT.rounds));
     let scaled = |factor: f64| {
         let scale = |said: &Said| said.iter().map(|(name, one)| (name.clone(), Estimate { se: factor * one.se, ..*one })).collect();
         Table::new(said.iter().map(scale).collect(), |name| long_run.get(name).copied())
@@ -517,20 +495,21 @@ fn locked_table_of_coverage() {
         .into_iter()
         .map(|(name, text)| {
             let tested = tested(text, SEEDS, (Settings::DEFAULT.rays, Settings::DEFAULT.rounds));
-            let long_run = long_run(text, &tested);
-            (name, Table::new(tested.into_iter().map(|(said, _)| said).collect(), |figure| long_run.get(figure).copied()))
+            let long_run = long_run(text, long_seeds(name));
+            (name, Table::new(tested, |figure| long_run.get(figure).copied()))
         })
         .collect();
     let [others, decays] = [Kind::Others, Kind::Decays].map(|kind| Verdict::new(&tables, kind, SEEDS.count()));
     let mut text = format!(
         "Coverage: of {} tracings with {} rays a source in 1 to {} rounds, how many have the long-run value in their interval of 95 %.\n\
-         Long-run value: mean of {} tracings with {LONG_RAYS} rays a source and other seeds, and of the tested ones but for the one judged where all of these have as many rays; with its standard error.\n\
+         Long-run value: mean of {} tracings ({} of the L-shaped room) with {LONG_RAYS} rays a source and other seeds; with its standard error.\n\
          figure | tracings that print it | of these hold the value, % | error (root of the mean square) re scatter | bias re scatter | long-run value | its error\n\
          Scatter: standard deviation of the value from tracing to tracing. How to read it: coverage.rs.\n\n{}{}",
         SEEDS.count(),
         Settings::DEFAULT.rays,
         Settings::DEFAULT.rounds,
-        LONG_SEEDS.count(),
+        long_seeds("").count(),
+        long_seeds(RARE).count(),
         others.print("all figures but T20, T30 and targets made of them"),
         decays.print("T20, T30 and targets made of them"),
     );

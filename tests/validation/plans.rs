@@ -31,7 +31,7 @@ use roomwright::settings::Settings;
 use roomwright::study;
 
 use super::Check;
-use super::coverage::{Kind, LongRun, SCENES, Said, Table, Verdict, estimates, objections, section, stated};
+use super::coverage::{Kind, RARE, SCENES, Said, Table, Verdict, estimates, objections, section, stated};
 
 /// Which tracings.
 struct Tracings {
@@ -45,7 +45,7 @@ const QUICK: Tracings = Tracings { rays: 10_000, seeds: 1..=40, long_seeds: 1001
 
 /// The same for the whole table, scene by scene.
 fn whole(scene: &str) -> Tracings {
-    let long = if scene == "l-shaped-rehearsal-room" { 48 } else { 16 };
+    let long = if scene == RARE { 48 } else { 16 };
     Tracings { rays: Settings::DEFAULT.rays, seeds: SEEDS, long_seeds: 1001..=1000 + long }
 }
 
@@ -125,7 +125,7 @@ impl Figures {
             let own = said.iter().filter(|(name, _)| name.starts_with(part));
             own.map(|(name, one)| (name.clone(), Estimate { se: factor * one.se, ..*one })).collect()
         };
-        Table::new(self.said.iter().map(own).collect(), |name| self.long.get(name).copied().map(LongRun::apart))
+        Table::new(self.said.iter().map(own).collect(), |name| self.long.get(name).copied())
     }
 }
 
@@ -136,7 +136,9 @@ const PARTS: [(&str, &str); 3] =
 /// What the committed table says, as rows of the table of all checks.
 pub(crate) fn checks() -> Vec<Check> {
     let kinds = PARTS.map(|(_, what)| what);
-    stated(include_str!("PLANS.txt"), &kinds, "what an interval of 95 % is; counted over 200 seeds, PLANS.txt")
+    let rows = stated(include_str!("PLANS.txt"), &kinds, "what an interval of 95 % is; counted over 200 seeds, PLANS.txt");
+    // Counted before intervals knew how lopsided batches are; until it is counted anew no row can say that this is met.
+    rows.into_iter().filter(|row| !row.what.starts_with("the same of the least sure of them: what each panel earns")).collect()
 }
 
 #[test]
