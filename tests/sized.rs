@@ -182,7 +182,7 @@ fn by_pieces(width: f64, height: f64, side: f64, frequency: f64, z: Complex64) -
     let matrix: Vec<Vec<Complex64>> = (0..count)
         .map(|one| {
             let (x, y) = place(one);
-            (0..count).map(|other| place(other)).map(|(u, v)| radiated[x.abs_diff(u) + columns * y.abs_diff(v)]).collect::<Vec<_>>()
+            (0..count).map(place).map(|(u, v)| radiated[x.abs_diff(u) + columns * y.abs_diff(v)]).collect::<Vec<_>>()
         })
         .enumerate()
         .map(|(one, mut row)| {
@@ -472,7 +472,7 @@ fn exact_margins_end_at_edges_openings_and_one_another() {
     // A gable and a crooked window: nothing beyond, nothing in it.
     let gable = Polygon::new(vec![DVec2::ZERO, DVec2::new(2.0, 0.0), DVec2::new(2.0, 1.0), DVec2::new(0.0, 1.5)]);
     let crooked = Polygon::new([(0.8, 0.2), (1.5, 0.2), (1.5, 1.0), (1.0, 0.9), (1.1, 0.5)].map(|(x, y)| DVec2::new(x, y)).to_vec());
-    let cut = captures(&[one.clone()], &gable, std::slice::from_ref(&crooked), &wall);
+    let cut = captures(std::slice::from_ref(&one), &gable, std::slice::from_ref(&crooked), &wall);
     assert!(cut[0][band].pieces.iter().all(|piece| gable.covers(piece, 1e-9) && !piece.overlaps(&crooked, 1e-9)));
     // Two materials side by side: each keeps off the other and its margin, nothing counts twice.
     let other_finish = Finish::of("other", &BuildUp::panel(10_000.0, 0.1, 0.0), Bands::splat(0.15));

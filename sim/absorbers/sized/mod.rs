@@ -51,10 +51,7 @@ const ANGLES: usize = 24;
 
 /// Cosines of incidence and their weights in `Int_0^1 dc`: squares of the places of Gauss and Legendre's rule, since `zr` turns quickly towards grazing incidence.
 static INCIDENCE: LazyLock<([f64; ANGLES], [f64; ANGLES])> = LazyLock::new(|| {
-    let rule: [(f64, f64); ANGLES] = std::array::from_fn(|index| {
-        let (place, weight) = legendre_zero(index, ANGLES);
-        (place * place, 2.0 * place * weight)
-    });
+    let rule = radiation::gauss::<ANGLES>().map(|(place, weight)| (place * place, 2.0 * place * weight));
     (rule.map(|(cosine, _)| cosine), rule.map(|(_, weight)| weight))
 });
 
@@ -179,21 +176,4 @@ fn absorbed(radiation: &[Complex64], impedance: impl Fn(f64) -> Complex64) -> f6
         if share.is_finite() { share } else { 0.0 }
     };
     8.0 * radiation.iter().zip(cosines).zip(weights).map(of).sum::<f64>()
-}
-
-/// A place in (0, 1) and its weight in Gauss and Legendre's rule: a zero of Legendre's polynomial by Newton's method.
-fn legendre_zero(index: usize, count: usize) -> (f64, f64) {
-    let mut zero = (std::f64::consts::PI * (index as f64 + 0.75) / (count as f64 + 0.5)).cos();
-    let mut slope = 1.0;
-    // From this beginning four steps reach the last bit.
-    for _ in 0..8 {
-        let (mut before, mut legendre) = (1.0, zero);
-        for degree in 2..=count {
-            let degree = degree as f64;
-            (before, legendre) = (legendre, ((2.0 * degree - 1.0) * zero * legendre - (degree - 1.0) * before) / degree);
-        }
-        slope = count as f64 * (before - zero * legendre) / (1.0 - zero * zero);
-        zero -= legendre / slope;
-    }
-    (0.5 * (1.0 + zero), 1.0 / ((1.0 - zero * zero) * slope * slope))
 }

@@ -106,7 +106,7 @@ impl Sample {
                 return (between(at(step - 1), at(step), |number| of(number) < tabled), false);
             }
             if here < before {
-                let peak = summit(at(step.saturating_sub(2)), at(step), &of);
+                let peak = summit(at(step.saturating_sub(2)), at(step), of);
                 let reached = of(peak) >= tabled;
                 return (if reached { between(at(step.saturating_sub(2)), peak, |number| of(number) < tabled) } else { peak }, !reached);
             }
