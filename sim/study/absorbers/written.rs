@@ -453,6 +453,9 @@ impl<'t> Reader<'t> {
             self.mistakes.sort_by_key(|mistake| mistake.span.start);
             return Err(self.mistakes);
         }
+        if self.written.name.is_empty() {
+            self.written.name = self.told.join(", ").split_whitespace().collect::<Vec<_>>().join(" ");
+        }
         self.written.extremes =
             (!self.estimates.is_empty()).then(|| [|e: &Estimate| e.low, |e: &Estimate| e.high].map(|end| self.with_resistivity(end)));
         Ok(self.written)
