@@ -74,7 +74,7 @@ pub(crate) fn checks() -> Vec<Check> {
         };
         let count: usize = rows.iter().map(|row| row.absorption.iter().flatten().count()).sum();
         Check {
-            what: format!("{count} values of {} rows, {category}: greatest difference from the list", rows.len()),
+            what: format!("{category}: greatest difference of {count} values from the list"),
             ours: rows.iter().map(off).fold(0.0, f64::max),
             expected: 0.0,
             tolerance: 1e-12,

@@ -476,5 +476,5 @@ impl<'t> Reader<'t> {
 /// The unit that a length is written in, the smallest where there are two; `None` for a bare number.
 fn unit_in(text: &str) -> Option<LengthUnit> {
     let words = text.split(|letter: char| letter.is_ascii_digit() || letter.is_whitespace() || matches!(letter, '.' | '/' | '-'));
-    words.filter(|word| !word.is_empty()).filter_map(|word| LengthUnit::named(&word.to_lowercase())).last()
+    words.filter(|word| !word.is_empty()).filter_map(|word| LengthUnit::named(&word.to_lowercase())).next_back()
 }
