@@ -81,15 +81,14 @@ fn published_values_of_layers_stand_in_octaves_and_curves() {
         assert!((curve.absorption_normal[at] - normal).abs() < 1e-4, "{text}: {}", curve.absorption_normal[at]);
         assert!((curve.absorption_diffuse[at] - diffuse).abs() < 1e-4, "{text}: {}", curve.absorption_diffuse[at]);
         assert!(curve.frequency_hz[0] <= 50.2 && *curve.frequency_hz.last().expect("not empty") >= 9_999.0);
-        // An octave is the mean of its curve: by another rule, the trapezoids over the curve's steps that lie in it.
-        for band in Band::ALL {
-            for (values, octave) in
-                [(&curve.absorption_normal, sample.absorption_normal[band]), (&curve.absorption_diffuse, sample.absorption[band])]
-            {
-                let inside =
-                    curve.frequency_hz.iter().zip(values).filter(|(frequency, _)| (band.lower()..=band.upper()).contains(frequency));
-                let (sum, count) = inside.fold((0.0, 0.0), |(sum, count), (_, value)| (sum + value, count + 1.0));
-                assert!((sum / count - octave).abs() < 0.012, "{text}, {}: {} is not {octave}", band.label(), sum / count);
+        // An octave is the mean of its curve: by another rule, the trapezoids over the curve's steps, which meet the edges of the octaves that lie on it whole.
+        for band in &Band::ALL[1..7] {
+            let inside = |frequency: f64| (band.lower() * 0.9999..=band.upper() * 1.0001).contains(&frequency);
+            let steps: Vec<usize> = (0..curve.frequency_hz.len()).filter(|index| inside(curve.frequency_hz[*index])).collect();
+            assert_eq!(steps.len(), 25);
+            for (values, octave) in [(&curve.absorption_normal, sample.absorption_normal), (&curve.absorption_diffuse, sample.absorption)] {
+                let mean = steps.windows(2).map(|two| 0.5 * (values[two[0]] + values[two[1]])).sum::<f64>() / 24.0;
+                assert!((mean - octave[*band]).abs() < 0.002, "{text}, {}: {mean} is not {}", band.label(), octave[*band]);
             }
         }
     }
@@ -146,10 +145,10 @@ fn keeps_the_doubt_of_a_density_in_the_range() {
     assert_eq!(by_density.absorption, by_value.absorption);
     for band in Band::ALL {
         let (wide, narrow) = (by_density.absorption_range[band], by_value.absorption_range[band]);
-        assert!(wide.low <= narrow.low && wide.high >= narrow.high, "{}", band.label());
+        assert!(wide.low <= narrow.low + 1e-12 && wide.high >= narrow.high - 1e-12, "{}: {wide:?}, {narrow:?}", band.label());
         for end in [estimate.low, estimate.high] {
             let value = BuildUp::panel(end, 0.05, 0.0).octaves(roomwright::absorbers::Incidence::Diffuse)[band];
-            assert!((wide.low..=wide.high).contains(&value), "{}: {value} is not in {wide:?}", band.label());
+            assert!((wide.low - 1e-12..=wide.high + 1e-12).contains(&value), "{}: {value} is not in {wide:?}", band.label());
         }
     }
     assert!(
@@ -248,11 +247,6 @@ fn keeps_a_row_beside_its_model() {
             assert_eq!(pair.apart[band], one.low > other.high || other.low > one.high);
         }
     }
-    // 50 mm of rock wool is within its range of 50 mm of fiber nearly everywhere, and 100 mm is another thing at 125 Hz.
-    assert!(
-        answer.against[0].apart.0.iter().filter(|apart| **apart).count()
-            < answer.against[1].apart.0.iter().filter(|apart| **apart).count() + 2
-    );
 }
 
 #[test]
@@ -323,11 +317,15 @@ fn exact_stock_of_a_scene() {
     assert!(answer.notes.iter().any(|note| note.contains("Corner panels, clouds")));
     assert_eq!(unit(&Asked::default(), Some(&scene)), scene.unit);
     assert_eq!(unit(&Asked { panels: &texts(&["2 in, 12000"]), ..Asked::default() }, None), LengthUnit::Inch);
-    // A material of the scene goes before a row of the same name.
-    let own = BASEMENT.replace("[[stock]]\nname = \"rug\"", "[[material]]\nname = \"9 mm tufted pile carpet on felt underlay\"\nabsorption = [0.1, 0.2, 0.3, 0.4, 0.5, 0.6]\nsource = \"my own tube\"\n\n[[stock]]\nname = \"rug\"");
+    // A material of the scene has the source that the scene gives.
+    let material = "[[material]]\nname = \"my rug\"\nabsorption = [0.1, 0.2, 0.3, 0.4, 0.5, 0.6]\nsource = \"my own tube\"\n\n[[stock]]\nname = \"rug\"";
+    let own = BASEMENT
+        .replace("[[stock]]\nname = \"rug\"", material)
+        .replace("material = \"9 mm tufted pile carpet on felt underlay\"", "material = \"my rug\"");
     let own = scene::read(&own).expect("it reads").0;
     let rug = answered(&[], &[], None, Some(&own)).samples.pop().expect("the rug is the last");
-    assert_eq!((rug.source.as_deref(), rug.status.as_deref(), rug.absorption[Band::new(3)]), (Some("my own tube"), None, 0.3));
+    assert_eq!((rug.name.as_str(), rug.source.as_deref(), rug.status.as_deref()), ("rug", Some("my own tube"), None));
+    assert_eq!(rug.absorption.0[1..7], [0.1, 0.2, 0.3, 0.4, 0.5, 0.6]);
 }
 
 /// Answers of every kind.

@@ -12,7 +12,7 @@ use super::{Failure, finish, json, print, read, say, write};
 /// Lists, shows, compares.
 pub(super) fn absorbers(given: &Absorbers, out: Option<&Path>) -> Result<(), Failure> {
     let scene_file = scene_among(given)?;
-    let scene: Option<Scene> = scene_file.map(|path| read(path)).transpose()?.map(|(_, scene)| scene);
+    let scene: Option<Scene> = scene_file.map(read).transpose()?.map(|(_, scene)| scene);
     let words = if scene_file.is_some() { String::new() } else { given.words.join(" ") };
     let asked = Asked { words: &words, rows: &given.show, panels: &given.panel, budget: given.budget };
     let answer = study::absorbers(&asked, scene.as_ref()).map_err(|mistakes| {

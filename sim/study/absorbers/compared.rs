@@ -198,18 +198,14 @@ fn of_stock(scene: &Scene, kind: &PanelType, budget: Option<f64>) -> Sample {
     sample
 }
 
-/// What is known of a panel by the name of its material; one of the scene goes before a row that is called the same.
+/// What is known of a panel by the name of its material: a row of the table, or else a material of the scene, which is never called as one.
 fn of_stock_material(scene: &Scene, name: &str, finish: &Finish) -> Sample {
-    let own = scene.materials.iter().find(|material| material.name == *name).map(|material| material.source.trim());
-    let mut sample = match (own, table::find(name)) {
-        (None, Some(row)) => of_row(row),
-        _ => of_finish(name, finish, finish.absorption, finish.extrapolated),
-    };
+    let mut sample = table::find(name).map_or_else(|| of_finish(name, finish, finish.absorption, finish.extrapolated), of_row);
     sample.scattering = finish.scattering;
-    match own {
-        Some("") => sample.source = Some(format!("material \"{name}\" of the scene, without a source")),
-        Some(source) => sample.source = Some(source.to_owned()),
-        None => {}
+    if let Some(own) = scene.materials.iter().find(|material| material.name == *name) {
+        let source = own.source.trim();
+        sample.source =
+            Some(if source.is_empty() { format!("material \"{name}\" of the scene, without a source") } else { source.to_owned() });
     }
     sample
 }

@@ -453,6 +453,9 @@ impl<'t> Reader<'t> {
             self.mistakes.sort_by_key(|mistake| mistake.span.start);
             return Err(self.mistakes);
         }
+        if self.written.name.is_empty() {
+            self.written.name = self.told.join(", ").split_whitespace().collect::<Vec<_>>().join(" ");
+        }
         self.written.extremes =
             (!self.estimates.is_empty()).then(|| [|e: &Estimate| e.low, |e: &Estimate| e.high].map(|end| self.with_resistivity(end)));
         Ok(self.written)
@@ -473,5 +476,5 @@ impl<'t> Reader<'t> {
 /// The unit that a length is written in, the smallest where there are two; `None` for a bare number.
 fn unit_in(text: &str) -> Option<LengthUnit> {
     let words = text.split(|letter: char| letter.is_ascii_digit() || letter.is_whitespace() || matches!(letter, '.' | '/' | '-'));
-    words.filter(|word| !word.is_empty()).filter_map(|word| LengthUnit::named(&word.to_lowercase())).last()
+    words.filter(|word| !word.is_empty()).filter_map(|word| LengthUnit::named(&word.to_lowercase())).next_back()
 }
