@@ -171,6 +171,7 @@ const PLAIN: &[&str] = &[
     "d50",
     "effective_sample_share",
     "absorption",
+    "treble_absorption_unfaced",
     "speech_transmission_index",
     // Bounds in the unit that `unit` beside them names.
     "low",

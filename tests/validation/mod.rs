@@ -9,6 +9,7 @@
 
 mod absorbers;
 mod air;
+mod build_ups;
 mod coverage;
 mod decay;
 mod directivity;
@@ -56,6 +57,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
     vec![
         ("air", air::checks()),
         ("absorbers", absorbers::checks()),
+        ("build-ups", build_ups::checks()),
         ("directivity", directivity::checks()),
         ("modes", modes::checks()),
         ("images", images::checks()),
