@@ -18,7 +18,8 @@ use super::attic;
 pub(crate) fn benches(criterion: &mut Criterion) {
     let scene = attic::scene();
     let panel = &scene.stock[0];
-    let Core::Porous { flow_resistivity } = panel.core else { panic!("the attic's first stock is porous") };
+    let Core::Porous(filling) = &panel.core else { panic!("the attic's first stock is porous") };
+    let flow_resistivity = filling.resistivity().likely;
     criterion.bench_function("absorbers/finish of a layered panel", |bencher| {
         bencher.iter(|| Finish::of("panel", &BuildUp::panel(black_box(flow_resistivity), panel.thickness, panel.gap), Bands::splat(0.1)));
     });

@@ -1,12 +1,12 @@
 //! Lengths, frequencies and levels with their unit: how a tape measure writes them, and back.
 //!
 //! A length is read from a bare number (in the unit of the scene) or from words: `2.4 m`, `610 mm`, `24.5 cm`, `8 ft 2 1/2 in`,
-//! `98 1/2 in`, `8' 2 1/2"`. Inside the program it is meters: 1 in = 25.4 mm, 1 ft = 12 in, both exact.
+//! `98 1/2 in`, `8' 2 1/2"`, and `6 um` for fibers. Inside the program it is meters: 1 in = 25.4 mm, 1 ft = 12 in, both exact.
 //! A level is `10 lg(ratio of energies)`.
 //!
 //! *References.* The inch of 25.4 mm: international yard and pound agreement, 1959 (from memory).
 //!
-//! *Limits.* No yards, no decimal commas, no fractions of meters. Printing rounds to 1 mm (metric units)
+//! *Limits.* No yards, no decimal commas, no fractions of meters. Printing rounds to 1 mm (metric units; 0.1 um in micrometers)
 //! or 1/16 in (feet and inches).
 
 use std::fmt;
@@ -96,6 +96,8 @@ pub enum LengthUnit {
     Centimeter,
     /// Millimeters.
     Millimeter,
+    /// Micrometers, for what no tape shows; no scene is in them.
+    Micrometer,
     /// Feet.
     Foot,
     /// Inches.
@@ -103,7 +105,7 @@ pub enum LengthUnit {
 }
 
 impl LengthUnit {
-    /// All units.
+    /// Those that a scene may be in.
     pub const ALL: [Self; 5] = [Self::Meter, Self::Centimeter, Self::Millimeter, Self::Foot, Self::Inch];
 
     /// Its symbol, as the scene's `unit` writes it.
@@ -113,6 +115,7 @@ impl LengthUnit {
             Self::Meter => "m",
             Self::Centimeter => "cm",
             Self::Millimeter => "mm",
+            Self::Micrometer => "um",
             Self::Foot => "ft",
             Self::Inch => "in",
         }
@@ -125,6 +128,7 @@ impl LengthUnit {
             "m" | "meter" | "meters" | "metre" | "metres" => Self::Meter,
             "cm" | "centimeter" | "centimeters" | "centimetre" | "centimetres" => Self::Centimeter,
             "mm" | "millimeter" | "millimeters" | "millimetre" | "millimetres" => Self::Millimeter,
+            "um" | "\u{b5}m" | "\u{3bc}m" | "micrometer" | "micrometers" | "micrometre" | "micrometres" => Self::Micrometer,
             "ft" | "foot" | "feet" | "'" | "\u{2032}" | "\u{2019}" => Self::Foot,
             "in" | "inch" | "inches" | "\"" | "\u{2033}" | "\u{201d}" | "''" => Self::Inch,
             _ => return None,
@@ -138,6 +142,7 @@ impl LengthUnit {
             Self::Meter => number,
             Self::Centimeter => number / 100.0,
             Self::Millimeter => number / 1000.0,
+            Self::Micrometer => number / 1e6,
             Self::Foot => number * 3048.0 / 10_000.0,
             Self::Inch => number * 254.0 / 10_000.0,
         }
@@ -150,6 +155,7 @@ impl LengthUnit {
             Self::Meter => meters,
             Self::Centimeter => meters * 100.0,
             Self::Millimeter => meters * 1000.0,
+            Self::Micrometer => meters * 1e6,
             Self::Foot => meters * 10_000.0 / 3048.0,
             Self::Inch => meters * 10_000.0 / 254.0,
         }
@@ -219,6 +225,7 @@ impl Length {
             LengthUnit::Meter => trimmed(number, 3, "m"),
             LengthUnit::Centimeter => trimmed(number, 1, "cm"),
             LengthUnit::Millimeter => trimmed(number, 0, "mm"),
+            LengthUnit::Micrometer => trimmed(number, 1, "um"),
             LengthUnit::Foot | LengthUnit::Inch => sixteenths(LengthUnit::Inch.from_meters(self.0), unit == LengthUnit::Foot),
         }
     }

@@ -192,6 +192,7 @@ const PLAIN: &[&str] = &[
     "price",
     "budget",
     // Ratios of findings.
+    "treble_absorption_unfaced",
     "speech_transmission_index",
     // Bounds in the unit that `unit` beside them names.
     "low",

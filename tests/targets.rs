@@ -25,6 +25,7 @@ fn survey(volume: f64, floor: f64) -> Survey {
         axial_modes: Vec::new(),
         surfaces: Vec::new(),
         sources: Vec::new(),
+        stock: Vec::new(),
     }
 }
 

@@ -28,6 +28,9 @@ fn exact_lengths_are_read() {
     check("3/4 in", 0.01905);
     check("8 1/2 ft", 2.5908);
     check(".5 m", 0.5);
+    check("6 um", 6e-6);
+    check("6.5 \u{b5}m", 6.5e-6);
+    check("6 \u{3bc}m", 6e-6);
 }
 
 #[test]
@@ -36,6 +39,7 @@ fn exact_bare_numbers_are_in_the_unit() {
         (LengthUnit::Meter, 12.0),
         (LengthUnit::Centimeter, 0.12),
         (LengthUnit::Millimeter, 0.012),
+        (LengthUnit::Micrometer, 12e-6),
         (LengthUnit::Foot, 3.6576),
         (LengthUnit::Inch, 0.3048),
     ] {
@@ -70,6 +74,7 @@ fn exact_lengths_are_printed() {
     assert_eq!(print(2.4051, LengthUnit::Meter), "2.405 m");
     assert_eq!(print(-0.0001, LengthUnit::Meter), "0 m");
     assert_eq!(print(0.61, LengthUnit::Millimeter), "610 mm");
+    assert_eq!(print(6.54e-6, LengthUnit::Micrometer), "6.5 um");
     assert_eq!(print(0.245, LengthUnit::Centimeter), "24.5 cm");
     assert_eq!(print(98.5 * 0.0254, LengthUnit::Foot), "8 ft 2 1/2 in");
     assert_eq!(print(98.5 * 0.0254, LengthUnit::Inch), "98 1/2 in");
@@ -103,6 +108,7 @@ proptest! {
         let read = Length::read(&printed, reader).unwrap();
         let half_step = match unit {
             LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter => 0.0005,
+            LengthUnit::Micrometer => 0.5e-7,
             LengthUnit::Foot | LengthUnit::Inch => 0.0254 / 32.0,
         };
         prop_assert!((read.0 - meters).abs() <= half_step * (1.0 + 1e-9), "{} {}", printed, read.0);

@@ -172,6 +172,7 @@ fn notes(traced: &Traced, hanging: &Hanging, survey: &Survey, pairs: &[Pair]) ->
                 .to_owned(),
         );
     }
+    notes.extend(survey.stock.iter().flat_map(|kind| kind.cautions.iter().map(move |caution| format!("{}: {caution}", kind.name))));
     notes.extend(sending_limits(&survey.sources));
     for (source, row) in traced.images.iter().enumerate() {
         for (receiver, zone) in row.iter().enumerate() {

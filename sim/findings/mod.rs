@@ -8,6 +8,7 @@ pub mod likeness;
 pub mod pairs;
 pub mod reflections;
 pub mod response;
+pub mod stock;
 pub mod sure;
 pub mod survey;
 pub mod targets;
@@ -17,6 +18,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::bands::Bands;
 pub use crate::response::Estimate;
+pub use stock::StockPanel;
 
 /// Level that stands for nothing, dB.
 const NOTHING_DB: f64 = -120.0;
@@ -125,6 +127,8 @@ pub struct Survey {
     pub surfaces: Vec<SurfaceArea>,
     /// Each source with where it points and how it sends.
     pub sources: Vec<Sending>,
+    /// Each type of panel with what it is made of and absorbs.
+    pub stock: Vec<StockPanel>,
 }
 
 /// Where one source points and how it sends.

@@ -1,4 +1,4 @@
-//! What the room is: sizes, areas by material, treated share, where waves begin to rule, first axial modes, and how its sources send.
+//! What the room is: sizes, areas by material, treated share, where waves begin to rule, first axial modes, how its sources send, and what its stock is made of.
 //!
 //! - *Treated share*: one face of each panel, clouds once, over floor, walls and ceiling as built, openings included. The *exposed area* beside it counts
 //!   every face of a panel that meets the room's air: fronts, edges as deep as the panel is thick, both sides of clouds, fronts only across corners.
@@ -12,6 +12,7 @@
 
 use glam::{DVec2, DVec3};
 
+use super::stock::stock;
 use super::{AxialMode, Sending, SurfaceArea, Survey};
 use crate::absorbers::table::{self, Status};
 use crate::bands::Band;
@@ -48,6 +49,7 @@ pub fn survey(scene: &Scene, room: &Room) -> Survey {
         axial_modes: axial_modes(&bare),
         surfaces: areas(scene, &bare),
         sources: room.sources.iter().map(|source| sending(source, room.medium.speed)).collect(),
+        stock: stock(scene),
     }
 }
 

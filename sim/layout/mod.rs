@@ -25,7 +25,7 @@ use crate::units::LengthUnit;
 #[must_use]
 pub fn measure_step(unit: LengthUnit) -> f64 {
     match unit {
-        LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter => 0.010,
+        LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter | LengthUnit::Micrometer => 0.010,
         LengthUnit::Foot | LengthUnit::Inch => 0.0127,
     }
 }

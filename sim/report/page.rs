@@ -6,7 +6,7 @@ use crate::bands::Band;
 use crate::findings::{EarlyResponse, Findings, Pair, Place, Span, Target};
 use crate::plan::{Layout, Plan};
 use crate::room::{Role, Room};
-use crate::scene::{Activity, Core, Scene};
+use crate::scene::{Activity, Scene};
 
 use super::HOT_SPOTS;
 use super::as_built;
@@ -551,7 +551,7 @@ fn cautions(scene: &Scene, hung: &[Hung], room: &Room) -> String {
         laid: hung.iter().any(|panel| panel.number.is_some() && on_floor(&panel)),
         overhead: hung.iter().any(|panel| crate::layout::is_overhead(room.surfaces[panel.surface].role)),
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
-        fiber: types.iter().any(|kind| matches!(kind.core, Core::Porous { .. })),
+        fiber: types.iter().any(|kind| kind.core.is_fibrous()),
         heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
         pounds: Tape::of(scene.unit).is_inch(),
     };

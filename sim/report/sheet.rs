@@ -9,7 +9,7 @@ use glam::{DVec2, DVec3};
 use crate::plan::HotSpot;
 use crate::room::{Role, Room};
 use crate::scene::cloud::Lean;
-use crate::scene::{Core, PanelType, Scene};
+use crate::scene::{PanelType, Scene};
 
 use super::caution;
 use super::dimension::{self, Along, Chain};
@@ -417,7 +417,7 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
         laid: view.surface.role == Role::Floor,
         overhead: matches!(view.surface.role, Role::Ceiling(_)),
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),
-        fiber: types.iter().any(|kind| matches!(kind.core, Core::Porous { .. })),
+        fiber: types.iter().any(|kind| kind.core.is_fibrous()),
         heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
         pounds: Tape::of(job.scene.unit).is_inch(),
     };

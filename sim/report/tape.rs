@@ -27,7 +27,7 @@ impl Tape {
     #[must_use]
     pub fn of(unit: LengthUnit) -> Self {
         match unit {
-            LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter => Self::Millimeters,
+            LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter | LengthUnit::Micrometer => Self::Millimeters,
             LengthUnit::Foot => Self::FeetAndInches,
             LengthUnit::Inch => Self::Inches,
         }

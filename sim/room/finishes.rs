@@ -1,17 +1,16 @@
 //! From names of materials and types of panel to finishes, each made once.
 //!
-//! A name is looked up among the user's own materials first, then in the shipped table. A panel of fiber or foam is a porous
-//! layer before its gap; one whose core is a material takes that material's values, whatever the gap.
+//! A name is looked up among the user's own materials first, then in the shipped table. A panel of layers is a build-up before its
+//! gap and a rigid wall; one whose core is a material takes that material's values, whatever the gap.
 //!
 //! *Limits.* Every face of a panel's body takes the finish of its front (its sides are open, as deep as they are; a frame of wood
-//! would absorb less). A cloud's faces count as backed by a rigid plate: cautious at low frequencies, where sound goes through. The
-//! cloth before a panel is taken to breathe.
+//! would absorb less). A cloud's faces count as backed by a rigid plate: cautious at low frequencies, where sound goes through.
 
 use super::FinishIndex;
-use crate::absorbers::{BuildUp, Finish, table};
+use crate::absorbers::{BuildUp, Finish, Layer, table};
 use crate::air::Medium;
 use crate::bands::Bands;
-use crate::scene::{AngleLaw, Core, PanelType, Scene, UserMaterial};
+use crate::scene::{AngleLaw, Core, CoreLayer, Facing, PanelType, Scene, UserMaterial};
 
 /// What a face is made of.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -96,16 +95,40 @@ fn user_finish(material: &UserMaterial, scattering: Option<Bands<f64>>, porous: 
 /// The finish of a panel hung with this much air behind it, meters; its depth is thickness and gap.
 #[must_use]
 pub fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
-    let mut finish = match &kind.core {
-        Core::Porous { flow_resistivity } => {
-            Finish::of(&kind.name, &BuildUp::panel(*flow_resistivity, kind.thickness, gap), kind.scattering)
-        }
-        Core::Material(name) => match scene.materials.iter().find(|material| material.name == *name) {
+    let mut finish = match (build_up(kind, gap), &kind.core) {
+        (Some(build_up), _) => Finish::of(&kind.name, &build_up, kind.scattering),
+        (None, Core::Material(name)) => match scene.materials.iter().find(|material| material.name == *name) {
             Some(material) => user_finish(material, Some(kind.scattering), true),
             None => material_finish(scene, name, Some(kind.scattering)),
         },
+        (None, Core::Porous(_) | Core::Layers(_)) => unreachable!("all but measured rows are layers"),
     };
     finish.name.clone_from(&kind.name);
     finish.depth = kind.thickness + gap;
     finish
+}
+
+/// A panel as layers before a rigid wall, the air of its gap last; `None` where its core is a measured row.
+#[must_use]
+pub fn build_up(kind: &PanelType, gap: f64) -> Option<BuildUp> {
+    let mut layers: Vec<Layer> = kind.layers()?.iter().map(layer).collect();
+    layers.push(Layer::Air { thickness: gap });
+    Some(BuildUp::new(layers))
+}
+
+fn layer(layer: &CoreLayer) -> Layer {
+    match *layer {
+        CoreLayer::Porous { filling, thickness } => {
+            Layer::Porous { flow_resistivity: filling.resistivity().likely, thickness, model: filling.model() }
+        }
+        CoreLayer::Air { thickness } => Layer::Air { thickness },
+        CoreLayer::Sheet(sheet) => match sheet {
+            // As good as air, which is what a cavity without depth is.
+            Facing::OpenCloth => Layer::Air { thickness: 0.0 },
+            Facing::Cloth { flow_resistance, mass } => Layer::Cloth { resistance: flow_resistance, mass },
+            Facing::Membrane { mass } => Layer::Membrane { mass, resistance: 0.0 },
+            Facing::Perforated { hole, open, thickness } => Layer::Perforated { hole, open, thickness },
+            Facing::Slotted { slot, open, thickness } => Layer::Slotted { slot, open, thickness },
+        },
+    }
 }

@@ -43,7 +43,7 @@ use crate::geometry::{Chart, Polygon};
 use crate::scene::{PanelPlace, PanelType, Scene, SourceKind};
 
 pub use bodies::edge_scattering;
-pub use finishes::panel_finish;
+pub use finishes::{build_up, panel_finish};
 pub use footing::{Footing, Footings, SPREAD};
 pub use mesh::of_mesh;
 pub use patches::{PatchGrid, SurfaceGrid};

@@ -87,7 +87,7 @@ pub fn report(found: &[Diagnostic], source: &str, file: &str) -> String {
 }
 
 /// Every id, and what it means.
-pub const IDS: [(&str, &str); 52] = [
+pub const IDS: [(&str, &str); 55] = [
     ("aim-unclear", "something points at itself, nowhere, or cannot know where to face"),
     ("angles-unclear", "the angles of polar data do not begin on the axis, rise, and reach the side"),
     ("axis-not-zero", "a level of polar data on the axis is not 0 dB: levels are re the axis"),
@@ -102,10 +102,13 @@ pub const IDS: [(&str, &str); 52] = [
     ("edge-not-found", "the outline has no such edge"),
     ("edge-twice", "an edge of the outline is described twice"),
     ("format-unknown", "the text is of a format that this program does not read"),
+    ("gap-too-deep", "a panel with the air behind it is deeper than the room"),
     ("head-above-ceiling", "the head at a seat has no room below the ceiling or a block"),
     ("inside-block", "a source, ear or microphone is inside a block"),
     ("key-missing", "something that is needed is not said"),
     ("keys-conflict", "the same is said in two ways, or keys do not go together"),
+    ("layers-too-thick", "the parts of a panel are thicker than the panel"),
+    ("layers-too-thin", "warning: the layers of a panel do not fill it"),
     ("material-not-found", "no row of the table and no [[material]] has this name"),
     ("name-taken", "two things of a kind have one name"),
     ("no-receiver", "there is no seat and no microphone"),

@@ -7,6 +7,7 @@
 //!
 //! *Limits.* Walls are upright, the floor is level, a scene is one room.
 
+pub mod build_up;
 mod check;
 pub mod cloud;
 pub mod diagnostic;
@@ -23,6 +24,7 @@ use glam::{DVec2, DVec3};
 /// Every key of a scene text, explained; itself a scene.
 pub const FORMAT: &str = include_str!("format.toml");
 
+pub use self::build_up::{Core, CoreLayer, Facing, Fiber, Fibers, Filling, PorousLaw};
 pub use self::cloud::Cloud;
 pub use self::diagnostic::{Diagnostic, Severity};
 pub use self::edit::ceiling::{MeasuredPlane, PlaneShape};
@@ -382,8 +384,8 @@ pub struct PanelType {
     pub thickness: f64,
     /// What absorbs.
     pub core: Core,
-    /// Cloth before it: its mass in kg/m2 is 0 and it breathes unless said otherwise.
-    pub facing: Option<String>,
+    /// What lies before the core, if anything does.
+    pub facing: Option<Facing>,
     /// Air to leave behind it when it is hung flat, meters.
     pub gap: f64,
     /// How many may be hung by the plan, beside those that hang already.
@@ -417,18 +419,6 @@ pub enum StockKind {
     Bookcase,
     /// Scatters instead of absorbing.
     Diffuser,
-}
-
-/// What a panel absorbs with.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Core {
-    /// Fiber or open foam of this flow resistivity in Pa s/m2, thickness as the panel's.
-    Porous {
-        /// Pa s/m2.
-        flow_resistivity: f64,
-    },
-    /// A row of the materials table or a user material.
-    Material(String),
 }
 
 /// A material of the user's own.

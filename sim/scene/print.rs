@@ -12,8 +12,11 @@ use std::fmt::Write as _;
 use glam::{DVec2, DVec3};
 use toml_edit::{Array, Value};
 
-use super::read::{ANGLE_LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, polar_header};
-use super::{Block, Clearance, ClearanceRegion, Core, Opening, Panel, PanelPlace, Rectangle, Scene, SourceKind};
+use super::read::{ANGLE_LAWS, FACINGS, FIBERS, FacingKind, LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, polar_header};
+use super::{
+    Block, Clearance, ClearanceRegion, Core, CoreLayer, Facing, Filling, Opening, Panel, PanelPlace, PanelType, PorousLaw, Rectangle,
+    Scene, SourceKind,
+};
 use crate::bands::{Band, Bands};
 use crate::directivity::Directivity;
 use crate::settings::Leaving;
@@ -96,6 +99,18 @@ fn length_value(meters: f64, unit: LengthUnit) -> Value {
         Some(number) => number_value(number),
         None => Value::from(format!("{meters} m")),
     }
+}
+
+/// A share in percent.
+fn percent_value(share: f64) -> Value {
+    number_value(inverse(share, share * 100.0, |percent| percent / 100.0))
+}
+
+/// A length in micrometers where those are short and exact.
+fn micrometers_value(meters: f64) -> Value {
+    let unit = LengthUnit::Micrometer;
+    let short = (0..4).map(|decimals| rounded(unit.from_meters(meters), decimals)).find(|&number| unit.to_meters(number) == meters);
+    short.map_or_else(|| Value::from(format!("{meters} m")), |number| Value::from(format!("{number} um")))
 }
 
 /// A number rounded to decimals, as its decimal text reads.
@@ -343,28 +358,96 @@ fn stock(page: &mut Page, scene: &Scene) {
             page.words("source", &material.source);
         }
     }
-    for stock in &scene.stock {
-        page.head("[[stock]]");
-        page.words("name", &stock.name);
-        page.words("kind", word(&STOCK_KINDS, &stock.kind));
-        page.lengths("size", &stock.size.to_array());
-        page.length("thickness", stock.thickness);
-        match &stock.core {
-            Core::Porous { flow_resistivity } => page.number("flow_resistivity", *flow_resistivity),
-            Core::Material(material) => page.words("material", material),
+    scene.stock.iter().for_each(|kind| panel_type(page, kind));
+}
+
+pub(super) fn panel_type(page: &mut Page, stock: &PanelType) {
+    page.head("[[stock]]");
+    page.words("name", &stock.name);
+    page.words("kind", word(&STOCK_KINDS, &stock.kind));
+    page.lengths("size", &stock.size.to_array());
+    page.length("thickness", stock.thickness);
+    core(page, &stock.core);
+    if let Some(facing) = &stock.facing {
+        page.line("facing", &facing_value(facing, page.unit).to_string());
+    }
+    page.length("gap", stock.gap);
+    page.line("count", &stock.count.to_string());
+    for (key, number) in [("price", stock.price), ("mass", stock.mass)] {
+        if let Some(number) = number {
+            page.number(key, number);
         }
-        if let Some(facing) = &stock.facing {
-            page.words("facing", facing);
+    }
+    page.spectrum("scattering", &stock.scattering);
+    page.length("least_distance", stock.least_distance);
+}
+
+/// What a panel absorbs with.
+fn core(page: &mut Page, core: &Core) {
+    match core {
+        Core::Porous(filling) => filling_keys(filling).into_iter().for_each(|(key, value)| page.line(key, value.to_string().trim())),
+        Core::Layers(layers) => {
+            let layers: Array = layers.iter().map(|layer| layer_value(layer, page.unit)).collect();
+            page.line("layers", &layers.to_string());
         }
-        page.length("gap", stock.gap);
-        page.line("count", &stock.count.to_string());
-        for (key, number) in [("price", stock.price), ("mass", stock.mass)] {
-            if let Some(number) = number {
-                page.number(key, number);
-            }
+        Core::Material(material) => page.words("material", material),
+    }
+}
+
+fn filling_keys(filling: &Filling) -> Vec<(&'static str, Value)> {
+    let mut keys = Vec::new();
+    keys.extend(filling.flow_resistivity.map(|number| ("flow_resistivity", number_value(number))));
+    if let Some(fiber) = &filling.fiber {
+        keys.push(("density", number_value(fiber.density)));
+        keys.push(("fiber", word(&FIBERS, &fiber.kind).into()));
+        keys.extend(fiber.diameter.map(|meters| ("fiber_diameter", micrometers_value(meters))));
+    }
+    if let PorousLaw::Pores(pores) = filling.law {
+        keys.extend(pores.porosity.map(|share| ("porosity", percent_value(share))));
+        keys.extend(pores.tortuosity.map(|number| ("tortuosity", number_value(number))));
+        keys.extend(pores.viscous_length.map(|meters| ("viscous_length", micrometers_value(meters))));
+        keys.extend(pores.thermal_length.map(|meters| ("thermal_length", micrometers_value(meters))));
+    }
+    let model = word(&LAWS, &filling.law);
+    // Known pores say by themselves what computes them.
+    keys.extend((filling.law != PorousLaw::default() && !model.is_empty()).then(|| ("model", model.into())));
+    keys
+}
+
+fn layer_value(layer: &CoreLayer, unit: LengthUnit) -> Value {
+    let keys = match layer {
+        CoreLayer::Porous { filling, thickness } => {
+            [("thickness", length_value(*thickness, unit))].into_iter().chain(filling_keys(filling)).collect()
         }
-        page.spectrum("scattering", &stock.scattering);
-        page.length("least_distance", stock.least_distance);
+        CoreLayer::Air { thickness } => vec![("air", length_value(*thickness, unit))],
+        CoreLayer::Sheet(sheet) => facing_keys(sheet, unit),
+    };
+    Value::InlineTable(keys.into_iter().collect())
+}
+
+/// The word of an open cloth, the table of every other facing.
+fn facing_value(facing: &Facing, unit: LengthUnit) -> Value {
+    match facing {
+        Facing::OpenCloth => word(&FACINGS, &FacingKind::OpenCloth).into(),
+        _ => Value::InlineTable(facing_keys(facing, unit).into_iter().collect()),
+    }
+}
+
+fn facing_keys(facing: &Facing, unit: LengthUnit) -> Vec<(&'static str, Value)> {
+    let kind = |kind: FacingKind| ("kind", Value::from(word(&FACINGS, &kind)));
+    let length = |meters: f64| length_value(meters, unit);
+    match *facing {
+        Facing::OpenCloth => vec![kind(FacingKind::OpenCloth)],
+        Facing::Cloth { flow_resistance, mass } => {
+            vec![kind(FacingKind::Cloth), ("flow_resistance", number_value(flow_resistance)), ("mass", number_value(mass))]
+        }
+        Facing::Membrane { mass } => vec![kind(FacingKind::Membrane), ("mass", number_value(mass))],
+        Facing::Perforated { hole, open, thickness } => {
+            vec![kind(FacingKind::Perforated), ("hole", length(hole)), ("open", percent_value(open)), ("thickness", length(thickness))]
+        }
+        Facing::Slotted { slot, open, thickness } => {
+            vec![kind(FacingKind::Slotted), ("slot", length(slot)), ("open", percent_value(open)), ("thickness", length(thickness))]
+        }
     }
 }
 

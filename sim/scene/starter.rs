@@ -55,7 +55,7 @@ impl RoomSize {
             .skip_while(|c| !(c.is_alphabetic() || "'\"\u{2032}\u{2033}".contains(*c)))
             .take_while(|c| !c.is_ascii_digit())
             .collect();
-        let unit = LengthUnit::named(symbol.trim()).unwrap_or(LengthUnit::Meter);
+        let unit = LengthUnit::named(symbol.trim()).filter(|unit| LengthUnit::ALL.contains(unit)).unwrap_or(LengthUnit::Meter);
         let mut lengths = [Length(0.0); 3];
         for (index, (length, part)) in lengths.iter_mut().zip(&parts).enumerate() {
             *length = if index == 2 { Self::read_height(part, unit) } else { Self::read_side(part, unit) }?;

@@ -220,7 +220,12 @@ impl<'a> Walk<'a> {
     }
 
     /// A length in meters within limits, which are meters too: a number in the scene's unit or a text with a unit.
-    pub(super) fn length(&mut self, entry: &Entry<'_>, (low, high): Limits) -> Option<f64> {
+    pub(super) fn length(&mut self, entry: &Entry<'_>, limits: Limits) -> Option<f64> {
+        self.length_told_in(self.unit, entry, limits)
+    }
+
+    /// The same for what no tape measures: its limits are told in another unit than the scene's.
+    pub(super) fn length_told_in(&mut self, unit: LengthUnit, entry: &Entry<'_>, (low, high): Limits) -> Option<f64> {
         let meters = match entry.0 {
             DeValue::String(text) => match Length::read(text, self.unit) {
                 Ok(length) => length.0,
@@ -242,7 +247,8 @@ impl<'a> Walk<'a> {
         if low <= meters && meters <= high {
             return Some(meters + 0.0);
         }
-        let message = format!("{} is out of range: expected {} to {}", self.quoted(&entry.1), self.print(low), self.print(high));
+        let [low, high] = [low, high].map(|meters| Length(meters).print(unit));
+        let message = format!("{} is out of range: expected {low} to {high}", self.quoted(&entry.1));
         let hint = (self.unit != LengthUnit::Meter || !matches!(entry.0, DeValue::String(_)))
             .then(|| format!("a bare number is in the scene's unit, {}", self.unit.symbol()));
         self.error("out-of-range", entry.1.clone(), message, hint);

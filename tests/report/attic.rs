@@ -33,7 +33,7 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
         kind,
         size: DVec2::from_array(size),
         thickness,
-        core: Core::Porous { flow_resistivity: 12_000.0 },
+        core: Core::porous(12_000.0),
         facing: None,
         gap,
         count,
@@ -203,6 +203,7 @@ pub(super) fn findings(room: &Room, t: f64, down: f64) -> Findings {
             axial_modes: vec![AxialMode { frequency_hz: 33.0, between: ["south".to_owned(), "north".to_owned()], order: 1 }],
             surfaces,
             sources: Vec::new(),
+            stock: Vec::new(),
         },
         pairs,
         flutter: vec![Flutter {

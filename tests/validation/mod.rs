@@ -9,6 +9,7 @@
 
 mod absorbers;
 mod air;
+mod build_ups;
 mod coverage;
 mod decay;
 mod directivity;
@@ -62,6 +63,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("layers", layers::checks()),
         ("panels of finite size", sized::checks()),
         ("materials", materials::checks()),
+        ("build-ups", build_ups::checks()),
         ("directivity", directivity::checks()),
         ("modes", modes::checks()),
         ("images", images::checks()),

@@ -89,7 +89,7 @@ pub fn length(meters: f64, scene: &Scene) -> String {
 #[must_use]
 pub fn mass(kilograms: f64, scene: &Scene) -> String {
     match scene.unit {
-        LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter => format!("{kilograms:.1} kg"),
+        LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter | LengthUnit::Micrometer => format!("{kilograms:.1} kg"),
         LengthUnit::Foot | LengthUnit::Inch => format!("{kilograms:.1} kg ({:.0} lb)", kilograms / POUND_KG),
     }
 }
@@ -101,6 +101,7 @@ pub fn length_cell(meters: f64, scene: &Scene) -> String {
         LengthUnit::Meter => number(meters, 3),
         LengthUnit::Centimeter => number(100.0 * meters, 1),
         LengthUnit::Millimeter => number(1000.0 * meters, 0),
+        LengthUnit::Micrometer => number(1e6 * meters, 1),
         LengthUnit::Foot | LengthUnit::Inch => length(meters, scene),
     }
 }

@@ -1,7 +1,7 @@
 //! The page of `survey`: what the room is.
 
 use super::columns::{Page, Table};
-use super::figures::{OCTAVES, activity, area, area_cell, area_unit, length, number, volume};
+use super::figures::{OCTAVES, activity, area, area_cell, area_unit, length, length_cell, length_head, number, volume};
 use crate::bands::Band;
 use crate::findings::survey::sending_limits;
 use crate::findings::{Sending, SurfaceArea, Survey};
@@ -16,6 +16,7 @@ pub(super) fn print(scene: &Scene, survey: &Survey) -> String {
     sizes(&mut page, scene, survey);
     surfaces(&mut page, scene, survey);
     materials(&mut page, scene, survey);
+    stock(&mut page, scene, survey);
     senders(&mut page, scene, survey);
     modes(&mut page, survey);
     page.section("What panels do not do");
@@ -70,7 +71,11 @@ fn surfaces(page: &mut Page, scene: &Scene, survey: &Survey) {
 /// Absorption of an octave, marked where no table holds it.
 #[must_use]
 pub fn absorption(surface: &SurfaceArea, band: Band) -> String {
-    format!("{}{}", number(surface.absorption[band], 2), if surface.extrapolated[band] { '~' } else { ' ' })
+    marked(surface.absorption[band], surface.extrapolated[band])
+}
+
+fn marked(absorption: f64, extrapolated: bool) -> String {
+    format!("{}{}", number(absorption, 2), if extrapolated { '~' } else { ' ' })
 }
 
 /// Areas by material, in the order of first mention, with their sources.
@@ -88,6 +93,31 @@ fn materials(page: &mut Page, scene: &Scene, survey: &Survey) {
         table.row([material.to_owned(), area_cell(area, scene), source.to_owned()]);
     }
     page.table(&table);
+}
+
+/// What each type of panel absorbs as it would be hung, and what it is made of.
+fn stock(page: &mut Page, scene: &Scene, survey: &Survey) {
+    if survey.stock.is_empty() {
+        return;
+    }
+    page.section("Panels, with random-incidence absorption by octave (Hz)");
+    let mut heads = vec!["<type".to_owned(), length_head("depth", scene)];
+    heads.extend(OCTAVES.iter().map(|octave| format!("{octave} ")));
+    let mut table = Table::new(&heads);
+    for kind in &survey.stock {
+        let mut row = vec![kind.name.clone(), length_cell(kind.depth_m, scene)];
+        row.extend(Band::ALL.map(|band| marked(kind.absorption[band], kind.extrapolated[band])));
+        table.row(row);
+    }
+    page.table(&table);
+    page.paragraph("Depth is from the front to the wall. Values are those of an endless panel before a rigid wall.");
+    if survey.stock.iter().any(|kind| kind.extrapolated.0.contains(&true)) {
+        page.paragraph("~ filled by rule, or outside what the model was fitted on.");
+    }
+    for kind in &survey.stock {
+        page.hanging("-", &format!("{}, front to back: {}; {}.", kind.name, kind.made_of.join(", "), kind.source));
+        kind.cautions.iter().for_each(|caution| page.hanging("!", &format!("{}: {caution}", kind.name)));
+    }
 }
 
 /// Where each source points, how it sends, and what that leaves out.

@@ -181,6 +181,12 @@ fn hang(walk: &mut Walk<'_>, draft: &Draft, index: usize, panel: &Panel, kind: &
             let chart = scene.chart(surface);
             let back = rectangle_corners(&place).map(|corner| chart.point(corner));
             let depth = gap + kind.thickness;
+            let middle = |height: f64| back.iter().sum::<DVec3>() / 4.0 + chart.normal * height;
+            if *gap > 0.0 && !scene.in_shell(middle(depth)) {
+                let message = format!("{name} is {} deep with its gap: its front is outside the room", walk.print(depth));
+                walk.error("gap-too-deep", places.first(&["gap", "left"]), message, "make `gap` smaller".to_owned());
+                return None;
+            }
             let low = DVec2::new(*left, *bottom);
             Some(Hung {
                 number: index + 1,
@@ -188,7 +194,7 @@ fn hang(walk: &mut Walk<'_>, draft: &Draft, index: usize, panel: &Panel, kind: &
                 span,
                 covers: vec![(surface, place)],
                 solid: Solid::before(&chart, low, low + size, depth),
-                middle: back.iter().sum::<DVec3>() / 4.0 + chart.normal * (depth / 2.0),
+                middle: middle(depth / 2.0),
                 shadow: None,
             })
         }

@@ -2,6 +2,7 @@
 //!
 //! *Limits.* Rules about places wait until outline and ceiling are sound.
 
+mod build_up;
 mod hanging;
 mod places;
 
@@ -29,6 +30,8 @@ pub(super) fn check(walk: &mut Walk<'_>, draft: &mut Draft) {
     materials_exist(walk, draft);
     surfaces_exist(walk, draft);
     stock_exists(walk, draft);
+    build_up::layers_fill(walk, draft);
+    build_up::facings_are_computed(walk, draft);
     something_sounds_and_someone_listens(walk, draft);
     measures_agree(walk, draft);
     places::aims(walk, draft);
@@ -41,6 +44,7 @@ pub(super) fn check(walk: &mut Walk<'_>, draft: &mut Draft) {
         places::blocks_apart(walk, draft);
         places::points_inside(walk, draft);
         places::clearances_on_surfaces(walk, draft);
+        build_up::gaps_leave_room(walk, draft);
         hanging::stock_fits(walk, draft);
         hanging::panels_hang(walk, draft);
     }

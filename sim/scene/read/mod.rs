@@ -8,10 +8,12 @@
 
 mod room;
 mod sources;
+mod stock;
 mod things;
 
 pub(super) use self::sources::header as polar_header;
-pub(super) use self::things::{ANGLE_LAWS, OPENING_KINDS, PANEL_KEYS, PATTERNS, STOCK_KINDS, ZONE_RADIUS};
+pub(super) use self::stock::{FACINGS, FIBERS, FacingKind, LAWS, STOCK_KINDS};
+pub(super) use self::things::{ANGLE_LAWS, OPENING_KINDS, PANEL_KEYS, PATTERNS, ZONE_RADIUS};
 
 use glam::DVec3;
 use toml::de::DeTable;

@@ -8,36 +8,25 @@ use super::super::cloud::{Cloud, SIDE_BY_SIDE_MOST, TILT_MOST};
 use super::super::shell::FLOOR;
 use super::super::walk::{Entry, Limits, Places, REACH, Table, Walk};
 use super::super::{
-    AngleLaw, Block, Clearance, ClearanceRegion, Core, Microphone, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene,
-    Seat, SourceKind, StockKind, UserMaterial,
+    AngleLaw, Block, Clearance, ClearanceRegion, Microphone, Opening, OpeningKind, Panel, PanelPlace, Rectangle, Scene, Seat, SourceKind,
+    UserMaterial,
 };
 use super::sources::source;
+use super::stock::stock;
 use super::{Aim, At, Draft};
 use crate::bands::Bands;
 use crate::directivity::Pattern;
 
 const ANYWHERE: Limits = (-REACH, REACH);
 const SIZE: Limits = (0.001, REACH);
-/// Panels and their like, meters.
-const PANEL_SIZE: Limits = (0.05, 10.0);
 const COEFFICIENT: Limits = (0.0, 1.0);
 /// Radius of the zone round the head where none is written, meters.
 pub(in crate::scene) const ZONE_RADIUS: f64 = 0.3;
 /// Scattering coefficient of materials and panels where none is written.
-const SCATTERING: f64 = 0.1;
+pub(super) const SCATTERING: f64 = 0.1;
 
 pub(in crate::scene) const OPENING_KINDS: [(&str, OpeningKind); 3] =
     [("door", OpeningKind::Door), ("window", OpeningKind::Window), ("hatch", OpeningKind::Hatch)];
-pub(in crate::scene) const STOCK_KINDS: [(&str, StockKind); 8] = [
-    ("panel", StockKind::Panel),
-    ("corner", StockKind::Corner),
-    ("cloud", StockKind::Cloud),
-    ("free-standing", StockKind::FreeStanding),
-    ("curtain", StockKind::Curtain),
-    ("rug", StockKind::Rug),
-    ("bookcase", StockKind::Bookcase),
-    ("diffuser", StockKind::Diffuser),
-];
 pub(in crate::scene) const PATTERNS: [(&str, f64); 5] =
     [("omni", 1.0), ("subcardioid", 0.7), ("cardioid", 0.5), ("hypercardioid", 0.25), ("figure of eight", 0.0)];
 pub(in crate::scene) const ANGLE_LAWS: [(&str, AngleLaw); 2] = [("local", AngleLaw::LocalReaction), ("uniform", AngleLaw::Uniform)];
@@ -95,26 +84,7 @@ struct Kind {
 
 const KINDS: [Kind; 10] = [
     Kind { key: "material", what: "[[material]]", group: "material", keys: &["name", "absorption", "scattering", "angle", "source"] },
-    Kind {
-        key: "stock",
-        what: "[[stock]]",
-        group: "stock",
-        keys: &[
-            "name",
-            "kind",
-            "size",
-            "thickness",
-            "flow_resistivity",
-            "material",
-            "facing",
-            "gap",
-            "count",
-            "price",
-            "mass",
-            "scattering",
-            "least_distance",
-        ],
-    },
+    Kind { key: "stock", what: "[[stock]]", group: "stock", keys: &super::stock::KEYS },
     Kind {
         key: "opening",
         what: "[[opening]]",
@@ -196,13 +166,13 @@ fn each<T>(
 }
 
 /// A length that must be there.
-fn length(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, limits: Limits) -> Option<f64> {
+pub(super) fn length(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, limits: Limits) -> Option<f64> {
     let entry = walk.required(table, key, &format!("{key} = 1.2"))?;
     walk.length(&entry, limits)
 }
 
 /// A length that may be left out.
-fn length_or(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, limits: Limits, usual: f64) -> Option<f64> {
+pub(super) fn length_or(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, limits: Limits, usual: f64) -> Option<f64> {
     walk.optional(table, key).map_or(Some(usual), |entry| walk.length(&entry, limits))
 }
 
@@ -212,7 +182,7 @@ fn named(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, example: &str) -> Op
     walk.name(&entry)
 }
 
-fn scattering_or(walk: &mut Walk<'_>, table: &Table<'_>, usual: f64) -> Option<Bands<f64>> {
+pub(super) fn scattering_or(walk: &mut Walk<'_>, table: &Table<'_>, usual: f64) -> Option<Bands<f64>> {
     walk.optional(table, "scattering").map_or(Some(Bands::splat(usual)), |entry| walk.filled_octaves(&entry, COEFFICIENT, ""))
 }
 
@@ -236,64 +206,6 @@ fn material(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<User
     let law = walk.optional(table, "angle").map_or(Some(AngleLaw::LocalReaction), |entry| walk.word(&entry, &ANGLE_LAWS));
     let source = walk.optional(table, "source").map_or(Some(""), |entry| walk.text(&entry)).map(str::to_owned);
     Some(UserMaterial { name, absorption: absorption?, scattering: scattering?, law: law?, source: source? })
-}
-
-/// `[[stock]]`
-fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<PanelType> {
-    let kind = walk.required(table, "kind", "kind = \"panel\"").and_then(|entry| walk.word(&entry, &STOCK_KINDS));
-    let size = walk.required(table, "size", "size = [0.6, 1.2]").and_then(|entry| walk.size2(&entry, "a size [width, height]", PANEL_SIZE));
-    let thickness = length(walk, table, "thickness", (0.001, 2.0));
-    let core = core(walk, table);
-    let facing = walk.optional(table, "facing").map_or(Some(None), |entry| walk.name(&entry).map(Some));
-    let gap = length_or(walk, table, "gap", (0.0, 1.0), 0.0);
-    let count = walk.optional(table, "count").map_or(Some(0), |entry| walk.whole(&entry, (0.0, 1000.0)));
-    let mut number =
-        |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
-    let price = number("price", (0.0, 1e6), "");
-    let mass = number("mass", (0.0, 1000.0), "kg");
-    let scatters = kind == Some(StockKind::Diffuser);
-    if scatters && !table.has("scattering") {
-        walk.required(table, "scattering", "scattering = [0.05, 0.1, 0.3, 0.6, 0.8, 0.8]");
-    }
-    let scattering = scattering_or(walk, table, SCATTERING);
-    let least_distance = if scatters {
-        length(walk, table, "least_distance", (0.0, 20.0))
-    } else {
-        length_or(walk, table, "least_distance", (0.0, 20.0), 0.0)
-    };
-    let size = size.map(|size| DVec2::new(size.min_element(), size.max_element()));
-    Some(PanelType {
-        name,
-        kind: kind?,
-        size: size?,
-        thickness: thickness?,
-        core: core?,
-        facing: facing?,
-        gap: gap?,
-        count: count? as u32,
-        price: price?,
-        mass: mass?,
-        scattering: scattering?,
-        least_distance: least_distance?,
-    })
-}
-
-/// What a panel absorbs with: `flow_resistivity` or `material`.
-fn core(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Core> {
-    match (walk.optional(table, "flow_resistivity"), walk.optional(table, "material")) {
-        (Some(entry), None) => Some(Core::Porous { flow_resistivity: walk.number(&entry, (500.0, 500_000.0), "Pa s/m2")? }),
-        (None, Some(entry)) => walk.name(&entry).map(Core::Material),
-        (Some(_), Some(entry)) => {
-            let hint = "keep `flow_resistivity` for fiber or open foam, `material` for a measured row".to_owned();
-            walk.error("keys-conflict", entry.1, "[[stock]] has both `flow_resistivity` and `material`", hint);
-            None
-        }
-        (None, None) => {
-            let hint = "add `flow_resistivity = 12000` (Pa s/m2, from the maker's sheet) or `material = \"...\"`".to_owned();
-            walk.missing(table, &["flow_resistivity", "material"], "[[stock]] needs `flow_resistivity` or `material`", hint);
-            None
-        }
-    }
 }
 
 /// `[[opening]]`

@@ -1,0 +1,362 @@
+//! `[[stock]]`: types of panel, and what they are made of.
+//!
+//! Ranges are those of what is sold and built, a little wider, so that a slip of a unit or of a decimal point is noticed.
+
+use glam::DVec2;
+use toml::de::DeValue;
+
+use super::super::diagnostic::nearest;
+use super::super::walk::{Entry, Limits, Table, Walk, list};
+use super::super::{Core, CoreLayer, Facing, Fiber, Fibers, Filling, PanelType, PorousLaw, StockKind};
+use super::things::{SCATTERING, length, length_or, scattering_or};
+use crate::absorbers::fluid::Pores;
+use crate::units::LengthUnit;
+
+/// Panels and their like, meters.
+const PANEL_SIZE: Limits = (0.05, 10.0);
+/// A layer, meters.
+const LAYER: Limits = (0.001, 2.0);
+/// Pa s/m2.
+const FLOW_RESISTIVITY: Limits = (500.0, 500_000.0);
+/// Of fibers and foam, kg/m3.
+const DENSITY: Limits = (5.0, 300.0);
+/// Meters.
+const FIBER_DIAMETER: Limits = (0.5e-6, 100e-6);
+/// Of a cloth, Pa s/m.
+const FLOW_RESISTANCE: Limits = (1.0, 10_000.0);
+/// Of a cloth, kg/m2.
+const CLOTH_MASS: Limits = (0.01, 5.0);
+/// Of a film, foil or board, kg/m2.
+const MEMBRANE_MASS: Limits = (0.005, 50.0);
+/// Diameter of holes and width of slots, meters.
+const HOLE: Limits = (0.0001, 0.1);
+/// Of a perforated or slotted sheet, meters.
+const SHEET: Limits = (0.0001, 0.1);
+/// Open share in percent. Round holes in square rows touch at 78.5 %.
+const ROUND_OPEN: Limits = (0.1, 78.0);
+const SLOT_OPEN: Limits = (0.1, 99.0);
+
+pub(in crate::scene) const STOCK_KINDS: [(&str, StockKind); 8] = [
+    ("panel", StockKind::Panel),
+    ("corner", StockKind::Corner),
+    ("cloud", StockKind::Cloud),
+    ("free-standing", StockKind::FreeStanding),
+    ("curtain", StockKind::Curtain),
+    ("rug", StockKind::Rug),
+    ("bookcase", StockKind::Bookcase),
+    ("diffuser", StockKind::Diffuser),
+];
+/// Share of the volume that is air, percent.
+const POROSITY: Limits = (10.0, 100.0);
+const TORTUOSITY: Limits = (1.0, 10.0);
+/// Viscous and thermal length of pores, meters.
+const PORE: Limits = (1e-6, 0.005);
+
+pub(in crate::scene) const FIBERS: [(&str, Fiber); 3] =
+    [("glass", Fiber::Glass), ("mineral", Fiber::Mineral), ("polyester", Fiber::Polyester)];
+
+/// Nothing known: those of loose fiber.
+const FIBER_PORES: Pores = Pores { porosity: None, tortuosity: None, viscous_length: None, thermal_length: None };
+
+pub(in crate::scene) const LAWS: [(&str, PorousLaw); 3] =
+    [("miki", PorousLaw::Miki), ("delany-bazley", PorousLaw::DelanyBazley), ("johnson-champoux-allard", PorousLaw::Pores(FIBER_PORES))];
+
+/// Keys that say what a filling is; one of the first two is needed.
+const FILLING_KEYS: [&str; 9] =
+    ["flow_resistivity", "density", "fiber", "fiber_diameter", "model", "porosity", "tortuosity", "viscous_length", "thermal_length"];
+
+/// Keys of a `[[stock]]`.
+pub(super) const KEYS: [&str; 22] = [
+    "name",
+    "kind",
+    "size",
+    "thickness",
+    "flow_resistivity",
+    "density",
+    "fiber",
+    "fiber_diameter",
+    "model",
+    "porosity",
+    "tortuosity",
+    "viscous_length",
+    "thermal_length",
+    "layers",
+    "material",
+    "facing",
+    "gap",
+    "count",
+    "price",
+    "mass",
+    "scattering",
+    "least_distance",
+];
+
+/// Kinds of facing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::scene) enum FacingKind {
+    OpenCloth,
+    Cloth,
+    Membrane,
+    Perforated,
+    Slotted,
+}
+
+pub(in crate::scene) const FACINGS: [(&str, FacingKind); 5] = [
+    ("open cloth", FacingKind::OpenCloth),
+    ("cloth", FacingKind::Cloth),
+    ("membrane", FacingKind::Membrane),
+    ("perforated", FacingKind::Perforated),
+    ("slotted", FacingKind::Slotted),
+];
+
+/// What people call facings beside the words of the scene.
+const ALSO_CALLED: [(&str, &str); 12] = [
+    ("fabric", "open cloth"),
+    ("burlap", "open cloth"),
+    ("canvas", "cloth"),
+    ("film", "membrane"),
+    ("foil", "membrane"),
+    ("plastic", "membrane"),
+    ("vinyl", "membrane"),
+    ("plywood", "membrane"),
+    ("board", "membrane"),
+    ("pegboard", "perforated"),
+    ("holes", "perforated"),
+    ("slats", "slotted"),
+];
+
+impl FacingKind {
+    /// Its keys beside `kind`, and how it is written.
+    fn form(self) -> (&'static [&'static str], &'static str) {
+        match self {
+            Self::OpenCloth => (&[], "facing = \"open cloth\""),
+            Self::Cloth => (&["flow_resistance", "mass"], "facing = { kind = \"cloth\", flow_resistance = 200, mass = 0.3 }"),
+            Self::Membrane => (&["mass"], "facing = { kind = \"membrane\", mass = 0.2 }"),
+            Self::Perforated => {
+                (&["hole", "open", "thickness"], "facing = { kind = \"perforated\", hole = \"5 mm\", open = 20, thickness = \"3 mm\" }")
+            }
+            Self::Slotted => {
+                (&["slot", "open", "thickness"], "facing = { kind = \"slotted\", slot = \"6 mm\", open = 15, thickness = \"16 mm\" }")
+            }
+        }
+    }
+}
+
+/// `[[stock]]`
+pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<PanelType> {
+    let kind = walk.required(table, "kind", "kind = \"panel\"").and_then(|entry| walk.word(&entry, &STOCK_KINDS));
+    let size = walk.required(table, "size", "size = [0.6, 1.2]").and_then(|entry| walk.size2(&entry, "a size [width, height]", PANEL_SIZE));
+    let thickness = length(walk, table, "thickness", LAYER);
+    let core = core(walk, table);
+    let facing = walk.optional(table, "facing").map_or(Some(None), |entry| facing(walk, &entry).map(Some));
+    let gap = length_or(walk, table, "gap", (0.0, 1.0), 0.0);
+    let count = walk.optional(table, "count").map_or(Some(0), |entry| walk.whole(&entry, (0.0, 1000.0)));
+    let mut number =
+        |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
+    let price = number("price", (0.0, 1e6), "");
+    let mass = number("mass", (0.0, 1000.0), "kg");
+    let scatters = kind == Some(StockKind::Diffuser);
+    if scatters && !table.has("scattering") {
+        walk.required(table, "scattering", "scattering = [0.05, 0.1, 0.3, 0.6, 0.8, 0.8]");
+    }
+    let scattering = scattering_or(walk, table, SCATTERING);
+    let least_distance = if scatters {
+        length(walk, table, "least_distance", (0.0, 20.0))
+    } else {
+        length_or(walk, table, "least_distance", (0.0, 20.0), 0.0)
+    };
+    let size = size.map(|size| DVec2::new(size.min_element(), size.max_element()));
+    Some(PanelType {
+        name,
+        kind: kind?,
+        size: size?,
+        thickness: thickness?,
+        core: core?,
+        facing: facing?,
+        gap: gap?,
+        count: count? as u32,
+        price: price?,
+        mass: mass?,
+        scattering: scattering?,
+        least_distance: least_distance?,
+    })
+}
+
+/// What a panel absorbs with: a filling, `layers`, or `material`.
+fn core(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Core> {
+    let filling_key = FILLING_KEYS.into_iter().find(|key| table.has(key));
+    let written: Vec<&str> = filling_key.into_iter().chain(["layers", "material"].into_iter().filter(|key| table.has(key))).collect();
+    if let [first, .., last] = written[..]
+        && let Some(entry) = walk.optional(table, last)
+    {
+        let hint =
+            "keep `flow_resistivity` or `density` for one layer of fiber or open foam, `layers` for several, `material` for a measured \
+                    row"
+            .to_owned();
+        walk.error("keys-conflict", entry.1, format!("[[stock]] has both `{first}` and `{last}`"), hint);
+    }
+    // Each is read, so that its own mistakes are told, too.
+    let porous = filling_key.map(|_| filling(walk, table).map(Core::Porous));
+    let layers = walk.optional(table, "layers").map(|entry| layers(walk, &entry).map(Core::Layers));
+    let material = walk.optional(table, "material").map(|entry| walk.name(&entry).map(Core::Material));
+    if written.is_empty() {
+        let hint =
+            "add `flow_resistivity = 12000` (Pa s/m2, from the maker's sheet), `density = 48` (kg/m3) with `fiber = \"glass\"`, `layers = \
+                    [...]` or `material = \"...\"`"
+                .to_owned();
+        let keys = ["flow_resistivity", "density", "layers", "material"];
+        walk.missing(table, &keys, "[[stock]] needs `flow_resistivity`, `density`, `layers` or `material`", hint);
+    }
+    let mut found = [porous, layers, material].into_iter().flatten();
+    match (found.next(), found.next()) {
+        (Some(core), None) => core,
+        _ => None,
+    }
+}
+
+/// Fiber or open foam: `flow_resistivity`, or `density` and `fiber`, or all of them; and how its pores are, where that is known.
+fn filling(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Filling> {
+    let flow_resistivity =
+        walk.optional(table, "flow_resistivity").map_or(Some(None), |entry| walk.number(&entry, FLOW_RESISTIVITY, "Pa s/m2").map(Some));
+    let fiber = fibers(walk, table);
+    let law = porous_law(walk, table);
+    if !table.has("flow_resistivity") && fiber == Some(None) {
+        let hint = "add `flow_resistivity = 12000` (Pa s/m2, from the maker's sheet), or `density = 48` (kg/m3) with `fiber = \"glass\"`";
+        walk.missing(table, &FILLING_KEYS[..2], format!("{} needs `flow_resistivity` or `density`", table.what), hint);
+        return None;
+    }
+    Some(Filling { flow_resistivity: flow_resistivity?, fiber: fiber?, law: law? })
+}
+
+/// `density`, `fiber` and `fiber_diameter`.
+fn fibers(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Option<Fibers>> {
+    if !["density", "fiber", "fiber_diameter"].into_iter().any(|key| table.has(key)) {
+        return Some(None);
+    }
+    let diameter = walk
+        .optional(table, "fiber_diameter")
+        .map_or(Some(None), |entry| walk.length_told_in(LengthUnit::Micrometer, &entry, FIBER_DIAMETER).map(Some));
+    let density = walk.required(table, "density", "density = 48").and_then(|entry| walk.number(&entry, DENSITY, "kg/m3"));
+    let kind = walk.required(table, "fiber", "fiber = \"glass\"").and_then(|entry| walk.word(&entry, &FIBERS));
+    Some(Some(Fibers { kind: kind?, density: density?, diameter: diameter? }))
+}
+
+/// `model`, or what is known of the pores, which only one model takes.
+fn porous_law(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<PorousLaw> {
+    let mut number =
+        |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
+    let porosity = number("porosity", POROSITY, "percent");
+    let tortuosity = number("tortuosity", TORTUOSITY, "");
+    let mut length = |key: &str| {
+        walk.optional(table, key).map_or(Some(None), |entry| walk.length_told_in(LengthUnit::Micrometer, &entry, PORE).map(Some))
+    };
+    let (viscous_length, thermal_length) = (length("viscous_length"), length("thermal_length"));
+    let known = ["porosity", "tortuosity", "viscous_length", "thermal_length"].into_iter().find(|key| table.has(key));
+    let model = walk.optional(table, "model");
+    let law = model.as_ref().map_or(Some(PorousLaw::default()), |entry| walk.word(entry, &LAWS))?;
+    let Some(known) = known else { return Some(law) };
+    if let Some(entry) = model.filter(|_| !matches!(law, PorousLaw::Pores(_))) {
+        let hint = "leave out `model`: what is known of pores is computed by \"johnson-champoux-allard\"".to_owned();
+        walk.error("keys-conflict", entry.1, format!("this model takes no `{known}`"), hint);
+        return None;
+    }
+    let porosity = porosity?.map(|percent| percent / 100.0);
+    Some(PorousLaw::Pores(Pores { porosity, tortuosity: tortuosity?, viscous_length: viscous_length?, thermal_length: thermal_length? }))
+}
+
+/// `layers`, front first.
+fn layers(walk: &mut Walk<'_>, entry: &Entry<'_>) -> Option<Vec<CoreLayer>> {
+    let entries = walk.list(entry, "a list of layers, front first")?;
+    if entries.is_empty() {
+        let hint =
+            "write one table a layer, front first: layers = [{ thickness = \"50 mm\", flow_resistivity = 12000 }, { air = \"50 mm\" }]";
+        walk.error("wrong-count", entry.1.clone(), "there is no layer in this list", hint.to_owned());
+        return None;
+    }
+    let found: Vec<Option<CoreLayer>> = entries.iter().map(|entry| layer(walk, entry)).collect();
+    found.into_iter().collect()
+}
+
+/// One layer: `air`, a sheet with its `kind`, or a filling with its `thickness`.
+fn layer(walk: &mut Walk<'_>, entry: &Entry<'_>) -> Option<CoreLayer> {
+    let table = walk.table(entry, "a layer")?;
+    if table.has("kind") {
+        return facing(walk, entry).map(CoreLayer::Sheet);
+    }
+    if let Some(air) = walk.optional(&table, "air") {
+        walk.allow_only(&table, &["air"]);
+        return walk.length(&air, LAYER).map(|thickness| CoreLayer::Air { thickness });
+    }
+    let known: Vec<&str> = ["thickness"].into_iter().chain(FILLING_KEYS).chain(["air", "kind"]).collect();
+    walk.allow_only(&table, &known);
+    let thickness = length(walk, &table, "thickness", LAYER);
+    let filling = filling(walk, &table);
+    Some(CoreLayer::Porous { filling: filling?, thickness: thickness? })
+}
+
+/// A facing: the word for an open cloth, or a table.
+fn facing(walk: &mut Walk<'_>, entry: &Entry<'_>) -> Option<Facing> {
+    if let DeValue::String(_) = entry.0 {
+        let kind = facing_word(walk, entry)?;
+        if kind != FacingKind::OpenCloth {
+            let (keys, form) = kind.form();
+            let message = format!("the facing {} needs {}", walk.quoted(&entry.1), list(keys));
+            walk.error("key-missing", entry.1.clone(), message, format!("write it like `{form}`"));
+        }
+        return (kind == FacingKind::OpenCloth).then_some(Facing::OpenCloth);
+    }
+    let table = walk.table(entry, "a facing")?;
+    let kind = walk.required(&table, "kind", "kind = \"membrane\"").and_then(|entry| facing_word(walk, &entry))?;
+    let (keys, form) = kind.form();
+    let known: Vec<&str> = ["kind"].iter().chain(keys).copied().collect();
+    walk.allow_only(&table, &known);
+    let mut value = |index: usize| {
+        let key = *keys.get(index)?;
+        let entry = walk.optional(&table, key);
+        if entry.is_none() {
+            walk.missing(&table, &[key], format!("this facing needs `{key}`"), format!("write it like `{form}`"));
+        }
+        facing_value(walk, kind, key, &entry?)
+    };
+    let [first, second, third] = [value(0), value(1), value(2)];
+    Some(match kind {
+        FacingKind::OpenCloth => Facing::OpenCloth,
+        FacingKind::Cloth => Facing::Cloth { flow_resistance: first?, mass: second? },
+        FacingKind::Membrane => Facing::Membrane { mass: first? },
+        FacingKind::Perforated => Facing::Perforated { hole: first?, open: second?, thickness: third? },
+        FacingKind::Slotted => Facing::Slotted { slot: first?, open: second?, thickness: third? },
+    })
+}
+
+/// The value of a key of a facing, SI; shares as such.
+fn facing_value(walk: &mut Walk<'_>, kind: FacingKind, key: &str, entry: &Entry<'_>) -> Option<f64> {
+    match (key, kind) {
+        ("flow_resistance", _) => walk.number(entry, FLOW_RESISTANCE, "Pa s/m"),
+        ("mass", FacingKind::Cloth) => walk.number(entry, CLOTH_MASS, "kg/m2"),
+        ("mass", _) => walk.number(entry, MEMBRANE_MASS, "kg/m2"),
+        ("open", FacingKind::Perforated) => walk.number(entry, ROUND_OPEN, "percent").map(|percent| percent / 100.0),
+        ("open", _) => walk.number(entry, SLOT_OPEN, "percent").map(|percent| percent / 100.0),
+        ("thickness", _) => walk.length_told_in(LengthUnit::Millimeter, entry, SHEET),
+        _ => walk.length_told_in(LengthUnit::Millimeter, entry, HOLE),
+    }
+}
+
+/// The word of a facing; of one that is not known, the nearest.
+fn facing_word(walk: &mut Walk<'_>, entry: &Entry<'_>) -> Option<FacingKind> {
+    let word = walk.text(entry)?;
+    if let Some((_, kind)) = FACINGS.iter().find(|(known, _)| *known == word) {
+        return Some(*kind);
+    }
+    let known = FACINGS.map(|(known, _)| known);
+    let lower = word.to_lowercase();
+    let called = known.map(|known| (known, known)).into_iter().chain(ALSO_CALLED).find(|(part, _)| lower.contains(part));
+    let hint = called.map(|(_, known)| known).or_else(|| nearest(word, known)).map_or_else(
+        || "a cloth that one can breathe through is \"open cloth\"".to_owned(),
+        |near| {
+            let form = FACINGS.iter().find(|(word, _)| *word == near).map_or("", |(_, kind)| kind.form().1);
+            format!("did you mean \"{near}\"? write it like `{form}`")
+        },
+    );
+    walk.error("unknown-word", entry.1.clone(), format!("the facing \"{word}\" is not one of {}", list(&known)), hint);
+    None
+}
