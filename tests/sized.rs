@@ -9,7 +9,7 @@ use proptest::prelude::{prop_assert, proptest};
 use roomwright::absorbers::sized::capture::{Bounce, Capture, Group, MARGIN_MOST, captures};
 use roomwright::absorbers::sized::sample::Sample;
 use roomwright::absorbers::sized::{Array, Covariance, Octaves, Rectangle, disjoint, endless_absorption, mutual_impedance, union_area};
-use roomwright::absorbers::{COSINE_BINS, Finish, bin_weight, table};
+use roomwright::absorbers::{BuildUp, COSINE_BINS, Finish, bin_weight, table};
 use roomwright::bands::{Band, Bands};
 use roomwright::geometry::Polygon;
 
