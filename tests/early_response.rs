@@ -126,7 +126,7 @@ fn exact_phase_of_a_panel() {
     let wall = (DVec2::splat(-10.0), DVec2::splat(10.0));
     let mut turned = 0.0_f64;
     for frequency in [80.0, 200.0, 315.0, 500.0, 900.0, 2_500.0] {
-        let (found, cosine) = mirrored_once("west", Some(wall), &finish, frequency);
+        let (found, cosine) = mirrored_once("wall 3", Some(wall), &finish, frequency);
         let i = Complex64::i();
         let x: f64 = frequency / resistivity;
         let k0 = TAU * frequency / roomwright::air::REFERENCE_SPEED;
@@ -151,7 +151,7 @@ fn exact_phase_of_a_panel() {
 #[test]
 fn mixes_what_a_panel_leaves_free() {
     let finish = Finish::of("panel", &BuildUp::panel(20_000.0, 0.1, 0.0), Bands::splat(0.0));
-    let energy = |panel: Option<(DVec2, DVec2)>, frequency: f64| mirrored_once("west", panel, &finish, frequency).0.length_squared();
+    let energy = |panel: Option<(DVec2, DVec2)>, frequency: f64| mirrored_once("wall 3", panel, &finish, frequency).0.length_squared();
     let everywhere = (DVec2::splat(-10.0), DVec2::splat(10.0));
     let covered = |frequency: f64| energy(Some(everywhere), frequency);
     assert!((energy(None, 500.0) - 1.0).abs() < 1e-9);

@@ -115,7 +115,7 @@ pub fn early_level(traced: &Traced, early: &EarlyEnergy, source: usize, receiver
     let direct = (traced.direct_energy(source, traced.room.receivers[receiver].position) * weights).sum();
     let images = (early.images[source][receiver] * weights).sum();
     let batches: Vec<f64> = early.rays[source][receiver].iter().map(|&batch| (images + (batch * weights).sum()) / direct).collect();
-    let energy = Estimate::mean(&batches);
+    let energy = Estimate::mean(&batches).told_of(&batches);
     Estimate::level(energy)
 }
 

@@ -27,7 +27,7 @@ use super::decay::{all_octaves, growths, mid_decay, responses};
 use super::flush::Flush;
 use super::integral::MapIntegral;
 use super::maps::{Trials, late_patches};
-use super::search::{Found, Goal, Hung, early_gain, early_level, places, search};
+use super::search::{Found, Goal, Hung, early_level, places, search, told_gain};
 use super::thumb::{self, MirrorPoint};
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 
@@ -392,7 +392,7 @@ fn earnings(
         let changed = places(flush, &hung.panel);
         let change = Change { before: &linings, after: without, places: &changed };
         // What the panel takes off is what its removal adds.
-        let gain = early_gain(traced, goal, &early, &index.difference(&early, &change));
+        let gain = told_gain(traced, goal, &early, &index.difference(&early, &change));
         let Some(kind) = scene.stock.iter().find(|kind| kind.name == hung.panel.kind) else { continue };
         let Ok((place, size)) = layout::place(&free, &hung.panel, kind) else { continue };
         placed.push(Placed {

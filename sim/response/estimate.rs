@@ -24,20 +24,26 @@ impl Estimate {
         Self { value, se: 0.0 }
     }
 
-    /// `value` with the jackknife standard error `sqrt((n - 1) / n sum (x_i - mean)^2)` of the values with one batch left out, widened as [`lopsided`] says.
+    /// `value` with the jackknife standard error `sqrt((n - 1) / n sum (x_i - mean)^2)` of the values with one batch left out.
     #[must_use]
     pub fn jackknife(value: f64, without: &[f64]) -> Self {
         let n = without.len() as f64;
         let se = if without.len() > 1 { (n - 1.0).sqrt() * spread(without) } else { 0.0 };
-        Self { value, se: se * lopsided(without) }
+        Self { value, se }
     }
 
-    /// Mean of independent batches and its standard error, widened as [`lopsided`] says.
+    /// Mean of independent batches and its standard error.
     #[must_use]
     pub fn mean(batches: &[f64]) -> Self {
         let n = batches.len() as f64;
         let se = if batches.len() > 1 { spread(batches) / (n - 1.0).sqrt() } else { 0.0 };
-        Self { value: batches.iter().sum::<f64>() / n, se: se * lopsided(batches) }
+        Self { value: batches.iter().sum::<f64>() / n, se }
+    }
+
+    /// The same as it is told: its interval of 95 % made wide enough for how lopsided the batches are that it stands on, whose values (or the values without each) these are.
+    #[must_use]
+    pub fn told_of(self, batches: &[f64]) -> Self {
+        Self { se: self.se * lopsided(batches), ..self }
     }
 
     /// Mean of estimates, each with the name of its source; `None` of none. Those of one source stand on the same rays, so their errors are added plainly, as if they

@@ -140,10 +140,10 @@ impl<T> Resampled<T> {
 }
 
 impl Resampled<f64> {
-    /// The value and its jackknife standard error.
+    /// The value and its jackknife standard error, as it is told.
     #[must_use]
     pub fn error(&self) -> Estimate {
-        Estimate::jackknife(self.whole, &self.without)
+        Estimate::jackknife(self.whole, &self.without).told_of(&self.without)
     }
 
     /// Sum of figures, each with its source and a weight. Figures of one source stand on the same rays: batch by batch they are added before the

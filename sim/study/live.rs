@@ -15,7 +15,7 @@ use crate::findings::{Estimate, Reflection, strongest_db};
 use crate::geometry::Polygon;
 use crate::hanging::{self, Hanging};
 use crate::plan::place::judged_pairs;
-use crate::plan::search::{Goal, early_gain, early_level};
+use crate::plan::search::{Goal, early_level, told_gain};
 use crate::progress::{Cancelled, Progress};
 use crate::room::{Bodies, Room, bodies};
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};
@@ -172,7 +172,7 @@ impl<'a> Live<'a> {
             let places = differing(&standing, &without);
             earnings.push((!places.is_empty()).then(|| {
                 let change = Change { before: &linings, after: &Linings::new(room, &without), places: &places };
-                let gain = early_gain(self.traced, &goal, &early, &self.index.difference(&early, &change));
+                let gain = told_gain(self.traced, &goal, &early, &self.index.difference(&early, &change));
                 // What the panel takes off is what its removal adds.
                 Estimate { value: -gain.value, se: gain.se }
             }));

@@ -312,7 +312,7 @@ fn share_held(mut draw: impl FnMut(&mut Stream) -> f64, mean: f64) -> f64 {
     let held = |set: &u64| {
         let mut stream = Stream::new(1, Purpose::Start, *set);
         let batches: Vec<f64> = (0..BATCHES).map(|_| draw(&mut stream)).collect();
-        let estimate = Estimate::mean(&batches);
+        let estimate = Estimate::mean(&batches).told_of(&batches);
         (estimate.value - mean).abs() <= estimate.half_width_95()
     };
     (0..SETS).filter(held).count() as f64 / SETS as f64

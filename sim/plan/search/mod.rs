@@ -15,7 +15,7 @@ use crate::layout::candidates::{Candidate, candidates};
 use crate::layout::free::Free;
 use crate::layout::rows;
 use crate::progress::{Cancelled, Progress};
-use crate::response::Response;
+use crate::response::{Resampled, Response};
 use crate::scene::{Panel, PanelPlace, Scene, StockKind};
 use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use crate::weigh::{Linings, Traced, flat_weights};
@@ -78,7 +78,7 @@ pub struct Goal<'a> {
 #[must_use]
 pub fn early_level(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Estimate {
     let batches = relative_batches(traced, goal.pairs, flat_weights(), early);
-    let energy = Estimate::mean(&batches);
+    let energy = Estimate::mean(&batches).told_of(&batches);
     Estimate::level(energy)
 }
 
@@ -102,16 +102,33 @@ pub fn early_gain(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy, differe
     gain(traced, (goal.pairs, flat_weights()), early, difference)
 }
 
-/// The same for these pairs, with the octaves weighted like this; of 1-8 kHz, which a difference is weighed in.
+/// The same as it is told in a finished plan.
+#[must_use]
+pub fn told_gain(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy, difference: &EarlyEnergy) -> Estimate {
+    resampled_gain(traced, (goal.pairs, flat_weights()), early, difference).error()
+}
+
+/// How far the early level falls for these pairs, with the octaves weighted like this; of 1-8 kHz, which a difference is weighed in.
 #[must_use]
 pub fn gain(traced: &Traced, (pairs, weights): (&[(usize, usize)], Bands<f64>), early: &EarlyEnergy, difference: &EarlyEnergy) -> Estimate {
+    let Resampled { whole, without } = resampled_gain(traced, (pairs, weights), early, difference);
+    Estimate::jackknife(whole, &without)
+}
+
+/// The same without each batch.
+fn resampled_gain(
+    traced: &Traced,
+    (pairs, weights): (&[(usize, usize)], Bands<f64>),
+    early: &EarlyEnergy,
+    difference: &EarlyEnergy,
+) -> Resampled<f64> {
     let before = relative_batches(traced, pairs, weights, early);
     let change = relative_batches(traced, pairs, weights, difference);
     let gain = |level: f64, change: f64| if level > 0.0 { 10.0 * (level / (level + change).max(1e-6 * level)).log10() } else { 0.0 };
     let (level, changed) = (before.iter().sum::<f64>(), change.iter().sum::<f64>());
     // The level has an error too, and shares its rays with the change.
-    let without: Vec<f64> = before.iter().zip(&change).map(|(own, change)| gain(level - own, changed - change)).collect();
-    Estimate::jackknife(gain(level, changed), &without)
+    let without = before.iter().zip(&change).map(|(own, change)| gain(level - own, changed - change)).collect();
+    Resampled { whole: gain(level, changed), without }
 }
 
 /// Surface and bounds of what a panel covers, as far as it is weighed as patches.
