@@ -118,7 +118,7 @@ fn mirrored_once(wall: &str, panel: Option<(DVec2, DVec2)>, finish: &Finish, fre
 
 /// What a panel that fills a wall mirrors is the reflection factor of its layers at the angle, met at its front face.
 ///
-/// *Source.* The cotangent formulas of two layers with Miki's constants (tests/cases/porous_miki.csv names them), written down here apart from the program's chain.
+/// *Source.* The cotangent formulas of two layers with Miki's constants (`tests/cases/porous_miki.csv` names them), written down here apart from the program's chain.
 #[test]
 fn exact_phase_of_a_panel() {
     let (resistivity, thickness, gap) = (12_000.0, 0.05, 0.1);
