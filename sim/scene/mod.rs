@@ -12,6 +12,7 @@ mod check;
 pub mod cloud;
 pub mod diagnostic;
 pub mod edit;
+pub mod plausible;
 pub mod print;
 mod read;
 pub mod shell;

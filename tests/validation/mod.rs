@@ -23,6 +23,7 @@ mod plans;
 mod rays;
 pub(crate) mod sized;
 mod speech;
+mod stacks;
 
 use std::sync::LazyLock;
 

@@ -1,11 +1,12 @@
 //! `[[stock]]`: types of panel, and what they are made of.
-//!
-//! Ranges are those of what is sold and built, a little wider, so that a slip of a unit or of a decimal point is noticed.
 
 use glam::DVec2;
 use toml::de::DeValue;
 
 use super::super::diagnostic::nearest;
+use super::super::plausible::{
+    CLOTH_MASS, DENSITY, FIBER_DIAMETER, FLOW_RESISTANCE, FLOW_RESISTIVITY, HOLE, LAYER, MEMBRANE_MASS, ROUND_OPEN, SHEET, SLOT_OPEN,
+};
 use super::super::walk::{Entry, Limits, Table, Walk, list};
 use super::super::{Core, CoreLayer, Facing, Fiber, Fibers, Filling, PanelType, PorousLaw, StockKind};
 use super::things::{SCATTERING, length, length_or, scattering_or};
@@ -14,27 +15,6 @@ use crate::units::LengthUnit;
 
 /// Panels and their like, meters.
 const PANEL_SIZE: Limits = (0.05, 10.0);
-/// A layer, meters.
-const LAYER: Limits = (0.001, 2.0);
-/// Pa s/m2.
-const FLOW_RESISTIVITY: Limits = (500.0, 500_000.0);
-/// Of fibers and foam, kg/m3.
-const DENSITY: Limits = (5.0, 300.0);
-/// Meters.
-const FIBER_DIAMETER: Limits = (0.5e-6, 100e-6);
-/// Of a cloth, Pa s/m.
-const FLOW_RESISTANCE: Limits = (1.0, 10_000.0);
-/// Of a cloth, kg/m2.
-const CLOTH_MASS: Limits = (0.01, 5.0);
-/// Of a film, foil or board, kg/m2.
-const MEMBRANE_MASS: Limits = (0.005, 50.0);
-/// Diameter of holes and width of slots, meters.
-const HOLE: Limits = (0.0001, 0.1);
-/// Of a perforated or slotted sheet, meters.
-const SHEET: Limits = (0.0001, 0.1);
-/// Open share in percent. Round holes in square rows touch at 78.5 %.
-const ROUND_OPEN: Limits = (0.1, 78.0);
-const SLOT_OPEN: Limits = (0.1, 99.0);
 
 pub(in crate::scene) const STOCK_KINDS: [(&str, StockKind); 8] = [
     ("panel", StockKind::Panel),

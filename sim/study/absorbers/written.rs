@@ -20,7 +20,7 @@ use glam::DVec2;
 use crate::absorbers::resistivity::{Estimate, Fiber};
 use crate::absorbers::{Backing, BuildUp, Layer};
 use crate::scene::diagnostic::nearest;
-use crate::scene::{Diagnostic, Severity};
+use crate::scene::{Diagnostic, Severity, plausible};
 use crate::units::{Length, LengthUnit};
 
 /// Least and greatest value that is plausible, in SI units but for percent, what it is, and its unit for print.
@@ -31,17 +31,24 @@ struct Plausible {
     unit: &'static str,
 }
 
-const RESISTIVITY: Plausible = Plausible { low: 500.0, high: 500_000.0, what: "a flow resistivity", unit: " Pa s/m2" };
-const DENSITY: Plausible = Plausible { low: 5.0, high: 300.0, what: "a density of fiber", unit: " kg/m3" };
-const RESISTANCE: Plausible = Plausible { low: 1.0, high: 10_000.0, what: "the flow resistance of a cloth", unit: " Pa s/m" };
-const CLOTH_MASS: Plausible = Plausible { low: 0.01, high: 5.0, what: "the mass of a cloth", unit: " kg/m2" };
-const MEMBRANE_MASS: Plausible = Plausible { low: 0.005, high: 50.0, what: "the mass of a membrane", unit: " kg/m2" };
-const OPEN: Plausible = Plausible { low: 0.1, high: 99.0, what: "an open share", unit: " %" };
+impl Plausible {
+    const fn of((low, high): (f64, f64), what: &'static str, unit: &'static str) -> Self {
+        Self { low, high, what, unit }
+    }
+}
+
+const RESISTIVITY: Plausible = Plausible::of(plausible::FLOW_RESISTIVITY, "a flow resistivity", " Pa s/m2");
+const DENSITY: Plausible = Plausible::of(plausible::DENSITY, "a density of fiber", " kg/m3");
+const RESISTANCE: Plausible = Plausible::of(plausible::FLOW_RESISTANCE, "the flow resistance of a cloth", " Pa s/m");
+const CLOTH_MASS: Plausible = Plausible::of(plausible::CLOTH_MASS, "the mass of a cloth", " kg/m2");
+const MEMBRANE_MASS: Plausible = Plausible::of(plausible::MEMBRANE_MASS, "the mass of a membrane", " kg/m2");
+const HOLES_OPEN: Plausible = Plausible::of(plausible::ROUND_OPEN, "an open share of round holes", " %");
+const SLOTS_OPEN: Plausible = Plausible::of(plausible::SLOT_OPEN, "an open share of slots", " %");
 const PRICE: Plausible = Plausible { low: 0.01, high: 1e6, what: "a price", unit: "" };
-const THICKNESS: Plausible = Plausible { low: 0.001, high: 1.0, what: "a thickness", unit: "" };
+const THICKNESS: Plausible = Plausible::of(plausible::LAYER, "a thickness", "");
 const GAP: Plausible = Plausible { low: 0.001, high: 2.0, what: "a gap", unit: "" };
-const SHEET: Plausible = Plausible { low: 0.0002, high: 0.1, what: "the thickness of a sheet", unit: "" };
-const OPENING: Plausible = Plausible { low: 0.0001, high: 0.1, what: "a hole or slot", unit: "" };
+const SHEET: Plausible = Plausible::of(plausible::SHEET, "the thickness of a sheet", "");
+const OPENING: Plausible = Plausible::of(plausible::HOLE, "a hole or slot", "");
 const SIDE: Plausible = Plausible { low: 0.05, high: 5.0, what: "the side of a panel", unit: "" };
 
 /// Words that begin a part.
@@ -325,7 +332,7 @@ impl<'t> Reader<'t> {
         let end = opening.text.strip_suffix(word).map_or(opening.text.len(), str::len);
         let opening = opening.part(0..end);
         let share_percent = match share.number().filter(|(_, unit)| unit.text == "%") {
-            Some((percent, _)) => self.within(percent, &share, &OPEN).then_some(percent),
+            Some((percent, _)) => self.within(percent, &share, if slotted { &SLOTS_OPEN } else { &HOLES_OPEN }).then_some(percent),
             None => {
                 self.wrong("wrong-type", share.span.clone(), format!("\"{}\" is no open share in percent", share.text), SHEETS);
                 None
