@@ -32,7 +32,7 @@ pub struct Settings {
     pub early_error_db: f64,
     /// How rays leave their sources.
     pub leaving: Leaving,
-    /// After `early_s` of travel one ray for this many goes on in each stage of the tail, drawn by what the rays before it still carry.
+    /// After `early_s` of travel one ray for this many goes on in each long stage of the tail, drawn by what the rays before it still carry.
     pub tail_one_in: u32,
     /// Travel time in seconds after which the tail is thinned.
     pub early_s: f64,

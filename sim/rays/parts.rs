@@ -24,6 +24,10 @@ const SCOUTS: u64 = 1024;
 /// Stages of the tail, each as many times longer than the one before, so that bands that decay soon have stages too.
 pub(super) const STAGES: usize = 12;
 
+/// A stage has at most this many times the rays of a long one. What outlasts the rest is met by chance, most of it early: octaves that decay soon have only short
+/// stages, and errors of their T30 would rest on a handful of rays.
+const MORE_WHERE_SHORT: f32 = 3.0;
+
 /// Bands that go together from the source on: an early part and its tails, each in stages.
 pub(super) struct Line {
     /// How its rays leave each source.
@@ -60,8 +64,21 @@ impl Part {
 }
 
 impl Tracer<'_> {
-    /// Rays of a source in each stage of a tail: thinned no further than leaves it twice the bounces of the early part.
-    pub(super) fn thinned(&self) -> u64 {
+    /// Rays of a source in a stage of a tail, so that short stages take no less time than long ones as far as [`MORE_WHERE_SHORT`] goes.
+    pub(super) fn in_stage(&self, stage: usize) -> u64 {
+        let length = self.begin(stage + 1) - self.begin(stage);
+        let even = (self.end - self.early) / STAGES as f32;
+        let more = if length > 0.0 { (even / length).clamp(1.0, MORE_WHERE_SHORT) } else { 1.0 };
+        ((self.thinned() as f64 * f64::from(more)) as u64).min(u64::from(self.rays))
+    }
+
+    /// Way in meters after which a stage of a tail begins.
+    fn begin(&self, stage: usize) -> f32 {
+        self.early * (self.end / self.early).powf(stage as f32 / STAGES as f32)
+    }
+
+    /// Rays of a source in the longest stages: thinned no further than leaves the tail twice the bounces of the early part.
+    fn thinned(&self) -> u64 {
         let times = (1.25 * self.end / self.early).ceil().max(1.0) as u64;
         // One a batch at the least: a batch without a tail would be an estimate of a shorter decay.
         (u64::from(self.rays) / times.min(u64::from(self.settings.tail_one_in.max(1)))).max(u64::from(BATCHES))
@@ -72,8 +89,9 @@ impl Tracer<'_> {
         let a_bounce = size_of::<Hit>() + size_of::<Link>() * self.balls.len();
         let a_ray = |part: &Part| size_of::<Ray>() as f64 + a_bounce as f64 * f64::from(part.bounces(self.free_path));
         let of_line = |line: &Line| {
-            let tails: f64 = line.tails.iter().flatten().map(a_ray).sum();
-            f64::from(self.rays) * a_ray(&line.early) + self.thinned() as f64 * tails
+            let tail =
+                |tail: &Vec<Part>| tail.iter().enumerate().map(|(stage, part)| self.in_stage(stage) as f64 * a_ray(part)).sum::<f64>();
+            f64::from(self.rays) * a_ray(&line.early) + line.tails.iter().map(tail).sum::<f64>()
         };
         (lines.iter().map(of_line).sum::<f64>() * self.room.sources.len() as f64) as u64
     }
@@ -81,7 +99,6 @@ impl Tracer<'_> {
     /// All parts, early ones with their tails.
     pub(super) fn lines(&self, progress: &Progress) -> Result<Vec<Line>, Cancelled> {
         let ways = self.scout(progress)?;
-        let stage = |index: usize| self.early * (self.end / self.early).powf(index as f32 / STAGES as f32);
         let mut first = 0;
         let mut lines = Vec::new();
         for (group, stream) in BandGroup::split(self.room, None, &ways).into_iter().zip(0..) {
@@ -89,8 +106,8 @@ impl Tracer<'_> {
             let tails = if self.end > self.early { BandGroup::split(self.room, Some(&group), &ways) } else { Vec::new() };
             let part = |(tail, own): (usize, &BandGroup), index: usize| {
                 let before = if index == 0 { first } else { first + tail * STAGES + index };
-                let group = BandGroup { heard_from: stage(index), goes_on_from: Some(before), ..own.clone() };
-                Part { group, end: if index + 1 == STAGES { self.end } else { stage(index + 1) } }
+                let group = BandGroup { heard_from: self.begin(index), goes_on_from: Some(before), ..own.clone() };
+                Part { group, end: if index + 1 == STAGES { self.end } else { self.begin(index + 1) } }
             };
             let tails = tails.iter().enumerate().map(|tail| (0..STAGES).map(|index| part(tail, index)).collect()).collect();
             let line = Line { starts, early: Part { group, end: self.end.min(self.early) }, tails, first, stream };

@@ -18,7 +18,7 @@ use super::ball::Ball;
 use super::energy::{Drawn, Energy, Leavings, Moments, Urn};
 use super::flight::{Flown, Job, Mirror, Origin, Place, fly};
 use super::groups::BandGroup;
-use super::parts::{Line, Part, fallen};
+use super::parts::{Line, Part, STAGES, fallen};
 use super::store::{Chunk, Paths, RayNumber, SourcePaths};
 
 /// Bytes that stored paths take at most.
@@ -186,7 +186,8 @@ impl<'a> Tracer<'a> {
     /// One round of rays from every source.
     fn round(&self, progress: &Progress, lines: &[Line], round: u32) -> Result<Paths, Cancelled> {
         let sources = self.room.sources.len();
-        let rays = |line: &Line| u64::from(self.rays) + line.tails.iter().map(|tail| self.thinned() * tail.len() as u64).sum::<u64>();
+        let tail = |tail: &Vec<Part>| (0..tail.len()).map(|stage| self.in_stage(stage)).sum::<u64>();
+        let rays = |line: &Line| u64::from(self.rays) + line.tails.iter().map(tail).sum::<u64>();
         progress.begin("tracing rays", lines.iter().map(rays).sum::<u64>() * sources as u64);
         let tasks: Vec<(usize, usize, u32)> = (0..lines.len())
             .flat_map(|line| (0..sources).flat_map(move |source| (0..BATCHES).map(move |batch| (line, source, batch))))
@@ -212,7 +213,8 @@ impl<'a> Tracer<'a> {
 
     /// The numbers of a batch of a part of this line.
     fn numbers(&self, line: &Line, part: u64, source: usize, batch: u32) -> Numbers {
-        let all = if part == 0 { u64::from(self.rays) } else { self.thinned() };
+        // Parts of a line are its early one, then the stages of each tail.
+        let all = part.checked_sub(1).map_or(u64::from(self.rays), |stage| self.in_stage(stage as usize % STAGES));
         let border = |batch: u32| all * u64::from(batch) / u64::from(BATCHES);
         let first = border(batch);
         let base = ((source as u64) << 32) + (part << 48) + (line.stream << 56);
