@@ -3,7 +3,7 @@
 //! **The score** says how much better than bare the room becomes, in steps that are just noticed. A step is
 //! - 1 dB of the early reflected level, mean of the judged pairs;
 //! - 1 dB of the sum by which reflections exceed the criterion, worst source;
-//! - 5 % of the mean decay towards the range that the use asks for, or, where nothing asks, of a shorter decay;
+//! - 5 % of the mean decay towards the range that the use asks for, or, where nothing asks, of a shorter decay: `ln(T / T_high) / ln 1.05`;
 //! - 5 % by which the octaves of that mean depart from it, in the mean.
 //!
 //! These are what the search goes by, with its exchange of 1 dB for 5 %, and the evenness of the octaves. Octaves below Schroeder's frequency take no part.
@@ -57,6 +57,8 @@ pub struct Choice {
     pub rival: usize,
     /// Score of the chosen less that of the rival, on the same rays.
     pub lead_steps: Estimate,
+    /// The same term by term.
+    pub lead: Gains,
     /// What decided between these two.
     pub decided_by: Decision,
     /// Why, in sentences made from these figures; lengths in the scene's unit.
@@ -245,6 +247,7 @@ pub fn choose(
         chosen: chosen + 1,
         rival: rival + 1,
         lead_steps: lead(&scores[chosen], &scores[rival]),
+        lead: gains(&others[rival], &others[chosen]),
         decided_by,
         reasons: Vec::new(),
     };
@@ -303,46 +306,54 @@ fn judged(early: &[Early], decays: &[SideBySide], goal: &Goal<'_>) -> Vec<Judged
     let bare = times[0].map(|times| mean(times));
     let of_one = |((early, decays), times): ((&Early, &SideBySide), &Resampled<Vec<f64>>)| {
         let has_decay = !times.whole.is_empty();
-        let outside = times.with(&bare, |times, bare| outside_percent(mean(times), goal.target, *bare));
-        let unevenness = times.map(|times| unevenness_percent(times));
+        let outside = times.with(&bare, |times, bare| outside_ratio(mean(times), goal.target, *bare));
+        let unevenness = times.map(|times| unevenness_ratio(times));
         let both = outside.with(&unevenness, |outside, unevenness| [*outside, *unevenness]);
-        let lacks = early.level_db.with(&both, |level, [outside, unevenness]| {
-            let decay = if has_decay { [outside / PERCENT_PER_DB, unevenness / PERCENT_PER_DB] } else { [0.0; 2] };
-            [*level, early.excess_db, decay[0], decay[1]]
+        let lacks = early.level_db.with(&both, |level, ratios| {
+            let [outside, unevenness] = if has_decay { ratios.map(steps) } else { [0.0; 2] };
+            [*level, early.excess_db, outside, unevenness]
         });
+        let percent = |ratio: &Resampled<f64>| ratio.map(|ratio| 100.0 * (ratio - 1.0)).error();
         let figures = Figures {
             early_level_db: early.told,
             early_excess_db: early.excess_db,
             t30_s: decays.by_octave(),
             t_mid_s: decays.mean(goal.bands),
-            outside_percent: (has_decay && goal.target.is_some()).then(|| outside.error()),
-            unevenness_percent: has_decay.then(|| unevenness.error()),
+            outside_percent: (has_decay && goal.target.is_some()).then(|| percent(&outside)),
+            unevenness_percent: has_decay.then(|| percent(&unevenness)),
         };
         Judged { figures, lacks, has_decay }
     };
     early.iter().zip(decays).zip(&times).map(of_one).collect()
 }
 
+/// By how much better a layout is than another, term by term.
+fn gains(other: &Judged, layout: &Judged) -> Gains {
+    let term = |index: usize| other.lacks.with(&layout.lacks, |other, own| other[index] - own[index]).error();
+    let of_decay = |index: usize| layout.has_decay.then(|| term(index));
+    Gains { early_steps: term(0), excess_steps: term(1), decay_steps: of_decay(2), evenness_steps: of_decay(3) }
+}
+
 fn mean(values: &[f64]) -> f64 {
     values.iter().sum::<f64>() / values.len() as f64
 }
 
-/// By how many percent a decay time lies outside a range; without one, what percentage of the bare room's it is. Seconds.
-#[must_use]
-pub fn outside_percent(time_s: f64, target: Option<(f64, f64)>, bare_s: f64) -> f64 {
-    match target {
-        None => 100.0 * time_s / bare_s,
-        Some((_, high)) if time_s > high => 100.0 * (time_s / high - 1.0),
-        Some((low, _)) if time_s < low => 100.0 * (1.0 - time_s / low),
-        Some(_) => 0.0,
-    }
+/// Steps that are just noticed in a change of a decay time by this ratio.
+fn steps(ratio: f64) -> f64 {
+    ratio.ln() / (PERCENT_PER_DB / 100.0).ln_1p()
 }
 
-/// By how many percent decay times depart from their mean, in the mean.
+/// By what ratio a decay time lies outside a range, 1 within it; without a range its ratio to that of the bare room. Seconds.
 #[must_use]
-pub fn unevenness_percent(times_s: &[f64]) -> f64 {
+pub fn outside_ratio(time_s: f64, target: Option<(f64, f64)>, bare_s: f64) -> f64 {
+    target.map_or(time_s / bare_s, |(low, high)| (time_s / high).max(low / time_s).max(1.0))
+}
+
+/// By what ratio decay times depart from their mean, either way, the geometric mean of these ratios.
+#[must_use]
+pub fn unevenness_ratio(times_s: &[f64]) -> f64 {
     let middle = mean(times_s);
-    100.0 * mean(&times_s.iter().map(|time| (time / middle - 1.0).abs()).collect::<Vec<_>>())
+    mean(&times_s.iter().map(|time| (time / middle).ln().abs()).collect::<Vec<_>>()).exp()
 }
 
 /// The figures of one alternative.
@@ -354,7 +365,6 @@ fn alternative(
     score: &Resampled<f64>,
 ) -> Alternative {
     let scene = tried.scene;
-    let term = |index: usize| bare.lacks.with(&with.lacks, |bare, with| bare[index] - with[index]).error();
     let named = |counts: &[u32]| -> Vec<(String, u32)> {
         scene.stock.iter().zip(counts).filter(|(_, count)| **count > 0).map(|(kind, &count)| (kind.name.clone(), count)).collect()
     };
@@ -371,12 +381,7 @@ fn alternative(
         area_m2,
         absorption_m2,
         figures: with.figures.clone(),
-        gains: Gains {
-            early_steps: term(0),
-            excess_steps: term(1),
-            decay_steps: with.has_decay.then(|| term(2)),
-            evenness_steps: with.has_decay.then(|| term(3)),
-        },
+        gains: gains(bare, with),
         score_steps: score.error(),
     }
 }

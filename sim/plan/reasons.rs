@@ -14,8 +14,11 @@ use super::choice::{Alternative, Choice, Decision, early_bands};
 /// Terms that differ by less are not told, steps.
 const LEAST_STEPS: f64 = 0.1;
 
-/// Areas that differ by less than this share are alike.
+/// Two octaves are told as one where the ratio of what is absorbed differs by less than this share.
 const ALIKE: f64 = 0.05;
+
+/// Absorption that differs by less than this share does not differ.
+const LEAST_DIFFERENCE: f64 = 0.005;
 
 /// Square meters of a square foot (exact by definition).
 const SQUARE_FOOT: f64 = 0.3048 * 0.3048;
@@ -37,10 +40,10 @@ pub(super) fn name(alternative: &Alternative) -> String {
     alternative.types.iter().map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(" with ")
 }
 
-/// A term of the score, as both alternatives have it.
+/// A term of the score in which the two differ.
 struct Term {
     /// By how many steps the chosen is ahead.
-    lead: f64,
+    lead: Estimate,
     words: String,
     judged_in: Vec<Band>,
 }
@@ -69,7 +72,7 @@ impl Pair<'_> {
         match self.choice.decided_by {
             Decision::Score => {
                 format!(
-                    "{chosen} is hung: the room gets {} steps better than bare, with {rival} {}; on the same rays that is {lead} more.",
+                    "{chosen} is hung: the room gets {} steps better than bare, with {rival} {}; on the same rays a lead of {lead}.",
                     scores[0], scores[1]
                 )
             }
@@ -97,51 +100,45 @@ impl Pair<'_> {
         }
     }
 
-    /// Terms of the score that differ, the largest difference first.
+    /// Terms of the score that differ by more than their error, the largest difference first.
     fn terms(&self) -> Vec<Term> {
-        let (chosen, rival) = (self.chosen, self.rival);
-        let figures = [&chosen.figures, &rival.figures];
-        let mut terms = Vec::new();
-        let mut add = |gains: [Option<Estimate>; 2], words: String, judged_in: Vec<Band>| {
-            if let [Some(own), Some(other)] = gains {
-                let lead = own.value - other.value;
-                terms.extend((lead.abs() >= LEAST_STEPS).then_some(Term { lead, words, judged_in }));
-            }
-        };
-        let gains = [chosen.gains, rival.gains];
+        let figures = [&self.chosen.figures, &self.rival.figures];
+        let lead = &self.choice.lead;
         let early = figures.map(|figures| told(figures.early_level_db, 1));
-        add(gains.map(|gains| Some(gains.early_steps)), format!("the early level, {} dB against {}", early[0], early[1]), early_bands());
         let excess = figures.map(|figures| plain(figures.early_excess_db, 1));
-        add(
-            gains.map(|gains| Some(gains.excess_steps)),
-            format!("what is over the criterion, {} dB against {}", excess[0], excess[1]),
-            early_bands(),
-        );
         let times = figures.map(|figures| figures.t_mid_s.map_or_else(String::new, |time| told(time, 2)));
         let asked = self.choice.asked_decay_s.map_or_else(String::new, |[low, high]| format!(", asked {low:.2} to {high:.2}"));
-        add(gains.map(|gains| gains.decay_steps), format!("the decay, {} s against {}{asked}", times[0], times[1]), self.bands.to_vec());
         let uneven = figures.map(|figures| figures.unevenness_percent.map_or_else(String::new, |uneven| told(uneven, 0)));
-        let words = format!("its evenness, octaves off their mean by {} % against {}", uneven[0], uneven[1]);
-        add(gains.map(|gains| gains.evenness_steps), words, self.bands.to_vec());
-        terms.sort_by(|a, b| b.lead.abs().total_cmp(&a.lead.abs()));
+        let all = [
+            (Some(lead.early_steps), format!("the early level, {} dB against {}", early[0], early[1]), early_bands()),
+            (Some(lead.excess_steps), format!("what is over the criterion, {} dB against {}", excess[0], excess[1]), early_bands()),
+            (lead.decay_steps, format!("the decay, {} s against {}{asked}", times[0], times[1]), self.bands.to_vec()),
+            (
+                lead.evenness_steps,
+                format!("its evenness, octaves off their mean by {} % against {}", uneven[0], uneven[1]),
+                self.bands.to_vec(),
+            ),
+        ];
+        let is_told = |lead: &Estimate| lead.value.abs() >= lead.half_width_95().max(LEAST_STEPS);
+        let mut terms: Vec<Term> =
+            all.into_iter().filter_map(|(lead, words, judged_in)| Some(Term { lead: lead.filter(is_told)?, words, judged_in })).collect();
+        terms.sort_by(|a, b| b.lead.value.abs().total_cmp(&a.lead.value.abs()));
         terms
     }
 
     /// For it and against it.
     fn differences(terms: &[Term]) -> String {
-        let told = |is_for: bool| -> Vec<String> {
-            terms
-                .iter()
-                .filter(|term| (term.lead > 0.0) == is_for)
-                .map(|term| format!("{} ({:+.1} steps)", term.words, term.lead))
-                .collect()
+        let one = |term: &Term| {
+            let sign = if term.lead.value > 0.0 { "+" } else { "" };
+            format!("{} ({sign}{} steps)", term.words, told(term.lead, 1))
         };
-        match (told(true), told(false)) {
-            (ahead, behind) if ahead.is_empty() && behind.is_empty() => "No term of the score differs by a tenth of a step.".to_owned(),
-            (ahead, behind) if behind.is_empty() => format!("For it: {}.", ahead.join("; ")),
-            (ahead, behind) if ahead.is_empty() => format!("Against it: {}.", behind.join("; ")),
-            (ahead, behind) => format!("For it: {}. Against it: {}.", ahead.join("; "), behind.join("; ")),
-        }
+        let told = |is_for: bool| -> String {
+            let terms = terms.iter().filter(|term| (term.lead.value > 0.0) == is_for);
+            terms.map(one).collect::<Vec<_>>().join("; ")
+        };
+        let sentences = [("For it", told(true)), ("Against it", told(false))].into_iter().filter(|(_, terms)| !terms.is_empty());
+        let sentences: Vec<String> = sentences.map(|(what, terms)| format!("{what}: {terms}.")).collect();
+        if sentences.is_empty() { "No term of the score differs by more than its error.".to_owned() } else { sentences.join(" ") }
     }
 
     /// What either absorbs: where the largest difference is judged, and in the octaves where the two are least alike.
@@ -150,6 +147,10 @@ impl Pair<'_> {
         let judged: Vec<Band> = Band::ALL.into_iter().filter(|band| self.bands.contains(band) || early_bands().contains(band)).collect();
         let most = judged.iter().copied().filter(|&band| ratio(band).is_finite()).max_by(|&a, &b| ratio(a).total_cmp(&ratio(b)))?;
         let least = judged.iter().copied().filter(|&band| ratio(band).is_finite()).min_by(|&a, &b| ratio(a).total_cmp(&ratio(b)))?;
+        // Of the same panels there is nothing to tell.
+        if (ratio(most) - 1.0).abs().max((ratio(least) - 1.0).abs()) < LEAST_DIFFERENCE {
+            return None;
+        }
         let (chosen, rival) = (name(self.chosen), name(self.rival));
         let areas = self.both(self.chosen.area_m2, self.rival.area_m2);
         let at = |band: Band| format!("{} at {}", self.both(self.chosen.absorption_m2[band], self.rival.absorption_m2[band]), band.label());
@@ -164,7 +165,7 @@ impl Pair<'_> {
                 |one: &Alternative| term.judged_in.iter().map(|&band| one.absorption_m2[band]).sum::<f64>() / term.judged_in.len() as f64;
             let [low, high] = [term.judged_in.first(), term.judged_in.last()].map(|band| band.map_or("", |band| band.label()));
             format!(
-                " The largest difference is judged in {low} - {high}: there they absorb {} in the mean.",
+                " What differs most is judged in {low} - {high}: there they absorb {} in the mean.",
                 self.both(mean(self.chosen), mean(self.rival))
             )
         });
@@ -184,7 +185,8 @@ impl Pair<'_> {
                 low.join(", ")
             )
         };
-        (!low.is_empty()).then(tell)
+        let differs = |band: Band| (self.chosen.absorption_m2[band] / self.rival.absorption_m2[band] - 1.0).abs() > LEAST_DIFFERENCE;
+        Band::ALL.into_iter().any(|band| band.center() < schroeder_hz && differs(band)).then(tell)
     }
 
     /// `3.10 m2 against 3.40`

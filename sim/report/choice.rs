@@ -12,7 +12,7 @@ use crate::study::absorbers::{Asked, absorbers};
 use super::absorption;
 use super::html::{estimate, list, maybe, plain, table};
 use super::svg::escape;
-use super::text::choice::counted;
+use super::text::choice::{FACES, counted};
 use super::text::figures::{area_cell, area_unit, is_statistical};
 
 /// The chart of the types at stake.
@@ -45,8 +45,10 @@ pub fn html(scene: &Scene, plan: &Plan, chart: &str) -> String {
     let bare = std::iter::once("bare".to_owned()).chain(times(&choice.bare).0).collect();
     let times: Vec<Vec<String>> = std::iter::once(bare).chain(rows(&|one| times(&one.figures))).collect();
     out += &by_octave(plan, "T30, seconds", &times);
-    out + "<p class=\"quiet\">*: below Schroeder\u{2019}s frequency, a statistical reading that has no part in the choice. Absorption in a diffuse field, of faces without edges; \
-           corner panels and clouds as if they lay flat on a wall.</p>\n"
+    out + &format!(
+        "<p class=\"quiet\">*: below Schroeder\u{2019}s frequency, a statistical reading that has no part in the choice. Absorption in a diffuse field. {FACES} \
+         All are weighed on one fresh trace, each panel as flush: figures of the room as built differ.</p>\n"
+    )
 }
 
 /// The name of an alternative, bold where it is hung.

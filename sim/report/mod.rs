@@ -95,7 +95,7 @@ pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -
         top_view::svg(scene, room, before, window)
     }));
     if let Some(choice) = &plan.choice {
-        let about = "what the types that exclude one another absorb, by frequency";
+        let about = "what a square meter of the types that exclude one another absorbs, by frequency";
         all.push(Planned::new("alternatives.svg", Kind::Curves, about, move || choice::curves(scene, choice)));
     }
     all.push(Planned::new("earnings.svg", Kind::Earnings, "what each panel earns", || chart::earnings(&plan.placed)));

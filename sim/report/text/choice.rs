@@ -8,6 +8,10 @@ use crate::plan::Plan;
 use crate::plan::choice::{Alternative, Choice, Figures};
 use crate::scene::Scene;
 
+/// What the absorption areas are of.
+pub const FACES: &str =
+    "Faces without edges, corner panels and clouds as if flat on a wall; what the covered walls absorbed is not taken off.";
+
 /// The section; nothing where there was nothing to choose.
 pub(super) fn print(page: &mut Page, scene: &Scene, plan: &Plan) {
     let Some(choice) = &plan.choice else { return };
@@ -15,10 +19,12 @@ pub(super) fn print(page: &mut Page, scene: &Scene, plan: &Plan) {
     for reason in &choice.reasons {
         page.hanging("-", reason);
     }
+    page.section("The alternatives side by side");
     what(page, scene, choice);
     figures(page, choice);
     gains(page, choice);
     page.paragraph(&choice.rule());
+    page.paragraph("All are weighed on one fresh trace, each panel as flush: figures of the room as built differ.");
     by_octave(page, "T30 by octave (Hz), s", octave_heads(&plan.before), choice, |figures, _| {
         figures.t30_s.map(|time| optional(time.map(|time| time.value), 2))
     });
@@ -29,7 +35,7 @@ pub(super) fn print(page: &mut Page, scene: &Scene, plan: &Plan) {
         choice,
         |_, one| one.map_or_else(|| Bands::splat("-").map(str::to_owned), |one| one.absorption_m2.map(|area| area_cell(area, scene))),
     );
-    page.paragraph("Of faces without edges; corner panels and clouds as if they lay flat on a wall.");
+    page.paragraph(FACES);
 }
 
 /// `thick panel`, `thin panel with rug`, and whether it is hung.
@@ -98,6 +104,7 @@ fn gains(page: &mut Page, choice: &Choice) {
             steps(Some(one.score_steps)),
         ]);
     }
+    page.paragraph("Better than bare by, steps:");
     page.table(&table);
 }
 
