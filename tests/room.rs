@@ -92,6 +92,7 @@ pub(crate) fn panel_type(name: &str, kind: StockKind) -> PanelType {
         facing: None,
         gap: 0.05,
         count: 10,
+        instead_of: None,
         price: None,
         mass: None,
         scattering: Bands::splat(0.1),

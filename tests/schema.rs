@@ -99,7 +99,7 @@ fn is_of_type(value: &Value, name: &str) -> bool {
 
 /// Real output obeys the committed schema, reads back with unknown fields denied, and says the same when written again.
 #[track_caller]
-fn check<T: JsonSchema + Serialize + DeserializeOwned>(result: &T) {
+pub(crate) fn check<T: JsonSchema + Serialize + DeserializeOwned>(result: &T) {
     let text = serde_json::to_string(result).expect("a result is JSON");
     let value: Value = serde_json::from_str(&text).expect("what we write reads");
     let schema = schema::<T>();
@@ -158,7 +158,7 @@ fn keeps_the_schema_check_able_to_fail() {
 }
 
 /// Endings of keys that say a unit.
-const UNITS: &[&str] = &["_m", "_m2", "_m3", "_s", "_ms", "_hz", "_db", "_deg", "_percent"];
+const UNITS: &[&str] = &["_m", "_m2", "_m3", "_s", "_ms", "_hz", "_db", "_deg", "_percent", "_steps"];
 
 /// Numbers that have no unit, or whose unit another key says.
 const PLAIN: &[&str] = &[
@@ -167,6 +167,8 @@ const PLAIN: &[&str] = &[
     "se",
     // Counts and indices.
     "number",
+    "chosen",
+    "rival",
     "edges_counted",
     "rounds",
     "order",
@@ -190,6 +192,7 @@ const PLAIN: &[&str] = &[
     "impedance",
     // Of money, in any currency.
     "price",
+    "cost",
     "budget",
     // Ratios of findings.
     "treble_absorption_unfaced",

@@ -16,7 +16,7 @@ use roomwright::scene::{Activity, AirState, Microphone, Scene, Seat, Source, Sou
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
 
-fn scene(unit: LengthUnit) -> Scene {
+pub(crate) fn scene(unit: LengthUnit) -> Scene {
     let wall = |name: &str| Wall { name: name.to_owned(), material: "plaster".to_owned() };
     Scene {
         name: "Invented room".to_owned(),
@@ -340,7 +340,7 @@ fn findings(t: f64, level_db: f64) -> Findings {
     }
 }
 
-fn plan() -> Plan {
+pub(crate) fn plan() -> Plan {
     let hot_spot = |surface: &str, left_m: f64, bottom_m: f64, level_db: f64| HotSpot {
         center: Place { surface: surface.to_owned(), left_m, bottom_m },
         point_m: [0.0, left_m, bottom_m],
@@ -374,6 +374,7 @@ fn plan() -> Plan {
     };
     Plan {
         hot_spots: vec![hot_spot("west", 1.425, 1.2, -4.2), hot_spot("sloped ceiling", 2.0, 0.615, -5.7)],
+        choice: None,
         placed: vec![
             placed(1, "west", "flat", "hot spot", "first bounce from left to desk"),
             placed(2, "sloped ceiling", "cloud", "hot spot", "ceiling bounce from left to desk"),
@@ -395,7 +396,7 @@ fn plan() -> Plan {
 }
 
 /// The page of `place` for this scene, in the room that it builds.
-fn place_page(scene: &Scene, plan: &Plan) -> String {
+pub(crate) fn place_page(scene: &Scene, plan: &Plan) -> String {
     text::place(scene, &build(scene, Bodies::Standing), plan)
 }
 
@@ -405,7 +406,7 @@ fn check(page: &str, expected: &ExpectFile) {
 }
 
 /// No line is wider than 100 columns or ends in spaces, all is ASCII, and in a table every cell stays under its rule.
-fn keeps_its_columns(page: &str) {
+pub(crate) fn keeps_its_columns(page: &str) {
     let lines: Vec<&str> = page.lines().collect();
     for line in &lines {
         assert!(line.chars().count() <= 100, "{} columns: {line}", line.chars().count());
@@ -494,6 +495,7 @@ fn keeps_pages_of_empty_and_hostile_input() {
         Findings { pairs: Vec::new(), flutter: Vec::new(), likeness: Vec::new(), targets: Vec::new(), notes: Vec::new(), ..findings };
     let bare = Plan {
         hot_spots: Vec::new(),
+        choice: None,
         placed: Vec::new(),
         left_over: Vec::new(),
         before: empty.clone(),

@@ -457,7 +457,7 @@ impl Desk<'_> {
         };
         let placed = plan.value.pictures.panels.get(scene.panels.len()..).unwrap_or_default().to_vec();
         let taken = self.document.edit(|editor| {
-            placed.iter().for_each(|panel| editor.add_panel(panel));
+            editor.add_plan(&placed, &plan.value.plan.out());
             Ok(())
         });
         if let Err(error) = taken {

@@ -164,7 +164,7 @@ fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
     })?;
     let json = json(&placement.plan)?;
     let placed = placement.pictures.panels.get(scene.panels.len()..).unwrap_or_default();
-    let plan = scene::with_panels(&text, placed)?;
+    let plan = scene::with_plan(&text, placed, &placement.plan.out())?;
     sheets.insert(0, ("plan.toml".into(), plan.into_bytes()));
     sheets.insert(1, ("plan.json".into(), format!("{json}\n").into_bytes()));
     let written = write("place", Some(&given.scene), out, &sheets)?;

@@ -156,11 +156,14 @@ pub fn reverberation(curves: &Resampled<Vec<f64>>, bin_s: f64) -> Option<Resampl
 /// The same of curves that are compared: one range for all of them.
 #[must_use]
 pub fn reverberations<const COUNT: usize>(curves: [&Resampled<Vec<f64>>; COUNT], bin_s: f64) -> Option<[Resampled<f64>; COUNT]> {
-    let curves = curves.map(|curves| decay_curves(curves, bin_s));
-    let read = |range: Range| {
-        let times: Option<Vec<Resampled<f64>>> = curves.iter().map(|curves| decay_time(curves, range)).collect();
-        times?.try_into().ok()
-    };
+    reverberations_of(curves, bin_s)?.try_into().ok()
+}
+
+/// The same of any number of curves.
+#[must_use]
+pub fn reverberations_of<'a>(curves: impl IntoIterator<Item = &'a Resampled<Vec<f64>>>, bin_s: f64) -> Option<Vec<Resampled<f64>>> {
+    let curves: Vec<_> = curves.into_iter().map(|curves| decay_curves(curves, bin_s)).collect();
+    let read = |range: Range| curves.iter().map(|curves| decay_time(curves, range)).collect::<Option<Vec<_>>>();
     read(Range::Thirty).or_else(|| read(Range::Twenty))
 }
 

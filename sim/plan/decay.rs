@@ -4,9 +4,10 @@
 use rayon::prelude::*;
 
 use crate::bands::{Band, Bands};
-use crate::findings::pairs::{reverberation, reverberations};
+use crate::findings::pairs::{reverberation, reverberations, reverberations_of};
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Estimate, Resampled, Response};
+use crate::settings::BATCHES;
 use crate::weigh::variants::changes;
 use crate::weigh::{Linings, RayCurve, Traced, weigh_rays};
 
@@ -62,6 +63,53 @@ pub fn mid_decay(responses: &[Vec<Response>], goal: &Goal<'_>) -> Option<Estimat
 #[must_use]
 pub fn all_octaves(responses: &[Vec<Response>], goal: &Goal<'_>) -> Bands<Option<Estimate>> {
     Bands::from_fn(|band| mean(responses, goal, &[band]))
+}
+
+/// Decay times of one of several layouts, by octave over the goal's pairs, each with its source.
+#[derive(Clone, Debug)]
+pub struct SideBySide(Bands<Vec<(usize, Resampled<f64>)>>);
+
+impl SideBySide {
+    /// Decay times of layouts on the same rays. Each pair and octave is read over one range in all of them, or in none.
+    #[must_use]
+    pub fn of(layouts: &[Vec<Vec<Response>>], goal: &Goal<'_>) -> Vec<Self> {
+        let mut all: Vec<Self> = layouts.iter().map(|_| Self(Bands::from_fn(|_| Vec::new()))).collect();
+        for band in Band::ALL {
+            let of_pair = |&(source, receiver): &(usize, usize)| {
+                let curves: Vec<_> = layouts.iter().map(|responses| responses[source][receiver].resampled(band)).collect();
+                Some((source, reverberations_of(&curves, layouts.first()?[source][receiver].bin_s)?))
+            };
+            for (source, times) in goal.pairs.par_iter().filter_map(of_pair).collect::<Vec<_>>() {
+                for (layout, time) in all.iter_mut().zip(times) {
+                    layout.0[band].push((source, time));
+                }
+            }
+        }
+        all
+    }
+
+    /// Mean decay time of every octave.
+    #[must_use]
+    pub fn by_octave(&self) -> Bands<Option<Estimate>> {
+        Bands::from_fn(|band| self.mean(&[band]))
+    }
+
+    /// Mean over these octaves.
+    #[must_use]
+    pub fn mean(&self, bands: &[Band]) -> Option<Estimate> {
+        mean_of(&bands.iter().map(|&band| self.0[band].clone()).collect())
+    }
+
+    /// Mean over the pairs of each of these octaves that is known, whole and without each batch of all sources at once: for what is no sum of them.
+    #[must_use]
+    pub fn known(&self, bands: &[Band]) -> Resampled<Vec<f64>> {
+        let octaves = || bands.iter().map(|&band| &self.0[band]).filter(|octave| !octave.is_empty());
+        let means = |read: &dyn Fn(&Resampled<f64>) -> f64| -> Vec<f64> {
+            octaves().map(|octave| octave.iter().map(|(_, time)| read(time)).sum::<f64>() / octave.len() as f64).collect()
+        };
+        let without = |batch: u32| means(&|time| time.without[batch as usize]);
+        Resampled { whole: means(&|time| time.whole), without: (0..BATCHES).map(without).collect() }
+    }
 }
 
 /// By how many percent the decay grows in each variant of these linings, mean over the goal's octaves and pairs; `None` where no decay can be read in both.

@@ -1,10 +1,12 @@
 //! Where the stock hangs, what each panel earns, and how that compares with the rules of thumb.
 
+pub mod choice;
 pub mod decay;
 pub mod flush;
 pub mod integral;
 pub mod maps;
 pub mod place;
+mod reasons;
 pub mod search;
 pub mod thumb;
 
@@ -14,6 +16,8 @@ use serde::{Deserialize, Serialize};
 use crate::bands::{Band, Bands};
 use crate::findings::{Estimate, Findings, Place};
 use crate::scene;
+
+pub use choice::Choice;
 
 /// The smallest region that holds half of one reflection's map integral.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -109,6 +113,9 @@ pub struct Layout {
 pub struct Plan {
     /// Hot spots of the room as it stands.
     pub hot_spots: Vec<HotSpot>,
+    /// Where types in stock exclude one another: the alternatives, each planned, and which is hung and why. Left out where there is nothing to choose.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub choice: Option<Choice>,
     /// Panels that the plan hangs.
     pub placed: Vec<Placed>,
     /// Stock left over, by type.
@@ -128,6 +135,12 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// Names of the types in stock that the plan decided against.
+    #[must_use]
+    pub fn out(&self) -> Vec<&str> {
+        self.choice.as_ref().map_or_else(Vec::new, Choice::out)
+    }
+
     /// `500 Hz - 4 kHz`: the octaves that decays of layouts are the mean of.
     #[must_use]
     pub fn decay_octaves(&self) -> String {

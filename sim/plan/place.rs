@@ -23,6 +23,7 @@ use crate::settings::Settings;
 use crate::weigh::early::{Change, EarlyIndex};
 use crate::weigh::{Linings, Traced, flat_weights};
 
+use super::choice::{Tried, choose};
 use super::decay::{all_octaves, growths, mid_decay, responses};
 use super::flush::Flush;
 use super::integral::MapIntegral;
@@ -102,30 +103,43 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let bands = judged_bands(standing.schroeder_hz);
     let target = reverberation_range(scene.activity, standing.volume_m3, standing.floor_area_m2);
     let goal = Goal { pairs: &pairs, bands: &bands, target };
-    let Some(absorber) = reference_panel(scene) else {
+    if reference_panel(scene).is_none() {
         let before = judge_until_sure(progress, scene, &mut traced, &hanging, &standing)?;
         return Ok(nothing_to_hang(scene, before, traced));
-    };
-    let flush = Flush::new(scene, &traced.room);
-    let exchanged = Linings::everywhere(&traced.room, &flush.finish(absorber, scene.stock[absorber].gap));
-    let spots = spots(&traced, &flush.linings(&scene.panels), &exchanged, &pairs);
+    }
+    let fresh = fresh_settings(&scene.settings);
+    // One, with all of the stock, where no type excludes another.
+    let alternatives = scene.alternatives();
+    let stocks: Vec<Scene> = alternatives.iter().map(|types| scene.with_alternative(types)).collect();
     let index = EarlyIndex::new(progress, &traced)?;
-    let found = search(progress, scene, &traced, &index, &flush, &goal, &spots)?;
-    let pictures =
-        Pictured { progress, scene, traced: &traced, index: &index, flush: &flush, goal: &goal }.draw(absorber, &exchanged, &found)?;
+    let mut searched: Vec<Searched<'_>> =
+        stocks.iter().map(|stocked| Searched::new(progress, stocked, &traced, &index, &goal)).collect::<Result<_, _>>()?;
+    let choice = if searched.len() > 1 {
+        let tried = alternatives.iter().zip(&stocks).zip(&searched);
+        let tried: Vec<Tried<'_>> = tried.map(|((types, scene), searched)| Tried { scene, types, found: &searched.found }).collect();
+        Some(choose(progress, scene, fresh.clone(), &goal, (standing.schroeder_hz, &tried))?)
+    } else {
+        None
+    };
+    let chosen = choice.as_ref().map_or(0, |choice| choice.chosen - 1);
+    let stocked = &stocks[chosen];
+    let Searched { found, spots, exchanged, absorber, flush } = searched.swap_remove(chosen);
+    drop(searched);
+    let pictures = Pictured { progress, scene: stocked, traced: &traced, index: &index, flush: &flush, goal: &goal }
+        .draw(absorber, &exchanged, &found)?;
     let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
     drop((index, flush));
     // The search has gone by the first round: more rays make what is printed surer, not another plan.
     let before = judge_until_sure(progress, scene, &mut traced, &hanging, &standing)?;
     drop(traced);
 
-    let fresh = fresh_settings(&scene.settings);
-    let judged = Judgement::new(progress, scene, fresh.clone(), &goal, &found)?;
+    let judged = Judgement::new(progress, stocked, fresh.clone(), &goal, &found)?;
     let after = as_built(progress, scene, fresh, &pictures.panels, standing.schroeder_hz)?;
     let left_over =
-        scene.stock.iter().zip(&found.left).filter(|(_, left)| **left > 0).map(|(kind, &left)| (kind.name.clone(), left)).collect();
+        stocked.stock.iter().zip(&found.left).filter(|(_, left)| **left > 0).map(|(kind, &left)| (kind.name.clone(), left)).collect();
     let plan = Plan {
         hot_spots,
+        choice,
         placed: judged.placed,
         left_over,
         stopped_because: found.stopped_because,
@@ -136,6 +150,28 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
         notes: plan_notes(),
     };
     Ok((plan, pictures, judged.room))
+}
+
+/// A stock, and what the search made of it.
+struct Searched<'a> {
+    found: Found,
+    spots: Vec<Spot>,
+    /// Every surface of the panel that maps are drawn for, and the number of its type.
+    exchanged: Linings,
+    absorber: usize,
+    flush: Flush<'a>,
+}
+
+impl<'a> Searched<'a> {
+    /// Something is in stock.
+    fn new(progress: &Progress, scene: &'a Scene, traced: &'a Traced, index: &EarlyIndex<'_>, goal: &Goal<'_>) -> Result<Self, Cancelled> {
+        let absorber = reference_panel(scene).expect("an alternative is made of what is in stock");
+        let flush = Flush::new(scene, &traced.room);
+        let exchanged = Linings::everywhere(&traced.room, &flush.finish(absorber, scene.stock[absorber].gap));
+        let spots = spots(traced, &flush.linings(&scene.panels), &exchanged, goal.pairs);
+        let found = search(progress, scene, traced, index, &flush, goal, &spots)?;
+        Ok(Self { found, spots, exchanged, absorber, flush })
+    }
 }
 
 /// Settings of the judgement: the next seed.
@@ -176,6 +212,7 @@ fn plan_notes() -> Vec<String> {
 fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, PlanPictures, Room) {
     let plan = Plan {
         hot_spots: Vec::new(),
+        choice: None,
         placed: Vec::new(),
         left_over: Vec::new(),
         stopped_because: "there is no stock to hang".to_owned(),

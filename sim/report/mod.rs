@@ -10,6 +10,7 @@ pub mod axis;
 pub mod axonometry;
 pub mod caution;
 pub mod chart;
+pub mod choice;
 pub mod dimension;
 pub mod elevation;
 pub mod heatmap;
@@ -93,6 +94,10 @@ pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -
     all.push(Planned::new("top-view.svg", Kind::TopView, "early reflections as the room stands, from above", move || {
         top_view::svg(scene, room, before, window)
     }));
+    if let Some(choice) = &plan.choice {
+        let about = "what a square meter of the types that exclude one another absorbs, by frequency";
+        all.push(Planned::new("alternatives.svg", Kind::Curves, about, move || choice::curves(scene, choice)));
+    }
     all.push(Planned::new("earnings.svg", Kind::Earnings, "what each panel earns", || chart::earnings(&plan.placed)));
     all.push(Planned::new("decay.svg", Kind::Decay, "decay time by octave, before and after", move || chart::decay(before, Some(after))));
     all.extend(pair_charts(before, Some(after), window, "", &mut names));

@@ -12,6 +12,7 @@ use super::HOT_SPOTS;
 use super::as_built;
 use super::caution::{self, Hazards};
 use super::chart;
+use super::choice;
 use super::heatmap::heading;
 use super::html::{self, estimate, maybe, plain, table};
 use super::hung::{How, Hung};
@@ -47,6 +48,8 @@ pub enum Kind {
     Decay,
     /// Decay curves by octave.
     DecayCurves,
+    /// Absorption curves of the types that exclude one another.
+    Curves,
     /// Earnings of panels.
     Earnings,
     /// Earning map.
@@ -66,6 +69,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     let mut body = head(scene, "Where the panels go");
     body += &headline(scene, room, plan);
     body += &pictures(files, Kind::Room, false);
+    body += &choice::html(scene, plan, &pictures(files, Kind::Curves, false));
     body += "<h2>What is wrong, and what the plan does about it</h2>\n";
     body += &targets(&plan.before, Some(&plan.after));
     body += &pair_table(&plan.before, Some(&plan.after));

@@ -87,7 +87,7 @@ pub fn report(found: &[Diagnostic], source: &str, file: &str) -> String {
 }
 
 /// Every id, and what it means.
-pub const IDS: [(&str, &str); 55] = [
+pub const IDS: [(&str, &str); 57] = [
     ("aim-unclear", "something points at itself, nowhere, or cannot know where to face"),
     ("angles-unclear", "the angles of polar data do not begin on the axis, rise, and reach the side"),
     ("axis-not-zero", "a level of polar data on the axis is not 0 dB: levels are re the axis"),
@@ -105,6 +105,7 @@ pub const IDS: [(&str, &str); 55] = [
     ("gap-too-deep", "a panel with the air behind it is deeper than the room"),
     ("head-above-ceiling", "the head at a seat has no room below the ceiling or a block"),
     ("inside-block", "a source, ear or microphone is inside a block"),
+    ("instead-unclear", "a type of panel stands instead of itself, or of one that itself stands instead of another"),
     ("key-missing", "something that is needed is not said"),
     ("keys-conflict", "the same is said in two ways, or keys do not go together"),
     ("layers-too-thick", "the parts of a panel are thicker than the panel"),
@@ -132,11 +133,12 @@ pub const IDS: [(&str, &str); 55] = [
     ("panel-wrong-place", "a type of panel hangs where its kind does not go"),
     ("panels-overlap", "two panels hang in each other's way"),
     ("points-meet", "two things are at the same point"),
-    ("stock-not-found", "a panel is of a type that no [[stock]] describes"),
+    ("stock-not-found", "a panel is, or stands instead of, a type that no [[stock]] describes"),
     ("stock-too-large", "a type of panel in stock fits nowhere in the room"),
     ("surface-not-found", "there is no wall or ceiling of this name"),
     ("syntax", "the text is not TOML"),
     ("target-not-found", "something points toward a name that is not there"),
+    ("too-many-alternatives", "types of panel that exclude one another leave more combinations than can be planned"),
     ("unknown-key", "a key is not one of those that the table knows"),
     ("unknown-word", "a word is not one of those that the key knows"),
     ("wall-length-differs", "warning: a measured wall departs from the outline"),

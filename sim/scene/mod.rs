@@ -1,12 +1,13 @@
 //! The scene: the room as a person measured it, what stands and hangs in it, and what they want of it.
 //!
-//! A `Scene` is what [`read()`] makes of a scene text and [`print()`] turns back into one; [`Editor`] and [`with_panels`]
-//! change a person's own text, and [`starter()`] writes a first one. [`FORMAT`] explains every key. Lengths are in meters, whatever the
+//! A `Scene` is what [`read()`] makes of a scene text and [`print()`] turns back into one; [`Editor`], [`with_panels`] and
+//! [`with_plan`] change a person's own text, and [`starter()`] writes a first one. [`FORMAT`] explains every key. Lengths are in meters, whatever the
 //! text used.
 //! Coordinates: x and y on the floor, z up from the floor; surfaces and their charts: [`shell`].
 //!
 //! *Limits.* Walls are upright, the floor is level, a scene is one room.
 
+pub mod alternatives;
 pub mod build_up;
 mod check;
 pub mod cloud;
@@ -30,7 +31,7 @@ pub use self::cloud::Cloud;
 pub use self::diagnostic::{Diagnostic, Severity};
 pub use self::edit::ceiling::{MeasuredPlane, PlaneShape};
 pub use self::edit::things::ThingKind;
-pub use self::edit::{EditError, Edited, Editor, Refused, with_panels};
+pub use self::edit::{EditError, Edited, Editor, Refused, with_panels, with_plan};
 pub use self::print::print;
 pub use self::read::read;
 pub use self::shell::SurfaceIndex;
@@ -391,6 +392,8 @@ pub struct PanelType {
     pub gap: f64,
     /// How many may be hung by the plan, beside those that hang already.
     pub count: u32,
+    /// Name of the type that it excludes: the plan hangs one of the two or the other, never both.
+    pub instead_of: Option<String>,
     /// Price of one, in whatever currency.
     pub price: Option<f64>,
     /// Mass of one in kg.

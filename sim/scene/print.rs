@@ -373,6 +373,9 @@ pub(super) fn panel_type(page: &mut Page, stock: &PanelType) {
     }
     page.length("gap", stock.gap);
     page.line("count", &stock.count.to_string());
+    if let Some(other) = &stock.instead_of {
+        page.words("instead_of", other);
+    }
     for (key, number) in [("price", stock.price), ("mass", stock.mass)] {
         if let Some(number) = number {
             page.number(key, number);

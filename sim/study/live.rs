@@ -72,7 +72,7 @@ pub fn same_room(traced: &Scene, other: &Scene) -> bool {
         unit: LengthUnit::Meter,
         panels: Vec::new(),
         clearances: Vec::new(),
-        stock: scene.stock.iter().map(|kind| PanelType { count: 0, price: None, mass: None, ..kind.clone() }).collect(),
+        stock: scene.stock.iter().map(|kind| PanelType { count: 0, instead_of: None, price: None, mass: None, ..kind.clone() }).collect(),
         ..judged_as(scene, traced)
     };
     bodies_of(traced) == bodies_of(other) && bare(traced) == bare(other)

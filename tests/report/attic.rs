@@ -37,6 +37,7 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
         facing: None,
         gap,
         count,
+        instead_of: None,
         price: None,
         mass: Some(mass),
         scattering: Bands::splat(0.1),
@@ -394,6 +395,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
     ];
     let plan = Plan {
         hot_spots,
+        choice: None,
         placed,
         left_over: vec![("flat 50".to_owned(), 4), ("deep 100".to_owned(), 2)],
         stopped_because: "the next panel would earn less than its error".to_owned(),

@@ -2,7 +2,8 @@
 
 use bevy_egui::egui::{Button, Label, ProgressBar, Ui};
 use roomwright::plan::Plan;
-use roomwright::report::text::figures::{estimate, length_cell, length_head, number, optional_estimate};
+use roomwright::report::text::choice::{counted, name};
+use roomwright::report::text::figures::{estimate, length_cell, length_head, number, optional, optional_estimate};
 use roomwright::report::text::plan::{CAUTIONS, verdict};
 use roomwright::scene::Scene;
 
@@ -36,6 +37,7 @@ pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Ask
     let plan = &known.value.plan;
     let is_fresh = shown.results.is_fresh(known);
     in_short(ui, plan);
+    choice(ui, plan);
     let take = ui.add_enabled(can && is_fresh && !plan.placed.is_empty(), Button::new("Hang what the plan hangs"));
     if take.on_disabled_hover_text("The scene has changed since, or the plan hangs nothing.").clicked() {
         asked.push(Command::TakePlan);
@@ -64,6 +66,32 @@ fn in_short(ui: &mut Ui, plan: &Plan) {
     let left: Vec<String> =
         plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} x {kind}")).collect();
     remark(ui, format!("Left over: {}.", if left.is_empty() { "nothing".to_owned() } else { left.join(", ") }));
+}
+
+/// Which of the types that exclude one another is hung, and why.
+fn choice(ui: &mut Ui, plan: &Plan) {
+    let Some(choice) = &plan.choice else { return };
+    section(ui, "Which of the stock, and why");
+    let mut table = Table::new(&["<alternative", "<hangs", "cost", "early, dB", "too loud, dB", "decay, s", "score"]);
+    for one in &choice.alternatives {
+        let figures = &one.figures;
+        table
+            .row([
+                name(choice, one),
+                counted(&one.hung),
+                optional(one.cost, 2),
+                estimate(figures.early_level_db, 1),
+                number(figures.early_excess_db, 1),
+                optional_estimate(figures.t_mid_s, 3),
+                estimate(one.score_steps, 1),
+            ])
+            .chosen(one.number == choice.chosen);
+    }
+    table.show(ui);
+    for reason in &choice.reasons {
+        ui.add(Label::new(reason).wrap());
+    }
+    folded(ui, "How they are judged", |ui| remark(ui, choice.rule()));
 }
 
 fn placed(ui: &mut Ui, scene: &Scene, plan: &Plan) {

@@ -40,7 +40,7 @@ const TIDY_ROUNDS: u32 = 24;
 
 /// A decay panel is worth its early level in these: 1 dB counts as this many percent of T30 (both about one just-noticeable
 /// difference; ISO 3382-1 gives 1 dB for G and 5 % for EDT, for concert halls).
-const PERCENT_PER_DB: f64 = 5.0;
+pub(super) const PERCENT_PER_DB: f64 = 5.0;
 
 /// A panel that the search hung, and why.
 #[derive(Clone, Debug, PartialEq)]
@@ -83,7 +83,8 @@ pub fn early_level(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Est
 }
 
 /// Early reflected energy re direct, the octaves weighted like this, mean over the pairs, one value a batch.
-fn relative_batches(traced: &Traced, pairs: &[(usize, usize)], weights: Bands<f64>, early: &EarlyEnergy) -> Vec<f64> {
+#[must_use]
+pub fn relative_batches(traced: &Traced, pairs: &[(usize, usize)], weights: Bands<f64>, early: &EarlyEnergy) -> Vec<f64> {
     let batches = early.rays.first().and_then(|row| row.first()).map_or(0, Vec::len);
     let mut sums = vec![0.0; batches];
     for &(source, receiver) in pairs {

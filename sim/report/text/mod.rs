@@ -9,6 +9,7 @@
 //! *Limits.* Only decay times have that range; the half width of a level knows nothing of the materials and the tape.
 
 pub mod absorbers;
+pub mod choice;
 mod columns;
 pub mod figures;
 pub mod findings;

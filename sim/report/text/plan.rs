@@ -1,5 +1,6 @@
 //! The page of `place`: the plan first, then before and after of every finding and what rules of thumb would have brought.
 
+use super::choice;
 use super::columns::{Page, Table};
 use super::figures::{
     ERRORS, STATISTICAL, area, asked, estimate, extent, half_width, inputs_cell, is_statistical, length_cell, length_head, number,
@@ -28,6 +29,7 @@ const FLUTTER_OCTAVE: usize = 4;
 pub(super) fn print(scene: &Scene, room: &Room, plan: &Plan) -> String {
     let mut page = Page::new(&format!("{}: where the panels go", scene.name));
     answer(&mut page, scene, room, plan);
+    choice::print(&mut page, scene, plan);
     hot_spots(&mut page, scene, plan);
     placed(&mut page, scene, plan);
     page.section("Cautions");

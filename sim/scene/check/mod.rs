@@ -2,6 +2,7 @@
 //!
 //! *Limits.* Rules about places wait until outline and ceiling are sound.
 
+mod alternatives;
 mod build_up;
 mod hanging;
 mod places;
@@ -30,6 +31,7 @@ pub(super) fn check(walk: &mut Walk<'_>, draft: &mut Draft) {
     materials_exist(walk, draft);
     surfaces_exist(walk, draft);
     stock_exists(walk, draft);
+    alternatives::exclude_one_another(walk, draft);
     build_up::layers_fill(walk, draft);
     build_up::facings_are_computed(walk, draft);
     something_sounds_and_someone_listens(walk, draft);

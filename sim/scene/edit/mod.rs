@@ -91,8 +91,16 @@ pub struct Editor {
 /// # Errors
 /// If the text does not read, or does not with the panels in it: [`Refused::text`] is the one or the other.
 pub fn with_panels(text: &str, panels: &[Panel]) -> Result<String, Refused> {
+    with_plan(text, panels, &[])
+}
+
+/// The same for a plan that chose between types: of those that are out, nothing is left to hang.
+///
+/// # Errors
+/// As [`with_panels`].
+pub fn with_plan(text: &str, panels: &[Panel], out: &[&str]) -> Result<String, Refused> {
     let mut editor = Editor::new(text)?;
-    panels.iter().for_each(|panel| editor.add_panel(panel));
+    editor.add_plan(panels, out);
     Ok(editor.finish()?.text)
 }
 
@@ -138,6 +146,16 @@ impl Editor {
         let keys = panel_keys(&self.scene, panel);
         self.push("panel", keys.into_iter().map(|(key, value)| (key.to_owned(), value)).collect());
         self.count_stock(&panel.kind, -i64::from(panel.count()));
+    }
+
+    /// Adds the panels of a plan, and leaves none in stock of the types that it decided against.
+    pub fn add_plan(&mut self, panels: &[Panel], out: &[&str]) {
+        panels.iter().for_each(|panel| self.add_panel(panel));
+        for (index, _) in self.scene.stock.iter().enumerate().filter(|(_, kind)| kind.count > 0 && out.contains(&kind.name.as_str())) {
+            if let Some(table) = nth(&mut self.document, "stock", index) {
+                set(table, "count", Value::from(0), self.scene.unit);
+            }
+        }
     }
 
     /// Takes a panel down: it goes back into the stock.

@@ -46,7 +46,7 @@ const FILLING_KEYS: [&str; 9] =
     ["flow_resistivity", "density", "fiber", "fiber_diameter", "model", "porosity", "tortuosity", "viscous_length", "thermal_length"];
 
 /// Keys of a `[[stock]]`.
-pub(super) const KEYS: [&str; 22] = [
+pub(super) const KEYS: [&str; 23] = [
     "name",
     "kind",
     "size",
@@ -65,6 +65,7 @@ pub(super) const KEYS: [&str; 22] = [
     "facing",
     "gap",
     "count",
+    "instead_of",
     "price",
     "mass",
     "scattering",
@@ -131,6 +132,7 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Opt
     let facing = walk.optional(table, "facing").map_or(Some(None), |entry| facing(walk, &entry).map(Some));
     let gap = length_or(walk, table, "gap", (0.0, 1.0), 0.0);
     let count = walk.optional(table, "count").map_or(Some(0), |entry| walk.whole(&entry, (0.0, 1000.0)));
+    let instead_of = walk.optional(table, "instead_of").map_or(Some(None), |entry| walk.name(&entry).map(Some));
     let mut number =
         |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
     let price = number("price", (0.0, 1e6), "");
@@ -155,6 +157,7 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Opt
         facing: facing?,
         gap: gap?,
         count: count? as u32,
+        instead_of: instead_of?,
         price: price?,
         mass: mass?,
         scattering: scattering?,
