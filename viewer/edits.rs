@@ -35,6 +35,8 @@ pub(crate) fn is_edit(command: &Command) -> bool {
             | Command::MoveSource { .. }
             | Command::MoveReceiver { .. }
             | Command::SetMaterial { .. }
+            | Command::SetWallMaterial(_)
+            | Command::AddStock(_)
             | Command::SetStockCount { .. }
             | Command::SetActivity(_)
             | Command::AddOpening(_)
@@ -61,6 +63,8 @@ pub(crate) fn change(editor: &mut Editor, command: &Command) -> Result<(), EditE
         Command::MoveSource { name, position } => editor.move_source(name, *position)?,
         Command::MoveReceiver { name, position } => editor.move_receiver(name, *position)?,
         Command::SetMaterial { surface, material } => editor.set_material(surface, material)?,
+        Command::SetWallMaterial(material) => editor.set_wall_material(material)?,
+        Command::AddStock(kind) => editor.add_stock(kind),
         Command::SetStockCount { kind, count } => editor.set_stock_count(kind, *count)?,
         Command::SetActivity(activity) => editor.set_activity(*activity),
         Command::AddOpening(opening) => editor.add_opening(opening),

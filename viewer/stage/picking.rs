@@ -11,8 +11,9 @@ use super::camera::Sight;
 use super::mesh::{hung_of, is_body};
 use super::{ink, thing};
 use crate::command::Command;
+use crate::comparison::Target;
 use crate::results::Results;
-use crate::view::{ArrivalChoice, CameraView, Pressed, Thing, View};
+use crate::view::{ArrivalChoice, CameraView, Pressed, Strip, Thing, View};
 
 /// How near a line must be to be meant, logical pixels.
 const LINE_NEAR: f32 = 6.0;
@@ -180,11 +181,15 @@ pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results
         let hot_spots = ink::spots(room, view, results).into_iter().filter(holds);
         hot_spots.min_by(|a, b| a.1.area_m2.total_cmp(&b.1.area_m2)).map(|(index, ..)| index)
     });
-    match spot {
+    let mut commands = match spot {
         Some(spot) => vec![Command::ChooseHotSpot(Some(spot))],
-        None if thing.is_some() => vec![Command::Choose(thing)],
+        None if thing.is_some() => return vec![Command::Choose(thing)],
         None => vec![Command::Choose(None), Command::ChooseHotSpot(None), Command::ChooseArrival(None)],
-    }
+    };
+    // Who looks at absorbers points at what to give one to.
+    let pressed = surface.filter(|_| view.strip == Strip::Absorbers).and_then(|(_, hit)| pressed(scene, room, &hit));
+    commands.extend(pressed.map(|pressed| Command::ChooseTarget(Some(Target::One(pressed.surface)))));
+    commands
 }
 
 /// A press for a form. The scene's own chart tells where on a surface it is: a part of the ceiling may be several surfaces of the room.
