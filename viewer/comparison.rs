@@ -96,18 +96,16 @@ pub(crate) fn surfaces(scene: &Scene) -> impl Iterator<Item = (&str, &str)> {
     walls.chain(ceiling).chain([(FLOOR, scene.floor_material.as_str())]).chain(openings).chain(blocks)
 }
 
-/// Names of what is of a material now.
-pub(crate) fn uses<'a>(scene: &'a Scene, material: &str) -> Vec<&'a str> {
-    surfaces(scene).filter(|(_, of)| is_same(scene, of, material)).map(|(surface, _)| surface).collect()
+/// The name that a material goes by: the table's own spelling of a row, which takes capitals or none.
+pub(crate) fn spelled<'a>(scene: &Scene, material: &'a str) -> &'a str {
+    let own = scene.materials.iter().any(|own| own.name == material);
+    table::find(material).filter(|_| !own).map_or(material, |row| row.name)
 }
 
-/// Whether two names are those of one material: the table takes them in capitals or not.
-pub(crate) fn is_same(scene: &Scene, one: &str, other: &str) -> bool {
-    let row = |name: &str| {
-        let own = scene.materials.iter().any(|own| own.name == name);
-        table::find(name).filter(|_| !own).map(|row| row.name)
-    };
-    one == other || row(one).is_some_and(|row_of_one| row(other) == Some(row_of_one))
+/// Names of what is of a material now.
+pub(crate) fn uses<'a>(scene: &'a Scene, material: &str) -> Vec<&'a str> {
+    let wanted = spelled(scene, material);
+    surfaces(scene).filter(|(_, of)| spelled(scene, of) == wanted).map(|(surface, _)| surface).collect()
 }
 
 /// The figures of what stands side by side, as the front door gives them.

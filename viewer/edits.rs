@@ -1,8 +1,9 @@
-//! Commands that edit the text: which they are, the edit that each makes, and what the scene's rules say to one before it is made.
+//! Commands that edit the text: which they are, the edit that each makes, what the scene's rules say to one before it is made; and the text
+//! that a new room begins with.
 
-use roomwright::scene::{EditError, Edited, Editor};
+use roomwright::scene::{self, EditError, Edited, Editor};
 
-use crate::command::Command;
+use crate::command::{Command, NewRoom};
 use crate::document::Document;
 use crate::reason::reason;
 
@@ -92,4 +93,18 @@ pub(crate) fn tried(document: &Document, command: &Command) -> Result<Edited, Ed
 /// Why an edit would be refused, in one sentence; nothing is changed.
 pub(crate) fn objection(document: &Document, command: &Command) -> Option<String> {
     tried(document, command).err().map(|error| reason(&error))
+}
+
+/// The text of a new room, or what is wrong with what was asked.
+pub(crate) fn new_room(room: &NewRoom) -> Result<String, String> {
+    let text = scene::starter_for(&room.name, &room.size, room.activity);
+    let mut editor = Editor::new(&text).map_err(|refused| refused.to_string())?;
+    let [walls, floor, ceiling] = &room.materials;
+    let set = |editor: &mut Editor| -> Result<(), EditError> {
+        walls.iter().try_for_each(|material| editor.set_wall_material(material))?;
+        floor.iter().try_for_each(|material| editor.set_material("floor", material))?;
+        ceiling.iter().try_for_each(|material| editor.set_material("ceiling", material))
+    };
+    set(&mut editor).map_err(|error| reason(&error))?;
+    editor.finish().map(|edited| edited.text).map_err(|refused| reason(&refused.into()))
 }

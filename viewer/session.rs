@@ -7,14 +7,14 @@ use std::time::Duration;
 use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
 use roomwright::files::{self, FileError};
-use roomwright::scene::{self, EditError, Editor};
+use roomwright::scene;
 use roomwright::study;
 
 use crate::command::{Command, NewRoom};
 use crate::comparison::MOST;
 use crate::compute::{Compute, Waker, Wanted};
 use crate::document::Document;
-use crate::edits::{change, is_edit, touches_text};
+use crate::edits::{change, is_edit, new_room, touches_text};
 use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results};
@@ -533,9 +533,11 @@ impl Desk<'_> {
         let scene = self.results.scene.as_deref();
         match command {
             Command::ChooseStrip(strip) => view.strip = *strip,
-            Command::Compare(choice) if !view.comparison.put(scene, choice) => {
-                view.notice = Some(format!("{MOST} absorbers stand side by side; leave one out first."));
-            }
+            Command::Compare(choice) => match choice.sample(1, scene) {
+                Ok(_) if view.comparison.put(scene, choice) => {}
+                Ok(_) => view.notice = Some(format!("{MOST} absorbers stand side by side; leave one out first.")),
+                Err(mistakes) => view.notice = mistakes.first().map(|mistake| mistake.diagnostic.message.clone()),
+            },
             Command::LeaveOut(choice) => view.comparison.leave_out(scene, choice),
             Command::ChooseField(field) => view.comparison.field = *field,
             Command::ChooseTarget(target) => view.comparison.target.clone_from(target),
@@ -580,20 +582,6 @@ impl Desk<'_> {
             self.ask();
         }
     }
-}
-
-/// The text of a new room, or what is wrong with what was asked.
-fn new_room(room: &NewRoom) -> Result<String, String> {
-    let text = scene::starter_for(&room.name, &room.size, room.activity);
-    let mut editor = Editor::new(&text).map_err(|refused| refused.to_string())?;
-    let [walls, floor, ceiling] = &room.materials;
-    let set = |editor: &mut Editor| -> Result<(), EditError> {
-        walls.iter().try_for_each(|material| editor.set_wall_material(material))?;
-        floor.iter().try_for_each(|material| editor.set_material("floor", material))?;
-        ceiling.iter().try_for_each(|material| editor.set_material("ceiling", material))
-    };
-    set(&mut editor).map_err(|error| reason(&error))?;
-    editor.finish().map(|edited| edited.text).map_err(|refused| reason(&refused.into()))
 }
 
 /// `rooms/attic.toml` -> `attic-b.toml`.

@@ -306,6 +306,31 @@ mod tests {
         }
     }
 
+    /// While absorbers are looked at a press says what one is given to, and that is outlined; a hot spot on it can be chosen as ever.
+    #[test]
+    fn keeps_a_press_for_a_material_on_its_surface() {
+        let (scene, room) = samples::with_panel();
+        for strip in [Strip::Absorbers, Strip::Plots] {
+            for surface in ["east", "slope", "floor"] {
+                let mut view = View { strip, ..View::default() };
+                let index = room.surfaces.iter().position(|known| known.name == surface).expect("there");
+                let sight = sight(&room, CameraView::Elevation(index));
+                let at = sight
+                    .screen(room.surfaces[index].chart.point(DVec2::new(0.3, 1.9).min(room.surfaces[index].outline.corners[2])))
+                    .expect("parallel");
+                let commands = clicked(&scene, &room, &view, &Results::default(), &sight, at);
+                let target = Target::One(surface.to_owned());
+                let gives = commands.contains(&Command::ChooseTarget(Some(target.clone())));
+                assert_eq!(gives, strip == Strip::Absorbers, "{surface}: {commands:?}");
+                view.comparison.target = Some(target);
+                let lines = ink::target_lines(&scene, &room, &view);
+                let corner = room.surfaces[index].chart.point(room.surfaces[index].outline.corners[0]);
+                assert_eq!(lines.len(), usize::from(gives));
+                assert!(lines.iter().all(|line| line.points[0].distance(corner) < 1e-9));
+            }
+        }
+    }
+
     #[test]
     fn keeps_people_clickable() {
         let (scene, room) = samples::attic();

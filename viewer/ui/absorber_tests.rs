@@ -33,7 +33,7 @@ fn follow(mut desk: Desk) -> Desk {
 fn pane(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
     ui.horizontal(|ui| absorbers::head(ui, shown, asked));
     absorbers::absorbers(ui, shown, drafts, asked);
-    drafts.absorbers.is_shown(true);
+    drafts.absorbers.note_shown(true);
 }
 
 fn drawn(desk: Desk) -> Harness<'static, Desk> {
@@ -56,12 +56,12 @@ fn keeps_the_figures_of_the_front_door() {
         let harness = drawn(desk);
         let samples = front_door();
         // Rows come before the stock on the command line; here the stock was there first.
-        for (number, name) in [(1, "wall panel"), (2, "corner panel"), (3, "cloud"), (4, WOOL), (5, CONCRETE), (6, TYPED)] {
+        for (place, name) in [(1, "wall panel"), (2, "corner panel"), (3, "cloud"), (4, WOOL), (5, CONCRETE), (6, TYPED)] {
             let sample = samples.iter().find(|sample| sample.name == name).unwrap();
             let values = if field == Field::Diffuse { sample.absorption } else { sample.absorption_normal };
             let mark = |band: Band| if sample.extrapolated[band] { "~" } else { " " };
             let cells = Band::ALL.map(|band| format!("{}{}", number_of(values, band), mark(band)));
-            let row = format!("{number}, {}", cells.join(", "));
+            let row = format!("{place}, {}", cells.join(", "));
             assert!(says(&harness, &row), "{row}");
             for band in Band::ALL {
                 let told = absorbers::told_octave(sample, field, band);

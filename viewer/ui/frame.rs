@@ -80,7 +80,7 @@ fn beneath(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked
         Strip::Absorbers => absorbers::absorbers(ui, shown, drafts, asked),
         Strip::Text => text::text(ui, shown, drafts, asked),
     }
-    drafts.absorbers.is_shown(shown.view.strip == Strip::Absorbers);
+    drafts.absorbers.note_shown(shown.view.strip == Strip::Absorbers);
 }
 
 /// Name of a step, and what is to be said of it in a few letters.

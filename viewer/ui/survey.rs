@@ -14,7 +14,7 @@ use super::table::Table;
 use super::tokens::{ACCENT, QUIET, quiet, small, wrong};
 use super::{Asked, Drafts, Shown, forms};
 use crate::command::Command;
-use crate::comparison::{Choice, Target};
+use crate::comparison::{Choice, Target, spelled};
 use crate::view::Strip;
 
 /// Octaves that the table of surfaces shows: 125 Hz, 500 Hz, 2 kHz. All eight are told where a surface is pointed at.
@@ -130,7 +130,7 @@ fn surfaces(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, survey: &Survey, asked
             let name = ui.add(Label::new(small(&surface.name)).sense(Sense::click())).on_hover_cursor(CursorIcon::PointingHand);
             if name.on_hover_text(format!("{all}\nClick to see its material beside others.")).clicked() {
                 let target = Target::One(surface.name.clone());
-                let choice = Choice::Material(surface.material.clone());
+                let choice = Choice::Material(spelled(scene, &surface.material).to_owned());
                 asked.extend([Command::ChooseTarget(Some(target)), Command::Compare(choice), Command::ChooseStrip(Strip::Absorbers)]);
             }
             right(ui, small(area_cell(surface.area_m2, scene)));

@@ -456,19 +456,6 @@ fn retype(harness: &mut Harness<'_, Desk>, label: &str, text: &str) {
 }
 
 #[test]
-fn keeps_the_window_at_rest_while_a_field_waits_for_letters() {
-    let mut harness = shown(Desk::empty(), start::start);
-    let field = harness.get_by_label("name");
-    field.focus();
-    // A tip or the fading of a color may need a few looks.
-    for _ in 0..20 {
-        harness.step();
-    }
-    assert!(harness.ctx.egui_wants_keyboard_input(), "it is written in");
-    assert!(!harness.ctx.has_requested_repaint(), "{:?}", harness.ctx.repaint_causes());
-}
-
-#[test]
 fn keeps_the_demo_rooms_readable() {
     let mut harness = shown(Desk::empty(), start::start);
     for begin in ["Attic", "Basement", "L-shaped"] {

@@ -43,7 +43,7 @@ pub struct Asked<'a> {
 /// What is wrong with one of the texts that were asked with.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mistake {
-    /// Which text: `panel 2`, `row 1`, `budget`.
+    /// Which text: `panel 2`, `row 1`, `budget`; of one by itself `build-up`, `row 1`, `stock`.
     pub place: String,
     /// The text.
     pub text: String,

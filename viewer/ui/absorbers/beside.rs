@@ -15,7 +15,7 @@ use super::super::tokens::{CARD, GAP, bold, quiet, small};
 use super::super::{Asked, Drafts, Shown};
 use super::{Draft, curves::look};
 use crate::command::Command;
-use crate::comparison::{Choice, Target, is_same, surfaces, uses};
+use crate::comparison::{Choice, Target, spelled, surfaces, uses};
 use crate::edits::objection;
 use crate::view::Step;
 
@@ -94,8 +94,8 @@ fn drawn(ui: &mut Ui, sample: &Sample) {
     let painter = ui.painter();
     match style {
         LineStyle::Solid => _ = painter.line_segment(ends, stroke),
-        LineStyle::Dashed { length } => _ = painter.extend(Shape::dashed_line(&ends, stroke, length, 0.6 * length)),
-        LineStyle::Dotted { spacing } => _ = painter.extend(Shape::dotted_line(&ends, color, spacing, stroke.width)),
+        LineStyle::Dashed { length } => painter.extend(Shape::dashed_line(&ends, stroke, length, 0.6 * length)),
+        LineStyle::Dotted { spacing } => painter.extend(Shape::dotted_line(&ends, color, spacing, stroke.width)),
     }
     if is_material {
         let square = bevy_egui::egui::Rect::from_center_size(rect.center(), Vec2::splat(6.0));
@@ -143,9 +143,10 @@ fn acts(ui: &mut Ui, shown: Shown<'_>, scene: Option<&Scene>, choice: &Choice, d
 fn give(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, material: &str, form: &mut forms::Draft, asked: &mut Asked) {
     ui.horizontal_wrapped(|ui| {
         if let Some(target) = &shown.view.comparison.target {
+            let is_it = |of: &str| spelled(scene, of) == material;
             let is_of_it = match target {
-                Target::Walls => scene.walls.iter().all(|wall| is_same(scene, &wall.material, material)),
-                Target::One(name) => surfaces(scene).any(|(surface, of)| surface == name && is_same(scene, of, material)),
+                Target::Walls => scene.walls.iter().all(|wall| is_it(&wall.material)),
+                Target::One(name) => surfaces(scene).any(|(surface, of)| surface == name && is_it(of)),
             };
             let button = Button::new(small(format!("give it to {}", words(target))));
             if ui.add_enabled(!is_of_it, button).on_disabled_hover_text("It is of this material.").clicked() {

@@ -15,14 +15,16 @@ use super::super::say::remark;
 use super::super::table::Table;
 use super::super::tokens::{CARD, SOFT};
 
-/// Height of a row of the figures, and of all that is round the plot's least height.
+/// Height of a row of the figures.
 const ROW: f32 = 18.0;
 /// Least height of the plot.
 const PLOT: f32 = 110.0;
 /// Names of lines in the plot begin so; names of octaves are bare numbers.
 const CURVE: &str = "curve ";
-/// Width of the plot that a line's number wants on either side, and height, as shares of the axes.
-const ASIDE_MOST: f64 = 0.022;
+/// From whisker to whisker where there are few, and where all of an octave stand, on the axis of [`place`].
+const ASIDE: [f64; 2] = [0.022, 0.12];
+/// Half the end of a whisker.
+const END: f64 = 0.009;
 
 /// The column.
 pub(super) fn curves(ui: &mut Ui, shown: Shown<'_>) {
@@ -57,7 +59,7 @@ fn draw(ui: &mut Ui, samples: &[Sample], field: Field, height: f32) {
             line(plot, sample, field);
         }
         for (index, sample) in samples.iter().enumerate() {
-            let step = (0.12 / samples.len() as f64).min(ASIDE_MOST);
+            let step = (ASIDE[1] / samples.len() as f64).min(ASIDE[0]);
             octaves(plot, sample, field, (index as f64 - 0.5 * (samples.len() as f64 - 1.0)) * step);
         }
         for sample in samples {
@@ -108,14 +110,19 @@ fn octaves(plot: &mut PlotUi<'_>, sample: &Sample, field: Field, aside: f64) {
     let at = |band: Band| [place(band.center()) + aside, values[band]];
     for band in Band::ALL.into_iter().filter(|_| has_range) {
         let range = sample.absorption_range[band];
-        let whisker = PlotPoints::from(vec![[at(band)[0], range.low], [at(band)[0], range.high]]);
-        plot.line(Line::new("", whisker).color(color).width(1.0).allow_hover(false));
+        plot.line(Line::new("", whisker(at(band)[0], range.low, range.high)).color(color).width(1.0).allow_hover(false));
     }
     let shape = if is_material { MarkerShape::Square } else { MarkerShape::Circle };
     let all = PlotPoints::from(Band::ALL.map(at).to_vec());
     plot.points(Points::new(sample.number.to_string(), all).shape(shape).radius(4.0).color(color));
     let hollow: Vec<[f64; 2]> = Band::ALL.into_iter().filter(|&band| sample.extrapolated[band]).map(at).collect();
     plot.points(Points::new("", PlotPoints::from(hollow)).shape(shape).radius(2.4).color(CARD).allow_hover(false));
+}
+
+/// A range with an end above and below.
+fn whisker(x: f64, low: f64, high: f64) -> PlotPoints<'static> {
+    let [left, right] = [x - END, x + END];
+    PlotPoints::from(vec![[left, high], [right, high], [x, high], [x, low], [left, low], [right, low]])
 }
 
 /// Its number where its line is farthest from the others.

@@ -13,9 +13,9 @@ use super::super::say::remark;
 use super::super::table::Table;
 use super::super::tokens::{ACCENT, INK, body_letters, quiet, small, subheading, wrong};
 use super::super::{Asked, Shown};
-use super::{Draft, is_own};
+use super::Draft;
 use crate::command::Command;
-use crate::comparison::{Choice, surfaces, uses};
+use crate::comparison::{Choice, spelled, surfaces};
 
 /// Octaves whose values stand beside a name where there is room: 125 Hz, 500 Hz, 2 kHz. All are told where a row is pointed at.
 const TOLD: [usize; 3] = [1, 3, 5];
@@ -132,13 +132,18 @@ fn marked(text: &str, read: Option<&(String, Result<String, Vec<Mistake>>)>) -> 
     job
 }
 
+/// Surfaces, openings and blocks with their materials, as the table spells them.
+type Made<'a> = Vec<(&'a str, &'a str)>;
+
 /// All rows, in groups; of what is searched for those that are called so.
 fn groups(scene: Option<&Scene>, draft: &Draft) -> Vec<(String, Vec<Row>)> {
     let words: Vec<String> = draft.words.split_whitespace().map(str::to_lowercase).collect();
     let is_called = |name: &str| words.iter().all(|word| name.to_lowercase().contains(word));
+    let made: Made<'_> =
+        scene.map_or_else(Vec::new, |scene| surfaces(scene).map(|(surface, material)| (surface, spelled(scene, material))).collect());
     let mut groups = Vec::new();
     if let Some(scene) = scene {
-        groups.push(("The room now".to_owned(), in_the_room(scene)));
+        groups.push(("The room now".to_owned(), in_the_room(scene, &made)));
         let stock = scene.stock.iter().map(|kind| Row {
             choice: Choice::Stock(kind.name.clone()),
             name: kind.name.clone(),
@@ -146,7 +151,7 @@ fn groups(scene: Option<&Scene>, draft: &Draft) -> Vec<(String, Vec<Row>)> {
             hint: format!("{} left in stock", kind.count),
         });
         groups.push(("In stock".to_owned(), stock.collect()));
-        let own = scene.materials.iter().map(|own| row_of(scene, &own.name));
+        let own = scene.materials.iter().map(|own| of_material(scene, &own.name, &made));
         groups.push(("Materials of the scene".to_owned(), own.collect()));
         groups.iter_mut().for_each(|(_, rows)| rows.retain(|row| is_called(&row.name)));
     }
@@ -155,50 +160,48 @@ fn groups(scene: Option<&Scene>, draft: &Draft) -> Vec<(String, Vec<Row>)> {
     let is_one = |one: &Listed, other: &Listed| !words.is_empty() || one.category == other.category;
     for rows in listed.chunk_by(is_one) {
         let title = if words.is_empty() { capital(&rows[0].category) } else { "In the table".to_owned() };
-        groups.push((title, rows.iter().map(|row| of_table(scene, row)).collect()));
+        groups.push((title, rows.iter().map(|row| of_table(row, &made)).collect()));
     }
     groups.retain(|(_, rows)| !rows.is_empty());
     groups
 }
 
 /// Materials of surfaces, openings and blocks, in the order of first mention.
-fn in_the_room(scene: &Scene) -> Vec<Row> {
+fn in_the_room(scene: &Scene, made: &Made<'_>) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
-    for (_, material) in surfaces(scene) {
-        let row = row_of(scene, material);
-        if rows.iter().all(|known| known.choice != row.choice) {
-            rows.push(row);
+    for (_, material) in made {
+        if rows.iter().all(|known| known.name != *material) {
+            rows.push(of_material(scene, material, made));
         }
     }
     rows
 }
 
-/// The row of a material of the scene, its own or one of the table.
-fn row_of(scene: &Scene, material: &str) -> Row {
+/// The row of a material of the scene's own, or of one of the table by its own spelling.
+fn of_material(scene: &Scene, material: &str, made: &Made<'_>) -> Row {
     let own = scene.materials.iter().find(|own| own.name == material);
     let row = table::find(material).filter(|_| own.is_none());
-    let name = row.map_or(material, |row| row.name);
-    let status = row.map_or_else(|| "material of the scene".to_owned(), |row| row.status.label().to_owned());
+    let status = row.map_or("material of the scene", |row| row.status.label());
     Row {
-        choice: Choice::Material(name.to_owned()),
-        name: name.to_owned(),
+        choice: Choice::Material(material.to_owned()),
+        name: material.to_owned(),
         absorption: own.map(|own| own.absorption).or(row.map(|row| row.published)),
-        hint: with_uses(Some(scene), name, status),
+        hint: with_uses(material, status, made),
     }
 }
 
-fn of_table(scene: Option<&Scene>, row: &Listed) -> Row {
+fn of_table(row: &Listed, made: &Made<'_>) -> Row {
     Row {
         choice: Choice::Material(row.name.clone()),
         name: row.name.clone(),
         absorption: Some(row.absorption),
-        hint: with_uses(scene.filter(|_| !is_own(scene, &row.name)), &row.name, row.status.clone()),
+        hint: with_uses(&row.name, &row.status, made),
     }
 }
 
-fn with_uses(scene: Option<&Scene>, material: &str, status: String) -> String {
-    let on = scene.map_or_else(Vec::new, |scene| uses(scene, material));
-    if on.is_empty() { status } else { format!("{status}\nnow of it: {}", on.join(", ")) }
+fn with_uses(material: &str, status: &str, made: &Made<'_>) -> String {
+    let on: Vec<&str> = made.iter().filter(|(_, of)| *of == material).map(|(surface, _)| *surface).collect();
+    if on.is_empty() { status.to_owned() } else { format!("{status}\nnow of it: {}", on.join(", ")) }
 }
 
 fn capital(words: &str) -> String {

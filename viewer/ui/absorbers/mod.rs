@@ -11,16 +11,17 @@ pub(super) use curves::told_octave;
 
 use bevy_egui::egui::{Align, Layout, Ui, vec2};
 use roomwright::report::absorption::Field;
-use roomwright::scene::Scene;
 use roomwright::study::absorbers::{Absorbers, Mistake, typed_name};
 
 use super::tokens::{GAP, quiet, small};
 use super::{Asked, Drafts, Shown};
 use crate::command::Command;
 
-/// Share of the width that a column at a side takes; narrowest and widest.
+/// Share of the width that a column at a side takes at most; narrowest and widest.
 const SIDE: f32 = 0.29;
-const SIDE_RANGE: [f32; 2] = [185.0, 380.0];
+const SIDE_RANGE: [f32; 2] = [165.0, 380.0];
+/// Width that the figures of eight octaves take.
+const MIDDLE: f32 = 335.0;
 
 /// What is searched for and typed.
 #[derive(Default)]
@@ -40,8 +41,8 @@ pub(crate) struct Draft {
 }
 
 impl Draft {
-    /// Notes whether it is shown; when it comes the search is at hand.
-    pub(crate) fn is_shown(&mut self, is_shown: bool) {
+    /// Notes whether it is shown; when it comes, the search waits for letters.
+    pub(crate) fn note_shown(&mut self, is_shown: bool) {
         self.was_shown = is_shown;
     }
 
@@ -74,8 +75,9 @@ pub(crate) fn head(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
 pub(crate) fn absorbers(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
     let scene = shown.results.scene.as_deref();
     let size = ui.available_size();
-    let side = (SIDE * size.x).clamp(SIDE_RANGE[0], SIDE_RANGE[1]);
-    let middle = (size.x - 2.0 * (side + 2.0 * GAP)).max(SIDE_RANGE[0]);
+    let left = size.x - 4.0 * GAP;
+    let side = (SIDE * left).min(0.5 * (left - MIDDLE)).clamp(SIDE_RANGE[0], SIDE_RANGE[1]);
+    let middle = (left - 2.0 * side).max(SIDE_RANGE[0]);
     ui.horizontal_top(|ui| {
         ui.spacing_mut().item_spacing.x = 2.0 * GAP;
         column(ui, side, size.y, |ui| list::list(ui, shown, scene, &mut drafts.absorbers, asked));
@@ -90,9 +92,4 @@ fn column(ui: &mut Ui, width: f32, height: f32, add: impl FnOnce(&mut Ui)) {
         ui.spacing_mut().item_spacing.x = GAP;
         add(ui);
     });
-}
-
-/// The material of a name is one that the scene has by itself.
-fn is_own(scene: Option<&Scene>, name: &str) -> bool {
-    scene.is_some_and(|scene| scene.materials.iter().any(|own| own.name == name))
 }
