@@ -87,8 +87,9 @@ fn keeps_rows_a_click_away_and_those_of_the_room_first() {
     let mut harness = drawn(desk(&[]));
     // The pane lists what the room is made of, then the stock, then all of the table.
     let of_walls = STUDIED.scene.walls[0].material.clone();
-    let place = |harness: &Harness<'_, Desk>, words: &str| find_begin(harness, words).rect().top();
-    assert!(place(&harness, &of_walls) < place(&harness, "In stock") && place(&harness, "In stock") < place(&harness, CONCRETE));
+    let place = |words: &str| find_begin(&harness, words).rect().top();
+    let stock = harness.get_by_label("In stock").rect().top();
+    assert!(place(&of_walls) < stock && stock < place(CONCRETE));
     for row in roomwright::absorbers::table::rows() {
         find_begin(&harness, row.name);
     }
@@ -123,7 +124,7 @@ fn keeps_the_search_of_the_command_line() {
 #[test]
 fn keeps_what_is_typed_and_says_what_is_wrong_with_it() {
     let mut harness = drawn(desk(&[]));
-    assert!(find_begin(&harness, "put").accesskit_node().is_disabled(), "nothing is typed");
+    assert!(!says(&harness, "beside the others"), "nothing is typed");
     for (typed, said) in [
         ("50 mm", "of what? Its flow resistivity is missing"),
         ("50 mm, 12000, gap", "as a gap has no unit"),
@@ -131,7 +132,7 @@ fn keeps_what_is_typed_and_says_what_is_wrong_with_it() {
     ] {
         retype(&mut harness, "build-up", typed);
         assert!(says(&harness, said), "{typed}");
-        assert!(find_begin(&harness, "put").accesskit_node().is_disabled(), "{typed}");
+        assert!(find_begin(&harness, "put it beside").accesskit_node().is_disabled(), "{typed}");
         harness.key_press(Key::Enter);
         harness.run_ok();
         assert!(harness.state().asked.is_empty(), "{typed}");
@@ -139,7 +140,7 @@ fn keeps_what_is_typed_and_says_what_is_wrong_with_it() {
     }
     retype(&mut harness, "build-up", TYPED);
     let choice = Choice::Typed(TYPED.into());
-    assert_eq!(click(&mut harness, "put"), [Command::Compare(choice.clone())]);
+    assert_eq!(click(&mut harness, "put it beside"), [Command::Compare(choice.clone())]);
     // Enter does the same; the text stays to be varied; the same twice is not offered.
     harness.get_by_label("build-up").focus();
     harness.run_ok();
@@ -149,7 +150,7 @@ fn keeps_what_is_typed_and_says_what_is_wrong_with_it() {
     let desk = follow(harness.into_state().with_view(|view| assert!(view.comparison.put(Some(&STUDIED.scene), &choice))));
     let mut harness = drawn(desk);
     assert_eq!(harness.get_by_label("build-up").value().as_deref(), Some(TYPED));
-    assert!(find_begin(&harness, "put").accesskit_node().is_disabled());
+    assert!(find_begin(&harness, "it stands beside the others").accesskit_node().is_disabled());
     retype(&mut harness, "build-up", "100 mm");
     assert!(click(&mut harness, "type on").is_empty());
     assert_eq!(harness.get_by_label("build-up").value().as_deref(), Some(TYPED));
@@ -233,8 +234,17 @@ fn keeps_absorbers_in_the_strip_beneath_the_stage() {
     assert_eq!(click(&mut harness, "scene text"), [Command::ChooseStrip(Strip::Text)]);
     assert!(says(&harness, "give to") && says(&harness, "search") && says(&harness, "build-up"));
     // All three columns lie in the strip, side by side.
-    let [search, field, give] = ["search", "at normal incidence", "give to"].map(|words| find_begin(&harness, words).rect());
+    let [search, field, give] =
+        ["search", "at normal incidence", "give to"].map(|words| harness.get_all_by_label(words).next().unwrap().rect());
     assert!(search.left() < field.left() && field.left() < give.left() && give.right() < 1280.0 - 360.0, "{search:?} {field:?} {give:?}");
+    // Its height is what it was given, however often it is drawn and however much stands side by side.
+    let choices = [material(CONCRETE), material(WOOL), Choice::Typed(TYPED.into())];
+    let mut harness = shown_in([1280.0, 800.0], desk(&choices), frame_panel);
+    let top = |harness: &Harness<'_, Desk>| find_begin(harness, "absorbers").rect().top();
+    let before = top(&harness);
+    (0..20).for_each(|_| harness.step());
+    assert_eq!(top(&harness), before);
+    assert!(before > 800.0 - 26.0 - 400.0, "{before}");
     let mut harness = shown_in([1280.0, 800.0], Desk::studied(), frame_panel);
     assert_eq!(click(&mut harness, "absorbers"), [Command::ChooseStrip(Strip::Absorbers)]);
 }

@@ -43,7 +43,7 @@ pub(crate) const RAIL: f32 = 92.0;
 /// Width of question and answer: narrowest, at first, widest.
 pub(crate) const ANSWER: [f32; 3] = [360.0, 470.0, 720.0];
 /// Height of the strip beneath the stage: lowest, at first with plots, with absorbers and with text, highest.
-pub(crate) const STRIP: [f32; 5] = [150.0, 220.0, 360.0, 330.0, 560.0];
+pub(crate) const STRIP: [f32; 5] = [150.0, 220.0, 390.0, 330.0, 560.0];
 /// Height of the status line.
 pub(crate) const STATUS: f32 = 26.0;
 /// Height of one step of the path.

@@ -15,8 +15,9 @@ use super::super::say::remark;
 use super::super::table::Table;
 use super::super::tokens::{CARD, SOFT};
 
-/// Height of a row of the figures.
-const ROW: f32 = 18.0;
+/// Height of a row of the figures, and of what is round them. Too little would push the strip up, pass by pass.
+const ROW: f32 = 19.0;
+const ROUND: f32 = 20.0;
 /// Least height of the plot.
 const PLOT: f32 = 110.0;
 /// Names of lines in the plot begin so; names of octaves are bare numbers.
@@ -34,7 +35,7 @@ pub(super) fn curves(ui: &mut Ui, shown: Shown<'_>) {
         remark(ui, "Nothing stands here. Choose a row at the left, or type a build-up.");
         return;
     }
-    let figures = ROW * (samples.len() + 1) as f32 + 8.0;
+    let figures = ROW * (samples.len() + 1) as f32 + ROUND;
     let height = (ui.available_height() - figures).max(PLOT);
     draw(ui, samples, field, height);
     in_figures(ui, samples, field);
@@ -51,7 +52,7 @@ fn draw(ui: &mut Ui, samples: &[Sample], field: Field, height: f32) {
     })
     .show(ui, |plot| {
         plot.set_plot_bounds_x(0.0..=place(FREQUENCIES[1]));
-        plot.set_plot_bounds_y(0.0..=top * 1.02);
+        plot.set_plot_bounds_y(0.0..=top * 1.04);
         // One is what a surface without edges can absorb at most.
         let one = PlotPoints::from(vec![[0.0, 1.0], [place(FREQUENCIES[1]), 1.0]]);
         plot.line(Line::new("one", one).color(SOFT).width(1.0).allow_hover(false));

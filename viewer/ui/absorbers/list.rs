@@ -2,7 +2,7 @@
 //! materials, its stock, and the table by category. A click puts one beside the others, another takes it out.
 
 use bevy_egui::egui::text::{LayoutJob, TextFormat};
-use bevy_egui::egui::{Button, Id, Key, Label, ScrollArea, TextBuffer, TextEdit, Ui, vec2};
+use bevy_egui::egui::{Button, Id, Key, Label, Response, ScrollArea, TextBuffer, TextEdit, Ui};
 use roomwright::absorbers::table;
 use roomwright::bands::Bands;
 use roomwright::report::text::figures::{OCTAVES, number};
@@ -55,10 +55,11 @@ fn search(ui: &mut Ui, shown: Shown<'_>, scene: Option<&Scene>, draft: &mut Draf
     let entered = line(ui, "search", |ui, label| {
         let field = ui.add(TextEdit::singleline(&mut draft.words).hint_text("rock wool 50").desired_width(ui.available_width() - 8.0));
         let field = field.labelled_by(label).on_hover_text("Words of its name. Enter puts the first that is found beside the others.");
+        let entered = is_entered(ui, &field);
         if !draft.was_shown {
             field.request_focus();
         }
-        field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter))
+        entered
     });
     if draft.listed.as_ref().is_none_or(|(words, _)| *words != draft.words) {
         let found = absorbers(&Question { words: &draft.words, ..Question::default() }, None);
@@ -70,6 +71,15 @@ fn search(ui: &mut Ui, shown: Shown<'_>, scene: Option<&Scene>, draft: &mut Draf
         let first = rows.find(|row| shown.view.comparison.number(scene, &row.choice).is_none());
         asked.extend(first.map(|row| Command::Compare(row.choice.clone())));
     }
+}
+
+/// Whether Enter was pressed in a field; it goes on waiting for letters.
+fn is_entered(ui: &Ui, field: &Response) -> bool {
+    let is_entered = field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+    if is_entered {
+        field.request_focus();
+    }
+    is_entered
 }
 
 /// A word before a field.
@@ -89,27 +99,26 @@ fn typed(ui: &mut Ui, shown: Shown<'_>, scene: Option<&Scene>, draft: &mut Draft
     let is_there = shown.view.comparison.number(scene, &choice).is_some();
     let can = draft.read().is_ok() && !is_there;
     let known = draft.read.clone();
-    let asks = line(ui, "build-up", |ui, label| {
+    let entered = line(ui, "build-up", |ui, label| {
         let mut letters =
             |ui: &Ui, text: &dyn TextBuffer, _: f32| ui.fonts_mut(|fonts| fonts.layout_job(marked(text.as_str(), known.as_ref())));
-        let button = 52.0;
         let field = TextEdit::singleline(&mut draft.typed).hint_text(EXAMPLE).layouter(&mut letters);
-        let field = ui.add(field.desired_width(ui.available_width() - button - 16.0)).labelled_by(label);
-        let entered = field.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+        let field = ui.add(field.desired_width(ui.available_width() - 8.0)).labelled_by(label);
+        let entered = is_entered(ui, &field);
         field.on_hover_text(
             "Front first, parts between commas: a thickness, its flow resistivity in Pa s/m2 (or 45 kg/m3 mineral), gap 50 mm, membrane 2.5 kg/m2, \
-             perforated 3 mm with 20 % of 5 mm holes, suspended; size 60 x 120 cm and price 45 of one; a name before a colon.",
+             perforated 3 mm with 20 % of 5 mm holes, suspended; size 60 x 120 cm and price 45 of one; a name before a colon. Enter puts it beside the others.",
         );
-        let put = Button::new(small("put")).min_size(vec2(button, 0.0));
-        let clicked = ui.add_enabled(can, put).on_hover_text("Beside the others.").clicked();
-        (clicked || entered) && can
+        entered
     });
+    let is_typed = !draft.typed.trim().is_empty();
+    let button = Button::new(small(if is_there { "it stands beside the others" } else { "put it beside the others" }));
+    let is_clicked = is_typed && ui.add_enabled(can, button).clicked();
+    let asks = (is_clicked || entered) && can;
     if asks {
         asked.push(Command::Compare(choice));
     }
-    if !draft.typed.trim().is_empty()
-        && let Err(mistakes) = draft.read()
-    {
+    if is_typed && let Err(mistakes) = draft.read() {
         for Mistake { diagnostic, .. } in mistakes {
             ui.add(Label::new(wrong(&diagnostic.message).size(11.0)).wrap());
             diagnostic.hint.iter().for_each(|hint| _ = ui.add(Label::new(quiet(hint)).wrap()));
