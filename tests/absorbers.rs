@@ -7,8 +7,10 @@ use roomwright::absorbers::{BuildUp, Finish, Layer, impedance, table};
 use roomwright::bands::{Band, Bands};
 use roomwright::report::{self, svg::Lettering};
 use roomwright::room::panel_finish;
-use roomwright::scene::{self, Scene};
-use roomwright::study::absorbers::{Absorbers, Asked, LayerKind, Mistake, Same, Sample, SampleKind, absorbers, unit};
+use roomwright::scene::{self, Core, Editor, Facing, Scene, StockKind};
+use roomwright::study::absorbers::{
+    Absorbers, Asked, Choice, LayerKind, Mistake, Same, Sample, SampleKind, absorbers, panel_type, typed_name, unit,
+};
 use roomwright::units::LengthUnit;
 
 use crate::report::collisions;
@@ -401,4 +403,97 @@ fn keeps_the_same_answer_for_one_text_and_many() {
     assert_eq!(alone, among);
     let text = "100 mm, 12000".to_owned();
     assert_eq!(absorbers(&Asked { panels: from_ref(&text), ..Asked::default() }, None).expect("it reads").samples, [alone]);
+}
+
+#[test]
+fn keeps_one_thing_picked_the_same_as_among_others() {
+    let scene = basement();
+    let (rows, panels) = (["Rough concrete", "Heavy carpet on concrete"], ["thin: 50 mm, 12000", "50 mm, 45 kg/m3 mineral, gap 50 mm"]);
+    let all = answered(&rows, &panels, None, Some(&scene)).samples;
+    let stock = scene.stock.iter().map(|kind| Choice::Stock(kind.name.clone()));
+    let choices: Vec<Choice> = rows
+        .map(|row| Choice::Material(row.to_owned()))
+        .into_iter()
+        .chain(stock)
+        .chain(panels.map(|panel| Choice::Typed(panel.to_owned())))
+        .collect();
+    assert_eq!(choices.len(), all.len());
+    for (choice, sample) in choices.iter().zip(&all) {
+        assert_eq!(choice.sample(sample.number, Some(&scene)).expect("it is there"), *sample, "{choice:?}");
+    }
+    assert_eq!(typed_name("thin: 50 mm, 12000").expect("it reads"), "thin");
+    for (choice, said) in [
+        (Choice::Material("Rough concret".to_owned()), "no row of the table"),
+        (Choice::Stock("Rough concrete".to_owned()), "no type of panel in stock"),
+        (Choice::Typed("50 mm, 12000, gap".to_owned()), "as a gap has no unit"),
+    ] {
+        let found = choice.sample(1, Some(&scene)).expect_err("it is not there");
+        assert!(rendered(&found).contains(said), "{}", rendered(&found));
+    }
+}
+
+#[test]
+fn keeps_a_material_of_the_scene_by_its_own_law() {
+    let own = |angle: &str| {
+        let material = format!(
+            "[[material]]\nname = \"my board\"\nabsorption = [0.1, 0.2, 0.3, 0.4, 0.5, 1.1]\nscattering = 0.2\nangle = \"{angle}\"\n\n"
+        );
+        let scene = scene::read(&(BASEMENT.to_owned() + "\n" + &material)).expect("it reads").0;
+        Choice::Material("my board".to_owned()).sample(3, Some(&scene)).expect("the scene has it")
+    };
+    let [local, uniform] = [own("local"), own("uniform")];
+    for (sample, most) in [(&local, 0.99), (&uniform, 1.0)] {
+        // The octaves from 125 Hz to 4 kHz are given; what is above is filled, and nothing absorbs more than the law of it can.
+        assert_eq!((sample.number, sample.absorption.0[6], sample.absorption_used.0[6], sample.scattering.0[3]), (3, 1.1, most, 0.2));
+        assert_eq!((sample.extrapolated.0[0], sample.extrapolated.0[1], sample.extrapolated.0[7]), (true, false, true));
+    }
+    assert_eq!((uniform.absorption_normal, uniform.impedance), (uniform.absorption_used, None), "alike at every angle");
+    assert!((local.absorption_normal.0[3] - impedance::law(0.3, 1.0)).abs() < 1e-12 && local.impedance.is_some());
+}
+
+/// A type of panel made of what is typed absorbs what was shown of it.
+#[test]
+fn keeps_what_is_typed_the_same_in_stock() {
+    let sized = |text: &str| format!("{text}, size 120 x 60 cm, price 45");
+    for (text, gap, thickness, facing) in [
+        ("50 mm, 12000, gap 50 mm", 0.05, 0.05, false),
+        ("100 mm, 9000", 0.0, 0.1, false),
+        ("50 mm, 45 kg/m3 mineral, gap 2 in", 0.0508, 0.05, false),
+        ("25 mm, 20000, 25 mm, 8000, gap 20 mm, gap 30 mm", 0.05, 0.05, false),
+        ("cloth 200 Pa s/m 0.3 kg/m2, 50 mm, 12000, gap 50 mm", 0.05, 0.05, true),
+        ("slotted 16 mm with 15 % of 6 mm slots, 50 mm, 12000, gap 30 mm", 0.03, 0.066, true),
+        ("perforated 3 mm with 20 % of 5 mm holes, gap 10 mm, 40 mm, 12000", 0.0, 0.053, true),
+        // Nothing but a membrane without its air: a box.
+        ("membrane 2.5 kg/m2, gap 50 mm", 0.0, 0.05, true),
+    ] {
+        let text = sized(text);
+        let kind = panel_type(&text, "new one").unwrap_or_else(|mistakes| panic!("{}", rendered(&mistakes)));
+        assert!((kind.gap - gap).abs() < 1e-12 && (kind.thickness - thickness).abs() < 1e-12, "{text}: {kind:?}");
+        assert_eq!((kind.facing.is_some(), kind.kind, kind.count, kind.price), (facing, StockKind::Panel, 1, Some(45.0)), "{text}");
+        assert_eq!((kind.size.x, kind.size.y), (0.6, 1.2));
+        let mut editor = Editor::new(BASEMENT).expect("a shipped scene reads");
+        editor.add_stock(&kind);
+        let scene = editor.finish().unwrap_or_else(|refused| panic!("{text}: {refused}")).scene;
+        let stock = Choice::Stock("new one".to_owned()).sample(1, Some(&scene)).expect("it is in stock");
+        let typed = Choice::Typed(text.clone()).sample(1, None).expect("it reads");
+        for band in Band::ALL {
+            assert!((stock.absorption[band] - typed.absorption[band]).abs() < 1e-9, "{text} at {band:?}");
+            assert!((stock.absorption_normal[band] - typed.absorption_normal[band]).abs() < 1e-9, "{text} at {band:?}");
+        }
+        assert!((stock.price_per_m2.expect("a price") - 62.5).abs() < 1e-9);
+    }
+    let cloud = panel_type(&sized("50 mm, 12000, suspended"), "cloud").expect("it reads");
+    assert_eq!((cloud.kind, cloud.facing), (StockKind::Cloud, None));
+    assert!(matches!(cloud.core, Core::Porous(filling) if filling.flow_resistivity == Some(12_000.0)));
+    let faced = panel_type(&sized("membrane 0.1 kg/m2, 50 mm, 12000"), "faced").expect("it reads");
+    assert_eq!(faced.facing, Some(Facing::Membrane { mass: 0.1 }));
+    for (text, said) in [
+        ("50 mm, 12000".to_owned(), "size 60 x 120 cm"),
+        (sized("50 mm, 12000, gap 50 mm, cells"), "cannot have cells"),
+        (sized("cloth 200 Pa s/m, 50 mm, 12000"), "has a mass"),
+        (sized("50 mm"), "of what?"),
+    ] {
+        let found = panel_type(&text, "new one").expect_err("a scene cannot say it");
+        assert!(rendered(&found).contains(said), "{}", rendered(&found));
+    }
 }

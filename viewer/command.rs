@@ -5,9 +5,13 @@ use std::path::PathBuf;
 use bevy::math::{DVec2, DVec3};
 use bevy::prelude::Message;
 use roomwright::bands::Band;
-use roomwright::scene::{Activity, Block, Clearance, ClearanceRegion, MeasuredPlane, Opening, Panel, PanelPlace, RoomSize, ThingKind};
+use roomwright::report::absorption::Field;
+use roomwright::scene::{
+    Activity, Block, Clearance, ClearanceRegion, MeasuredPlane, Opening, Panel, PanelPlace, PanelType, RoomSize, ThingKind,
+};
 
-use crate::view::{ArrivalChoice, CameraView, MapChoice, Pressed, Section, Step, Thing};
+use crate::comparison::{Choice, Target};
+use crate::view::{ArrivalChoice, CameraView, MapChoice, Pressed, Section, Step, Strip, Thing};
 
 /// A room to begin with.
 #[derive(Clone, Debug, PartialEq)]
@@ -106,6 +110,10 @@ pub(crate) enum Command {
         /// Name of the material.
         material: String,
     },
+    /// Gives every wall this material.
+    SetWallMaterial(String),
+    /// Adds a type of panel to the stock.
+    AddStock(PanelType),
     /// Says how many of a type there are to hang.
     SetStockCount {
         /// Name of the type.
@@ -193,6 +201,16 @@ pub(crate) enum Command {
     // What is looked at.
     /// Goes to a step of the job.
     ChooseStep(Step),
+    /// Shows plots, absorbers or the text beneath the stage.
+    ChooseStrip(Strip),
+    /// Puts an absorber beside those that stand side by side.
+    Compare(Choice),
+    /// Takes it out.
+    LeaveOut(Choice),
+    /// Shows what they absorb in a diffuse field, or at normal incidence.
+    ChooseField(Field),
+    /// Says what a material is given to.
+    ChooseTarget(Option<Target>),
     /// Draws the path of an early arrival and tells what makes its level.
     ChooseArrival(Option<ArrivalChoice>),
     /// Points at a hot spot.

@@ -1,8 +1,9 @@
-//! Commands that edit the text: which they are, the edit that each makes, and what the scene's rules say to one before it is made.
+//! Commands that edit the text: which they are, the edit that each makes, what the scene's rules say to one before it is made; and the text
+//! that a new room begins with.
 
-use roomwright::scene::{EditError, Edited, Editor};
+use roomwright::scene::{self, EditError, Edited, Editor};
 
-use crate::command::Command;
+use crate::command::{Command, NewRoom};
 use crate::document::Document;
 use crate::reason::reason;
 
@@ -35,6 +36,8 @@ pub(crate) fn is_edit(command: &Command) -> bool {
             | Command::MoveSource { .. }
             | Command::MoveReceiver { .. }
             | Command::SetMaterial { .. }
+            | Command::SetWallMaterial(_)
+            | Command::AddStock(_)
             | Command::SetStockCount { .. }
             | Command::SetActivity(_)
             | Command::AddOpening(_)
@@ -61,6 +64,8 @@ pub(crate) fn change(editor: &mut Editor, command: &Command) -> Result<(), EditE
         Command::MoveSource { name, position } => editor.move_source(name, *position)?,
         Command::MoveReceiver { name, position } => editor.move_receiver(name, *position)?,
         Command::SetMaterial { surface, material } => editor.set_material(surface, material)?,
+        Command::SetWallMaterial(material) => editor.set_wall_material(material)?,
+        Command::AddStock(kind) => editor.add_stock(kind),
         Command::SetStockCount { kind, count } => editor.set_stock_count(kind, *count)?,
         Command::SetActivity(activity) => editor.set_activity(*activity),
         Command::AddOpening(opening) => editor.add_opening(opening),
@@ -88,4 +93,18 @@ pub(crate) fn tried(document: &Document, command: &Command) -> Result<Edited, Ed
 /// Why an edit would be refused, in one sentence; nothing is changed.
 pub(crate) fn objection(document: &Document, command: &Command) -> Option<String> {
     tried(document, command).err().map(|error| reason(&error))
+}
+
+/// The text of a new room, or what is wrong with what was asked.
+pub(crate) fn new_room(room: &NewRoom) -> Result<String, String> {
+    let text = scene::starter_for(&room.name, &room.size, room.activity);
+    let mut editor = Editor::new(&text).map_err(|refused| refused.to_string())?;
+    let [walls, floor, ceiling] = &room.materials;
+    let set = |editor: &mut Editor| -> Result<(), EditError> {
+        walls.iter().try_for_each(|material| editor.set_wall_material(material))?;
+        floor.iter().try_for_each(|material| editor.set_material("floor", material))?;
+        ceiling.iter().try_for_each(|material| editor.set_material("ceiling", material))
+    };
+    set(&mut editor).map_err(|error| reason(&error))?;
+    editor.finish().map(|edited| edited.text).map_err(|refused| reason(&refused.into()))
 }

@@ -9,7 +9,7 @@
 //! field of a result of `roomwright::study`: there are no acoustics here.
 //!
 //! # Modules in reading order
-//! `layouts` the text that is shown and the other one; `document` the text, its undo and redo; `view` what is chosen; `results` what is known; `arrival` the early arrivals in it; `command` all a user can do; `reason` why one is refused; `edits` those that edit the text; `compute` studies
+//! `layouts` the text that is shown and the other one; `document` the text, its undo and redo; `view` what is chosen; `comparison` absorbers side by side; `results` what is known; `arrival` the early arrivals in it; `command` all a user can do; `reason` why one is refused; `edits` those that edit the text; `compute` studies
 //! in the background; `recovery` what a crash leaves; `shelf` scene files at hand; `session` the system that joins them; `start` the program; `stopwatch`, `headless`, `crowd`, `bench` what it is asked on the command line; `stage` the room in three dimensions; `ui` the
 //! panels.
 
@@ -22,6 +22,7 @@
 mod arrival;
 mod bench;
 mod command;
+mod comparison;
 mod compute;
 mod crowd;
 mod document;

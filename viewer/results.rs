@@ -14,6 +14,7 @@ use roomwright::room::Room;
 use roomwright::scene::Scene;
 use roomwright::study::{self, EarlyFindings, Landing, MapChoice, Placement, same_judgement, same_room};
 
+use crate::comparison::Figures;
 use crate::compute::{Has, Report};
 
 /// Counts the scenes that were on screen; a later one is greater.
@@ -94,6 +95,8 @@ pub(crate) struct Results {
     pub(crate) landing: Option<Known<Landing>>,
     /// The plan, while the scene it was made for is on screen or was until the last edit.
     pub(crate) plan: Option<Known<Placement>>,
+    /// What stands side by side absorbs; kept up while it is looked at.
+    pub(crate) absorbers: Figures,
     /// What the machine is doing.
     pub(crate) status: Status,
 }

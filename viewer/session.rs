@@ -7,18 +7,19 @@ use std::time::Duration;
 use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
 use roomwright::files::{self, FileError};
-use roomwright::scene::{self, EditError, Editor};
+use roomwright::scene;
 use roomwright::study;
 
 use crate::command::{Command, NewRoom};
+use crate::comparison::MOST;
 use crate::compute::{Compute, Waker, Wanted};
 use crate::document::Document;
-use crate::edits::{change, is_edit, touches_text};
+use crate::edits::{change, is_edit, new_room, touches_text};
 use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results};
 use crate::shelf::{self, Shelf};
-use crate::view::{Question, Refused, Step, Thing, View};
+use crate::view::{Question, Refused, Step, Strip, Thing, View};
 
 /// When things happen within `Update`: who draws from document, view and results runs after [`Session`].
 #[derive(Clone, Debug, Eq, Hash, PartialEq, SystemSet)]
@@ -45,6 +46,7 @@ impl Plugin for SessionPlugin {
                 (
                     apply,
                     receive,
+                    compare,
                     run_wavefront,
                     recovery::keep.run_if(not(resource_exists::<NobodysWork>)),
                     recovery::watch,
@@ -146,6 +148,17 @@ fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: R
     // Written only when something has changed, so that whoever looks for changes sees those alone.
     if is_new || status != results.status {
         results.status = status;
+    }
+}
+
+/// Keeps the figures of what stands side by side, while they are looked at.
+fn compare(view: Res<View>, mut results: ResMut<Results>) {
+    if view.strip == Strip::Absorbers {
+        let scene = results.scene.clone();
+        let chosen = view.comparison.chosen(scene.as_deref());
+        if !results.absorbers.is_of(&chosen, scene.as_deref()) {
+            results.absorbers.follow(&chosen, scene.as_deref());
+        }
     }
 }
 
@@ -517,11 +530,21 @@ impl Desk<'_> {
         let view = &mut *self.view;
         let before = (view.map, view.stock);
         let landed = view.lands();
+        let scene = self.results.scene.as_deref();
         match command {
+            Command::ChooseStrip(strip) => view.strip = *strip,
+            Command::Compare(choice) => match choice.sample(1, scene) {
+                Ok(_) if view.comparison.put(scene, choice) => {}
+                Ok(_) => view.notice = Some(format!("{MOST} absorbers stand side by side; leave one out first.")),
+                Err(mistakes) => view.notice = mistakes.first().map(|mistake| mistake.diagnostic.message.clone()),
+            },
+            Command::LeaveOut(choice) => view.comparison.leave_out(scene, choice),
+            Command::ChooseField(field) => view.comparison.field = *field,
+            Command::ChooseTarget(target) => view.comparison.target.clone_from(target),
             Command::ChooseStep(step) => (view.step, view.hanging) = (*step, view.hanging && *step == Step::Place),
             Command::ChooseArrival(choice) => view.arrival = *choice,
             Command::ChooseHotSpot(choice) => view.hot_spot = *choice,
-            Command::Choose(choice) => (view.chosen, view.refused) = (*choice, None),
+            Command::Choose(choice) => view.choose(*choice, scene),
             Command::ChooseStock(choice) => view.stock = *choice,
             Command::HangByHand(hanging) => view.hanging = *hanging,
             Command::ChooseSource(source) => view.source = *source,
@@ -559,20 +582,6 @@ impl Desk<'_> {
             self.ask();
         }
     }
-}
-
-/// The text of a new room, or what is wrong with what was asked.
-fn new_room(room: &NewRoom) -> Result<String, String> {
-    let text = scene::starter_for(&room.name, &room.size, room.activity);
-    let mut editor = Editor::new(&text).map_err(|refused| refused.to_string())?;
-    let [walls, floor, ceiling] = &room.materials;
-    let set = |editor: &mut Editor| -> Result<(), EditError> {
-        walls.iter().try_for_each(|material| editor.set_wall_material(material))?;
-        floor.iter().try_for_each(|material| editor.set_material("floor", material))?;
-        ceiling.iter().try_for_each(|material| editor.set_material("ceiling", material))
-    };
-    set(&mut editor).map_err(|error| reason(&error))?;
-    editor.finish().map(|edited| edited.text).map_err(|refused| reason(&refused.into()))
 }
 
 /// `rooms/attic.toml` -> `attic-b.toml`.

@@ -14,7 +14,11 @@ use roomwright::scene::{
     RoomSize, ThingKind, with_panels,
 };
 
+use roomwright::report::absorption::Field;
+use roomwright::study::absorbers::panel_type;
+
 use super::*;
+use crate::comparison::{Choice, Target};
 use crate::compute::Report;
 use crate::results::Known;
 use crate::test_disk::Memory;
@@ -23,6 +27,8 @@ use crate::view::{ArrivalChoice, CameraView, Cut, MapChoice, Quantity, Section, 
 const FILE: &str = "rooms/attic.toml";
 const COPY: &str = "rooms/.attic.toml.unsaved";
 
+#[path = "session_absorber_tests.rs"]
+mod absorber_tests;
 #[path = "shelf_tests.rs"]
 mod shelf_tests;
 
@@ -144,6 +150,8 @@ fn edits() -> Vec<Command> {
         Command::MoveReceiver { name: "seat".into(), position: DVec3::new(2.4, 3.2, 1.2) },
         Command::MoveReceiver { name: "microphone".into(), position: DVec3::new(2.6, 3.5, 1.25) },
         Command::SetMaterial { surface: "door".into(), material: "Rendered brickwork".into() },
+        Command::SetWallMaterial("Rendered brickwork".into()),
+        Command::AddStock(panel_type("50 mm, 12000, gap 50 mm, size 60 x 120 cm, price 45", "thin").unwrap()),
         Command::SetStockCount { kind: "cloud".into(), count: 5 },
         Command::SetActivity(Activity::Rehearsal),
         Command::AddOpening(opening.clone()),
@@ -211,6 +219,11 @@ fn keeps_the_text_whatever_is_looked_at() {
     let section = Section { cut: Cut::AlongLength, at: 1.7 };
     for command in [
         Command::ChooseStep(Step::Place),
+        Command::ChooseStrip(Strip::Absorbers),
+        Command::Compare(Choice::Material("Rough concrete".into())),
+        Command::LeaveOut(Choice::Material("Rough concrete".into())),
+        Command::ChooseField(Field::Normal),
+        Command::ChooseTarget(Some(Target::One("floor".into()))),
         Command::ChooseArrival(Some(arrival)),
         Command::ChooseHotSpot(Some(2)),
         Command::Choose(Some(Thing::Panel(1))),
@@ -237,8 +250,16 @@ fn keeps_the_text_whatever_is_looked_at() {
         assert_eq!(document(&app).text(), text);
         assert!(!document(&app).is_unsaved() && document(&app).can_undo_redo() == (false, false));
     }
+    let mut comparison = crate::comparison::Comparison::default();
+    let scene = document(&app).scene().unwrap().clone();
+    let concrete = Choice::Material("Rough concrete".into());
+    assert!(comparison.put(Some(&scene), &concrete));
+    comparison.leave_out(Some(&scene), &concrete);
+    (comparison.field, comparison.target) = (Field::Normal, Some(Target::One("floor".into())));
     let expected = View {
         step: Step::Place,
+        strip: Strip::Absorbers,
+        comparison,
         arrival: Some(arrival),
         // Other spots count for another type of panel.
         hot_spot: None,

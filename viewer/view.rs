@@ -7,6 +7,7 @@ use roomwright::scene::Scene;
 pub(crate) use roomwright::study::{MapChoice, Quantity};
 
 use crate::command::Command;
+use crate::comparison::{Comparison, Target};
 
 /// The five steps of the job.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -27,6 +28,18 @@ pub(crate) enum Step {
 impl Step {
     /// In the order of the job.
     pub(crate) const ALL: [Self; 5] = [Self::Survey, Self::Hear, Self::Place, Self::Build, Self::Prove];
+}
+
+/// What the strip beneath the stage shows.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Strip {
+    /// Plots of what is heard.
+    #[default]
+    Plots,
+    /// Absorbers side by side.
+    Absorbers,
+    /// The scene text.
+    Text,
 }
 
 /// Something that arrives early, see [`crate::arrival`].
@@ -181,6 +194,10 @@ pub(crate) enum Question {
 pub(crate) struct View {
     /// The step of the job.
     pub(crate) step: Step,
+    /// What lies beneath the stage.
+    pub(crate) strip: Strip,
+    /// The absorbers that stand side by side there.
+    pub(crate) comparison: Comparison,
     /// The arrival whose path is drawn and explained.
     pub(crate) arrival: Option<ArrivalChoice>,
     /// The hot spot that is pointed at; index into [`crate::results::Results::hot_spots`].
@@ -242,6 +259,8 @@ impl Default for View {
     fn default() -> Self {
         Self {
             step: Step::default(),
+            strip: Strip::default(),
+            comparison: Comparison::default(),
             arrival: None,
             hot_spot: None,
             chosen: None,
@@ -283,8 +302,20 @@ impl View {
         });
     }
 
+    /// Chooses something that can be moved; an opening or block is what a material is given to then.
+    pub(crate) fn choose(&mut self, choice: Option<Thing>, scene: Option<&Scene>) {
+        (self.chosen, self.refused) = (choice, None);
+        let name = scene.and_then(|scene| match choice? {
+            Thing::Opening(index) => scene.openings.get(index).map(|opening| opening.name.clone()),
+            Thing::Block(index) => scene.blocks.get(index).map(|block| block.name.clone()),
+            _ => None,
+        });
+        self.comparison.target = name.map(Target::One).or(self.comparison.target.take());
+    }
+
     /// Lets go of what a scene does not have.
     pub(crate) fn keep_within(&mut self, scene: &Scene) {
+        self.comparison.keep_within(scene);
         self.chosen = self.chosen.filter(|thing| thing.is_in(scene));
         self.stock = self.stock.filter(|&kind| kind < scene.stock.len());
         self.hanging &= scene.stock.iter().any(|kind| kind.count > 0);

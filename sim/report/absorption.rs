@@ -2,13 +2,14 @@
 //!
 //! A sample is told from the others by its number, its line (solid, dashed, dotted) and its shade; nothing hangs on hue alone. Squares are octaves of a material, circles are octaves
 //! of layers; hollow ones were filled by rule or lie beyond what the model was fitted on. Whiskers are set
-//! aside from the middle of their octave so that they stand beside each other.
+//! aside from the middle of their octave so that they stand beside each other. What a chart on screen needs to be the same stands here, too: where a frequency comes, how a line
+//! looks, where its number goes.
 //!
 //! *Limits.* Straight lines between the octaves of a material join them and say nothing about what lies between.
 
 use glam::DVec2;
 
-use crate::bands::Band;
+use crate::bands::{Band, Bands};
 use crate::study::absorbers::{Absorbers, AbsorptionCurve, Sample, SampleKind};
 use crate::units::LengthUnit;
 
@@ -19,7 +20,7 @@ use super::svg::{Area, Drawing, Lettering, Look};
 use super::text::absorbers::made_of;
 
 /// Frequencies drawn, Hz.
-const FREQUENCIES: [f64; 2] = [50.0, 10_000.0];
+pub const FREQUENCIES: [f64; 2] = [50.0, 10_000.0];
 
 /// Size of a frame, mm.
 const FRAME: DVec2 = DVec2::new(134.0, 58.0);
@@ -27,8 +28,8 @@ const FRAME: DVec2 = DVec2::new(134.0, 58.0);
 /// Left edge of the list of samples, mm, and its width.
 const LIST: [f64; 2] = [164.0, 62.0];
 
-/// Shade, dash and gap of the lines, in turn: neighbors differ in both.
-const LINES: [(Color, [f64; 2]); 6] = [
+/// Shade, dash and gap of the lines (mm), in turn: neighbors differ in both.
+pub const LINES: [(Color, [f64; 2]); 6] = [
     (paper::INK, [0.0, 0.0]),
     (paper::ACCENT, [2.6, 1.0]),
     (paper::SOFT, [0.0, 0.0]),
@@ -38,10 +39,69 @@ const LINES: [(Color, [f64; 2]); 6] = [
 ];
 
 /// Which of its values a frame shows.
-#[derive(Clone, Copy, PartialEq)]
-enum Field {
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Field {
+    /// With sound from everywhere.
+    #[default]
     Diffuse,
+    /// With sound straight on.
     Normal,
+}
+
+impl Field {
+    /// For print.
+    #[must_use]
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Diffuse => "in a diffuse field",
+            Self::Normal => "at normal incidence",
+        }
+    }
+
+    /// The absorption coefficient of a sample by octave.
+    #[must_use]
+    pub fn octaves(self, sample: &Sample) -> Bands<f64> {
+        match self {
+            Self::Diffuse => sample.absorption,
+            Self::Normal => sample.absorption_normal,
+        }
+    }
+
+    /// The line of a sample: frequencies in Hz and absorption coefficients, those of its curve or else of its octaves.
+    #[must_use]
+    pub fn line(self, sample: &Sample) -> Vec<(f64, f64)> {
+        let on_curve = |curve: &AbsorptionCurve| {
+            let values = if self == Self::Diffuse { &curve.absorption_diffuse } else { &curve.absorption_normal };
+            curve.frequency_hz.iter().copied().zip(values.iter().copied()).collect()
+        };
+        let octaves = self.octaves(sample);
+        sample.curve.as_ref().map_or_else(|| Band::ALL.map(|band| (band.center(), octaves[band])).to_vec(), on_curve)
+    }
+
+    /// The highest mark of the axis: a multiple of a fifth that no value or whisker passes, 1 at least.
+    #[must_use]
+    pub fn top(self, samples: &[Sample]) -> f64 {
+        let ends = |sample: &Sample| match self {
+            Self::Diffuse => sample.absorption_range.map(|range| range.high),
+            Self::Normal => sample.absorption_normal,
+        };
+        let highest = samples.iter().flat_map(|sample| ends(sample).0).filter(|value| value.is_finite()).fold(1.0, f64::max);
+        (5.0 * highest - 1e-6).ceil().max(5.0) / 5.0
+    }
+
+    /// Where its number may stand on the line of a sample, as [`place`] and value, the best first: between the octaves, where no whisker stands, and farthest
+    /// from the lines of others; what is `enough` away is as good as any.
+    #[must_use]
+    pub fn number_places(self, sample: &Sample, samples: &[Sample], enough: f64) -> Vec<[f64; 2]> {
+        let points = |sample: &Sample| -> Vec<[f64; 2]> { self.line(sample).into_iter().map(|(hz, value)| [place(hz), value]).collect() };
+        let others: Vec<Vec<[f64; 2]>> = samples.iter().filter(|other| other.number != sample.number).map(points).collect();
+        let far = |at: &[f64; 2]| others.iter().map(|line| distance(*at, line)).fold(enough, f64::min);
+        let own = points(sample);
+        let between = Band::ALL.windows(2).map(|two| 0.5 * (place(two[0].center()) + place(two[1].center())));
+        let mut places: Vec<[f64; 2]> = between.filter_map(|x| crossing(&own, x)).collect();
+        places.sort_by(|one, other| far(other).total_cmp(&far(one)));
+        places
+    }
 }
 
 /// The chart; lengths in `unit`.
@@ -57,10 +117,10 @@ pub fn svg(answer: &Absorbers, unit: LengthUnit) -> String {
         _ => "What absorbers absorb, side by side".to_owned(),
     };
     plot::title(&mut page, &head, "absorption coefficient by frequency in Hz; whiskers: one standard uncertainty to either side");
-    let upper = frame(24.0, highest(samples, Field::Diffuse));
-    let lower = frame(24.0 + FRAME.y + 22.0, highest(samples, Field::Normal));
-    for (frame, field, name) in [(upper, Field::Diffuse, "in a diffuse field"), (lower, Field::Normal, "at normal incidence")] {
-        axes(&mut page, &frame, name);
+    let upper = frame(24.0, Field::Diffuse.top(samples));
+    let lower = frame(24.0 + FRAME.y + 22.0, Field::Normal.top(samples));
+    for (frame, field) in [(upper, Field::Diffuse), (lower, Field::Normal)] {
+        axes(&mut page, &frame, field.label());
         for sample in samples {
             draw(&mut page, &frame, sample, field, samples.len());
         }
@@ -73,26 +133,18 @@ pub fn svg(answer: &Absorbers, unit: LengthUnit) -> String {
     page.finish()
 }
 
-/// Where a frequency comes in a frame: decades over the lowest.
-fn place(frequency: f64) -> f64 {
+/// Where a frequency in Hz comes on the axis: decades over the lowest.
+#[must_use]
+pub fn place(frequency: f64) -> f64 {
     (frequency / FREQUENCIES[0]).log10()
 }
 
-fn frame(top: f64, highest: f64) -> Plot {
+fn frame(top: f64, most: f64) -> Plot {
     Plot {
         area: Area::new(20.0, top, FRAME.x, FRAME.y),
         x: Marks { low: 0.0, high: place(FREQUENCIES[1]), step: 1.0 },
-        y: Marks { low: 0.0, high: (5.0 * highest - 1e-6).ceil().max(5.0) / 5.0, step: 0.2 },
+        y: Marks { low: 0.0, high: most, step: 0.2 },
     }
-}
-
-/// The highest value or whisker that a frame shows.
-fn highest(samples: &[Sample], field: Field) -> f64 {
-    let ends = |sample: &Sample| match field {
-        Field::Diffuse => sample.absorption_range.map(|range| range.high),
-        Field::Normal => sample.absorption_normal,
-    };
-    samples.iter().flat_map(|sample| ends(sample).0).filter(|value| value.is_finite()).fold(1.0, f64::max)
 }
 
 fn axes(page: &mut Drawing, frame: &Plot, name: &str) {
@@ -115,18 +167,9 @@ fn look(number: usize, width: f64) -> Look {
     Look::line(color, width).dashed(dash, gap)
 }
 
-/// Points of its line in a frame: its curve, or its octaves.
+/// Points of its line in a frame.
 fn points(frame: &Plot, sample: &Sample, field: Field) -> Vec<DVec2> {
-    let on_curve = |curve: &AbsorptionCurve| -> Vec<DVec2> {
-        let values = if field == Field::Diffuse { &curve.absorption_diffuse } else { &curve.absorption_normal };
-        curve.frequency_hz.iter().zip(values).map(|(frequency, value)| frame.at(place(*frequency), *value)).collect()
-    };
-    let octave = |band: Band| frame.at(place(band.center()), octave_value(sample, field, band));
-    sample.curve.as_ref().map_or_else(|| Band::ALL.map(octave).to_vec(), on_curve)
-}
-
-fn octave_value(sample: &Sample, field: Field, band: Band) -> f64 {
-    if field == Field::Diffuse { sample.absorption[band] } else { sample.absorption_normal[band] }
+    field.line(sample).into_iter().map(|(frequency, value)| frame.at(place(frequency), value)).collect()
 }
 
 fn draw(page: &mut Drawing, frame: &Plot, sample: &Sample, field: Field, count: usize) {
@@ -136,8 +179,9 @@ fn draw(page: &mut Drawing, frame: &Plot, sample: &Sample, field: Field, count: 
     // Whiskers stand beside each other; marks without one stand where they belong.
     let step = if field == Field::Diffuse { (7.0 / count as f64).min(1.3) } else { 0.0 };
     let aside = (sample.number as f64 - 0.5 * (count as f64 + 1.0)) * step;
+    let octaves = field.octaves(sample);
     for band in Band::ALL {
-        let at = frame.at(place(band.center()), octave_value(sample, field, band)) + DVec2::new(aside, 0.0);
+        let at = frame.at(place(band.center()), octaves[band]) + DVec2::new(aside, 0.0);
         if field == Field::Diffuse {
             let range = sample.absorption_range[band];
             whisker(page, at.x, frame.at(0.0, range.low).y, frame.at(0.0, range.high).y, color);
@@ -168,34 +212,26 @@ fn mark(page: &mut Drawing, at: DVec2, is_material: bool, look: Look) {
 
 /// Its number on its line, where that is farthest from the other lines.
 fn number(page: &mut Drawing, frame: &Plot, sample: &Sample, samples: &[Sample], field: Field) {
-    let others: Vec<Vec<DVec2>> =
-        samples.iter().filter(|other| other.number != sample.number).map(|other| points(frame, other, field)).collect();
-    let far = |at: &DVec2| others.iter().map(|line| distance(*at, line)).fold(30.0, f64::min);
-    // Between the octaves, where no whisker stands.
-    let between: Vec<DVec2> = Band::ALL
-        .windows(2)
-        .map(|two| 0.5 * (place(two[0].center()) + place(two[1].center())))
-        .map(|x| frame.at(x, 0.0).x)
-        .filter_map(|x| crossing(&points(frame, sample, field), x))
-        .collect();
-    let mut places = between;
-    places.sort_by(|one, other| far(other).total_cmp(&far(one)));
+    // 30 mm.
+    let enough = 30.0 / FRAME.y * frame.y.high;
     let color = LINES[(sample.number.max(1) - 1) % LINES.len()].0;
     let letters = Lettering::new(paper::BODY, color).bold().middle().rim(paper::CARD);
-    let lowered: Vec<DVec2> = places.iter().map(|at| *at + DVec2::new(0.0, 0.95)).collect();
+    let places = field.number_places(sample, samples, enough);
+    let lowered: Vec<DVec2> = places.into_iter().map(|[x, value]| frame.at(x, value) + DVec2::new(0.0, 0.95)).collect();
     page.text_where_free(&lowered, &sample.number.to_string(), letters);
 }
 
-/// The point of a line at this x, mm.
-fn crossing(line: &[DVec2], x: f64) -> Option<DVec2> {
-    let pair = line.windows(2).find(|pair| (pair[0].x..=pair[1].x).contains(&x))?;
-    let share = if pair[1].x > pair[0].x { (x - pair[0].x) / (pair[1].x - pair[0].x) } else { 0.0 };
-    Some(pair[0] + (pair[1] - pair[0]) * share)
+/// The point of a line at this x.
+fn crossing(line: &[[f64; 2]], x: f64) -> Option<[f64; 2]> {
+    let pair = line.windows(2).find(|pair| (pair[0][0]..=pair[1][0]).contains(&x))?;
+    let [from, to] = [pair[0], pair[1]];
+    let share = if to[0] > from[0] { (x - from[0]) / (to[0] - from[0]) } else { 0.0 };
+    Some([x, from[1] + (to[1] - from[1]) * share])
 }
 
-/// From a point straight up or down to a line, mm.
-fn distance(at: DVec2, line: &[DVec2]) -> f64 {
-    crossing(line, at.x).map_or(f64::INFINITY, |other| (other.y - at.y).abs())
+/// From a point straight up or down to a line.
+fn distance(at: [f64; 2], line: &[[f64; 2]]) -> f64 {
+    crossing(line, at[0]).map_or(f64::INFINITY, |other| (other[1] - at[1]).abs())
 }
 
 /// What the list says of a sample, each line with its letters.

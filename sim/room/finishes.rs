@@ -64,7 +64,8 @@ pub(super) fn medium(scene: &Scene) -> Medium {
     Medium::new(scene.air.temperature_c, scene.air.humidity_percent, scene.air.pressure_kpa)
 }
 
-fn material_finish(scene: &Scene, name: &str, scattering: Option<Bands<f64>>) -> Finish {
+/// The finish of a material of the scene or else of the table; its own scattering, unless another is given.
+pub(crate) fn material_finish(scene: &Scene, name: &str, scattering: Option<Bands<f64>>) -> Finish {
     if let Some(material) = scene.materials.iter().find(|material| material.name == name) {
         return user_finish(material, scattering, false);
     }

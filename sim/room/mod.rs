@@ -43,6 +43,7 @@ use crate::geometry::{Chart, Polygon};
 use crate::scene::{PanelPlace, PanelType, Scene, SourceKind};
 
 pub use bodies::edge_scattering;
+pub(crate) use finishes::material_finish;
 pub use finishes::{build_up, panel_finish};
 pub use footing::{Footing, Footings, SPREAD};
 pub use mesh::of_mesh;

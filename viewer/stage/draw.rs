@@ -342,6 +342,7 @@ pub(super) fn make_lines(
         strips = ink::room_lines(room, &seen, own);
         strips.extend(ink::panel_lines(scene, room, &seen));
         strips.extend(ink::clear_lines(scene, room, &seen));
+        strips.extend(ink::target_lines(scene, room, &view));
         strips.extend(ink::hand_lines(scene, room, &view, &hand));
         strips.extend(ink::spot_lines(room, &view, &results, &seen));
         strips.extend(ink::path_lines(room, &view, &results));

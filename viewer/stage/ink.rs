@@ -9,6 +9,7 @@ use roomwright::plan::HotSpot;
 use roomwright::report::heatmap;
 use roomwright::report::hung::How;
 use roomwright::room::{Emitter, Role, Room, Surface};
+use roomwright::scene::shell::FLOOR;
 use roomwright::scene::{Clearance, ClearanceRegion, Scene};
 
 use super::camera::Pose;
@@ -16,9 +17,10 @@ use super::hand::Hand;
 use super::mesh::{hung_of, is_body};
 use super::thing;
 use crate::arrival;
+use crate::comparison::Target;
 use crate::results::Results;
 use crate::ui::tokens;
-use crate::view::{ArrivalChoice, Step, Thing, View, Which};
+use crate::view::{ArrivalChoice, Step, Strip as Beneath, Thing, View, Which};
 
 /// What a line is drawn with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -102,6 +104,26 @@ pub(super) fn room_lines(room: &Room, seen: &[bool], own: Option<usize>) -> Vec<
         }
     }
     strips.extend(people_lines(room, own));
+    strips
+}
+
+/// Edges of what a material is given to, while absorbers lie beneath the stage.
+pub(super) fn target_lines(scene: &Scene, room: &Room, view: &View) -> Vec<Strip> {
+    let Some(target) = view.comparison.target.as_ref().filter(|_| view.strip == Beneath::Absorbers) else { return Vec::new() };
+    let is_it = |name: &str| matches!(target, Target::One(wanted) if wanted == name);
+    let is_meant = |role: Role| match role {
+        Role::Wall(wall) => *target == Target::Walls || scene.walls.get(wall).is_some_and(|wall| is_it(&wall.name)),
+        Role::Ceiling(plane) => scene.ceiling.get(plane).is_some_and(|plane| is_it(&plane.name)),
+        Role::Floor => is_it(FLOOR),
+        Role::Block(block) => scene.blocks.get(block).is_some_and(|block| is_it(&block.name)),
+        Role::Panel(_) | Role::Face(_) => false,
+    };
+    let surfaces = room.surfaces.iter().filter(|surface| is_meant(surface.role));
+    let mut strips: Vec<Strip> = surfaces.map(|surface| ring(Pen::Chosen, tokens::ACCENT, around(surface, &surface.outline))).collect();
+    if let Some(opening) = scene.openings.iter().position(|opening| is_it(&opening.name)) {
+        let outlines = thing::outlines(scene, room, Thing::Opening(opening)).into_iter();
+        strips.extend(outlines.map(|points| Strip { pen: Pen::Chosen, color: tokens::ACCENT, points }));
+    }
     strips
 }
 

@@ -11,8 +11,9 @@ use super::camera::Sight;
 use super::mesh::{hung_of, is_body};
 use super::{ink, thing};
 use crate::command::Command;
+use crate::comparison::Target;
 use crate::results::Results;
-use crate::view::{ArrivalChoice, CameraView, Pressed, Thing, View};
+use crate::view::{ArrivalChoice, CameraView, Pressed, Strip, Thing, View};
 
 /// How near a line must be to be meant, logical pixels.
 const LINE_NEAR: f32 = 6.0;
@@ -180,11 +181,15 @@ pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results
         let hot_spots = ink::spots(room, view, results).into_iter().filter(holds);
         hot_spots.min_by(|a, b| a.1.area_m2.total_cmp(&b.1.area_m2)).map(|(index, ..)| index)
     });
-    match spot {
+    let mut commands = match spot {
         Some(spot) => vec![Command::ChooseHotSpot(Some(spot))],
-        None if thing.is_some() => vec![Command::Choose(thing)],
+        None if thing.is_some() => return vec![Command::Choose(thing)],
         None => vec![Command::Choose(None), Command::ChooseHotSpot(None), Command::ChooseArrival(None)],
-    }
+    };
+    // Who looks at absorbers points at what to give one to.
+    let pressed = surface.filter(|_| view.strip == Strip::Absorbers).and_then(|(_, hit)| pressed(scene, room, &hit));
+    commands.extend(pressed.map(|pressed| Command::ChooseTarget(Some(Target::One(pressed.surface)))));
+    commands
 }
 
 /// A press for a form. The scene's own chart tells where on a surface it is: a part of the ceiling may be several surfaces of the room.
@@ -298,6 +303,31 @@ mod tests {
             let [Command::GivePlace(pressed)] = &commands[..] else { panic!("{commands:?}") };
             assert_eq!(pressed.surface, surface);
             assert!(pressed.position.distance(DVec2::new(1.55, 0.65)) < 1e-3, "{pressed:?}");
+        }
+    }
+
+    /// While absorbers are looked at a press says what one is given to, and that is outlined; a hot spot on it can be chosen as ever.
+    #[test]
+    fn keeps_a_press_for_a_material_on_its_surface() {
+        let (scene, room) = samples::with_panel();
+        for strip in [Strip::Absorbers, Strip::Plots] {
+            for surface in ["east", "slope", "floor"] {
+                let mut view = View { strip, ..View::default() };
+                let index = room.surfaces.iter().position(|known| known.name == surface).expect("there");
+                let sight = sight(&room, CameraView::Elevation(index));
+                let at = sight
+                    .screen(room.surfaces[index].chart.point(DVec2::new(0.3, 1.9).min(room.surfaces[index].outline.corners[2])))
+                    .expect("parallel");
+                let commands = clicked(&scene, &room, &view, &Results::default(), &sight, at);
+                let target = Target::One(surface.to_owned());
+                let gives = commands.contains(&Command::ChooseTarget(Some(target.clone())));
+                assert_eq!(gives, strip == Strip::Absorbers, "{surface}: {commands:?}");
+                view.comparison.target = Some(target);
+                let lines = ink::target_lines(&scene, &room, &view);
+                let corner = room.surfaces[index].chart.point(room.surfaces[index].outline.corners[0]);
+                assert_eq!(lines.len(), usize::from(gives));
+                assert!(lines.iter().all(|line| line.points[0].distance(corner) < 1e-9));
+            }
         }
     }
 

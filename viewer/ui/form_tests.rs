@@ -442,3 +442,16 @@ fn keeps_the_hidden_layout_in_the_question() {
     assert!(says(&harness, "two layouts that no file holds: A is shown"));
     assert_eq!(click(&mut harness, "Drop both"), [Command::Discard]);
 }
+
+#[test]
+fn keeps_the_window_at_rest_while_a_field_waits_for_letters() {
+    let mut harness = shown(Desk::empty(), start::start);
+    let field = harness.get_by_label("name");
+    field.focus();
+    // A tip or the fading of a color may need a few looks.
+    for _ in 0..20 {
+        harness.step();
+    }
+    assert!(harness.ctx.egui_wants_keyboard_input(), "it is written in");
+    assert!(!harness.ctx.has_requested_repaint(), "{:?}", harness.ctx.repaint_causes());
+}

@@ -13,19 +13,9 @@ use super::tokens::{
     ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, SOFT, STATUS, STEP, STRIP, TITLE, bold, quiet, small,
     table_letters, wrong,
 };
-use super::{Asked, Drafts, Shown, build, hear, place, plots, prove, sight, start, status, survey, text};
+use super::{Asked, Drafts, Shown, absorbers, build, hear, place, plots, prove, sight, start, status, survey, text};
 use crate::command::Command;
-use crate::view::Step;
-
-/// What the strip beneath the stage shows.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(crate) enum Strip {
-    /// Plots.
-    #[default]
-    Plots,
-    /// The scene text.
-    Text,
-}
+use crate::view::{Step, Strip};
 
 /// Draws everything round the stage; where the stage is.
 pub(crate) fn frame(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) -> Rect {
@@ -43,10 +33,10 @@ pub(crate) fn frame(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
     answer.frame(paper.inner_margin(MARGIN)).show(ui, |ui| {
         ScrollArea::vertical().id_salt(("answer", shown.view.step as u8)).auto_shrink(false).show(ui, |ui| step(ui, shown, drafts, asked));
     });
-    let strip = Panel::bottom(egui::Id::new(("strip", drafts.strip as u8)))
+    let strip = Panel::bottom(egui::Id::new(("strip", shown.view.strip as u8)))
         .min_size(STRIP[0])
-        .default_size(STRIP[1 + drafts.strip as usize])
-        .max_size(STRIP[3])
+        .default_size(STRIP[1 + shown.view.strip as usize])
+        .max_size(STRIP[4])
         .resizable(true);
     strip.frame(paper.inner_margin(Margin { left: 4, right: 8, top: 4, bottom: 6 })).show(ui, |ui| {
         Frame::new()
@@ -73,17 +63,24 @@ fn step(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
     ui.add_space(4.0 * GAP);
 }
 
-/// Plots or the scene text.
+/// Plots, absorbers or the scene text.
 fn beneath(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
     ui.horizontal(|ui| {
-        for (strip, word) in [(Strip::Plots, "plots"), (Strip::Text, "scene text")] {
-            ui.selectable_value(&mut drafts.strip, strip, small(word));
+        for (strip, word) in [(Strip::Plots, "plots"), (Strip::Absorbers, "absorbers"), (Strip::Text, "scene text")] {
+            if ui.selectable_label(strip == shown.view.strip, small(word)).clicked() {
+                asked.push(Command::ChooseStrip(strip));
+            }
+        }
+        if shown.view.strip == Strip::Absorbers {
+            absorbers::head(ui, shown, asked);
         }
     });
-    match drafts.strip {
+    match shown.view.strip {
         Strip::Plots => plots::plots(ui, shown, asked),
+        Strip::Absorbers => absorbers::absorbers(ui, shown, drafts, asked),
         Strip::Text => text::text(ui, shown, drafts, asked),
     }
+    drafts.absorbers.note_shown(shown.view.strip == Strip::Absorbers);
 }
 
 /// Name of a step, and what is to be said of it in a few letters.

@@ -7,6 +7,7 @@
 //! | Ctrl+P | writes the stage as a picture beside the scene |
 //! | Ctrl+Z; Ctrl+Y or Ctrl+Shift+Z | takes back; does again |
 //! | B | the other one of two layouts |
+//! | M | absorbers beneath the stage, to search at once; again: plots. In the search: Enter puts the first that was found beside the others, Escape leaves it |
 //! | Delete | takes the chosen panel down, removes the chosen opening, block or clearance |
 //! | Escape | ends a form's asking for a place, else takes back a drag under way, else ends hanging by hand, else lets go of what is chosen |
 //! | arrows | move what is chosen by 10 mm, with Shift by 100 mm; on its surface, or along the room's axis that the arrow means on screen |
@@ -22,6 +23,7 @@ use bevy_egui::egui::{Context, Key, KeyboardShortcut, Modifiers};
 use super::{Asked, Shown};
 use crate::command::Command;
 use crate::stage;
+use crate::view::Strip;
 
 /// Reads the keys of this pass.
 pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
@@ -58,6 +60,10 @@ pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
     }
     if pressed(Modifiers::NONE, Key::B) {
         asked.push(Command::ToggleLayout);
+    }
+    if pressed(Modifiers::NONE, Key::M) {
+        let strip = if shown.view.strip == Strip::Absorbers { Strip::Plots } else { Strip::Absorbers };
+        asked.push(Command::ChooseStrip(strip));
     }
     if let (Some(thing), Some(scene)) = (shown.view.chosen, &shown.results.scene)
         && pressed(Modifiers::NONE, Key::Delete)

@@ -5,9 +5,10 @@
 //!
 //! # Files in reading order
 //! `tokens` colors, sizes, letters; `table` rows that can be chosen; `say` small pieces of text; `hang` a legal place near a hot spot; a file
-//! for each of the five steps, and `forms` by which a room is entered; `plots`, `text` the strip beneath the stage; `wave` the wavefront led by hand; `status` the foot; `start`, `stepper`
+//! for each of the five steps, and `forms` by which a room is entered; `plots`, `absorbers`, `text` the strip beneath the stage; `wave` the wavefront led by hand; `status` the foot; `start`, `stepper`
 //! and `swatch` the page without a scene; `ask` questions and `chooser` the files of a folder; `keys` the keyboard; `frame` all of it laid out.
 
+mod absorbers;
 mod arrivals;
 mod ask;
 mod build;
@@ -78,8 +79,8 @@ pub(crate) struct Drafts {
     form: forms::Draft,
     /// Why the last panel could not be hung where it was wanted.
     refusal: Option<String>,
-    /// What the strip beneath the stage shows.
-    strip: frame::Strip,
+    /// An absorber that is searched for or typed.
+    absorbers: absorbers::Draft,
 }
 
 /// Draws the panels.

@@ -46,7 +46,7 @@ fn title(ui: &mut Ui, text: &str, more: &str) {
 }
 
 /// A plot that stays as it is drawn: nothing to drag or zoom. Marks along x and y; a word for each mark along x.
-fn frame<'a>(name: &str, x: (&str, Vec<f64>), y: (&str, Vec<f64>), word: fn(f64) -> String) -> Plot<'a> {
+pub(super) fn frame<'a>(name: &str, x: (&str, Vec<f64>), y: (&str, Vec<f64>), word: fn(f64) -> String) -> Plot<'a> {
     let axis = |hints: AxisHints<'a>, label: &str| {
         hints.label(quiet(label)).label_spacing(Rangef::new(3.0, 5.0)).tick_label_color(QUIET).tick_label_font(table_letters())
     };

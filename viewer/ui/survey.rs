@@ -1,6 +1,6 @@
 //! The first step: what is the room? Sizes, surfaces and their materials, first modes, and what is wrong with the scene text.
 
-use bevy_egui::egui::{Align, ComboBox, Grid, Label, Layout, RichText, Sense, Ui, vec2};
+use bevy_egui::egui::{Align, ComboBox, CursorIcon, Grid, Label, Layout, RichText, Sense, Ui, vec2};
 use roomwright::absorbers::table;
 use roomwright::bands::Band;
 use roomwright::findings::survey::sending_limits;
@@ -9,12 +9,13 @@ use roomwright::report::text::figures::{OCTAVES, activity, area, area_cell, area
 use roomwright::report::text::room::{BEARINGS, absorption, aim, sends_as, size_rows};
 use roomwright::scene::{Activity, Diagnostic, Scene, Severity};
 
-use super::frame::Strip;
 use super::say::{folded, known, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, QUIET, quiet, small, wrong};
 use super::{Asked, Drafts, Shown, forms};
 use crate::command::Command;
+use crate::comparison::{Choice, Target, spelled};
+use crate::view::Strip;
 
 /// Octaves that the table of surfaces shows: 125 Hz, 500 Hz, 2 kHz. All eight are told where a surface is pointed at.
 const SHOWN: [usize; 3] = [1, 3, 5];
@@ -26,7 +27,7 @@ const NUMBER: f32 = 38.0;
 pub(crate) fn survey(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
     let scene = shown.results.scene.as_deref();
     question(ui, "What is the room?", answer(shown));
-    mistakes(ui, shown, drafts);
+    mistakes(ui, shown, drafts, asked);
     let Some(scene) = scene else { return };
     if let Some(text) = &scene.question {
         remark(ui, text);
@@ -69,7 +70,7 @@ fn answer(shown: Shown<'_>) -> RichText {
 }
 
 /// What is wrong with the text; a click shows the line.
-fn mistakes(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts) {
+fn mistakes(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
     let mut found: Vec<&Diagnostic> = shown.document.mistakes().iter().collect();
     if found.is_empty() {
         return;
@@ -82,7 +83,7 @@ fn mistakes(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts) {
         row.colored(if one.severity == Severity::Error { ACCENT } else { QUIET }).hint("Click to see the line in the scene text.");
     }
     if let Some(row) = table.choose(ui) {
-        drafts.strip = Strip::Text;
+        asked.push(Command::ChooseStrip(Strip::Text));
         drafts.text.show_line(found[row].line);
     }
 }
@@ -126,7 +127,12 @@ fn surfaces(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, survey: &Survey, asked
         ui.end_row();
         for surface in &survey.surfaces {
             let all = all_octaves(surface);
-            ui.add(Label::new(small(&surface.name)).sense(Sense::hover())).on_hover_text(&all);
+            let name = ui.add(Label::new(small(&surface.name)).sense(Sense::click())).on_hover_cursor(CursorIcon::PointingHand);
+            if name.on_hover_text(format!("{all}\nClick to see its material beside others.")).clicked() {
+                let target = Target::One(surface.name.clone());
+                let choice = Choice::Material(spelled(scene, &surface.material).to_owned());
+                asked.extend([Command::ChooseTarget(Some(target)), Command::Compare(choice), Command::ChooseStrip(Strip::Absorbers)]);
+            }
             right(ui, small(area_cell(surface.area_m2, scene)));
             ui.add_enabled_ui(is_open, |ui| material(ui, scene, surface, asked));
             SHOWN.into_iter().for_each(|index| right(ui, small(absorption(surface, Band::new(index)).trim_end())));

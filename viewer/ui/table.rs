@@ -109,7 +109,7 @@ impl Table {
             .collect();
         let height = galleys.iter().map(|galley| galley.size().y).fold(0.0, f32::max) + 2.0 * ROW;
         let (rect, mut response) = ui.allocate_exact_size(vec2(ui.available_width(), height), sense);
-        let words = row.cells.iter().filter(|cell| !cell.is_empty()).map(String::as_str).collect::<Vec<_>>().join(", ");
+        let words = row.cells.iter().filter(|cell| !cell.trim().is_empty()).map(String::as_str).collect::<Vec<_>>().join(", ");
         let kind = if sense.senses_click() { WidgetType::SelectableLabel } else { WidgetType::Label };
         response.widget_info(|| WidgetInfo::selected(kind, true, row.is_chosen, &words));
         if !row.hint.is_empty() {
@@ -119,7 +119,7 @@ impl Table {
             response = response.on_hover_cursor(CursorIcon::PointingHand);
         }
         if ui.is_rect_visible(rect) {
-            self.paint(ui, row, rect, &galleys, widths, sense.senses_click() && response.hovered());
+            self.paint(ui, row, rect, &galleys, widths, sense.senses_click() && (response.hovered() || response.has_focus()));
         }
         response.clicked()
     }

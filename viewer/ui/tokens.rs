@@ -42,8 +42,8 @@ const SMALL: f32 = 11.0;
 pub(crate) const RAIL: f32 = 92.0;
 /// Width of question and answer: narrowest, at first, widest.
 pub(crate) const ANSWER: [f32; 3] = [360.0, 470.0, 720.0];
-/// Height of the strip beneath the stage: lowest, at first with plots and with text, highest.
-pub(crate) const STRIP: [f32; 4] = [150.0, 220.0, 330.0, 520.0];
+/// Height of the strip beneath the stage: lowest, at first with plots, with absorbers and with text, highest.
+pub(crate) const STRIP: [f32; 5] = [150.0, 220.0, 390.0, 330.0, 560.0];
 /// Height of the status line.
 pub(crate) const STATUS: f32 = 26.0;
 /// Height of one step of the path.
@@ -60,6 +60,11 @@ pub(crate) const PAGE_SIDE: f32 = 400.0;
 /// Letters of headings.
 pub(crate) fn bold() -> FontFamily {
     FontFamily::Name("bold".into())
+}
+
+/// Letters of running text.
+pub(crate) fn body_letters() -> FontId {
+    FontId::proportional(BODY)
 }
 
 /// Letters of tables.

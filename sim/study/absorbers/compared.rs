@@ -22,7 +22,7 @@ pub const PRICE_UNIT: f64 = 100.0;
 const CURVE: std::ops::RangeInclusive<i32> = -104..=80;
 
 /// Scattering coefficient of a panel without another word, as a scene takes it.
-const PANEL_SCATTERING: f64 = 0.1;
+pub(super) const PANEL_SCATTERING: f64 = 0.1;
 
 /// Depths and thicknesses are alike within this, meters: 2 in count as 50 mm.
 const ALIKE: f64 = 0.001;
@@ -54,14 +54,14 @@ pub(super) fn samples(asked: &Asked<'_>, scene: Option<&Scene>) -> (Vec<Sample>,
     (samples, mistakes)
 }
 
-fn row_mistake(index: usize, name: &str) -> Mistake {
+pub(super) fn row_mistake(index: usize, name: &str) -> Mistake {
     let near: Vec<String> = table::nearest(name, 3).iter().map(|row| format!("\"{}\"", row.name)).collect();
     let message = format!("no row of the table is called \"{name}\"");
     whole(format!("row {}", index + 1), name, "material-not-found", message, format!("nearest: {}", near.join(", ")))
 }
 
 /// A mistake that is about all of a text.
-fn whole(place: String, text: &str, id: &'static str, message: String, hint: String) -> Mistake {
+pub(super) fn whole(place: String, text: &str, id: &'static str, message: String, hint: String) -> Mistake {
     let diagnostic = Diagnostic { severity: Severity::Error, id, span: 0..text.len(), line: 1, column: 1, message, hint: Some(hint) };
     Mistake { place, text: text.to_owned(), diagnostic }
 }
@@ -82,7 +82,7 @@ pub(super) fn budget_mistake(budget: Option<f64>, samples: &[Sample]) -> Option<
 }
 
 /// A row of the table.
-fn of_row(row: &Row) -> Sample {
+pub(super) fn of_row(row: &Row) -> Sample {
     let (absorption, extrapolated) = row.absorption();
     let mut sample = of_finish(row.name, &row.finish(), absorption, extrapolated);
     sample.source = Some(row.source.to_owned());
@@ -90,10 +90,10 @@ fn of_row(row: &Row) -> Sample {
     sample
 }
 
-/// A material known by octave.
-fn of_finish(name: &str, finish: &Finish, absorption: Bands<f64>, extrapolated: Bands<bool>) -> Sample {
+/// A material known by octave. One that absorbs alike at every angle, by the user's word, has no impedance.
+pub(super) fn of_finish(name: &str, finish: &Finish, absorption: Bands<f64>, extrapolated: Bands<bool>) -> Sample {
     let used = finish.absorption;
-    let impedance = used.map(|value| Some(impedance::from_random_incidence(value)).filter(|z| z.is_finite()));
+    let impedance = finish.admittance.map(|_| used.map(|value| Some(impedance::from_random_incidence(value)).filter(|z| z.is_finite())));
     Sample {
         number: 0,
         name: name.to_owned(),
@@ -107,9 +107,9 @@ fn of_finish(name: &str, finish: &Finish, absorption: Bands<f64>, extrapolated: 
         absorption_range: Bands::from_fn(|band| span(table::range(absorption[band], band, extrapolated[band]))),
         extrapolated,
         absorption_used: used,
-        absorption_normal: used.map(|value| impedance::law(value, 1.0)),
-        impedance: Some(impedance),
-        deep_share: Some(used.map(impedance::deep_share)),
+        absorption_normal: if impedance.is_some() { used.map(|value| impedance::law(value, 1.0)) } else { used },
+        deep_share: impedance.map(|_| used.map(impedance::deep_share)),
+        impedance,
         scattering: finish.scattering,
         curve: None,
         thickness_m: None,
@@ -182,7 +182,7 @@ fn told(layer: &Layer) -> SampleLayer {
 }
 
 /// A type of panel in a scene's stock.
-fn of_stock(scene: &Scene, kind: &PanelType, budget: Option<f64>) -> Sample {
+pub(super) fn of_stock(scene: &Scene, kind: &PanelType, budget: Option<f64>) -> Sample {
     let finish = panel_finish(scene, kind, kind.gap);
     let mut sample = match (&finish.build_up, &kind.core) {
         (Some(build_up), _) => of_layers(&finish, build_up, None),
@@ -202,16 +202,19 @@ fn of_stock(scene: &Scene, kind: &PanelType, budget: Option<f64>) -> Sample {
 fn of_stock_material(scene: &Scene, name: &str, finish: &Finish) -> Sample {
     let mut sample = table::find(name).map_or_else(|| of_finish(name, finish, finish.absorption, finish.extrapolated), of_row);
     sample.scattering = finish.scattering;
-    if let Some(own) = scene.materials.iter().find(|material| material.name == *name) {
-        let source = own.source.trim();
-        sample.source =
-            Some(if source.is_empty() { format!("material \"{name}\" of the scene, without a source") } else { source.to_owned() });
-    }
+    sample.source = own_source(scene, name).or(sample.source);
     sample
 }
 
+/// Where the values of a material of the scene come from.
+pub(super) fn own_source(scene: &Scene, name: &str) -> Option<String> {
+    let own = scene.materials.iter().find(|material| material.name == *name)?;
+    let source = own.source.trim();
+    Some(if source.is_empty() { format!("material \"{name}\" of the scene, without a source") } else { source.to_owned() })
+}
+
 /// A build-up as typed.
-fn of_written(written: &Written, budget: Option<f64>) -> Sample {
+pub(super) fn of_written(written: &Written, budget: Option<f64>) -> Sample {
     let finish = Finish::of(&written.name, &written.build_up, Bands::splat(PANEL_SCATTERING));
     let mut sample = of_layers(&finish, &written.build_up, written.extremes.as_ref());
     sample.price_per_m2 = written.price_per_m2();

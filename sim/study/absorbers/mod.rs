@@ -2,7 +2,7 @@
 //! thickness.
 //!
 //! What stands beside what is a [`Sample`]: a row of the table, a build-up as the user typed it (`written`), or a type of panel in a scene's stock. All have the same figures, in a
-//! diffuse field and at normal incidence, so that one table and one chart hold them all.
+//! diffuse field and at normal incidence, so that one table and one chart hold them all. A [`Choice`] is one of them by itself, for a hand that picks.
 //!
 //! - *In a diffuse field*: random-incidence absorption by octave. Of a row as published, which may pass 1; of a build-up by its layers.
 //! - *Range*: one standard uncertainty to either side (`absorbers::table::range`).
@@ -11,6 +11,7 @@
 //! *Limits.* Surfaces without end: what the edges of a single panel absorb beside is not in any figure but those rows that were measured with it. A stock's corner panels and clouds are
 //! compared as if they lay flat on a wall.
 
+mod chosen;
 mod compared;
 mod written;
 
@@ -23,6 +24,7 @@ use crate::findings::Span;
 use crate::scene::{Diagnostic, Scene};
 use crate::units::LengthUnit;
 
+pub use chosen::{Choice, panel_type, typed_name};
 pub use compared::{LEAD, PRICE_UNIT};
 
 /// What is asked.
@@ -41,7 +43,7 @@ pub struct Asked<'a> {
 /// What is wrong with one of the texts that were asked with.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mistake {
-    /// Which text: `panel 2`, `row 1`, `budget`.
+    /// Which text: `panel 2`, `row 1`, `budget`; of one by itself `build-up`, `row 1`, `stock`.
     pub place: String,
     /// The text.
     pub text: String,

@@ -20,7 +20,7 @@ use glam::DVec2;
 use crate::absorbers::resistivity::{Estimate, Fiber};
 use crate::absorbers::{Backing, BuildUp, Layer};
 use crate::scene::diagnostic::nearest;
-use crate::scene::{Diagnostic, Severity, plausible};
+use crate::scene::{CoreLayer, Diagnostic, Facing, Fibers, Filling, PorousLaw, Severity, plausible};
 use crate::units::{Length, LengthUnit};
 
 /// Least and greatest value that is plausible, in SI units but for percent, what it is, and its unit for print.
@@ -67,6 +67,8 @@ pub(super) struct Written {
     /// What stands before the colon, or else all parts but size and price.
     pub(super) name: String,
     pub(super) build_up: BuildUp,
+    /// Its layers as a scene says them; `None` of a cloth whose mass is not told, which a scene does not take.
+    pub(super) parts: Vec<Option<CoreLayer>>,
     /// The same with the lowest and the highest flow resistivities that its densities leave open.
     pub(super) extremes: Option<[BuildUp; 2]>,
     /// Sides of one panel, meters.
@@ -214,8 +216,9 @@ impl<'t> Reader<'t> {
             "" => self.fiber(part),
             "gap" => {
                 self.close();
-                let thickness = self.length(&rest, &GAP);
-                self.written.build_up.layers.extend(thickness.map(|thickness| Layer::Air { thickness }));
+                if let Some(thickness) = self.length(&rest, &GAP) {
+                    self.layer(Layer::Air { thickness }, Some(CoreLayer::Air { thickness }));
+                }
             }
             "size" => self.size(&rest),
             "price" => self.price(&rest),
@@ -229,6 +232,12 @@ impl<'t> Reader<'t> {
             }
             _ => self.unknown(&word),
         }
+    }
+
+    /// The next layer, and the same as a scene says it.
+    fn layer(&mut self, layer: Layer, part: Option<CoreLayer>) {
+        self.written.build_up.layers.push(layer);
+        self.written.parts.push(part);
     }
 
     fn unknown(&mut self, word: &Piece<'t>) {
@@ -255,10 +264,16 @@ impl<'t> Reader<'t> {
             }
         };
         match (self.open.take(), value) {
-            (Some((thickness, _)), Some((flow_resistivity, estimate))) => {
+            (Some((thickness, _)), Some((flow_resistivity, known))) => {
                 let index = self.written.build_up.layers.len();
-                self.estimates.extend(estimate.map(|estimate| (index, estimate)));
-                self.written.build_up.layers.push(Layer::fiber(flow_resistivity, thickness));
+                let filling = match known {
+                    Some((estimate, fiber)) => {
+                        self.estimates.push((index, estimate));
+                        Filling { flow_resistivity: None, fiber: Some(fiber), law: PorousLaw::default() }
+                    }
+                    None => Filling::of_resistivity(flow_resistivity),
+                };
+                self.layer(Layer::fiber(flow_resistivity, thickness), Some(CoreLayer::Porous { filling, thickness }));
             }
             (None, Some(_)) => {
                 let message = format!("\"{}\" is that of no layer", part.text);
@@ -268,9 +283,9 @@ impl<'t> Reader<'t> {
         }
     }
 
-    /// The flow resistivity of fiber of this density in kg/m3.
-    fn density(&mut self, density: f64, part: &Piece<'t>, kind: &str) -> Option<(f64, Option<Estimate>)> {
-        let fiber = match kind {
+    /// The flow resistivity of fiber of this density in kg/m3, and what it follows from.
+    fn density(&mut self, density: f64, part: &Piece<'t>, kind: &str) -> Option<(f64, Option<(Estimate, Fibers)>)> {
+        let kind = match kind {
             "glass" => Fiber::Glass,
             "mineral" => Fiber::Mineral,
             "polyester" => Fiber::Polyester,
@@ -283,8 +298,8 @@ impl<'t> Reader<'t> {
                 return None;
             }
         };
-        let estimate = self.within(density, part, &DENSITY).then(|| fiber.resistivity(density, None)).flatten()?;
-        Some((estimate.likely, Some(estimate)))
+        let estimate = self.within(density, part, &DENSITY).then(|| kind.resistivity(density, None)).flatten()?;
+        Some((estimate.likely, Some((estimate, Fibers { kind, density, diameter: None }))))
     }
 
     fn cloth(&mut self, rest: &Piece<'t>) {
@@ -301,7 +316,8 @@ impl<'t> Reader<'t> {
         };
         let fits = self.within(resistance, rest, &RESISTANCE) & (mass.is_infinite() || self.within(mass, rest, &CLOTH_MASS));
         if fits {
-            self.written.build_up.layers.push(Layer::Cloth { resistance, mass });
+            let part = mass.is_finite().then_some(CoreLayer::Sheet(Facing::Cloth { flow_resistance: resistance, mass }));
+            self.layer(Layer::Cloth { resistance, mass }, part);
         }
     }
 
@@ -309,7 +325,7 @@ impl<'t> Reader<'t> {
         match rest.number().filter(|(_, unit)| unit.as_unit() == "kg/m2") {
             Some((mass, _)) => {
                 if self.within(mass, rest, &MEMBRANE_MASS) {
-                    self.written.build_up.layers.push(Layer::Membrane { mass, resistance: 0.0 });
+                    self.layer(Layer::Membrane { mass, resistance: 0.0 }, Some(CoreLayer::Sheet(Facing::Membrane { mass })));
                 }
             }
             None => self.wrong(
@@ -341,9 +357,12 @@ impl<'t> Reader<'t> {
         let (thickness, width) = (self.length(&thickness, &SHEET), self.length(&opening, &OPENING));
         if let (Some(percent), Some(thickness), Some(width)) = (share_percent, thickness, width) {
             let open = percent / 100.0;
-            let sheet =
-                if slotted { Layer::Slotted { slot: width, open, thickness } } else { Layer::Perforated { hole: width, open, thickness } };
-            self.written.build_up.layers.push(sheet);
+            let (layer, facing) = if slotted {
+                (Layer::Slotted { slot: width, open, thickness }, Facing::Slotted { slot: width, open, thickness })
+            } else {
+                (Layer::Perforated { hole: width, open, thickness }, Facing::Perforated { hole: width, open, thickness })
+            };
+            self.layer(layer, Some(CoreLayer::Sheet(facing)));
         }
     }
 

@@ -30,7 +30,7 @@ pub(super) struct Form {
     known_turn: (String, f64),
     /// Height of its underside.
     base: Measure,
-    material: String,
+    pub(super) material: String,
     scattering: Option<roomwright::bands::Bands<f64>>,
 }
 

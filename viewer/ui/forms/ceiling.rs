@@ -37,7 +37,7 @@ const SHAPES: [(Shape, &str, &str); 4] = [
 pub(super) struct Form {
     shape: Shape,
     name: String,
-    material: String,
+    pub(super) material: String,
     /// The walls; a slope rises from the first.
     walls: [String; 2],
     /// Heights at the walls; the first is that of a level part too.

@@ -74,6 +74,19 @@ impl Draft {
         }
     }
 
+    /// What the form that is open is about, and the material in it, if it has one.
+    pub(crate) fn material(&mut self) -> Option<(String, &mut String)> {
+        let open = self.open.as_mut()?;
+        let title = open.title();
+        let material = match &mut open.form {
+            Form::Opening(form) => &mut form.material,
+            Form::Ceiling(form) => &mut form.material,
+            Form::Block(form) => &mut form.material,
+            Form::Clearance(_) | Form::Person(_) | Form::Cloud(_) => return None,
+        };
+        Some((title, material))
+    }
+
     /// Whether this thing's form is open.
     fn is_of(&self, name: &str, is_kind: impl Fn(&Form) -> bool) -> bool {
         self.open.as_ref().is_some_and(|open| open.of.as_deref() == Some(name) && is_kind(&open.form))
@@ -105,13 +118,16 @@ impl Draft {
 }
 
 impl Open {
-    /// Whether it is done with.
-    fn show(&mut self, ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) -> bool {
-        let title = match &self.of {
+    fn title(&self) -> String {
+        match &self.of {
             Some(name) => format!("Change \"{name}\""),
             None => self.form.new_title(),
-        };
-        ui.label(subheading(title));
+        }
+    }
+
+    /// Whether it is done with.
+    fn show(&mut self, ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) -> bool {
+        ui.label(subheading(self.title()));
         self.form.show(ui, scene, self.of.is_none());
         if let Some(what) = self.form.asks() {
             ui.horizontal_wrapped(|ui| {
@@ -312,7 +328,7 @@ fn surfaces(scene: &Scene) -> impl Iterator<Item = &str> {
 }
 
 /// A name of this kind that nothing has: `door`, `door 2`.
-fn free_name<'a>(word: &str, taken: impl Iterator<Item = &'a str> + Clone) -> String {
+pub(super) fn free_name<'a>(word: &str, taken: impl Iterator<Item = &'a str> + Clone) -> String {
     let numbered = (2_u32..).map(|number| format!("{word} {number}"));
     let is_free = |name: &String| !taken.clone().any(|taken| taken == name);
     std::iter::once(word.to_owned()).chain(numbered).find(is_free).unwrap_or_default()

@@ -26,7 +26,7 @@ pub(super) struct Form {
     name: String,
     surface: String,
     place: Fields,
-    material: String,
+    pub(super) material: String,
 }
 
 impl Form {
