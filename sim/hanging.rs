@@ -6,7 +6,7 @@
 //!
 //! **Statistical estimate.** [`eyring`]: `T = (24 ln 10 / c) V / (-S ln(1 - a) + 4 m V)`, `a` the area-weighted random-incidence absorption of
 //! all that meets air, `m` the attenuation of the air. It fixes how long a trace runs, where Schroeder's frequency lies, and by
-//! what a decay time moves with its inputs (`findings::inputs`); no finding else.
+//! what a decay time moves with the tape (`findings::inputs`); no finding else.
 //!
 //! *References.* C. F. Eyring, "Reverberation time in 'dead' rooms", J. Acoust. Soc. Am. 1 (1930) 217 (from memory).
 //!

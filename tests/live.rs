@@ -1,6 +1,6 @@
 //! The early window weighed again and again, against the same weighed whole and against what `hear` finds.
 
-use roomwright::findings::Findings;
+use roomwright::findings::{Findings, Reflection};
 use roomwright::geometry::Polygon;
 use roomwright::hanging;
 use roomwright::progress::Progress;
@@ -93,7 +93,9 @@ fn keeps_the_early_window_as_hear_finds_it() {
             (&found.source, &found.receiver)
         );
         assert_eq!((early.level_db, early.excess_db), (found.early_level_db, found.early_excess_db));
-        assert_eq!(early.reflections, found.reflections);
+        // What inputs move is left to `hear`.
+        let plain: Vec<Reflection> = found.reflections.iter().map(|one| Reflection { level_inputs_db: None, ..one.clone() }).collect();
+        assert_eq!(early.reflections, plain);
     }
 }
 

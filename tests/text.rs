@@ -158,6 +158,7 @@ fn reflection(delay_ms: f64, level_db: f64, ways: &[(&str, f64, f64)], azimuth_d
     Reflection {
         delay_ms,
         level_db,
+        level_inputs_db: Some(Span { low: level_db - 0.7, high: level_db + 0.6 }),
         level_by_octave_db: Bands::from_fn(|band| level_db - 0.3 * band.index() as f64),
         excess_db: (level_db + 10.0_f64).max(0.0),
         order: ways.len() as u32,
@@ -238,7 +239,9 @@ fn pair(source: &str, receiver: &str, t: f64, level_db: f64) -> Pair {
             t30_s: (band.index() != 7).then(|| about(t30, 0.0041)),
             t30_inputs_s: if band.index() != 7 { inputs(t30) } else { None },
             c50_db: Some(about(3.0 / t30, 0.08)),
+            c50_inputs_db: Some(Span { low: 3.0 / t30 - 1.1, high: 3.0 / t30 + 0.9 }),
             c80_db: Some(about(6.0 / t30, 0.11)),
+            c80_inputs_db: Some(Span { low: 6.0 / t30 - 1.3, high: 6.0 / t30 + 1.2 }),
             d50: Some(about(0.7, 0.004)),
             ts_ms: Some(about(70.0 * t30, 0.6)),
             g_db: Some(about(18.2, 0.05)),
@@ -252,6 +255,7 @@ fn pair(source: &str, receiver: &str, t: f64, level_db: f64) -> Pair {
         distance_m: 1.253,
         octaves: Band::ALL.into_iter().map(octave).collect(),
         speech_transmission_index: Some(about(0.71, 0.002)),
+        speech_transmission_index_inputs: Some(Span { low: 0.684, high: 0.733 }),
         speech_index_noise_free: true,
         initial_delay_gap_ms: Some(2.31),
         reflections: vec![
@@ -260,6 +264,7 @@ fn pair(source: &str, receiver: &str, t: f64, level_db: f64) -> Pair {
             reflection(9.52, level_db - 6.0, &[("east", 0.31, 1.1), ("north", 3.77, 1.05)], -77.0),
         ],
         early_level_db: about(level_db + 2.1, 0.06),
+        early_level_inputs_db: Some(Span { low: level_db + 1.6, high: level_db + 2.7 }),
         early_excess_db: 2.0 * (level_db + 9.0_f64).max(0.0),
         at_microphone: false,
         early_responses: match receiver {

@@ -118,3 +118,34 @@ fn keeps_growths_what_two_weighings_differ_by() {
         assert!((found.se / expected.se - 1.0).abs() < 1e-3, "{found:?} and {expected:?}");
     }
 }
+
+/// Shares of the rays' energy are constant over stretches of time: sums over the whole record are exact but for single precision, the rest of a decay is within 3 %.
+#[test]
+fn keeps_shares_what_weighing_each_leaves() {
+    let (traced, progress) = (traced(), Progress::new());
+    let base = linings(&traced, None);
+    let softer = |name: &'static str| {
+        base.refinished(move |finish| {
+            (finish.name == name).then(|| finish.with_absorption(finish.absorption.map(|value| 0.6 * value + 0.1)))
+        })
+    };
+    let states = [softer("even"), softer("hung")];
+    let pairs = [(1, 1), (0, 0), (0, 1)];
+    let weighed = weigh_rays(&progress, &traced, &base).expect("nobody cancels");
+    let shares = variants::shares(&progress, &traced, (&base, &weighed), &states, &pairs).expect("nobody cancels");
+    for (state, shares) in states.iter().zip(&shares) {
+        let alone = weigh_rays(&progress, &traced, state).expect("nobody cancels");
+        for (&(source, receiver), shares) in pairs.iter().zip(shares) {
+            let (base, alone) = (weighed[source][receiver].mean(), alone[source][receiver].mean());
+            for band in Band::ALL {
+                for (from, within) in [(0, 1e-5), (base.len() / 10, 0.03), (base.len() / 4, 0.03)] {
+                    let exact: f64 = alone[from..].iter().map(|energy| energy[band]).sum();
+                    let ours: f64 = (from..base.len()).map(|bin| base[bin][band] * shares.at(bin)[band]).sum();
+                    let was: f64 = base[from..].iter().map(|energy| energy[band]).sum();
+                    assert!((ours / exact - 1.0).abs() < within, "from {from}: {ours} is not {exact}");
+                    assert!(from == 0 || (was / exact - 1.0).abs() > 0.03, "from {from}: {was} hardly moves to {exact}");
+                }
+            }
+        }
+    }
+}

@@ -220,6 +220,39 @@ impl Finish {
         (low, high.min(impedance::GREATEST_KEPT.max(value)))
     }
 
+    /// The same finish as if it absorbed so much in a diffuse field, octave by octave, and scattered the same share of what it leaves.
+    ///
+    /// A value of a table is turned into an impedance anew and held at [`impedance::GREATEST_KEPT`]. Of any other law all angles absorb more or less by one factor, none of them
+    /// more than all. The layers of a build-up are given up: no others are known that absorb so much.
+    #[must_use]
+    pub fn with_absorption(&self, absorption: Bands<f64>) -> Self {
+        let most = if self.admittance.is_some() { impedance::GREATEST_KEPT } else { 1.0 };
+        let absorption = absorption.map(|value| held(value, 0.0, most));
+        let bins = Bands::from_fn(|band| match absorption[band] {
+            value if value == self.absorption[band] => self.absorbed(band),
+            value if self.admittance.is_some() => impedance::bins(value),
+            value => scaled(self.absorbed(band), value),
+        });
+        let (specular, diffuse) = tables(|bin, band| {
+            let (kept, scattered) = self.kept(bin, band);
+            let left = 1.0 - bins[band][bin];
+            (left, left * if kept > 0.0 { scattered / kept } else { self.scattering[band] })
+        });
+        Self {
+            specular,
+            diffuse,
+            absorption,
+            admittance: self.admittance.map(|_| absorption.map(|value| 1.0 / impedance::from_random_incidence(value))),
+            build_up: None,
+            ..self.clone()
+        }
+    }
+
+    /// What each bin of the cosine absorbs in one band.
+    fn absorbed(&self, band: Band) -> [f64; COSINE_BINS] {
+        std::array::from_fn(|bin| 1.0 - self.kept(bin, band).0)
+    }
+
     /// Mirrored share of the energy at this cosine of incidence, linear between the middles of the bins.
     #[must_use]
     pub fn specular_at(&self, cosine: f64) -> Bands<f64> {
@@ -273,6 +306,26 @@ impl Finish {
         let [mirrored, scattered] = [self.specular[bin][band], self.diffuse[bin][band]].map(f64::from);
         (mirrored + scattered, scattered)
     }
+}
+
+/// What bins absorb that are all scaled by one factor, none to more than all, until their diffuse average is `absorption`, as far as there is anything to scale.
+fn scaled(bins: [f64; COSINE_BINS], absorption: f64) -> [f64; COSINE_BINS] {
+    let by = |factor: f64| bins.map(|value| (value * factor).min(1.0));
+    let mut factor = 0.0;
+    // What is full takes no more: the rest is scaled up again, until none is filled anew.
+    for _ in 0..COSINE_BINS {
+        let (mut full, mut free) = (0.0, 0.0);
+        for (bin, value) in bins.iter().enumerate() {
+            let sum = if value * factor > 1.0 { &mut full } else { &mut free };
+            *sum += bin_weight(bin) * if value * factor > 1.0 { 1.0 } else { *value };
+        }
+        let next = (absorption - full) / free;
+        if !next.is_finite() || next <= factor {
+            break;
+        }
+        factor = next;
+    }
+    by(factor)
 }
 
 /// Mirrored and scattered share by bin and band, from what a bounce leaves and how much of that it scatters.

@@ -1,109 +1,228 @@
-//! How far off may a decay time be because of what went in: absorption values and the tape?
+//! How far off may a figure be because of what went in: absorption values and the tape?
 //!
-//! ```text
-//! T_E = (24 ln 10 / c) V / (-S ln(1 - A / S) + 4 m V)        A = sum of area x absorption, S area, V volume, m air
-//! ```
+//! *Materials.* One after the other is set to either end of its own range ([`crate::absorbers::Finish::absorption_range`]) wherever it lies or hangs, in all octaves at once, the others
+//! kept, and the stored paths are weighed again: images all of them, rays side by side in one walk ([`crate::weigh::variants::shares`]). What a figure moves by, material by material, is
+//! added in squares, upward and downward apart. That is the propagation of GUM 5.1.2 with differences in place of derivatives (its note 2 to 5.1.3), and each end by itself: materials
+//! that are hard, or of which half is soft already, do not move a decay alike in both directions. A finish at an end is [`crate::absorbers::Finish::with_absorption`].
 //!
-//! *Materials.* One after the other is set to either end of its own range ([`crate::absorbers::Finish::absorption_range`]) wherever it lies or hangs, the
-//! others kept, and Eyring's formula is evaluated: no derivative, so that hard rooms, where it would fail, are served too. A traced time `T` answers to a
-//! change of absorption in proportion to itself, `dT / T = -dA / A` with the absorption that it has itself measured, `A = (24 ln 10 / c) V / T`: so the
-//! logarithm of each factor counts `T / T_E` times. Where absorption lies on few surfaces the decay is longer than Eyring's and hangs on the hard ones.
+//! Decay times move by a factor, so their logarithms are added; levels, clarity and speech by a difference. The rays are those of the figure itself, so their noise is not in it.
 //!
-//! *Tape.* All lengths are longer or shorter together, as with one tape: each by the share `tolerance S / (6 V)`, which in a cube is the tolerance over the edge.
-//!
-//! Materials and tape are independent of one another: the logarithms of their factors are added in squares, upward and downward apart. For one material alone in a
-//! room that mixes, that is Eyring's time at either end of its range.
+//! *Tape.* All lengths are longer or shorter together, as with one tape: each by the share `tolerance S / (6 V)`, which in a cube is the tolerance over the edge. It moves decay times,
+//! by Eyring's formula, and is added in squares. Levels re the direct sound keep still then but for the air, and clarity and speech move with the decay by less than is printed.
 //!
 //! *One standard uncertainty*, which two of three rooms keep to; the standard error of the tracing is not in it. A wider promise (95 of 100) is not made: how tables
 //! disagree is known as a typical difference, not as a distribution.
 //!
-//! *References.* Propagation: JCGM 100:2008 (GUM), 5.1.2 (from memory). Ranges: common practice, no source, see `absorbers::table`.
+//! *Not taken: all materials at once*, each up or down by a balanced design (12 or 20 runs). For effects that add up it gives the same, for as many runs as materials have ends; but what it
+//! adds is their mean of both directions, and products of effects stand in it under other names. `tests/inputs.rs` holds this sum to such an ensemble, drawn by lot.
 //!
-//! *Limits.* Set against traces of the shipped scenes, one material at a time at either end, mean of 250 Hz to 4 kHz: the share of hard walls is met within a
-//! tenth in an evenly hard attic and within a half either way in a furnished basement and an L, where Eyring's factor by itself is half of it; that of strong
-//! absorbers, which late sound avoids there, is several times too wide. The octaves of a material are off together, materials are not. A box is not scaled by a tape
-//! but longer by it: for 5 x 4 x 2.5 m that is 8 % more than the small share taken here. Levels, clarity and speech carry no such range.
+//! *References.* Propagation: JCGM 100:2008 (GUM), 5.1.2, 5.1.3 (from memory). Ranges: common practice, no source, see `absorbers::table`.
+//!
+//! *Limits.* A room with less absorption may ring longer than its record: then the factor of T30 is that of T20, or of the early decay. Materials are off independently of one another.
+//! A box is not scaled by a tape but longer by it: for 5 x 4 x 2.5 m that is 8 % more than the small share taken here.
+
+use rayon::prelude::*;
 
 use crate::absorbers::Finish;
 use crate::bands::{Band, Bands};
 use crate::hanging::{self, Hanging};
+use crate::metrics::clarity::Clarity;
+use crate::metrics::decay::{DecayCurve, Range, Tail};
+use crate::metrics::speech::speech_transmission_index;
+use crate::progress::{Cancelled, Progress};
+use crate::response::Response;
 use crate::room::Room;
+use crate::weigh::early::EarlyEnergy;
+use crate::weigh::variants::{Shares, shares};
+use crate::weigh::{Linings, RayCurve, Traced, flat_weights};
 
-use super::Span;
+use super::reflections::in_states;
+use super::{Octave, Pair, Reflection, Span};
 
 /// No tape is so far off: the share of its lengths is held at this.
 const SHARE_MAX: f64 = 0.5;
 
-/// What materials and tape may do to the decay times of an octave, as logarithms of factors, all 0 or more.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Doubt {
-    /// Eyring's time, seconds.
-    eyring_s: f64,
-    /// Of Eyring's time by materials: downward, upward.
-    materials: Span,
-    /// By the tape: downward, upward.
-    tape: Span,
+/// The ranges that decay times are read from, in the order of [`Figures::times`].
+const RANGES: [Range; 3] = [Range::Early, Range::Twenty, Range::Thirty];
+
+/// A traced room with each of its materials at either end of its range, and with a longer or shorter tape.
+pub struct Inputs<'a> {
+    traced: &'a Traced,
+    linings: &'a Linings,
+    /// Less and more of each material in turn.
+    ends: Vec<Linings>,
+    /// What share of the rays' energy there is at each end, `[end][source x receivers + receiver]`.
+    shares: Vec<Vec<Shares>>,
+    /// By which factor a tape moves decay times, down and up, as logarithms.
+    tape: Bands<Option<Span>>,
 }
 
-impl Doubt {
-    /// Where a traced decay time may lie; seconds in, seconds out.
+impl<'a> Inputs<'a> {
+    /// Weighs a traced room with `hanging` on its surfaces, which are its `linings`; `curves` are its rays weighed so, the tape is off by `tolerance` meters.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn new(
+        progress: &Progress,
+        traced: &'a Traced,
+        hanging: &Hanging,
+        (linings, curves): (&'a Linings, &[Vec<RayCurve>]),
+        tolerance: f64,
+    ) -> Result<Self, Cancelled> {
+        let ends = ends(linings);
+        let receivers = traced.room.receivers.len();
+        let pairs: Vec<(usize, usize)> =
+            (0..traced.room.sources.len()).flat_map(|source| (0..receivers).map(move |receiver| (source, receiver))).collect();
+        let shares = shares(progress, traced, (linings, curves), &ends, &pairs)?;
+        Ok(Self { traced, linings, ends, shares, tape: tape(&traced.room, hanging, tolerance) })
+    }
+
+    /// A pair with its ranges; `response` is its own, `speech_to_noise` what its speech index is told with, dB.
     #[must_use]
-    pub fn range(&self, time_s: f64) -> Span {
-        let weight = time_s / self.eyring_s;
-        let spread = |materials: f64, tape: f64| (weight * materials).hypot(tape);
-        Span {
-            low: time_s * (-spread(self.materials.low, self.tape.low)).exp(),
-            high: time_s * spread(self.materials.high, self.tape.high).exp(),
+    pub fn told(
+        &self,
+        pair: Pair,
+        response: &Response,
+        early: &EarlyEnergy,
+        (source, receiver): (usize, usize),
+        speech_to_noise: Option<Bands<f64>>,
+    ) -> Pair {
+        let number = source * self.traced.room.receivers.len() + receiver;
+        let shares: Vec<&Shares> = self.shares.iter().map(|of_pairs| &of_pairs[number]).collect();
+        let figures = |curves: &Bands<Vec<f64>>| Figures::new(curves, response.bin_s, speech_to_noise);
+        let own = figures(&Bands::from_fn(|band| response.curve(band)));
+        let curves = response.in_states(self.traced, (self.linings, &self.ends), &shares, (source, receiver));
+        let ends: Vec<Figures> = curves.par_iter().map(figures).collect();
+        let octave = |(octave, band): (Octave, Band)| {
+            let time = |value: Option<f64>, range: usize| {
+                let log = |end: &Figures| log_factor(&own.times[band], &end.times[band], range);
+                let (materials, tape) = (added(ends.iter().map(log))?, self.tape[band]?);
+                let span = |end: fn(&Span) -> f64| end(&materials).hypot(end(&tape));
+                value.map(|value| Span { low: value * (-span(|span| span.low)).exp(), high: value * span(|span| span.high).exp() })
+            };
+            let difference = |value: Option<f64>, of: fn(&Figures) -> &Bands<Option<f64>>| {
+                about(value, ends.iter().map(|end| Some(of(end)[band]? - of(&own)[band]?)))
+            };
+            Octave {
+                edt_inputs_s: time(octave.edt_s.map(|time| time.value), 0),
+                t20_inputs_s: time(octave.t20_s.map(|time| time.value), 1),
+                t30_inputs_s: time(octave.t30_s.map(|time| time.value), 2),
+                c50_inputs_db: difference(octave.c50_db.map(|level| level.value), |figures| &figures.c50_db),
+                c80_inputs_db: difference(octave.c80_db.map(|level| level.value), |figures| &figures.c80_db),
+                ..octave
+            }
+        };
+        let speech = ends.iter().map(|end| Some(end.speech? - own.speech?));
+        let louder = in_states(self.traced, self.linings, &self.ends, source, receiver);
+        let reflection = |(reflection, louder): (Reflection, Vec<f64>)| {
+            let level_inputs_db = about(Some(reflection.level_db), louder.into_iter().map(Some));
+            Reflection { level_inputs_db, ..reflection }
+        };
+        Pair {
+            reflections: pair.reflections.into_iter().zip(louder).map(reflection).collect(),
+            early_level_inputs_db: about(Some(pair.early_level_db.value), self.early(response, early, &shares, (source, receiver))),
+            speech_transmission_index_inputs: about(pair.speech_transmission_index.map(|index| index.value), speech),
+            octaves: pair.octaves.into_iter().zip(Band::ALL).map(octave).collect(),
+            ..pair
+        }
+    }
+
+    /// By how much each end moves the early level, dB.
+    fn early(
+        &self,
+        response: &Response,
+        early: &EarlyEnergy,
+        shares: &[&Shares],
+        (source, receiver): (usize, usize),
+    ) -> impl Iterator<Item = Option<f64>> {
+        let Traced { room, settings, images, .. } = self.traced;
+        let whole = early.total(source, receiver);
+        let rays = whole.zip(early.images[source][receiver], |whole, images| whole - images);
+        let images = images[source][receiver].early_energies(settings.window_s * room.medium.speed, room, self.linings, &self.ends);
+        let energy = |(images, shares): (Bands<f64>, &&Shares)| {
+            let is = ((images + rays * response.share_within(settings.window_s, shares)) * flat_weights()).sum();
+            let was = (whole * flat_weights()).sum();
+            (is > 0.0 && was > 0.0).then(|| 10.0 * (is / was).log10())
+        };
+        images.into_iter().zip(shares).map(energy).collect::<Vec<_>>().into_iter()
+    }
+}
+
+/// What is read from the curves of one source at one receiver.
+struct Figures {
+    /// Of each of [`RANGES`], seconds.
+    times: Bands<[Option<f64>; 3]>,
+    c50_db: Bands<Option<f64>>,
+    c80_db: Bands<Option<f64>>,
+    speech: Option<f64>,
+}
+
+impl Figures {
+    fn new(curves: &Bands<Vec<f64>>, bin_s: f64, speech_to_noise: Option<Bands<f64>>) -> Self {
+        let times = |band: Band| {
+            let curve = DecayCurve::new(&curves[band], bin_s, Tail::Exponential).ok();
+            RANGES.map(|range| Some(curve.as_ref()?.fit(range).ok()?.time_s))
+        };
+        let clarity = Bands::from_fn(|band| Clarity::new(&curves[band], bin_s));
+        Self {
+            times: Bands::from_fn(times),
+            c50_db: clarity.map(|clarity| clarity?.c50_db),
+            c80_db: clarity.map(|clarity| clarity?.c80_db),
+            speech: speech_transmission_index(curves, bin_s, speech_to_noise),
         }
     }
 }
 
-/// The doubt of each octave with a tape that is off by `tolerance` meters; `None` where Eyring's formula gives no decay.
+/// Logarithm of the factor between two decays over this range, or the nearest that both reach.
+fn log_factor(own: &[Option<f64>; 3], end: &[Option<f64>; 3], range: usize) -> Option<f64> {
+    let factor = |range: usize| Some((end[range]? / own[range]?).ln());
+    factor(range).or_else(|| factor(1)).or_else(|| factor(0)).or_else(|| factor(2))
+}
+
+/// What changes by the ends of materials, two after two, add up to, in squares, downward and upward apart; `None` where one of them is not known.
+fn added(changes: impl Iterator<Item = Option<f64>>) -> Option<Span> {
+    let changes: Vec<f64> = changes.collect::<Option<_>>()?;
+    let sum = |way: f64| {
+        let most = |ends: &[f64]| ends.iter().map(|change| way * change).fold(0.0, f64::max);
+        changes.chunks(2).map(|ends| most(ends).powi(2)).sum::<f64>().sqrt()
+    };
+    Some(Span { low: sum(-1.0), high: sum(1.0) })
+}
+
+/// A value and what moves it.
+fn about(value: Option<f64>, changes: impl Iterator<Item = Option<f64>>) -> Option<Span> {
+    let (value, moved) = (value?, added(changes)?);
+    Some(Span { low: value - moved.low, high: value + moved.high })
+}
+
+/// Linings with less and with more of each material in turn: one entry a name, since a panel type hung with two gaps, or a desk of the floor's material, is off together.
 #[must_use]
-pub fn decay_doubt(room: &Room, hanging: &Hanging, tolerance: f64) -> Bands<Option<Doubt>> {
-    let areas = hanging::areas(room, hanging);
-    let materials = materials(&areas);
-    let area: f64 = areas.iter().map(|&(_, area)| area).sum();
-    let absorbed = areas.iter().fold(Bands::splat(0.0), |sum, &(finish, area)| sum + finish.absorption * area);
+pub fn ends(linings: &Linings) -> Vec<Linings> {
+    let mut names: Vec<&str> = Vec::new();
+    for finish in linings.in_use() {
+        if !names.contains(&finish.name.as_str()) {
+            names.push(&finish.name);
+        }
+    }
+    let moved = |name: &str, end: fn((f64, f64)) -> f64| {
+        let at_end = |finish: &Finish| finish.with_absorption(Bands::from_fn(|band| end(finish.absorption_range(band))));
+        linings.refinished(|finish| (finish.name == name).then(|| at_end(finish)))
+    };
+    names.into_iter().flat_map(|name| [moved(name, |(less, _)| less), moved(name, |(_, more)| more)]).collect()
+}
+
+/// By which factor a tape that is off by `tolerance` meters moves decay times, down and up, as logarithms of 0 or more; `None` where Eyring's formula gives no decay.
+#[must_use]
+pub fn tape(room: &Room, hanging: &Hanging, tolerance: f64) -> Bands<Option<Span>> {
+    let (area, absorption) = hanging::absorption(room, hanging);
     let share = (tolerance * area / (6.0 * room.volume)).clamp(0.0, SHARE_MAX);
     Bands::from_fn(|band| {
-        // Eyring's time with this much more absorption in m2, all lengths longer by this factor.
-        let time = |more: f64, scale: f64| {
-            let mean = ((absorbed[band] + more) / area).clamp(0.0, 1.0);
+        let time = |scale: f64| {
             let size = (room.volume * scale.powi(3), area * scale.powi(2));
-            hanging::eyring_time(room.medium.speed, size, mean, room.medium.attenuation[band])
+            hanging::eyring_time(room.medium.speed, size, absorption[band], room.medium.attenuation[band])
         };
-        let eyring_s = time(0.0, 1.0);
-        let log = |moved: f64| (moved / eyring_s).ln().abs();
-        let sum = |end: fn(&Material<'_>) -> Bands<f64>| {
-            materials.iter().map(|material| log(time(end(material)[band], 1.0)).powi(2)).sum::<f64>().sqrt()
-        };
-        (eyring_s > 0.0 && eyring_s.is_finite()).then(|| Doubt {
-            eyring_s,
-            materials: Span { low: sum(|material| material.more), high: sum(|material| material.less) },
-            tape: Span { low: log(time(0.0, 1.0 - share)), high: log(time(0.0, 1.0 + share)) },
-        })
+        let own = time(1.0);
+        let log = |scale: f64| (time(scale) / own).ln().abs();
+        (own > 0.0 && own.is_finite()).then(|| Span { low: log(1.0 - share), high: log(1.0 + share) })
     })
-}
-
-/// A material and what its absorption may be off by in the whole room, m2 by band.
-struct Material<'a> {
-    name: &'a str,
-    less: Bands<f64>,
-    more: Bands<f64>,
-}
-
-/// One entry a name: a panel type hung with two gaps, or a desk of the floor's material, is off together.
-fn materials<'a>(areas: &[(&'a Finish, f64)]) -> Vec<Material<'a>> {
-    let mut materials: Vec<Material<'_>> = Vec::new();
-    for &(finish, area) in areas {
-        let end =
-            |end: fn((f64, f64)) -> f64| Bands::from_fn(|band: Band| (end(finish.absorption_range(band)) - finish.absorption[band]) * area);
-        let (less, more) = (end(|range| range.0), end(|range| range.1));
-        match materials.iter_mut().find(|material| material.name == finish.name) {
-            Some(known) => (known.less, known.more) = (known.less + less, known.more + more),
-            None => materials.push(Material { name: &finish.name, less, more }),
-        }
-    }
-    materials
 }

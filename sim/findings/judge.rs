@@ -8,85 +8,141 @@ use crate::hanging::Hanging;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::STORE_MOST;
 use crate::response::{Estimate, Response};
+use crate::room::Room;
 use crate::scene::Scene;
 use crate::weigh::ear::Ears;
-use crate::weigh::early::EarlyIndex;
-use crate::weigh::{Linings, Traced, weigh_rays};
+use crate::weigh::early::{EarlyEnergy, EarlyIndex};
+use crate::weigh::{Linings, RayCurve, Traced, weigh_rays};
 
-use super::inputs::decay_doubt;
-use super::pairs::{Context, Decays, pair};
+use super::inputs::Inputs;
+use super::pairs::{Context, Decays, pair, speech_to_noise};
 use super::response::early_response;
 use super::sure::{LeastSure, least_sure};
 use super::survey::sending_limits;
 use super::targets::{likeness_target, targets};
-use super::{Findings, Pair, Survey, Tracing, flutter, likeness};
+use super::{Findings, Likeness, Pair, Survey, Tracing, flutter, likeness};
 
 /// Rays that leave through cracks, as a share of all, above which the findings say so.
 const ESCAPED_SHARE: f64 = 1e-4;
+
+/// Every pair of a traced room, and what it was read from; what inputs move is not told yet.
+pub struct Heard {
+    linings: Linings,
+    early: EarlyEnergy,
+    /// What the rays bring, by source and receiver.
+    curves: Vec<Vec<RayCurve>>,
+    /// Receivers within sources.
+    responses: Vec<Response>,
+    pairs: Vec<Pair>,
+    decays: Vec<Decays>,
+}
+
+impl Heard {
+    /// Weighs a traced room; `schroeder_hz` is that of the bare room.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn new(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hanging, schroeder_hz: f64) -> Result<Self, Cancelled> {
+        let linings = Linings::new(&traced.room, hanging);
+        let curves = weigh_rays(progress, traced, &linings)?;
+        let early = EarlyIndex::new(progress, traced)?.weigh(progress, &linings)?;
+        let ears = Ears::new(&traced.room);
+        let context = Context { scene, traced, linings: &linings, early: &early, schroeder_hz };
+        let asked = every_pair(&traced.room);
+        progress.begin("summing the first sound", (asked.len() * traced.room.surfaces.len()) as u64);
+        let judged = asked.into_par_iter().map(|(source, receiver)| {
+            let early_responses = early_response(progress, &ears, traced, &linings, source, receiver)?;
+            let response = Response::new(traced, &linings, curves[source][receiver].clone(), source, receiver);
+            let (pair, decays) = pair(&context, &response, source, receiver);
+            Ok((response, (Pair { early_responses, ..pair }, decays)))
+        });
+        let (responses, (pairs, decays)) = judged.collect::<Result<Vec<_>, Cancelled>>()?.into_iter().unzip();
+        Ok(Self { linings, early, curves, responses, pairs, decays })
+    }
+
+    /// The figure that is least sure, where one is less sure than the settings ask for.
+    #[must_use]
+    pub fn unsure(&self, traced: &Traced) -> Option<LeastSure> {
+        least_sure(&self.pairs, &traced.settings).filter(|least| least.excess > 1.0)
+    }
+
+    /// Findings with all that inputs move; `survey` is that of the layout, its Schroeder frequency that of the bare room.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub fn judged(
+        mut self,
+        progress: &Progress,
+        scene: &Scene,
+        traced: &Traced,
+        hanging: &Hanging,
+        survey: Survey,
+    ) -> Result<Findings, Cancelled> {
+        let unsure = self.unsure(traced);
+        let pairs = self.told(progress, scene, traced, hanging)?;
+        let likeness = self.likeness(traced);
+        let mut judged = targets(scene.activity, &survey, &pairs, &self.decays);
+        judged.extend(likeness_target(scene.activity, &likeness));
+        let mut notes = notes(traced, hanging, &survey, &pairs);
+        if traced.settings.image_order < scene.settings.image_order {
+            notes.push(held_order(traced));
+        }
+        if traced.paths.rays < traced.paths.asked {
+            notes.push(held_rays(traced));
+        }
+        if let Some(least) = &unsure
+            && traced.rounds_left() == 0
+        {
+            notes.push(unsure_still(traced, least));
+        }
+        let tracing = Tracing {
+            rays_per_source: traced.rays(),
+            rounds: traced.paths.rounds,
+            errors_met: unsure.is_none(),
+            rays_escaped: traced.paths.escaped,
+        };
+        Ok(Findings {
+            tracing,
+            flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)),
+            likeness,
+            targets: judged,
+            notes,
+            pairs,
+            survey,
+        })
+    }
+
+    /// The pairs with what inputs move.
+    fn told(&mut self, progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hanging) -> Result<Vec<Pair>, Cancelled> {
+        let pairs = std::mem::take(&mut self.pairs);
+        let inputs = Inputs::new(progress, traced, hanging, (&self.linings, &self.curves), scene.tape_tolerance.0)?;
+        let speech_to_noise = speech_to_noise(scene);
+        let each = pairs.into_par_iter().zip(&self.responses).zip(every_pair(&traced.room));
+        Ok(each.map(|((pair, response), at)| inputs.told(pair, response, &self.early, at, speech_to_noise)).collect())
+    }
+
+    /// How alike loudspeakers are.
+    fn likeness(&self, traced: &Traced) -> Vec<Likeness> {
+        let room = &traced.room;
+        let of_pairs = |energy: &dyn Fn(usize, usize) -> Bands<f64>| -> Vec<Vec<Bands<f64>>> {
+            (0..room.sources.len()).map(|source| (0..room.receivers.len()).map(|receiver| energy(source, receiver)).collect()).collect()
+        };
+        let direct = of_pairs(&|source, receiver| traced.direct_energy(source, room.receivers[receiver].position));
+        likeness::likeness(room, &of_pairs(&|source, receiver| self.early.total(source, receiver)), &direct)
+    }
+}
+
+/// Every source at every receiver, receivers within sources.
+fn every_pair(room: &Room) -> Vec<(usize, usize)> {
+    (0..room.sources.len()).flat_map(|source| (0..room.receivers.len()).map(move |receiver| (source, receiver))).collect()
+}
 
 /// Findings of a traced room; `survey` is that of the layout, its Schroeder frequency that of the bare room.
 ///
 /// # Errors
 /// [`Cancelled`].
 pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hanging, survey: Survey) -> Result<Findings, Cancelled> {
-    let linings = Linings::new(&traced.room, hanging);
-    let curves = weigh_rays(progress, traced, &linings)?;
-    let early = EarlyIndex::new(progress, traced)?.weigh(progress, &linings)?;
-    let decay_doubt = decay_doubt(&traced.room, hanging, scene.tape_tolerance.0);
-    let ears = Ears::new(&traced.room);
-    let context = Context { scene, traced, linings: &linings, early: &early, schroeder_hz: survey.schroeder_hz, decay_doubt };
-    let pairs = traced.room.sources.len() * traced.room.receivers.len();
-    progress.begin("summing the first sound", (pairs * traced.room.surfaces.len()) as u64);
-    let each = curves
-        .into_par_iter()
-        .enumerate()
-        .flat_map(|(source, row)| row.into_par_iter().enumerate().map(move |(receiver, rays)| (source, receiver, rays)));
-    let judged = each.map(|(source, receiver, rays)| {
-        let early_responses = early_response(progress, &ears, traced, &linings, source, receiver)?;
-        let (pair, decays) = pair(&context, &Response::new(traced, &linings, rays, source, receiver), source, receiver);
-        Ok((Pair { early_responses, ..pair }, decays))
-    });
-    let (pairs, decays): (Vec<Pair>, Vec<Decays>) = judged.collect::<Result<Vec<_>, Cancelled>>()?.into_iter().unzip();
-    let direct = (0..traced.room.sources.len())
-        .map(|source| {
-            let at = |receiver: usize| traced.direct_energy(source, traced.room.receivers[receiver].position);
-            (0..traced.room.receivers.len()).map(at).collect()
-        })
-        .collect::<Vec<Vec<_>>>();
-    let reflected: Vec<Vec<Bands<f64>>> = (0..traced.room.sources.len())
-        .map(|source| (0..traced.room.receivers.len()).map(|receiver| early.total(source, receiver)).collect())
-        .collect();
-    let likeness = likeness::likeness(&traced.room, &reflected, &direct);
-    let mut judged = targets(scene.activity, &survey, &pairs, &decays);
-    judged.extend(likeness_target(scene.activity, &likeness));
-    let mut notes = notes(traced, hanging, &survey, &pairs);
-    if traced.settings.image_order < scene.settings.image_order {
-        notes.push(held_order(traced));
-    }
-    if traced.paths.rays < traced.paths.asked {
-        notes.push(held_rays(traced));
-    }
-    let unsure = least_sure(&pairs, &traced.settings).filter(|least| least.excess > 1.0);
-    if let Some(least) = &unsure
-        && traced.rounds_left() == 0
-    {
-        notes.push(unsure_still(traced, least));
-    }
-    let tracing = Tracing {
-        rays_per_source: traced.rays(),
-        rounds: traced.paths.rounds,
-        errors_met: unsure.is_none(),
-        rays_escaped: traced.paths.escaped,
-    };
-    Ok(Findings {
-        tracing,
-        flutter: flutter::flutter(&traced.room, hanging, room_decay(&pairs)),
-        likeness,
-        targets: judged,
-        notes,
-        pairs,
-        survey,
-    })
+    Heard::new(progress, scene, traced, hanging, survey.schroeder_hz)?.judged(progress, scene, traced, hanging, survey)
 }
 
 /// Mean T30 (T20 where that is missing) over the pairs, by octave.

@@ -199,6 +199,8 @@ pub struct Pair {
     pub octaves: Vec<Octave>,
     /// Speech transmission index; `None` where bands are missing.
     pub speech_transmission_index: Option<Estimate>,
+    /// Where it may lie because of materials.
+    pub speech_transmission_index_inputs: Option<Span>,
     /// Whether noise and speech levels entered it.
     pub speech_index_noise_free: bool,
     /// Time from the direct sound to the first reflection.
@@ -207,6 +209,8 @@ pub struct Pair {
     pub reflections: Vec<Reflection>,
     /// Energy of all reflections in the early window, 1-8 kHz, zone-averaged, re direct.
     pub early_level_db: Estimate,
+    /// Where it may lie because of materials.
+    pub early_level_inputs_db: Option<Span>,
     /// Sum over reflections of the excess over the criterion, at the worst head position of the zone.
     pub early_excess_db: f64,
     /// Direct-to-reverberant ratio at a microphone, 1-8 kHz energy.
@@ -263,8 +267,12 @@ pub struct Octave {
     pub t30_inputs_s: Option<Span>,
     /// Clarity, 50 ms.
     pub c50_db: Option<Estimate>,
+    /// Where it may lie because of materials.
+    pub c50_inputs_db: Option<Span>,
     /// Clarity, 80 ms.
     pub c80_db: Option<Estimate>,
+    /// Where it may lie because of materials.
+    pub c80_inputs_db: Option<Span>,
     /// Definition.
     pub d50: Option<Estimate>,
     /// Center time.
@@ -285,6 +293,8 @@ pub struct Reflection {
     pub delay_ms: f64,
     /// Energy in 1-8 kHz for a flat source, re direct.
     pub level_db: f64,
+    /// Where that may lie because of materials; `None` where it is not asked for.
+    pub level_inputs_db: Option<Span>,
     /// By octave, re direct.
     pub level_by_octave_db: Bands<f64>,
     /// Over the criterion.
@@ -522,7 +532,7 @@ pub struct Target {
     pub unit: String,
     /// Where the room stands.
     pub value: Option<Estimate>,
-    /// Where the value may lie because of materials and tape, for decay times.
+    /// Where the value may lie because of materials and tape, for decay times and reflections.
     pub inputs: Option<Span>,
     /// `met`, `too high`, `too low`, `outside its range`, `not known`.
     pub verdict: String,

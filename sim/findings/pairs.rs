@@ -19,7 +19,6 @@ use crate::scene::Scene;
 use crate::weigh::early::EarlyEnergy;
 use crate::weigh::{Linings, Traced, flat_weights};
 
-use super::inputs::Doubt;
 use super::reflections::early_reflections;
 use super::{Basis, EnergyTime, NOTHING_DB, Octave, Pair};
 
@@ -50,8 +49,6 @@ pub struct Context<'a> {
     pub early: &'a EarlyEnergy,
     /// Schroeder's frequency of the bare room, Hz.
     pub schroeder_hz: f64,
-    /// What materials and tape may do to decay times.
-    pub decay_doubt: Bands<Option<Doubt>>,
 }
 
 /// Decay times of one source at one receiver with all that the error of a mean over pairs and octaves needs.
@@ -63,7 +60,7 @@ pub struct Decays {
     pub octaves: Bands<Option<Resampled<f64>>>,
 }
 
-/// The findings of one source at one receiver.
+/// The findings of one source at one receiver, without what inputs move ([`super::inputs`]).
 #[must_use]
 pub fn pair(context: &Context<'_>, response: &Response, source: usize, receiver: usize) -> (Pair, Decays) {
     let (octaves, times): (Vec<_>, Vec<_>) = Band::ALL.into_par_iter().map(|band| octave(context, response, band)).unzip();
@@ -76,8 +73,7 @@ pub fn pair(context: &Context<'_>, response: &Response, source: usize, receiver:
 fn figures(context: &Context<'_>, response: &Response, (source, receiver): (usize, usize), octaves: Vec<Octave>) -> Pair {
     let room = &context.traced.room;
     let reflections = early_reflections(context.traced, context.linings, source, receiver);
-    let levels = context.scene.noise_level.zip(context.scene.speech_level);
-    let speech_to_noise = levels.map(|(noise, speech)| speech - noise);
+    let speech_to_noise = speech_to_noise(context.scene);
     let is_microphone = room.receivers[receiver].zone_radius.is_none();
     let flat = response.weighted(flat_weights());
     let direct_flat = (response.direct * flat_weights()).sum();
@@ -93,10 +89,12 @@ fn figures(context: &Context<'_>, response: &Response, (source, receiver): (usiz
         speech_transmission_index: response
             .resampled_bands()
             .estimate(|curves| speech_transmission_index(curves, response.bin_s, speech_to_noise)),
+        speech_transmission_index_inputs: None,
         speech_index_noise_free: speech_to_noise.is_none(),
         initial_delay_gap_ms: first_reflection_ms(context.traced, source, receiver),
         reflections: reflections.reflections,
         early_level_db: early_level(context.traced, context.early, source, receiver),
+        early_level_inputs_db: None,
         early_excess_db: reflections.excess_db,
         direct_to_reverberant_db: hears_direct
             .then(|| flat.estimate(|curve| decibels(direct_heard / (curve.iter().sum::<f64>() - direct_heard))))
@@ -106,6 +104,12 @@ fn figures(context: &Context<'_>, response: &Response, (source, receiver): (usiz
         early_responses: Vec::new(),
         energy_time: energy_time(response, &flat.whole, direct_flat),
     }
+}
+
+/// Level of speech over noise by octave, where the scene gives both, dB.
+#[must_use]
+pub fn speech_to_noise(scene: &Scene) -> Option<Bands<f64>> {
+    scene.noise_level.zip(scene.speech_level).map(|(noise, speech)| speech - noise)
 }
 
 /// Early reflected level re direct, 1-8 kHz, zone-averaged, dB.
@@ -174,7 +178,6 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Op
     let decays = decay_curves(&resampled, bin_s);
     let [early, twenty, thirty] = [Range::Early, Range::Twenty, Range::Thirty].map(|range| decay_time(&decays, range));
     let [edt_s, t20_s, t30_s] = [&early, &twenty, &thirty].map(|time| time.as_ref().map(Resampled::error));
-    let inputs = |time: Option<Estimate>| Some(context.decay_doubt[band]?.range(time?.value));
     let clarities = resampled.map(|curve| Clarity::new(curve, bin_s));
     let clarity = |part: fn(Clarity) -> Option<f64>| clarities.estimate(|clarity| (*clarity).and_then(part));
     let reference = response.mean_sent[band] / (4.0 * std::f64::consts::PI * STRENGTH_DISTANCE.powi(2));
@@ -183,13 +186,15 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Op
         frequency_hz: band.nominal(),
         basis: if band.center() < context.schroeder_hz { Basis::Statistical } else { Basis::Geometric },
         edt_s,
-        edt_inputs_s: inputs(edt_s),
+        edt_inputs_s: None,
         t20_s,
-        t20_inputs_s: inputs(t20_s),
+        t20_inputs_s: None,
         t30_s,
-        t30_inputs_s: inputs(t30_s),
+        t30_inputs_s: None,
         c50_db: clarity(|clarity| clarity.c50_db),
+        c50_inputs_db: None,
         c80_db: clarity(|clarity| clarity.c80_db),
+        c80_inputs_db: None,
         d50: clarity(|clarity| Some(clarity.d50)),
         ts_ms: clarity(|clarity| Some(clarity.center_time_s * 1000.0)),
         g_db: resampled.estimate(|curve| decibels(curve.iter().sum::<f64>() / reference)),

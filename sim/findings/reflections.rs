@@ -49,6 +49,24 @@ pub fn early_excess(traced: &Traced, linings: &Linings, source: usize, receiver:
     worst(traced, linings, source, receiver).2
 }
 
+/// By how much each of [`early_reflections`] is louder in other states of the room ([`Linings::refinished`]), at the same point, dB: `[reflection][state]`.
+#[must_use]
+pub fn in_states(traced: &Traced, linings: &Linings, others: &[Linings], source: usize, receiver: usize) -> Vec<Vec<f64>> {
+    let (reached, together, _) = worst(traced, linings, source, receiver);
+    let weights = flat_weights();
+    let listed = together.iter().filter(|together| reached.level(total(together)) >= TABLE_FLOOR_DB);
+    let louder = |together: &Vec<Arriving<'_>>| {
+        let mut states = vec![0.0; others.len()];
+        for (path, _) in together {
+            let energies = path.energies(&traced.room, linings, others, |band| weights[band] > 0.0);
+            states.iter_mut().zip(energies).for_each(|(sum, energy)| *sum += (energy * weights).sum());
+        }
+        let own = (total(together) * weights).sum();
+        states.into_iter().map(|state| decibels(state, own)).collect()
+    };
+    listed.map(louder).collect()
+}
+
 /// The point of the zone where the excess is largest, what arrives together there, and that excess.
 fn worst<'a>(traced: &'a Traced, linings: &'a Linings, source: usize, receiver: usize) -> (Reached<'a>, Vec<Vec<Arriving<'a>>>, f64) {
     let zone = &traced.images[source][receiver];
@@ -145,6 +163,7 @@ impl<'a> Reached<'a> {
         Reflection {
             delay_ms: (path.path.length - self.direct_length) / room.medium.speed * 1000.0,
             level_db,
+            level_inputs_db: None,
             level_by_octave_db: energy.zip(self.direct, decibels),
             excess_db: excess(level_db),
             order: bounces.len() as u32,

@@ -17,7 +17,7 @@ use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::weigh::Traced;
 
-use super::judge::judge;
+use super::judge::Heard;
 use super::{Findings, Pair, Survey};
 
 /// The figure that is least sure, by what is wanted of it.
@@ -49,7 +49,7 @@ pub fn least_sure(pairs: &[Pair], settings: &Settings) -> Option<LeastSure> {
     pairs.iter().flat_map(of_pair).max_by(|a, b| a.excess.total_cmp(&b.excess))
 }
 
-/// Findings of a traced room that is traced on until they are sure, as far as the settings allow; `survey` as for [`judge`].
+/// Findings of a traced room that is traced on until they are sure, as far as the settings allow; `survey` as for [`super::judge::judge`].
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -61,11 +61,12 @@ pub fn judge_until_sure(
     survey: &Survey,
 ) -> Result<Findings, Cancelled> {
     loop {
-        let findings = judge(progress, scene, traced, hanging, survey.clone())?;
+        let heard = Heard::new(progress, scene, traced, hanging, survey.schroeder_hz)?;
         let rounds = traced.rounds_left();
-        if findings.tracing.errors_met || rounds == 0 {
-            return Ok(findings);
+        if rounds == 0 || heard.unsure(traced).is_none() {
+            return heard.judged(progress, scene, traced, hanging, survey.clone());
         }
+        drop(heard);
         traced.refine(progress, rounds)?;
     }
 }

@@ -267,12 +267,20 @@ fn inputs(octave: &Octave) -> Option<Span> {
     if octave.t30_s.is_some() { octave.t30_inputs_s } else { octave.t20_inputs_s }
 }
 
+/// The largest of what is told of each of some reflections; `None` where one of them does not tell it, or there are none.
+fn strongest(reflections: &[&Reflection], of: impl Fn(&Reflection) -> Option<f64>) -> Option<f64> {
+    let levels: Vec<f64> = reflections.iter().map(|reflection| of(reflection)).collect::<Option<_>>()?;
+    levels.into_iter().max_by(f64::total_cmp)
+}
+
 /// The strongest reflection in the early window over all pairs; images are exact, so its error is 0.
 fn reflection_target(source: &str, pairs: &[&Pair]) -> Target {
     let early = |delay_ms: f64| delay_ms > 0.0 && delay_ms <= CRITERION_WINDOW_MS;
     let reflections = pairs.iter().flat_map(|pair| &pair.reflections).filter(|reflection| early(reflection.delay_ms));
-    let strongest = reflections.map(|reflection| reflection.level_db).max_by(f64::total_cmp);
-    let value = strongest.map(|value| Estimate { value, se: 0.0 });
+    let reflections: Vec<&Reflection> = reflections.collect();
+    let value = strongest(&reflections, |reflection| Some(reflection.level_db)).map(Estimate::exact);
+    let end = |end: fn(Span) -> f64| strongest(&reflections, |reflection| reflection.level_inputs_db.map(end));
+    let inputs = end(|span| span.low).zip(end(|span| span.high)).map(|(low, high)| Span { low, high });
     let verdict = match value {
         None if !pairs.is_empty() => "met",
         _ => verdict(true, value, None, Some(CRITERION_DB)),
@@ -284,7 +292,7 @@ fn reflection_target(source: &str, pairs: &[&Pair]) -> Target {
         high: Some(CRITERION_DB),
         unit: "dB".to_owned(),
         value,
-        inputs: None,
+        inputs,
         verdict: verdict.to_owned(),
     }
 }

@@ -211,8 +211,11 @@ fn targets(before: &Findings, after: Option<&Findings>) -> String {
         .targets
         .iter()
         .map(|target| {
-            let value =
-                |target: &Target| format!("{}{}", maybe(target.value, digits(target)), target.inputs.map_or_else(String::new, inputs));
+            let range = |target: &Target| match target.unit.as_str() {
+                "s" => target.inputs.map_or_else(String::new, inputs),
+                _ => inputs_to(target.inputs, digits(target)),
+            };
+            let value = |target: &Target| maybe(target.value, digits(target)) + &range(target);
             let mut row = vec![escape(&target.question), wanted(target), value(target), verdict(&target.verdict)];
             if let Some(after) = after {
                 let other = after.targets.iter().find(|other| other.question == target.question);
@@ -234,6 +237,11 @@ fn inputs(inputs: Span) -> String {
     format!("<br><small>inputs {}\u{2013}{}</small>", plain(inputs.low, 2), plain(inputs.high, 2))
 }
 
+/// The range of a figure that may lie below zero, in brackets behind its value.
+fn inputs_to(inputs: Option<Span>, decimals: usize) -> String {
+    inputs.map_or_else(String::new, |Span { low, high }| format!(" <small>({} to {})</small>", plain(low, decimals), plain(high, decimals)))
+}
+
 /// What each source does at each receiver.
 fn pair_table(before: &Findings, after: Option<&Findings>) -> String {
     let mut rows = Vec::new();
@@ -246,9 +254,9 @@ fn pair_table(before: &Findings, after: Option<&Findings>) -> String {
         let gap = |pair: &Pair| pair.initial_delay_gap_ms.map_or_else(|| "\u{2013}".to_owned(), |gap| plain(gap, 1));
         rows.push(vec![
             format!("{}, {}", escape(&pair.source), escape(&pair.receiver)),
-            both(&|pair| estimate(pair.early_level_db, 1)),
+            both(&|pair| estimate(pair.early_level_db, 1) + &inputs_to(pair.early_level_inputs_db, 1)),
             both(&|pair| plain(pair.early_excess_db, 1)),
-            both(&|pair| maybe(pair.speech_transmission_index, 2)),
+            both(&|pair| maybe(pair.speech_transmission_index, 2) + &inputs_to(pair.speech_transmission_index_inputs, 2)),
             both(&|pair| pair.direct_to_reverberant_db.map_or_else(|| "\u{2013}".to_owned(), |value| estimate(value, 1))),
             both(&gap),
         ]);

@@ -15,7 +15,8 @@ pub use estimate::Estimate;
 use std::collections::BTreeMap;
 
 use crate::bands::{Band, Bands};
-use crate::weigh::{Linings, RayCurve, Traced};
+use crate::weigh::variants::Shares;
+use crate::weigh::{Linings, RayCurve, SpecularPath, Traced};
 
 /// Energy over time from one source at one receiver.
 #[derive(Clone, Debug)]
@@ -39,21 +40,16 @@ impl Response {
     /// Joins the images and the weighed rays of one source at one receiver.
     #[must_use]
     pub fn new(traced: &Traced, linings: &Linings, rays: RayCurve, source: usize, receiver: usize) -> Self {
-        let bin_s = traced.settings.bin_s;
-        let per_meter = 1.0 / (bin_s * traced.room.medium.speed);
         let mean = rays.mean();
         let mut specular = vec![Bands::splat(0.0); mean.len()];
-        let direct_distance = traced.distance(source, receiver);
         let paths = &traced.images[source][receiver].heard;
         for path in paths {
-            // The direct sound must fall into bin 0 whatever the rounding.
-            let bin = ((path.path.length - direct_distance) * per_meter + 1e-6).max(0.0) as usize;
-            if let Some(slot) = specular.get_mut(bin) {
+            if let Some(slot) = specular.get_mut(bin_of(traced, (source, receiver), path)) {
                 *slot = *slot + path.energy(&traced.room, linings);
             }
         }
         Self {
-            bin_s,
+            bin_s: traced.settings.bin_s,
             direct: traced.direct_energy(source, traced.room.receivers[receiver].position),
             direct_visible: paths.first().is_some_and(|path| path.path.bounces.is_empty()),
             mean_sent: traced.directivity[source].mean_energy(),
@@ -67,6 +63,40 @@ impl Response {
     #[must_use]
     pub fn curve(&self, band: Band) -> Vec<f64> {
         self.specular.iter().zip(&self.mean).map(|(&specular, &rays)| specular[band] + rays[band]).collect()
+    }
+
+    /// Curves of all bands in other states of the room, of which `others` are the finishes ([`Linings::refinished`]) and `shares` what share of the rays' energy each leaves.
+    #[must_use]
+    pub fn in_states(
+        &self,
+        traced: &Traced,
+        (linings, others): (&Linings, &[Linings]),
+        shares: &[&Shares],
+        (source, receiver): (usize, usize),
+    ) -> Vec<Bands<Vec<f64>>> {
+        let with = |shares: &&Shares| {
+            let rays = |bin: usize| self.mean[bin] * shares.at(bin);
+            let energies: Vec<Bands<f64>> = (0..self.mean.len()).map(rays).collect();
+            energies
+        };
+        let mut states: Vec<Vec<Bands<f64>>> = shares.iter().map(with).collect();
+        for path in &traced.images[source][receiver].heard {
+            let bin = bin_of(traced, (source, receiver), path);
+            let energies = path.energies(&traced.room, linings, others, |_| true);
+            for (slot, energy) in states.iter_mut().filter_map(|state| state.get_mut(bin)).zip(energies) {
+                *slot = *slot + energy;
+            }
+        }
+        states.into_iter().map(|state| Bands::from_fn(|band| state.iter().map(|energy| energy[band]).collect())).collect()
+    }
+
+    /// What share of the energy that rays bring within a time there is in another state of the room; 1 where they bring none.
+    #[must_use]
+    pub fn share_within(&self, time_s: f64, shares: &Shares) -> Bands<f64> {
+        let bins = ((time_s / self.bin_s).round() as usize).min(self.mean.len());
+        let sum = |of: &dyn Fn(usize) -> Bands<f64>| (0..bins).map(of).fold(Bands::splat(0.0), |sum, energy| sum + energy);
+        let (whole, left) = (sum(&|bin| self.mean[bin]), sum(&|bin| self.mean[bin] * shares.at(bin)));
+        whole.zip(left, |whole, left| if whole > 0.0 { left / whole } else { 1.0 })
     }
 
     /// The same without one batch of rays.
@@ -105,6 +135,13 @@ impl Response {
         };
         Resampled { whole: sum(&bands.whole), without: bands.without.iter().map(sum).collect() }
     }
+}
+
+/// The bin of what arrives along a path.
+fn bin_of(traced: &Traced, (source, receiver): (usize, usize), path: &SpecularPath) -> usize {
+    let per_meter = 1.0 / (traced.settings.bin_s * traced.room.medium.speed);
+    // The direct sound must fall into bin 0 whatever the rounding.
+    ((path.path.length - traced.distance(source, receiver)) * per_meter + 1e-6).max(0.0) as usize
 }
 
 /// Something estimated from all batches, and from all but one for each of them.

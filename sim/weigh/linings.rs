@@ -98,7 +98,7 @@ const MIXED: u16 = u16::MAX;
 
 /// All finishes of a room with what hangs in it.
 pub struct Linings {
-    surfaces: Vec<Blend>,
+    surfaces: Arc<Vec<Blend>>,
     finishes: Vec<Finish>,
     /// By finish and cosine bin, side by side: `(1 - alpha)(1 - s)` and `(1 - alpha) s` by band.
     rows: Vec<[[f32; BAND_COUNT]; 2]>,
@@ -128,10 +128,25 @@ impl Linings {
                 regions => Blend::new(room, index, regions),
             })
             .collect();
-        let both =
-            |finish: &Finish| finish.specular.iter().zip(&finish.diffuse).map(|(specular, diffuse)| [specular.0, diffuse.0]).collect();
-        let rows = finishes.iter().flat_map(|finish| -> Vec<_> { both(finish) }).collect();
-        Self { surfaces, finishes, rows, backing: backing(room), grid: Arc::clone(&room.patches) }
+        let rows = rows(&finishes);
+        Self { surfaces: Arc::new(surfaces), finishes, rows, backing: backing(room), grid: Arc::clone(&room.patches) }
+    }
+
+    /// The same surfaces with other finishes in the places of these, which `change` tells one by one; `None` leaves one as it is.
+    #[must_use]
+    pub fn refinished(&self, change: impl Fn(&Finish) -> Option<Finish>) -> Self {
+        let finishes: Vec<Finish> = self.finishes.iter().map(|finish| change(finish).unwrap_or_else(|| finish.clone())).collect();
+        let rows = rows(&finishes);
+        Self { surfaces: Arc::clone(&self.surfaces), finishes, rows, backing: self.backing.clone(), grid: Arc::clone(&self.grid) }
+    }
+
+    /// The finishes that lie on some surface, in order, each once.
+    #[must_use]
+    pub fn in_use(&self) -> Vec<&Finish> {
+        let mut indices: Vec<u16> = self.surfaces.iter().flat_map(|blend| blend.layers.iter().copied()).collect();
+        indices.sort_unstable();
+        indices.dedup();
+        indices.into_iter().map(|index| self.finish(index)).collect()
     }
 
     /// One finish on every surface of `room`: what a map exchanges the walls for.
@@ -312,6 +327,14 @@ impl Blend {
         }
         parts
     }
+}
+
+/// What each finish leaves, by cosine bin.
+fn rows(finishes: &[Finish]) -> Vec<[[f32; BAND_COUNT]; 2]> {
+    let both = |finish: &Finish| -> Vec<_> {
+        finish.specular.iter().zip(&finish.diffuse).map(|(specular, diffuse)| [specular.0, diffuse.0]).collect()
+    };
+    finishes.iter().flat_map(both).collect()
 }
 
 /// Each finish by itself.

@@ -9,13 +9,15 @@ use std::collections::BTreeMap;
 use glam::DVec3;
 use rayon::prelude::*;
 
-use crate::bands::Bands;
+use crate::bands::{Band, Bands};
 use crate::directivity::DirectivityTable;
 use crate::images::{self, ImagePath};
 use crate::progress::{Cancelled, Progress};
 use crate::rays::ball_points;
 use crate::room::{Receiver, Room};
 
+use super::early::is_judged;
+use super::footprint::Face;
 use super::{Footprint, Linings};
 
 /// One specular path with all that its weight needs.
@@ -40,6 +42,23 @@ impl SpecularPath {
     #[must_use]
     pub fn energy(&self, room: &Room, linings: &Linings) -> Bands<f64> {
         self.shares(room, linings).into_iter().fold(self.mirror_energy, |energy, share| energy * share)
+    }
+
+    /// The same in other states of the room, which differ in nothing but what their finishes are ([`Linings::refinished`]); 0 in octaves that are not asked for.
+    #[must_use]
+    pub fn energies(&self, room: &Room, own: &Linings, others: &[Linings], is_asked: impl Fn(Band) -> bool) -> Vec<Bands<f64>> {
+        let asked = Bands::from_fn(&is_asked);
+        let mut energies = vec![self.mirror_energy.zip(asked, |energy, asked| if asked { energy } else { 0.0 }); others.len()];
+        for footprint in &self.footprints {
+            for band in Band::ALL.into_iter().filter(|&band| asked[band]) {
+                let faces = footprint.faces(room, own, band);
+                for (energy, other) in energies.iter_mut().zip(others) {
+                    let mirrored = |face: &Face| face.share * other.finish(face.finish).specular_in(footprint.cosine, band);
+                    energy[band] *= faces.iter().map(mirrored).sum::<f64>();
+                }
+            }
+        }
+        energies
     }
 }
 
@@ -76,6 +95,20 @@ impl ZoneImages {
         self.points.iter().zip(&self.direct).map(move |(paths, direct)| {
             paths.iter().filter(move |path| !path.path.bounces.is_empty() && path.path.length <= direct + window)
         })
+    }
+
+    /// Energy of the reflections within `window` meters of way after the direct sound in other states of the room ([`SpecularPath::energies`]), mean over the points, in the octaves
+    /// of the early criterion, 1/m2.
+    #[must_use]
+    pub fn early_energies(&self, window: f64, room: &Room, own: &Linings, others: &[Linings]) -> Vec<Bands<f64>> {
+        let mut sums = vec![Bands::splat(0.0); others.len()];
+        for path in self.early(window).flatten() {
+            for (sum, energy) in sums.iter_mut().zip(path.energies(room, own, others, is_judged)) {
+                *sum = *sum + energy;
+            }
+        }
+        let share = 1.0 / self.points.len().max(1) as f64;
+        sums.into_iter().map(|sum| sum * share).collect()
     }
 
     /// The paths no longer than `most` meters from a source to one point that belongs to a receiver.

@@ -21,7 +21,7 @@ use super::patchwork::Patchwork;
 use super::{Linings, Traced};
 
 /// Energy of classes (b) and (c) over time from one source at one receiver, batch by batch.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct RayCurve {
     /// `batches[batch][bin]` by band, 1/m2; each batch is an estimate of the whole. Bin 0 begins when the direct sound arrives.
     pub batches: Vec<Vec<Bands<f64>>>,

@@ -4,10 +4,14 @@
 //! each variant whose patches it has met by then; what such a variant brings more or less than the room as it is, arrival by arrival, is its change.
 //! It is what two weighings differ by, without the rounding of either.
 //!
+//! What inputs may be off by needs less ([`shares`]): what share of the rays' energy each variant leaves, from some of the batches, over stretches of time. The noise of few rays stays
+//! out of that, since both are the same rays.
+//!
 //! *Cost.* A variant that is followed costs a product a bounce and a sum for each link; looking up what lies where, most of a weighing, is done once for all.
 //! 32 bytes are held for each variant of each ray in a batch and of each bin.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use fearless_simd::{Simd, SimdBase, dispatch, f32x8};
 use rayon::prelude::*;
@@ -39,32 +43,125 @@ pub fn changes(
     pairs: &[(usize, usize)],
 ) -> Result<Vec<Vec<RayCurve>>, Cancelled> {
     let bins = Bins::new(&traced.room, traced.paths.end_s, traced.settings.bin_s);
-    let mut all = Vec::with_capacity(variants.len());
-    for together in variants.chunks(TOGETHER) {
-        let states = States::new(linings, together);
-        let mut curves = vec![vec![RayCurve { batches: Vec::new() }; pairs.len()]; together.len()];
-        for source in 0..traced.room.sources.len() {
-            let heard: Vec<usize> = (0..traced.paths.receivers).filter(|&receiver| pairs.contains(&(source, receiver))).collect();
-            if heard.is_empty() {
-                continue;
+    let walks = Walks { traced, linings, bins: &bins, steps: &Steps::bins(bins.count), batches: BATCHES };
+    walks.each(progress, variants, pairs, |walk, sums, receiver| walk.curves(sums, receiver, &walk.air(receiver)))
+}
+
+/// What share of the rays' energy each variant leaves, for these pairs of source and receiver: `[variant][pair]`. `curves` are those with `linings`, by source and receiver; as many of
+/// their batches are looked at as make [`SHARE_RAYS`].
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn shares(
+    progress: &Progress,
+    traced: &Traced,
+    (linings, curves): (&Linings, &[Vec<RayCurve>]),
+    variants: &[Linings],
+    pairs: &[(usize, usize)],
+) -> Result<Vec<Vec<Shares>>, Cancelled> {
+    let bins = Bins::new(&traced.room, traced.paths.end_s, traced.settings.bin_s);
+    let steps = Steps::stretches(bins.count);
+    let batches = (u64::from(BATCHES) * SHARE_RAYS).div_ceil(u64::from(traced.rays().max(1))).clamp(1, u64::from(BATCHES)) as u32;
+    let walks = Walks { traced, linings, bins: &bins, steps: &steps, batches };
+    walks.each(progress, variants, pairs, |walk, sums, receiver| {
+        walk.shares(sums, receiver, (&curves[walk.source][receiver], &walk.air(receiver)))
+    })
+}
+
+/// So many rays from each source are enough to tell shares: noise is in them only as far as rays differ in which materials they met.
+const SHARE_RAYS: u64 = 50_000;
+
+/// What share of the rays' energy there is in a variant, over time.
+#[derive(Clone, Debug, Default)]
+pub struct Shares {
+    steps: Steps,
+    /// By stretch.
+    values: Vec<Bands<f64>>,
+}
+
+impl Shares {
+    /// In a bin.
+    #[must_use]
+    pub fn at(&self, bin: usize) -> Bands<f64> {
+        self.values[self.steps.of[bin] as usize]
+    }
+}
+
+/// The times that arrivals are sorted into.
+#[derive(Clone, Debug, Default)]
+struct Steps {
+    /// By bin.
+    of: Arc<[u32]>,
+    count: usize,
+}
+
+impl Steps {
+    /// Each bin by itself.
+    fn bins(count: usize) -> Self {
+        Self { of: (0..count as u32).collect(), count }
+    }
+
+    /// A sixteenth as long as the time until they begin, at least a bin: late bins hold few rays, and late energy changes slowly.
+    fn stretches(count: usize) -> Self {
+        let (mut of, mut next, mut stretch) = (Vec::with_capacity(count), 0, 0);
+        for bin in 0..count {
+            if bin == next {
+                stretch += u32::from(bin > 0);
+                next += (bin / 16).max(1);
             }
-            let walk = Walk { traced, states: &states, bins: &bins, source, heard: &heard };
-            let sums = (0..BATCHES as usize)
-                .into_par_iter()
-                .map(|batch| {
-                    progress.step(0)?;
-                    Ok(walk.sums(batch))
-                })
-                .collect::<Result<Vec<_>, Cancelled>>()?;
-            for (variant, curves) in curves.iter_mut().enumerate() {
-                for (&(_, receiver), curve) in pairs.iter().zip(curves).filter(|((from, _), _)| *from == source) {
-                    *curve = walk.curve(&sums, variant, receiver);
+            of.push(stretch);
+        }
+        Self { count: of.last().map_or(0, |&last| last as usize + 1), of: of.into() }
+    }
+}
+
+/// Walks along some of the batches of a traced room.
+struct Walks<'a> {
+    traced: &'a Traced,
+    linings: &'a Linings,
+    bins: &'a Bins,
+    steps: &'a Steps,
+    batches: u32,
+}
+
+impl Walks<'_> {
+    /// Something made of the changes of each variant at each pair, `[variant][pair]`; `make` does it for all variants of a walk at one receiver, from the sums of its batches.
+    fn each<T: Default + Clone + Send>(
+        &self,
+        progress: &Progress,
+        variants: &[Linings],
+        pairs: &[(usize, usize)],
+        make: impl Fn(&Walk<'_>, &[Vec<Lanes>], usize) -> Vec<T> + Sync,
+    ) -> Result<Vec<Vec<T>>, Cancelled> {
+        let Self { traced, bins, steps, .. } = *self;
+        let mut all = Vec::with_capacity(variants.len());
+        for together in variants.chunks(TOGETHER) {
+            let states = States::new(self.linings, together);
+            let mut made = vec![vec![T::default(); pairs.len()]; together.len()];
+            for source in 0..traced.room.sources.len() {
+                let heard: Vec<usize> = (0..traced.paths.receivers).filter(|&receiver| pairs.contains(&(source, receiver))).collect();
+                if heard.is_empty() {
+                    continue;
+                }
+                let walk = Walk { traced, states: &states, bins, steps, source, heard: &heard };
+                let sums = (0..self.batches as usize)
+                    .into_par_iter()
+                    .map(|batch| {
+                        progress.step(0)?;
+                        Ok(walk.sums(batch))
+                    })
+                    .collect::<Result<Vec<_>, Cancelled>>()?;
+                let at_each: Vec<Vec<T>> = heard.par_iter().map(|&receiver| make(&walk, &sums, receiver)).collect();
+                for (receiver, of_variants) in heard.iter().zip(at_each) {
+                    for pair in (0..pairs.len()).filter(|&pair| pairs[pair] == (source, *receiver)) {
+                        made.iter_mut().zip(&of_variants).for_each(|(made, one)| made[pair] = one.clone());
+                    }
                 }
             }
+            all.extend(made);
         }
-        all.extend(curves);
+        Ok(all)
     }
-    Ok(all)
 }
 
 /// The room as it is, its variants, and where they differ from it.
@@ -104,6 +201,7 @@ struct Walk<'a> {
     traced: &'a Traced,
     states: &'a States<'a>,
     bins: &'a Bins,
+    steps: &'a Steps,
     source: usize,
     heard: &'a [usize],
 }
@@ -113,9 +211,9 @@ impl Walk<'_> {
         self.states.variants.len()
     }
 
-    /// Changes of a batch: `[(heard x bins + bin) x variants + variant]`, air absorption left out.
+    /// Changes of a batch: `[(heard x steps + step) x variants + variant]`, air absorption left out.
     fn sums(&self, batch: usize) -> Vec<Lanes> {
-        let mut sums = vec![[0.0; BAND_COUNT]; self.heard.len() * self.bins.count * self.variants()];
+        let mut sums = vec![[0.0; BAND_COUNT]; self.heard.len() * self.steps.count * self.variants()];
         let mut ends: Vec<Carried> = Vec::new();
         for (index, (group, sources)) in self.traced.paths.groups.iter().enumerate() {
             let chunk = &sources[self.source].chunks[batch];
@@ -215,17 +313,46 @@ impl Walk<'_> {
     #[inline(always)]
     fn at<'s>(&self, place: usize, travelled: f32, sums: &'s mut [Lanes]) -> Option<&'s mut [Lanes]> {
         let bin = self.bins.at(self.source, self.heard[place], travelled)?;
-        let begin = (place * self.bins.count + bin) * self.variants();
+        let begin = (place * self.steps.count + self.steps.of[bin] as usize) * self.variants();
         Some(&mut sums[begin..begin + self.variants()])
     }
 
-    /// The change of one variant at a receiver, out of the sums of all batches.
-    fn curve(&self, sums: &[Vec<Lanes>], variant: usize, receiver: usize) -> RayCurve {
+    /// What air absorption leaves in each bin at a receiver.
+    fn air(&self, receiver: usize) -> Vec<Bands<f64>> {
+        self.bins.air(&self.traced.room, self.source, receiver)
+    }
+
+    /// The change of each variant at a receiver, out of the sums of all batches; steps are bins.
+    fn curves(&self, sums: &[Vec<Lanes>], receiver: usize, air: &[Bands<f64>]) -> Vec<RayCurve> {
+        let curve = |variant: usize| {
+            let batch = |sums: &Vec<Lanes>| (0..air.len()).map(|bin| self.change(sums, receiver, bin, variant) * air[bin]).collect();
+            RayCurve { batches: sums.iter().map(batch).collect() }
+        };
+        (0..self.variants()).map(curve).collect()
+    }
+
+    /// The change of one variant at a receiver in a step, air absorption left out.
+    fn change(&self, sums: &[Lanes], receiver: usize, step: usize, variant: usize) -> Bands<f64> {
         let place = self.heard.iter().position(|&heard| heard == receiver).unwrap_or_default();
-        let air = self.bins.air(&self.traced.room, self.source, receiver);
-        let at = |sums: &[Lanes], bin: usize| Bands(sums[(place * self.bins.count + bin) * self.variants() + variant]).map(f64::from);
-        let batch = |sums: &Vec<Lanes>| air.iter().enumerate().map(|(bin, &air)| at(sums, bin) * air).collect();
-        RayCurve { batches: sums.iter().map(batch).collect() }
+        Bands(sums[(place * self.steps.count + step) * self.variants() + variant]).map(f64::from)
+    }
+
+    /// What share of what arrives at a receiver with `curve` there is in each variant.
+    fn shares(&self, sums: &[Vec<Lanes>], receiver: usize, (curve, air): (&RayCurve, &[Bands<f64>])) -> Vec<Shares> {
+        let mut own = vec![Bands::splat(0.0); self.steps.count];
+        for batch in &curve.batches[..sums.len()] {
+            for ((&energy, &air), &step) in batch.iter().zip(air).zip(&*self.steps.of) {
+                let sum = &mut own[step as usize];
+                *sum = *sum + energy.zip(air, |energy, air| if air > 0.0 { energy / air } else { 0.0 });
+            }
+        }
+        let share = |variant: usize, step: usize| {
+            let change = sums.iter().fold(Bands::splat(0.0), |sum, batch| sum + self.change(batch, receiver, step, variant));
+            // Where nothing arrives, nothing can be told.
+            own[step].zip(change, |own, change| if own > 0.0 { (1.0 + change / own).max(0.0) } else { 1.0 })
+        };
+        let values = |variant: usize| (0..self.steps.count).map(|step| share(variant, step)).collect();
+        (0..self.variants()).map(|variant| Shares { steps: self.steps.clone(), values: values(variant) }).collect()
     }
 }
 

@@ -4,8 +4,8 @@ use bevy_egui::egui::{Label, RichText, Ui};
 use roomwright::bands::Band;
 use roomwright::findings::{Basis, Findings, Pair, Reflection};
 use roomwright::report::text::figures::{
-    ERRORS, STATISTICAL, asked as wanted, is_statistical, length_cell, length_head, number, octave_heads, octave_label, optional,
-    optional_estimate, percent, standing,
+    ERRORS, STATISTICAL, asked as wanted, inputs_cell, inputs_to, is_statistical, length_cell, length_head, number, octave_heads,
+    octave_label, optional, optional_estimate, percent, standing,
 };
 use roomwright::report::text::findings::{FLUTTER_OCTAVES, direction, longest, pair_sentence, signed, wrong as what_is_wrong};
 use roomwright::scene::Scene;
@@ -41,6 +41,7 @@ pub(crate) fn hear(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
         tone::tone(ui, scene, findings, pair);
         decay(ui, pair);
         clarity(ui, pair);
+        inputs(ui, pair);
     }
     targets(ui, findings);
     likeness(ui, findings);
@@ -155,6 +156,25 @@ fn clarity(ui: &mut Ui, pair: &Pair) {
             optional_estimate(octave.d50.map(percent), 1),
             optional_estimate(octave.ts_ms, 1),
             optional_estimate(octave.g_db, 1),
+        ];
+        table.row(cells).colored(if is_statistical { QUIET } else { INK });
+    }
+    table.show(ui);
+}
+
+/// Where materials and tape may move what the two tables above tell.
+fn inputs(ui: &mut Ui, pair: &Pair) {
+    section(ui, &format!("{}: decay and clarity within the inputs", label(Some(pair))));
+    let mut table = Table::new(&["<octave", "EDT s", "T20 s", "T30 s", "C50 dB", "C80 dB"]);
+    for octave in &pair.octaves {
+        let is_statistical = octave.basis == Basis::Statistical;
+        let cells = [
+            octave_label(octave.frequency_hz, is_statistical),
+            inputs_cell(octave.edt_inputs_s),
+            inputs_cell(octave.t20_inputs_s),
+            inputs_cell(octave.t30_inputs_s),
+            inputs_to(octave.c50_inputs_db, 1),
+            inputs_to(octave.c80_inputs_db, 1),
         ];
         table.row(cells).colored(if is_statistical { QUIET } else { INK });
     }

@@ -6,9 +6,8 @@ use crate::scene::{Activity, Scene};
 use crate::units::{Length, LengthUnit, POUND_KG};
 
 /// What the `+-` of a page means, and its ranges.
-pub const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing. Inputs: where a decay time lies in two of three rooms, by the doubt of \
-     absorption values (0.1 up to 250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and of the tape. Levels \
-     carry no such range.";
+pub const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing. Inputs: where a figure lies in two of three rooms, by the doubt of \
+     absorption values (0.1 up to 250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and, for decay times, of the tape.";
 /// What the mark of a statistical octave means.
 pub const STATISTICAL: &str = "* below Schroeder's frequency of the bare room, where waves rule: a statistical reading, judged by nothing.";
 
@@ -71,6 +70,24 @@ pub fn inputs_cell(inputs: Option<Span>) -> String {
         Some(Span { low, high }) if low.is_finite() && high.is_finite() => format!("{}-{}", number(low, 2), number(high, 2)),
         _ => "-".to_owned(),
     }
+}
+
+/// `-1.4 to 0.3`: the range of a figure that may lie below zero, for a column whose head names the unit; `-` where there is none.
+#[must_use]
+pub fn inputs_to(inputs: Option<Span>, decimals: usize) -> String {
+    match inputs {
+        Some(Span { low, high }) if low.is_finite() && high.is_finite() => {
+            format!("{} to {}", number(low, decimals), number(high, decimals))
+        }
+        _ => "-".to_owned(),
+    }
+}
+
+/// ` (inputs -1.4 to 0.3 dB)`, behind a value in a sentence; nothing where there is no range.
+#[must_use]
+pub fn inputs_behind(inputs: Option<Span>, decimals: usize, unit: &str) -> String {
+    let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+    inputs.map_or_else(String::new, |_| format!(" (inputs {}{unit})", inputs_to(inputs, decimals)))
 }
 
 /// Half width of the interval that holds 95 of 100 repeats.
@@ -209,18 +226,9 @@ pub fn standing(target: &Target) -> String {
         None => "-".to_owned(),
         Some(value) => {
             let standing = format!("{} {}", estimate(value, target_decimals(target)), target.unit);
-            match target.inputs {
-                Some(inputs) => format!("{standing} (inputs {} {})", between(inputs, target), target.unit),
-                None => standing.trim_end().to_owned(),
-            }
+            standing.trim_end().to_owned() + &inputs_behind(target.inputs, target_decimals(target), &target.unit)
         }
     }
-}
-
-/// `0.43 to 0.63`.
-fn between(inputs: Span, target: &Target) -> String {
-    let decimals = target_decimals(target);
-    format!("{} to {}", number(inputs.low, decimals), number(inputs.high, decimals))
 }
 
 fn target_decimals(target: &Target) -> usize {

@@ -2,8 +2,8 @@
 
 use super::columns::{Page, Table};
 use super::figures::{
-    ERRORS, STATISTICAL, asked, estimate, inputs_cell, is_statistical, length, length_cell, length_head, number, octave_heads,
-    octave_label, optional, optional_estimate, pair_label, percent, place, standing,
+    ERRORS, STATISTICAL, asked, estimate, inputs_behind, inputs_cell, inputs_to, is_statistical, length, length_cell, length_head, number,
+    octave_heads, octave_label, optional, optional_estimate, pair_label, percent, place, standing,
 };
 use super::response;
 use crate::bands::{Band, Bands};
@@ -166,10 +166,12 @@ fn reflections(page: &mut Page, scene: &Scene, pair: &Pair) {
     page.table(&table);
     let mut heads = vec!["ms".to_owned()];
     heads.extend(Band::ALL.map(|band| format!("{} dB", band.label())));
+    heads.push("inputs, dB".to_owned());
     let mut table = Table::new(&heads);
     for reflection in &shown {
         let levels = reflection.level_by_octave_db.0.map(|level| number(level, 1));
-        table.row(std::iter::once(number(reflection.delay_ms, 2)).chain(levels));
+        let inputs = inputs_to(reflection.level_inputs_db, 1);
+        table.row(std::iter::once(number(reflection.delay_ms, 2)).chain(levels).chain([inputs]));
     }
     page.table(&table);
     if pair.reflections.len() > SHOWN {
@@ -229,11 +231,13 @@ pub fn pair_sentence(pair: &Pair) -> String {
         Some(gap) => format!("first reflection after {} ms", number(gap, 1)),
         None => "no reflection found in the early window".to_owned(),
     }];
-    parts.push(format!("early reflections together {} dB re direct", estimate(pair.early_level_db, 1)));
+    let inputs = inputs_behind(pair.early_level_inputs_db, 1, "dB");
+    parts.push(format!("early reflections together {} dB re direct{inputs}", estimate(pair.early_level_db, 1)));
     parts.push(format!("sum over the criterion {} dB", number(pair.early_excess_db, 1)));
     if let Some(index) = pair.speech_transmission_index {
         let noise = if pair.speech_index_noise_free { " without noise" } else { "" };
-        parts.push(format!("speech transmission index {}{noise}", estimate(index, 3)));
+        let inputs = inputs_behind(pair.speech_transmission_index_inputs, 3, "");
+        parts.push(format!("speech transmission index {}{noise}{inputs}", estimate(index, 3)));
     }
     if let Some(ratio) = pair.direct_to_reverberant_db {
         parts.push(format!("direct to reverberant {} dB", estimate(ratio, 1)));
@@ -248,7 +252,7 @@ pub fn pair_sentence(pair: &Pair) -> String {
 fn decay(page: &mut Page, pair: &Pair) {
     page.section(&format!("{}: decay and clarity", pair_label(pair)));
     let mut decay = Table::new(&["<octave", "EDT s", "T20 s", "T30 s", "rays that count", "<remark"]);
-    let mut inputs = Table::new(&["<octave", "EDT inputs, s", "T20 inputs, s", "T30 inputs, s"]);
+    let mut inputs = Table::new(&["<octave", "EDT inputs, s", "T20 inputs, s", "T30 inputs, s", "C50 inputs, dB", "C80 inputs, dB"]);
     let mut clarity = Table::new(&["<octave", "C50 dB", "C80 dB", "D50 %", "Ts ms", "G dB"]);
     for octave in &pair.octaves {
         let label = octave_label(octave.frequency_hz, octave.basis == Basis::Statistical);
@@ -260,8 +264,9 @@ fn decay(page: &mut Page, pair: &Pair) {
             format!("{} %", number(100.0 * octave.effective_sample_share, 0)),
             octave.note.clone().unwrap_or_default(),
         ]);
-        let ranges = [octave.edt_inputs_s, octave.t20_inputs_s, octave.t30_inputs_s].map(inputs_cell);
-        inputs.row(std::iter::once(label.clone()).chain(ranges));
+        let times = [octave.edt_inputs_s, octave.t20_inputs_s, octave.t30_inputs_s].map(inputs_cell);
+        let levels = [octave.c50_inputs_db, octave.c80_inputs_db].map(|inputs| inputs_to(inputs, 1));
+        inputs.row(std::iter::once(label.clone()).chain(times).chain(levels));
         clarity.row([
             label,
             optional_estimate(octave.c50_db, 1),

@@ -6,7 +6,7 @@
 //! does hold, figure by figure, is in `tests/validation/COVERAGE.txt`. What materials and tape add stands apart, as the two ends of a range
 //! (`findings::inputs`).
 //!
-//! *Limits.* Only decay times have that range; the half width of a level knows nothing of the materials and the tape.
+//! *Limits.* Definition, center time and strength have no such range; their half width knows nothing of materials and tape.
 
 pub mod absorbers;
 pub mod choice;

@@ -3,8 +3,8 @@
 use super::choice;
 use super::columns::{Page, Table};
 use super::figures::{
-    ERRORS, STATISTICAL, area, asked, estimate, extent, half_width, inputs_cell, is_statistical, length_cell, length_head, number,
-    octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
+    ERRORS, STATISTICAL, area, asked, estimate, extent, half_width, inputs_cell, inputs_to, is_statistical, length_cell, length_head,
+    number, octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
 };
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
 use crate::bands::Band;
@@ -232,12 +232,14 @@ fn before_after(page: &mut Page, before: &Pair, after: Option<&Pair>) {
 pub type Single = (&'static str, fn(&Pair) -> String);
 
 /// The figures of a pair that have one value each.
-pub const SINGLE: [Single; 7] = [
+pub const SINGLE: [Single; 9] = [
     ("early reflections together, dB re direct", |pair| estimate(pair.early_level_db, 1)),
     ("sum over the criterion, dB", |pair| number(pair.early_excess_db, 1)),
     ("strongest early reflection, dB re direct", |pair| optional(pair.strongest_db(), 1)),
+    ("early reflections together, inputs, dB", |pair| inputs_to(pair.early_level_inputs_db, 1)),
     ("first reflection after, ms", |pair| optional(pair.initial_delay_gap_ms, 1)),
     ("speech transmission index", |pair| optional_estimate(pair.speech_transmission_index, 3)),
+    ("speech transmission index, inputs", |pair| inputs_to(pair.speech_transmission_index_inputs, 3)),
     ("direct to reverberant, dB", |pair| optional_estimate(pair.direct_to_reverberant_db, 1)),
     ("comb depth, dB", |pair| optional(pair.comb_depth_db, 1)),
 ];
@@ -246,7 +248,7 @@ pub const SINGLE: [Single; 7] = [
 type Column = (&'static str, fn(&Octave) -> String);
 
 /// The figures of an octave, a table each.
-const BY_OCTAVE: [&[Column]; 4] = [
+const BY_OCTAVE: [&[Column]; 5] = [
     &[
         ("EDT s", |octave| optional_estimate(octave.edt_s, 3)),
         ("T20 s", |octave| optional_estimate(octave.t20_s, 3)),
@@ -262,6 +264,7 @@ const BY_OCTAVE: [&[Column]; 4] = [
         ("C80 dB", |octave| optional_estimate(octave.c80_db, 1)),
         ("D50 %", |octave| optional_estimate(octave.d50.map(percent), 1)),
     ],
+    &[("C50 inputs, dB", |octave| inputs_to(octave.c50_inputs_db, 1)), ("C80 inputs, dB", |octave| inputs_to(octave.c80_inputs_db, 1))],
     &[("Ts ms", |octave| optional_estimate(octave.ts_ms, 1)), ("G dB", |octave| optional_estimate(octave.g_db, 1))],
 ];
 
