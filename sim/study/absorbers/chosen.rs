@@ -75,6 +75,7 @@ pub fn panel_type(text: &str, name: &str) -> Result<PanelType, Vec<Mistake>> {
         price: written.price_each(),
         mass: None,
         scattering: Bands::splat(PANEL_SCATTERING),
+        instead_of: None,
         least_distance: 0.0,
     })
 }
