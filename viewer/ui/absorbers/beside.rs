@@ -28,13 +28,21 @@ pub(super) fn beside(ui: &mut Ui, shown: Shown<'_>, scene: Option<&Scene>, draft
         target(ui, shown, scene, asked);
     }
     ScrollArea::vertical().id_salt("absorbers side by side").auto_shrink(false).show(ui, |ui| {
-        for (number, choice) in shown.view.comparison.chosen(scene) {
-            let sample = shown.results.absorbers.samples.iter().find(|sample| sample.number == number);
-            if let Some(sample) = sample {
-                head(ui, sample, &choice, asked);
-                about(ui, scene, sample, &choice);
-                acts(ui, shown, scene, &choice, drafts, asked);
-                ui.add_space(GAP);
+        let chosen = shown.view.comparison.chosen(scene);
+        let before = drafts.absorbers.seen.replace(chosen.clone());
+        for one in chosen {
+            let (number, choice) = &one;
+            let sample = shown.results.absorbers.samples.iter().find(|sample| sample.number == *number);
+            let Some(sample) = sample else { continue };
+            let drawn = ui.scope(|ui| {
+                head(ui, sample, choice, asked);
+                acts(ui, shown, scene, choice, drafts, asked);
+                about(ui, scene, sample, choice);
+            });
+            ui.add_space(GAP);
+            // What has just come is what one wants to do something with.
+            if before.as_ref().is_some_and(|before| !before.contains(&one)) {
+                drawn.response.scroll_to_me(None);
             }
         }
         remark(ui, "~, hollow: filled by rule, or beyond what the model was fitted on; twice as uncertain. Squares: known by octave; circles: by layers.");
@@ -109,22 +117,22 @@ fn drawn(ui: &mut Ui, sample: &Sample) {
 fn about(ui: &mut Ui, scene: Option<&Scene>, sample: &Sample, choice: &Choice) {
     let unit = scene.map_or(LengthUnit::Millimeter, |scene| scene.unit);
     let price = sample.price_per_m2.map_or_else(String::new, |price| format!("; {} per m2", number(price, 2)));
-    remark(ui, format!("{}{price}", made_of(sample, unit)));
+    let left = match (choice, scene) {
+        (Choice::Stock(name), Some(scene)) => {
+            let left = scene.stock.iter().find(|kind| kind.name == *name).map_or(0, |kind| kind.count);
+            format!("; {left} left in stock")
+        }
+        _ => String::new(),
+    };
+    remark(ui, format!("{}{price}{left}", made_of(sample, unit)));
     if let Some(source) = &sample.source {
         remark(ui, format!("Source: {source}"));
     }
-    match (choice, scene) {
-        (Choice::Material(name), Some(scene)) => {
-            let on = uses(scene, name);
-            if !on.is_empty() {
-                remark(ui, format!("Now of it: {}.", on.join(", ")));
-            }
+    if let (Choice::Material(name), Some(scene)) = (choice, scene) {
+        let on = uses(scene, name);
+        if !on.is_empty() {
+            remark(ui, format!("Now of it: {}.", on.join(", ")));
         }
-        (Choice::Stock(name), Some(scene)) => {
-            let left = scene.stock.iter().find(|kind| kind.name == *name).map_or(0, |kind| kind.count);
-            remark(ui, format!("In stock: {left} left."));
-        }
-        _ => {}
     }
 }
 

@@ -16,6 +16,7 @@ use roomwright::study::absorbers::{Absorbers, Mistake, typed_name};
 use super::tokens::{GAP, quiet, small};
 use super::{Asked, Drafts, Shown};
 use crate::command::Command;
+use crate::comparison::Numbered;
 
 /// Share of the width that a column at a side takes at most; narrowest and widest.
 const SIDE: f32 = 0.29;
@@ -36,6 +37,8 @@ pub(crate) struct Draft {
     read: Option<(String, Result<String, Vec<Mistake>>)>,
     /// What the scene's rules say to build-ups as types of stock, of which revision: each text with what is in its way, if anything is.
     judged: (u64, Vec<(String, Option<String>)>),
+    /// What stood side by side in the pass before.
+    seen: Option<Vec<Numbered>>,
     /// Whether it was drawn in the pass before.
     was_shown: bool,
 }
