@@ -94,7 +94,7 @@ pub(crate) fn panel_type(name: &str, kind: StockKind) -> PanelType {
         count: 10,
         price: None,
         mass: None,
-        scattering: Bands::splat(0.1),
+        scattering: None,
         least_distance: 0.0,
     }
 }

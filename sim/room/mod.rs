@@ -28,6 +28,7 @@ pub(crate) mod bodies;
 mod finishes;
 mod footing;
 mod mesh;
+mod open;
 mod patches;
 mod shell;
 
@@ -46,6 +47,7 @@ pub use bodies::edge_scattering;
 pub use finishes::{build_up, panel_finish};
 pub use footing::{Footing, Footings, SPREAD};
 pub use mesh::of_mesh;
+pub use open::{Face, OpenArea, open_area, open_finish, open_gap};
 pub use patches::{PatchGrid, SurfaceGrid};
 
 /// Planes closer than this, in meters, are one plane; faces of bodies on it touch.

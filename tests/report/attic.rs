@@ -39,7 +39,7 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
         count,
         price: None,
         mass: Some(mass),
-        scattering: Bands::splat(0.1),
+        scattering: None,
         least_distance: 0.0,
     };
     Scene {

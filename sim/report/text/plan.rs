@@ -5,9 +5,10 @@ use super::figures::{
     ERRORS, STATISTICAL, area, asked, estimate, extent, half_width, inputs_cell, is_statistical, length_cell, length_head, number,
     octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
 };
+use super::suspended;
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
 use crate::bands::Band;
-use crate::findings::{Basis, Findings, Flutter, Octave, Pair, Target};
+use crate::findings::{Basis, Findings, Flutter, Octave, Pair, SuspendedPanel, Target};
 use crate::plan::{Layout, Plan};
 use crate::report::chart::decay_target;
 use crate::report::{HOT_SPOTS, as_built};
@@ -30,6 +31,8 @@ pub(super) fn print(scene: &Scene, room: &Room, plan: &Plan) -> String {
     answer(&mut page, scene, room, plan);
     hot_spots(&mut page, scene, plan);
     placed(&mut page, scene, plan);
+    let hung: Vec<&SuspendedPanel> = plan.after.survey.suspended.iter().filter(|panel| panel.hung).collect();
+    suspended::section(&mut page, scene, &hung, plan.after.survey.schroeder_hz);
     page.section("Cautions");
     for caution in CAUTIONS {
         page.paragraph(caution);
@@ -335,7 +338,7 @@ fn layouts(page: &mut Page, plan: &Plan) {
     page.table(&table);
     page.paragraph(&format!(
         "Early level: mean of the sources; too loud: sum over the criterion of the worst source; decay: mean of {}. Corner panels and clouds \
-         are taken as flush here, so that the plan's row differs from the figures above. T30 by octave (Hz), s:",
+         are taken as patches on wall and ceiling here, with the air behind them but without a back, so that the plan's row differs from the figures above. T30 by octave (Hz), s:",
         plan.decay_octaves()
     ));
     let mut heads = vec!["<layout".to_owned()];
