@@ -72,7 +72,8 @@ fn exact_balance_of_the_table() {
     for band in Band::ALL {
         let mean = |of: &[Bands<f32>]| (0..COSINE_BINS).map(|bin| bin_weight(bin) * f64::from(of[bin][band])).sum::<f64>();
         let (mirrored, scattered) = (mean(&finish.specular), mean(&finish.diffuse));
-        let shares: Vec<_> = roomwright::absorbers::average::octave_frequencies(band, 9).map(|frequency| face.tone(frequency).diffuse()).collect();
+        let shares: Vec<_> =
+            roomwright::absorbers::average::octave_frequencies(band, 9).map(|frequency| face.tone(frequency).diffuse()).collect();
         let of = |what: fn(&roomwright::absorbers::suspended::Shares) -> f64| shares.iter().map(what).sum::<f64>() / 9.0;
         assert!((mirrored - 0.9 * of(|shares| shares.mirrored)).abs() < 1e-6);
         assert!((mirrored + scattered + of(|shares| shares.absorbed) - 1.0).abs() < 1e-6);
@@ -113,7 +114,8 @@ fn exact_side_of_a_quarter_of_a_wavelength() {
     let mut compared = [0; 2];
     for gap in [0.05, 0.15, 0.3, 0.6, 1.0] {
         let exact = BuildUp::panel(12_000.0, 0.05, gap).octaves(Incidence::Diffuse);
-        let [front, back] = [Side::Front, Side::Back].map(|side| Finish::suspended("", &face(side, gap, FAR), Bands::splat(0.0)).absorption);
+        let [front, back] =
+            [Side::Front, Side::Back].map(|side| Finish::suspended("", &face(side, gap, FAR), Bands::splat(0.0)).absorption);
         let free = Finish::suspended("", &face(Side::Front, FAR, FAR), Bands::splat(0.0));
         for band in Band::ALL {
             let quarter = 343.2 / (4.0 * gap);
@@ -121,14 +123,14 @@ fn exact_side_of_a_quarter_of_a_wavelength() {
                 assert!((front[band] - exact[band]).abs() < 1e-9 && back[band] == 0.0, "{gap} {}", band.label());
                 compared[0] += 1;
             }
-            if band.upper() < quarter / 4.0 {
+            if band.upper() < quarter / 8.0 {
                 assert!(free.absorption[band] > 1.5 * exact[band], "{gap} {}: {} {}", band.label(), free.absorption[band], exact[band]);
             }
             if band.lower() > 2.0 * quarter {
                 // In and out of the gap with all phases: what passes is absorbed on its second way, or leaves.
                 let (absorbed, passed) = (free.absorption[band], free.passed[band]);
                 let twice = absorbed + passed * absorbed / (absorbed + passed);
-                assert!((exact[band] - twice).abs() < 0.06, "{gap} {}: {} and {twice}", band.label(), exact[band]);
+                assert!((exact[band] - twice).abs() < 0.04, "{gap} {}: {} and {twice}", band.label(), exact[band]);
                 assert!((front[band] - absorbed).abs() < 1e-9);
                 let both = front[band] + back[band];
                 assert!(both > 0.95 * twice, "{gap} {}: {both} and {twice}", band.label());
@@ -229,13 +231,14 @@ fn exact_figures_of_clouds() {
     assert!((hung.gap_m.expect("a ceiling") - 0.55).abs() < 1e-9);
     let room = build(&scene, Bodies::Standing);
     for band in Band::ALL {
-        let traced: f64 = room
-            .surfaces
-            .iter()
-            .filter(|surface| surface.role == Role::Panel(0))
-            .map(|surface| surface.outline.area() * room.finishes[surface.finish].absorption[band])
-            .sum();
-        assert!((2.0 * hung.absorption_m2[band] - traced).abs() < 1e-9, "{}", band.label());
+        let faces = room.surfaces.iter().filter(|surface| surface.role == Role::Panel(0));
+        let traced =
+            faces.map(|surface| (surface.name.ends_with("top"), surface.outline.area() * room.finishes[surface.finish].absorption[band]));
+        let (back, rest): (Vec<_>, Vec<_>) = traced.partition(|(is_back, _)| *is_back);
+        let [back, rest] = [back, rest].map(|faces| faces.iter().map(|(_, area)| area).sum::<f64>());
+        // Through the open sides of the gap, 6 m of 0.55 m.
+        let expected = rest + 1.0 / (1.0 / back.max(1e-12) + 1.0 / (6.0 * 0.55));
+        assert!((2.0 * hung.absorption_m2[band] - expected).abs() < 1e-9, "{}", band.label());
         let parts = hung.front_m2[band] + hung.back_m2[band] + hung.edges_m2[band];
         assert!((parts - hung.absorption_m2[band]).abs() < 1e-12);
         let flush = fiber().octaves(Incidence::Diffuse)[band];
@@ -256,7 +259,7 @@ fn exact_rules_of_scattering() {
         let length = 343.2 / band.center();
         assert!(wide(length / 50.0)[band] < 0.01 * scattering::FULL);
         let [eighth, quarter, half] = [8.0, 4.0, 2.0].map(|part| wide(length / part)[band] / scattering::FULL);
-        assert!(eighth < 0.2 && (0.3..0.65).contains(&quarter) && half > 0.75, "{eighth} {quarter} {half}");
+        assert!(eighth < 0.2 && (0.3..0.4).contains(&quarter) && half > 0.65, "{eighth} {quarter} {half}");
         assert!(scattering::steps(1.0, length / 4.0)[band] == 0.0);
         assert!((scattering::slots(0.15 * length * 100.0, 0.15)[band] - 0.15).abs() < 0.01, "of wide slats what is open");
         assert_eq!(scattering::slots(0.15 * length / 4.0, 0.15)[band], 0.0);
@@ -264,7 +267,7 @@ fn exact_rules_of_scattering() {
     // The mean of 1 - sinc^2 at a quarter of a wavelength, k h = pi / 2: 1 - (4 / pi^2) (ln pi + 0.5772 - Ci(pi)), Ci(pi) = 0.07367 (Abramowitz and Stegun, table 5.1, from memory).
     let closed = 1.0 - 4.0 / std::f64::consts::PI.powi(2) * (std::f64::consts::PI.ln() + 0.577_216 - 0.073_67);
     let mean = wide(343.2 / Band::new(4).center() / 4.0)[Band::new(4)] / scattering::FULL;
-    assert!((mean - closed).abs() < 0.02, "{mean} and {closed}");
+    assert!((mean - closed).abs() < 0.03, "{mean} and {closed}");
 }
 
 /// The rule of a type of panel, and that the scene's word wins.
@@ -286,5 +289,5 @@ fn keeps_what_the_scene_says_of_scattering() {
     slats.facing = Some(roomwright::scene::Facing::Slotted { slot: 0.03, open: 0.3, thickness: 0.02 });
     // A period of 100 mm: nothing more below 1.7 kHz, 1 - 0.9 * 0.7 where all angles find another direction.
     let scattering = slats.scattering();
-    assert!(scattering[Band::new(3)] == 0.1 && (scattering[Band::new(7)] - 0.37).abs() < 1e-3, "{scattering:?}");
+    assert!((scattering[Band::new(3)] - 0.1).abs() < 1e-12 && (scattering[Band::new(7)] - 0.37).abs() < 1e-3, "{scattering:?}");
 }

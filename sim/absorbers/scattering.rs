@@ -1,8 +1,8 @@
 //! How much of what a surface mirrors do its steps and slots send elsewhere, where nobody has measured it?
 //!
 //! - *Steps* of random depth up to `h` (books and shelves, wells of a diffuser): what comes back from them adds up with phases spread over `2 k h c`, `c` the cosine of incidence, so of the mirrored
-//!   power `sinc^2(k h c)` goes on in the mirrored direction. The rest, its mean over a diffuse field, is scattered: little where `h` is under an eighth of a wavelength, half at a quarter,
-//!   nearly all at half a wavelength.
+//!   power `sinc^2(k h c)` goes on in the mirrored direction. The rest, its mean over a diffuse field, is scattered: a tenth where `h` is an eighth of a wavelength, a third at a quarter, three
+//!   quarters at half a wavelength.
 //! - *Slots* that return nothing, between slats as wide as they are: of the power that slats return, the share of the area that is open leaves the mirrored direction.
 //! - Nothing is sent elsewhere by what is too narrow: a row of period `p` has another direction than the mirrored one only where `p (1 + sin a) > wavelength`, `a` the angle of incidence; in a diffuse field
 //!   in the plane across the row that is a share of `2 - wavelength / p`, between 0 and 1.

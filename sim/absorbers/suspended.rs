@@ -245,9 +245,11 @@ impl SuspendedTone {
     /// Diffuse mean of the shares, weight `2 c dc`.
     #[must_use]
     pub fn diffuse(&self) -> Shares {
-        let [mirrored, absorbed] = self.bins().iter().enumerate().fold([0.0; 2], |sum, (bin, shares)| {
-            std::array::from_fn(|which| sum[which] + bin_weight(bin) * shares[which])
-        });
+        let [mirrored, absorbed] = self
+            .bins()
+            .iter()
+            .enumerate()
+            .fold([0.0; 2], |sum, (bin, shares)| std::array::from_fn(|which| sum[which] + bin_weight(bin) * shares[which]));
         Shares { mirrored, absorbed, passed: (1.0 - mirrored - absorbed).max(0.0) }
     }
 }

@@ -122,7 +122,9 @@ fn exposed_area(scene: &Scene) -> f64 {
         let front = surface.name.ends_with(", front");
         // The body reaches back to the wall; the panel is only as deep as it is thick.
         let share = match panel.place {
-            PanelPlace::Surface { gap, .. } if !front && gap > 0.0 && kind.kind != StockKind::FreeStanding => kind.thickness / (kind.thickness + gap),
+            PanelPlace::Surface { gap, .. } if !front && gap > 0.0 && kind.kind != StockKind::FreeStanding => {
+                kind.thickness / (kind.thickness + gap)
+            }
             PanelPlace::Corner { .. } if !front => 0.0,
             _ => 1.0,
         };

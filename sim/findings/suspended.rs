@@ -3,7 +3,7 @@
 //! Equivalent absorption areas of one panel, by octave: front, back and edges as rays meet them (`room::open`), their sum, and beside it front and edges of the panel lying flush. Every
 //! type of cloud in stock is told as one panel far from any surface, every cloud and open free-standing panel of the scene as it hangs.
 //!
-//! *Limits.* A diffuse field on all sides; statistical below Schroeder's frequency. Where panels lie side by side they share front, back and edges of the whole evenly.
+//! *Limits.* A diffuse field in the room; statistical below Schroeder's frequency. Where panels lie side by side they share front, back and edges of the whole evenly.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

@@ -4,7 +4,7 @@
 
 use crate::bands::Band;
 use crate::findings::{EarlyResponse, Findings, Pair, Place, Span, SuspendedPanel, Target};
-use crate::plan::{Layout, Plan};
+use crate::plan::Plan;
 use crate::room::{Role, Room};
 use crate::scene::{Activity, Scene};
 
@@ -79,7 +79,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += &open_panels(scene, &plan.after);
     body += &pictures(files, Kind::Earnings, false);
     body += "<h2>Compared with the same stock hung by rules of thumb</h2>\n";
-    body += &layouts(&plan.layouts);
+    body += &layouts(plan);
     body += "<h2>How long it rings</h2>\n";
     body += &decay_table(&plan.before, Some(&plan.after));
     body += &pictures(files, Kind::Decay, false);
@@ -379,7 +379,8 @@ fn open_panels(scene: &Scene, findings: &Findings) -> String {
         })
     };
     let rows: Vec<Vec<String>> = panels.iter().flat_map(|panel| row(panel)).collect();
-    let headings: Vec<String> = ["panel".to_owned(), "where".to_owned()].into_iter().chain(OCTAVES.map(|octave| format!("#{octave}"))).collect();
+    let headings: Vec<String> =
+        ["panel".to_owned(), "where".to_owned()].into_iter().chain(OCTAVES.map(|octave| format!("#{octave}"))).collect();
     let remarks = suspended::remarks(&panels, findings.survey.schroeder_hz).join(" ");
     format!(
         "<p>Open on both sides: m2 of absorption of one panel, by octave in Hz.</p>\n{}<p class=\"quiet\">{}</p>\n",
@@ -389,8 +390,9 @@ fn open_panels(scene: &Scene, findings: &Findings) -> String {
 }
 
 /// Ours and the rules of thumb.
-fn layouts(layouts: &[Layout]) -> String {
-    let rows: Vec<Vec<String>> = layouts
+fn layouts(plan: &Plan) -> String {
+    let rows: Vec<Vec<String>> = plan
+        .layouts
         .iter()
         .map(|layout| {
             let name = escape(&layout.name);
@@ -406,8 +408,11 @@ fn layouts(layouts: &[Layout]) -> String {
         .collect();
     let headings = ["layout", "#panels", "#treated, %", "#early level, dB re direct", "#over the line, dB", "#decay, s"];
     table(&headings, &rows)
-        + "<p class=\"quiet\">All judged on one fresh trace that no layout was made with. Corner panels and clouds are taken as patches on wall and ceiling there, without a back, so that the plan's row \
-         differs from the figures above, which have each panel as built.</p>\n"
+        + &format!(
+            "<p class=\"quiet\">All judged on one fresh trace that no layout was made with. Corner panels and clouds are taken as flush there{}, so that the plan's row \
+             differs from the figures above, which have each panel as built.</p>\n",
+            suspended::flush_means(&plan.after.survey)
+        )
 }
 
 /// Decay times by octave.

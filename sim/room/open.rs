@@ -4,6 +4,11 @@
 //! - *edges*: the fiber laid bare, as deep as all fiber of the panel together, before a rigid plate. For long waves it takes as little as a flush panel, since there the pressure is alike
 //!   all round; for short ones it takes what comes.
 //!
+//! *Together* ([`open_area`]): what comes into a gap comes through its open sides, `S_o = P gap`, `P` the perimeter. Of a back that would absorb `A` in the room's field that leaves
+//! `A S_o / (A + S_o)`, as of a room behind an opening; rays find that by themselves.
+//!
+//! *References.* Rooms behind an opening: H. Kuttruff, Room Acoustics, chapter on coupled rooms (from memory).
+//!
 //! The gap is measured from the middle of the back, square to the nearest ceiling plane: the mean of a tilted cloud's.
 //!
 //! *Limits.* A core known by a row of a table alone takes its values on every face: no table tells what passes through. Edges count as open; a frame of wood would take
@@ -35,12 +40,12 @@ pub enum Face {
     Edge,
 }
 
-/// What the faces of an open panel absorb, each as an equivalent absorption area by octave in m2, in a diffuse field on all sides.
+/// What the faces of an open panel absorb, each as an equivalent absorption area by octave in m2, in a room with a diffuse field.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OpenArea {
     /// Of its front.
     pub front: Bands<f64>,
-    /// Of its back.
+    /// Of its back, by what comes into the gap.
     pub back: Bands<f64>,
     /// Of its edges.
     pub edges: Bands<f64>,
@@ -91,5 +96,7 @@ pub fn open_area(scene: &Scene, kind: &PanelType, size: DVec2, gap: f64) -> Open
     let side = |side| finish(Face::Side { side, gap, size }) * (size.x * size.y);
     let edges = finish(Face::Edge) * (2.0 * (size.x + size.y) * kind.thickness);
     let flush = panel_finish(scene, kind, 0.0).absorption * (size.x * size.y) + edges;
-    OpenArea { front: side(Side::Front), back: side(Side::Back), edges, flush }
+    let sides = 2.0 * (size.x + size.y) * gap;
+    let through = |back: f64| if sides.is_finite() && sides > 0.0 { back * sides / (back + sides) } else { back };
+    OpenArea { front: side(Side::Front), back: side(Side::Back).map(through), edges, flush }
 }

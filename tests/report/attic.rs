@@ -204,6 +204,7 @@ pub(super) fn findings(room: &Room, t: f64, down: f64) -> Findings {
             surfaces,
             sources: Vec::new(),
             stock: Vec::new(),
+            suspended: Vec::new(),
         },
         pairs,
         flutter: vec![Flutter {

@@ -5,8 +5,8 @@ use super::figures::{
     ERRORS, STATISTICAL, area, asked, estimate, extent, half_width, inputs_cell, is_statistical, length_cell, length_head, number,
     octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
 };
-use super::suspended;
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
+use super::suspended;
 use crate::bands::Band;
 use crate::findings::{Basis, Findings, Flutter, Octave, Pair, SuspendedPanel, Target};
 use crate::plan::{Layout, Plan};
@@ -338,8 +338,9 @@ fn layouts(page: &mut Page, plan: &Plan) {
     page.table(&table);
     page.paragraph(&format!(
         "Early level: mean of the sources; too loud: sum over the criterion of the worst source; decay: mean of {}. Corner panels and clouds \
-         are taken as patches on wall and ceiling here, with the air behind them but without a back, so that the plan's row differs from the figures above. T30 by octave (Hz), s:",
-        plan.decay_octaves()
+         are taken as flush here{}, so that the plan's row differs from the figures above. T30 by octave (Hz), s:",
+        plan.decay_octaves(),
+        suspended::flush_means(&plan.after.survey)
     ));
     let mut heads = vec!["<layout".to_owned()];
     heads.extend(octave_heads(&plan.before));

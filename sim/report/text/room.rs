@@ -1,8 +1,8 @@
 //! The page of `survey`: what the room is.
 
 use super::columns::{Page, Table};
-use super::suspended;
 use super::figures::{OCTAVES, activity, area, area_cell, area_unit, length, length_cell, length_head, number, volume};
+use super::suspended;
 use crate::bands::Band;
 use crate::findings::stock::SCATTERING_RULE;
 use crate::findings::survey::sending_limits;
@@ -113,7 +113,8 @@ fn stock(page: &mut Page, scene: &Scene, survey: &Survey) {
         table.row(row);
     }
     page.table(&table);
-    page.paragraph("Depth is from the front to the wall. Values are those of an endless panel before a rigid wall, of clouds too.");
+    let clouds = if survey.suspended.is_empty() { "" } else { ", of clouds too" };
+    page.paragraph(&format!("Depth is from the front to the wall. Values are those of an endless panel before a rigid wall{clouds}."));
     if survey.stock.iter().any(|kind| kind.extrapolated.0.contains(&true)) {
         page.paragraph("~ filled by rule, or outside what the model was fitted on.");
     }

@@ -3,7 +3,7 @@
 use super::columns::{Page, Table};
 use super::figures::{OCTAVES, length, number};
 use crate::bands::Bands;
-use crate::findings::SuspendedPanel;
+use crate::findings::{Survey, SuspendedPanel};
 use crate::scene::Scene;
 
 /// The section; nothing where there are no such panels.
@@ -25,6 +25,16 @@ pub(super) fn section(page: &mut Page, scene: &Scene, panels: &[&SuspendedPanel]
     }
 }
 
+/// What flush means of a cloud while layouts are compared; nothing where none hangs.
+#[must_use]
+pub fn flush_means(survey: &Survey) -> &'static str {
+    if survey.suspended.iter().any(|panel| panel.hung) {
+        " (a cloud as a patch of the ceiling with the air behind it, without a back)"
+    } else {
+        ""
+    }
+}
+
 /// As it hangs, and lying flush: where, and by octave.
 #[must_use]
 pub fn rows(panel: &SuspendedPanel, scene: &Scene) -> [(String, Bands<f64>); 2] {
@@ -37,17 +47,15 @@ pub fn rows(panel: &SuspendedPanel, scene: &Scene) -> [(String, Bands<f64>); 2] 
 pub fn remarks(panels: &[&SuspendedPanel], schroeder_hz: f64) -> Vec<String> {
     let mut lines = vec![
         format!(
-            "In a diffuse field on all sides: front, back and edges; flush: front and edges. Below Schroeder's frequency ({} Hz) a statistical reading.",
+            "In a diffuse field: front, back (by what comes in through the sides of the gap) and edges; flush: front and edges. Below Schroeder's frequency ({} Hz) a statistical reading.",
             number(schroeder_hz, 0)
         ),
         "Sound goes round a panel smaller than its wavelength and is not driven through it; that is counted, within 13 % of a disc's exact values. What passes through is \
          scattered, not lost."
             .to_owned(),
     ];
-    let limits: Vec<String> = panels
-        .iter()
-        .filter_map(|panel| panel.open_above_hz.map(|above| format!("{} {} Hz", panel.name, number(above, 0))))
-        .collect();
+    let limits: Vec<String> =
+        panels.iter().filter_map(|panel| panel.open_above_hz.map(|above| format!("{} {} Hz", panel.name, number(above, 0)))).collect();
     if !limits.is_empty() {
         lines.push(format!(
             "Both sides count above: {}; an octave below, panel and gap are one absorber before a wall, whose back takes nothing more.",

@@ -5,8 +5,8 @@
 
 use super::written::{self, Written};
 use super::{AbsorptionCurve, Against, Asked, Bought, Group, LayerKind, Member, Mistake, Same, Sample, SampleKind, SampleLayer};
-use crate::absorbers::table::{self, Row};
 use crate::absorbers::suspended::{BothSides, radius};
+use crate::absorbers::table::{self, Row};
 use crate::absorbers::{Backing, BuildUp, Finish, Incidence, Layer, impedance};
 use crate::bands::{Band, Bands};
 use crate::findings::Span;
@@ -163,7 +163,8 @@ fn count_both_sides(sample: &mut Sample, both: &BothSides) {
     sample.absorption = front + back;
     sample.absorption_used = sample.absorption;
     sample.absorption_back = Some(back);
-    sample.absorption_range = ranges.map(|[front, back]| Span { low: front.low + back.low, high: front.high.min(1.0) + back.high.min(1.0) });
+    sample.absorption_range =
+        ranges.map(|[front, back]| Span { low: front.low + back.low, high: front.high.min(1.0) + back.high.min(1.0) });
     if let Some(curve) = &mut sample.curve {
         curve.absorption_diffuse = both.curve(&curve.frequency_hz);
     }
