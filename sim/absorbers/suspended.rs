@@ -11,7 +11,7 @@
 //!
 //! with the area `S` and the perimeter `P`. For low `k a` that is the exact force on a hard disc in a flow to and fro; `2 S / P` is the radius of a disc, and gives squares, long
 //! and endless strips their own within 8 %. The second term is our own: with it a disc that resists by 0.5 to 8 (re air) absorbs in a diffuse field what its integral equation gives
-//! within 13 %, from `k a` 0.1 to 8 (`tests/cases/open_disc.csv`), where a sheet without end is off by a factor of ten and more.
+//! within 14 %, from `k a` 0.1 to 8 (`tests/cases/open_disc.csv`), where a sheet without end is off by a factor of ten and more.
 //! What is absorbed by being pressed from both sides alike is not touched.
 //!
 //! *A wall behind* (a ceiling over a cloud). Up to a gap of a quarter of a wavelength, what passes comes back in step with what is mirrored: the front is that of the layers before the gap and

@@ -13,7 +13,7 @@ use super::Check;
 const DISC: &str = include_str!("../cases/open_disc.csv");
 
 /// What passes for the exact field: the rule's own limit.
-const DISC_OFF: f64 = 0.13;
+const DISC_OFF: f64 = 0.14;
 
 pub(crate) fn disc() -> impl Iterator<Item = [f64; 3]> {
     let numbers = |line: &str| -> Vec<f64> { line.split(',').map(|number| number.parse().expect("a number")).collect() };

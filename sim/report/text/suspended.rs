@@ -50,7 +50,7 @@ pub fn remarks(panels: &[&SuspendedPanel], schroeder_hz: f64) -> Vec<String> {
             "In a diffuse field: front, back (by what comes in through the sides of the gap) and edges; flush: front and edges. Below Schroeder's frequency ({} Hz) a statistical reading.",
             number(schroeder_hz, 0)
         ),
-        "Sound goes round a panel smaller than its wavelength and is not driven through it; that is counted, within 13 % of a disc's exact values. What passes through is \
+        "Sound goes round a panel smaller than its wavelength and is not driven through it; that is counted, within 14 % of a disc's exact values. What passes through is \
          scattered, not lost."
             .to_owned(),
     ];
