@@ -122,7 +122,9 @@ fn exact_build_up_however_it_is_written() {
     ] {
         let sample = only(text);
         let finish = Finish::of("", &build_up, Bands::splat(0.1));
-        assert_eq!(sample.absorption, finish.absorption, "{text}");
+        // What hangs free counts with both sides, alike here.
+        let sides = if sample.suspended { 2.0 } else { 1.0 };
+        assert!(Band::ALL.iter().all(|&band| (sample.absorption[band] - sides * finish.absorption[band]).abs() < 1e-9), "{text}");
         assert_eq!(sample.kind, SampleKind::Layers);
         assert!((sample.depth_m.expect("layers have a depth") - build_up.depth()).abs() < 1e-12, "{text}");
         assert_eq!(
@@ -307,7 +309,13 @@ fn exact_stock_of_a_scene() {
     for (kind, sample) in scene.stock.iter().zip(&answer.samples) {
         assert_eq!(sample.name, kind.name);
         let finish = panel_finish(&scene, kind, kind.gap);
-        assert_eq!((sample.absorption_used, sample.scattering), (finish.absorption, finish.scattering), "{}", kind.name);
+        if kind.kind == StockKind::Cloud {
+            // Both sides in free air count.
+            assert!(sample.suspended && sample.absorption_used[Band::new(4)] > 1.3 * finish.absorption[Band::new(4)], "{}", kind.name);
+        } else {
+            assert_eq!(sample.absorption_used, finish.absorption, "{}", kind.name);
+        }
+        assert_eq!(sample.scattering, finish.scattering, "{}", kind.name);
         assert!(
             (sample.price_per_m2.expect("all have a price") - kind.price.expect("so in the scene") / (kind.size.x * kind.size.y)).abs()
                 < 1e-9

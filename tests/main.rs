@@ -40,6 +40,7 @@ mod sensitivity; // how early level, clarity and decay change with every patch: 
 mod sized; // panels of finite size: shapes, limits, arrays, samples, boundary elements, how rays carry it
 mod support; // what the tests share: scenes, folders, the program, threads
 mod survey; // sizes, areas, treated share, Schroeder's frequency, axial modes
+mod suspended; // what hangs open on both sides: where power goes, ceilings behind, faces, figures; rules of scattering
 mod targets;
 mod text;
 mod tidy; // house rules: layers, invariants, headers, top level, documents

@@ -95,7 +95,7 @@ pub(crate) fn panel_type(name: &str, kind: StockKind) -> PanelType {
         instead_of: None,
         price: None,
         mass: None,
-        scattering: Bands::splat(0.1),
+        scattering: None,
         least_distance: 0.0,
     }
 }

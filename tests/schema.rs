@@ -184,6 +184,7 @@ const PLAIN: &[&str] = &[
     "effective_sample_share",
     "absorption",
     "absorption_used",
+    "absorption_back",
     "absorption_normal",
     "absorption_diffuse",
     "difference",

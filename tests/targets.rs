@@ -26,6 +26,7 @@ fn survey(volume: f64, floor: f64) -> Survey {
         surfaces: Vec::new(),
         sources: Vec::new(),
         stock: Vec::new(),
+        suspended: Vec::new(),
     }
 }
 

@@ -6,7 +6,7 @@ use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::{
     AxialMode, Basis, BendMadeOf, BoundaryDip, DirectSound, EarlyResponse, EdgeArrival, EnergyTime, Estimate, Findings, Flutter, Likeness,
-    MadeOf, Octave, Pair, Place, Reflection, Sending, Span, StockPanel, SurfaceArea, Survey, Target, Tracing,
+    MadeOf, Octave, Pair, Place, Reflection, Sending, Span, StockPanel, SurfaceArea, Survey, SuspendedPanel, Target, Tracing,
 };
 use roomwright::plan::{HotSpot, Layout, Placed, Plan};
 use roomwright::report::text;
@@ -86,8 +86,26 @@ fn stock_panel(name: &str, made_of: &[&str], cautions: &[&str]) -> StockPanel {
         absorption: Bands::from_fn(|band| 0.1 + 0.11 * band.index() as f64),
         extrapolated: Bands::from_fn(|band| band.index() == 0),
         source: "computed from its layers (fiber and foam: Miki)".to_owned(),
+        scattering: Bands::splat(0.1),
+        scattering_source: "flat things (common practice, no source)".to_owned(),
         treble_absorption_unfaced: (!cautions.is_empty()).then_some(0.93),
         cautions: words(cautions),
+    }
+}
+
+fn suspended(name: &str, gap_m: Option<f64>) -> SuspendedPanel {
+    let areas = |base: f64| Bands::from_fn(|band| base + 0.15 * band.index() as f64);
+    SuspendedPanel {
+        name: name.to_owned(),
+        panels: 2,
+        hung: gap_m.is_some(),
+        gap_m,
+        open_above_hz: gap_m.map(|gap| 121.3 / gap),
+        front_m2: areas(0.1),
+        back_m2: areas(0.05),
+        edges_m2: areas(0.0),
+        absorption_m2: areas(0.15),
+        flush_m2: areas(0.07),
     }
 }
 
@@ -139,6 +157,7 @@ fn survey() -> Survey {
                 &["What lies before it turns the treble back: of 2 to 8 kHz it absorbs 0.21 on average, without that 0.93."],
             ),
         ],
+        suspended: vec![suspended("cloud", None), suspended("cloud 3", Some(0.55))],
     }
 }
 

@@ -25,7 +25,7 @@ use num_complex::Complex64;
 use super::COSINE_BINS;
 use super::average::GAUSS;
 use super::layers::Backing;
-use super::stack::{Front, Tone};
+use super::stack::{Chain, Front, Tone};
 
 /// How many angles a table is made from: three in each bin of the cosine.
 pub(super) const ANGLES: usize = GAUSS.len() * COSINE_BINS;
@@ -127,12 +127,34 @@ pub(super) fn absorption(tone: &Tone) -> [f64; ANGLES] {
     }
 }
 
+/// The layers as a chain at [`COSINES`].
+pub(super) fn chains(tone: &Tone) -> Vec<Chain> {
+    let (phase, loss) = tone.phase_and_loss();
+    match POLYNOMIALS.iter().find(|(most, _)| phase <= *most) {
+        Some((_, polynomial)) if phase <= MOST_PHASE && loss <= MOST_LOSS => {
+            let columns = [Front::of(1.0, 0.0), Front::of(0.0, 1.0)].map(|start| column(tone, start, loss, polynomial));
+            let scale = (-loss).exp();
+            let front = |(pressure, velocity): &Column, index: usize| {
+                let of = |parts: &[[f64; ANGLES]; 2]| Complex64::new(parts[0][index], parts[1][index]);
+                Front { pressure: of(pressure), velocity: of(velocity), scale }
+            };
+            (0..ANGLES).map(|index| Chain::of(front(&columns[0], index), front(&columns[1], index))).collect()
+        }
+        _ => COSINES.iter().map(|&cosine| tone.chain(cosine)).collect(),
+    }
+}
+
+/// Pressure and velocity at the front at [`COSINES`], real and imaginary parts, all made smaller by `e^loss`.
+type Column = ([[f64; ANGLES]; 2], [[f64; ANGLES]; 2]);
+
+fn column(tone: &Tone, start: Front, loss: f64, polynomial: &Polynomial) -> Column {
+    let fronts: Vec<Front> = polynomial.points.iter().map(|&cosine| tone.carried(start, cosine).scaled(loss)).collect();
+    let part = |of: fn(&Front) -> Complex64| polynomial.follow_complex(&fronts.iter().map(of).collect::<Vec<Complex64>>());
+    (part(|front| front.pressure), part(|front| front.velocity))
+}
+
 fn followed(tone: &Tone, loss: f64, polynomial: &Polynomial) -> [f64; ANGLES] {
-    let column = |start: Front| {
-        let fronts: Vec<Front> = polynomial.points.iter().map(|&cosine| tone.carried(start, cosine).scaled(loss)).collect();
-        let part = |of: fn(&Front) -> Complex64| polynomial.follow_complex(&fronts.iter().map(of).collect::<Vec<Complex64>>());
-        (part(|front| front.pressure), part(|front| front.velocity))
-    };
+    let column = |start: Front| column(tone, start, loss, polynomial);
     let (mut pressure, mut velocity) = column(Front::of(1.0, 0.0));
     let passed = match tone.backing() {
         Backing::Rigid => 0.0,

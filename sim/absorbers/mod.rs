@@ -7,6 +7,7 @@
 //!
 //! - [`Finish::uniform`]: the same at every angle;
 //! - [`Finish::from_random_incidence`]: a row of a table, through a real locally reacting impedance, in part a deep layer where none absorbs as much (`impedance`);
+//! - [`Finish::suspended`]: a face of a panel that hangs free (`suspended`);
 //! - [`Finish::of`]: a build-up of layers (`layers`: what it is made of; `fluid`, `opening`: what fiber and holes are to sound; `stack`: at one tone and angle; `average`: from all
 //!   angles and in octaves; `resistivity`: what is known of fiber by its density);
 //! - [`Finish::mixed`], [`Finish::with_edge`]: made from other finishes.
@@ -25,14 +26,17 @@ pub mod impedance;
 pub mod layers;
 pub mod opening;
 pub mod resistivity;
+pub mod scattering;
 pub mod sized;
 pub mod stack;
+pub mod suspended;
 pub mod table;
 
 use std::sync::Arc;
 
 pub use layers::{Backing, BuildUp, Incidence, Layer};
 use num_complex::Complex64;
+use suspended::Suspended;
 
 use crate::bands::{Band, Bands};
 
@@ -53,8 +57,10 @@ pub struct Finish {
     pub diffuse: Vec<Bands<f32>>,
     /// Random-incidence absorption coefficient, as used.
     pub absorption: Bands<f64>,
-    /// Scattering coefficient.
+    /// Scattering coefficient: the share of what is mirrored that goes elsewhere.
     pub scattering: Bands<f64>,
+    /// Share of what comes in a diffuse field that passes through to the other side and is scattered in place of what comes from there; 0 but of what hangs free.
+    pub passed: Bands<f64>,
     /// Whether the value of this band was filled by rule, or lies outside the range the model was fitted on.
     pub extrapolated: Bands<bool>,
     /// Whether the value asked for is more than any flat material absorbs, and was held at that most: [`impedance::GREATEST_KEPT`], or 1 where every angle
@@ -64,6 +70,8 @@ pub struct Finish {
     pub depth: f64,
     /// The layers, where these are known: they tell the phase of what is mirrored.
     pub build_up: Option<Arc<BuildUp>>,
+    /// The face of a panel that hangs free: it tells the phase there.
+    pub suspended: Option<Arc<Suspended>>,
     /// The real admittance re that of air that a random-incidence value stands for; `None` where another law is known.
     pub admittance: Option<Bands<f64>>,
 }
@@ -74,6 +82,7 @@ pub struct Finish {
 pub struct Reflector<'a> {
     cosine: f64,
     build_up: Option<&'a BuildUp>,
+    suspended: Option<&'a Suspended>,
     admittance: Option<Bands<f64>>,
     /// Root of what is not scattered; without layers root of the mirrored share.
     size: Bands<f64>,
@@ -84,9 +93,10 @@ impl Reflector<'_> {
     #[must_use]
     pub fn factor(&self, frequency: f64) -> Complex64 {
         let size = self.size.between(frequency);
-        match (self.build_up, self.admittance) {
-            (Some(build_up), _) => build_up.reflection_factor(frequency, self.cosine) * size,
-            (None, Some(admittance)) if self.cosine < admittance.between(frequency) => Complex64::from(-size),
+        match (self.build_up, self.suspended, self.admittance) {
+            (Some(build_up), ..) => build_up.reflection_factor(frequency, self.cosine) * size,
+            (None, Some(face), _) => face.reflection_factor(frequency, self.cosine) * size,
+            (None, None, Some(admittance)) if self.cosine < admittance.between(frequency) => Complex64::from(-size),
             _ => Complex64::from(size),
         }
     }
@@ -144,7 +154,7 @@ impl Finish {
     /// A build-up of layers. A band is the mean over the octave ([`average`]); the depth is that of the layers.
     ///
     /// Marked as extrapolated where the model of a porous layer leaves the range that it was fitted on. With free air behind, what passes through the build-up is
-    /// not absorbed: it counts among what stays in the room.
+    /// not absorbed: it is scattered, as by a panel without end that hangs free ([`Self::suspended`]).
     #[must_use]
     pub fn of(name: &str, build_up: &BuildUp, scattering: Bands<f64>) -> Self {
         Self::from_build_up(name, build_up, &build_up.bins(), scattering)
@@ -152,12 +162,49 @@ impl Finish {
 
     /// A build-up whose absorption by bin is known.
     fn from_build_up(name: &str, build_up: &BuildUp, bins: &cache::Bins, scattering: Bands<f64>) -> Self {
-        let mut finish = Self::from_bins(name, scattering, |bin| bins[bin]);
-        finish.absorption = (0..COSINE_BINS).fold(Bands::splat(0.0), |sum, bin| sum + bins[bin] * bin_weight(bin));
+        let mut finish = match build_up.backing {
+            Backing::Rigid => Self::from_bins(name, scattering, |bin| bins[bin]),
+            Backing::FreeAir => {
+                let endless = Suspended::new(build_up, suspended::Side::Front, f64::INFINITY, f64::INFINITY);
+                Self::open(name, &endless.bins()[0], bins, scattering)
+            }
+        };
+        finish.absorption = averaged(bins);
         finish.extrapolated = Bands::from_fn(|band| !build_up.is_fitted_at(band.center()));
         finish.depth = build_up.depth();
         finish.build_up = Some(Arc::new(build_up.clone()));
         finish
+    }
+
+    /// A face of a panel that hangs free: what passes through it is scattered, `scattering` is that of what it mirrors. A band is the mean over the octave.
+    #[must_use]
+    pub fn suspended(name: &str, face: &Suspended, scattering: Bands<f64>) -> Self {
+        let [mirrored, absorbed] = face.bins();
+        let mut finish = Self::open(name, &mirrored, &absorbed, scattering);
+        finish.absorption = averaged(&absorbed);
+        finish.extrapolated = Bands::from_fn(|band| !face.layers().is_fitted_at(band.center()));
+        finish.depth = face.layers().depth();
+        finish.suspended = Some(Arc::new(face.clone()));
+        finish
+    }
+
+    /// Tables of what mirrors and absorbs these shares by bin, and lets the rest through.
+    fn open(name: &str, mirrored: &cache::Bins, absorbed: &cache::Bins, scattering: Bands<f64>) -> Self {
+        let mut finish = Self::from_bins(name, scattering, |bin| absorbed[bin]);
+        (finish.specular, finish.diffuse) = tables(|bin, band| {
+            let kept = 1.0 - share_of_one(absorbed[bin][band]);
+            let mirrored = mirrored[bin][band].min(kept) * (1.0 - finish.scattering[band]);
+            (kept, kept - mirrored)
+        });
+        finish.passed = averaged(absorbed).zip(averaged(mirrored), |absorbed, mirrored| share_of_one(1.0 - absorbed - mirrored));
+        finish
+    }
+
+    /// Share of what is not absorbed that is scattered, in a diffuse field: what passes through, and of what is mirrored its [`Self::scattering`].
+    #[must_use]
+    pub fn scattered(&self, band: Band) -> f64 {
+        let (passed, scattering, kept) = (self.passed[band], self.scattering[band], 1.0 - self.absorption[band]);
+        if passed > 0.0 && kept > 0.0 { scattering + (1.0 - scattering) * (passed / kept).min(1.0) } else { scattering }
     }
 
     /// A surface of which `share` (0 to 1) is `other` and the rest `self`, too fine to tell apart.
@@ -173,7 +220,7 @@ impl Finish {
         });
         let absorption = first.absorption.zip(second.absorption, blend);
         // What is scattered, as a share of what is not absorbed.
-        let scattered = |finish: &Self| finish.absorption.zip(finish.scattering, |absorption, scattering| (1.0 - absorption) * scattering);
+        let scattered = |finish: &Self| Bands::from_fn(|band| (1.0 - finish.absorption[band]) * finish.scattered(band));
         let scattering = Bands::from_fn(|band: Band| {
             let reflected = 1.0 - absorption[band];
             if reflected > 0.0 {
@@ -189,10 +236,12 @@ impl Finish {
             diffuse,
             absorption,
             scattering,
+            passed: Bands::splat(0.0),
             extrapolated: either(first.extrapolated, second.extrapolated),
             capped: either(first.capped, second.capped),
             depth: blend(first.depth, second.depth),
             build_up: None,
+            suspended: None,
             admittance: None,
         }
     }
@@ -269,11 +318,13 @@ impl Finish {
     /// How it mirrors pressure at this cosine of incidence.
     #[must_use]
     pub fn reflector(&self, cosine: f64) -> Reflector<'_> {
-        let size = match &self.build_up {
-            Some(_) => self.scattering.map(|scattering| (1.0 - scattering).max(0.0).sqrt()),
-            None => self.specular_at(cosine).map(f64::sqrt),
+        let size = if self.build_up.is_some() || self.suspended.is_some() {
+            self.scattering.map(|scattering| (1.0 - scattering).max(0.0).sqrt())
+        } else {
+            self.specular_at(cosine).map(f64::sqrt)
         };
-        Reflector { cosine, build_up: self.build_up.as_deref(), admittance: self.admittance, size }
+        let (build_up, suspended) = (self.build_up.as_deref(), self.suspended.as_deref());
+        Reflector { cosine, build_up, suspended, admittance: self.admittance, size }
     }
 
     /// Scattered share of the energy at this cosine of incidence, linear between the middles of the bins.
@@ -293,10 +344,12 @@ impl Finish {
             diffuse,
             absorption: Bands::splat(0.0),
             scattering,
+            passed: Bands::splat(0.0),
             extrapolated: Bands::splat(false),
             capped: Bands::splat(false),
             depth: 0.0,
             build_up: None,
+            suspended: None,
             admittance: None,
         }
     }
@@ -326,6 +379,11 @@ fn scaled(bins: [f64; COSINE_BINS], absorption: f64) -> [f64; COSINE_BINS] {
         factor = next;
     }
     by(factor)
+}
+
+/// Diffuse mean of a share by bin.
+fn averaged(bins: &cache::Bins) -> Bands<f64> {
+    (0..COSINE_BINS).fold(Bands::splat(0.0), |sum, bin| sum + bins[bin] * bin_weight(bin))
 }
 
 /// Mirrored and scattered share by bin and band, from what a bounce leaves and how much of that it scatters.

@@ -53,6 +53,13 @@ pub(super) struct Front {
     pub(super) scale: f64,
 }
 
+/// Pressure and velocity at the front where those at the back are 1 and 0, and where they are 0 and 1.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Chain {
+    still: Front,
+    moved: Front,
+}
+
 /// Pressure and velocity of a face are made smaller beyond this size.
 const LARGE: f64 = 1e60;
 
@@ -139,7 +146,12 @@ impl Tone {
         front.absorbed(cosine, passed)
     }
 
-    /// The same for sound that comes so.
+    /// The layers as a chain of pressure and velocity from back to front, whatever is behind.
+    pub(super) fn chain(&self, cosine: f64) -> Chain {
+        Chain { still: self.carried(Front::of(1.0, 0.0), cosine), moved: self.carried(Front::of(0.0, 1.0), cosine) }
+    }
+
+    /// Share of the power that comes and is turned into heat, for sound that comes so.
     #[must_use]
     pub fn absorption_by(&self, incidence: Incidence) -> f64 {
         match incidence {
@@ -179,6 +191,41 @@ impl Tone {
             front.pass(element, if self.cells { 1.0 } else { cosine });
         }
         front
+    }
+}
+
+impl Chain {
+    /// What arrives at the front of a pressure and of a velocity of 1 at the back.
+    pub(super) fn of(still: Front, moved: Front) -> Self {
+        Self { still, moved }
+    }
+
+    /// Pressure mirrored re the one that comes, where the back meets this admittance re that of air.
+    pub(super) fn reflection_factor(&self, behind: Complex64, cosine: f64) -> Complex64 {
+        let ratio = self.moved.scale / self.still.scale;
+        let incoming = (self.still.pressure * ratio + self.moved.pressure * behind) * cosine;
+        let velocity = self.still.velocity * ratio + self.moved.velocity * behind;
+        let sum = incoming + velocity;
+        if sum.norm_sqr() > 0.0 { (incoming - velocity) / sum } else { -Complex64::ONE }
+    }
+
+    /// Share of the power that comes and is turned into heat in the layers, where air goes round them from front to back, of admittance `round`, and the back meets the
+    /// admittance `behind`, both re that of air.
+    ///
+    /// The layers are a two-port of admittances `[D, -1; -1, A] / B` from their chain `[A, B; C, D]`, and what goes round lies beside it.
+    pub(super) fn absorbed_beside(&self, round: Complex64, behind: Complex64, cosine: f64) -> f64 {
+        let Self { still, moved } = self;
+        if moved.pressure.norm_sqr() == 0.0 {
+            // Nothing is there.
+            return 0.0;
+        }
+        let (front, through) = (moved.velocity / moved.pressure, -moved.scale / moved.pressure);
+        let back = still.pressure / moved.pressure * (moved.scale / still.scale);
+        let pressure = (round - through) / (back + round + behind);
+        let velocity = front + round + (through - round) * pressure;
+        let taken = (front + through * pressure).re + (pressure.conj() * (through + back * pressure)).re;
+        let sum = (cosine + velocity).norm_sqr();
+        if sum > 0.0 { 4.0 * cosine * taken / sum } else { 0.0 }
     }
 }
 

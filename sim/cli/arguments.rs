@@ -72,7 +72,7 @@ pub(crate) struct OneScene {
     cloth 200 Pa s/m 0.3 kg/m2         cloth that resists, and its mass if it may move\n  \
     membrane 2.5 kg/m2                 film, foil, thin board\n  \
     perforated 3 mm with 20 % of 5 mm holes, slotted 16 mm with 15 % of 6 mm slots\n  \
-    suspended, cells                   free air behind it, not a hard wall; partitions across it\n  \
+    suspended, cells                   both sides in free air, no hard wall; partitions across it\n  \
     size 60 x 120 cm, price 45         of one panel; or price 62 per m2\n  \
     NAME:                              before all, if you like")]
 pub(crate) struct Absorbers {

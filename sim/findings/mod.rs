@@ -11,6 +11,7 @@ pub mod response;
 pub mod stock;
 pub mod sure;
 pub mod survey;
+pub mod suspended;
 pub mod targets;
 
 use schemars::JsonSchema;
@@ -19,6 +20,7 @@ use serde::{Deserialize, Serialize};
 use crate::bands::Bands;
 pub use crate::response::Estimate;
 pub use stock::StockPanel;
+pub use suspended::SuspendedPanel;
 
 /// Level that stands for nothing, dB.
 const NOTHING_DB: f64 = -120.0;
@@ -129,6 +131,8 @@ pub struct Survey {
     pub sources: Vec<Sending>,
     /// Each type of panel with what it is made of and absorbs.
     pub stock: Vec<StockPanel>,
+    /// Clouds and free-standing panels open on both sides, against the same panel flush: clouds in stock, then what hangs.
+    pub suspended: Vec<SuspendedPanel>,
 }
 
 /// Where one source points and how it sends.

@@ -15,12 +15,16 @@ use super::survey::material_source;
 use crate::absorbers::{BuildUp, Finish};
 use crate::bands::{Band, Bands};
 use crate::room::{build_up, panel_finish};
+use crate::scene::build_up::ScatteringRule;
 use crate::scene::{Core, CoreLayer, Facing, Fiber, Filling, PanelType, Scene};
 use crate::units::{Length, LengthUnit};
 
 /// A facing is cautioned against if it takes more than this off the mean absorption of the treble: twice what published tables of one material
 /// disagree by there.
 pub const TREBLE_LOSS: f64 = 0.1;
+
+/// How the source of a coefficient begins that a rule gives.
+pub const SCATTERING_RULE: &str = "a rule without a measurement: ";
 
 /// From the lowest to the highest law, above which the owner is told to look for a declared value.
 const WIDE_SPREAD: f64 = 2.0;
@@ -41,6 +45,10 @@ pub struct StockPanel {
     pub extrapolated: Bands<bool>,
     /// Where the values come from.
     pub source: String,
+    /// Scattering coefficient by band.
+    pub scattering: Bands<f64>,
+    /// By what it is known: the scene, or a rule.
+    pub scattering_source: String,
     /// Mean random-incidence absorption of the octaves 2 to 8 kHz without the sheets before its first fiber or air; `None` where there are none.
     pub treble_absorption_unfaced: Option<f64>,
     /// What its owner should know.
@@ -82,6 +90,8 @@ fn panel(scene: &Scene, kind: &PanelType) -> StockPanel {
         absorption: finish.absorption,
         extrapolated: finish.extrapolated,
         source: source(scene, kind),
+        scattering: kind.scattering(),
+        scattering_source: scattering_source(kind, scene.unit),
         treble_absorption_unfaced: unfaced,
         cautions,
     }
@@ -96,7 +106,7 @@ fn treble(finish: &Finish) -> f64 {
 fn unfaced(kind: &PanelType) -> Option<Finish> {
     let full = build_up(kind, kind.gap)?;
     let sheets = kind.layers()?.iter().take_while(|layer| matches!(layer, CoreLayer::Sheet(_))).count();
-    (sheets > 0).then(|| Finish::of(&kind.name, &BuildUp { layers: full.layers[sheets..].to_vec(), ..full.clone() }, kind.scattering))
+    (sheets > 0).then(|| Finish::of(&kind.name, &BuildUp { layers: full.layers[sheets..].to_vec(), ..full.clone() }, kind.scattering()))
 }
 
 /// Where another model computes than the one that was asked for.
@@ -131,6 +141,18 @@ fn source(scene: &Scene, kind: &PanelType) -> String {
         Core::Material(material) => material_source(scene, material),
         _ if models.is_empty() => "computed from its layers".to_owned(),
         _ => format!("computed from its layers (fiber and foam: {})", joined(&models)),
+    }
+}
+
+/// By what its scattering coefficient is known.
+fn scattering_source(kind: &PanelType, unit: LengthUnit) -> String {
+    match kind.scattering_rule() {
+        ScatteringRule::Given => "the scene".to_owned(),
+        ScatteringRule::Flat => "flat things (common practice, no source)".to_owned(),
+        ScatteringRule::Slots { period } => format!("{SCATTERING_RULE}slats and slots that repeat after {}", thickness(period, unit)),
+        ScatteringRule::Steps { depth, period } => {
+            format!("{SCATTERING_RULE}steps up to {} deep over {}", thickness(depth, unit), thickness(period, unit))
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! What the room is: sizes, areas by material, treated share, where waves begin to rule, first axial modes, how its sources send, and what its stock is made of.
 //!
 //! - *Treated share*: one face of each panel, clouds once, over floor, walls and ceiling as built, openings included. The *exposed area* beside it counts
-//!   every face of a panel that meets the room's air: fronts, edges as deep as the panel is thick, both sides of clouds, fronts only across corners.
+//!   every face of a panel that meets the room's air: fronts, edges as deep as the panel is thick, both sides of clouds and of free-standing panels with air behind, fronts only across corners.
 //! - *Schroeder's frequency* `f = 2000 sqrt(T / V)` of the bare room (no panels), `T` the mean of Eyring's estimates at 500 Hz and 1 kHz.
 //! - *Directivity index* of a source: what it sends along its axis re the mean over all directions, in dB, by octave.
 //! - *Axial modes* `f = n c / (2 L)` between parallel surfaces of the shell that face and see each other; for orientation only.
@@ -13,6 +13,7 @@
 use glam::{DVec2, DVec3};
 
 use super::stock::stock;
+use super::suspended::suspended;
 use super::{AxialMode, Sending, SurfaceArea, Survey};
 use crate::absorbers::table::{self, Status};
 use crate::bands::Band;
@@ -20,7 +21,7 @@ use crate::directivity::Directivity;
 use crate::geometry::Polygon;
 use crate::hanging::{self, Hanging};
 use crate::room::{self, Bodies, Emitter, Role, Room, Surface};
-use crate::scene::{Panel, PanelPlace, Scene};
+use crate::scene::{Panel, PanelPlace, Scene, StockKind};
 
 /// Axial modes listed for each pair of surfaces.
 const MODES_PER_PAIR: u32 = 3;
@@ -50,6 +51,7 @@ pub fn survey(scene: &Scene, room: &Room) -> Survey {
         surfaces: areas(scene, &bare),
         sources: room.sources.iter().map(|source| sending(source, room.medium.speed)).collect(),
         stock: stock(scene),
+        suspended: suspended(scene, room),
     }
 }
 
@@ -120,7 +122,9 @@ fn exposed_area(scene: &Scene) -> f64 {
         let front = surface.name.ends_with(", front");
         // The body reaches back to the wall; the panel is only as deep as it is thick.
         let share = match panel.place {
-            PanelPlace::Surface { gap, .. } if !front && gap > 0.0 => kind.thickness / (kind.thickness + gap),
+            PanelPlace::Surface { gap, .. } if !front && gap > 0.0 && kind.kind != StockKind::FreeStanding => {
+                kind.thickness / (kind.thickness + gap)
+            }
             PanelPlace::Corner { .. } if !front => 0.0,
             _ => 1.0,
         };

@@ -41,8 +41,8 @@ impl BandGroup {
             .surfaces
             .iter()
             .map(|surface| {
-                let scattering = room.finishes[surface.finish].scattering;
-                let values = bands.iter().map(|&band| scattering[band]);
+                let finish = &room.finishes[surface.finish];
+                let values = bands.iter().map(|&band| finish.scattered(band));
                 let (low, high) = values.clone().fold((1.0_f64, 0.0_f64), |(low, high), s| (low.min(s), high.max(s)));
                 let plain = surface.linings.is_empty() && !(room.takes_patches && surface.role.is_shell());
                 if low >= 1.0 && plain {
@@ -61,7 +61,7 @@ impl BandGroup {
     /// Logarithm of the second moment of a bounce on each surface in one band.
     fn moments(&self, room: &Room, band: Band) -> Vec<f64> {
         let moment = |(surface, &probability): (&Surface, &u8)| {
-            second_moment(room.finishes[surface.finish].scattering[band], f64::from(probability) / 255.0).ln()
+            second_moment(room.finishes[surface.finish].scattered(band), f64::from(probability) / 255.0).ln()
         };
         room.surfaces.iter().zip(&self.diffuse_probability).map(moment).collect()
     }
@@ -91,7 +91,7 @@ impl BandGroup {
     pub(super) fn split(room: &Room, before: Option<&Self>, ways: &[Way]) -> Vec<Self> {
         let bounces = ways.iter().map(|way| way.early.len()).sum::<usize>().max(1) as f64;
         let mean = Bands::from_fn(|band| {
-            let scattering = |&surface: &u16| room.finishes[room.surfaces[usize::from(surface)].finish].scattering[band];
+            let scattering = |&surface: &u16| room.finishes[room.surfaces[usize::from(surface)].finish].scattered(band);
             ways.iter().flat_map(|way| &way.early).map(scattering).sum::<f64>() / bounces
         });
         let mut order: Vec<Band> = Band::ALL.into_iter().filter(|&band| before.is_none_or(|before| before.member[band])).collect();

@@ -5,7 +5,9 @@ use std::f64::consts::PI;
 use glam::{DVec2, DVec3};
 
 use super::finishes::{Palette, Spec};
+use super::open::{self, open_gap};
 use super::{Bodies, CONTACT, Contact, Role, Room, Solid, Surface, hung_size};
+use crate::absorbers::suspended::Side;
 use crate::bands::Bands;
 use crate::geometry::{Chart, Polygon};
 use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
@@ -31,6 +33,9 @@ struct Frame {
     axes: [DVec3; 3],
     size: DVec3,
 }
+
+/// Faces of a box, as (axis, whether above), in the order that they are built.
+const FACE_ORDER: [(usize, bool); 6] = [(2, true), (2, false), (0, false), (0, true), (1, false), (1, true)];
 
 /// Names of a box's faces, by axis: below, above.
 type FaceNames = [[&'static str; 2]; 3];
@@ -85,8 +90,17 @@ impl Frame {
             let name = format!("{name}, {}", names[i][usize::from(upper)]);
             Face { name, chart, outline, spec, large: front_is_large && i == 2 && upper }
         };
-        let order = [(2, true), (2, false), (0, false), (0, true), (1, false), (1, true)];
-        Body { solid: self.solid(role), faces: order.into_iter().map(face).collect() }
+        Body { solid: self.solid(role), faces: FACE_ORDER.into_iter().map(face).collect() }
+    }
+
+    /// The same of a panel with this much air behind it that is open on both sides; its front is the face that `front` names.
+    fn open_body<'a>(&self, name: &str, role: Role, names: &FaceNames, front: &str, kind: &'a PanelType, gap: f64) -> Body<'a> {
+        let mut body = self.body(name, role, names, Spec::Open { kind, face: open::Face::Edge }, false);
+        for (face, (i, upper)) in body.faces.iter_mut().zip(FACE_ORDER).filter(|(_, (i, _))| *i == 2) {
+            let side = if names[i][usize::from(upper)] == front { Side::Front } else { Side::Back };
+            face.spec = Spec::Open { kind, face: open::Face::Side { side, gap, size: self.size.truncate() } };
+        }
+        body
     }
 }
 
@@ -123,14 +137,21 @@ fn panel_body<'a>(scene: &Scene, shell: &[Surface], bodies: Bodies, kind: &'a Pa
             }
             let host = shell.iter().find(|candidate| candidate.name == *surface);
             debug_assert!(host.is_some(), "a checked panel hangs on a surface");
-            let frame = Frame::on(&host?.chart, DVec2::new(left, bottom), size.extend(kind.thickness + gap));
+            let chart = host?.chart;
+            if let Some(gap) = open_gap(shell, kind, panel) {
+                let before = Chart { origin: chart.origin + chart.normal * gap, ..chart };
+                let frame = Frame::on(&before, DVec2::new(left, bottom), size.extend(kind.thickness));
+                return Some(frame.open_body(&name, role, &FLAT, "front", kind, gap));
+            }
+            let frame = Frame::on(&chart, DVec2::new(left, bottom), size.extend(kind.thickness + gap));
             let hung = !matches!(kind.kind, StockKind::FreeStanding | StockKind::Bookcase);
             Some(frame.body(&name, role, &FLAT, Spec::Panel { kind, gap }, hung))
         }
         PanelPlace::Corner { corner, bottom } => corner_body(scene, kind, &name, role, corner, bottom),
         PanelPlace::Cloud(cloud) => {
             let frame = Frame::on(&cloud.chart(), -0.5 * size, size.extend(kind.thickness));
-            Some(frame.body(&name, role, &CLOUD, Spec::Panel { kind, gap: 0.0 }, false))
+            let gap = open_gap(shell, kind, panel).unwrap_or(f64::INFINITY);
+            Some(frame.open_body(&name, role, &CLOUD, "underside", kind, gap))
         }
     }
 }

@@ -3,10 +3,13 @@
 //! A name is looked up among the user's own materials first, then in the shipped table. A panel of layers is a build-up before its
 //! gap and a rigid wall; one whose core is a material takes that material's values, whatever the gap.
 //!
-//! *Limits.* Every face of a panel's body takes the finish of its front (its sides are open, as deep as they are; a frame of wood
-//! would absorb less). A cloud's faces count as backed by a rigid plate: cautious at low frequencies, where sound goes through.
+//! What hangs or stands free of walls is open: each of its faces has a finish of its own (`open`). Every face of any other panel's body takes the finish of
+//! its front.
+//!
+//! *Limits.* The sides of panels count as open fiber, as deep as they are: a frame of wood would absorb less.
 
 use super::FinishIndex;
+use super::open::{Face, open_finish};
 use crate::absorbers::{BuildUp, Finish, Layer, table};
 use crate::air::Medium;
 use crate::bands::Bands;
@@ -19,6 +22,8 @@ pub(super) enum Spec<'a> {
     Material { name: &'a str, scattering: Option<Bands<f64>> },
     /// A panel with this much air behind it, meters.
     Panel { kind: &'a PanelType, gap: f64 },
+    /// A face of a panel that is open on both sides.
+    Open { kind: &'a PanelType, face: Face },
 }
 
 /// Finishes in use and where each came from.
@@ -48,6 +53,7 @@ impl<'a> Palette<'a> {
             match *spec {
                 Spec::Material { name, scattering } => material_finish(self.scene, name, scattering),
                 Spec::Panel { kind, gap } => panel_finish(self.scene, kind, gap),
+                Spec::Open { kind, face } => open_finish(self.scene, kind, face),
             }
         } else {
             let base = self.face(spec, Bands::splat(0.0));
@@ -97,10 +103,10 @@ fn user_finish(material: &UserMaterial, scattering: Option<Bands<f64>>, porous: 
 #[must_use]
 pub fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
     let mut finish = match (build_up(kind, gap), &kind.core) {
-        (Some(build_up), _) => Finish::of(&kind.name, &build_up, kind.scattering),
+        (Some(build_up), _) => Finish::of(&kind.name, &build_up, kind.scattering()),
         (None, Core::Material(name)) => match scene.materials.iter().find(|material| material.name == *name) {
-            Some(material) => user_finish(material, Some(kind.scattering), true),
-            None => material_finish(scene, name, Some(kind.scattering)),
+            Some(material) => user_finish(material, Some(kind.scattering()), true),
+            None => material_finish(scene, name, Some(kind.scattering())),
         },
         (None, Core::Porous(_) | Core::Layers(_)) => unreachable!("all but measured rows are layers"),
     };
@@ -112,9 +118,14 @@ pub fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
 /// A panel as layers before a rigid wall, the air of its gap last; `None` where its core is a measured row.
 #[must_use]
 pub fn build_up(kind: &PanelType, gap: f64) -> Option<BuildUp> {
-    let mut layers: Vec<Layer> = kind.layers()?.iter().map(layer).collect();
+    let mut layers = layers(kind)?;
     layers.push(Layer::Air { thickness: gap });
     Some(BuildUp::new(layers))
+}
+
+/// The layers of a panel without its gap, front first; `None` where its core is a measured row.
+pub(super) fn layers(kind: &PanelType) -> Option<Vec<Layer>> {
+    Some(kind.layers()?.iter().map(layer).collect())
 }
 
 fn layer(layer: &CoreLayer) -> Layer {

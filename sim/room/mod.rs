@@ -28,6 +28,7 @@ pub(crate) mod bodies;
 mod finishes;
 mod footing;
 mod mesh;
+mod open;
 mod patches;
 mod shell;
 
@@ -47,6 +48,7 @@ pub(crate) use finishes::material_finish;
 pub use finishes::{build_up, panel_finish};
 pub use footing::{Footing, Footings, SPREAD};
 pub use mesh::of_mesh;
+pub use open::{Face, OpenArea, open_area, open_finish, open_gap};
 pub use patches::{PatchGrid, SurfaceGrid};
 
 /// Planes closer than this, in meters, are one plane; faces of bodies on it touch.

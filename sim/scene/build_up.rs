@@ -4,10 +4,12 @@
 //!
 //! *Limits.* A core that is a row of a table is what was measured, facing and all: only a cloth that breathes may lie before it.
 
-use super::PanelType;
+use super::{PanelType, StockKind};
 use crate::absorbers::fluid::{Model, Pores};
 use crate::absorbers::resistivity::Estimate;
 pub use crate::absorbers::resistivity::Fiber;
+use crate::absorbers::scattering;
+use crate::bands::Bands;
 
 /// What a panel absorbs with.
 #[derive(Clone, Debug, PartialEq)]
@@ -179,7 +181,66 @@ impl Facing {
     }
 }
 
+/// By what a panel's scattering coefficient is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ScatteringRule {
+    /// The scene gives it.
+    Given,
+    /// Flat things: [`FLAT_SCATTERING`] in every octave (common practice, no source).
+    Flat,
+    /// Slats and slots, beside what flat things scatter.
+    Slots {
+        /// Width of a slot and a slat, meters.
+        period: f64,
+    },
+    /// Steps of random depth, beside what flat things scatter.
+    Steps {
+        /// From the foremost to the rearmost, meters.
+        depth: f64,
+        /// What the row of them repeats after, meters.
+        period: f64,
+    },
+}
+
+/// What flat things scatter where nothing else is known (common practice, no source).
+pub const FLAT_SCATTERING: f64 = 0.1;
+
+/// How deep books and shelves step, as a share of a bookcase's depth (common practice, no source).
+const SHELF_STEPS: f64 = 1.0 / 3.0;
+
 impl PanelType {
+    /// By what its scattering coefficient is known: the scene's word wins.
+    #[must_use]
+    pub fn scattering_rule(&self) -> ScatteringRule {
+        match (self.kind, self.front_sheet()) {
+            _ if self.scattering.is_some() => ScatteringRule::Given,
+            // What stands on shelves is in no order, and the wells of a diffuser in none that repeats within it.
+            (StockKind::Bookcase, _) => ScatteringRule::Steps { depth: SHELF_STEPS * self.thickness, period: self.size.min_element() },
+            (StockKind::Diffuser, _) => ScatteringRule::Steps { depth: self.thickness, period: self.size.min_element() },
+            (_, Some(Facing::Slotted { slot, open, .. })) => ScatteringRule::Slots { period: slot / open },
+            _ => ScatteringRule::Flat,
+        }
+    }
+
+    /// What lies before its core, or first in it.
+    fn front_sheet(&self) -> Option<Facing> {
+        let first = || if let Core::Layers(layers) = &self.core { layers.first() } else { None };
+        self.facing.or_else(|| if let CoreLayer::Sheet(sheet) = first()? { Some(*sheet) } else { None })
+    }
+
+    /// Scattering coefficient by octave: as the scene gives it, or by its rule.
+    #[must_use]
+    pub fn scattering(&self) -> Bands<f64> {
+        let flat = Bands::splat(FLAT_SCATTERING);
+        match (self.scattering_rule(), self.front_sheet()) {
+            (ScatteringRule::Steps { depth, period }, _) => scattering::together(flat, scattering::steps(depth, period)),
+            (ScatteringRule::Slots { .. }, Some(Facing::Slotted { slot, open, .. })) => {
+                scattering::together(flat, scattering::slots(slot, open))
+            }
+            _ => self.scattering.unwrap_or(flat),
+        }
+    }
+
     /// The layers from the front to the back of the panel, the facing first, its gap left out; `None` where the core is a measured row.
     ///
     /// What the layers leave of the thickness is air behind them.

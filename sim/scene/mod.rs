@@ -398,8 +398,8 @@ pub struct PanelType {
     pub price: Option<f64>,
     /// Mass of one in kg.
     pub mass: Option<f64>,
-    /// Scattering coefficient by band.
-    pub scattering: Bands<f64>,
+    /// Scattering coefficient by band; `None` where the scene does not say: then a rule does ([`Self::scattering`]).
+    pub scattering: Option<Bands<f64>>,
     /// Least distance in meters between it and a seat (diffusers).
     pub least_distance: f64,
 }

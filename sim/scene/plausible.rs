@@ -4,6 +4,8 @@
 
 /// A layer, meters.
 pub const LAYER: (f64, f64) = (0.001, 2.0);
+/// Air behind a panel, meters.
+pub const GAP: (f64, f64) = (0.0, 1.0);
 /// Pa s/m2.
 pub const FLOW_RESISTIVITY: (f64, f64) = (500.0, 500_000.0);
 /// Of fibers and foam, kg/m3.

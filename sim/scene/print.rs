@@ -381,7 +381,9 @@ pub(super) fn panel_type(page: &mut Page, stock: &PanelType) {
             page.number(key, number);
         }
     }
-    page.spectrum("scattering", &stock.scattering);
+    if let Some(scattering) = &stock.scattering {
+        page.spectrum("scattering", scattering);
+    }
     page.length("least_distance", stock.least_distance);
 }
 

@@ -193,7 +193,7 @@ impl<'a> Walk<'a> {
     /// A finite number within limits; `unit` follows it in messages.
     pub(super) fn number(&mut self, entry: &Entry<'_>, limits: Limits, unit: &str) -> Option<f64> {
         let Some(number) = raw_number(entry.0) else {
-            self.wrong_type(entry, "a number");
+            self.wrong_type(entry, &if unit.is_empty() { "a number".to_owned() } else { format!("a bare number in {unit}") });
             return None;
         };
         self.within(number, &entry.1, limits, unit)

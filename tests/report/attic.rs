@@ -40,7 +40,7 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
         instead_of: None,
         price: None,
         mass: Some(mass),
-        scattering: Bands::splat(0.1),
+        scattering: None,
         least_distance: 0.0,
     };
     Scene {
@@ -205,6 +205,7 @@ pub(super) fn findings(room: &Room, t: f64, down: f64) -> Findings {
             surfaces,
             sources: Vec::new(),
             stock: Vec::new(),
+            suspended: Vec::new(),
         },
         pairs,
         flutter: vec![Flutter {

@@ -24,6 +24,7 @@ mod rays;
 pub(crate) mod sized;
 mod speech;
 mod stacks;
+pub(crate) mod suspended;
 
 use std::sync::LazyLock;
 
@@ -63,6 +64,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("absorbers", absorbers::checks()),
         ("layers", layers::checks()),
         ("panels of finite size", sized::checks()),
+        ("open on both sides", suspended::checks()),
         ("materials", materials::checks()),
         ("build-ups", build_ups::checks()),
         ("directivity", directivity::checks()),

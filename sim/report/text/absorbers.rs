@@ -101,7 +101,7 @@ pub fn made_of(sample: &Sample, unit: LengthUnit) -> String {
     }
     let mut parts: Vec<String> = sample.layers.iter().map(|layer| of_layer(layer, unit)).collect();
     parts.extend(sample.cells.then(|| "in cells".to_owned()));
-    parts.extend(sample.suspended.then(|| "free air behind".to_owned()));
+    parts.extend(sample.suspended.then(|| "both sides in free air".to_owned()));
     parts.join(", ")
 }
 

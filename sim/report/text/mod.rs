@@ -16,6 +16,7 @@ pub mod findings;
 pub mod plan;
 pub mod response;
 pub mod room;
+pub mod suspended;
 
 use crate::findings::{Findings, Survey};
 use crate::plan::Plan;

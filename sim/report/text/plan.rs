@@ -7,8 +7,9 @@ use super::figures::{
     number, octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
 };
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
+use super::suspended;
 use crate::bands::Band;
-use crate::findings::{Basis, Findings, Flutter, Octave, Pair, Target};
+use crate::findings::{Basis, Findings, Flutter, Octave, Pair, SuspendedPanel, Target};
 use crate::plan::{Layout, Plan};
 use crate::report::chart::decay_target;
 use crate::report::{HOT_SPOTS, as_built};
@@ -32,6 +33,8 @@ pub(super) fn print(scene: &Scene, room: &Room, plan: &Plan) -> String {
     choice::print(&mut page, scene, plan);
     hot_spots(&mut page, scene, plan);
     placed(&mut page, scene, plan);
+    let hung: Vec<&SuspendedPanel> = plan.after.survey.suspended.iter().filter(|panel| panel.hung).collect();
+    suspended::section(&mut page, scene, &hung, plan.after.survey.schroeder_hz);
     page.section("Cautions");
     for caution in CAUTIONS {
         page.paragraph(caution);
@@ -340,8 +343,9 @@ fn layouts(page: &mut Page, plan: &Plan) {
     page.table(&table);
     page.paragraph(&format!(
         "Early level: mean of the sources; too loud: sum over the criterion of the worst source; decay: mean of {}. Corner panels and clouds \
-         are taken as flush here, so that the plan's row differs from the figures above. T30 by octave (Hz), s:",
-        plan.decay_octaves()
+         are taken as flush here{}, so that the plan's row differs from the figures above. T30 by octave (Hz), s:",
+        plan.decay_octaves(),
+        suspended::flush_means(&plan.after.survey)
     ));
     let mut heads = vec!["<layout".to_owned()];
     heads.extend(octave_heads(&plan.before));

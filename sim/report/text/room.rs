@@ -2,7 +2,9 @@
 
 use super::columns::{Page, Table};
 use super::figures::{OCTAVES, activity, area, area_cell, area_unit, length, length_cell, length_head, number, volume};
+use super::suspended;
 use crate::bands::Band;
+use crate::findings::stock::SCATTERING_RULE;
 use crate::findings::survey::sending_limits;
 use crate::findings::{Sending, SurfaceArea, Survey};
 use crate::scene::Scene;
@@ -17,6 +19,7 @@ pub(super) fn print(scene: &Scene, survey: &Survey) -> String {
     surfaces(&mut page, scene, survey);
     materials(&mut page, scene, survey);
     stock(&mut page, scene, survey);
+    suspended::section(&mut page, scene, &survey.suspended.iter().collect::<Vec<_>>(), survey.schroeder_hz);
     senders(&mut page, scene, survey);
     modes(&mut page, survey);
     page.section("What panels do not do");
@@ -110,12 +113,17 @@ fn stock(page: &mut Page, scene: &Scene, survey: &Survey) {
         table.row(row);
     }
     page.table(&table);
-    page.paragraph("Depth is from the front to the wall. Values are those of an endless panel before a rigid wall.");
+    let clouds = if survey.suspended.is_empty() { "" } else { ", of clouds too" };
+    page.paragraph(&format!("Depth is from the front to the wall. Values are those of an endless panel before a rigid wall{clouds}."));
     if survey.stock.iter().any(|kind| kind.extrapolated.0.contains(&true)) {
         page.paragraph("~ filled by rule, or outside what the model was fitted on.");
     }
     for kind in &survey.stock {
         page.hanging("-", &format!("{}, front to back: {}; {}.", kind.name, kind.made_of.join(", "), kind.source));
+        if kind.scattering_source.starts_with(SCATTERING_RULE) {
+            let values: Vec<String> = kind.scattering.0.iter().map(|value| number(*value, 2)).collect();
+            page.hanging("-", &format!("{} scatters by {}: {} (63 to 8k).", kind.name, kind.scattering_source, values.join(", ")));
+        }
         kind.cautions.iter().for_each(|caution| page.hanging("!", &format!("{}: {caution}", kind.name)));
     }
 }

@@ -5,11 +5,11 @@ use toml::de::DeValue;
 
 use super::super::diagnostic::nearest;
 use super::super::plausible::{
-    CLOTH_MASS, DENSITY, FIBER_DIAMETER, FLOW_RESISTANCE, FLOW_RESISTIVITY, HOLE, LAYER, MEMBRANE_MASS, ROUND_OPEN, SHEET, SLOT_OPEN,
+    CLOTH_MASS, DENSITY, FIBER_DIAMETER, FLOW_RESISTANCE, FLOW_RESISTIVITY, GAP, HOLE, LAYER, MEMBRANE_MASS, ROUND_OPEN, SHEET, SLOT_OPEN,
 };
 use super::super::walk::{Entry, Limits, Table, Walk, list};
 use super::super::{Core, CoreLayer, Facing, Fiber, Fibers, Filling, PanelType, PorousLaw, StockKind};
-use super::things::{SCATTERING, length, length_or, scattering_or};
+use super::things::{length, length_or, scattering};
 use crate::absorbers::fluid::Pores;
 use crate::units::LengthUnit;
 
@@ -130,7 +130,7 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Opt
     let thickness = length(walk, table, "thickness", LAYER);
     let core = core(walk, table);
     let facing = walk.optional(table, "facing").map_or(Some(None), |entry| facing(walk, &entry).map(Some));
-    let gap = length_or(walk, table, "gap", (0.0, 1.0), 0.0);
+    let gap = length_or(walk, table, "gap", GAP, 0.0);
     let count = walk.optional(table, "count").map_or(Some(0), |entry| walk.whole(&entry, (0.0, 1000.0)));
     let instead_of = walk.optional(table, "instead_of").map_or(Some(None), |entry| walk.name(&entry).map(Some));
     let mut number =
@@ -138,10 +138,7 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Opt
     let price = number("price", (0.0, 1e6), "");
     let mass = number("mass", (0.0, 1000.0), "kg");
     let scatters = kind == Some(StockKind::Diffuser);
-    if scatters && !table.has("scattering") {
-        walk.required(table, "scattering", "scattering = [0.05, 0.1, 0.3, 0.6, 0.8, 0.8]");
-    }
-    let scattering = scattering_or(walk, table, SCATTERING);
+    let scattering = scattering(walk, table);
     let least_distance = if scatters {
         length(walk, table, "least_distance", (0.0, 20.0))
     } else {

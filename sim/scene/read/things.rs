@@ -5,6 +5,7 @@
 use glam::{DVec2, DVec3};
 
 use super::super::cloud::{Cloud, SIDE_BY_SIDE_MOST, TILT_MOST};
+use super::super::plausible::GAP;
 use super::super::shell::FLOOR;
 use super::super::walk::{Entry, Limits, Places, REACH, Table, Walk};
 use super::super::{
@@ -22,8 +23,8 @@ const SIZE: Limits = (0.001, REACH);
 const COEFFICIENT: Limits = (0.0, 1.0);
 /// Radius of the zone round the head where none is written, meters.
 pub(in crate::scene) const ZONE_RADIUS: f64 = 0.3;
-/// Scattering coefficient of materials and panels where none is written.
-pub(super) const SCATTERING: f64 = 0.1;
+/// Scattering coefficient of materials where none is written.
+const SCATTERING: f64 = 0.1;
 
 pub(in crate::scene) const OPENING_KINDS: [(&str, OpeningKind); 3] =
     [("door", OpeningKind::Door), ("window", OpeningKind::Window), ("hatch", OpeningKind::Hatch)];
@@ -182,8 +183,9 @@ fn named(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, example: &str) -> Op
     walk.name(&entry)
 }
 
-pub(super) fn scattering_or(walk: &mut Walk<'_>, table: &Table<'_>, usual: f64) -> Option<Bands<f64>> {
-    walk.optional(table, "scattering").map_or(Some(Bands::splat(usual)), |entry| walk.filled_octaves(&entry, COEFFICIENT, ""))
+/// A scattering coefficient that may be left out.
+pub(super) fn scattering(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Option<Bands<f64>>> {
+    walk.optional(table, "scattering").map_or(Some(None), |entry| walk.filled_octaves(&entry, COEFFICIENT, "").map(Some))
 }
 
 /// `left`, `bottom`, `width`, `height` on a surface; some lie on the floor line if nothing is said.
@@ -202,7 +204,7 @@ fn rectangle(walk: &mut Walk<'_>, table: &Table<'_>, usual_bottom: Option<f64>) 
 fn material(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<UserMaterial> {
     let example = "absorption = [0.3, 0.12, 0.08, 0.06, 0.06, 0.05]";
     let absorption = walk.required(table, "absorption", example).and_then(|entry| walk.octaves(&entry, (0.0, 1.3), ""));
-    let scattering = scattering_or(walk, table, SCATTERING);
+    let scattering = scattering(walk, table).map(|given| given.unwrap_or(Bands::splat(SCATTERING)));
     let law = walk.optional(table, "angle").map_or(Some(AngleLaw::LocalReaction), |entry| walk.word(&entry, &ANGLE_LAWS));
     let source = walk.optional(table, "source").map_or(Some(""), |entry| walk.text(&entry)).map(str::to_owned);
     Some(UserMaterial { name, absorption: absorption?, scattering: scattering?, law: law?, source: source? })
@@ -246,7 +248,7 @@ fn block(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Block> 
     };
     let base = length_or(walk, table, "base", (0.0, REACH), 0.0);
     let material = named(walk, table, "material", "material = \"Solid wooden door\"");
-    let scattering = walk.optional(table, "scattering").map_or(Some(None), |entry| walk.filled_octaves(&entry, COEFFICIENT, "").map(Some));
+    let scattering = scattering(walk, table);
     let rotation = rotation?.to_radians();
     Some(Block { name, center: center?, base: base?, size: size?, rotation, material: material?, scattering: scattering? })
 }
@@ -386,7 +388,7 @@ fn flat_place(walk: &mut Walk<'_>, table: &Table<'_>, kind: Option<&str>, scene:
     let bottom = length(walk, table, "bottom", ANYWHERE);
     let lying = truth_or_no(walk, table, "lying");
     let usual = scene.stock.iter().find(|stock| Some(stock.name.as_str()) == kind).map_or(0.0, |stock| stock.gap);
-    let gap = length_or(walk, table, "gap", (0.0, 1.0), usual);
+    let gap = length_or(walk, table, "gap", GAP, usual);
     Some(PanelPlace::Surface { surface: surface?, left: left?, bottom: bottom?, lying: lying?, gap: gap? })
 }
 

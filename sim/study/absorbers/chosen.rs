@@ -4,11 +4,10 @@
 
 use glam::DVec2;
 
-use super::compared::{PANEL_SCATTERING, of_finish, of_row, of_stock, of_written, own_source, row_mistake, whole};
+use super::compared::{of_finish, of_row, of_stock, of_written, own_source, row_mistake, whole};
 use super::written::{self, Written};
 use super::{Mistake, Sample};
 use crate::absorbers::{Backing, table};
-use crate::bands::Bands;
 use crate::room::material_finish;
 use crate::scene::{Core, CoreLayer, Diagnostic, Facing, PanelType, Scene, StockKind};
 
@@ -74,7 +73,7 @@ pub fn panel_type(text: &str, name: &str) -> Result<PanelType, Vec<Mistake>> {
         count: 1,
         price: written.price_each(),
         mass: None,
-        scattering: Bands::splat(PANEL_SCATTERING),
+        scattering: None,
         instead_of: None,
         least_distance: 0.0,
     })

@@ -5,11 +5,13 @@
 
 use super::written::{self, Written};
 use super::{AbsorptionCurve, Against, Asked, Bought, Group, LayerKind, Member, Mistake, Same, Sample, SampleKind, SampleLayer};
+use crate::absorbers::suspended::{BothSides, radius};
 use crate::absorbers::table::{self, Row};
 use crate::absorbers::{Backing, BuildUp, Finish, Incidence, Layer, impedance};
 use crate::bands::{Band, Bands};
 use crate::findings::Span;
-use crate::room::panel_finish;
+use crate::room::{build_up, panel_finish};
+use crate::scene::build_up::FLAT_SCATTERING;
 use crate::scene::{Core, Diagnostic, PanelType, Scene, Severity, StockKind};
 
 /// By which factor a sample must absorb more than the others to be ahead.
@@ -20,9 +22,6 @@ pub const PRICE_UNIT: f64 = 100.0;
 
 /// Curves run from 50 Hz to 10 kHz in steps of a twenty-fourth of an octave, `1000 * 10^(k / 80)` Hz.
 const CURVE: std::ops::RangeInclusive<i32> = -104..=80;
-
-/// Scattering coefficient of a panel without another word, as a scene takes it.
-pub(super) const PANEL_SCATTERING: f64 = 0.1;
 
 /// Depths and thicknesses are alike within this, meters: 2 in count as 50 mm.
 const ALIKE: f64 = 0.001;
@@ -107,6 +106,7 @@ pub(super) fn of_finish(name: &str, finish: &Finish, absorption: Bands<f64>, ext
         absorption_range: Bands::from_fn(|band| span(table::range(absorption[band], band, extrapolated[band]))),
         extrapolated,
         absorption_used: used,
+        absorption_back: None,
         absorption_normal: if impedance.is_some() { used.map(|value| impedance::law(value, 1.0)) } else { used },
         deep_share: impedance.map(|_| used.map(impedance::deep_share)),
         impedance,
@@ -119,8 +119,8 @@ pub(super) fn of_finish(name: &str, finish: &Finish, absorption: Bands<f64>, ext
     }
 }
 
-/// A build-up of layers; `extremes` are the same with what is not known of them at its least and its most.
-fn of_layers(finish: &Finish, build_up: &BuildUp, extremes: Option<&[BuildUp; 2]>) -> Sample {
+/// A build-up of layers, of this `2 S / P` in meters where it is suspended; `extremes` are the same with what is not known of them at its least and its most.
+fn of_layers(finish: &Finish, build_up: &BuildUp, extremes: Option<&[BuildUp; 2]>, radius: f64) -> Sample {
     let frequency_hz: Vec<f64> = CURVE.map(|step| 1000.0 * 10.0_f64.powf(f64::from(step) / 80.0)).collect();
     let curve = AbsorptionCurve {
         absorption_diffuse: build_up.curve(&frequency_hz, Incidence::Diffuse),
@@ -142,19 +142,39 @@ fn of_layers(finish: &Finish, build_up: &BuildUp, extremes: Option<&[BuildUp; 2]
         depth_m: Some(build_up.depth()),
         ..of_finish(&finish.name, finish, finish.absorption, finish.extrapolated)
     };
+    if sample.suspended {
+        count_both_sides(&mut sample, &BothSides::new(build_up, radius));
+    }
     if let Some(extremes) = extremes {
-        let ends = extremes.each_ref().map(|extreme| extreme.octaves(Incidence::Diffuse));
+        let ends = extremes.each_ref().map(|extreme| match extreme.backing {
+            Backing::Rigid => extreme.octaves(Incidence::Diffuse),
+            Backing::FreeAir => BothSides::new(extreme, radius).octaves().into_iter().fold(Bands::splat(0.0), |sum, side| sum + side),
+        });
         sample.absorption_range =
             Bands::from_fn(|band| wider(sample.absorption[band], sample.absorption_range[band], ends.map(|end| end[band])));
     }
     sample
 }
 
+/// What is suspended absorbs with front and back; what is said of either by itself is wrong the same way, so their ranges add up.
+fn count_both_sides(sample: &mut Sample, both: &BothSides) {
+    let [front, back] = both.octaves();
+    let ranges = Bands::from_fn(|band| [front, back].map(|side| span(table::range(side[band], band, sample.extrapolated[band]))));
+    sample.absorption = front + back;
+    sample.absorption_used = sample.absorption;
+    sample.absorption_back = Some(back);
+    sample.absorption_range =
+        ranges.map(|[front, back]| Span { low: front.low + back.low, high: front.high.min(1.0) + back.high.min(1.0) });
+    if let Some(curve) = &mut sample.curve {
+        curve.absorption_diffuse = both.curve(&curve.frequency_hz);
+    }
+}
+
 /// A range widened by what a second doubt, independent of the first, moves its value to: the two add up in squares.
 fn wider(value: f64, range: Span, ends: [f64; 2]) -> Span {
     let low = (value - range.low).hypot(value - ends[0].min(ends[1]).min(value));
     let high = (range.high - value).hypot(ends[0].max(ends[1]).max(value) - value);
-    Span { low: (value - low).max(0.0), high: (value + high).min(impedance::GREATEST_KEPT.max(value)) }
+    Span { low: (value - low).max(0.0), high: (value + high).min(impedance::GREATEST_KEPT.max(range.high)) }
 }
 
 /// A layer as it is told.
@@ -184,14 +204,16 @@ fn told(layer: &Layer) -> SampleLayer {
 /// A type of panel in a scene's stock.
 pub(super) fn of_stock(scene: &Scene, kind: &PanelType, budget: Option<f64>) -> Sample {
     let finish = panel_finish(scene, kind, kind.gap);
-    let mut sample = match (&finish.build_up, &kind.core) {
-        (Some(build_up), _) => of_layers(&finish, build_up, None),
+    let cloud = (kind.kind == StockKind::Cloud).then(|| build_up(kind, 0.0)).flatten().map(BuildUp::suspended);
+    let suspended = cloud.as_ref().map(|layers| Finish::of(&kind.name, layers, kind.scattering()));
+    let mut sample = match (cloud.as_ref().or(finish.build_up.as_deref()), &kind.core) {
+        (Some(build_up), _) => of_layers(suspended.as_ref().unwrap_or(&finish), build_up, None, radius(kind.size.x, kind.size.y)),
         (None, Core::Material(name)) => of_stock_material(scene, name, &finish),
         (None, _) => of_finish(&kind.name, &finish, finish.absorption, finish.extrapolated),
     };
     sample.name.clone_from(&kind.name);
     sample.thickness_m = Some(kind.thickness);
-    sample.depth_m = Some(kind.thickness + kind.gap);
+    sample.depth_m = Some(if sample.suspended { kind.thickness } else { kind.thickness + kind.gap });
     let area = kind.size.x * kind.size.y;
     sample.price_per_m2 = kind.price.filter(|_| area > 0.0).map(|price| price / area);
     sample.bought = budget.zip(kind.price).and_then(|(budget, price)| bought(&sample, budget, Some((price, area)), None));
@@ -215,8 +237,9 @@ pub(super) fn own_source(scene: &Scene, name: &str) -> Option<String> {
 
 /// A build-up as typed.
 pub(super) fn of_written(written: &Written, budget: Option<f64>) -> Sample {
-    let finish = Finish::of(&written.name, &written.build_up, Bands::splat(PANEL_SCATTERING));
-    let mut sample = of_layers(&finish, &written.build_up, written.extremes.as_ref());
+    let finish = Finish::of(&written.name, &written.build_up, Bands::splat(FLAT_SCATTERING));
+    let around = written.size.map_or(f64::INFINITY, |size| radius(size.x, size.y));
+    let mut sample = of_layers(&finish, &written.build_up, written.extremes.as_ref(), around);
     sample.price_per_m2 = written.price_per_m2();
     let panel = written.price_each().zip(written.size.map(|size| size.x * size.y));
     sample.bought = budget.and_then(|budget| bought(&sample, budget, panel, written.price_per_m2()));
@@ -237,13 +260,13 @@ fn bought(sample: &Sample, budget: f64, panel: Option<(f64, f64)>, price_per_m2:
     Some(Bought { panels, price, area_m2, absorption_m2: sample.absorption * area_m2 })
 }
 
-/// The first `rows` samples, which were asked for by name, beside every build-up of layers.
+/// The first `rows` samples, which were asked for by name, beside every build-up of layers before a wall.
 pub(super) fn against(samples: &[Sample], rows: usize) -> Vec<Against> {
     let beside = |row: &Sample, layers: &Sample| {
         let apart = row.absorption_range.zip(layers.absorption_range, |one, other| one.low > other.high || other.low > one.high);
         Against { row: row.number, layers: layers.number, difference: row.absorption - layers.absorption, apart }
     };
-    let layers = || samples.iter().filter(|sample| sample.kind == SampleKind::Layers);
+    let layers = || samples.iter().filter(|sample| sample.kind == SampleKind::Layers && !sample.suspended);
     samples.iter().take(rows).flat_map(|row| layers().map(move |layers| beside(row, layers))).collect()
 }
 
@@ -329,15 +352,21 @@ pub(super) fn notes(samples: &[Sample], scene: Option<&Scene>, by_density: bool)
     );
     say(
         layers().any(|sample| sample.suspended),
-        "What is suspended is met from one side; what passes through it is not absorbed, and what bends round it is not counted: a small cloud absorbs less bass.",
+        "What is suspended counts with both sides, far from any wall, so that 1 m2 of it may absorb up to 2 m2; at normal incidence one side. What passes through it is not absorbed. With a \
+         size, sound goes round it and drives less through it in the bass; without, it has no end. Its edges are not counted.",
     );
     say(
         by_density,
         "Fiber known by its density: flow resistivity by two published laws, their spread and that of usual fiber diameters are in the range. A maker's value is better.",
     );
     let kinds = scene.map_or(&[][..], |scene| &scene.stock);
-    let off_wall = kinds.iter().any(|kind| matches!(kind.kind, StockKind::Corner | StockKind::Cloud | StockKind::FreeStanding));
-    say(off_wall, "Corner panels, clouds and what stands freely are compared as if they lay flat on a wall.");
+    let is_flat = |kind: &PanelType| match kind.kind {
+        StockKind::Corner | StockKind::FreeStanding => false,
+        StockKind::Cloud => !matches!(kind.core, Core::Material(_)),
+        _ => true,
+    };
+    let off_wall = !kinds.iter().all(is_flat);
+    say(off_wall, "Corner panels, clouds of a measured material and what stands freely are compared as if they lay flat on a wall.");
     notes
 }
 

@@ -8,8 +8,8 @@
 //! - *Range*: one standard uncertainty to either side (`absorbers::table::range`).
 //! - *At normal incidence*: of a row by the law over the angle that rooms are computed with (`absorbers::impedance`), of a build-up by its layers, the mean over the octave.
 //!
-//! *Limits.* Surfaces without end: what the edges of a single panel absorb beside is not in any figure but those rows that were measured with it. A stock's corner panels and clouds are
-//! compared as if they lay flat on a wall.
+//! *Limits.* Surfaces without end: what the edges of a single panel absorb beside is not in any figure but those rows that were measured with it. Clouds and what is typed as suspended
+//! count with both sides (`absorbers::suspended`); a stock's corner panels are compared as if they lay flat on a wall.
 
 mod chosen;
 mod compared;
@@ -154,7 +154,7 @@ pub struct Sample {
     pub kind: SampleKind,
     /// Layers, front first; none of a material.
     pub layers: Vec<SampleLayer>,
-    /// Whether free air is behind the layers, not a hard wall.
+    /// Whether it hangs in free air, far from any wall.
     pub suspended: bool,
     /// Whether partitions keep sound from running sideways in the layers.
     pub cells: bool,
@@ -162,7 +162,7 @@ pub struct Sample {
     pub source: Option<String>,
     /// Of a row of the table: whether a transcription of the source was read, or the row is from memory.
     pub status: Option<String>,
-    /// Random-incidence absorption coefficient by octave; as published, it may pass 1.
+    /// Random-incidence absorption coefficient by octave; as published, it may pass 1. Of what is suspended both sides together, up to 2.
     pub absorption: Bands<f64>,
     /// Where it may lie, one standard uncertainty to either side.
     pub absorption_range: Bands<Span>,
@@ -170,6 +170,8 @@ pub struct Sample {
     pub extrapolated: Bands<bool>,
     /// The same as rooms are computed with: at most 0.99 where it comes from a table.
     pub absorption_used: Bands<f64>,
+    /// Of what is suspended: how much of it is the back's.
+    pub absorption_back: Option<Bands<f64>>,
     /// Absorption coefficient at normal incidence by octave.
     pub absorption_normal: Bands<f64>,
     /// Of a material: the real impedance, re air, that absorbs like this over the angles; `null` where nothing is absorbed.
@@ -196,9 +198,9 @@ pub struct Sample {
 pub struct AbsorptionCurve {
     /// Frequencies, log-spaced.
     pub frequency_hz: Vec<f64>,
-    /// Absorption coefficient in a diffuse field.
+    /// Absorption coefficient in a diffuse field; of what is suspended both sides together.
     pub absorption_diffuse: Vec<f64>,
-    /// Absorption coefficient at normal incidence.
+    /// Absorption coefficient at normal incidence, on the front.
     pub absorption_normal: Vec<f64>,
 }
 
