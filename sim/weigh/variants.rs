@@ -69,7 +69,7 @@ pub fn shares(
 }
 
 /// So many rays from each source are enough to tell shares: noise is in them only as far as rays differ in which materials they met.
-const SHARE_RAYS: u64 = 50_000;
+const SHARE_RAYS: u64 = 30_000;
 
 /// What share of the rays' energy there is in a variant, over time.
 #[derive(Clone, Debug, Default)]

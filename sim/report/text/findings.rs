@@ -164,9 +164,10 @@ fn reflections(page: &mut Page, scene: &Scene, pair: &Pair) {
         }
     }
     page.table(&table);
+    page.paragraph("The same by octave, dB, and where the level of 1-8 kHz may lie within the inputs:");
     let mut heads = vec!["ms".to_owned()];
-    heads.extend(Band::ALL.map(|band| format!("{} dB", band.label())));
-    heads.push("inputs, dB".to_owned());
+    heads.extend(Band::ALL.map(|band| band.label().to_owned()));
+    heads.push("<inputs".to_owned());
     let mut table = Table::new(&heads);
     for reflection in &shown {
         let levels = reflection.level_by_octave_db.0.map(|level| number(level, 1));
@@ -252,7 +253,7 @@ pub fn pair_sentence(pair: &Pair) -> String {
 fn decay(page: &mut Page, pair: &Pair) {
     page.section(&format!("{}: decay and clarity", pair_label(pair)));
     let mut decay = Table::new(&["<octave", "EDT s", "T20 s", "T30 s", "rays that count", "<remark"]);
-    let mut inputs = Table::new(&["<octave", "EDT inputs, s", "T20 inputs, s", "T30 inputs, s", "C50 inputs, dB", "C80 inputs, dB"]);
+    let mut inputs = Table::new(&["<octave", "EDT inputs, s", "T20 inputs, s", "T30 inputs, s", "<C50 inputs, dB", "<C80 inputs, dB"]);
     let mut clarity = Table::new(&["<octave", "C50 dB", "C80 dB", "D50 %", "Ts ms", "G dB"]);
     for octave in &pair.octaves {
         let label = octave_label(octave.frequency_hz, octave.basis == Basis::Statistical);
