@@ -279,7 +279,9 @@ fn pair_table(before: &Findings, after: Option<&Findings>) -> String {
         "#direct to reverberant, dB",
         "#first gap, ms",
     ];
-    table(&headings, &rows) + &note
+    let inputs_note =
+        "<p class=\"quiet\">In brackets: where the figure lies in two of three rooms, by the doubt of absorption values.</p>\n";
+    table(&headings, &rows) + inputs_note + &note
 }
 
 /// Hot spots with their numbers.
