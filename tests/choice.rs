@@ -137,7 +137,12 @@ fn keeps_the_basement_to_a_reckoning_by_hand() {
     for (name, figures) in [("bare", &choice.bare), ("plan", &choice.chosen().unwrap().figures)] {
         let layout = plan.layouts.iter().find(|layout| layout.name == name).unwrap();
         assert_eq!((figures.early_level_db, figures.early_excess_db), (layout.early_level_db, layout.early_excess_db), "{name}");
-        assert_eq!((figures.t30_s, figures.t_mid_s), (layout.t30_s, layout.t_mid_s), "{name}");
+        // One layout or another may not reach as far down: then all are told by T20, and the layouts of the plan are others than the alternatives.
+        let octaves = figures.t30_s.0.iter().zip(&layout.t30_s.0).chain([(&figures.t_mid_s, &layout.t_mid_s)]);
+        for (own, other) in octaves {
+            let (Some(own), Some(other)) = (own, other) else { panic!("{name}: no decay") };
+            assert!((own.value - other.value).abs() <= own.se.hypot(other.se), "{name}: {own:?} {other:?}");
+        }
     }
 
     let samples = study::absorbers(&Asked::default(), Some(&scene)).unwrap().samples;

@@ -22,6 +22,7 @@ pub mod plot;
 pub mod raster;
 pub mod sheet;
 pub mod sheet_title;
+pub mod suspended;
 pub mod svg;
 pub mod tape;
 pub mod text;

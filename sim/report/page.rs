@@ -3,7 +3,7 @@
 //! *Limits.* Numbers are those of the findings; nothing is computed here but means over pairs (see `chart`).
 
 use crate::bands::Band;
-use crate::findings::{EarlyResponse, Findings, Pair, Place, Span, SuspendedPanel, Target};
+use crate::findings::{EarlyResponse, Findings, Pair, Place, Span, Target};
 use crate::plan::Plan;
 use crate::room::{Role, Room};
 use crate::scene::{Activity, Scene};
@@ -17,11 +17,12 @@ use super::heatmap::heading;
 use super::html::{self, estimate, maybe, plain, table};
 use super::hung::{How, Hung};
 use super::sheet::grouped;
+use super::suspended;
 use super::svg::escape;
 use super::tape::Tape;
-use super::text::figures::{OCTAVES, is_statistical};
+use super::text;
+use super::text::figures::is_statistical;
 use super::text::response::{hidden, round};
-use super::text::suspended;
 
 /// A file beside the page.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -80,7 +81,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += "<h2>The plan</h2>\n";
     body += &placed(room, plan, hung, files, tape);
     body += &format!("<p>It stops there because {}.{}</p>\n", escape(&plan.stopped_because), left_over(plan));
-    body += &open_panels(scene, &plan.after);
+    body += &suspended::html(scene, &plan.after);
     body += &pictures(files, Kind::Earnings, false);
     body += "<h2>Compared with the same stock hung by rules of thumb</h2>\n";
     body += &layouts(plan);
@@ -380,29 +381,6 @@ fn left_over(plan: &Plan) -> String {
     if left.is_empty() { String::new() } else { format!(" Left over: {}.", left.join(", ")) }
 }
 
-/// What hangs open on both sides, beside the same panel flush.
-fn open_panels(scene: &Scene, findings: &Findings) -> String {
-    let panels: Vec<&SuspendedPanel> = findings.survey.suspended.iter().filter(|panel| panel.hung).collect();
-    if panels.is_empty() {
-        return String::new();
-    }
-    let row = |panel: &SuspendedPanel| {
-        suspended::rows(panel, scene).map(|(place, areas)| {
-            let cells = areas.0.map(|area| plain(area, 2));
-            [escape(&panel.name), escape(&place)].into_iter().chain(cells).collect::<Vec<String>>()
-        })
-    };
-    let rows: Vec<Vec<String>> = panels.iter().flat_map(|panel| row(panel)).collect();
-    let headings: Vec<String> =
-        ["panel".to_owned(), "where".to_owned()].into_iter().chain(OCTAVES.map(|octave| format!("#{octave}"))).collect();
-    let remarks = suspended::remarks(&panels, findings.survey.schroeder_hz).join(" ");
-    format!(
-        "<p>Open on both sides: m2 of absorption of one panel, by octave in Hz.</p>\n{}<p class=\"quiet\">{}</p>\n",
-        table(&headings.iter().map(String::as_str).collect::<Vec<_>>(), &rows),
-        escape(&remarks)
-    )
-}
-
 /// Ours and the rules of thumb.
 fn layouts(plan: &Plan) -> String {
     let rows: Vec<Vec<String>> = plan
@@ -425,7 +403,7 @@ fn layouts(plan: &Plan) -> String {
         + &format!(
             "<p class=\"quiet\">All judged on one fresh trace that no layout was made with. Corner panels and clouds are taken as flush there{}, so that the plan's row \
              differs from the figures above, which have each panel as built.</p>\n",
-            suspended::flush_means(&plan.after.survey)
+            text::suspended::flush_means(&plan.after.survey)
         )
 }
 

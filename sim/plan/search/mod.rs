@@ -1,7 +1,8 @@
 //! Hangs the stock where it earns: hot spots first, then corners, then wherever it shortens the decay most.
 //!
 //! Candidates are ranked by the derivative maps; the leaders are weighed exactly through the index of early paths. A panel is hung if
-//! it earns more than the error of what it earns. Decay panels stop before the mid-band T30 would fall below its target band.
+//! it earns more than the error of what it earns. Decay panels stop before the mid-band T30 would fall below its target band, and
+//! within it where the next one would earn too little to be heard.
 //!
 //! *Limits.* One panel at a time, never taken back. Corner panels stand by common practice: their bass is not computed.
 
@@ -41,6 +42,9 @@ const TIDY_ROUNDS: u32 = 24;
 /// A decay panel is worth its early level in these: 1 dB counts as this many percent of T30 (both about one just-noticeable
 /// difference; ISO 3382-1 gives 1 dB for G and 5 % for EDT, for concert halls).
 pub(super) const PERCENT_PER_DB: f64 = 5.0;
+
+/// Where the decay is as short as asked, a panel is hung for it if it takes off this much: a tenth of what is just heard.
+const LEAST_PERCENT: f64 = 0.1 * PERCENT_PER_DB;
 
 /// A panel that the search hung, and why.
 #[derive(Clone, Debug, PartialEq)]
@@ -331,7 +335,12 @@ impl Search<'_> {
         if after < low {
             return Some(format!("the next panel would bring the decay to {after:.2} s, below its target band from {low:.2} s"));
         }
-        (percent.value < percent.half_width_95()).then(|| "the next panel would earn less than the error of what it earns".to_owned())
+        if percent.value < percent.half_width_95() {
+            return Some("the next panel would earn less than the error of what it earns".to_owned());
+        }
+        let is_met = self.goal.target.is_some_and(|(_, high)| decay_s <= high);
+        (is_met && percent.value < LEAST_PERCENT)
+            .then(|| format!("the next panel would take {:.1} % off a decay that is short enough", percent.value))
     }
 
     /// Panels that shorten the decay, until it would fall below its target band; returns why it stopped.

@@ -1,0 +1,32 @@
+//! What hangs open on both sides, on the page of a plan.
+
+use crate::findings::{Findings, SuspendedPanel};
+use crate::scene::Scene;
+
+use super::html::{plain, table};
+use super::svg::escape;
+use super::text::figures::OCTAVES;
+use super::text::suspended::{remarks, rows};
+
+/// What hangs open on both sides, beside the same panel flush.
+pub(super) fn html(scene: &Scene, findings: &Findings) -> String {
+    let panels: Vec<&SuspendedPanel> = findings.survey.suspended.iter().filter(|panel| panel.hung).collect();
+    if panels.is_empty() {
+        return String::new();
+    }
+    let row = |panel: &SuspendedPanel| {
+        rows(panel, scene).map(|(place, areas)| {
+            let cells = areas.0.map(|area| plain(area, 2));
+            [escape(&panel.name), escape(&place)].into_iter().chain(cells).collect::<Vec<String>>()
+        })
+    };
+    let lines: Vec<Vec<String>> = panels.iter().flat_map(|panel| row(panel)).collect();
+    let headings: Vec<String> =
+        ["panel".to_owned(), "where".to_owned()].into_iter().chain(OCTAVES.map(|octave| format!("#{octave}"))).collect();
+    let said = remarks(&panels, findings.survey.schroeder_hz).join(" ");
+    format!(
+        "<p>Open on both sides: m2 of absorption of one panel, by octave in Hz.</p>\n{}<p class=\"quiet\">{}</p>\n",
+        table(&headings.iter().map(String::as_str).collect::<Vec<_>>(), &lines),
+        escape(&said)
+    )
+}
