@@ -209,7 +209,7 @@ fn keeps_a_build_up_from_the_stock_until_it_is_whole() {
     let edited = crate::edits::tried(&harness.state().document, &Command::AddStock(expected)).unwrap();
     assert_eq!(edited.scene.stock.len(), STUDIED.scene.stock.len() + 1);
     // What no room holds is refused by the scene's rules, and that is said.
-    let deep = "wool: 1.9 m, 12000, gap 1.9 m, gap 1.9 m, size 60 x 120 cm";
+    let deep = "wool: 1.9 m, 12000, gap 0.9 m, gap 0.9 m, gap 0.9 m, gap 0.9 m, size 60 x 120 cm";
     let harness = drawn(desk(&[Choice::Typed(deep.into())]));
     assert!(find_begin(&harness, "put it in stock").accesskit_node().is_disabled() && says(&harness, "Not for stock: "));
 }
