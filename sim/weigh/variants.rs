@@ -48,7 +48,7 @@ pub fn changes(
 }
 
 /// What share of the rays' energy each variant leaves, for these pairs of source and receiver: `[variant][pair]`. `curves` are those with `linings`, by source and receiver; as many of
-/// their batches are looked at as make [`SHARE_RAYS`].
+/// their batches are looked at as make 30,000 rays.
 ///
 /// # Errors
 /// [`Cancelled`].
