@@ -266,13 +266,13 @@ struct Early {
 type Layout = (Early, Vec<Vec<Response>>);
 
 /// What layouts are weighed with.
-struct Weigh<'a> {
-    progress: &'a Progress,
-    scene: &'a Scene,
-    traced: &'a Traced,
-    index: &'a EarlyIndex<'a>,
-    flush: &'a Flush<'a>,
-    goal: &'a Goal<'a>,
+pub(super) struct Weigh<'a> {
+    pub(super) progress: &'a Progress,
+    pub(super) scene: &'a Scene,
+    pub(super) traced: &'a Traced,
+    pub(super) index: &'a EarlyIndex<'a>,
+    pub(super) flush: &'a Flush<'a>,
+    pub(super) goal: &'a Goal<'a>,
 }
 
 impl Weigh<'_> {

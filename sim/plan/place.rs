@@ -23,7 +23,7 @@ use crate::settings::Settings;
 use crate::weigh::early::{Change, EarlyIndex};
 use crate::weigh::{Linings, Traced, flat_weights};
 
-use super::choice::{Tried, choose};
+use super::choice::{Tried, Weigh, choose};
 use super::decay::{all_octaves, growths, mid_decay, responses};
 use super::flush::Flush;
 use super::integral::MapIntegral;
@@ -125,7 +125,7 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let stocked = &stocks[chosen];
     let Searched { found, spots, exchanged, absorber, flush } = searched.swap_remove(chosen);
     drop(searched);
-    let pictures = Pictured { progress, scene: stocked, traced: &traced, index: &index, flush: &flush, goal: &goal }
+    let pictures = Weigh { progress, scene: stocked, traced: &traced, index: &index, flush: &flush, goal: &goal }
         .draw(absorber, &exchanged, &found)?;
     let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
     drop((index, flush));
@@ -271,17 +271,7 @@ pub fn spots(traced: &Traced, standing: &Linings, exchanged: &Linings, pairs: &[
     spots
 }
 
-/// What the pictures are made from.
-struct Pictured<'a> {
-    progress: &'a Progress,
-    scene: &'a Scene,
-    traced: &'a Traced,
-    index: &'a EarlyIndex<'a>,
-    flush: &'a Flush<'a>,
-    goal: &'a Goal<'a>,
-}
-
-impl Pictured<'_> {
+impl Weigh<'_> {
     /// Maps of the room as it stands, and all panels.
     fn draw(&self, absorber: usize, exchanged: &Linings, found: &Found) -> Result<PlanPictures, Cancelled> {
         let Self { progress, scene, traced, goal, .. } = *self;
