@@ -43,7 +43,7 @@ pub(crate) fn benches(criterion: &mut Criterion) {
         let traced = attic::traced(&scene);
         let progress = Progress::new();
         let flush = Flush::new(&scene, &traced.room);
-        let standing = flush.linings(&scene.panels);
+        let standing = flush.without_margins(&scene.panels);
         let index = EarlyIndex::new(&progress, &traced).expect("nobody cancels");
         let state = index.weigh(&progress, &standing).expect("nobody cancels");
         let all = candidates(&scene, &traced.room, &free, &scene.stock[0], STEP);
@@ -52,7 +52,7 @@ pub(crate) fn benches(criterion: &mut Criterion) {
         group.bench_function("candidates weighed exactly, one thread (candidates)", |bencher| {
             bencher.iter(|| {
                 for candidate in &some {
-                    let after = flush.linings(std::slice::from_ref(&candidate.panel));
+                    let after = flush.without_margins(std::slice::from_ref(&candidate.panel));
                     let changed = places(&flush, &candidate.panel);
                     std::hint::black_box(index.difference(&state, &Change { before: &standing, after: &after, places: &changed }));
                 }

@@ -9,11 +9,10 @@ use criterion::{Criterion, Throughput};
 use roomwright::bands::Band;
 use roomwright::plan::decay::responses;
 use roomwright::plan::flush::Flush;
-use roomwright::plan::search::places;
 use roomwright::progress::Progress;
 use roomwright::scene::{Panel, PanelPlace};
 use roomwright::weigh::early::{Change, EarlyIndex};
-use roomwright::weigh::{landing, weigh_rays};
+use roomwright::weigh::{Linings, landing, weigh_rays};
 
 use super::{attic, rays};
 
@@ -39,14 +38,14 @@ pub(crate) fn benches(criterion: &mut Criterion) {
     let flush = Flush::new(&scene, &traced.room);
     let panels = attic::spread(&scene);
     let moves = moved(&panels);
-    let standing = flush.linings(&panels);
+    let hung = flush.hanging(&panels);
+    let standing = Linings::new(&traced.room, &hung);
     let index = EarlyIndex::new(&progress, &traced).expect("nobody cancels");
     let state = index.weigh(&progress, &standing).expect("nobody cancels");
-    let early = |(number, after): &(usize, Vec<Panel>)| {
-        let linings = flush.linings(after);
-        let mut changed = places(&flush, &panels[*number]);
-        changed.extend(places(&flush, &after[*number]));
-        index.difference(&state, &Change { before: &standing, after: &linings, places: &changed })
+    let early = |after: &Vec<Panel>| {
+        let after = flush.hanging(after);
+        let changed = hung.differing(&after);
+        index.difference(&state, &Change { before: &standing, after: &Linings::new(&traced.room, &after), places: &changed })
     };
     let next = Cell::new(0);
     let step = || {
@@ -61,11 +60,11 @@ pub(crate) fn benches(criterion: &mut Criterion) {
     group.sample_size(20);
     group.bench_function(EARLY, |bencher| bencher.iter(|| early(step())));
     attic::count(&format!("reweigh/{EARLY}"), &[], || drop(early(step())));
-    group.bench_function(LININGS, |bencher| bencher.iter(|| flush.linings(&step().1)));
+    group.bench_function(LININGS, |bencher| bencher.iter(|| flush.linings(step())));
     group.throughput(Throughput::Elements(hits));
-    let everything = || drop(responses(&progress, &traced, &flush.linings(&step().1)).expect("nobody cancels"));
+    let everything = || drop(responses(&progress, &traced, &flush.linings(step())).expect("nobody cancels"));
     let curves = || drop(weigh_rays(&progress, &traced, &standing).expect("nobody cancels"));
-    let window = || drop(index.weigh(&progress, &flush.linings(&step().1)).expect("nobody cancels"));
+    let window = || drop(index.weigh(&progress, &flush.linings(step())).expect("nobody cancels"));
     let indexed = || drop(EarlyIndex::new(&progress, &traced).expect("nobody cancels"));
     let landing = || drop(landing::landing(&progress, &traced, &standing, 0, Band::new(4)).expect("nobody cancels"));
     let parts: [(&str, &dyn Fn()); 5] =
@@ -77,14 +76,14 @@ pub(crate) fn benches(criterion: &mut Criterion) {
     group.finish();
 }
 
-/// Each flat panel moved by itself: its number, and all panels after the move.
-fn moved(panels: &[Panel]) -> Vec<(usize, Vec<Panel>)> {
+/// All panels with each flat one moved by itself.
+fn moved(panels: &[Panel]) -> Vec<Vec<Panel>> {
     (0..panels.len())
         .filter_map(|number| {
             let mut after = panels.to_vec();
             let PanelPlace::Surface { left, .. } = &mut after[number].place else { return None };
             *left += MOVE;
-            Some((number, after))
+            Some(after)
         })
         .collect()
 }

@@ -189,7 +189,11 @@ fn exact_footprint_of_a_point_on_a_surface() {
                 let chart = room.surfaces[floor].chart;
                 let corners = [DVec3::new(0.5, 0.5, 0.0), DVec3::new(1.75, 1.75, 0.0)].map(|corner| chart.position(corner));
                 let region = Polygon::rectangle(corners[0].min(corners[1]), corners[0].max(corners[1]));
-                let hanging = Hanging { finishes: vec![finish(0.7)], patches: vec![Patch { surface: floor, region, finish: 0 }] };
+                let hanging = Hanging {
+                    finishes: vec![finish(0.7)],
+                    patches: vec![Patch { surface: floor, region, finish: 0 }],
+                    ..Hanging::default()
+                };
                 let linings = Linings::new(&room, &hanging);
                 let table = [DirectivityTable::new(Directivity::Omni, room.medium.speed)];
                 let heard = ZoneImages::all(&Progress::new(), &room, 2, &table).expect("nobody cancels").remove(0).remove(0);

@@ -173,8 +173,11 @@ fn keeps_the_basement_to_a_reckoning_by_hand() {
         let sample = samples.iter().find(|sample| sample.name == *name).unwrap();
         let count = f64::from(*count);
         assert!((one.area_m2 - 0.72 * count).abs() < 1e-9);
-        let (found, by_hand) = (one.absorption_m2, sample.absorption * (0.72 * count));
-        assert!(Band::ALL.into_iter().all(|band| (found[band] - by_hand[band]).abs() < 1e-9), "{found:?} against {by_hand:?}");
+        // More than without edges, and no more than as many panels by themselves.
+        let (found, endless) = (one.absorption_m2, sample.absorption * (0.72 * count));
+        let alone = sample.absorption_alone.expect("fiber of a known size") * (0.72 * count);
+        let is_between = |band: Band| endless[band] < found[band] && found[band] < 1.001 * alone[band];
+        assert!(Band::ALL.into_iter().all(is_between), "{endless:?} < {found:?} < {alone:?}");
         assert_eq!(one.cost, Some(kind.price.unwrap() * count));
         let left: u32 = one.left_over.iter().map(|(_, left)| left).sum();
         assert_eq!(one.hung[0].1 + left, kind.count);

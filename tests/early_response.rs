@@ -100,7 +100,7 @@ fn mirrored_once(wall: &str, panel: Option<(DVec2, DVec2)>, finish: &Finish, fre
     let traced = traced(room, 1);
     let room = &traced.room;
     let surface = room.surfaces.iter().position(|surface| surface.name == wall).expect("a wall");
-    let mut hanging = Hanging { finishes: vec![finish.clone()], patches: Vec::new() };
+    let mut hanging = Hanging { finishes: vec![finish.clone()], patches: Vec::new(), ..Hanging::default() };
     if let Some((low, high)) = panel {
         let middle = room.surfaces[surface].outline.centroid();
         hanging.patches.push(Patch { surface, region: Polygon::rectangle(middle + low, middle + high), finish: 0 });

@@ -186,7 +186,7 @@ fn exact_difference_of_two_weighings() {
     let finishes = vec![soft(), Finish::uniform("door", Bands::splat(0.3), Bands::splat(0.4))];
     let hung: Vec<Patch> =
         (0..traced.room.surfaces.len()).map(|surface| patch(surface, DVec2::new(0.9, 0.4), DVec2::new(1.1, 1.3), 1)).collect();
-    let before = Linings::new(&traced.room, &Hanging { finishes: finishes.clone(), patches: hung.clone() });
+    let before = Linings::new(&traced.room, &Hanging { finishes: finishes.clone(), patches: hung.clone(), ..Hanging::default() });
     let state = index.weigh(&progress, &before).expect("nobody cancels");
     for surface in 0..traced.room.surfaces.len() {
         for trial in 0..4 {
@@ -196,7 +196,7 @@ fn exact_difference_of_two_weighings() {
             let low = (high - size) * DVec2::new(share(0.1), share(0.57));
             let mut patches = hung.clone();
             patches.push(patch(surface, low, size, 0));
-            let after = Linings::new(&traced.room, &Hanging { finishes: finishes.clone(), patches });
+            let after = Linings::new(&traced.room, &Hanging { finishes: finishes.clone(), patches, ..Hanging::default() });
             let places = [(surface, low, low + size)];
             let quick = index.difference(&state, &Change { before: &before, after: &after, places: &places });
             let whole = index.weigh(&progress, &after).expect("nobody cancels");
@@ -274,7 +274,8 @@ pub(crate) static EARLY_MAP: LazyLock<(f64, usize)> = LazyLock::new(|| {
                 continue;
             }
             let mixed = Finish::mixed(&one.room.finishes[one.room.surfaces[surface].finish], &soft(), share);
-            let hanging = Hanging { finishes: vec![mixed], patches: vec![patch(surface, low, DVec2::splat(grid.side), 0)] };
+            let hanging =
+                Hanging { finishes: vec![mixed], patches: vec![patch(surface, low, DVec2::splat(grid.side), 0)], ..Hanging::default() };
             let after = Linings::new(&two.room, &hanging);
             let places = [(surface, low, low + grid.side)];
             let difference = index.difference(&state, &Change { before: &bare, after: &after, places: &places });

@@ -173,6 +173,7 @@ fn keeps_flutter_where_both_walls_are_bare() {
     let hang = |low: f64, high: f64| Hanging {
         finishes: vec![uniform(0.9)],
         patches: vec![panel(&room, 3, DVec3::new(0.0, low, 0.0), DVec3::new(0.0, high, 2.4))],
+        ..Hanging::default()
     };
     let t = |hanging: &Hanging| {
         let found = flutter(&room, hanging, unknown());
@@ -194,7 +195,7 @@ fn keeps_flutter_where_both_walls_are_bare() {
 fn keeps_a_slit_narrower_than_half_a_meter_from_ringing_as_if_bare() {
     let room = shoebox(3.0, |_| 0.1);
     let strip = |low: f64, high: f64| panel(&room, 3, DVec3::new(0.0, low, 0.0), DVec3::new(0.0, high, 2.4));
-    let hanging = Hanging { finishes: vec![uniform(0.9)], patches: vec![strip(0.0, 1.9), strip(2.1, 4.0)] };
+    let hanging = Hanging { finishes: vec![uniform(0.9)], patches: vec![strip(0.0, 1.9), strip(2.1, 4.0)], ..Hanging::default() };
     let found = flutter(&room, &hanging, unknown());
     let pair = between(&found, "wall 1", "wall 3").expect("the walls face each other");
     // Two of five columns bare: the mean round trip leaves 0.4 x 0.81 + 0.6 x 0.09.
@@ -216,7 +217,7 @@ fn keeps_openings_and_panels_over_them_in_account() {
     assert!((over_glass.t_s[Band::new(4)] / expected - 1.0).abs() < 1e-6, "the window is barer than the wall");
     assert!((1.2..=1.8).contains(&over_glass.clap_at_m[1]), "before the window: {:?}", over_glass.clap_at_m);
     let curtain = panel(&room, 3, DVec3::new(0.0, 0.9, 0.8), DVec3::new(0.0, 2.1, 2.0));
-    let covered = pair(&Hanging { finishes: vec![uniform(0.9)], patches: vec![curtain] });
+    let covered = pair(&Hanging { finishes: vec![uniform(0.9)], patches: vec![curtain], ..Hanging::default() });
     let expected = 6.0 * 10.0_f64.ln() * 6.0 / 343.0 / -(0.25_f64.ln());
     assert!((covered.t_s[Band::new(4)] / expected - 1.0).abs() < 1e-6, "the panel before it takes the window out");
 }

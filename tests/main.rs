@@ -25,6 +25,7 @@ mod landing; // energy that lands on surfaces: solid angles, time of flight, the
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod leaving; // which way rays leave a source: means over the sphere, beams, walls that face each other
 mod live; // the early window of one layout after the other, against the same weighed whole
+mod margins; // what flat panels draw in round them: the total on a wall, in a corner, beside doors; images and differences
 mod measures; // things and ceilings by typed measures: the keys that are meant and nothing else
 mod mesh; // rooms from triangles: what is mended, what is refused, the same findings as from a scene
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare

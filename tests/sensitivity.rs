@@ -60,7 +60,7 @@ fn heard(traced: &Traced, linings: &Linings) -> Vec<Vec<Response>> {
 fn softened(traced: &Traced, surface: usize, (low, size): (DVec2, DVec2), share: f64) -> Linings {
     let finish = Finish::mixed(&traced.room.finishes[traced.room.surfaces[surface].finish], &soft(), share);
     let patches = vec![Patch { surface, region: Polygon::rectangle(low, low + size), finish: 0 }];
-    Linings::new(&traced.room, &Hanging { finishes: vec![finish], patches })
+    Linings::new(&traced.room, &Hanging { finishes: vec![finish], patches, ..Hanging::default() })
 }
 
 /// Derivatives beside differences.

@@ -4,6 +4,7 @@ use expect_test::{ExpectFile, expect_file};
 use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
+use roomwright::findings::stock::EdgedPanel;
 use roomwright::findings::{
     AxialMode, Basis, BendMadeOf, BoundaryDip, DirectSound, EarlyResponse, EdgeArrival, EnergyTime, Estimate, Findings, Flutter, Likeness,
     MadeOf, Octave, Pair, Place, Reflection, Sending, Span, StockPanel, SurfaceArea, Survey, SuspendedPanel, Target, Tracing,
@@ -85,6 +86,12 @@ fn stock_panel(name: &str, made_of: &[&str], cautions: &[&str]) -> StockPanel {
         depth_m: 0.1,
         absorption: Bands::from_fn(|band| 0.1 + 0.11 * band.index() as f64),
         extrapolated: Bands::from_fn(|band| band.index() == 0),
+        edged: cautions.is_empty().then(|| EdgedPanel {
+            endless_m2: Bands::from_fn(|band| 0.08 * band.index() as f64),
+            alone_m2: Bands::from_fn(|band| 0.1 * band.index() as f64),
+            touching_m2: Bands::from_fn(|band| 0.09 * band.index() as f64),
+            apart_m2: Bands::from_fn(|band| 0.095 * band.index() as f64),
+        }),
         source: "computed from its layers (fiber and foam: Miki)".to_owned(),
         scattering: Bands::splat(0.1),
         scattering_source: "flat things (common practice, no source)".to_owned(),

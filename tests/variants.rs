@@ -46,7 +46,7 @@ fn linings(traced: &Traced, without: Option<usize>) -> Linings {
         Patch { surface: number % 6, region, finish: number % 4 }
     };
     let patches = (0..HUNG).filter(|&number| Some(number) != without).map(patch).collect();
-    Linings::new(&traced.room, &Hanging { finishes, patches })
+    Linings::new(&traced.room, &Hanging { finishes, patches, ..Hanging::default() })
 }
 
 /// More than are followed in one walk.

@@ -55,7 +55,7 @@ impl Cache {
 }
 
 /// The build-up as numbers: no two of different sound have the same.
-fn key(build_up: &BuildUp) -> Vec<u64> {
+pub(super) fn key(build_up: &BuildUp) -> Vec<u64> {
     let mut key = vec![u64::from(build_up.backing == Backing::FreeAir), u64::from(build_up.cells)];
     for layer in &build_up.layers {
         let (kind, values) = match *layer {

@@ -22,8 +22,8 @@
 //! *References.* E. T. Paris, Phil. Mag. 5 (1928) (from memory); H. Kuttruff, Room Acoustics, chapter 2 (from memory). Maximum: computed independently.
 //!
 //! *Limits.* One number cannot tell a resistance from a reactance: the law over the angle is the mildest one that has the right average. Panels that resonate
-//! and layers that carry sound sideways differ; a layer model knows better. The mosaic stands in for thick layers, whose law over the angle no table tells. The edges
-//! of a sample are not represented.
+//! and layers that carry sound sideways differ; a layer model knows better. The mosaic stands in for thick layers, whose law over the angle no table tells. Values
+//! that hold the edges of a sample are turned back first (`sized::sample`).
 
 use super::{COSINE_BINS, bin_weight};
 

@@ -7,6 +7,7 @@
 //!
 //! - [`Finish::uniform`]: the same at every angle;
 //! - [`Finish::from_random_incidence`]: a row of a table, through a real locally reacting impedance, in part a deep layer where none absorbs as much (`impedance`);
+//! - [`Finish::from_sample`]: a row that holds the edges of the sample it was measured on (`sized::sample`); [`Finish::tabled`]: whichever of both a row is;
 //! - [`Finish::suspended`]: a face of a panel that hangs free (`suspended`);
 //! - [`Finish::of`]: a build-up of layers (`layers`: what it is made of; `fluid`, `opening`: what fiber and holes are to sound; `stack`: at one tone and angle; `average`: from all
 //!   angles and in octaves; `resistivity`: what is known of fiber by its density);
@@ -14,7 +15,7 @@
 //!
 //! *References.* Diffuse average: E. T. Paris, Phil. Mag. 5 (1928) (from memory). Scattering coefficient: ISO 17497-1:2004.
 //!
-//! *Limits.* Surfaces have no size here: edge effects belong to whoever knows the size. The scattering coefficient is the same at every angle. No
+//! *Limits.* Surfaces have no size here: edge effects belong to whoever knows the size (`sized`). The scattering coefficient is the same at every angle. No
 //! surface adds energy: a share is never below 0 or above 1, whatever the table or the user says, and both shares of a bounce together are what it leaves,
 //! to the last bit.
 
@@ -74,6 +75,10 @@ pub struct Finish {
     pub suspended: Option<Arc<Suspended>>,
     /// The real admittance re that of air that a random-incidence value stands for; `None` where another law is known.
     pub admittance: Option<Bands<f64>>,
+    /// Whether the values of a table were turned back into an endless surface: those of any other hold the edges of the sample that they were measured on.
+    pub is_turned_back: bool,
+    /// What it absorbs at the least and at the most flow resistivity that the density of its fiber leaves open; `None` where it has no fiber that is known by density.
+    pub by_resistivity: Option<Bands<[f64; 2]>>,
 }
 
 /// How a finish mirrors pressure at one angle of incidence, at its front face: layers as they tell it; a real admittance with its sign, which turns where sound grazes
@@ -149,6 +154,27 @@ impl Finish {
         finish.extrapolated = extrapolated;
         finish.capped = capped;
         finish
+    }
+
+    /// A surface known by the absorption coefficient of a sample, with its edges: the endless one whose piece as large as the usual sample absorbs so much
+    /// ([`sized::sample`]), as by [`Self::from_random_incidence`].
+    ///
+    /// Marked in `capped` where no such surface absorbs as much.
+    #[must_use]
+    pub fn from_sample(name: &str, absorption: Bands<f64>, scattering: Bands<f64>, extrapolated: Bands<bool>) -> Self {
+        let found = sized::sample::Sample::usual().material(absorption);
+        let mut finish = Self::from_random_incidence(name, found.map(|found| found.absorption), scattering, extrapolated);
+        finish.capped = found.map(|found| found.capped);
+        finish.is_turned_back = true;
+        finish
+    }
+
+    /// A surface known by the values of a table: by [`Self::from_sample`] where one is above 1, which tells that the edges of its sample are in it, and then in all of its values; else by
+    /// [`Self::from_random_incidence`].
+    #[must_use]
+    pub fn tabled(name: &str, absorption: Bands<f64>, scattering: Bands<f64>, extrapolated: Bands<bool>) -> Self {
+        let of = if absorption.0.iter().any(|&value| value > 1.0) { Self::from_sample } else { Self::from_random_incidence };
+        of(name, absorption, scattering, extrapolated)
     }
 
     /// A build-up of layers. A band is the mean over the octave ([`average`]); the depth is that of the layers.
@@ -243,6 +269,8 @@ impl Finish {
             build_up: None,
             suspended: None,
             admittance: None,
+            is_turned_back: false,
+            by_resistivity: None,
         }
     }
 
@@ -260,12 +288,13 @@ impl Finish {
 
     /// Between which values the random-incidence absorption coefficient of a band may lie, one standard uncertainty to either side.
     ///
-    /// It is as uncertain as tables disagree, whether it came from one or from the model of a layer: [`table::range`]. The upper end does not pass
-    /// [`impedance::GREATEST_KEPT`].
+    /// It is as uncertain as tables disagree, whether it came from one or from the model of a layer: [`table::range`]; that density leaves its flow resistivity open comes beside.
+    /// The upper end does not pass [`impedance::GREATEST_KEPT`].
     #[must_use]
     pub fn absorption_range(&self, band: Band) -> (f64, f64) {
         let value = self.absorption[band];
-        let (low, high) = table::range(value, band, self.extrapolated[band]);
+        let range = table::range(value, band, self.extrapolated[band]);
+        let (low, high) = self.by_resistivity.map_or(range, |ends| table::wider(value, range, ends[band]));
         (low, high.min(impedance::GREATEST_KEPT.max(value)))
     }
 
@@ -293,6 +322,7 @@ impl Finish {
             absorption,
             admittance: self.admittance.map(|_| absorption.map(|value| 1.0 / impedance::from_random_incidence(value))),
             build_up: None,
+            by_resistivity: None,
             ..self.clone()
         }
     }
@@ -351,6 +381,8 @@ impl Finish {
             build_up: None,
             suspended: None,
             admittance: None,
+            is_turned_back: false,
+            by_resistivity: None,
         }
     }
 

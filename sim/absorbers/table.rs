@@ -155,7 +155,7 @@ impl Row {
     #[must_use]
     pub fn finish(&self) -> Finish {
         let (absorption, extrapolated) = self.absorption();
-        Finish::from_random_incidence(self.name, absorption, self.scattering(), extrapolated)
+        Finish::tabled(self.name, absorption, self.scattering(), extrapolated)
     }
 }
 
@@ -273,6 +273,14 @@ pub fn range(value: f64, band: Band, filled: bool) -> (f64, f64) {
         factor *= factor;
     }
     ((value - difference).max(value / factor), (value + difference).min(value * factor))
+}
+
+/// A range widened by what a second doubt, independent of the first, moves its value to: the two add up in squares.
+#[must_use]
+pub fn wider(value: f64, (low, high): (f64, f64), ends: [f64; 2]) -> (f64, f64) {
+    let down = (value - low).hypot(value - ends[0].min(ends[1]).min(value));
+    let up = (high - value).hypot(ends[0].max(ends[1]).max(value) - value);
+    ((value - down).max(0.0), value + up)
 }
 
 /// Lower case, single spaces.

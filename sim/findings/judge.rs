@@ -218,7 +218,7 @@ fn notes(traced: &Traced, hanging: &Hanging, survey: &Survey, pairs: &[Pair]) ->
     capped.dedup();
     if !capped.is_empty() {
         notes.push(format!(
-            "No flat material returns nothing: absorption values above {GREATEST_KEPT} are held there, above 1 at 1 where every angle absorbs alike: {}.",
+            "Absorption values that no flat material has are held at the most that one does: {GREATEST_KEPT}, less where the edges of a sample are taken off, 1 where every angle absorbs alike: {}.",
             capped.join(", ")
         ));
     }

@@ -6,17 +6,19 @@
 //!
 //! *References.* Models and laws: `absorbers`.
 //!
-//! *Limits.* Absorption is that of an endless panel before a rigid wall, `gap` behind it; the edges of a real one absorb more.
+//! *Limits.* Absorption is that of an endless panel before a rigid wall, `gap` behind it; what one of its size takes with its edges stands beside it.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::survey::material_source;
+use crate::absorbers::sized::piece::Beside;
 use crate::absorbers::{BuildUp, Finish};
 use crate::bands::{Band, Bands};
+use crate::hanging::stands_free;
 use crate::room::{build_up, panel_finish};
 use crate::scene::build_up::ScatteringRule;
-use crate::scene::{Core, CoreLayer, Facing, Fiber, Filling, PanelType, Scene};
+use crate::scene::{Core, CoreLayer, Facing, Fiber, Filling, PanelType, Scene, StockKind};
 use crate::units::{Length, LengthUnit};
 
 /// A facing is cautioned against if it takes more than this off the mean absorption of the treble: twice what published tables of one material
@@ -43,6 +45,8 @@ pub struct StockPanel {
     pub absorption: Bands<f64>,
     /// Bands whose value was filled by rule, or lies outside what the model was fitted on.
     pub extrapolated: Bands<bool>,
+    /// What one panel takes on a wall, with what its edges draw in; `null` where it does not hang flat, or nothing but a value with edges in it is known.
+    pub edged: Option<EdgedPanel>,
     /// Where the values come from.
     pub source: String,
     /// Scattering coefficient by band.
@@ -53,6 +57,31 @@ pub struct StockPanel {
     pub treble_absorption_unfaced: Option<f64>,
     /// What its owner should know.
     pub cautions: Vec<String>,
+}
+
+/// What one panel of its size absorbs on a hard wall by what hangs beside it, by octave.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EdgedPanel {
+    /// Without edges.
+    pub endless_m2: Bands<f64>,
+    /// By itself.
+    pub alone_m2: Bands<f64>,
+    /// In a touching row of four.
+    pub touching_m2: Bands<f64>,
+    /// In a row of four with gaps of 0.3 m.
+    pub apart_m2: Bands<f64>,
+}
+
+impl EdgedPanel {
+    fn of(finish: &Finish, kind: &PanelType) -> Option<Self> {
+        if stands_free(kind.kind) || matches!(kind.kind, StockKind::Corner | StockKind::Cloud) {
+            return None;
+        }
+        let Beside { alone, touching, apart } = Beside::of(finish, kind.size)?;
+        let area = kind.size.element_product();
+        Some(Self { endless_m2: finish.absorption * area, alone_m2: alone * area, touching_m2: touching * area, apart_m2: apart * area })
+    }
 }
 
 /// Every type in stock.
@@ -89,6 +118,7 @@ fn panel(scene: &Scene, kind: &PanelType) -> StockPanel {
         depth_m: finish.depth,
         absorption: finish.absorption,
         extrapolated: finish.extrapolated,
+        edged: EdgedPanel::of(&finish, kind),
         source: source(scene, kind),
         scattering: kind.scattering(),
         scattering_source: scattering_source(kind, scene.unit),

@@ -13,7 +13,7 @@
 //! is not known, the one with fewer panels; then the one that the scene names first. Panels that are not hung cost nothing.
 //!
 //! *Limits.* Corner panels and clouds are weighed as flush, as in the comparison of layouts. The error is that of the tracing: what a material may be off by moves all alternatives, but
-//! not quite alike. Absorption areas are those of faces without edges, whatever lies behind them.
+//! not quite alike. Absorption areas of corner panels and clouds are those of faces without edges; what the walls behind absorbed is not taken off.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -370,7 +370,7 @@ fn alternative(
     };
     let hung = tried.hung();
     let prices = scene.stock.iter().zip(&hung).filter(|(_, count)| **count > 0).map(|(kind, &count)| Some(kind.price? * f64::from(count)));
-    let panels: Vec<&Panel> = tried.found.hung.iter().map(|hung| &hung.panel).collect();
+    let panels: Vec<Panel> = tried.found.hung.iter().map(|hung| hung.panel.clone()).collect();
     let (area_m2, absorption_m2) = absorbed(scene, flush, &panels);
     Alternative {
         number,
@@ -386,10 +386,10 @@ fn alternative(
     }
 }
 
-/// Area of panels in m2, and what they absorb in a diffuse field, m2 by octave: their faces, before the air that is behind them.
+/// Area of panels in m2, and what they absorb in a diffuse field, m2 by octave: their faces, before the air that is behind them, and what flat ones draw in round them.
 #[must_use]
-pub fn absorbed(scene: &Scene, flush: &Flush<'_>, panels: &[&Panel]) -> (f64, Bands<f64>) {
-    let (mut area, mut absorption) = (0.0, Bands::splat(0.0));
+pub fn absorbed(scene: &Scene, flush: &Flush<'_>, panels: &[Panel]) -> (f64, Bands<f64>) {
+    let (mut area, mut absorption) = (0.0, flush.hanging(panels).drawn_in(flush.room()));
     for panel in panels {
         let Some(index) = scene.stock.iter().position(|kind| kind.name == panel.kind) else { continue };
         let kind = &scene.stock[index];

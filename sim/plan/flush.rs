@@ -1,7 +1,7 @@
 //! A set of panels as patches on the surfaces, for weighing without tracing anew.
 //!
 //! What hangs flat is a patch by itself. A corner panel is taken as a patch on both walls it touches, as wide as its legs; a cloud as
-//! a patch on the ceiling above it, with the air behind it as its gap (at most 300 mm).
+//! a patch on the ceiling above it, with the air behind it as its gap (at most 300 mm). Round what hangs flat lies its margin (`hanging`), but where a search asks for patches alone.
 //!
 //! *Limits.* Good enough to compare layouts with one another; the finished plan is traced anew with every panel as a body.
 
@@ -10,8 +10,9 @@ use std::sync::RwLock;
 use glam::{DVec2, DVec3};
 
 use crate::absorbers::Finish;
+use crate::absorbers::sized::Rectangle;
 use crate::geometry::Polygon;
-use crate::hanging::{self, Hanging, Patch};
+use crate::hanging::{self, Flat, Hanging, Patch, margins, stands_free};
 use crate::room::bodies::is_patch;
 use crate::room::{Role, Room, panel_finish};
 use crate::scene::{Cloud, Panel, PanelPlace, PanelType, Scene};
@@ -49,22 +50,42 @@ impl<'a> Flush<'a> {
         Self { scene, room, made: RwLock::new(Vec::new()) }
     }
 
+    /// The room.
+    #[must_use]
+    pub fn room(&self) -> &Room {
+        self.room
+    }
+
     /// The linings of the room with these panels.
     #[must_use]
     pub fn linings(&self, panels: &[Panel]) -> Linings {
         Linings::new(self.room, &self.hanging(panels))
     }
 
-    /// The panels as patches, but for those that the room has as bodies.
+    /// The same without margins: quicker, and a panel that is moved changes nothing but where it was and is.
+    #[must_use]
+    pub fn without_margins(&self, panels: &[Panel]) -> Linings {
+        Linings::new(self.room, &self.patches(panels).0)
+    }
+
+    /// The panels as patches with their margins, but for those that the room has as bodies.
     #[must_use]
     pub fn hanging(&self, panels: &[Panel]) -> Hanging {
-        let mut hanging = Hanging::default();
+        let (mut hanging, flat, others) = self.patches(panels);
+        hanging.margins = margins(self.room, &hanging.finishes, &flat, &others);
+        hanging
+    }
+
+    /// The panels as patches, those that hang flat, and the patches of all others.
+    fn patches<'b>(&self, panels: &'b [Panel]) -> (Hanging, Vec<Flat<'b>>, Vec<Patch>) {
+        let (mut hanging, mut flat, mut others) = (Hanging::default(), Vec::new(), Vec::new());
         let mut known: Vec<(usize, i64)> = Vec::new();
         for panel in panels {
             let Some(kind) = self.kind(panel) else { continue };
             if self.is_built(panel) {
                 continue;
             }
+            let is_flat = matches!(panel.place, PanelPlace::Surface { .. }) && !stands_free(self.scene.stock[kind].kind);
             for cover in self.covers(panel) {
                 let key = (kind, steps(cover.gap));
                 let finish = known.iter().position(|&other| other == key).unwrap_or_else(|| {
@@ -72,10 +93,23 @@ impl<'a> Flush<'a> {
                     hanging.finishes.push(self.finish(kind, cover.gap));
                     known.len() - 1
                 });
+                let outline = hanging::outline(self.scene, panel).filter(|_| is_flat);
+                let rectangle =
+                    outline.and_then(|(surface, outline)| Some((surface, Rectangle::new(outline.bounds().0, outline.bounds().1)?)));
+                match rectangle {
+                    // A panel over a seam is several patches.
+                    Some((surface, rectangle))
+                        if !flat.iter().any(|flat: &Flat<'_>| (flat.surface, flat.rectangle) == (surface, rectangle)) =>
+                    {
+                        flat.push(Flat { surface, rectangle, finish, is_body: false });
+                    }
+                    Some(_) => {}
+                    None => others.push(Patch { surface: cover.surface, region: cover.region.clone(), finish }),
+                }
                 hanging.patches.push(Patch { surface: cover.surface, region: cover.region, finish });
             }
         }
-        hanging
+        (hanging, flat, others)
     }
 
     /// What a panel covers, surface by surface.

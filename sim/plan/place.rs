@@ -28,7 +28,7 @@ use super::decay::{all_octaves, growths, mid_decay, responses};
 use super::flush::Flush;
 use super::integral::MapIntegral;
 use super::maps::{Trials, late_patches};
-use super::search::{Found, Goal, Hung, early_level, places, search, told_gain};
+use super::search::{Found, Goal, Hung, early_level, search, told_gain};
 use super::thumb::{self, MirrorPoint};
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 
@@ -275,7 +275,8 @@ impl Weigh<'_> {
     /// Maps of the room as it stands, and all panels.
     fn draw(&self, absorber: usize, exchanged: &Linings, found: &Found) -> Result<PlanPictures, Cancelled> {
         let Self { progress, scene, traced, goal, .. } = *self;
-        let standing = self.flush.linings(&scene.panels);
+        let hung = self.flush.hanging(&scene.panels);
+        let standing = Linings::new(&traced.room, &hung);
         let early = self.index.weigh(progress, &standing)?;
         let maps = hotspots::early_maps(progress, traced, &standing, &[exchanged], &early, (goal.pairs, flat_weights()))?;
         let responses = responses(progress, traced, &standing)?;
@@ -296,7 +297,8 @@ impl Weigh<'_> {
                 let with = |panel: &Panel| {
                     let mut panels = scene.panels.clone();
                     panels.push(panel.clone());
-                    (self.flush.linings(&panels), places(self.flush, panel))
+                    let after = self.flush.hanging(&panels);
+                    (Linings::new(&traced.room, &after), hung.differing(&after))
                 };
                 let (standing, early, slope) = (&standing, &early, &slope);
                 Trials { scene, traced, index: self.index, asked: (goal.pairs, flat_weights()), standing, early, slope, with: &with }
@@ -404,20 +406,21 @@ fn earnings(
     hung: &[Hung],
 ) -> Result<Vec<Placed>, Cancelled> {
     let all: Vec<Panel> = scene.panels.iter().cloned().chain(hung.iter().map(|hung| hung.panel.clone())).collect();
-    let linings = flush.linings(&all);
+    let whole = flush.hanging(&all);
+    let linings = Linings::new(&traced.room, &whole);
     let early = index.weigh(progress, &linings)?;
     let without = |number: usize| {
         let mut others = all.clone();
         others.remove(scene.panels.len() + number);
-        flush.linings(&others)
+        let others = flush.hanging(&others);
+        (Linings::new(&traced.room, &others), whole.differing(&others))
     };
-    let without: Vec<Linings> = (0..hung.len()).map(without).collect();
+    let (without, changed): (Vec<Linings>, Vec<_>) = (0..hung.len()).map(without).unzip();
     let decays = growths(progress, traced, &linings, &without, goal)?;
     let free = Free::new(scene, &traced.room);
     let mut placed = Vec::new();
-    for (number, ((hung, without), decay)) in hung.iter().zip(&without).zip(decays).enumerate() {
-        let changed = places(flush, &hung.panel);
-        let change = Change { before: &linings, after: without, places: &changed };
+    for (number, (hung, decay)) in hung.iter().zip(decays).enumerate() {
+        let change = Change { before: &linings, after: &without[number], places: &changed[number] };
         // What the panel takes off is what its removal adds.
         let gain = told_gain(traced, goal, &early, &index.difference(&early, &change));
         let Some(kind) = scene.stock.iter().find(|kind| kind.name == hung.panel.kind) else { continue };

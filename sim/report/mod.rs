@@ -12,6 +12,7 @@ pub mod caution;
 pub mod chart;
 pub mod choice;
 pub mod dimension;
+mod edged;
 pub mod elevation;
 pub mod heatmap;
 pub mod html;

@@ -17,12 +17,12 @@ use super::heatmap::heading;
 use super::html::{self, estimate, maybe, plain, table};
 use super::hung::{How, Hung};
 use super::sheet::grouped;
-use super::suspended;
 use super::svg::escape;
 use super::tape::Tape;
 use super::text;
 use super::text::figures::is_statistical;
 use super::text::response::{hidden, round};
+use super::{edged, suspended};
 
 /// A file beside the page.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -81,6 +81,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += "<h2>The plan</h2>\n";
     body += &placed(room, plan, hung, files, tape);
     body += &format!("<p>It stops there because {}.{}</p>\n", escape(&plan.stopped_because), left_over(plan));
+    body += &edged::html(scene, &plan.after.survey);
     body += &suspended::html(scene, &plan.after);
     body += &pictures(files, Kind::Earnings, false);
     body += "<h2>Compared with the same stock hung by rules of thumb</h2>\n";

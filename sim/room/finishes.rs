@@ -8,12 +8,19 @@
 //!
 //! *Limits.* The sides of panels count as open fiber, as deep as they are: a frame of wood would absorb less.
 
+use std::sync::LazyLock;
+
 use super::FinishIndex;
 use super::open::{Face, open_finish};
+use crate::absorbers::cache::Cache;
+use crate::absorbers::resistivity::Estimate;
 use crate::absorbers::{BuildUp, Finish, Layer, table};
 use crate::air::Medium;
 use crate::bands::Bands;
 use crate::scene::{AngleLaw, Core, CoreLayer, Facing, PanelType, Scene, UserMaterial};
+
+/// A panel that is moved is made again and again.
+static BUILD_UPS: LazyLock<Cache> = LazyLock::new(Cache::new);
 
 /// What a face is made of.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -81,7 +88,7 @@ pub(crate) fn material_finish(scene: &Scene, name: &str, scattering: Option<Band
         || Finish::uniform(name, Bands::splat(0.0), scattering.unwrap_or_default()),
         |row| {
             let (absorption, extrapolated) = row.absorption();
-            Finish::from_random_incidence(row.name, absorption, scattering.unwrap_or_else(|| row.scattering()), extrapolated)
+            Finish::tabled(row.name, absorption, scattering.unwrap_or_else(|| row.scattering()), extrapolated)
         },
     )
 }
@@ -90,7 +97,7 @@ fn user_finish(material: &UserMaterial, scattering: Option<Bands<f64>>, porous: 
     let (absorption, filled) = table::fill(material.absorption, porous);
     let scattering = scattering.unwrap_or(material.scattering);
     match material.law {
-        AngleLaw::LocalReaction => Finish::from_random_incidence(&material.name, absorption, scattering, filled),
+        AngleLaw::LocalReaction => Finish::tabled(&material.name, absorption, scattering, filled),
         AngleLaw::Uniform => {
             let mut finish = Finish::uniform(&material.name, absorption, scattering);
             finish.extrapolated = filled;
@@ -103,7 +110,7 @@ fn user_finish(material: &UserMaterial, scattering: Option<Bands<f64>>, porous: 
 #[must_use]
 pub fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
     let mut finish = match (build_up(kind, gap), &kind.core) {
-        (Some(build_up), _) => Finish::of(&kind.name, &build_up, kind.scattering()),
+        (Some(build_up), _) => BUILD_UPS.finish(&kind.name, &build_up, kind.scattering()),
         (None, Core::Material(name)) => match scene.materials.iter().find(|material| material.name == *name) {
             Some(material) => user_finish(material, Some(kind.scattering()), true),
             None => material_finish(scene, name, Some(kind.scattering())),
@@ -112,7 +119,25 @@ pub fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
     };
     finish.name.clone_from(&kind.name);
     finish.depth = kind.thickness + gap;
+    finish.by_resistivity = extremes(kind, gap).map(|[least, most]| least.zip(most, |least, most| [least, most]));
     finish
+}
+
+/// What a panel of layers absorbs in a diffuse field at the least and at the most flow resistivity that the densities of its fiber leave open, all of it alike.
+fn extremes(kind: &PanelType, gap: f64) -> Option<[Bands<f64>; 2]> {
+    let is_open = |layer: &CoreLayer| {
+        let CoreLayer::Porous { filling, .. } = layer else { return false };
+        let Estimate { low, high, .. } = filling.resistivity();
+        low < high
+    };
+    let parts = kind.layers()?;
+    parts.iter().any(is_open).then(|| {
+        [|estimate: Estimate| estimate.low, |estimate: Estimate| estimate.high].map(|end| {
+            let mut layers: Vec<Layer> = parts.iter().map(|part| layer(part, end)).collect();
+            layers.push(Layer::Air { thickness: gap });
+            BUILD_UPS.finish("", &BuildUp::new(layers), Bands::splat(0.0)).absorption
+        })
+    })
 }
 
 /// A panel as layers before a rigid wall, the air of its gap last; `None` where its core is a measured row.
@@ -125,13 +150,14 @@ pub fn build_up(kind: &PanelType, gap: f64) -> Option<BuildUp> {
 
 /// The layers of a panel without its gap, front first; `None` where its core is a measured row.
 pub(super) fn layers(kind: &PanelType) -> Option<Vec<Layer>> {
-    Some(kind.layers()?.iter().map(layer).collect())
+    Some(kind.layers()?.iter().map(|part| layer(part, |estimate| estimate.likely)).collect())
 }
 
-fn layer(layer: &CoreLayer) -> Layer {
+/// A layer as it is computed, with one of what is known of its flow resistivity.
+fn layer(layer: &CoreLayer, of: impl Fn(Estimate) -> f64) -> Layer {
     match *layer {
         CoreLayer::Porous { filling, thickness } => {
-            Layer::Porous { flow_resistivity: filling.resistivity().likely, thickness, model: filling.model() }
+            Layer::Porous { flow_resistivity: of(filling.resistivity()), thickness, model: filling.model() }
         }
         CoreLayer::Air { thickness } => Layer::Air { thickness },
         CoreLayer::Sheet(sheet) => match sheet {

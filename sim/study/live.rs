@@ -7,12 +7,9 @@
 //! *Limits.* What is a body of the room (corner panels, clouds, what stands) is geometry: a layout in which those differ is another
 //! room, see [`same_room`].
 
-use glam::DVec2;
-
 use crate::findings::pairs::early_level as level_of_pair;
 use crate::findings::reflections::{EarlyReflections, early_reflections};
 use crate::findings::{Estimate, Reflection, strongest_db};
-use crate::geometry::Polygon;
 use crate::hanging::{self, Hanging};
 use crate::plan::place::judged_pairs;
 use crate::plan::search::{Goal, early_level, told_gain};
@@ -137,7 +134,7 @@ impl<'a> Live<'a> {
         let hanging = hanging::from_panels(scene, &self.traced.room, &scene.panels);
         let linings = Linings::new(&self.traced.room, &hanging);
         let near = self.kept.as_ref().and_then(|kept| {
-            let places = differing(&kept.hanging, &hanging);
+            let places = kept.hanging.differing(&hanging);
             (places.len() <= PLACES_MOST).then_some((kept, places))
         });
         if let Some((kept, places)) = near {
@@ -169,7 +166,7 @@ impl<'a> Live<'a> {
             let mut panels = scene.panels.clone();
             panels.remove(number);
             let without = hanging::from_panels(scene, room, &panels);
-            let places = differing(&standing, &without);
+            let places = standing.differing(&without);
             earnings.push((!places.is_empty()).then(|| {
                 let change = Change { before: &linings, after: &Linings::new(room, &without), places: &places };
                 let gain = told_gain(self.traced, &goal, &early, &self.index.difference(&early, &change));
@@ -199,23 +196,4 @@ impl<'a> Live<'a> {
             pairs,
         }
     }
-}
-
-/// Surface and bounds of every patch that only one of two layouts has, or has with another finish.
-pub(super) fn differing(one: &Hanging, other: &Hanging) -> Vec<(usize, DVec2, DVec2)> {
-    let bounds = |surface: usize, region: &Polygon| {
-        let (low, high) = region.bounds();
-        (surface, low, high)
-    };
-    let only_in = |here: &Hanging, there: &Hanging| {
-        let same = |patch: &hanging::Patch| {
-            there.patches.iter().any(|twin| {
-                twin.surface == patch.surface && twin.region == patch.region && there.finishes[twin.finish] == here.finishes[patch.finish]
-            })
-        };
-        here.patches.iter().filter(|patch| !same(patch)).map(|patch| bounds(patch.surface, &patch.region)).collect::<Vec<_>>()
-    };
-    let mut places = only_in(one, other);
-    places.extend(only_in(other, one));
-    places
 }

@@ -6,7 +6,7 @@
 
 use std::sync::Arc;
 
-use super::live::{Live, differing};
+use super::live::Live;
 use crate::bands::{Band, Bands};
 use crate::findings::survey::survey;
 use crate::hanging;
@@ -226,7 +226,7 @@ impl Layout<'_> {
             let mut panels = scene.panels.clone();
             panels.push(panel.clone());
             let after = hanging::from_panels(scene, room, &panels);
-            (Linings::new(room, &after), differing(&hung, &after))
+            (Linings::new(room, &after), hung.differing(&after))
         };
         let slope = &MapIntegral::new(&room.patches, map);
         Trials { scene, traced, index: &self.live.index, asked, standing, early, slope, with: &with }.earning(progress, kind)

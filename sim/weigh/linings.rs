@@ -2,6 +2,8 @@
 //!
 //! A patch holds a share of every finish that lies on it, what hung last covering what was there. *Images* take the mean over their
 //! footprints (`footprint`). *Rays* meet what lies in their footing (`room::footing`), in whole decays that of their patch (`patchwork`).
+//!
+//! Round panels the wall draws sound in (`hanging`). To rays that margin is a finish of its own; to images it is the wall.
 
 use std::sync::Arc;
 
@@ -9,14 +11,42 @@ use fearless_simd::{Simd, SimdBase, f32x8};
 use glam::DVec2;
 use smallvec::SmallVec;
 
-use crate::absorbers::{COSINE_BINS, Finish};
-use crate::bands::{BAND_COUNT, Band};
+use crate::absorbers::sized::capture::Capture;
+use crate::absorbers::{COSINE_BINS, Finish, bin_weight};
+use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::geometry::Polygon;
 use crate::hanging::Hanging;
 use crate::room::{Footing, PatchGrid, Role, Room, SurfaceGrid};
 
 /// A panel's face may stand this far off the wall that goes on round it, meters.
 const BACKING_DISTANCE: f64 = 0.35;
+
+/// A finish that is made of others, told by their index.
+#[derive(Clone, Copy)]
+struct Captured {
+    capture: Capture,
+    /// Of the panels.
+    panel: usize,
+    /// Of the wall, in a margin; on a panel nothing.
+    wall: Option<usize>,
+}
+
+impl Captured {
+    /// What images meet there.
+    fn for_images(&self) -> usize {
+        self.wall.unwrap_or(self.panel)
+    }
+
+    /// What a bounce leaves in a band, mirrored and scattered.
+    fn leaves(&self, finishes: &[Finish], bin: usize, band: Band) -> [f32; 2] {
+        let panel = &finishes[self.panel];
+        let bounce = match self.wall {
+            Some(wall) => self.capture.in_margin(panel, &finishes[wall], bin, band),
+            None => self.capture.on_panel(panel, bin, band),
+        };
+        [bounce.mirrored as f32, bounce.scattered as f32]
+    }
+}
 
 struct Region {
     polygon: Polygon,
@@ -99,8 +129,11 @@ const MIXED: u16 = u16::MAX;
 /// All finishes of a room with what hangs in it.
 pub struct Linings {
     surfaces: Arc<Vec<Blend>>,
+    /// As images meet them: those of the room, of what hangs, then of [`Self::captures`].
     finishes: Vec<Finish>,
-    /// By finish and cosine bin, side by side: `(1 - alpha)(1 - s)` and `(1 - alpha) s` by band.
+    /// The finishes that rays meet as something else than images do.
+    captures: Vec<Captured>,
+    /// What rays meet, by finish and cosine bin, side by side: `(1 - alpha)(1 - s)` and `(1 - alpha) s` by band.
     rows: Vec<[[f32; BAND_COUNT]; 2]>,
     /// The shell surface that goes on round a panel's face.
     backing: Vec<Option<usize>>,
@@ -114,13 +147,29 @@ impl Linings {
         let mut finishes = room.finishes.clone();
         let first_hung = finishes.len();
         finishes.extend(hanging.finishes.iter().cloned());
+        let mut captures: Vec<Captured> = Vec::new();
         let mut regions: Vec<Vec<Region>> = room
             .surfaces
             .iter()
             .map(|surface| surface.linings.iter().map(|lining| Region::new(&lining.region, lining.finish)).collect())
             .collect();
+        let own = finishes.len();
+        // What rays meet on panels that as pieces absorb less than their material.
+        let mut instead: Vec<(usize, usize, usize)> = Vec::new();
+        for margin in &hanging.margins {
+            let panel = first_hung + margin.finish;
+            if margin.capture.share != Bands::splat(1.0) {
+                instead.push((margin.surface, panel, own + captures.len()));
+                captures.push(Captured { capture: margin.capture, panel, wall: None });
+            }
+            let index = own + captures.len();
+            regions[margin.surface].extend(margin.pieces.iter().chain(&margin.beneath).map(|piece| Region::new(piece, index)));
+            captures.push(Captured { capture: margin.capture, panel, wall: Some(room.surfaces[margin.surface].finish) });
+        }
         for patch in &hanging.patches {
-            regions[patch.surface].push(Region::new(&patch.region, first_hung + patch.finish));
+            let finish = first_hung + patch.finish;
+            let piece = instead.iter().find(|(surface, panel, _)| (*surface, *panel) == (patch.surface, finish));
+            regions[patch.surface].push(Region::new(&patch.region, piece.map_or(finish, |&(_, _, piece)| piece)));
         }
         let surfaces = (regions.iter().enumerate())
             .map(|(index, regions)| match &regions[..] {
@@ -128,25 +177,69 @@ impl Linings {
                 regions => Blend::new(room, index, regions),
             })
             .collect();
-        let rows = rows(&finishes);
-        Self { surfaces: Arc::new(surfaces), finishes, rows, backing: backing(room), grid: Arc::clone(&room.patches) }
+        Self::of(Arc::new(surfaces), finishes, captures, backing(room), Arc::clone(&room.patches))
     }
 
-    /// The same surfaces with other finishes in the places of these, which `change` tells one by one; `None` leaves one as it is.
+    /// Of surfaces with these finishes, those of captures not yet among them.
+    fn of(
+        surfaces: Arc<Vec<Blend>>,
+        mut finishes: Vec<Finish>,
+        captures: Vec<Captured>,
+        backing: Vec<Option<usize>>,
+        grid: Arc<PatchGrid>,
+    ) -> Self {
+        let rows = rows(&finishes, &captures);
+        let for_images: Vec<Finish> = captures.iter().map(|captured| finishes[captured.for_images()].clone()).collect();
+        finishes.extend(for_images);
+        Self { surfaces, finishes, captures, rows, backing, grid }
+    }
+
+    /// The same surfaces with other finishes in the places of these, which `change` tells one by one; `None` leaves one as it is. What margins take changes with their panels and walls.
     #[must_use]
     pub fn refinished(&self, change: impl Fn(&Finish) -> Option<Finish>) -> Self {
-        let finishes: Vec<Finish> = self.finishes.iter().map(|finish| change(finish).unwrap_or_else(|| finish.clone())).collect();
-        let rows = rows(&finishes);
-        Self { surfaces: Arc::clone(&self.surfaces), finishes, rows, backing: self.backing.clone(), grid: Arc::clone(&self.grid) }
+        let changed = self.plain().iter().map(|finish| change(finish).unwrap_or_else(|| finish.clone())).collect();
+        Self::of(Arc::clone(&self.surfaces), changed, self.captures.clone(), self.backing.clone(), Arc::clone(&self.grid))
+    }
+
+    /// The finishes that are not made of others.
+    fn plain(&self) -> &[Finish] {
+        &self.finishes[..self.finishes.len() - self.captures.len()]
     }
 
     /// The finishes that lie on some surface, in order, each once.
     #[must_use]
     pub fn in_use(&self) -> Vec<&Finish> {
-        let mut indices: Vec<u16> = self.surfaces.iter().flat_map(|blend| blend.layers.iter().copied()).collect();
+        let plain = self.plain().len();
+        let made_of = |index: u16| usize::from(index).checked_sub(plain).map_or(usize::from(index), |made| self.captures[made].panel);
+        let mut indices: Vec<usize> = self.surfaces.iter().flat_map(|blend| blend.layers.iter().copied()).map(made_of).collect();
         indices.sort_unstable();
         indices.dedup();
-        indices.into_iter().map(|index| self.finish(index)).collect()
+        indices.into_iter().map(|index| &self.finishes[index]).collect()
+    }
+
+    /// What a surface of `room` takes of a diffuse field as rays meet it, m2 by octave: the sum over what of its patches meets air, each with the spread round it.
+    #[must_use]
+    pub fn diffuse_losses(&self, room: &Room, surface: usize) -> Bands<f64> {
+        let grid = &self.grid.surfaces[surface];
+        let covered: Vec<&Polygon> =
+            room.contacts.iter().filter(|contact| contact.surface == surface).map(|contact| &contact.region).collect();
+        let free = |slot: usize| {
+            let corner = grid.corner(slot);
+            let patch = Polygon::rectangle(corner, corner + grid.side);
+            (grid.area[slot] - covered.iter().map(|region| region.overlap_area(&patch)).sum::<f64>()).max(0.0)
+        };
+        let lost = |finish: u16| {
+            let bins = self.rows_of(finish).iter().enumerate();
+            let kept = |band: Band| -> f64 {
+                bins.clone().map(|(bin, ways)| bin_weight(bin) * ways.iter().map(|way| f64::from(way[band.index()])).sum::<f64>()).sum()
+            };
+            Bands::from_fn(|band| 1.0 - kept(band))
+        };
+        let lost: Vec<Bands<f64>> = self.layers(surface).iter().map(|&finish| lost(finish)).collect();
+        (0..grid.len()).fold(Bands::splat(0.0), |sum, slot| {
+            let free = free(slot);
+            self.round(surface, slot).iter().fold(sum, |sum, part| sum + lost[usize::from(part.layer)] * (free * f64::from(part.share)))
+        })
     }
 
     /// One finish on every surface of `room`: what a map exchanges the walls for.
@@ -208,7 +301,8 @@ impl Linings {
     /// By patch of a surface: whether a bounce there can meet something else than in another state of the room.
     pub(super) fn differing(&self, other: &Self, surface: usize) -> Vec<bool> {
         let (here, there) = (&self.surfaces[surface], &other.surfaces[surface]);
-        let twin = |&finish: &u16| there.layers.iter().position(|&twin| self.finish(finish) == other.finish(twin));
+        let same = |finish: u16, twin: u16| self.finish(finish) == other.finish(twin) && self.rows_of(finish) == other.rows_of(twin);
+        let twin = |&finish: &u16| there.layers.iter().position(|&twin| same(finish, twin));
         let twins: Vec<Option<usize>> = here.layers.iter().map(twin).collect();
         let new: Vec<usize> = (0..there.layers.len()).filter(|layer| !twins.contains(&Some(*layer))).collect();
         let grid = &self.grid.surfaces[surface];
@@ -229,6 +323,11 @@ impl Linings {
     /// Share of a patch that one of the surface's finishes fills.
     pub(super) fn cover(&self, surface: usize, layer: usize, slot: usize) -> f64 {
         self.surfaces[surface].cover.get(layer).map_or(1.0, |cover| cover[slot])
+    }
+
+    /// What rays meet of a finish.
+    fn rows_of(&self, finish: u16) -> &[[[f32; BAND_COUNT]; 2]] {
+        &self.rows[usize::from(finish) * COSINE_BINS..][..COSINE_BINS]
     }
 
     /// What one finish leaves, mirrored `(1 - alpha)(1 - s)` and scattered `(1 - alpha) s`, by band.
@@ -271,17 +370,20 @@ impl Blend {
         }
     }
 
+    /// A surface with these regions, the last uppermost.
     fn new(room: &Room, surface: usize, regions: &[Region]) -> Self {
         let (grid, side) = (&room.patches.surfaces[surface], room.patches.side);
         let mut layers = vec![room.surfaces[surface].finish as u16];
         let mut cover = vec![vec![1.0; grid.len()]];
-        for region in regions {
+        for (index, region) in regions.iter().enumerate() {
             let layer = layers.iter().position(|&finish| finish == region.finish).unwrap_or_else(|| {
                 layers.push(region.finish);
                 cover.push(vec![0.0; grid.len()]);
                 layers.len() - 1
             });
-            region.lay(grid, side, &mut cover, layer);
+            let below = regions[..index].iter().rev().filter(|below| region.meets(below));
+            let below = below.filter_map(|below| Some((layers.iter().position(|&finish| finish == below.finish)?, region.common(below))));
+            region.lay(grid, side, &mut cover, layer, &below.collect::<Vec<_>>());
         }
         let mut spread = vec![vec![[0.0; 4]; grid.len()]; layers.len().div_ceil(4)];
         for (layer, cover) in cover.iter().enumerate() {
@@ -329,12 +431,19 @@ impl Blend {
     }
 }
 
-/// What each finish leaves, by cosine bin.
-fn rows(finishes: &[Finish]) -> Vec<[[f32; BAND_COUNT]; 2]> {
+/// What each finish leaves, by cosine bin, then what those leave that are made of them.
+fn rows(finishes: &[Finish], captures: &[Captured]) -> Vec<[[f32; BAND_COUNT]; 2]> {
     let both = |finish: &Finish| -> Vec<_> {
         finish.specular.iter().zip(&finish.diffuse).map(|(specular, diffuse)| [specular.0, diffuse.0]).collect()
     };
-    finishes.iter().flat_map(both).collect()
+    let captured = |captured: &Captured| -> Vec<_> {
+        let at = |bin: usize| {
+            let leaves = Bands::from_fn(|band| captured.leaves(finishes, bin, band));
+            [0, 1].map(|way| leaves.map(|leaves| leaves[way]).0)
+        };
+        (0..COSINE_BINS).map(at).collect()
+    };
+    finishes.iter().flat_map(both).chain(captures.iter().flat_map(captured)).collect()
 }
 
 /// Each finish by itself.
@@ -364,8 +473,45 @@ impl Region {
         Self { rectangle: is_aligned_rectangle(polygon), polygon: polygon.clone(), low, high, finish: finish as u16 }
     }
 
-    /// Covers what it takes of each patch with its finish, whatever lay there before.
-    fn lay(&self, grid: &SurfaceGrid, side: f64, cover: &mut [Vec<f64>], layer: usize) {
+    /// Whether the bounds of two have more than an edge in common.
+    fn meets(&self, other: &Self) -> bool {
+        (self.high.min(other.high) - self.low.max(other.low)).min_element() > 1e-9
+    }
+
+    /// What two have in common.
+    fn common(&self, other: &Self) -> Vec<Self> {
+        self.polygon.intersection(&other.polygon).iter().map(|piece| Self::new(piece, usize::from(other.finish))).collect()
+    }
+
+    /// Covers what it takes of each patch with its finish: first what lies `below` it, layer by layer from the uppermost with what of it is covered, then the bare surface.
+    fn lay(&self, grid: &SurfaceGrid, side: f64, cover: &mut [Vec<f64>], layer: usize, below: &[(usize, Vec<Self>)]) {
+        let mut left: Vec<(usize, f64)> = Vec::new();
+        self.shares(grid, side, |slot, share| left.push((slot, share)));
+        let mut take = |from: usize, slot: usize, wanted: f64, left: &mut f64| {
+            let taken = wanted.min(*left).min(cover[from][slot]);
+            cover[from][slot] -= taken;
+            cover[layer][slot] += taken;
+            *left -= taken;
+        };
+        for (from, pieces) in below {
+            for piece in pieces {
+                piece.shares(grid, side, |slot, share| {
+                    if let Some((_, left)) = left.iter_mut().find(|(other, _)| *other == slot) {
+                        take(*from, slot, share, left);
+                    }
+                });
+            }
+        }
+        for (slot, left) in &mut left {
+            // What lies in three layers, or was rounded, is taken from whatever is there.
+            for from in (0..below.len() + 1).map(|index| below.get(index.wrapping_sub(1)).map_or(0, |(from, _)| *from)) {
+                take(from, *slot, f64::INFINITY, left);
+            }
+        }
+    }
+
+    /// What share of each patch it takes.
+    fn shares(&self, grid: &SurfaceGrid, side: f64, mut take: impl FnMut(usize, f64)) {
         let last = DVec2::new(grid.columns as f64, grid.rows as f64) - 1.0;
         let first = ((self.low - grid.low) / side).floor().clamp(DVec2::ZERO, last);
         let last = ((self.high - grid.low) / side).floor().clamp(DVec2::ZERO, last);
@@ -380,11 +526,7 @@ impl Region {
                     self.polygon.overlap_area(&Polygon::rectangle(corner, corner + side))
                 };
                 if taken > 0.0 && grid.area[slot] > 1e-9 {
-                    let share = (taken / grid.area[slot]).min(1.0);
-                    for cover in cover.iter_mut() {
-                        cover[slot] *= 1.0 - share;
-                    }
-                    cover[layer][slot] += share;
+                    take(slot, (taken / grid.area[slot]).min(1.0));
                 }
             }
         }

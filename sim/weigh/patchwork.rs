@@ -1,8 +1,8 @@
 //! What the surfaces leave of a bounce wherever it lies in its patch: for whole decays, where millions of bounces are weighed at once.
 //!
 //! Sound comes from everywhere there, and where in a patch a ray bounces matters no more: a bounce meets the spread of its patch
-//! (`room::footing`, without the hat). Most patches have one finish round them and nearly all others two, so two rows are read for every
-//! bounce, with shares that may be 1 and 0: a branch at each bounce would cost more than the second row does.
+//! (`room::footing`, without the hat). Most patches have one finish round them and many others two, so two rows are read for every
+//! bounce, with shares that may be 1 and 0: a branch at each bounce would cost more than the second row does. Round a panel three meet, it, its margin and the wall.
 
 use fearless_simd::{Simd, SimdBase, f32x8};
 

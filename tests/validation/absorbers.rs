@@ -2,6 +2,7 @@
 
 use proptest::prelude::{prop_assert, proptest};
 use roomwright::absorbers::impedance::{self, absorption_at, from_random_incidence, random_incidence_absorption};
+use roomwright::absorbers::sized::sample::Sample;
 use roomwright::absorbers::table;
 use roomwright::absorbers::{BuildUp, COSINE_BINS, Finish, bin_weight, diffuse_average};
 use roomwright::bands::{Band, Bands};
@@ -89,8 +90,12 @@ fn exact_diffuse_average_of_every_row_is_its_value() {
         let finish = row.finish();
         let asked = row.absorption().0;
         assert_close(absorbed(&finish), finish.absorption, 1e-6, row.name);
-        assert_close(finish.absorption, asked.map(|value| value.min(0.99)), 1e-12, row.name);
-        assert_eq!(finish.capped, asked.map(|value| value > 0.99), "{}", row.name);
+        // A row that passes 1 holds the edges of its sample: its endless surface is another's matter (`sized`).
+        let found = asked.map(|value| (value.min(0.99), value > 0.99));
+        let is_edged = asked.0.iter().any(|&value| value > 1.0);
+        let found = if is_edged { Sample::usual().material(asked).map(|found| (found.absorption, found.capped)) } else { found };
+        assert_close(finish.absorption, found.map(|(value, _)| value), 1e-12, row.name);
+        assert_eq!((finish.capped, finish.is_turned_back), (found.map(|(_, capped)| capped), is_edged), "{}", row.name);
         let scattered = finish.absorption.zip(finish.scattering, |absorption, scattering| (1.0 - absorption) * scattering);
         assert_close(diffuse_average(&finish.diffuse), scattered, 1e-6, row.name);
     }

@@ -13,7 +13,9 @@
 //! - [`Array`]: rectangles in one wall; touching ones are one larger rectangle, apart they feel each other's sound.
 //! - [`Octaves`]: its radiation for all octaves, made once for a size (2 ms of one core; 8 ms for four panels with gaps, 36 ms for twelve) and asked
 //!   for any number of materials (20 microseconds each).
+//! - [`pairs`]: the same radiation, added up from pairs of panels that are remembered: for panels that are moved about.
 //! - [`sample`]: a table's value, measured on a sample of 10 to 12 m2, turned back into a material.
+//! - [`piece`]: what a finish absorbs as such a figure.
 //! - [`capture`]: how rays carry it, as a margin round the panel and shares that never pass 1.
 //!
 //! Several rectangles move with one amplitude, that of the mean over all of them. So touching panels are the joined one exactly, and far ones are single.
@@ -30,6 +32,8 @@
 
 mod bessel;
 pub mod capture;
+pub mod pairs;
+pub mod piece;
 mod radiation;
 mod rectangles;
 pub mod sample;
@@ -40,9 +44,10 @@ use std::sync::LazyLock;
 use num_complex::Complex64;
 
 pub use radiation::{impedance, mutual_impedance};
-pub use rectangles::{Covariance, Rectangle, disjoint, union_area};
+pub use rectangles::{Covariance, Rectangle, beside, disjoint, union_area};
 
 use super::average::{FREQUENCIES_PER_OCTAVE, octave_frequencies};
+use super::impedance::{GREATEST_ABSORPTION, IMPEDANCE_OF_GREATEST_ABSORPTION, from_random_incidence};
 use crate::air::REFERENCE_SPEED;
 use crate::bands::{Band, Bands};
 
@@ -98,7 +103,7 @@ impl Array {
     /// incidence.
     #[must_use]
     pub fn absorption(&self, frequency: f64, impedance: impl Fn(f64) -> Complex64) -> f64 {
-        absorbed(&self.radiation_impedance(frequency, &INCIDENCE.0), impedance)
+        absorbed(&self.radiation_impedance(frequency, &INCIDENCE.0), &INCIDENCE.0.map(impedance))
     }
 
     /// Its radiation in all octaves.
@@ -150,8 +155,35 @@ impl Octaves {
     #[must_use]
     pub fn absorption_in(&self, band: Band, impedance: impl Fn(f64, f64) -> Complex64) -> f64 {
         let tones = &self.tones[band];
-        let sum: f64 = tones.iter().map(|tone| absorbed(&tone.radiation, |cosine| impedance(tone.frequency, cosine))).sum();
-        sum / tones.len() as f64
+        let at = |tone: &Tone| absorbed(&tone.radiation, &INCIDENCE.0.map(|cosine| impedance(tone.frequency, cosine)));
+        tones.iter().map(at).sum::<f64>() / tones.len() as f64
+    }
+
+    /// The same of a material whose impedance is known tone by tone.
+    fn absorption_of(&self, impedances: &piece::Impedances) -> Bands<f64> {
+        Bands::from_fn(|band| {
+            let tones = &self.tones[band];
+            let sum: f64 = tones.iter().zip(&impedances[band]).map(|(tone, impedance)| absorbed(&tone.radiation, impedance)).sum();
+            sum / tones.len() as f64
+        })
+    }
+
+    /// The same of a material that is known by the absorption coefficient of its endless surface, 0 to 1: a real impedance, in part a deep layer above what one absorbs at most
+    /// (`impedance`).
+    #[must_use]
+    pub fn material(&self, band: Band, absorption: f64) -> f64 {
+        if absorption <= GREATEST_ABSORPTION {
+            return self.resistance(band, from_random_incidence(absorption));
+        }
+        let share = (absorption - GREATEST_ABSORPTION) / (1.0 - GREATEST_ABSORPTION);
+        // A deep layer whose waves are those of air.
+        let deep = self.absorption_in(band, |_, cosine| Complex64::from(cosine.recip()));
+        (1.0 - share) * self.resistance(band, IMPEDANCE_OF_GREATEST_ABSORPTION) + share * deep
+    }
+
+    /// The same of a resistance re air.
+    fn resistance(&self, band: Band, z: f64) -> f64 {
+        self.absorption_in(band, |_, _| Complex64::from(z))
     }
 
     /// Equivalent absorption area in a diffuse field, m2.
@@ -164,16 +196,14 @@ impl Octaves {
 /// What an endless surface of this impedance (re air, by cosine of incidence) absorbs of a diffuse field, by the same sums.
 #[must_use]
 pub fn endless_absorption(impedance: impl Fn(f64) -> Complex64) -> f64 {
-    absorbed(&INCIDENCE.0.map(|cosine| Complex64::from(cosine.recip())), impedance)
+    absorbed(&INCIDENCE.0.map(|cosine| Complex64::from(cosine.recip())), &INCIDENCE.0.map(impedance))
 }
 
 /// `8 Int Re z / |z + zr|^2 dc`; a surface whose impedance is no number or infinite absorbs nothing.
-fn absorbed(radiation: &[Complex64], impedance: impl Fn(f64) -> Complex64) -> f64 {
-    let (cosines, weights) = &*INCIDENCE;
-    let of = |((&radiation, &cosine), &weight): ((&Complex64, &f64), &f64)| {
-        let z = impedance(cosine);
+fn absorbed(radiation: &[Complex64], impedances: &[Complex64; ANGLES]) -> f64 {
+    let of = |((&radiation, &z), &weight): ((&Complex64, &Complex64), &f64)| {
         let share = weight * z.re / (z + radiation).norm_sqr();
         if share.is_finite() { share } else { 0.0 }
     };
-    8.0 * radiation.iter().zip(cosines).zip(weights).map(of).sum::<f64>()
+    8.0 * radiation.iter().zip(impedances).zip(&INCIDENCE.1).map(of).sum::<f64>()
 }

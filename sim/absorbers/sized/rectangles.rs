@@ -64,7 +64,13 @@ impl Rectangle {
 /// The union of rectangles as rectangles that do not overlap: strips from the left to the right, joined where they go on alike.
 #[must_use]
 pub fn disjoint(rectangles: &[Rectangle]) -> Vec<Rectangle> {
-    let mut edges: Vec<f64> = rectangles.iter().flat_map(|one| [one.low.x, one.high.x]).collect();
+    beside(rectangles, &[])
+}
+
+/// What of the union of `rectangles` lies beside all those that are `taken`, in the same way.
+#[must_use]
+pub fn beside(rectangles: &[Rectangle], taken: &[Rectangle]) -> Vec<Rectangle> {
+    let mut edges: Vec<f64> = rectangles.iter().chain(taken).flat_map(|one| [one.low.x, one.high.x]).collect();
     edges.sort_by(f64::total_cmp);
     edges.dedup_by(|next, kept| *next - *kept < EQUAL);
     let mut closed: Vec<Rectangle> = Vec::new();
@@ -72,7 +78,8 @@ pub fn disjoint(rectangles: &[Rectangle]) -> Vec<Rectangle> {
     for strip in edges.windows(2) {
         let (left, right) = (strip[0], strip[1]);
         let middle = 0.5 * (left + right);
-        let here = spans(rectangles.iter().filter(|one| one.low.x < middle && middle < one.high.x));
+        let on = |all: &[Rectangle]| spans(all.iter().filter(|one| one.low.x < middle && middle < one.high.x));
+        let here = outside(on(rectangles), &on(taken));
         let goes_on = |one: &Rectangle| here.iter().any(|span| same(*span, (one.low.y, one.high.y)));
         let (kept, ended): (Vec<_>, Vec<_>) = open.into_iter().partition(goes_on);
         closed.extend(ended);
@@ -110,6 +117,14 @@ fn spans<'a>(rectangles: impl Iterator<Item = &'a Rectangle>) -> Vec<(f64, f64)>
         }
     }
     joined
+}
+
+/// What of some stretches of a line lies outside of others, both lowest first.
+fn outside(stretches: Vec<(f64, f64)>, taken: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    taken.iter().fold(stretches, |left, &(from, to)| {
+        let pieces = left.into_iter().flat_map(|(low, high)| [(low, high.min(from)), (low.max(to), high)]);
+        pieces.filter(|(low, high)| high - low > EQUAL).collect()
+    })
 }
 
 /// The length that two stretches of a line share when one is moved by `u`: it rises from the first of four places to the second with slope 1, stays, and falls from the third

@@ -21,7 +21,7 @@ use std::sync::LazyLock;
 
 use num_complex::Complex64;
 
-use super::super::impedance::{GREATEST_ABSORPTION, GREATEST_KEPT, IMPEDANCE_OF_GREATEST_ABSORPTION, from_random_incidence};
+use super::super::impedance::{GREATEST_ABSORPTION, GREATEST_KEPT};
 use super::{Array, Octaves};
 use crate::bands::{Band, Bands};
 
@@ -40,6 +40,8 @@ pub struct Sample {
     /// Width and height in meters.
     size: [f64; 2],
     octaves: Octaves,
+    /// By octave, the endless absorption of the resistance of which it absorbs most.
+    summit: Bands<f64>,
 }
 
 /// A material as found from a sample, in one octave.
@@ -61,7 +63,10 @@ impl Sample {
     /// Of this width and height in meters; `None` where they are no sizes.
     #[must_use]
     pub fn new(width: f64, height: f64) -> Option<Self> {
-        Some(Self { size: [width, height], octaves: Array::single(width, height)?.octaves() })
+        let octaves = Array::single(width, height)?.octaves();
+        // It lies a hair beside that of which an endless surface absorbs most; of two that absorb alike the harder is taken.
+        let summit = Bands::from_fn(|band| summit(0.9, GREATEST_ABSORPTION, |material| octaves.material(band, material)));
+        Some(Self { size: [width, height], octaves, summit })
     }
 
     /// 3.6 x 3.0 m, 10.8 m2: taken where a table does not say.
@@ -81,11 +86,7 @@ impl Sample {
     /// What the sample of an endless material absorbs that is known by its absorption coefficient, 0 to 1: the inverse of [`Sample::material`].
     #[must_use]
     pub fn absorption(&self, band: Band, material: f64) -> f64 {
-        if material <= GREATEST_ABSORPTION {
-            return self.resistance(band, from_random_incidence(material));
-        }
-        let share = (material - GREATEST_ABSORPTION) / (1.0 - GREATEST_ABSORPTION);
-        (1.0 - share) * self.resistance(band, IMPEDANCE_OF_GREATEST_ABSORPTION) + share * self.deep_layer(band)
+        self.octaves.material(band, material)
     }
 
     /// The number, within a range of positive ones, of the member of a family of impedances (re air, by number, frequency in Hz and cosine of incidence) whose sample
@@ -118,8 +119,7 @@ impl Sample {
     fn material_in(&self, band: Band, tabled: f64) -> Found {
         let tabled = if tabled.is_nan() { 0.0 } else { tabled.max(0.0) };
         let of = |material: f64| self.absorption(band, material);
-        // The resistance of which a sample absorbs most lies a hair beside that of which an endless surface does; of two that absorb alike the harder is taken.
-        let resistance = summit(0.9, GREATEST_ABSORPTION, of);
+        let resistance = self.summit[band];
         if tabled <= of(resistance) {
             return Found { absorption: between(0.0, resistance, |material| of(material) < tabled), capped: false };
         }
@@ -131,16 +131,6 @@ impl Sample {
             return Found { absorption: GREATEST_KEPT, capped: true };
         }
         Found { absorption: between(resistance, GREATEST_KEPT, |material| of(material) < tabled), capped: false }
-    }
-
-    /// What it absorbs of a resistance, re air.
-    fn resistance(&self, band: Band, z: f64) -> f64 {
-        self.octaves.absorption_in(band, |_, _| Complex64::from(z))
-    }
-
-    /// What it absorbs of a deep layer whose waves are those of air.
-    fn deep_layer(&self, band: Band) -> f64 {
-        self.octaves.absorption_in(band, |_, cosine| Complex64::from(cosine.recip()))
     }
 }
 

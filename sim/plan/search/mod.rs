@@ -4,6 +4,9 @@
 //! it earns more than the error of what it earns. Decay panels stop before the mid-band T30 would fall below its target band, and
 //! within it where the next one would earn too little to be heard.
 //!
+//! Places are compared without the margins that draw sound into panels (`hanging`): in the octaves that early sound is judged in they are small. The decay that is reached, which says when
+//! to stop, is weighed with them.
+//!
 //! *Limits.* One panel at a time, never taken back. Corner panels stand by common practice: their bass is not computed.
 
 use glam::DVec2;
@@ -179,7 +182,7 @@ pub fn search(
     goal: &Goal<'_>,
     spots: &[Spot],
 ) -> Result<Found, Cancelled> {
-    let linings = flush.linings(&scene.panels);
+    let linings = flush.without_margins(&scene.panels);
     let early = index.weigh(progress, &linings)?;
     let mut search = Search {
         progress,
@@ -224,7 +227,7 @@ impl Search<'_> {
     fn linings_with(&self, more: &Panel) -> Linings {
         let mut panels = self.panels();
         panels.push(more.clone());
-        self.flush.linings(&panels)
+        self.flush.without_margins(&panels)
     }
 
     /// What a panel would take off the early level, weighed exactly.
@@ -249,7 +252,7 @@ impl Search<'_> {
 
     /// Brings linings and early energy up to date after a change in these places.
     fn renew(&mut self, changed: &[(usize, DVec2, DVec2)]) {
-        let after = self.flush.linings(&self.panels());
+        let after = self.flush.without_margins(&self.panels());
         self.early = self.index.after(&self.early, &Change { before: &self.linings, after: &after, places: changed });
         self.linings = after;
     }
@@ -299,10 +302,11 @@ impl Search<'_> {
     fn corners(&mut self) -> Result<(), Cancelled> {
         let kinds: Vec<usize> = (0..self.scene.stock.len()).filter(|&kind| self.scene.stock[kind].kind == StockKind::Corner).collect();
         for kind in kinds {
-            let responses = responses(self.progress, self.traced, &self.linings)?;
+            let linings = self.flush.linings(&self.panels());
+            let responses = responses(self.progress, self.traced, &linings)?;
             let mut decay = mid_decay(&responses, self.goal).map(|decay| decay.value);
             let everywhere = self.everywhere(kind);
-            let late = self.late_maps(&[&everywhere], &responses)?;
+            let late = self.late_maps(&[&everywhere], &linings, &responses)?;
             let mut used = vec![0_u32; self.scene.outline.len()];
             while self.left[kind] > 0 {
                 let found = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP);
@@ -354,11 +358,12 @@ impl Search<'_> {
                 let of_corners = self.corners_stopped.take().map(|reason| format!("corner panels are left: {reason}"));
                 return Ok(of_corners.unwrap_or_else(|| "the corner panels that are left have no place".to_owned()));
             }
-            let responses = responses(self.progress, self.traced, &self.linings)?;
+            let linings = self.flush.linings(&self.panels());
+            let responses = responses(self.progress, self.traced, &linings)?;
             let Some(decay) = mid_decay(&responses, self.goal) else {
                 return Ok("no decay time could be read, so nothing more was hung for it".to_owned());
             };
-            let Some((kind, candidate, percent)) = self.best_for_decay(&kinds, &responses)? else {
+            let Some((kind, candidate, percent)) = self.best_for_decay(&kinds, &linings, &responses)? else {
                 return Ok(
                     "what is left of the stock has no place (clouds are tried over the way from the sources to the seats)".to_owned()
                 );
@@ -372,18 +377,23 @@ impl Search<'_> {
     }
 
     /// What each type of panel takes off the decay, in percent of T30 per square meter; none where no decay can be read.
-    fn late_maps(&self, everywhere: &[&Linings], responses: &[Vec<Response>]) -> Result<Vec<MapIntegral>, Cancelled> {
+    fn late_maps(&self, everywhere: &[&Linings], linings: &Linings, responses: &[Vec<Response>]) -> Result<Vec<MapIntegral>, Cancelled> {
         let asked = (self.goal.pairs, self.goal.bands);
         let grid = &self.traced.room.patches;
-        let maps = hotspots::late_maps(self.progress, self.traced, &self.linings, everywhere, grid, responses, asked)?;
+        let maps = hotspots::late_maps(self.progress, self.traced, linings, everywhere, grid, responses, asked)?;
         Ok(maps.iter().map(|map| MapIntegral::new(grid, map)).collect())
     }
 
     /// The place that takes most off the decay, early level counted with it, and how much in percent of T30.
-    fn best_for_decay(&self, kinds: &[usize], responses: &[Vec<Response>]) -> Result<Option<(usize, Candidate, Estimate)>, Cancelled> {
+    fn best_for_decay(
+        &self,
+        kinds: &[usize],
+        linings: &Linings,
+        responses: &[Vec<Response>],
+    ) -> Result<Option<(usize, Candidate, Estimate)>, Cancelled> {
         let everywhere: Vec<Linings> = kinds.iter().map(|&kind| self.everywhere(kind)).collect();
         let everywhere: Vec<&Linings> = everywhere.iter().collect();
-        let (late, early) = (self.late_maps(&everywhere, responses)?, self.early_maps(&everywhere)?);
+        let (late, early) = (self.late_maps(&everywhere, linings, responses)?, self.early_maps(&everywhere)?);
         let mut best: Option<(f64, usize, Candidate, Estimate)> = None;
         for ((&kind, late), early) in kinds.iter().zip(&late).zip(&early) {
             // Ranked by the value less its error, or the best would be whatever chance has favored most.
@@ -473,7 +483,7 @@ impl Search<'_> {
             changed.extend(places(self.flush, panel));
             kept.push(std::mem::replace(&mut self.hung[*index].panel, panel.clone()));
         }
-        let after = self.flush.linings(&self.panels());
+        let after = self.flush.without_margins(&self.panels());
         let difference = self.index.difference(&self.early, &Change { before: &self.linings, after: &after, places: &changed });
         let gain = early_gain(self.traced, self.goal, &self.early, &difference);
         if self.legal() && gain.value >= -TIDY_COST_DB {

@@ -65,6 +65,7 @@ fn side_by_side(answer: &Absorbers, unit: LengthUnit) -> String {
         let Span { low, high } = sample.absorption_range[band];
         format!("{}-{}", number(low, 2), number(high, 2))
     });
+    edged(&mut page, answer);
     octaves(&mut page, "At normal incidence, mean over the octave", &answer.samples, |sample, band| {
         number(sample.absorption_normal[band], 2)
     });
@@ -132,6 +133,23 @@ fn octaves(page: &mut Page, heading: &str, samples: &[Sample], cell: impl Fn(&Sa
     let mut table = Table::new(&["#"].into_iter().chain(OCTAVES).collect::<Vec<_>>());
     for sample in samples {
         table.row([sample.number.to_string()].into_iter().chain(Band::ALL.map(|band| cell(sample, band))));
+    }
+    page.table(&table);
+}
+
+/// What panels of known size absorb with their edges.
+fn edged(page: &mut Page, answer: &Absorbers) {
+    let known: Vec<&Sample> = answer.samples.iter().filter(|sample| sample.absorption_alone.is_some()).collect();
+    if known.is_empty() {
+        return;
+    }
+    page.section("With edges: what 1 m2 absorbs as panels of their size on a hard wall, m2, by octave (Hz)");
+    let mut table = Table::new(&["#", "<hung"].into_iter().chain(OCTAVES).collect::<Vec<_>>());
+    for sample in known {
+        for (how, values) in [("one by one", sample.absorption_alone), ("four in a touching row", sample.absorption_touching)] {
+            let Some(values) = values else { continue };
+            table.row([sample.number.to_string(), how.to_owned()].into_iter().chain(values.0.map(|value| number(value, 2))));
+        }
     }
     page.table(&table);
 }

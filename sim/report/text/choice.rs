@@ -9,8 +9,7 @@ use crate::plan::choice::{Alternative, Choice, Figures};
 use crate::scene::Scene;
 
 /// What the absorption areas are of.
-pub const FACES: &str =
-    "Faces without edges, corner panels and clouds as if flat on a wall; what the covered walls absorbed is not taken off.";
+pub const FACES: &str = "Faces and what flat panels draw in round them, corner panels and clouds as if flat on a wall without edges; what the covered walls absorbed is not taken off.";
 
 /// The section; nothing where there was nothing to choose.
 pub(super) fn print(page: &mut Page, scene: &Scene, plan: &Plan) {

@@ -3,8 +3,9 @@
 use super::columns::{Page, Table};
 use super::figures::{OCTAVES, activity, area, area_cell, area_unit, length, length_cell, length_head, number, volume};
 use super::suspended;
-use crate::bands::Band;
-use crate::findings::stock::SCATTERING_RULE;
+use crate::absorbers::sized::piece::{APART, IN_A_ROW};
+use crate::bands::{Band, Bands};
+use crate::findings::stock::{EdgedPanel, SCATTERING_RULE};
 use crate::findings::survey::sending_limits;
 use crate::findings::{Sending, SurfaceArea, Survey};
 use crate::scene::Scene;
@@ -118,6 +119,7 @@ fn stock(page: &mut Page, scene: &Scene, survey: &Survey) {
     if survey.stock.iter().any(|kind| kind.extrapolated.0.contains(&true)) {
         page.paragraph("~ filled by rule, or outside what the model was fitted on.");
     }
+    edged(page, scene, survey);
     for kind in &survey.stock {
         page.hanging("-", &format!("{}, front to back: {}; {}.", kind.name, kind.made_of.join(", "), kind.source));
         if kind.scattering_source.starts_with(SCATTERING_RULE) {
@@ -126,6 +128,39 @@ fn stock(page: &mut Page, scene: &Scene, survey: &Survey) {
         }
         kind.cautions.iter().for_each(|caution| page.hanging("!", &format!("{}: {caution}", kind.name)));
     }
+}
+
+/// What one flat panel takes with its edges, by what hangs beside it.
+fn edged(page: &mut Page, scene: &Scene, survey: &Survey) {
+    let known: Vec<_> = survey.stock.iter().filter_map(|kind| Some((kind, kind.edged.as_ref()?))).collect();
+    if known.is_empty() {
+        return;
+    }
+    page.section(&format!("One panel on the wall, with what its edges draw in, {}, by octave (Hz)", area_unit(scene)));
+    let mut table = Table::new(&["<type", "<hung"].into_iter().chain(OCTAVES).collect::<Vec<_>>());
+    for (kind, panel) in known {
+        for (index, (how, areas)) in beside(panel, scene).into_iter().enumerate() {
+            let name = if index == 0 { kind.name.clone() } else { String::new() };
+            table.row([name, how].into_iter().chain(areas.0.map(|area| area_cell(area, scene))));
+        }
+    }
+    page.table(&table);
+    page.paragraph(EDGES);
+}
+
+/// How the table of edges is to be read.
+pub const EDGES: &str = "The last line of each is its area times the value of an endless one. Rooms are computed with the edges of the panels as they hang, \
+                         where they end walls and doors included; a single thin panel may take a sixth more at 500 Hz than this model says.";
+
+/// The ways a panel may hang that are told, with what one takes of a diffuse field.
+#[must_use]
+pub fn beside(panel: &EdgedPanel, scene: &Scene) -> [(String, Bands<f64>); 4] {
+    [
+        ("by itself".to_owned(), panel.alone_m2),
+        (format!("{IN_A_ROW} in a row, {} apart", length(APART, scene)), panel.apart_m2),
+        (format!("{IN_A_ROW} in a row, touching"), panel.touching_m2),
+        ("edges left out".to_owned(), panel.endless_m2),
+    ]
 }
 
 /// Where each source points, how it sends, and what that leaves out.

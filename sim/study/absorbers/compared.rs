@@ -3,8 +3,11 @@
 //! *Limits.* Ranges of two samples are not independent of each other: a model that is off is off for all build-ups of one fiber. So a sample counts as ahead where it absorbs a
 //! tenth more, not where ranges part.
 
+use glam::DVec2;
+
 use super::written::{self, Written};
 use super::{AbsorptionCurve, Against, Asked, Bought, Group, LayerKind, Member, Mistake, Same, Sample, SampleKind, SampleLayer};
+use crate::absorbers::sized::piece::Beside;
 use crate::absorbers::suspended::{BothSides, radius};
 use crate::absorbers::table::{self, Row};
 use crate::absorbers::{Backing, BuildUp, Finish, Incidence, Layer, impedance};
@@ -80,6 +83,14 @@ pub(super) fn budget_mistake(budget: Option<f64>, samples: &[Sample]) -> Option<
     None
 }
 
+/// What edges add to panels of this size before a wall.
+fn count_edges(sample: &mut Sample, finish: &Finish, size: DVec2) {
+    if let Some(beside) = Beside::of(finish, size).filter(|_| !sample.suspended) {
+        sample.absorption_alone = Some(beside.alone);
+        sample.absorption_touching = Some(beside.touching);
+    }
+}
+
 /// A row of the table.
 pub(super) fn of_row(row: &Row) -> Sample {
     let (absorption, extrapolated) = row.absorption();
@@ -107,6 +118,8 @@ pub(super) fn of_finish(name: &str, finish: &Finish, absorption: Bands<f64>, ext
         extrapolated,
         absorption_used: used,
         absorption_back: None,
+        absorption_alone: None,
+        absorption_touching: None,
         absorption_normal: if impedance.is_some() { used.map(|value| impedance::law(value, 1.0)) } else { used },
         deep_share: impedance.map(|_| used.map(impedance::deep_share)),
         impedance,
@@ -170,11 +183,10 @@ fn count_both_sides(sample: &mut Sample, both: &BothSides) {
     }
 }
 
-/// A range widened by what a second doubt, independent of the first, moves its value to: the two add up in squares.
+/// A range widened by what a second doubt moves its value to, held as ranges are.
 fn wider(value: f64, range: Span, ends: [f64; 2]) -> Span {
-    let low = (value - range.low).hypot(value - ends[0].min(ends[1]).min(value));
-    let high = (range.high - value).hypot(ends[0].max(ends[1]).max(value) - value);
-    Span { low: (value - low).max(0.0), high: (value + high).min(impedance::GREATEST_KEPT.max(range.high)) }
+    let (low, high) = table::wider(value, (range.low, range.high), ends);
+    Span { low, high: high.min(impedance::GREATEST_KEPT.max(range.high)) }
 }
 
 /// A layer as it is told.
@@ -212,6 +224,9 @@ pub(super) fn of_stock(scene: &Scene, kind: &PanelType, budget: Option<f64>) -> 
         (None, _) => of_finish(&kind.name, &finish, finish.absorption, finish.extrapolated),
     };
     sample.name.clone_from(&kind.name);
+    if !matches!(kind.kind, StockKind::Corner | StockKind::FreeStanding | StockKind::Bookcase) {
+        count_edges(&mut sample, &finish, kind.size);
+    }
     sample.thickness_m = Some(kind.thickness);
     sample.depth_m = Some(if sample.suspended { kind.thickness } else { kind.thickness + kind.gap });
     let area = kind.size.x * kind.size.y;
@@ -240,6 +255,9 @@ pub(super) fn of_written(written: &Written, budget: Option<f64>) -> Sample {
     let finish = Finish::of(&written.name, &written.build_up, Bands::splat(FLAT_SCATTERING));
     let around = written.size.map_or(f64::INFINITY, |size| radius(size.x, size.y));
     let mut sample = of_layers(&finish, &written.build_up, written.extremes.as_ref(), around);
+    if let Some(size) = written.size {
+        count_edges(&mut sample, &finish, size);
+    }
     sample.price_per_m2 = written.price_per_m2();
     let panel = written.price_each().zip(written.size.map(|size| size.x * size.y));
     sample.bought = budget.and_then(|budget| bought(&sample, budget, panel, written.price_per_m2()));
@@ -327,14 +345,20 @@ pub(super) fn notes(samples: &[Sample], scene: Option<&Scene>, by_density: bool)
     let layers = || samples.iter().filter(|sample| sample.kind == SampleKind::Layers);
     say(
         !samples.is_empty(),
-        "Figures are those of a surface without end. The edges of a single panel absorb beside: a panel on the wall absorbs more than its area says.",
+        "Figures are those of a surface without end, but where edges are named: those of a panel on the wall draw sound in, so that it absorbs more than its area says, and more by \
+         itself than in a row. With a size (size 60 x 120 cm) a build-up is told with its edges, too.",
     );
     let filled = materials().any(|sample| sample.extrapolated.0.contains(&true));
     say(filled, table::FILL_RULE);
-    let held = materials().any(|sample| sample.absorption != sample.absorption_used);
+    let is_edged = |sample: &Sample| sample.absorption.0.iter().any(|&value| value > 1.0);
     say(
-        held,
+        materials().any(|sample| !is_edged(sample) && sample.absorption != sample.absorption_used),
         "Values above 0.99 come from the edges of the sample in the laboratory, or were rounded down to 1: rooms are computed with 0.99 there.",
+    );
+    say(
+        materials().any(is_edged),
+        "A value above 1 tells that a row holds the edges of its sample: rooms are computed with the surface without end of which a sample of 3.6 x 3 m absorbs so much, and with the \
+         edges of what hangs.",
     );
     say(
         materials().next().is_some(),

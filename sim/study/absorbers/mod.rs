@@ -8,7 +8,9 @@
 //! - *Range*: one standard uncertainty to either side (`absorbers::table::range`).
 //! - *At normal incidence*: of a row by the law over the angle that rooms are computed with (`absorbers::impedance`), of a build-up by its layers, the mean over the octave.
 //!
-//! *Limits.* Surfaces without end: what the edges of a single panel absorb beside is not in any figure but those rows that were measured with it. Clouds and what is typed as suspended
+//! - *With edges*: of panels whose size is known, hung one by one and four in a touching row on a hard wall (`absorbers::sized`).
+//!
+//! *Limits.* All other figures are those of surfaces without end, but for rows that were measured with edges. Clouds and what is typed as suspended
 //! count with both sides (`absorbers::suspended`); a stock's corner panels are compared as if they lay flat on a wall.
 
 mod chosen;
@@ -172,6 +174,10 @@ pub struct Sample {
     pub absorption_used: Bands<f64>,
     /// Of what is suspended: how much of it is the back's.
     pub absorption_back: Option<Bands<f64>>,
+    /// Of a panel whose size is known, before a wall: what 1 m2 of it absorbs hung one by one, edges included; it may pass 1.
+    pub absorption_alone: Option<Bands<f64>>,
+    /// The same of four in a touching row.
+    pub absorption_touching: Option<Bands<f64>>,
     /// Absorption coefficient at normal incidence by octave.
     pub absorption_normal: Bands<f64>,
     /// Of a material: the real impedance, re air, that absorbs like this over the angles; `null` where nothing is absorbed.

@@ -45,7 +45,8 @@ fn draw(ui: &mut Ui, samples: &[Sample], field: Field, height: f32) {
     let top = field.top(samples);
     let x = Band::ALL.iter().map(|band| place(band.center())).collect();
     let y = (0..=(5.0 * top).round() as u32).map(|step| 0.2 * f64::from(step)).collect();
-    let plot = frame("absorbers", ("Hz", x), ("absorption coefficient", y), octave_name).height(height);
+    let counted = if samples.iter().any(|sample| sample.suspended) { "m2 absorbed by 1 m2" } else { "absorption coefficient" };
+    let plot = frame("absorbers", ("Hz", x), (counted, y), octave_name).height(height);
     plot.label_formatter(move |at| match at {
         HoverPosition::NearDataPoint { plot_name, position, index } => told(samples, field, plot_name, *index, position.y),
         HoverPosition::Elsewhere { .. } => None,
@@ -149,12 +150,15 @@ fn told(samples: &[Sample], field: Field, plot_name: &str, index: usize, value: 
     Some(format!("{}  {}\n{}", sample.number, sample.name, told_octave(sample, field, Band::ALL.get(index).copied()?)))
 }
 
-/// `500 Hz: 0.83, between 0.75 and 0.91`, and whether it was filled.
+/// `500 Hz: 0.83, between 0.75 and 0.91; with edges 1.02, four in a touching row 0.91`, and whether it was filled.
 pub(crate) fn told_octave(sample: &Sample, field: Field, band: Band) -> String {
     let mut words = format!("{} Hz: {}", band.nominal(), number(field.octaves(sample)[band], 2));
     if field == Field::Diffuse {
         let range = sample.absorption_range[band];
         words += &format!(", between {} and {}", number(range.low, 2), number(range.high, 2));
+        if let (Some(alone), Some(touching)) = (sample.absorption_alone, sample.absorption_touching) {
+            words += &format!("; with edges {}, four in a touching row {}", number(alone[band], 2), number(touching[band], 2));
+        }
     }
     if sample.extrapolated[band] {
         words += if sample.kind == SampleKind::Material { "; filled by rule" } else { "; beyond what the model was fitted on" };
