@@ -3,7 +3,8 @@
 use glam::DVec3;
 use proptest::prelude::{prop_assert, proptest};
 use roomwright::absorbers::fluid::Model;
-use roomwright::absorbers::{BuildUp, Finish, Layer, diffuse_average, impedance};
+use roomwright::absorbers::resistivity::Fiber;
+use roomwright::absorbers::{BuildUp, Finish, Incidence, Layer, diffuse_average, impedance, table};
 use roomwright::bands::{Band, Bands};
 use roomwright::findings::inputs::{ends, tape};
 use roomwright::findings::judge::judge;
@@ -14,8 +15,9 @@ use roomwright::hanging::{self, Hanging};
 use roomwright::metrics::decay::{DecayCurve, Tail};
 use roomwright::progress::Progress;
 use roomwright::response::{Estimate, Response};
-use roomwright::room::{Bodies, Room, build};
-use roomwright::scene::{AngleLaw, Panel, PanelPlace, Scene, StockKind};
+use roomwright::room::{Bodies, Face, Room, build, open_finish, panel_finish};
+use roomwright::scene::build_up::{Fibers, Filling, PorousLaw};
+use roomwright::scene::{AngleLaw, Core, Panel, PanelPlace, PanelType, Scene, StockKind};
 use roomwright::settings::Settings;
 use roomwright::study;
 use roomwright::units::Length;
@@ -369,4 +371,31 @@ fn keeps_ranges_that_grow_with_the_tape() {
         let (one, other) = (one.t20_inputs_s.expect("a range"), other.t20_inputs_s.expect("a range"));
         assert!(other.low < one.low && other.high > one.high, "{one:?} {other:?}");
     }
+}
+
+#[test]
+fn exact_range_of_fiber_known_by_density() {
+    // By hand: the likely layer, and what its least and most flow resistivity move it to, beside what tables disagree by, in squares.
+    let fibers = Fibers { kind: Fiber::Glass, density: 24.0, diameter: None };
+    let filling = Filling { flow_resistivity: None, fiber: Some(fibers), law: PorousLaw::Miki };
+    let kind = PanelType { core: Core::Porous(filling), thickness: 0.05, ..panel_type("panel", StockKind::Panel) };
+    let scene = box_of(0.1, 0.5, 0.1);
+    let finish = panel_finish(&scene, &kind, 0.0);
+    let known = filling.resistivity();
+    assert!(known.low < known.likely && known.likely < known.high);
+    let at = |resistivity: f64| BuildUp::panel(resistivity, 0.05, 0.0).octaves(Incidence::Diffuse);
+    let [least, likely, most] = [known.low, known.likely, known.high].map(at);
+    for band in Band::ALL {
+        let (value, (low, high)) = (likely[band], table::range(likely[band], band, finish.extrapolated[band]));
+        let down = value - least[band].min(most[band]).min(value);
+        let up = least[band].max(most[band]).max(value) - value;
+        let (ours_low, ours_high) = finish.absorption_range(band);
+        assert_near(ours_low, (value - (value - low).hypot(down)).max(0.0), 1e-4);
+        assert_near(ours_high, (value + (high - value).hypot(up)).min(0.99), 1e-4);
+    }
+    // A declared value leaves nothing open, and a cloud's faces know as much as a panel on the wall.
+    let declared = PanelType { core: Core::Porous(Filling::of_resistivity(known.likely)), ..kind.clone() };
+    assert_eq!(panel_finish(&scene, &declared, 0.0).by_resistivity, None);
+    let cloud = PanelType { kind: StockKind::Cloud, ..kind };
+    assert!(open_finish(&scene, &cloud, Face::Edge).by_resistivity.is_some());
 }

@@ -119,12 +119,16 @@ pub fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
     };
     finish.name.clone_from(&kind.name);
     finish.depth = kind.thickness + gap;
-    finish.by_resistivity = extremes(kind, gap).map(|[least, most]| least.zip(most, |least, most| [least, most]));
+    finish.by_resistivity = extremes(kind, |mut layers| {
+        layers.push(Layer::Air { thickness: gap });
+        BUILD_UPS.finish("", &BuildUp::new(layers), Bands::splat(0.0)).absorption
+    });
     finish
 }
 
-/// What a panel of layers absorbs in a diffuse field at the least and at the most flow resistivity that the densities of its fiber leave open, all of it alike.
-fn extremes(kind: &PanelType, gap: f64) -> Option<[Bands<f64>; 2]> {
+/// What a panel absorbs in a diffuse field, by what its layers do, at the least and at the most flow resistivity that the densities of its fiber leave open, all of it alike; `None`
+/// where nothing is left open.
+pub(super) fn extremes(kind: &PanelType, absorbs: impl Fn(Vec<Layer>) -> Bands<f64>) -> Option<Bands<[f64; 2]>> {
     let is_open = |layer: &CoreLayer| {
         let CoreLayer::Porous { filling, .. } = layer else { return false };
         let Estimate { low, high, .. } = filling.resistivity();
@@ -132,11 +136,8 @@ fn extremes(kind: &PanelType, gap: f64) -> Option<[Bands<f64>; 2]> {
     };
     let parts = kind.layers()?;
     parts.iter().any(is_open).then(|| {
-        [|estimate: Estimate| estimate.low, |estimate: Estimate| estimate.high].map(|end| {
-            let mut layers: Vec<Layer> = parts.iter().map(|part| layer(part, end)).collect();
-            layers.push(Layer::Air { thickness: gap });
-            BUILD_UPS.finish("", &BuildUp::new(layers), Bands::splat(0.0)).absorption
-        })
+        let at = |end: fn(Estimate) -> f64| absorbs(parts.iter().map(|part| layer(part, end)).collect());
+        at(|estimate| estimate.low).zip(at(|estimate| estimate.high), |least, most| [least, most])
     })
 }
 

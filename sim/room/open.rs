@@ -16,7 +16,7 @@
 
 use glam::DVec2;
 
-use super::finishes::layers;
+use super::finishes::{extremes, layers};
 use super::{Role, Surface, panel_finish};
 use crate::absorbers::suspended::{Side, Suspended, radius};
 use crate::absorbers::{BuildUp, Finish, Layer};
@@ -57,6 +57,13 @@ pub struct OpenArea {
 #[must_use]
 pub fn open_finish(scene: &Scene, kind: &PanelType, face: Face) -> Finish {
     let Some(layers) = layers(kind) else { return panel_finish(scene, kind, 0.0) };
+    let mut finish = of_layers(kind, layers, face);
+    finish.by_resistivity = extremes(kind, |layers| of_layers(kind, layers, face).absorption);
+    finish
+}
+
+/// The finish of a face of a panel of these layers.
+fn of_layers(kind: &PanelType, layers: Vec<Layer>, face: Face) -> Finish {
     // Slats lie before its front alone.
     let plain = kind.scattering.unwrap_or(Bands::splat(FLAT_SCATTERING));
     match face {
