@@ -16,6 +16,8 @@ struct Shared {
     done: AtomicU64,
     total: AtomicU64,
     stage: Mutex<&'static str>,
+    /// What it is a part of.
+    whole: Option<Progress>,
 }
 
 /// Shared counters and a cancel flag; clones speak of the same computation.
@@ -27,6 +29,12 @@ impl Progress {
     #[must_use]
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// Counters of a part: what it counts is not seen in the whole, and whoever stops the whole stops it.
+    #[must_use]
+    pub fn part(&self) -> Self {
+        Self(Arc::new(Shared { whole: Some(self.clone()), ..Shared::default() }))
     }
 
     /// Names the stage that begins and how many steps it has.
@@ -41,10 +49,10 @@ impl Progress {
     /// Counts `steps` and tells whether to go on.
     ///
     /// # Errors
-    /// [`Cancelled`] once [`Progress::cancel`] was called.
+    /// [`Cancelled`] once [`Progress::cancel`] was called, for it or for what it is a part of.
     pub fn step(&self, steps: u64) -> Result<(), Cancelled> {
         self.0.done.fetch_add(steps, Ordering::Relaxed);
-        if self.0.cancelled.load(Ordering::Relaxed) { Err(Cancelled) } else { Ok(()) }
+        if self.0.cancelled.load(Ordering::Relaxed) { Err(Cancelled) } else { self.0.whole.as_ref().map_or(Ok(()), |whole| whole.step(0)) }
     }
 
     /// Asks the workers to stop at their next step.

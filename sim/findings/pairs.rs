@@ -32,7 +32,7 @@ const DECAY_STEP: usize = 10;
 const COMB_MAX_DB: f64 = 40.0;
 
 /// Pattern under which a microphone is deaf to the direct sound, as a share of its energy.
-const DEAF_SHARE: f64 = 1e-4;
+pub const DEAF_SHARE: f64 = 1e-4;
 
 /// Effective share of the rays under which a band's figures are called thin.
 const THIN_SHARE: f64 = 0.1;
@@ -129,8 +129,9 @@ fn first_reflection_ms(traced: &Traced, source: usize, receiver: usize) -> Optio
     Some((first.path.length - traced.distance(source, receiver)) / traced.room.medium.speed * 1000.0)
 }
 
-/// Depth in dB of the comb that a reflection makes with the direct sound, its level re direct in the microphone's own signal.
-fn comb_depth(level_db: f64) -> f64 {
+/// Depth in dB of the comb that a reflection makes with the direct sound, its level in dB re direct (in a microphone's own signal); at most 40 dB.
+#[must_use]
+pub fn comb_depth(level_db: f64) -> f64 {
     let a = 10.0_f64.powf(level_db / 20.0);
     (20.0 * ((1.0 + a) / (1.0 - a).abs()).log10()).min(COMB_MAX_DB)
 }
@@ -169,6 +170,13 @@ pub fn reverberations_of<'a>(curves: impl IntoIterator<Item = &'a Resampled<Vec<
     let curves: Vec<_> = curves.into_iter().map(|curves| decay_curves(curves, bin_s)).collect();
     let read = |range: Range| curves.iter().map(|curves| decay_time(curves, range)).collect::<Option<Vec<_>>>();
     read(Range::Thirty).or_else(|| read(Range::Twenty))
+}
+
+/// T30 and T20 in seconds of one of many curves that will be compared, so that one range can be chosen once all are known; `None` where a resample does not reach that far.
+#[must_use]
+pub fn both_ranges(curves: &Resampled<Vec<f64>>, bin_s: f64) -> [Option<Resampled<f64>>; 2] {
+    let curves = decay_curves(curves, bin_s);
+    [Range::Thirty, Range::Twenty].map(|range| decay_time(&curves, range))
 }
 
 /// The measures of an octave, and its T30 (or T20) resampled.

@@ -1,6 +1,7 @@
-//! Geometry of the room: polygons, surface charts, convex solids.
+//! Geometry of the room: polygons, ellipses, surface charts, convex solids.
 
 pub mod chart;
+pub mod ellipse;
 pub mod instructions;
 pub mod lanes;
 pub mod packets;
@@ -11,5 +12,6 @@ mod table;
 mod tree;
 
 pub use chart::Chart;
+pub use ellipse::Ellipse;
 pub use polygon::Polygon;
 pub use solid::Solid;

@@ -37,6 +37,29 @@ impl Polygon {
         Self { corners: vec![low, DVec2::new(high.x, low.y), high, DVec2::new(low.x, high.y)] }
     }
 
+    /// The convex hull of points (monotone chain); without area where they lie on a line.
+    #[must_use]
+    pub fn hull(points: &[DVec2]) -> Self {
+        let mut sorted = points.to_vec();
+        sorted.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+        let half = |points: &mut dyn Iterator<Item = &DVec2>| {
+            let mut chain: Vec<DVec2> = Vec::new();
+            for &point in points {
+                while let [.., a, b] = chain[..]
+                    && (b - a).perp_dot(point - a) <= 0.0
+                {
+                    chain.pop();
+                }
+                chain.push(point);
+            }
+            chain.pop();
+            chain
+        };
+        let mut corners = half(&mut sorted.iter());
+        corners.extend(half(&mut sorted.iter().rev()));
+        Self { corners }
+    }
+
     /// Its edges as pairs of corners, in order.
     pub fn edges(&self) -> impl Iterator<Item = (DVec2, DVec2)> {
         let n = self.corners.len();

@@ -37,7 +37,7 @@ impl Mirror {
         let (low, high) = outline.bounds();
         let center = (low + high) / 2.0;
         let radius = outline.corners.iter().map(|corner| corner.distance(center)).fold(0.0, f64::max);
-        let hull = convex_hull(&outline.corners).into_iter().map(|corner| chart.point(corner)).collect();
+        let hull = Polygon::hull(&outline.corners).corners.into_iter().map(|corner| chart.point(corner)).collect();
         Self { chart, outline: outline.clone(), low, high, hull, center: chart.point(center), radius, earlier: Vec::new() }
     }
 
@@ -131,26 +131,4 @@ impl Mirrors {
     pub(super) fn shades(&self, from: DVec3, to: DVec3, left_out: impl Fn(usize) -> bool) -> bool {
         self.obstacles().any(|(index, mirror)| !left_out(index) && mirror.shades(from, to))
     }
-}
-
-/// Corners of the convex hull, counterclockwise (monotone chain).
-fn convex_hull(corners: &[DVec2]) -> Vec<DVec2> {
-    let mut sorted = corners.to_vec();
-    sorted.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
-    let half = |points: &mut dyn Iterator<Item = &DVec2>| {
-        let mut chain: Vec<DVec2> = Vec::new();
-        for &point in points {
-            while let [.., a, b] = chain[..]
-                && (b - a).perp_dot(point - a) <= 0.0
-            {
-                chain.pop();
-            }
-            chain.push(point);
-        }
-        chain.pop();
-        chain
-    };
-    let mut hull = half(&mut sorted.iter());
-    hull.extend(half(&mut sorted.iter().rev()));
-    hull
 }

@@ -26,8 +26,8 @@ use crate::response::{Resampled, Response};
 use crate::room::{Bodies, build};
 use crate::scene::{Panel, PanelPlace, Scene};
 use crate::settings::Settings;
-use crate::weigh::early::EarlyIndex;
-use crate::weigh::{Traced, flat_weights};
+use crate::weigh::early::{EarlyEnergy, EarlyIndex};
+use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::decay::{SideBySide, responses};
 use super::flush::Flush;
@@ -36,7 +36,7 @@ use super::reasons;
 use super::search::{Found, Goal, PERCENT_PER_DB, early_level, relative_batches};
 
 /// Scores nearer to each other than this are not told apart, steps: the last digit that is printed.
-const LEAST_STEPS: f64 = 0.1;
+pub(super) const LEAST_STEPS: f64 = 0.1;
 
 /// Costs nearer to each other than this are the same, in the currency of the prices.
 const LEAST_COST: f64 = 0.005;
@@ -224,12 +224,9 @@ pub fn choose(
         .collect::<Result<_, _>>()?;
     let (early, responses): (Vec<Early>, Vec<_>) = layouts.into_iter().unzip();
     let decays = SideBySide::of(&responses, goal);
-    let judged = judged(&early, &decays, goal);
+    let judged = judged(&early.iter().collect::<Vec<_>>(), &decays, goal);
     let (bare, others) = judged.split_first().expect("the bare room is weighed first");
-    let scores: Vec<Resampled<f64>> = others
-        .iter()
-        .map(|other| bare.lacks.with(&other.lacks, |bare, with| bare.iter().zip(with).map(|(bare, with)| bare - with).sum()))
-        .collect();
+    let scores: Vec<Resampled<f64>> = others.iter().map(|other| score(bare, other)).collect();
     let alternatives: Vec<Alternative> = tried
         .iter()
         .zip(others)
@@ -256,10 +253,23 @@ pub fn choose(
 }
 
 /// Early level of a layout as it is told and batch by batch, and its excess over the criterion, dB.
-struct Early {
-    told: Estimate,
+pub(super) struct Early {
+    pub(super) told: Estimate,
     level_db: Resampled<f64>,
     excess_db: f64,
+}
+
+impl Early {
+    /// Of the judged pairs; `early` is what is weighed with these linings.
+    pub(super) fn new(traced: &Traced, goal: &Goal<'_>, linings: &Linings, early: &EarlyEnergy) -> Self {
+        let batches = relative_batches(traced, goal.pairs, flat_weights(), early);
+        let (all, count) = (batches.iter().sum::<f64>(), batches.len() as f64);
+        let level = |energy: f64| Estimate::level(Estimate::exact(energy)).value;
+        let level_db =
+            Resampled { whole: level(all / count), without: batches.iter().map(|batch| level((all - batch) / (count - 1.0))).collect() };
+        let excess = goal.pairs.iter().map(|&(source, receiver)| early_excess(traced, linings, source, receiver));
+        Self { told: early_level(traced, goal, early), level_db, excess_db: excess.fold(0.0, f64::max) }
+    }
 }
 
 /// A layout as weighed.
@@ -281,30 +291,24 @@ impl Weigh<'_> {
         let panels: Vec<Panel> = self.scene.panels.iter().chain(hung.iter().map(|hung| &hung.panel)).cloned().collect();
         let linings = self.flush.linings(&panels);
         let early = self.index.weigh(progress, &linings)?;
-        let batches = relative_batches(traced, goal.pairs, flat_weights(), &early);
-        let (all, count) = (batches.iter().sum::<f64>(), batches.len() as f64);
-        let level = |energy: f64| Estimate::level(Estimate::exact(energy)).value;
-        let level_db =
-            Resampled { whole: level(all / count), without: batches.iter().map(|batch| level((all - batch) / (count - 1.0))).collect() };
-        let excess = goal.pairs.iter().map(|&(source, receiver)| early_excess(traced, &linings, source, receiver));
-        let early = Early { told: early_level(traced, goal, &early), level_db, excess_db: excess.fold(0.0, f64::max) };
+        let early = Early::new(traced, goal, &linings, &early);
         Ok((early, responses(progress, traced, &linings)?))
     }
 }
 
 /// A layout as judged.
-struct Judged {
-    figures: Figures,
+pub(super) struct Judged {
+    pub(super) figures: Figures,
     /// How much there is to wish for, in steps: early level (from 0 dB), excess, decay, evenness.
     lacks: Resampled<[f64; 4]>,
     has_decay: bool,
 }
 
 /// All layouts, the bare one first.
-fn judged(early: &[Early], decays: &[SideBySide], goal: &Goal<'_>) -> Vec<Judged> {
+pub(super) fn judged(early: &[&Early], decays: &[SideBySide], goal: &Goal<'_>) -> Vec<Judged> {
     let times: Vec<Resampled<Vec<f64>>> = decays.iter().map(|decays| decays.known(goal.bands)).collect();
     let bare = times[0].map(|times| mean(times));
-    let of_one = |((early, decays), times): ((&Early, &SideBySide), &Resampled<Vec<f64>>)| {
+    let of_one = |((early, decays), times): ((&&Early, &SideBySide), &Resampled<Vec<f64>>)| {
         let has_decay = !times.whole.is_empty();
         let outside = times.with(&bare, |times, bare| outside_ratio(mean(times), goal.target, *bare));
         let unevenness = times.map(|times| unevenness_ratio(times));
@@ -327,8 +331,13 @@ fn judged(early: &[Early], decays: &[SideBySide], goal: &Goal<'_>) -> Vec<Judged
     early.iter().zip(decays).zip(&times).map(of_one).collect()
 }
 
+/// By how much better a layout is than another, all terms together, steps.
+pub(super) fn score(other: &Judged, layout: &Judged) -> Resampled<f64> {
+    other.lacks.with(&layout.lacks, |other, own| other.iter().zip(own).map(|(other, own)| other - own).sum())
+}
+
 /// By how much better a layout is than another, term by term.
-fn gains(other: &Judged, layout: &Judged) -> Gains {
+pub(super) fn gains(other: &Judged, layout: &Judged) -> Gains {
     let term = |index: usize| other.lacks.with(&layout.lacks, |other, own| other[index] - own[index]).error();
     let of_decay = |index: usize| layout.has_decay.then(|| term(index));
     Gains { early_steps: term(0), excess_steps: term(1), decay_steps: of_decay(2), evenness_steps: of_decay(3) }

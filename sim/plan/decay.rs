@@ -4,7 +4,7 @@
 use rayon::prelude::*;
 
 use crate::bands::{Band, Bands};
-use crate::findings::pairs::{reverberation, reverberations, reverberations_of};
+use crate::findings::pairs::{both_ranges, reverberation, reverberations, reverberations_of};
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Estimate, Resampled, Response};
 use crate::settings::BATCHES;
@@ -65,6 +65,25 @@ pub fn all_octaves(responses: &[Vec<Response>], goal: &Goal<'_>) -> Bands<Option
     Bands::from_fn(|band| mean(responses, goal, &[band]))
 }
 
+/// T30 and T20 of one room by octave over the goal's pairs, each with its source: what is kept of rooms that are traced one after the other, until all are known that it is compared with.
+#[derive(Clone, Debug)]
+pub struct BothRanges(Bands<Vec<(usize, TwoTimes)>>);
+
+/// T30 and T20, where a decay reaches that far.
+type TwoTimes = [Option<Resampled<f64>>; 2];
+
+impl BothRanges {
+    /// Of the responses of a room.
+    #[must_use]
+    pub fn of(responses: &[Vec<Response>], goal: &Goal<'_>) -> Self {
+        let of_pair = |band: Band, &(source, receiver): &(usize, usize)| {
+            let response = &responses[source][receiver];
+            (source, both_ranges(&response.resampled(band), response.bin_s))
+        };
+        Self(Bands::from_fn(|band| goal.pairs.par_iter().map(|pair| of_pair(band, pair)).collect()))
+    }
+}
+
 /// Decay times of one of several layouts, by octave over the goal's pairs, each with its source.
 #[derive(Clone, Debug)]
 pub struct SideBySide(Bands<Vec<(usize, Resampled<f64>)>>);
@@ -82,6 +101,22 @@ impl SideBySide {
             for (source, times) in goal.pairs.par_iter().filter_map(of_pair).collect::<Vec<_>>() {
                 for (layout, time) in all.iter_mut().zip(times) {
                     layout.0[band].push((source, time));
+                }
+            }
+        }
+        all
+    }
+
+    /// Decay times of rooms that were traced each by itself, with as many batches and the same pairs. Each pair and octave is read over one range in all of them, or in none.
+    #[must_use]
+    pub fn among(rooms: &[&BothRanges]) -> Vec<Self> {
+        let mut all: Vec<Self> = rooms.iter().map(|_| Self(Bands::from_fn(|_| Vec::new()))).collect();
+        for band in Band::ALL {
+            for pair in 0..rooms.first().map_or(0, |room| room.0[band].len()) {
+                let source = rooms[0].0[band][pair].0;
+                let read = |range: usize| rooms.iter().map(|room| room.0[band][pair].1[range].clone()).collect::<Option<Vec<_>>>();
+                for (room, time) in all.iter_mut().zip(read(0).or_else(|| read(1)).into_iter().flatten()) {
+                    room.0[band].push((source, time));
                 }
             }
         }

@@ -186,7 +186,7 @@ pub fn judged_bands(schroeder_hz: f64) -> Vec<Band> {
 }
 
 /// Lowest and highest of these octaves, Hz; 0 where there are none.
-fn octave_range(bands: &[Band]) -> [u32; 2] {
+pub(super) fn octave_range(bands: &[Band]) -> [u32; 2] {
     [bands.first(), bands.last()].map(|band| band.map_or(0, |band| band.nominal()))
 }
 

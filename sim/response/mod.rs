@@ -10,7 +10,7 @@
 
 mod estimate;
 
-pub use estimate::Estimate;
+pub use estimate::{Estimate, widths_together};
 
 use std::collections::BTreeMap;
 

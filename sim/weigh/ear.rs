@@ -208,6 +208,28 @@ impl Ears {
     }
 }
 
+/// Where the ears of a receiver are and the mirror images there, the direct sound among them where it is visible: what [`Ears::hear`] gives without what edges bend.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn ear_images(
+    progress: &Progress,
+    prepared: &Prepared,
+    traced: &Traced,
+    (source, receiver): (usize, usize),
+) -> Result<Vec<(DVec3, Vec<SpecularPath>)>, Cancelled> {
+    let room = &traced.room;
+    let positions = Ears::positions(room, receiver);
+    let from = room.sources[source].position;
+    let paths = images::paths_among(progress, prepared, from, &positions, traced.settings.image_order)?;
+    let window = traced.settings.window_s * room.medium.speed;
+    let ear = |(position, paths): (DVec3, Vec<images::ImagePath>)| {
+        let most = from.distance(position) + window;
+        (position, ZoneImages::at_point(room, source, receiver, &traced.directivity[source], paths, most))
+    };
+    Ok(positions.into_iter().zip(paths).map(ear).collect())
+}
+
 /// What a face without end would mirror, where a finite one scatters this share of it.
 fn endless(mirrored: f64, edge_scattering: f64) -> f64 {
     (mirrored / (1.0 - edge_scattering).max(1e-9)).min(1.0)

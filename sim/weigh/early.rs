@@ -105,6 +105,20 @@ impl<'a> EarlyIndex<'a> {
     /// # Errors
     /// [`Cancelled`].
     pub fn new(progress: &Progress, traced: &'a Traced) -> Result<Self, Cancelled> {
+        let mut index = Self::without_places(traced);
+        index.grids = (0..traced.room.sources.len())
+            .into_par_iter()
+            .map(|source| {
+                progress.step(0)?;
+                Ok(index.grids_of(source))
+            })
+            .collect::<Result<_, Cancelled>>()?;
+        Ok(index)
+    }
+
+    /// For [`Self::weigh`] alone: it knows no places, so that every difference is nothing.
+    #[must_use]
+    pub fn without_places(traced: &'a Traced) -> Self {
         let Traced { room, settings, images, paths, starts, .. } = traced;
         let window = settings.window_s * room.medium.speed;
         let limit: Vec<Vec<f32>> = room
@@ -117,15 +131,7 @@ impl<'a> EarlyIndex<'a> {
         let air = (0..=(longest * AIR_STEPS_PER_METER) as usize)
             .map(|step| room.medium.attenuation.map(|m| (-m * (step as f64 + 0.5) / f64::from(AIR_STEPS_PER_METER)).exp()))
             .collect();
-        let mut index = Self { room, paths, images, window, limit, farthest, air, starts, grids: Vec::new() };
-        index.grids = (0..room.sources.len())
-            .into_par_iter()
-            .map(|source| {
-                progress.step(0)?;
-                Ok(index.grids_of(source))
-            })
-            .collect::<Result<_, Cancelled>>()?;
-        Ok(index)
+        Self { room, paths, images, window, limit, farthest, air, starts, grids: Vec::new() }
     }
 
     fn grids_of(&self, source: usize) -> Vec<Grid> {
