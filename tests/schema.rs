@@ -6,7 +6,7 @@ use expect_test::expect_file;
 use roomwright::findings::{Findings, Survey};
 use roomwright::plan::Plan;
 use roomwright::progress::Progress;
-use roomwright::study::{self, Absorbers, Asked};
+use roomwright::study::{self, Absorbers, Asked, CloudStudy};
 use schemars::{JsonSchema, schema_for};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -28,6 +28,7 @@ fn locked_schemas_change_only_on_purpose() {
     expect_file!["./cases/schema/findings.json"].assert_eq(&pretty(&schema::<Findings>()));
     expect_file!["./cases/schema/plan.json"].assert_eq(&pretty(&schema::<Plan>()));
     expect_file!["./cases/schema/absorbers.json"].assert_eq(&pretty(&schema::<Absorbers>()));
+    expect_file!["./cases/schema/cloud.json"].assert_eq(&pretty(&schema::<CloudStudy>()));
 }
 
 /// What in `value` the schema does not allow. Knows the words that our own schemas use, and refuses others.
@@ -167,6 +168,8 @@ const PLAIN: &[&str] = &[
     "se",
     // Counts and indices.
     "number",
+    "best",
+    "hung_panel_number",
     "chosen",
     "rival",
     "edges_counted",
@@ -180,6 +183,7 @@ const PLAIN: &[&str] = &[
     // Ratios.
     "treated_share",
     "share",
+    "zone_share",
     "d50",
     "effective_sample_share",
     "absorption",
@@ -238,7 +242,7 @@ fn holds_numbers(schema: &Value, root: &Value) -> bool {
 
 #[test]
 fn keeps_a_unit_in_every_key() {
-    for schema in [schema::<Survey>(), schema::<Findings>(), schema::<Plan>(), schema::<Absorbers>()] {
+    for schema in [schema::<Survey>(), schema::<Findings>(), schema::<Plan>(), schema::<Absorbers>(), schema::<CloudStudy>()] {
         let found = unitless(&schema, &schema);
         assert!(found.is_empty(), "keys without a unit: {found:?}");
     }

@@ -1,6 +1,7 @@
 //! Where the stock hangs, what each panel earns, and how that compares with the rules of thumb.
 
 pub mod choice;
+pub mod cloud;
 pub mod decay;
 pub mod flush;
 pub mod integral;

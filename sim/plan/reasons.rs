@@ -202,14 +202,22 @@ impl Pair<'_> {
     }
 }
 
+/// `0.82 m2`, `8.8 ft2`
+pub(super) fn area(m2: f64, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Foot | LengthUnit::Inch => format!("{} ft2", plain(m2 / SQUARE_FOOT, 1)),
+        LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter | LengthUnit::Micrometer => format!("{} m2", plain(m2, 2)),
+    }
+}
+
 /// A number that never is a negative zero.
-fn plain(value: f64, decimals: usize) -> String {
+pub(super) fn plain(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     if text.trim_matches(['-', '0', '.']).is_empty() { text.trim_start_matches('-').to_owned() } else { text }
 }
 
 /// A value and half the width of its interval of 95 %, as on every page.
-fn told(estimate: Estimate, decimals: usize) -> String {
+pub(super) fn told(estimate: Estimate, decimals: usize) -> String {
     let (value, half) = (plain(estimate.value, decimals), estimate.half_width_95());
     let least = 10.0_f64.powi(-(decimals as i32));
     match half {

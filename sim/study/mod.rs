@@ -6,6 +6,7 @@ pub mod live;
 pub mod maps;
 pub mod wavefront;
 
+pub use crate::plan::cloud::{CannotHang, CloudAsked, CloudError, CloudStudy, HEIGHTS_MOST};
 pub use crate::weigh::Traced;
 pub use crate::weigh::landing::Landing;
 pub use absorbers::{Absorbers, Asked, absorbers};
@@ -101,4 +102,12 @@ pub struct Placement {
 pub fn place(progress: &Progress, scene: &Scene) -> Result<Placement, Cancelled> {
     let (plan, pictures, room) = planner::place(progress, scene)?;
     Ok(Placement { plan, pictures, room })
+}
+
+/// How high does a cloud hang, and how much does it matter?
+///
+/// # Errors
+/// [`CloudError`]: there is no cloud or no place for it, or stopped.
+pub fn cloud(progress: &Progress, scene: &Scene, asked: &CloudAsked) -> Result<CloudStudy, CloudError> {
+    crate::plan::cloud::cloud(progress, scene, asked)
 }

@@ -25,6 +25,7 @@ pub(crate) mod sized;
 mod speech;
 mod stacks;
 pub(crate) mod suspended;
+mod zones;
 
 use std::sync::LazyLock;
 
@@ -71,6 +72,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("modes", modes::checks()),
         ("images", images::checks()),
         ("edges", edges::checks()),
+        ("zones", zones::checks()),
         ("decay", decay::checks()),
         ("speech", speech::checks()),
         ("rays", rays::checks()),
