@@ -85,6 +85,7 @@ fn keeps_exit_codes_of_usage() {
         (&["--version"], 0),
         (&["place", "--help"], 0),
         (&["absorbers", "--help"], 0),
+        (&["cloud", "--help"], 0),
         (&[], 2),
         (&["fly"], 2),
         (&["survey"], 2),
@@ -112,7 +113,8 @@ fn keeps_every_mistake_of_a_scene_in_view_and_writes_nothing() {
     folder.put("broken.toml", broken);
     folder.put("latin.toml", b"name = \"caf\xe9\"\n");
     folder.put("empty.toml", "");
-    for (command, json) in [("survey", false), ("hear", false), ("hear", true), ("place", false), ("place", true)] {
+    let commands = ["survey", "hear", "place", "cloud"].into_iter().flat_map(|command| [(command, false), (command, true)]);
+    for (command, json) in commands {
         let arguments = [command, "broken.toml", "--json"];
         let ran = run(&folder, &arguments[..if json { 3 } else { 2 }]);
         assert_eq!(ran.code, Some(1), "{command}: {}", ran.err);

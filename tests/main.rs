@@ -8,6 +8,7 @@ mod choice; // types of panel that exclude one another: which is hung, by what r
 mod classes; // every path belongs to one class: nothing depends on the order of the images, octaves decay as alone
 mod cli; // the program as it is run: output, diagnostics, exit codes, nothing written on errors
 mod cloud; // clouds tilted and of several panels: corners, body, counts, edits, refusals, sheets
+mod cloud_study; // how high a cloud hangs: zones, shadows, parts of the early level, what does not fit, threads, pages
 mod completeness; // no specular path missed or made up: random rooms against every sequence, large ones against two other searches
 mod coupled; // two rooms with an opening between them: both rates of decay
 mod determinism; // same scene and seed: same bytes whatever the number of threads

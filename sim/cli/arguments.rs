@@ -4,12 +4,13 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use roomwright::scene::Activity;
+use roomwright::study::HEIGHTS_MOST;
 
 /// What is wrong with a small room, and where each absorber panel goes.
 #[derive(Debug, Parser)]
 #[command(name = "roomwright", version, about, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "Exit codes: 0 done, 1 the scene has errors (nothing is written), 2 it could not run.\n\
-    The job in order: new, survey, hear, place; absorbers helps to choose what to hang.")]
+    The job in order: new, survey, hear, place; cloud tells how high a cloud hangs, absorbers helps to choose what to hang.")]
 pub(crate) struct Arguments {
     /// What to do
     #[command(subcommand)]
@@ -42,6 +43,8 @@ pub(crate) enum Command {
     Hear(OneScene),
     /// Where do the panels go, and what does each one earn? Writes the plan, drawings and maps
     Place(OneScene),
+    /// How high does a cloud hang? Heights, then tilts, sizes and places; writes a chart and the scene with the cloud
+    Cloud(Cloud),
     /// What does an absorber absorb? Lists and searches the materials table, compares rows and build-ups; writes a chart
     Absorbers(Absorbers),
 }
@@ -51,6 +54,36 @@ pub(crate) enum Command {
 pub(crate) struct OneScene {
     /// The scene file
     pub(crate) scene: PathBuf,
+    /// Print the result as JSON and nothing else on standard output
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// A cloud: which one, where, and at which heights.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:\n  \
+    roomwright cloud scenes/attic-voice-room.toml\n  \
+    roomwright cloud scenes/attic-voice-room.toml --center 2.4,3.9 --from 2.1 --to 2.3 --heights 9\n  \
+    roomwright cloud shed.toml --type \"thick cloud\" --center \"7 ft 10 in, 12 ft\"\n\n\
+    Lengths without a unit are in the unit of the scene.")]
+pub(crate) struct Cloud {
+    /// The scene file
+    pub(crate) scene: PathBuf,
+    /// Type of cloud, by its name in the stock [default: the cloud that hangs in the scene, else the first type in stock]
+    #[arg(long = "type", value_name = "NAME")]
+    pub(crate) kind: Option<String>,
+    /// Middle of the cloud on the floor plan [default: over the ceiling's first reflection points]
+    #[arg(long, value_name = "X,Y", allow_hyphen_values = true)]
+    pub(crate) center: Option<String>,
+    /// How many heights
+    #[arg(long, value_name = "N", default_value_t = 25, value_parser = clap::value_parser!(u32).range(1..=i64::from(HEIGHTS_MOST)))]
+    pub(crate) heights: u32,
+    /// Lowest height of its underside [default: as low as headroom allows]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) from: Option<String>,
+    /// Highest height of its underside [default: where it touches the ceiling]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) to: Option<String>,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,

@@ -17,6 +17,7 @@ use roomwright::{report, study};
 use arguments::{Arguments, Command, OneScene};
 
 pub(crate) mod arguments;
+mod cloud;
 mod shelf;
 mod waiting;
 
@@ -38,6 +39,12 @@ enum Failure {
     /// The plan is no scene; a fault of ours.
     #[error("the plan does not read as a scene, so nothing was written:\n{0}")]
     Plan(#[from] scene::Refused),
+    /// The scene with the cloud is no scene; a fault of ours.
+    #[error("the scene with the cloud does not read, so nothing was written:\n{0}")]
+    Hung(#[from] scene::EditError),
+    /// No cloud can be studied.
+    #[error(transparent)]
+    Cloud(#[from] study::CannotHang),
     /// A file could not be read or written.
     #[error(transparent)]
     File(#[from] FileError),
@@ -95,6 +102,7 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Command::Survey(given) => survey(given),
         Command::Hear(given) => on_threads(arguments, || hear(given, out)),
         Command::Place(given) => on_threads(arguments, || place(given, out)),
+        Command::Cloud(given) => on_threads(arguments, || cloud::cloud(given, out)),
         Command::Absorbers(given) => shelf::absorbers(given, out),
     }
 }

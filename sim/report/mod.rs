@@ -1,6 +1,7 @@
 //! Pages, drawings and pictures of a study: pure functions from values to strings and bytes.
 //!
-//! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes, [`absorption`] draws what `absorbers` compares.
+//! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes, [`absorption`] draws what `absorbers` compares, [`cloud_files`] is what `cloud`
+//! writes beside cloud.toml and cloud.json.
 //!
 //! *Limits.* Pictures are drawn in parallel; their bytes and their order do not depend on the number of threads.
 
@@ -11,6 +12,7 @@ pub mod axonometry;
 pub mod caution;
 pub mod chart;
 pub mod choice;
+pub mod cloud;
 pub mod dimension;
 mod edged;
 pub mod elevation;
@@ -29,6 +31,8 @@ pub mod tape;
 pub mod text;
 pub mod tone;
 pub mod top_view;
+
+pub use cloud::cloud_files;
 
 use rayon::prelude::*;
 

@@ -31,7 +31,7 @@ pub use self::cloud::Cloud;
 pub use self::diagnostic::{Diagnostic, Severity};
 pub use self::edit::ceiling::{MeasuredPlane, PlaneShape};
 pub use self::edit::things::ThingKind;
-pub use self::edit::{EditError, Edited, Editor, Refused, with_panels, with_plan};
+pub use self::edit::{EditError, Edited, Editor, Refused, with_cloud, with_panels, with_plan};
 pub use self::print::print;
 pub use self::read::read;
 pub use self::shell::SurfaceIndex;

@@ -10,6 +10,7 @@
 
 pub mod absorbers;
 pub mod choice;
+pub mod cloud;
 mod columns;
 pub mod figures;
 pub mod findings;
@@ -20,6 +21,7 @@ pub mod suspended;
 
 use crate::findings::{Findings, Survey};
 use crate::plan::Plan;
+use crate::plan::cloud::CloudStudy;
 use crate::room::Room;
 use crate::scene::Scene;
 use crate::study::Absorbers;
@@ -41,6 +43,12 @@ pub fn hear(scene: &Scene, findings: &Findings) -> String {
 #[must_use]
 pub fn place(scene: &Scene, room: &Room, plan: &Plan) -> String {
     plan::print(scene, room, plan)
+}
+
+/// How high a cloud hangs: the height, its reasons, all others beside it.
+#[must_use]
+pub fn cloud(scene: &Scene, study: &CloudStudy) -> String {
+    cloud::print(scene, study)
 }
 
 /// The materials table, or absorbers side by side; lengths in `unit`.

@@ -104,6 +104,19 @@ pub fn with_plan(text: &str, panels: &[Panel], out: &[&str]) -> Result<String, R
     Ok(editor.finish()?.text)
 }
 
+/// A person's scene text with a cloud hung, or moved where one with this number, from 0, hangs already; the stock counts as many less as it takes.
+///
+/// # Errors
+/// [`EditError`]: the stock does not hold as many, or the text would not read.
+pub fn with_cloud(text: &str, hung: Option<usize>, cloud: &Panel) -> Result<String, EditError> {
+    let mut editor = Editor::new(text)?;
+    match hung {
+        Some(index) => editor.move_panel(index, &cloud.place)?,
+        None => editor.add_panel(cloud),
+    }
+    Ok(editor.finish()?.text)
+}
+
 fn judge(text: String) -> Result<Edited, Refused> {
     match read(&text) {
         Ok((scene, warnings)) => Ok(Edited { text, scene, warnings }),
