@@ -245,7 +245,8 @@ fn exact_part_of_the_ceiling() {
     let aside = done(TEXT, &CloudAsked { center_m: Some([2.5, 0.5]), ..few(2) });
     for one in &aside.heights {
         assert!((one.ceiling_db.expect("it mirrors") - told).abs() < 1e-9 && one.cloud_db.is_none());
-        assert_eq!(one.zone_share.expect("there is a zone")[Band::new(7)], 0.0);
+        // Sectors of a polygon outside cancel to the last bit or nearly.
+        assert!(one.zone_share.expect("there is a zone")[Band::new(7)] < 1e-12);
     }
 }
 
