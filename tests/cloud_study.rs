@@ -9,13 +9,13 @@ use glam::{DVec2, DVec3};
 use roomwright::bands::{Band, Bands};
 use roomwright::findings::Estimate;
 use roomwright::geometry::{Chart, Ellipse, Polygon, Solid};
-use roomwright::plan::choice::{Figures, Gains};
+use roomwright::plan::Figures;
 use roomwright::plan::cloud::{Besides, CeilingBounce, CloudVariant, LeftOut, NOW, Without, covered, shadow, zone};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::report::{self, cloud, raster, text};
 use roomwright::response::widths_together;
 use roomwright::room::{Bodies, build};
-use roomwright::scene::{self, PanelPlace, Scene, with_cloud};
+use roomwright::scene::{self, PanelPlace, Scene, Term, Terms, with_cloud};
 use roomwright::study::{self, CannotHang, CloudAsked, CloudError, CloudStudy};
 use roomwright::units::{Length, LengthUnit};
 use roomwright::weigh::flat_weights;
@@ -260,8 +260,7 @@ fn keeps_heights_between_headroom_and_ceiling() {
     for one in &study.heights {
         assert!((one.headroom_m - one.underside_m).abs() < 1e-9 && (one.air_above_m - (2.65 - one.underside_m)).abs() < 1e-9);
         assert!(one.rays_per_source == 2000 && one.panels == [1, 1] && one.tilt_deg == [0.0; 2]);
-        let sum = [Some(one.gains.early_steps), Some(one.gains.excess_steps), one.gains.decay_steps, one.gains.evenness_steps];
-        let sum: f64 = sum.into_iter().flatten().map(|gain| gain.value).sum();
+        let sum: f64 = Term::ALL.into_iter().filter_map(|term| one.gains_steps[term]).map(|gain| gain.value).sum();
         assert!((sum - one.score_steps.value).abs() < 1e-9, "the score is the sum of its terms");
         assert!(one.behind_steps.value >= 0.0 && (one.number != study.best || one.behind_steps.value == 0.0));
     }
@@ -430,6 +429,7 @@ fn invented() -> CloudStudy {
         t_mid_s: Some(about(time, 0.004)),
         outside_percent: Some(about(400.0 * time - 100.0, 2.0)),
         unevenness_percent: Some(about(12.4, 0.4)),
+        ..pages::figures(early, time)
     };
     let octaves = |base: f64, step: f64| Bands::from_fn(|band| base + step * band.index() as f64);
     let variant = |number: usize, what: &str, underside: f64, score: f64| CloudVariant {
@@ -452,11 +452,12 @@ fn invented() -> CloudStudy {
         absorption_m2: octaves(0.1, 0.16),
         gained_m2: octaves(0.06, 0.05 * (2.35 - underside) / 0.35),
         decay_change_percent: Some(about(-4.0 - score, 0.4)),
-        gains: Gains {
-            early_steps: about(0.2 * score, 0.02),
-            excess_steps: about(0.1 * score, 0.0),
-            decay_steps: Some(about(0.6 * score, 0.1)),
-            evenness_steps: Some(about(0.1 * score, 0.1)),
+        gains_steps: Terms {
+            early_level: Some(about(0.2 * score, 0.02)),
+            reflections: Some(about(0.1 * score, 0.0)),
+            decay: Some(about(0.6 * score, 0.1)),
+            evenness: Some(about(0.1 * score, 0.1)),
+            ..Terms::default()
         },
         score_steps: about(score, 0.12),
         behind_steps: about(2.3 - score, 0.1),

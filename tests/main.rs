@@ -38,6 +38,7 @@ mod rounds; // more rays, round after round: joined, replayed, stopped when sure
 mod scene; // broken scenes and all that is wrong with them
 mod scenes; // the scenes of the repository, the starter and the reference: read, print, read again
 mod schema; // the JSON: its committed schema, real output against it, units in its keys
+mod score; // what is wrong with a layout in steps: against the findings, by hand, weights, what rings
 mod sensitivity; // how early level, clarity and decay change with every patch: differences, octaves, all in one pass
 mod sized; // panels of finite size: shapes, limits, arrays, samples, boundary elements, how rays carry it
 mod support; // what the tests share: scenes, folders, the program, threads

@@ -7,7 +7,7 @@ use roomwright::absorbers::sized::{Array, Rectangle};
 use roomwright::absorbers::{BuildUp, Finish};
 use roomwright::bands::{Band, Bands};
 use roomwright::geometry::Polygon;
-use roomwright::hanging::{Flat, Hanging, Patch, absorption, from_panels, margins};
+use roomwright::hanging::{Flat, Hanging, Neighbors, Patch, absorption, from_panels, margins};
 use roomwright::progress::Progress;
 use roomwright::room::{Bodies, Lining, Room, build};
 use roomwright::scene::build_up::Filling;
@@ -53,7 +53,11 @@ fn hung(room: &Room, finishes: &[Finish], wall: &str, panels: &[(usize, Rectangl
     let flat: Vec<Flat<'_>> = panels.iter().map(|&(finish, rectangle)| Flat { surface: wall, rectangle, finish, is_body: false }).collect();
     let surface = room.named(wall).next().expect("there is such a wall").0;
     let patch = |&(finish, one): &(usize, Rectangle)| Patch { surface, region: Polygon::rectangle(one.low, one.high), finish };
-    Hanging { finishes: finishes.to_vec(), patches: panels.iter().map(patch).collect(), margins: margins(room, finishes, &flat, &[]) }
+    Hanging {
+        finishes: finishes.to_vec(),
+        patches: panels.iter().map(patch).collect(),
+        margins: margins(room, finishes, &flat, &[], Neighbors::Heard),
+    }
 }
 
 /// What a wall with these panels takes as rays meet it, m2.

@@ -1,7 +1,7 @@
 //! The plan on the repository's scenes: legal, within the stock, better than bare, and again a scene.
 
 use roomwright::progress::Progress;
-use roomwright::scene::{self, Scene};
+use roomwright::scene::{self, Scene, Term};
 use roomwright::settings::Settings;
 use roomwright::study;
 
@@ -46,11 +46,16 @@ fn keeps_the_plan_better_than_bare_on_a_fresh_trace() {
         let plan = study::place(&Progress::new(), &read(text)).expect("nobody cancels").plan;
         let layout = |wanted: &str| plan.layouts.iter().find(|layout| layout.name == wanted).unwrap_or_else(|| panic!("{name}: {wanted}"));
         let (bare, ours) = (layout("bare"), layout("plan"));
-        assert!(ours.early_level_db.value < bare.early_level_db.value, "{name}: early level");
-        let decay = |layout: &roomwright::plan::Layout| layout.t_mid_s.unwrap_or_else(|| panic!("{name}: no decay")).value;
+        assert!(ours.figures.early_level_db.value < bare.figures.early_level_db.value, "{name}: early level");
+        let decay = |layout: &roomwright::plan::Layout| layout.figures.t_mid_s.unwrap_or_else(|| panic!("{name}: no decay")).value;
         assert!(decay(ours) < decay(bare), "{name}: decay");
+        let lead = bare.plan_better_steps;
+        assert!(lead.value > 3.0 * lead.half_width_95() && lead.value > 5.0, "{name}: {lead:?}");
+        assert_eq!(ours.plan_better_steps, roomwright::findings::Estimate::exact(0.0));
         for rule in ["first reflection points, corners, even spread", "even spread"] {
             assert!(layout(rule).panels <= ours.panels, "{name}: {rule} has more panels");
+            let lead = layout(rule).plan_better_steps;
+            assert!(lead.value > -lead.half_width_95(), "{name}: {rule} is better, {lead:?}");
         }
     }
 }
@@ -110,4 +115,44 @@ fn keeps_every_figure_finite_whatever_the_stock() {
         let again: Result<roomwright::plan::Plan, _> = serde_json::from_str(&json);
         assert!(again.is_ok(), "{kind}: {again:?}");
     }
+}
+
+/// Rooms of other shapes and uses, few rays: the plan is no worse than either rule of thumb by more than the error, and says what is wrong with all of them term by term.
+#[test]
+fn keeps_up_with_the_rules_of_thumb_in_other_rooms() {
+    let rooms = [
+        ("booth", include_str!("cases/rooms/booth.toml")),
+        ("sloped", include_str!("cases/rooms/sloped.toml")),
+        ("square", include_str!("cases/rooms/square.toml")),
+    ];
+    for (name, text) in rooms {
+        let mut scene = read(text);
+        scene.settings.rounds = 1;
+        let plan = study::place(&Progress::new(), &scene).expect("nobody cancels").plan;
+        for layout in plan.layouts.iter().filter(|layout| layout.name != "plan") {
+            let lead = layout.plan_better_steps;
+            assert!(lead.value > -lead.half_width_95(), "{name}: {} is better, {lead:?}", layout.name);
+            let terms: f64 = Term::ALL.into_iter().filter_map(|term| layout.faults_steps[term]).map(|steps| steps.value).sum();
+            assert!((terms - layout.together_steps.value).abs() < 1e-9, "{name}: {}", layout.name);
+        }
+    }
+}
+
+/// In a room that is dead enough all of the stock stays where it is, and the plan says why.
+#[test]
+fn keeps_the_stock_where_a_room_needs_no_more() {
+    let soft = "50 mm mineral wool 40 kg/m3 glued to wall";
+    let mut text = SCENES[1].1.to_owned();
+    for hard in ["Concrete block, painted", "Plasterboard on 25 mm battens", "Thin carpet cemented to concrete"] {
+        assert!(text.contains(hard), "the scene has no {hard}");
+        text = text.replace(hard, soft);
+    }
+    let mut scene = read(&text);
+    scene.panels.clear();
+    let plan = study::place(&Progress::new(), &scene).expect("nobody cancels").plan;
+    let worth: Vec<f64> = plan.placed.iter().map(|placed| placed.earns_early_db.value).collect();
+    let left: u32 = plan.left_over.iter().map(|(_, left)| left).sum();
+    let stock: u32 = scene.stock.iter().map(|kind| kind.count).sum();
+    assert!(left * 2 > stock, "{left} of {stock} left, {worth:?}");
+    assert!(plan.stopped_because.contains("would"), "{}", plan.stopped_because);
 }

@@ -7,8 +7,8 @@ use roomwright::geometry::Polygon;
 use roomwright::hanging;
 use roomwright::room::{self, Bodies, Role, Room};
 use roomwright::scene::{
-    Activity, AirState, AngleLaw, Block, CeilingPlane, Cloud, Core, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene,
-    StockKind, UserMaterial, Wall,
+    Activity, AirState, AngleLaw, Block, CeilingPlane, Cloud, Core, Goals, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle,
+    Scene, StockKind, UserMaterial, Wall,
 };
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
@@ -53,6 +53,7 @@ pub(crate) fn scene(outline: &[(f64, f64)], planes: &[(f64, (f64, f64))]) -> Sce
         panels: Vec::new(),
         stock: Vec::new(),
         materials: vec![material("hard", 0.1), material("soft", 0.5)],
+        goals: Goals::default(),
         settings: Settings::DEFAULT,
     }
 }

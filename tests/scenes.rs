@@ -11,7 +11,12 @@ use roomwright::units::LengthUnit;
 
 /// Name and text of every file in `scenes/`.
 pub(crate) fn shipped() -> Vec<(String, String)> {
-    let folder = fs::read_dir(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("scenes")).expect("the folder is there");
+    texts("scenes")
+}
+
+/// Name and text of every file in a folder.
+fn texts(folder: &str) -> Vec<(String, String)> {
+    let folder = fs::read_dir(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(folder)).expect("the folder is there");
     let mut files: Vec<PathBuf> = folder.map(|entry| entry.expect("a folder can be listed").path()).collect();
     files.sort();
     let name = |path: &PathBuf| path.file_stem().expect("a file has a name").to_string_lossy().into_owned();
@@ -39,6 +44,18 @@ fn keeps_shipped_scenes_clean() {
         assert!(scene.question.is_some(), "{name} asks nothing");
     }
     clean(FORMAT);
+}
+
+/// The rooms that plans are held against rules of thumb in.
+#[test]
+fn keeps_rooms_for_comparison_clean() {
+    let rooms = texts("tests/cases/rooms");
+    assert_eq!(rooms.len(), 8);
+    for (name, text) in &rooms {
+        let scene = clean(text);
+        assert!(scene.question.is_some() && scene.stock.iter().any(|kind| kind.count > 0), "{name}");
+        assert_eq!(clean(&scene::print(&scene)), scene, "{name}");
+    }
 }
 
 #[test]

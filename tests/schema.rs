@@ -180,9 +180,18 @@ const PLAIN: &[&str] = &[
     "ahead",
     "row",
     "layers",
+    // Terms of the score: weights, or steps where the key that holds them says so.
+    "reflections",
+    "early_level",
+    "decay",
+    "evenness",
+    "likeness",
+    "speech",
+    "flutter",
     // Ratios.
     "treated_share",
     "share",
+    "ringing_share",
     "zone_share",
     "d50",
     "effective_sample_share",

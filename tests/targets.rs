@@ -118,7 +118,7 @@ fn heard(pairs: &[Pair]) -> Vec<Decays> {
 }
 
 fn targets(activity: Activity, survey: &Survey, pairs: &[Pair]) -> Vec<Target> {
-    targets::targets(activity, survey, pairs, &heard(pairs))
+    targets::targets((activity, None), survey, pairs, &heard(pairs))
 }
 
 fn mean_decay(pairs: &[&Pair], octaves: (usize, usize)) -> Option<((usize, usize), Estimate)> {

@@ -9,11 +9,11 @@ use roomwright::findings::{
     AxialMode, Basis, BendMadeOf, BoundaryDip, DirectSound, EarlyResponse, EdgeArrival, EnergyTime, Estimate, Findings, Flutter, Likeness,
     MadeOf, Octave, Pair, Place, Reflection, Sending, Span, StockPanel, SurfaceArea, Survey, SuspendedPanel, Target, Tracing,
 };
-use roomwright::plan::{HotSpot, Layout, Placed, Plan};
+use roomwright::plan::{Figures, HotSpot, Layout, Placed, Plan};
 use roomwright::report::text;
 use roomwright::report::text::figures::with_error;
 use roomwright::room::{Bodies, build};
-use roomwright::scene::{Activity, AirState, Microphone, Scene, Seat, Source, SourceKind, Wall};
+use roomwright::scene::{Activity, AirState, Goals, Microphone, Scene, Seat, Source, SourceKind, Terms, Wall};
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
 
@@ -52,6 +52,7 @@ pub(crate) fn scene(unit: LengthUnit) -> Scene {
         panels: Vec::new(),
         stock: Vec::new(),
         materials: Vec::new(),
+        goals: Goals::default(),
         settings: Settings::DEFAULT,
     }
 }
@@ -398,10 +399,13 @@ pub(crate) fn plan() -> Plan {
         name: name.to_owned(),
         panels,
         treated_share: 0.034 + 0.0085 * f64::from(panels),
-        early_level_db: about(level_db, 0.07),
-        early_excess_db: (2.0 * (level_db + 8.0)).max(0.0),
-        t30_s: Bands::from_fn(|band| (band.index() != 7).then(|| about(t * (1.3 - 0.05 * band.index() as f64), 0.004))),
-        t_mid_s: Some(about(t, 0.003)),
+        figures: figures(level_db, t),
+        faults_steps: Terms {
+            speech: None,
+            ..Terms::from_fn(|term| Some(about((level_db + 10.0) * (1.0 + 0.7 * term as u8 as f64), 0.06)))
+        },
+        together_steps: about(28.0 * (level_db + 10.0), 0.31),
+        plan_better_steps: about(28.0 * (level_db + 9.3), if name == "plan" { 0.0 } else { 0.27 }),
     };
     Plan {
         hot_spots: vec![hot_spot("west", 1.425, 1.2, -4.2), hot_spot("sloped ceiling", 2.0, 0.615, -5.7)],
@@ -416,6 +420,7 @@ pub(crate) fn plan() -> Plan {
         decay_octaves_hz: [500, 4000],
         before: findings(0.52, -4.2),
         after: Findings { survey: Survey { treated_share: 0.06, treated_area_m2: 5.06, ..survey() }, ..findings(0.31, -11.4) },
+        weights: Terms { likeness: 0.5, ..Terms::from_fn(|_| 1.0) },
         layouts: vec![
             layout("bare", 0, -2.1, 0.52),
             layout("plan", 3, -9.3, 0.31),
@@ -423,6 +428,22 @@ pub(crate) fn plan() -> Plan {
             layout("even spread", 3, -9.25, 0.30),
         ],
         notes: vec!["Corner panels stand by common practice: the bass is not computed yet.".to_owned()],
+    }
+}
+
+/// Invented figures of a layout with this early level in dB and mean decay in seconds.
+pub(crate) fn figures(level_db: f64, t: f64) -> Figures {
+    Figures {
+        early_level_db: about(level_db, 0.07),
+        early_excess_db: (2.0 * (level_db + 8.0)).max(0.0),
+        octave_excess_db: Bands::from_fn(|band| if band.index() < 4 { 0.0 } else { (level_db + 8.0).max(0.0) * (8 - band.index()) as f64 }),
+        t30_s: Bands::from_fn(|band| (band.index() != 7).then(|| about(t * (1.3 - 0.05 * band.index() as f64), 0.004))),
+        t_mid_s: Some(about(t, 0.003)),
+        outside_percent: Some(about(100.0 * (t / 0.3 - 1.0).max(0.0), 0.7)),
+        unevenness_percent: Some(about(30.0 * t, 0.4)),
+        likeness_db: Some(about(0.7, 0.05)),
+        speech_c50_db: None,
+        ringing_share: Some(0.9 * t),
     }
 }
 

@@ -61,7 +61,7 @@ fn exact_variants_beside_weighing_each() {
     let without: Vec<Linings> = (0..HUNG).map(|number| linings(&traced, Some(number))).collect();
     let pairs = [(1, 1), (0, 0), (0, 1)];
     let weighed = weigh_rays(&progress, &traced, &base).expect("nobody cancels");
-    let changes = variants::changes(&progress, &traced, &base, &without, &pairs).expect("nobody cancels");
+    let changes = variants::changes(&progress, &traced, &base, &without.iter().collect::<Vec<_>>(), &pairs).expect("nobody cancels");
     assert_eq!(changes.len(), HUNG);
     let mut changed = 0;
     for (number, (variant, changes)) in without.iter().zip(&changes).enumerate() {
@@ -84,7 +84,10 @@ fn exact_variants_beside_weighing_each() {
     assert!(changed > 100_000, "only {changed} values change, so little is compared");
     let text = |threads| {
         on_threads(threads, || {
-            format!("{:?}", variants::changes(&progress, &traced, &base, &without[..3], &pairs).expect("nobody cancels"))
+            format!(
+                "{:?}",
+                variants::changes(&progress, &traced, &base, &without[..3].iter().collect::<Vec<_>>(), &pairs).expect("nobody cancels")
+            )
         })
     };
     assert!(text(1) == text(3), "the changes depend on the number of threads");
@@ -98,7 +101,7 @@ fn keeps_growths_what_two_weighings_differ_by() {
     let base = linings(&traced, None);
     let without: Vec<Linings> = [29, 33, 34].into_iter().map(|number| linings(&traced, Some(number))).collect();
     let (pairs, bands) = ([(0, 0), (1, 0)], [Band::new(3), Band::new(4)]);
-    let goal = Goal { pairs: &pairs, bands: &bands, target: None };
+    let goal = Goal { pairs: &pairs, bands: &bands, target: None, weights: Default::default() };
     let found = growths(&progress, &traced, &base, &without, &goal).expect("nobody cancels");
     let before = responses(&progress, &traced, &base).expect("nobody cancels");
     for (variant, found) in without.iter().zip(found) {
@@ -132,7 +135,7 @@ fn keeps_shares_what_weighing_each_leaves() {
     let states = [softer("even"), softer("hung")];
     let pairs = [(1, 1), (0, 0), (0, 1)];
     let weighed = weigh_rays(&progress, &traced, &base).expect("nobody cancels");
-    let shares = variants::shares(&progress, &traced, (&base, &weighed), &states, &pairs).expect("nobody cancels");
+    let shares = variants::shares(&progress, &traced, (&base, &weighed), &states.each_ref(), &pairs).expect("nobody cancels");
     for (state, shares) in states.iter().zip(&shares) {
         let alone = weigh_rays(&progress, &traced, state).expect("nobody cancels");
         for (&(source, receiver), shares) in pairs.iter().zip(shares) {

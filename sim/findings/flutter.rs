@@ -43,7 +43,7 @@ const DISTANCE_MIN: f64 = 0.5;
 /// Cosine of the largest angle between one normal and the other's opposite: 5 degrees.
 const PARALLEL_COSINE: f64 = 0.996_194_698_091_745_5;
 /// A pair is audible if it decays this many times slower than the room (rule from memory).
-const SLOWER: f64 = 2.0;
+pub const SLOWER: f64 = 2.0;
 /// Decays beyond this many seconds are printed as this: walls that absorb nothing ring for ever.
 const LONGEST: f64 = 100.0;
 /// Ear heights at which to clap, meters.
@@ -56,6 +56,15 @@ const LIKE: f64 = 1e-9;
 /// Every pair of facing surfaces, in the order of the room's surfaces; `room_t` is the room's own T30 (or T20) by octave in seconds.
 #[must_use]
 pub fn flutter(room: &Room, hanging: &Hanging, room_t: Bands<Option<f64>>) -> Vec<Flutter> {
+    let judged = |(first, second): (usize, usize)| {
+        let overlap = Overlap::new(room, hanging, first, second);
+        overlap.barest().map(|place| judge(room, &overlap, &place, room_t))
+    };
+    facing(room).into_iter().filter_map(judged).collect()
+}
+
+/// Pairs of surfaces that face each other and are wide enough to clap between.
+fn facing(room: &Room) -> Vec<(usize, usize)> {
     let mut found = Vec::new();
     // The square that is clapped over fits on both, as it lies on the first; of the many faces of small things it fits on none.
     let side = CELL * WINDOW as f64 - LIKE;
@@ -68,34 +77,47 @@ pub fn flutter(room: &Room, hanging: &Hanging, room_t: Bands<Option<f64>>) -> Ve
         for &second in wide.iter().filter(|&&second| second > first) {
             let normals = room.surfaces[first].chart.normal.dot(room.surfaces[second].chart.normal);
             if normals < -PARALLEL_COSINE {
-                let overlap = Overlap::new(room, hanging, first, second);
-                found.extend(overlap.barest().map(|place| judge(room, &overlap, &place, room_t)));
+                found.push((first, second));
             }
         }
     }
     found
 }
 
+/// How much of a room rings by itself: the share of all squares, pair by pair of facing surfaces, over which a chain rings longer than `longest_s` in an octave in which flutter is heard;
+/// 0 where nothing faces anything.
+#[must_use]
+pub fn ringing_share(room: &Room, hanging: &Hanging, longest_s: f64) -> f64 {
+    let count = |(first, second): (usize, usize)| {
+        let overlap = Overlap::new(room, hanging, first, second);
+        let squares = overlap.squares();
+        let rings = |square: &&Square| {
+            let ringing = overlap.ringing(room, square);
+            audible_bands().any(|band| ringing[band] > longest_s)
+        };
+        (squares.iter().filter(rings).count(), squares.len())
+    };
+    let (ringing, all) = facing(room).into_iter().map(count).fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+    if all > 0 { ringing as f64 / all as f64 } else { 0.0 }
+}
+
 /// The finding of one pair at its barest square.
 fn judge(room: &Room, overlap: &Overlap<'_>, place: &Square, room_t: Bands<Option<f64>>) -> Flutter {
-    let distance = place.distance;
-    let period = 2.0 * distance / room.medium.speed;
-    // The chain is read over its first 30 dB, half of 60.
-    let end = 2.0 * overlap.meetings_max(distance) * distance / room.medium.speed;
-    let t = place.mirrored.zip(room.medium.attenuation, |mirrored, attenuation| {
-        let loss = 2.0 * attenuation * distance - mirrored.ln();
-        (6.0 * std::f64::consts::LN_10 * period / loss.max(f64::MIN_POSITIVE)).min(end).min(LONGEST)
-    });
-    let audible = audible_bands().any(|band| room_t[band].is_some_and(|of_room| t[band] > SLOWER * of_room));
+    let t = overlap.ringing(room, place);
     Flutter {
         between: [overlap.first.name.clone(), overlap.second.name.clone()],
-        distance_m: distance,
-        period_ms: 1e3 * period,
+        distance_m: place.distance,
+        period_ms: 1e3 * (2.0 * place.distance / room.medium.speed),
         t_s: t,
         room_t_s: room_t,
-        audible,
+        audible: is_audible(t, room_t),
         clap_at_m: clap_at(room, overlap.first, place).to_array(),
     }
+}
+
+/// Whether what rings so long is heard as flutter in a room of these decay times, seconds.
+fn is_audible(t: Bands<f64>, room_t: Bands<Option<f64>>) -> bool {
+    audible_bands().any(|band| room_t[band].is_some_and(|of_room| t[band] > SLOWER * of_room))
 }
 
 /// Octaves in which flutter is heard as such: 500 Hz and up.
@@ -163,6 +185,18 @@ impl<'a> Overlap<'a> {
         }
         let nearest = equals.into_iter().min_by(|a, b| a.center.distance_squared(middle).total_cmp(&b.center.distance_squared(middle)))?;
         Some(Square { ..*nearest })
+    }
+
+    /// How long the chain over a square rings, seconds.
+    fn ringing(&self, room: &Room, square: &Square) -> Bands<f64> {
+        let distance = square.distance;
+        let period = 2.0 * distance / room.medium.speed;
+        // The chain is read over its first 30 dB, half of 60.
+        let end = self.meetings_max(distance) * period;
+        square.mirrored.zip(room.medium.attenuation, |mirrored, attenuation| {
+            let loss = 2.0 * attenuation * distance - mirrored.ln();
+            (6.0 * std::f64::consts::LN_10 * period / loss.max(f64::MIN_POSITIVE)).min(end).min(LONGEST)
+        })
     }
 
     /// How often a ray meets the two surfaces at this distance before it has drifted out of the overlap of a splayed pair.

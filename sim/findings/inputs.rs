@@ -73,7 +73,7 @@ impl<'a> Inputs<'a> {
         let receivers = traced.room.receivers.len();
         let pairs: Vec<(usize, usize)> =
             (0..traced.room.sources.len()).flat_map(|source| (0..receivers).map(move |receiver| (source, receiver))).collect();
-        let shares = shares(progress, traced, (linings, curves), &ends, &pairs)?;
+        let shares = shares(progress, traced, (linings, curves), &ends.iter().collect::<Vec<_>>(), &pairs)?;
         Ok(Self { traced, linings, ends, shares, tape: tape(&traced.room, hanging, tolerance) })
     }
 

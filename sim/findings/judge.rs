@@ -81,7 +81,7 @@ impl Heard {
         let unsure = self.unsure(traced);
         let pairs = self.told(progress, scene, traced, hanging)?;
         let likeness = self.likeness(traced);
-        let mut judged = targets(scene.activity, &survey, &pairs, &self.decays);
+        let mut judged = targets((scene.activity, scene.goals.decay_s), &survey, &pairs, &self.decays);
         judged.extend(likeness_target(scene.activity, &likeness));
         let mut notes = notes(traced, hanging, &survey, &pairs);
         if traced.settings.image_order < scene.settings.image_order {

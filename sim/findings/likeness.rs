@@ -24,19 +24,23 @@ const DIFFERENCE_MAX_DB: f64 = 60.0;
 /// Left-right likeness at every seat; `early` and `direct` hold energies by source and receiver, in the order of the room's.
 #[must_use]
 pub fn likeness(room: &Room, early: &[Vec<Bands<f64>>], direct: &[Vec<Bands<f64>>]) -> Vec<Likeness> {
-    let mut found = Vec::new();
-    for (seat, receiver) in room.receivers.iter().enumerate().filter(|(_, receiver)| receiver.zone_radius.is_some()) {
-        for (left, right) in mirrored_pairs(room, receiver) {
-            found.push(Likeness {
-                left: room.sources[left].name.clone(),
-                right: room.sources[right].name.clone(),
-                seat: receiver.name.clone(),
-                early_difference_db: early[left][seat].zip(early[right][seat], difference_db),
-                direct_difference_db: direct[left][seat].zip(direct[right][seat], difference_db),
-            });
-        }
-    }
-    found
+    let of_pair = |(left, right, seat): (usize, usize, usize)| Likeness {
+        left: room.sources[left].name.clone(),
+        right: room.sources[right].name.clone(),
+        seat: room.receivers[seat].name.clone(),
+        early_difference_db: early[left][seat].zip(early[right][seat], difference_db),
+        direct_difference_db: direct[left][seat].zip(direct[right][seat], difference_db),
+    };
+    mirrored_loudspeakers(room).into_iter().map(of_pair).collect()
+}
+
+/// Left and right loudspeaker and seat, seat by seat, the best mirrored pair first; indices into the room's sources and receivers.
+#[must_use]
+pub fn mirrored_loudspeakers(room: &Room) -> Vec<(usize, usize, usize)> {
+    let seats = room.receivers.iter().enumerate().filter(|(_, receiver)| receiver.zone_radius.is_some());
+    let at_seat =
+        |(seat, receiver): (usize, &Receiver)| mirrored_pairs(room, receiver).into_iter().map(move |(left, right)| (left, right, seat));
+    seats.flat_map(at_seat).collect()
 }
 
 /// Azimuth of a point at a head in degrees, counterclockwise from the facing seen from above, -180 to 180.

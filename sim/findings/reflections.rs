@@ -2,7 +2,8 @@
 //!
 //! At the center of the zone and six points on its radius, arrivals within 1 ms of one another are one reflection; its level is their
 //! energy in the octaves 1-8 kHz for a source flat over frequency, re the direct sound at the same point. What is reported is the point
-//! where the sum of excesses over the criterion is worst.
+//! where the sum of excesses over the criterion is worst. A plan is scored by the same octave by octave ([`excesses`]): a reflection that a thin panel leaves loud at 1 kHz alone is
+//! still loud.
 //!
 //! *References.* ITU-R BS.1116-3, 8.2.2.3.1 and EBU Tech 3276 (early reflections 10 dB below the direct sound within 15 ms, 1-8 kHz;
 //! clause numbers and values from memory).
@@ -11,7 +12,7 @@
 
 use glam::DVec3;
 
-use crate::bands::Bands;
+use crate::bands::{Band, Bands};
 use crate::room::Room;
 use crate::weigh::{Linings, SpecularPath, Traced, flat_weights, zone_points};
 
@@ -41,6 +42,71 @@ pub fn early_reflections(traced: &Traced, linings: &Linings, source: usize, rece
     let (reached, together, excess_db) = worst(traced, linings, source, receiver);
     let reflections = together.iter().filter_map(|together| reached.merged(together)).collect();
     EarlyReflections { reflections, excess_db, point: reached.point }
+}
+
+/// Sums of excess over the criterion, dB.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Excess {
+    /// Of reflections as a whole, 1-8 kHz, at the point where that is worst.
+    pub whole_db: f64,
+    /// Of each octave of 1-8 kHz by itself, at the point where their mean is worst; 0 in the others.
+    pub by_octave_db: Bands<f64>,
+}
+
+impl Excess {
+    /// Mean of the octaves of 1-8 kHz, dB.
+    #[must_use]
+    pub fn mean_db(&self) -> f64 {
+        let weights = flat_weights();
+        let judged = || Band::ALL.into_iter().filter(|&band| weights[band] > 0.0);
+        judged().map(|band| self.by_octave_db[band]).sum::<f64>() / judged().count() as f64
+    }
+}
+
+/// Sums of excess of one source at one receiver, whole and by octave.
+#[must_use]
+pub fn excesses(traced: &Traced, linings: &Linings, source: usize, receiver: usize) -> Excess {
+    let points = zone_points(&traced.room, &traced.room.receivers[receiver]);
+    let mut worst = Excess { whole_db: 0.0, by_octave_db: Bands::splat(0.0) };
+    for (paths, &point) in traced.images[source][receiver].points.iter().zip(&points) {
+        let reached = Reached::new(traced, linings, (source, receiver), point);
+        let together: Vec<Bands<f64>> = reached.together(paths).iter().map(|together| total(together)).collect();
+        let whole_db = together.iter().map(|&energy| excess(reached.level(energy))).sum();
+        let by_octave = |band: Band| {
+            let is_judged = flat_weights()[band] > 0.0;
+            if is_judged { together.iter().map(|energy| excess(decibels(energy[band], reached.direct[band]))).sum() } else { 0.0 }
+        };
+        let here = Excess { whole_db, by_octave_db: Bands::from_fn(by_octave) };
+        worst.whole_db = worst.whole_db.max(here.whole_db);
+        if here.mean_db() > worst.mean_db() {
+            worst.by_octave_db = here.by_octave_db;
+        }
+    }
+    worst
+}
+
+/// By how many dB [`Excess::mean_db`] grows for each unit of energy that a path brings, octave by octave: the paths that are over the criterion, at the point where it is worst.
+#[must_use]
+pub fn excess_slopes<'a>(traced: &'a Traced, linings: &'a Linings, source: usize, receiver: usize) -> Vec<(&'a SpecularPath, Bands<f64>)> {
+    let points = zone_points(&traced.room, &traced.room.receivers[receiver]);
+    let octaves = flat_weights().0.into_iter().filter(|weight| *weight > 0.0).count() as f64;
+    let at_point = |(paths, &point): (&'a Vec<SpecularPath>, &DVec3)| {
+        let reached = Reached::new(traced, linings, (source, receiver), point);
+        let (mut sum, mut slopes) = (0.0, Vec::new());
+        for together in reached.together(paths) {
+            let energy = total(&together);
+            let slope = Bands::from_fn(|band| {
+                let over = excess(decibels(energy[band], reached.direct[band]));
+                let counts = over > 0.0 && flat_weights()[band] > 0.0;
+                sum += if counts { over } else { 0.0 };
+                if counts { 10.0 / std::f64::consts::LN_10 / energy[band] / octaves } else { 0.0 }
+            });
+            slopes.extend(together.iter().map(|&(path, _)| (path, slope)));
+        }
+        (sum, slopes)
+    };
+    let all = traced.images[source][receiver].points.iter().zip(&points).map(at_point);
+    all.reduce(|worst, one| if one.0 > worst.0 { one } else { worst }).map_or_else(Vec::new, |(_, slopes)| slopes)
 }
 
 /// Sum of excess at the worst point, without the table.

@@ -63,14 +63,15 @@ struct DecayLaw {
     applies: bool,
 }
 
-/// Every target of a use and how the room stands to it, `decays` in the order of `pairs`; see [`likeness_target`] for the one that needs both loudspeakers.
+/// Every target of a use and how the room stands to it, a decay range that the scene asks for by itself first; `decays` in the order of `pairs`; see [`likeness_target`] for the one that needs both loudspeakers.
 #[must_use]
-pub fn targets(activity: Activity, survey: &Survey, pairs: &[Pair], decays: &[Decays]) -> Vec<Target> {
+pub fn targets((activity, own_range): (Activity, Option<(f64, f64)>), survey: &Survey, pairs: &[Pair], decays: &[Decays]) -> Vec<Target> {
     let (volume, floor) = (survey.volume_m3, survey.floor_area_m2);
     let listened = listened_at(activity, pairs);
     let heard: Vec<(&Pair, &Decays)> =
         pairs.iter().zip(decays).filter(|(pair, _)| listened.iter().any(|one| std::ptr::eq(*one, *pair))).collect();
-    let mut targets: Vec<Target> = decay_laws(activity, volume, floor).iter().map(|law| decay_target(law, &heard)).collect();
+    let laws = own_range.map(|range| own_law(activity, range)).into_iter().chain(decay_laws(activity, volume, floor));
+    let mut targets: Vec<Target> = laws.map(|law| decay_target(&law, &heard)).collect();
     match activity {
         Activity::Mixing => targets.push(reflection_target("ITU-R BS.1116-3 and EBU Tech 3276 (from memory)", &listened)),
         Activity::Voice => targets.push(reflection_target("common practice, the rule for listening rooms borrowed", &listened)),
@@ -108,6 +109,18 @@ const MIXING_FLOOR: (f64, f64) = (20.0, 60.0);
 /// EBU Tech 3276 speaks of rooms under 300 m3 (from memory).
 fn mixing_volume(volume: f64) -> bool {
     volume > 0.0 && volume < 300.0
+}
+
+/// The range that the scene asks for, seconds.
+fn own_law(activity: Activity, (low, high): (f64, f64)) -> DecayLaw {
+    DecayLaw {
+        question: "reverberation, as this scene asks",
+        source: "the scene's own goal",
+        octaves: if activity == Activity::Lesson { SPEECH } else { MID },
+        low: Some(low),
+        high: Some(high),
+        applies: true,
+    }
 }
 
 fn decay_laws(activity: Activity, volume: f64, floor: f64) -> Vec<DecayLaw> {

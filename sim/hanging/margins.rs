@@ -42,9 +42,20 @@ pub struct Flat<'a> {
     pub is_body: bool,
 }
 
+/// Whether panels on one wall are heard of each other.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Neighbors {
+    /// All of them together make the strength of their margin.
+    #[default]
+    Heard,
+    /// Each has the strength that it would have by itself, and no wall mirrors it: for comparing many layouts, since nothing is reckoned anew where panels are moved. Margins still give
+    /// way to one another, so that a row takes less than as many single ones.
+    Ignored,
+}
+
 /// The margins of these panels, which hang on the surfaces of `room` in this order; `others` lie there as well and have none.
 #[must_use]
-pub fn margins(room: &Room, finishes: &[Finish], panels: &[Flat<'_>], others: &[Patch]) -> Vec<Margin> {
+pub fn margins(room: &Room, finishes: &[Finish], panels: &[Flat<'_>], others: &[Patch], neighbors: Neighbors) -> Vec<Margin> {
     let mut groups: Vec<(&str, usize)> = Vec::new();
     for panel in panels {
         let key = (panel.surface, panel.finish);
@@ -60,13 +71,17 @@ pub fn margins(room: &Room, finishes: &[Finish], panels: &[Flat<'_>], others: &[
             own.iter().filter(|panel| panel.is_body).map(|panel| Polygon::rectangle(panel.rectangle.low, panel.rectangle.high)).collect();
         let own: Vec<Rectangle> = own.into_iter().map(|panel| panel.rectangle).collect();
         let besides: Vec<Rectangle> = besides.into_iter().map(|panel| panel.rectangle).collect();
-        let mirrored = mirrored(room, name, &own);
-        let all: Vec<Rectangle> = own.iter().chain(&mirrored).copied().collect();
+        let heard = neighbors == Neighbors::Heard;
+        let mirrored = if heard { mirrored(room, name, &own) } else { Vec::new() };
+        // Panels of one finish have one size.
+        let together = if heard { own.clone() } else { own[..1].to_vec() };
+        let all: Vec<Rectangle> = together.iter().chain(&mirrored).copied().collect();
         let finish_of = &finishes[finish];
         let Some(effective) = pairs::octaves(&all).and_then(|octaves| piece::absorption(finish_of, &octaves)) else { continue };
+        let strong = Group { panels: together, mirrored: mirrored.clone(), finish: finish_of, effective };
         let group = Group { panels: own, mirrored, finish: finish_of, effective };
         for (surface, host) in room.named(name) {
-            let capture = group.capture(&room.finishes[host.finish]);
+            let capture = strong.capture(&room.finishes[host.finish]);
             let before = margins.iter().filter(|margin| margin.surface == surface).flat_map(|margin| &margin.pieces);
             let covered = room.contacts.iter().filter(|contact| contact.surface == surface).map(|contact| &contact.region);
             let patches = others.iter().filter(|patch| patch.surface == surface).map(|patch| &patch.region);

@@ -17,7 +17,7 @@ mod margins;
 
 use glam::DVec2;
 
-pub use margins::{Flat, margins};
+pub use margins::{Flat, Neighbors, margins};
 
 use crate::absorbers::Finish;
 use crate::absorbers::sized::Rectangle;
@@ -148,7 +148,7 @@ pub fn from_panels(scene: &Scene, room: &Room, panels: &[Panel]) -> Hanging {
             }
         }
     }
-    hanging.margins = margins(room, &hanging.finishes, &flat, &[]);
+    hanging.margins = margins(room, &hanging.finishes, &flat, &[], Neighbors::Heard);
     hanging
 }
 

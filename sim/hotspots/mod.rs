@@ -23,8 +23,9 @@ use rayon::prelude::*;
 use crate::bands::{Band, Bands};
 use crate::findings::Estimate;
 use crate::progress::{Cancelled, Progress};
-use crate::response::Response;
+use crate::response::Responses;
 use crate::room::PatchGrid;
+use crate::settings::BATCHES;
 use crate::weigh::early::EarlyEnergy;
 use crate::weigh::sensitivity::{self, Asked, Quantity};
 use crate::weigh::{Linings, SpecularPath, Traced};
@@ -71,11 +72,49 @@ pub fn late_maps(
     linings: &Linings,
     exchanged: &[&Linings],
     grid: &PatchGrid,
-    responses: &[Vec<Response>],
+    responses: &(impl Responses + ?Sized),
     (pairs, bands): (&[(usize, usize)], &[Band]),
 ) -> Result<Vec<PatchMap>, Cancelled> {
     let Some(quantity) = decay(traced, responses, pairs, Octaves::Together(bands)) else { return Ok(Vec::new()) };
     whole_maps(progress, traced, linings, exchanged, grid, &quantity)
+}
+
+/// What several quantities fall by together, each as its maps say, per square meter of wall that becomes what each exchange has there: values without errors, on the room's patches.
+/// Reflections that count beside the quantities come with what a unit of the energy of each octave adds.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn sum_of_maps(
+    progress: &Progress,
+    traced: &Traced,
+    linings: &Linings,
+    exchanged: &[&Linings],
+    quantities: &[Quantity],
+    reflections: &[(&SpecularPath, Bands<f64>)],
+) -> Result<Vec<Vec<f64>>, Cancelled> {
+    let grid = &traced.room.patches;
+    let mut sums = along_paths(traced, linings, exchanged, grid, reflections);
+    for quantity in quantities {
+        for part in 0..quantity.parts.len() {
+            let images = of_images(traced, linings, exchanged, grid, quantity, part);
+            sums.iter_mut().zip(images).for_each(|(sums, images)| add_to(sums, &images, 1.0));
+        }
+    }
+    let share = 1.0 / f64::from(BATCHES);
+    sensitivity::rays(progress, traced, linings, Asked { quantities, exchanged }, |changes| {
+        for exchanges in changes {
+            for (sums, parts) in sums.iter_mut().zip(exchanges) {
+                parts.iter().for_each(|change| add_to(sums, change, share));
+            }
+        }
+    })?;
+    Ok(sums.into_iter().map(|sums| grid.per_area(&sums)).collect())
+}
+
+fn add_to(sums: &mut [f64], values: &[f64], factor: f64) {
+    for (sum, value) in sums.iter_mut().zip(values) {
+        *sum += factor * value;
+    }
 }
 
 /// The first map of a quantity for each exchange, with all batches: what integrals over panels need for their errors.
@@ -179,7 +218,17 @@ fn of_images(
     quantity: &Quantity,
     part: usize,
 ) -> Vec<Vec<f64>> {
-    let paths = weighted_images(traced, quantity, &quantity.parts[part]);
+    along_paths(traced, linings, exchanged, grid, &weighted_images(traced, quantity, &quantity.parts[part]))
+}
+
+/// What these reflections change, each with its weight.
+fn along_paths(
+    traced: &Traced,
+    linings: &Linings,
+    exchanged: &[&Linings],
+    grid: &PatchGrid,
+    paths: &[(&SpecularPath, Bands<f64>)],
+) -> Vec<Vec<f64>> {
     let parts: Vec<Vec<Vec<f64>>> = paths
         .par_chunks(PATHS_TOGETHER)
         .map(|chunk| {
@@ -192,11 +241,7 @@ fn of_images(
         .collect();
     let mut sums = vec![vec![0.0; grid.count]; exchanged.len()];
     for part in parts {
-        for (sums, part) in sums.iter_mut().zip(part) {
-            for (sum, value) in sums.iter_mut().zip(part) {
-                *sum += value;
-            }
-        }
+        sums.iter_mut().zip(part).for_each(|(sums, part)| add_to(sums, &part, 1.0));
     }
     sums
 }

@@ -6,7 +6,7 @@
 use crate::bands::{Band, Bands};
 use crate::metrics::clarity;
 use crate::metrics::decay::{DecayCurve, Range, Tail};
-use crate::response::Response;
+use crate::response::Responses;
 use crate::weigh::Traced;
 use crate::weigh::early::EarlyEnergy;
 use crate::weigh::sensitivity::Quantity;
@@ -21,29 +21,36 @@ pub enum Octaves<'a> {
     Together(&'a [Band]),
     /// A map of each by itself.
     Apart(&'a [Band]),
+    /// One map of all of them, the mean over the pairs of each counted so much.
+    Weighted(&'a [Band], Bands<f64>),
 }
 
 impl Octaves<'_> {
     /// The octaves.
     fn all(&self) -> &[Band] {
         match self {
-            Self::Together(bands) | Self::Apart(bands) => bands,
+            Self::Together(bands) | Self::Apart(bands) | Self::Weighted(bands, _) => bands,
         }
     }
 
     /// The octaves of each map.
     fn parts(&self) -> Vec<Vec<Band>> {
         match self {
-            Self::Together(bands) => vec![bands.to_vec()],
+            Self::Together(bands) | Self::Weighted(bands, _) => vec![bands.to_vec()],
             Self::Apart(bands) => bands.iter().map(|&band| vec![band]).collect(),
         }
+    }
+
+    /// What an octave counts by itself.
+    fn weight(&self, band: Band) -> f64 {
+        if let Self::Weighted(_, weights) = self { weights[band] } else { 1.0 }
     }
 
     /// By octave: the sum over all octaves that share its map.
     fn shared(&self, values: Bands<f64>) -> Bands<f64> {
         match self {
             Self::Together(bands) => Bands::splat(bands.iter().map(|&band| values[band]).sum()),
-            Self::Apart(_) => values,
+            Self::Apart(_) | Self::Weighted(..) => values,
         }
     }
 }
@@ -71,7 +78,7 @@ pub fn early(traced: &Traced, early: &EarlyEnergy, pairs: &[(usize, usize)], (we
 /// By how many percent T30 falls (T20 where the record does not reach), where its fit begins and ends falling with it; none where no decay
 /// supports the fit.
 #[must_use]
-pub fn decay(traced: &Traced, responses: &[Vec<Response>], pairs: &[(usize, usize)], octaves: Octaves<'_>) -> Option<Quantity> {
+pub fn decay(traced: &Traced, responses: &(impl Responses + ?Sized), pairs: &[(usize, usize)], octaves: Octaves<'_>) -> Option<Quantity> {
     let weights = |energy: &[f64], bin_s: f64| {
         let curve = DecayCurve::new(energy, bin_s, Tail::Exponential).ok()?;
         let fit = curve.fit(Range::Thirty).or_else(|_| curve.fit(Range::Twenty)).ok()?;
@@ -82,14 +89,14 @@ pub fn decay(traced: &Traced, responses: &[Vec<Response>], pairs: &[(usize, usiz
 
 /// By how many dB clarity (C50) rises; none where nothing comes early or late.
 #[must_use]
-pub fn clarity(traced: &Traced, responses: &[Vec<Response>], pairs: &[(usize, usize)], octaves: Octaves<'_>) -> Option<Quantity> {
+pub fn clarity(traced: &Traced, responses: &(impl Responses + ?Sized), pairs: &[(usize, usize)], octaves: Octaves<'_>) -> Option<Quantity> {
     of_responses(traced, responses, pairs, octaves, (1.0, |energy, bin_s| clarity::sensitivity(energy, bin_s, CLARITY_LIMIT_S)))
 }
 
 /// Mean over pairs and octaves of what is read from a response, times a factor; `weights` is its derivative by the energy of each bin.
 fn of_responses(
     traced: &Traced,
-    responses: &[Vec<Response>],
+    responses: &(impl Responses + ?Sized),
     pairs: &[(usize, usize)],
     octaves: Octaves<'_>,
     (factor, weights): (f64, impl Fn(&[f64], f64) -> Option<Vec<f64>>),
@@ -97,7 +104,7 @@ fn of_responses(
     let mut read = Bands::splat(0.0);
     let mut phi = nothing(traced);
     for &(source, receiver) in pairs {
-        let response = &responses[source][receiver];
+        let response = responses.at((source, receiver));
         let of_pair = &mut phi[source][receiver];
         for &band in octaves.all() {
             let curve = response.curve(band);
@@ -111,7 +118,7 @@ fn of_responses(
         }
     }
     let count = octaves.shared(read);
-    let scale = count.map(|count| if count > 0.0 { factor / count } else { 0.0 });
+    let scale = Bands::from_fn(|band| if count[band] > 0.0 { factor * octaves.weight(band) / count[band] } else { 0.0 });
     for phi in phi.iter_mut().flatten().flatten() {
         *phi = *phi * scale;
     }

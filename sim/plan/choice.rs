@@ -1,12 +1,6 @@
 //! Which of the types in stock that exclude one another: each alternative planned whole, all of them weighed on one fresh trace, so that they differ by nothing else.
 //!
-//! **The score** says how much better than bare the room becomes, in steps that are just noticed. A step is
-//! - 1 dB of the early reflected level, mean of the judged pairs;
-//! - 1 dB of the sum by which reflections exceed the criterion, worst source;
-//! - 5 % of the mean decay towards the range that the use asks for, or, where nothing asks, of a shorter decay: `ln(T / T_high) / ln 1.05`;
-//! - 5 % by which the octaves of that mean depart from it, in the mean.
-//!
-//! These are what the search goes by, with its exchange of 1 dB for 5 %, and the evenness of the octaves. Octaves below Schroeder's frequency take no part.
+//! **The score** says how much better than bare the room becomes, in steps that are just noticed: see `score`. Octaves below Schroeder's frequency take no part.
 //!
 //! **The rule**: the highest score is hung. Two scores are not told apart if their difference, taken batch by batch on the same rays, is within its interval of 95 % or under
 //! a tenth of a step. Of those that are not told apart from the highest the cheapest is hung, by the prices of what they hang differently; at the same cost, or where a price
@@ -20,20 +14,19 @@ use serde::{Deserialize, Serialize};
 
 use crate::bands::{Band, Bands};
 use crate::findings::Estimate;
-use crate::findings::reflections::early_excess;
 use crate::progress::{Cancelled, Progress};
-use crate::response::{Resampled, Response};
+use crate::response::Resampled;
 use crate::room::{Bodies, build};
-use crate::scene::{Panel, PanelPlace, Scene};
+use crate::scene::{Panel, PanelPlace, Scene, Terms};
 use crate::settings::Settings;
-use crate::weigh::early::{EarlyEnergy, EarlyIndex};
-use crate::weigh::{Linings, Traced, flat_weights};
+use crate::weigh::early::EarlyIndex;
+use crate::weigh::{Traced, flat_weights};
 
-use super::decay::{SideBySide, responses};
 use super::flush::Flush;
 use super::place::record_length;
 use super::reasons;
-use super::search::{Found, Goal, PERCENT_PER_DB, early_level, relative_batches};
+use super::score::{Faults, Figures, Ground, Weighed, faults_of};
+use super::search::{Found, Goal, Hung};
 
 /// Scores nearer to each other than this are not told apart, steps: the last digit that is printed.
 pub(super) const LEAST_STEPS: f64 = 0.1;
@@ -58,7 +51,7 @@ pub struct Choice {
     /// Score of the chosen less that of the rival, on the same rays.
     pub lead_steps: Estimate,
     /// The same term by term.
-    pub lead: Gains,
+    pub lead_by_term_steps: Terms<Option<Estimate>>,
     /// What decided between these two.
     pub decided_by: Decision,
     /// Why, in sentences made from these figures; lengths in the scene's unit.
@@ -100,41 +93,9 @@ pub struct Alternative {
     /// The room with them.
     pub figures: Figures,
     /// By how much better that is than bare, term by term.
-    pub gains: Gains,
+    pub gains_steps: Terms<Option<Estimate>>,
     /// All terms together.
     pub score_steps: Estimate,
-}
-
-/// What alternatives are judged by.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Figures {
-    /// Early reflected level re direct, mean energy of the judged pairs, zone-averaged, 1-8 kHz.
-    pub early_level_db: Estimate,
-    /// Sum of excess over the criterion, worst source.
-    pub early_excess_db: f64,
-    /// T30 by octave, mean over the pairs (T20 where one of the layouts does not reach that far).
-    pub t30_s: Bands<Option<Estimate>>,
-    /// Mean of the octaves of [`super::Plan::decay_octaves_hz`].
-    pub t_mid_s: Option<Estimate>,
-    /// By how much that mean lies outside the range that is asked; `null` where nothing asks.
-    pub outside_percent: Option<Estimate>,
-    /// By how much the octaves depart from that mean, in the mean.
-    pub unevenness_percent: Option<Estimate>,
-}
-
-/// What is better than bare, in steps that are just noticed.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Gains {
-    /// Early level.
-    pub early_steps: Estimate,
-    /// Sum of excess over the criterion.
-    pub excess_steps: Estimate,
-    /// Mean decay; `null` where none can be read.
-    pub decay_steps: Option<Estimate>,
-    /// Evenness of the octaves; `null` where none can be read.
-    pub evenness_steps: Option<Estimate>,
 }
 
 impl Choice {
@@ -173,11 +134,8 @@ impl Choice {
     /// How alternatives are judged, in words.
     #[must_use]
     pub fn rule(&self) -> String {
-        let decay =
-            if self.asked_decay_s.is_some() { "of the decay towards the range that is asked" } else { "by which the decay is shorter" };
         format!(
-            "Score: steps, each just noticed, by which the room is better than bare: 1 dB of early level, 1 dB of the sum over the criterion, {PERCENT_PER_DB} % {decay}, \
-             {PERCENT_PER_DB} % by which the octaves are more even. The highest is hung. Those not told apart from it (the difference on the same rays within its \
+            "Score: by how many steps, each just noticed, the room is better than bare. The highest is hung. Those not told apart from it (the difference on the same rays within its \
              interval of 95 %, or under {LEAST_STEPS} steps) give way to the cheapest of them, then to fewer panels, then to the order of the scene."
         )
     }
@@ -217,22 +175,19 @@ pub fn choose(
     let traced = Traced::new(progress, room, settings, end_s)?;
     let index = EarlyIndex::new(progress, &traced)?;
     let flush = Flush::new(scene, &traced.room);
-    let weigh = Weigh { progress, scene, traced: &traced, index: &index, flush: &flush, goal };
-    let layouts: Vec<Layout> = std::iter::once(&[][..])
-        .chain(tried.iter().map(|one| &one.found.hung[..]))
-        .map(|hung| weigh.layout(hung))
-        .collect::<Result<_, _>>()?;
-    let (early, responses): (Vec<Early>, Vec<_>) = layouts.into_iter().unzip();
-    let decays = SideBySide::of(&responses, goal);
-    let judged = judged(&early.iter().collect::<Vec<_>>(), &decays, goal);
-    let (bare, others) = judged.split_first().expect("the bare room is weighed first");
-    let scores: Vec<Resampled<f64>> = others.iter().map(|other| score(bare, other)).collect();
+    let ground = Ground { traced: &traced, index: &index, flush: &flush, goal };
+    let hung = std::iter::once(&[][..]).chain(tried.iter().map(|one| &one.found.hung[..]));
+    let all = |hung: &[Hung]| -> Vec<Panel> { scene.panels.iter().chain(hung.iter().map(|hung| &hung.panel)).cloned().collect() };
+    let weighed: Vec<Weighed> = hung.map(|hung| Weighed::new(progress, ground, &all(hung))).collect::<Result<_, _>>()?;
+    let faults = faults_of(&traced, goal, &weighed.iter().collect::<Vec<_>>());
+    let (bare, others) = faults.split_first().expect("the bare room is weighed first");
+    let scores: Vec<Resampled<f64>> = others.iter().map(|other| other.better_by(bare)).collect();
     let alternatives: Vec<Alternative> = tried
         .iter()
         .zip(others)
         .zip(&scores)
         .enumerate()
-        .map(|(index, ((tried, judged), score))| alternative(index + 1, &flush, tried, (bare, judged), score))
+        .map(|(index, ((tried, faults), score))| alternative(index + 1, &flush, tried, (bare, faults), score))
         .collect();
     let hung: Vec<Vec<u32>> = tried.iter().map(Tried::hung).collect();
     let prices: Vec<Option<f64>> = scene.stock.iter().map(|kind| kind.price).collect();
@@ -244,7 +199,7 @@ pub fn choose(
         chosen: chosen + 1,
         rival: rival + 1,
         lead_steps: lead(&scores[chosen], &scores[rival]),
-        lead: gains(&others[rival], &others[chosen]),
+        lead_by_term_steps: others[chosen].better_by_term(&others[rival]),
         decided_by,
         reasons: Vec::new(),
     };
@@ -252,125 +207,12 @@ pub fn choose(
     Ok(choice)
 }
 
-/// Early level of a layout as it is told and batch by batch, and its excess over the criterion, dB.
-pub(super) struct Early {
-    pub(super) told: Estimate,
-    level_db: Resampled<f64>,
-    excess_db: f64,
-}
-
-impl Early {
-    /// Of the judged pairs; `early` is what is weighed with these linings.
-    pub(super) fn new(traced: &Traced, goal: &Goal<'_>, linings: &Linings, early: &EarlyEnergy) -> Self {
-        let batches = relative_batches(traced, goal.pairs, flat_weights(), early);
-        let (all, count) = (batches.iter().sum::<f64>(), batches.len() as f64);
-        let level = |energy: f64| Estimate::level(Estimate::exact(energy)).value;
-        let level_db =
-            Resampled { whole: level(all / count), without: batches.iter().map(|batch| level((all - batch) / (count - 1.0))).collect() };
-        let excess = goal.pairs.iter().map(|&(source, receiver)| early_excess(traced, linings, source, receiver));
-        Self { told: early_level(traced, goal, early), level_db, excess_db: excess.fold(0.0, f64::max) }
-    }
-}
-
-/// A layout as weighed.
-type Layout = (Early, Vec<Vec<Response>>);
-
-/// What layouts are weighed with.
-pub(super) struct Weigh<'a> {
-    pub(super) progress: &'a Progress,
-    pub(super) scene: &'a Scene,
-    pub(super) traced: &'a Traced,
-    pub(super) index: &'a EarlyIndex<'a>,
-    pub(super) flush: &'a Flush<'a>,
-    pub(super) goal: &'a Goal<'a>,
-}
-
-impl Weigh<'_> {
-    fn layout(&self, hung: &[super::search::Hung]) -> Result<Layout, Cancelled> {
-        let Self { progress, traced, goal, .. } = *self;
-        let panels: Vec<Panel> = self.scene.panels.iter().chain(hung.iter().map(|hung| &hung.panel)).cloned().collect();
-        let linings = self.flush.linings(&panels);
-        let early = self.index.weigh(progress, &linings)?;
-        let early = Early::new(traced, goal, &linings, &early);
-        Ok((early, responses(progress, traced, &linings)?))
-    }
-}
-
-/// A layout as judged.
-pub(super) struct Judged {
-    pub(super) figures: Figures,
-    /// How much there is to wish for, in steps: early level (from 0 dB), excess, decay, evenness.
-    lacks: Resampled<[f64; 4]>,
-    has_decay: bool,
-}
-
-/// All layouts, the bare one first.
-pub(super) fn judged(early: &[&Early], decays: &[SideBySide], goal: &Goal<'_>) -> Vec<Judged> {
-    let times: Vec<Resampled<Vec<f64>>> = decays.iter().map(|decays| decays.known(goal.bands)).collect();
-    let bare = times[0].map(|times| mean(times));
-    let of_one = |((early, decays), times): ((&&Early, &SideBySide), &Resampled<Vec<f64>>)| {
-        let has_decay = !times.whole.is_empty();
-        let outside = times.with(&bare, |times, bare| outside_ratio(mean(times), goal.target, *bare));
-        let unevenness = times.map(|times| unevenness_ratio(times));
-        let both = outside.with(&unevenness, |outside, unevenness| [*outside, *unevenness]);
-        let lacks = early.level_db.with(&both, |level, ratios| {
-            let [outside, unevenness] = if has_decay { ratios.map(steps) } else { [0.0; 2] };
-            [*level, early.excess_db, outside, unevenness]
-        });
-        let percent = |ratio: &Resampled<f64>| ratio.map(|ratio| 100.0 * (ratio - 1.0)).error();
-        let figures = Figures {
-            early_level_db: early.told,
-            early_excess_db: early.excess_db,
-            t30_s: decays.by_octave(),
-            t_mid_s: decays.mean(goal.bands),
-            outside_percent: (has_decay && goal.target.is_some()).then(|| percent(&outside)),
-            unevenness_percent: has_decay.then(|| percent(&unevenness)),
-        };
-        Judged { figures, lacks, has_decay }
-    };
-    early.iter().zip(decays).zip(&times).map(of_one).collect()
-}
-
-/// By how much better a layout is than another, all terms together, steps.
-pub(super) fn score(other: &Judged, layout: &Judged) -> Resampled<f64> {
-    other.lacks.with(&layout.lacks, |other, own| other.iter().zip(own).map(|(other, own)| other - own).sum())
-}
-
-/// By how much better a layout is than another, term by term.
-pub(super) fn gains(other: &Judged, layout: &Judged) -> Gains {
-    let term = |index: usize| other.lacks.with(&layout.lacks, |other, own| other[index] - own[index]).error();
-    let of_decay = |index: usize| layout.has_decay.then(|| term(index));
-    Gains { early_steps: term(0), excess_steps: term(1), decay_steps: of_decay(2), evenness_steps: of_decay(3) }
-}
-
-fn mean(values: &[f64]) -> f64 {
-    values.iter().sum::<f64>() / values.len() as f64
-}
-
-/// Steps that are just noticed in a change of a decay time by this ratio.
-fn steps(ratio: f64) -> f64 {
-    ratio.ln() / (PERCENT_PER_DB / 100.0).ln_1p()
-}
-
-/// By what ratio a decay time lies outside a range, 1 within it; without a range its ratio to that of the bare room. Seconds.
-#[must_use]
-pub fn outside_ratio(time_s: f64, target: Option<(f64, f64)>, bare_s: f64) -> f64 {
-    target.map_or(time_s / bare_s, |(low, high)| (time_s / high).max(low / time_s).max(1.0))
-}
-
-/// By what ratio decay times depart from their mean, either way, the geometric mean of these ratios.
-#[must_use]
-pub fn unevenness_ratio(times_s: &[f64]) -> f64 {
-    let middle = mean(times_s);
-    mean(&times_s.iter().map(|time| (time / middle).ln().abs()).collect::<Vec<_>>()).exp()
-}
-
 /// The figures of one alternative.
 fn alternative(
     number: usize,
     flush: &Flush<'_>,
     tried: &Tried<'_>,
-    (bare, with): (&Judged, &Judged),
+    (bare, with): (&Faults, &Faults),
     score: &Resampled<f64>,
 ) -> Alternative {
     let scene = tried.scene;
@@ -390,7 +232,7 @@ fn alternative(
         area_m2,
         absorption_m2,
         figures: with.figures.clone(),
-        gains: gains(bare, with),
+        gains_steps: with.better_by_term(bare),
         score_steps: score.error(),
     }
 }

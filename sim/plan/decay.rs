@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use crate::bands::{Band, Bands};
 use crate::findings::pairs::{both_ranges, reverberation, reverberations, reverberations_of};
 use crate::progress::{Cancelled, Progress};
-use crate::response::{Estimate, Resampled, Response};
+use crate::response::{Estimate, Resampled, Response, Responses};
 use crate::settings::BATCHES;
 use crate::weigh::variants::changes;
 use crate::weigh::{Linings, RayCurve, Traced, weigh_rays};
@@ -59,12 +59,6 @@ pub fn mid_decay(responses: &[Vec<Response>], goal: &Goal<'_>) -> Option<Estimat
     mean(responses, goal, goal.bands)
 }
 
-/// Mean decay time of every octave over the goal's pairs.
-#[must_use]
-pub fn all_octaves(responses: &[Vec<Response>], goal: &Goal<'_>) -> Bands<Option<Estimate>> {
-    Bands::from_fn(|band| mean(responses, goal, &[band]))
-}
-
 /// T30 and T20 of one room by octave over the goal's pairs, each with its source: what is kept of rooms that are traced one after the other, until all are known that it is compared with.
 #[derive(Clone, Debug)]
 pub struct BothRanges(Bands<Vec<(usize, TwoTimes)>>);
@@ -77,7 +71,7 @@ impl BothRanges {
     #[must_use]
     pub fn of(responses: &[Vec<Response>], goal: &Goal<'_>) -> Self {
         let of_pair = |band: Band, &(source, receiver): &(usize, usize)| {
-            let response = &responses[source][receiver];
+            let response = responses.at((source, receiver));
             (source, both_ranges(&response.resampled(band), response.bin_s))
         };
         Self(Bands::from_fn(|band| goal.pairs.par_iter().map(|pair| of_pair(band, pair)).collect()))
@@ -91,12 +85,12 @@ pub struct SideBySide(Bands<Vec<(usize, Resampled<f64>)>>);
 impl SideBySide {
     /// Decay times of layouts on the same rays. Each pair and octave is read over one range in all of them, or in none.
     #[must_use]
-    pub fn of(layouts: &[Vec<Vec<Response>>], goal: &Goal<'_>) -> Vec<Self> {
+    pub fn of<R: Responses + Sync>(layouts: &[&R], goal: &Goal<'_>) -> Vec<Self> {
         let mut all: Vec<Self> = layouts.iter().map(|_| Self(Bands::from_fn(|_| Vec::new()))).collect();
         for band in Band::ALL {
             let of_pair = |&(source, receiver): &(usize, usize)| {
-                let curves: Vec<_> = layouts.iter().map(|responses| responses[source][receiver].resampled(band)).collect();
-                Some((source, reverberations_of(&curves, layouts.first()?[source][receiver].bin_s)?))
+                let curves: Vec<_> = layouts.iter().map(|responses| responses.at((source, receiver)).resampled(band)).collect();
+                Some((source, reverberations_of(&curves, layouts.first()?.at((source, receiver)).bin_s)?))
             };
             for (source, times) in goal.pairs.par_iter().filter_map(of_pair).collect::<Vec<_>>() {
                 for (layout, time) in all.iter_mut().zip(times) {
@@ -162,7 +156,7 @@ pub fn growths(
     let response =
         |linings: &Linings, rays: RayCurve, (source, receiver): (usize, usize)| Response::new(traced, linings, rays, source, receiver);
     let own: Vec<Response> = goal.pairs.iter().map(|&pair| response(linings, rays[pair.0][pair.1].clone(), pair)).collect();
-    let changes = changes(progress, traced, linings, variants, goal.pairs)?;
+    let changes = changes(progress, traced, linings, &variants.iter().collect::<Vec<_>>(), goal.pairs)?;
     let growth = |(variant, changes): (&Linings, Vec<RayCurve>)| {
         let changed = goal.pairs.iter().zip(&changes).map(|(&pair, change)| response(variant, rays[pair.0][pair.1].changed(change), pair));
         let pairs: Vec<(usize, &Response, Response)> =

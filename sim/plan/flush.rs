@@ -12,7 +12,7 @@ use glam::{DVec2, DVec3};
 use crate::absorbers::Finish;
 use crate::absorbers::sized::Rectangle;
 use crate::geometry::Polygon;
-use crate::hanging::{self, Flat, Hanging, Patch, margins, stands_free};
+use crate::hanging::{self, Flat, Hanging, Neighbors, Patch, margins, stands_free};
 use crate::room::bodies::is_patch;
 use crate::room::{Role, Room, panel_finish};
 use crate::scene::{Cloud, Panel, PanelPlace, PanelType, Scene};
@@ -28,6 +28,7 @@ const GAP_STEP: f64 = 0.01;
 pub struct Flush<'a> {
     scene: &'a Scene,
     room: &'a Room,
+    neighbors: Neighbors,
     /// Index of the type, gap in steps, finish.
     made: RwLock<Vec<(usize, i64, Finish)>>,
 }
@@ -47,7 +48,13 @@ impl<'a> Flush<'a> {
     /// For the panels of `scene` on the surfaces of `room`.
     #[must_use]
     pub fn new(scene: &'a Scene, room: &'a Room) -> Self {
-        Self { scene, room, made: RwLock::new(Vec::new()) }
+        Self { scene, room, neighbors: Neighbors::Heard, made: RwLock::new(Vec::new()) }
+    }
+
+    /// The same where no panel is heard of another, see [`Neighbors`]: for comparing many layouts.
+    #[must_use]
+    pub fn for_trials(scene: &'a Scene, room: &'a Room) -> Self {
+        Self { neighbors: Neighbors::Ignored, ..Self::new(scene, room) }
     }
 
     /// The room.
@@ -68,11 +75,18 @@ impl<'a> Flush<'a> {
         Linings::new(self.room, &self.patches(panels).0)
     }
 
+    /// What early sound is weighed by while layouts are tried: the panels without margins, which hardly count in its octaves and would change all of a wall; `None` where it is weighed by
+    /// all that hangs.
+    #[must_use]
+    pub fn for_early_trials(&self, panels: &[Panel]) -> Option<Hanging> {
+        (self.neighbors == Neighbors::Ignored).then(|| self.patches(panels).0)
+    }
+
     /// The panels as patches with their margins, but for those that the room has as bodies.
     #[must_use]
     pub fn hanging(&self, panels: &[Panel]) -> Hanging {
         let (mut hanging, flat, others) = self.patches(panels);
-        hanging.margins = margins(self.room, &hanging.finishes, &flat, &others);
+        hanging.margins = margins(self.room, &hanging.finishes, &flat, &others, self.neighbors);
         hanging
     }
 

@@ -8,17 +8,19 @@ pub mod integral;
 pub mod maps;
 pub mod place;
 mod reasons;
+pub mod score;
 pub mod search;
 pub mod thumb;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::bands::{Band, Bands};
+use crate::bands::Band;
 use crate::findings::{Estimate, Findings, Place};
-use crate::scene;
+use crate::scene::{self, Terms};
 
 pub use choice::Choice;
+pub use score::Figures;
 
 /// The smallest region that holds half of one reflection's map integral.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -98,14 +100,14 @@ pub struct Layout {
     pub panels: u32,
     /// Share of floor, walls and ceiling.
     pub treated_share: f64,
-    /// Early reflected level re direct, mean energy of the judged sources, zone-averaged, 1-8 kHz.
-    pub early_level_db: Estimate,
-    /// Sum of excess over the criterion, worst source.
-    pub early_excess_db: f64,
-    /// T30 by octave, mean over the pairs.
-    pub t30_s: Bands<Option<Estimate>>,
-    /// Mean of the octaves of [`Plan::decay_octaves_hz`].
-    pub t_mid_s: Option<Estimate>,
+    /// What it is judged by.
+    pub figures: Figures,
+    /// What is wrong with it, in steps that are just noticed, each times its weight; `null` where a term is not asked for or cannot be told.
+    pub faults_steps: Terms<Option<Estimate>>,
+    /// All of that together.
+    pub together_steps: Estimate,
+    /// By how much the plan is better, on the same rays; 0 for the plan itself.
+    pub plan_better_steps: Estimate,
 }
 
 /// The plan and what it is worth.
@@ -129,6 +131,8 @@ pub struct Plan {
     pub before: Findings,
     /// Findings with the plan hung, as built, traced anew with another seed.
     pub after: Findings,
+    /// What a just noticed step of each term of the score counts.
+    pub weights: Terms<f64>,
     /// Bare, ours and the rules of thumb, all weighed on one fresh trace.
     pub layouts: Vec<Layout>,
     /// Where theory or data stop.

@@ -6,7 +6,6 @@
 use rayon::prelude::*;
 
 use crate::bands::Band;
-use crate::findings::reflections::early_excess;
 use crate::findings::sure::judge_until_sure;
 use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
@@ -17,19 +16,20 @@ use crate::layout;
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
 use crate::rays;
-use crate::room::{Bodies, PatchGrid, Role, Room, build};
+use crate::room::{Bodies, PatchGrid, Room, build};
 use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind};
 use crate::settings::Settings;
 use crate::weigh::early::{Change, EarlyIndex};
 use crate::weigh::{Linings, Traced, flat_weights};
 
-use super::choice::{Tried, Weigh, choose};
-use super::decay::{all_octaves, growths, mid_decay, responses};
+use super::choice::{Tried, choose};
+use super::decay::{growths, responses};
 use super::flush::Flush;
 use super::integral::MapIntegral;
 use super::maps::{Trials, late_patches};
-use super::search::{Found, Goal, Hung, early_level, search, told_gain};
-use super::thumb::{self, MirrorPoint};
+use super::score::{Faults, Ground, Weighed, faults_of};
+use super::search::{Found, Goal, Hung, search, told_gain};
+use super::thumb;
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 
 /// Hot spots this far below the loudest are left out, dB.
@@ -101,8 +101,9 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let standing = survey(scene, &traced.room);
     let pairs = judged_pairs(scene, &traced.room);
     let bands = judged_bands(standing.schroeder_hz);
-    let target = reverberation_range(scene.activity, standing.volume_m3, standing.floor_area_m2);
-    let goal = Goal { pairs: &pairs, bands: &bands, target };
+    let asked = || reverberation_range(scene.activity, standing.volume_m3, standing.floor_area_m2);
+    let target = scene.goals.decay_s.or_else(asked);
+    let goal = Goal { pairs: &pairs, bands: &bands, target, weights: scene.goals.weights(scene.activity) };
     if reference_panel(scene).is_none() {
         let before = judge_until_sure(progress, scene, &mut traced, &hanging, &standing)?;
         return Ok(nothing_to_hang(scene, before, traced));
@@ -112,8 +113,12 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let alternatives = scene.alternatives();
     let stocks: Vec<Scene> = alternatives.iter().map(|types| scene.with_alternative(types)).collect();
     let index = EarlyIndex::new(progress, &traced)?;
-    let mut searched: Vec<Searched<'_>> =
-        stocks.iter().map(|stocked| Searched::new(progress, stocked, &traced, &index, &goal)).collect::<Result<_, _>>()?;
+    let others = exchange_paths(progress, scene)?;
+    let others_index = EarlyIndex::new(progress, &others)?;
+    let mut searched: Vec<Searched<'_>> = stocks
+        .iter()
+        .map(|stocked| Searched::new(progress, stocked, (&traced, &index), (&others, &others_index), &goal))
+        .collect::<Result<_, _>>()?;
     let choice = if searched.len() > 1 {
         let tried = alternatives.iter().zip(&stocks).zip(&searched);
         let tried: Vec<Tried<'_>> = tried.map(|((types, scene), searched)| Tried { scene, types, found: &searched.found }).collect();
@@ -125,6 +130,8 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let stocked = &stocks[chosen];
     let Searched { found, spots, exchanged, absorber, flush } = searched.swap_remove(chosen);
     drop(searched);
+    drop(others_index);
+    drop(others);
     let pictures = Weigh { progress, scene: stocked, traced: &traced, index: &index, flush: &flush, goal: &goal }
         .draw(absorber, &exchanged, &found)?;
     let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
@@ -146,6 +153,7 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
         decay_octaves_hz: octave_range(&bands),
         before,
         after,
+        weights: goal.weights,
         layouts: judged.layouts,
         notes: plan_notes(),
     };
@@ -164,14 +172,37 @@ struct Searched<'a> {
 
 impl<'a> Searched<'a> {
     /// Something is in stock.
-    fn new(progress: &Progress, scene: &'a Scene, traced: &'a Traced, index: &EarlyIndex<'_>, goal: &Goal<'_>) -> Result<Self, Cancelled> {
+    fn new(
+        progress: &Progress,
+        scene: &'a Scene,
+        (traced, index): (&'a Traced, &EarlyIndex<'_>),
+        others: (&Traced, &EarlyIndex<'_>),
+        goal: &Goal<'_>,
+    ) -> Result<Self, Cancelled> {
         let absorber = reference_panel(scene).expect("an alternative is made of what is in stock");
         let flush = Flush::new(scene, &traced.room);
         let exchanged = Linings::everywhere(&traced.room, &flush.finish(absorber, scene.stock[absorber].gap));
         let spots = spots(traced, &flush.linings(&scene.panels), &exchanged, goal.pairs);
-        let found = search(progress, scene, traced, index, &flush, goal, &spots)?;
+        let trials = [traced, others.0].map(|traced| Flush::for_trials(scene, &traced.room));
+        let ground = Ground { traced: others.0, index: others.1, flush: &trials[1], goal };
+        let found = search(progress, scene, traced, index, &trials[0], goal, (&spots, ground))?;
         Ok(Self { found, spots, exchanged, absorber, flush })
     }
+}
+
+/// Rays that panels are exchanged by, as a share of those that their first places are sought by.
+const EXCHANGE_ONE_IN: u32 = 4;
+
+/// Fewer rays with another seed: what panels are exchanged by.
+fn exchange_paths(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
+    let settings = Settings {
+        seed: scene.settings.seed.wrapping_add(2),
+        rays: (scene.settings.rays / EXCHANGE_ONE_IN).max(100),
+        ..scene.settings.clone()
+    };
+    let room = build(scene, Bodies::Standing);
+    let end_s = record_length(progress, &room, &settings)?;
+    Traced::new(progress, room, settings, end_s)
 }
 
 /// Settings of the judgement: the next seed.
@@ -219,6 +250,7 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
         decay_octaves_hz: octave_range(&judged_bands(before.survey.schroeder_hz)),
         after: before.clone(),
         before,
+        weights: scene.goals.weights(scene.activity),
         layouts: Vec::new(),
         notes: Vec::new(),
     };
@@ -244,23 +276,6 @@ pub fn hot_spot(traced: &Traced, spot: &Spot) -> HotSpot {
     }
 }
 
-/// First-order mirror points on the shell, for the rules of thumb.
-fn mirror_points(traced: &Traced, goal: &Goal<'_>) -> Vec<MirrorPoint> {
-    let mut points = Vec::new();
-    for &(source, receiver) in goal.pairs {
-        for path in &traced.images[source][receiver].points[0] {
-            if let [bounce] = path.path.bounces.as_slice()
-                && traced.room.surfaces[bounce.surface].role.is_shell()
-                && traced.room.surfaces[bounce.surface].role != Role::Floor
-            {
-                let position = traced.room.surfaces[bounce.surface].chart.position(bounce.point);
-                points.push(MirrorPoint { source, receiver, surface: bounce.surface, position });
-            }
-        }
-    }
-    points
-}
-
 /// The hot spots of all pairs, the loudest first.
 #[must_use]
 pub fn spots(traced: &Traced, standing: &Linings, exchanged: &Linings, pairs: &[(usize, usize)]) -> Vec<Spot> {
@@ -269,6 +284,16 @@ pub fn spots(traced: &Traced, standing: &Linings, exchanged: &Linings, pairs: &[
         pairs.par_iter().flat_map_iter(|&pair| hotspots::hot_spots(traced, standing, exchanged, &grid, pair, SPOT_FLOOR_DB)).collect();
     spots.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
     spots
+}
+
+/// What maps are weighed with.
+struct Weigh<'a> {
+    progress: &'a Progress,
+    scene: &'a Scene,
+    traced: &'a Traced,
+    index: &'a EarlyIndex<'a>,
+    flush: &'a Flush<'a>,
+    goal: &'a Goal<'a>,
 }
 
 impl Weigh<'_> {
@@ -338,6 +363,9 @@ pub fn as_built(
     judge_until_sure(progress, &built, &mut traced, &hanging, &survey)
 }
 
+/// Which of the layouts that are judged is ours.
+const OURS: usize = 1;
+
 /// All layouts on one trace that the search never saw, and what each panel of ours is worth there.
 pub struct Judgement {
     /// Our panels in hanging order.
@@ -361,34 +389,34 @@ impl Judgement {
         let counts: Vec<u32> = scene.stock.iter().zip(&found.left).map(|(kind, left)| kind.count - left).collect();
         let free = Free::new(scene, &traced.room);
         let ours: Vec<Panel> = found.hung.iter().map(|hung| hung.panel.clone()).collect();
-        let points = mirror_points(&traced, goal);
+        let points = thumb::mirror_points(&traced, goal.pairs);
         let arrangements = [
             ("bare", Vec::new()),
             ("plan", ours),
             ("first reflection points, corners, even spread", thumb::first_points(scene, &traced.room, &free, &counts, &points)),
             ("even spread", thumb::even_spread(scene, &traced.room, &free, &counts)),
         ];
-        let mut layouts = Vec::new();
-        for (name, panels) in arrangements {
-            let all: Vec<Panel> = scene.panels.iter().cloned().chain(panels).collect();
-            let linings = flush.linings(&all);
-            let early = index.weigh(progress, &linings)?;
-            let responses = responses(progress, &traced, &linings)?;
-            let arranged = Scene { panels: all, ..scene.clone() };
-            layouts.push(Layout {
+        let whole = |panels: Vec<Panel>| -> Vec<Panel> { scene.panels.iter().cloned().chain(panels).collect() };
+        let arrangements = arrangements.map(|(name, panels)| (name, whole(panels)));
+        let ground = Ground { traced: &traced, index: &index, flush: &flush, goal };
+        let weighed: Vec<Weighed> =
+            arrangements.iter().map(|(_, panels)| Weighed::new(progress, ground, panels)).collect::<Result<_, _>>()?;
+        let faults = faults_of(&traced, goal, &weighed.iter().collect::<Vec<_>>());
+        drop(weighed);
+        let ours = &faults[OURS];
+        let layout = |((name, panels), faults): ((&str, Vec<Panel>), &Faults)| {
+            let arranged = Scene { panels, ..scene.clone() };
+            Layout {
                 name: name.to_owned(),
                 panels: arranged.panels.len() as u32,
                 treated_share: survey(&arranged, &traced.room).treated_share,
-                early_level_db: early_level(&traced, goal, &early),
-                early_excess_db: goal
-                    .pairs
-                    .iter()
-                    .map(|&(source, receiver)| early_excess(&traced, &linings, source, receiver))
-                    .fold(0.0, f64::max),
-                t30_s: all_octaves(&responses, goal),
-                t_mid_s: mid_decay(&responses, goal),
-            });
-        }
+                figures: faults.figures.clone(),
+                faults_steps: faults.told(),
+                together_steps: faults.together().error(),
+                plan_better_steps: ours.better_by(faults).error(),
+            }
+        };
+        let layouts = arrangements.into_iter().zip(&faults).map(layout).collect();
         let placed = earnings(progress, scene, &traced, &index, &flush, goal, &found.hung)?;
         drop((index, flush));
         Ok(Self { placed, layouts, room: traced.room })

@@ -9,7 +9,9 @@ use crate::bands::Band;
 use crate::findings::Estimate;
 use crate::units::LengthUnit;
 
+use super::Figures;
 use super::choice::{Alternative, Choice, Decision, early_bands};
+use crate::scene::Term;
 
 /// Terms that differ by less are not told, steps.
 const LEAST_STEPS: f64 = 0.1;
@@ -41,7 +43,7 @@ pub(super) fn name(alternative: &Alternative) -> String {
 }
 
 /// A term of the score in which the two differ.
-struct Term {
+struct Difference {
     /// By how many steps the chosen is ahead.
     lead: Estimate,
     words: String,
@@ -101,34 +103,62 @@ impl Pair<'_> {
     }
 
     /// Terms of the score that differ by more than their error, the largest difference first.
-    fn terms(&self) -> Vec<Term> {
-        let figures = [&self.chosen.figures, &self.rival.figures];
-        let lead = &self.choice.lead;
-        let early = figures.map(|figures| told(figures.early_level_db, 1));
-        let excess = figures.map(|figures| plain(figures.early_excess_db, 1));
-        let times = figures.map(|figures| figures.t_mid_s.map_or_else(String::new, |time| told(time, 2)));
-        let asked = self.choice.asked_decay_s.map_or_else(String::new, |[low, high]| format!(", asked {low:.2} to {high:.2}"));
-        let uneven = figures.map(|figures| figures.unevenness_percent.map_or_else(String::new, |uneven| told(uneven, 0)));
-        let all = [
-            (Some(lead.early_steps), format!("the early level, {} dB against {}", early[0], early[1]), early_bands()),
-            (Some(lead.excess_steps), format!("what is over the criterion, {} dB against {}", excess[0], excess[1]), early_bands()),
-            (lead.decay_steps, format!("the decay, {} s against {}{asked}", times[0], times[1]), self.bands.to_vec()),
-            (
-                lead.evenness_steps,
-                format!("its evenness, octaves off their mean by {} % against {}", uneven[0], uneven[1]),
-                self.bands.to_vec(),
-            ),
-        ];
+    fn terms(&self) -> Vec<Difference> {
         let is_told = |lead: &Estimate| lead.value.abs() >= lead.half_width_95().max(LEAST_STEPS);
-        let mut terms: Vec<Term> =
-            all.into_iter().filter_map(|(lead, words, judged_in)| Some(Term { lead: lead.filter(is_told)?, words, judged_in })).collect();
+        let mut terms: Vec<Difference> = Term::ALL
+            .into_iter()
+            .filter_map(|term| {
+                let lead = self.choice.lead_by_term_steps[term].filter(is_told)?;
+                let (words, judged_in) = self.against(term);
+                Some(Difference { lead, words, judged_in })
+            })
+            .collect();
         terms.sort_by(|a, b| b.lead.value.abs().total_cmp(&a.lead.value.abs()));
         terms
     }
 
+    /// What the two are in a term, and the octaves that it is judged in.
+    fn against(&self, term: Term) -> (String, Vec<Band>) {
+        let figures = [&self.chosen.figures, &self.rival.figures];
+        let both = |read: &dyn Fn(&Figures) -> String| figures.map(read);
+        let known = |figure: Option<Estimate>, decimals: usize| figure.map_or_else(String::new, |figure| told(figure, decimals));
+        let decay = self.bands.to_vec();
+        match term {
+            Term::Reflections => {
+                let [own, other] = both(&|figures| plain(figures.early_excess_db, 1));
+                (format!("what is over the criterion, {own} dB against {other}"), early_bands())
+            }
+            Term::EarlyLevel => {
+                let [own, other] = both(&|figures| told(figures.early_level_db, 1));
+                (format!("the early level, {own} dB against {other}"), early_bands())
+            }
+            Term::Decay => {
+                let [own, other] = both(&|figures| known(figures.t_mid_s, 2));
+                let asked = self.choice.asked_decay_s.map_or_else(String::new, |[low, high]| format!(", asked {low:.2} to {high:.2}"));
+                (format!("the decay, {own} s against {other}{asked}"), decay)
+            }
+            Term::Evenness => {
+                let [own, other] = both(&|figures| known(figures.unevenness_percent, 0));
+                (format!("its evenness, octaves off their mean by {own} % against {other}"), decay)
+            }
+            Term::Likeness => {
+                let [own, other] = both(&|figures| known(figures.likeness_db, 1));
+                (format!("left against right, {own} dB against {other}"), early_bands())
+            }
+            Term::Speech => {
+                let [own, other] = both(&|figures| known(figures.speech_c50_db, 1));
+                (format!("the clarity of speech, {own} dB against {other}"), decay)
+            }
+            Term::Flutter => {
+                let [own, other] = both(&|figures| plain(100.0 * figures.ringing_share.unwrap_or(0.0), 0));
+                (format!("flutter, {own} % of what faces against {other}"), decay)
+            }
+        }
+    }
+
     /// For it and against it.
-    fn differences(terms: &[Term]) -> String {
-        let one = |term: &Term| {
+    fn differences(terms: &[Difference]) -> String {
+        let one = |term: &Difference| {
             let sign = if term.lead.value > 0.0 { "+" } else { "" };
             format!("{} ({sign}{} steps)", term.words, told(term.lead, 1))
         };
@@ -142,7 +172,7 @@ impl Pair<'_> {
     }
 
     /// What either absorbs: where the largest difference is judged, and in the octaves where the two are least alike.
-    fn absorbed(&self, largest: Option<&Term>) -> Option<String> {
+    fn absorbed(&self, largest: Option<&Difference>) -> Option<String> {
         let ratio = |band: Band| self.chosen.absorption_m2[band] / self.rival.absorption_m2[band];
         let judged: Vec<Band> = Band::ALL.into_iter().filter(|band| self.bands.contains(band) || early_bands().contains(band)).collect();
         let most = judged.iter().copied().filter(|&band| ratio(band).is_finite()).max_by(|&a, &b| ratio(a).total_cmp(&ratio(b)))?;

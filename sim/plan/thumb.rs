@@ -19,6 +19,7 @@ use crate::layout::candidates::{Candidate, candidates};
 use crate::layout::{Body, Free, rows};
 use crate::room::{Role, Room};
 use crate::scene::{Panel, PanelPlace, Scene, StockKind};
+use crate::weigh::Traced;
 
 /// Grid on which places are tried, meters.
 const STEP: f64 = 0.1;
@@ -46,6 +47,24 @@ pub struct MirrorPoint {
     pub surface: usize,
     /// Position in chart coordinates, meters.
     pub position: DVec2,
+}
+
+/// First-order mirror points of these pairs of source and receiver, on walls and ceilings.
+#[must_use]
+pub fn mirror_points(traced: &Traced, pairs: &[(usize, usize)]) -> Vec<MirrorPoint> {
+    let mut points = Vec::new();
+    for &(source, receiver) in pairs {
+        for path in &traced.images[source][receiver].points[0] {
+            if let [bounce] = path.path.bounces.as_slice()
+                && traced.room.surfaces[bounce.surface].role.is_shell()
+                && traced.room.surfaces[bounce.surface].role != Role::Floor
+            {
+                let position = traced.room.surfaces[bounce.surface].chart.position(bounce.point);
+                points.push(MirrorPoint { source, receiver, surface: bounce.surface, position });
+            }
+        }
+    }
+    points
 }
 
 /// Mirror points first, then corners, then an even spread at ear height. `counts` says how many of each type of the scene's stock to

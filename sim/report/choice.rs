@@ -3,9 +3,8 @@
 //! *Limits.* The chart is that of `absorbers`: surfaces without edges, corner panels and clouds as if they lay flat on a wall.
 
 use crate::bands::{Band, Bands};
-use crate::findings::Estimate;
-use crate::plan::Plan;
-use crate::plan::choice::{Alternative, Choice, Figures};
+use crate::plan::choice::{Alternative, Choice};
+use crate::plan::{Figures, Plan};
 use crate::scene::Scene;
 use crate::study::absorbers::{Asked, absorbers};
 
@@ -14,6 +13,7 @@ use super::html::{estimate, list, maybe, plain, table};
 use super::svg::escape;
 use super::text::choice::{FACES, counted};
 use super::text::figures::{area_cell, area_unit, is_statistical};
+use super::text::score::{STEPS, known};
 
 /// The chart of the types at stake.
 #[must_use]
@@ -90,20 +90,17 @@ fn figures(choice: &Choice) -> String {
 }
 
 fn gains(choice: &Choice) -> String {
-    let steps = |gain: Option<Estimate>| maybe(gain, 1);
-    let of_one = |one: &Alternative| {
-        let gains = &one.gains;
-        vec![
-            name(choice, one),
-            steps(Some(gains.early_steps)),
-            steps(Some(gains.excess_steps)),
-            steps(gains.decay_steps),
-            steps(gains.evenness_steps),
-            format!("<b>{}</b>", steps(Some(one.score_steps))),
-        ]
+    let terms = known(choice.alternatives.iter().map(|one| &one.gains_steps));
+    let of_one = |one: &Alternative| -> Vec<String> {
+        let cells = terms.iter().map(|&term| maybe(one.gains_steps[term], 1));
+        let score = format!("<b>{}</b>", estimate(one.score_steps, 1));
+        std::iter::once(name(choice, one)).chain(cells).chain([score]).collect()
     };
     let rows: Vec<Vec<String>> = choice.alternatives.iter().map(of_one).collect();
-    table(&["better than bare by, steps", "#early level", "#over the line", "#decay", "#evenness", "#score"], &rows)
+    let words = terms.iter().map(|term| format!("#{}", term.words()));
+    let heads: Vec<String> = std::iter::once("better than bare by, steps".to_owned()).chain(words).chain(["#score".to_owned()]).collect();
+    let steps = format!("<p class=\"quiet\">{}</p>\n", escape(STEPS));
+    table(&heads.iter().map(String::as_str).collect::<Vec<_>>(), &rows) + &steps
 }
 
 fn by_octave(plan: &Plan, what: &str, rows: &[Vec<String>]) -> String {

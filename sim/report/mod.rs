@@ -23,6 +23,7 @@ pub mod page;
 pub mod paper;
 pub mod plot;
 pub mod raster;
+mod score;
 pub mod sheet;
 pub mod sheet_title;
 pub mod suspended;

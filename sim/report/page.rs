@@ -22,7 +22,7 @@ use super::tape::Tape;
 use super::text;
 use super::text::figures::is_statistical;
 use super::text::response::{hidden, round};
-use super::{edged, suspended};
+use super::{edged, score, suspended};
 
 /// A file beside the page.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -393,14 +393,15 @@ fn layouts(plan: &Plan) -> String {
                 if layout.name == "plan" { format!("<b>{name}</b>") } else { name },
                 layout.panels.to_string(),
                 plain(100.0 * layout.treated_share, 1),
-                estimate(layout.early_level_db, 1),
-                plain(layout.early_excess_db, 1),
-                maybe(layout.t_mid_s, 2),
+                estimate(layout.figures.early_level_db, 1),
+                plain(layout.figures.early_excess_db, 1),
+                maybe(layout.figures.t_mid_s, 2),
             ]
         })
         .collect();
     let headings = ["layout", "#panels", "#treated, %", "#early level, dB re direct", "#over the line, dB", "#decay, s"];
     table(&headings, &rows)
+        + &score::faults(plan)
         + &format!(
             "<p class=\"quiet\">All judged on one fresh trace that no layout was made with. Corner panels and clouds are taken as flush there{}, so that the plan's row \
              differs from the figures above, which have each panel as built.</p>\n",

@@ -18,6 +18,30 @@ use crate::bands::{Band, Bands};
 use crate::weigh::variants::Shares;
 use crate::weigh::{Linings, RayCurve, SpecularPath, Traced};
 
+/// Responses by source and receiver.
+pub trait Responses {
+    /// That of a source at a receiver, which is one of those asked for.
+    fn at(&self, pair: (usize, usize)) -> &Response;
+}
+
+impl Responses for [Vec<Response>] {
+    fn at(&self, (source, receiver): (usize, usize)) -> &Response {
+        &self[source][receiver]
+    }
+}
+
+impl Responses for Vec<Vec<Response>> {
+    fn at(&self, pair: (usize, usize)) -> &Response {
+        self[..].at(pair)
+    }
+}
+
+impl Responses for BTreeMap<(usize, usize), Response> {
+    fn at(&self, pair: (usize, usize)) -> &Response {
+        &self[&pair]
+    }
+}
+
 /// Energy over time from one source at one receiver.
 #[derive(Clone, Debug)]
 pub struct Response {

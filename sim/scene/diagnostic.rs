@@ -87,7 +87,7 @@ pub fn report(found: &[Diagnostic], source: &str, file: &str) -> String {
 }
 
 /// Every id, and what it means.
-pub const IDS: [(&str, &str); 57] = [
+pub const IDS: [(&str, &str); 58] = [
     ("aim-unclear", "something points at itself, nowhere, or cannot know where to face"),
     ("angles-unclear", "the angles of polar data do not begin on the axis, rise, and reach the side"),
     ("axis-not-zero", "a level of polar data on the axis is not 0 dB: levels are re the axis"),
@@ -103,6 +103,7 @@ pub const IDS: [(&str, &str); 57] = [
     ("edge-twice", "an edge of the outline is described twice"),
     ("format-unknown", "the text is of a format that this program does not read"),
     ("gap-too-deep", "a panel with the air behind it is deeper than the room"),
+    ("goals-conflict", "goals that nothing can meet, or none at all"),
     ("head-above-ceiling", "the head at a seat has no room below the ceiling or a block"),
     ("inside-block", "a source, ear or microphone is inside a block"),
     ("instead-unclear", "a type of panel stands instead of itself, or of one that itself stands instead of another"),

@@ -13,6 +13,7 @@ mod check;
 pub mod cloud;
 pub mod diagnostic;
 pub mod edit;
+pub mod goals;
 pub mod plausible;
 pub mod print;
 mod read;
@@ -32,6 +33,7 @@ pub use self::diagnostic::{Diagnostic, Severity};
 pub use self::edit::ceiling::{MeasuredPlane, PlaneShape};
 pub use self::edit::things::ThingKind;
 pub use self::edit::{EditError, Edited, Editor, Refused, with_cloud, with_panels, with_plan};
+pub use self::goals::{Goals, Term, Terms};
 pub use self::print::print;
 pub use self::read::read;
 pub use self::shell::SurfaceIndex;
@@ -87,6 +89,8 @@ pub struct Scene {
     pub stock: Vec<PanelType>,
     /// The user's own materials.
     pub materials: Vec<UserMaterial>,
+    /// What is asked of a plan.
+    pub goals: Goals,
     /// Seed, rays, orders, windows.
     pub settings: Settings,
 }

@@ -14,8 +14,8 @@ use toml_edit::{Array, Value};
 
 use super::read::{ANGLE_LAWS, FACINGS, FIBERS, FacingKind, LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, polar_header};
 use super::{
-    Block, Clearance, ClearanceRegion, Core, CoreLayer, Facing, Filling, Opening, Panel, PanelPlace, PanelType, PorousLaw, Rectangle,
-    Scene, SourceKind,
+    Block, Clearance, ClearanceRegion, Core, CoreLayer, Facing, Filling, Goals, Opening, Panel, PanelPlace, PanelType, PorousLaw,
+    Rectangle, Scene, SourceKind, Term,
 };
 use crate::bands::{Band, Bands};
 use crate::directivity::Directivity;
@@ -215,6 +215,7 @@ fn header(page: &mut Page, scene: &Scene) {
         }
     }
 
+    goals(page, &scene.goals);
     let settings = &scene.settings;
     page.head("[settings]");
     page.line("rays", &settings.rays.to_string());
@@ -230,6 +231,22 @@ fn header(page: &mut Page, scene: &Scene) {
     page.length("late_radius", settings.late_radius_m);
     page.length("patch", settings.patch_m);
     page.line("leaders", &settings.leaders.to_string());
+}
+
+/// `[goals]`, where the scene says anything of them.
+fn goals(page: &mut Page, goals: &Goals) {
+    if *goals == Goals::default() {
+        return;
+    }
+    page.head("[goals]");
+    for term in Term::ALL {
+        if let Some(weight) = goals.weights[term] {
+            page.number(term.key(), weight);
+        }
+    }
+    if let Some((low, high)) = goals.decay_s {
+        page.numbers("decay_range", &[low, high]);
+    }
 }
 
 fn room(page: &mut Page, scene: &Scene) {

@@ -15,7 +15,7 @@ use crate::plan::place::judged_pairs;
 use crate::plan::search::{Goal, early_level, told_gain};
 use crate::progress::{Cancelled, Progress};
 use crate::room::{Bodies, Room, bodies};
-use crate::scene::{Panel, PanelPlace, PanelType, Scene};
+use crate::scene::{Panel, PanelPlace, PanelType, Scene, Terms};
 use crate::units::LengthUnit;
 use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use crate::weigh::{Linings, Traced};
@@ -89,6 +89,7 @@ fn judged_as(scene: &Scene, other: &Scene) -> Scene {
         noise_level: other.noise_level,
         speech_level: other.speech_level,
         tape_tolerance: other.tape_tolerance,
+        goals: other.goals,
         ..scene.clone()
     }
 }
@@ -159,7 +160,7 @@ impl<'a> Live<'a> {
         let linings = Linings::new(room, &standing);
         let early = self.index.weigh(progress, &linings)?;
         let pairs = judged_pairs(scene, room);
-        let goal = Goal { pairs: &pairs, bands: &[], target: None };
+        let goal = early_goal(&pairs);
         let mut earnings = Vec::with_capacity(scene.panels.len());
         for number in 0..scene.panels.len() {
             progress.step(1)?;
@@ -191,9 +192,14 @@ impl<'a> Live<'a> {
             .collect();
         let is_judged = |pair: &&EarlyPair| judged.contains(&(pair.source, pair.receiver));
         EarlyFindings {
-            level_db: early_level(self.traced, &Goal { pairs: &judged, bands: &[], target: None }, early),
+            level_db: early_level(self.traced, &early_goal(&judged), early),
             excess_db: pairs.iter().filter(is_judged).map(|pair| pair.excess_db).fold(0.0, f64::max),
             pairs,
         }
     }
+}
+
+/// What the early level of these pairs asks for: nothing but them.
+fn early_goal(pairs: &[(usize, usize)]) -> Goal<'_> {
+    Goal { pairs, bands: &[], target: None, weights: Terms::default() }
 }

@@ -45,6 +45,17 @@ pub(super) fn is_judged(band: Band) -> bool {
 }
 
 impl EarlyEnergy {
+    /// This and a [`EarlyIndex::difference`] from it. It holds no more what further differences are reckoned from.
+    #[must_use]
+    pub fn changed(&self, difference: &Self) -> Self {
+        let sum = |(own, more): (&Vec<Bands<f64>>, &Vec<Bands<f64>>)| own.iter().zip(more).map(|(&own, &more)| own + more).collect();
+        Self {
+            rays: self.rays.iter().zip(&difference.rays).map(|(own, more)| own.iter().zip(more).map(sum).collect()).collect(),
+            images: self.images.iter().zip(&difference.images).map(sum).collect(),
+            shares: Vec::new(),
+        }
+    }
+
     /// Images and rays together, mean over the batches.
     #[must_use]
     pub fn total(&self, source: usize, receiver: usize) -> Bands<f64> {

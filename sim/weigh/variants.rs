@@ -39,7 +39,7 @@ pub fn changes(
     progress: &Progress,
     traced: &Traced,
     linings: &Linings,
-    variants: &[Linings],
+    variants: &[&Linings],
     pairs: &[(usize, usize)],
 ) -> Result<Vec<Vec<RayCurve>>, Cancelled> {
     let bins = Bins::new(&traced.room, traced.paths.end_s, traced.settings.bin_s);
@@ -56,7 +56,7 @@ pub fn shares(
     progress: &Progress,
     traced: &Traced,
     (linings, curves): (&Linings, &[Vec<RayCurve>]),
-    variants: &[Linings],
+    variants: &[&Linings],
     pairs: &[(usize, usize)],
 ) -> Result<Vec<Vec<Shares>>, Cancelled> {
     let bins = Bins::new(&traced.room, traced.paths.end_s, traced.settings.bin_s);
@@ -129,7 +129,7 @@ impl Walks<'_> {
     fn each<T: Default + Clone + Send>(
         &self,
         progress: &Progress,
-        variants: &[Linings],
+        variants: &[&Linings],
         pairs: &[(usize, usize)],
         make: impl Fn(&Walk<'_>, &[Vec<Lanes>], usize) -> Vec<T> + Sync,
     ) -> Result<Vec<Vec<T>>, Cancelled> {
@@ -173,7 +173,7 @@ struct States<'a> {
 }
 
 impl<'a> States<'a> {
-    fn new(linings: &'a Linings, variants: &'a [Linings]) -> Self {
+    fn new(linings: &'a Linings, variants: &[&'a Linings]) -> Self {
         let grid = linings.grid();
         let mut differ = vec![0; grid.count];
         for (surface, own) in grid.surfaces.iter().enumerate() {
@@ -184,7 +184,7 @@ impl<'a> States<'a> {
                 }
             }
         }
-        Self { own: Patchwork::new(linings), variants: variants.iter().map(Patchwork::new).collect(), differ }
+        Self { own: Patchwork::new(linings), variants: variants.iter().copied().map(Patchwork::new).collect(), differ }
     }
 }
 

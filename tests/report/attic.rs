@@ -11,11 +11,13 @@ use roomwright::findings::{
 use roomwright::plan::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 use roomwright::room::{Bodies, Room, build};
 use roomwright::scene::{
-    Activity, AirState, AngleLaw, Block, CeilingPlane, Clearance, ClearanceRegion, Cloud, Core, Microphone, Opening, OpeningKind, Panel,
-    PanelPlace, PanelType, Rectangle, Scene, Seat, Source, SourceKind, StockKind, UserMaterial, Wall,
+    Activity, AirState, AngleLaw, Block, CeilingPlane, Clearance, ClearanceRegion, Cloud, Core, Goals, Microphone, Opening, OpeningKind,
+    Panel, PanelPlace, PanelType, Rectangle, Scene, Seat, Source, SourceKind, StockKind, Terms, UserMaterial, Wall,
 };
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
+
+use crate::text::figures;
 
 /// Width (x), depth (y), knee wall, where the slope ends, ridge height; meters.
 const SIZE: [f64; 5] = [4.4, 5.2, 1.1, 1.9, 2.4];
@@ -146,6 +148,7 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
                 source: "invented".to_owned(),
             })
             .to_vec(),
+        goals: Goals::default(),
         settings: Settings::DEFAULT,
     }
 }
@@ -388,10 +391,10 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         name: name.to_owned(),
         panels,
         treated_share: 0.012 * f64::from(panels),
-        early_level_db: about(early, 0.1),
-        early_excess_db: (early + 12.0).max(0.0),
-        t30_s: Bands::splat(Some(about(t, 0.01))),
-        t_mid_s: Some(about(t, 0.005)),
+        figures: figures(early, t),
+        faults_steps: Terms { speech: None, ..Terms::from_fn(|_| Some(about(2.0 * (early + 10.0), 0.1))) },
+        together_steps: about(12.0 * (early + 10.0), 0.3),
+        plan_better_steps: about(12.0 * (early + 8.9), 0.3),
     };
     let layouts = vec![
         layout("bare", 0, -1.2, 0.61),
@@ -408,6 +411,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         decay_octaves_hz: [500, 4000],
         before: findings(room, 0.61, 0.0),
         after: findings(room, 0.27, 7.7),
+        weights: Terms::from_fn(|_| 1.0),
         layouts,
         notes: vec!["Corner panels stand by common practice: their bass is not computed.".to_owned()],
     };

@@ -80,7 +80,7 @@ fn said(scene: &Scene, (found, schroeder_hz): &(Found, f64), (seed, rays): (u64,
     let settings = Settings { seed, rays, ..scene.settings.clone() };
     let room = build(scene, Bodies::Standing);
     let (pairs, bands) = (judged_pairs(scene, &room), judged_bands(survey(scene, &room).schroeder_hz));
-    let goal = Goal { pairs: &pairs, bands: &bands, target: None };
+    let goal = Goal { pairs: &pairs, bands: &bands, target: None, weights: scene.goals.weights(scene.activity) };
     let judged = Judgement::new(&progress, scene, settings.clone(), &goal, found).expect("nobody cancels");
     let mut all = Said::new();
     for layout in &judged.layouts {

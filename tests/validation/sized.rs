@@ -8,7 +8,7 @@ use roomwright::absorbers::sized::{Array, Rectangle, endless_absorption, impedan
 use roomwright::absorbers::{BuildUp, Finish};
 use roomwright::bands::{Band, Bands};
 use roomwright::geometry::Polygon;
-use roomwright::hanging::{Flat, Hanging, Patch, margins};
+use roomwright::hanging::{Flat, Hanging, Neighbors, Patch, margins};
 use roomwright::weigh::Linings;
 
 use super::{Check, rounding};
@@ -228,7 +228,7 @@ fn carried() -> Vec<Check> {
             panels.iter().map(|&rectangle| Flat { surface: "wall 0", rectangle, finish: 0, is_body: false }).collect();
         let patch = |one: &Rectangle| Patch { surface: 0, region: Polygon::rectangle(one.low, one.high), finish: 0 };
         let patches = panels.iter().map(patch).collect();
-        let hanging = Hanging { finishes: finishes.to_vec(), patches, margins: margins(&room, &finishes, &flat, &[]) };
+        let hanging = Hanging { finishes: finishes.to_vec(), patches, margins: margins(&room, &finishes, &flat, &[], Neighbors::Heard) };
         let losses = Linings::new(&room, &hanging).diffuse_losses(&room, 0);
         let array = Array::new(&panels).expect("an area");
         for band in [Band::new(1), Band::new(2), Band::new(3), Band::new(4), Band::new(6)] {

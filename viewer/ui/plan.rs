@@ -1,11 +1,12 @@
 //! The plan: made, stopped, hung; and what it buys against the rules of thumb at the same number of panels.
 
 use bevy_egui::egui::{Button, Label, ProgressBar, Ui};
-use roomwright::plan::Plan;
+use roomwright::plan::{Layout, Plan};
 use roomwright::report::text::choice::{counted, name};
 use roomwright::report::text::figures::{estimate, length_cell, length_head, number, optional, optional_estimate};
-use roomwright::report::text::plan::{CAUTIONS, verdict};
-use roomwright::scene::Scene;
+use roomwright::report::text::plan::CAUTIONS;
+use roomwright::report::text::score::{STEPS, verdict};
+use roomwright::scene::{Scene, Term};
 
 use super::say::{folded, remark, section};
 use super::table::Table;
@@ -125,22 +126,29 @@ fn placed(ui: &mut Ui, scene: &Scene, plan: &Plan) {
     remark(ui, "Lengths are to the panel's lower left corner as seen from inside.");
 }
 
+/// What is wrong with a layout, a line a term.
+fn terms(layout: &Layout) -> String {
+    let told = |term: Term| layout.faults_steps[term].map(|steps| format!("\n{}: {} steps", term.words(), estimate(steps, 1)));
+    Term::ALL.into_iter().filter_map(told).collect()
+}
+
 /// The plan beside the rules of thumb, all weighed on one fresh trace.
 fn layouts(ui: &mut Ui, plan: &Plan) {
     if plan.layouts.is_empty() {
         return;
     }
     section(ui, "The same panels hung by rules of thumb");
-    let mut table = Table::new(&["<layout", "panels", "early, dB", "too loud, dB", "decay, s"]);
+    let mut table = Table::new(&["<layout", "panels", "early, dB", "too loud, dB", "decay, s", "wrong, steps"]);
     for layout in &plan.layouts {
-        let treated = format!("treated: {} %", number(100.0 * layout.treated_share, 1));
+        let treated = format!("treated: {} %{}", number(100.0 * layout.treated_share, 1), terms(layout));
         table
             .row([
                 layout.name.clone(),
                 layout.panels.to_string(),
-                estimate(layout.early_level_db, 1),
-                number(layout.early_excess_db, 1),
-                optional_estimate(layout.t_mid_s, 3),
+                estimate(layout.figures.early_level_db, 1),
+                number(layout.figures.early_excess_db, 1),
+                optional_estimate(layout.figures.t_mid_s, 3),
+                estimate(layout.together_steps, 1),
             ])
             .hint(treated);
     }
@@ -158,4 +166,5 @@ fn layouts(ui: &mut Ui, plan: &Plan) {
             ui.add(Label::new(verdict(ours, rule)).wrap());
         }
     }
+    folded(ui, "How layouts are judged", |ui| remark(ui, STEPS));
 }

@@ -2,7 +2,7 @@
 //!
 //! The room is traced anew for every height, and once without the cloud (`trial`). At the best height tilts, sizes and places beside the first one are tried, each by itself.
 //!
-//! **The best height** has the highest score: by how many just-noticed steps the room is better than without the cloud, as alternatives of the stock are scored (`plan::choice`). A height is
+//! **The best height** has the highest score: by how many just-noticed steps the room is better than without the cloud, as layouts are scored (`plan::score`). A height is
 //! not told apart from it if their difference, batch by batch, lies within its interval or under a tenth of a step; intervals are so wide that all of the heights lie in theirs together in 95
 //! of 100 repeats, or some of many would look worse by chance. How far such heights reach without a break, and those within half a step, is how flat the optimum is.
 //!
@@ -22,8 +22,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::bands::Bands;
 use crate::findings::Estimate;
-use crate::plan::choice::{Figures, Gains};
-use crate::scene::{Cloud, Panel, PanelPlace};
+use crate::plan::Figures;
+use crate::scene::{Cloud, Panel, PanelPlace, Terms};
 
 pub use fresnel::{CeilingBounce, ceiling_bounces, covered, mean_covered, shadow, zone};
 pub use hang::{CannotHang, HEIGHTS_MOST};
@@ -182,7 +182,7 @@ pub struct CloudVariant {
     /// By how much the mean decay changes against the room without it; `null` where none can be read.
     pub decay_change_percent: Option<Estimate>,
     /// By how much better than without it, term by term.
-    pub gains: Gains,
+    pub gains_steps: Terms<Option<Estimate>>,
     /// All terms together.
     pub score_steps: Estimate,
     /// By how much the best is ahead of it.

@@ -8,6 +8,7 @@
 use crate::bands::Band;
 use crate::findings::Estimate;
 use crate::plan::reasons::{area, plain, told};
+use crate::scene::Term;
 use crate::units::{Length, LengthUnit};
 
 use super::{CloudStudy, CloudVariant};
@@ -82,25 +83,24 @@ impl Sentences<'_> {
 
     /// Which terms carry the score.
     fn terms(&self) -> String {
-        let (without, with, gains) = (&self.study.without.figures, &self.best.figures, &self.best.gains);
+        let (without, with) = (&self.study.without.figures, &self.best.figures);
         let from = |what: &str, was: String, is: String, unit: &str| format!("{what} from {was} to {is} {unit}");
         let time = |time: Option<Estimate>| time.map_or_else(|| "-".to_owned(), |time| told(time, 2));
         let percent = |share: Option<Estimate>| share.map_or_else(|| "-".to_owned(), |share| told(share, 0));
         let asked = self.study.asked_decay_s.map_or_else(String::new, |[low, high]| format!(", asked {low:.2} to {high:.2}"));
-        let all = [
-            (Some(gains.early_steps), from("early level", told(without.early_level_db, 1), told(with.early_level_db, 1), "dB")),
-            (
-                Some(gains.excess_steps),
-                from("sum over the criterion", plain(without.early_excess_db, 1), plain(with.early_excess_db, 1), "dB"),
-            ),
-            (gains.decay_steps, from("mean decay", time(without.t_mid_s), time(with.t_mid_s), &format!("s{asked}"))),
-            (
-                gains.evenness_steps,
-                from("octaves off their mean", percent(without.unevenness_percent), percent(with.unevenness_percent), "%"),
-            ),
-        ];
-        let mut terms: Vec<(Estimate, String)> =
-            all.into_iter().filter_map(|(gain, words)| Some((gain.filter(|gain| is_told(*gain))?, words))).collect();
+        let decibels = |level: Option<Estimate>| level.map_or_else(|| "-".to_owned(), |level| told(level, 1));
+        let share = |share: Option<f64>| share.map_or_else(|| "-".to_owned(), |share| plain(100.0 * share, 0));
+        let words = |term: Term| match term {
+            Term::Reflections => from("sum over the criterion", plain(without.early_excess_db, 1), plain(with.early_excess_db, 1), "dB"),
+            Term::EarlyLevel => from("early level", told(without.early_level_db, 1), told(with.early_level_db, 1), "dB"),
+            Term::Decay => from("mean decay", time(without.t_mid_s), time(with.t_mid_s), &format!("s{asked}")),
+            Term::Evenness => from("octaves off their mean", percent(without.unevenness_percent), percent(with.unevenness_percent), "%"),
+            Term::Likeness => from("left against right", decibels(without.likeness_db), decibels(with.likeness_db), "dB"),
+            Term::Speech => from("clarity of speech", decibels(without.speech_c50_db), decibels(with.speech_c50_db), "dB"),
+            Term::Flutter => from("facing surfaces that ring", share(without.ringing_share), share(with.ringing_share), "%"),
+        };
+        let gain = |term: Term| self.best.gains_steps[term].filter(|gain| is_told(*gain));
+        let mut terms: Vec<(Estimate, String)> = Term::ALL.into_iter().filter_map(|term| Some((gain(term)?, words(term)))).collect();
         terms.sort_by(|a, b| b.0.value.abs().total_cmp(&a.0.value.abs()));
         if terms.is_empty() {
             return "No term of the score differs from the room without it by more than its error.".to_owned();

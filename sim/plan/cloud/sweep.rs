@@ -2,16 +2,17 @@
 //!
 //! Rooms are traced one by one, each on all threads, in a fixed order: nothing depends on how many threads there are.
 //!
-//! *Limits.* See `trial` for what is computed, `plan::choice` for the score.
+//! *Limits.* See `trial` for what is computed, `plan::score` for the score.
 
 use glam::DVec2;
 
 use crate::bands::Bands;
 use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
-use crate::plan::choice::{Judged, LEAST_STEPS, gains, judged, lead, score};
+use crate::plan::choice::{LEAST_STEPS, lead};
 use crate::plan::decay::SideBySide;
 use crate::plan::place::{judged_bands, judged_pairs, octave_range, record_length};
+use crate::plan::score::{Faults, faults};
 use crate::plan::search::Goal;
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Estimate, Resampled, widths_together};
@@ -58,8 +59,9 @@ pub fn cloud(progress: &Progress, scene: &Scene, asked: &CloudAsked) -> Result<C
     let standing = survey(&without, &room);
     let pairs = judged_pairs(&without, &room);
     let bands = judged_bands(standing.schroeder_hz);
-    let target = reverberation_range(without.activity, standing.volume_m3, standing.floor_area_m2);
-    let goal = Goal { pairs: &pairs, bands: &bands, target };
+    let asked_of = || reverberation_range(without.activity, standing.volume_m3, standing.floor_area_m2);
+    let target = without.goals.decay_s.or_else(asked_of);
+    let goal = Goal { pairs: &pairs, bands: &bands, target, weights: without.goals.weights(without.activity) };
     let hanger = Hanger::new(&without, kind, &room);
     progress.begin("the room without the cloud", 1);
     let part = progress.part();
@@ -255,11 +257,11 @@ impl Study<'_> {
     }
 
     /// The one use of the score: the room without the cloud and all that were tried.
-    fn scored(&self, tried: &[&Tried]) -> (Vec<SideBySide>, Vec<Judged>) {
+    fn scored(&self, tried: &[&Tried]) -> (Vec<SideBySide>, Vec<Faults>) {
         let rooms: Vec<&Trial> = std::iter::once(self.bare).chain(tried.iter().map(|tried| &tried.trial)).collect();
         let decays = SideBySide::among(&rooms.iter().map(|room| &room.times).collect::<Vec<_>>());
-        let judged = judged(&rooms.iter().map(|room| &room.early).collect::<Vec<_>>(), &decays, self.setup.goal);
-        (decays, judged)
+        let faults = faults(self.setup.goal, &rooms.iter().map(|room| &room.heard).collect::<Vec<_>>(), &decays);
+        (decays, faults)
     }
 
     /// All that is told of the room without the cloud.
@@ -285,7 +287,7 @@ impl Study<'_> {
             let own = &judged[index + 1];
             let change = bare_time.as_ref().zip(mean(&decays[index + 1]));
             let change = change.map(|(bare, with)| bare.with(&with, |bare, with| 100.0 * (with / bare - 1.0)).error());
-            let score = score(&judged[0], own);
+            let score = own.better_by(&judged[0]);
             let Tried { what, cloud, trial } = tried;
             let still = self.still(cloud);
             let [ceiling, by_cloud]: [Part; 2] = trial.parts;
@@ -309,7 +311,7 @@ impl Study<'_> {
                 absorption_m2: still.absorption,
                 gained_m2: still.gained,
                 decay_change_percent: change,
-                gains: gains(&judged[0], own),
+                gains_steps: own.better_by_term(&judged[0]),
                 score_steps: score.error(),
                 behind_steps: Estimate::exact(0.0),
                 alike: false,

@@ -17,8 +17,8 @@ use crate::bands::Bands;
 use crate::findings::pairs::{DEAF_SHARE, comb_depth};
 use crate::hanging;
 use crate::images::Prepared;
-use crate::plan::choice::Early;
 use crate::plan::decay::{BothRanges, SideBySide, responses};
+use crate::plan::score::Heard;
 use crate::plan::search::Goal;
 use crate::progress::{Cancelled, Progress};
 use crate::room::{Bodies, Role, build};
@@ -49,7 +49,7 @@ pub(super) struct Setup<'a> {
 
 /// What one room came to.
 pub(super) struct Trial {
-    pub(super) early: Early,
+    pub(super) heard: Heard,
     pub(super) times: BothRanges,
     /// Energy by way of the ceiling and of the cloud re the direct sound, by octave and flat.
     pub(super) parts: [Part; 2],
@@ -86,14 +86,15 @@ impl Setup<'_> {
         let hanging = hanging::from_panels(&scene, &room, &scene.panels);
         let mut traced = Traced::new(progress, room, begun(&scene.settings), end_s)?;
         let linings = Linings::new(&traced.room, &hanging);
-        let (early, times, is_sure) = loop {
+        let (heard, times, is_sure) = loop {
             let weighed = EarlyIndex::without_places(&traced).weigh(progress, &linings)?;
-            let early = Early::new(&traced, goal, &linings, &weighed);
-            let times = BothRanges::of(&responses(progress, &traced, &linings)?, goal);
-            let is_sure = is_sure(&early, &times, goal, &traced.settings);
+            let responses = responses(progress, &traced, &linings)?;
+            let heard = Heard::new(&traced, goal, (&hanging, &linings), &weighed, &responses);
+            let times = BothRanges::of(&responses, goal);
+            let is_sure = is_sure(&heard, &times, goal, &traced.settings);
             let rounds = traced.rounds_left();
             if is_sure || rounds == 0 {
-                break (early, times, is_sure);
+                break (heard, times, is_sure);
             }
             traced.refine(progress, rounds)?;
         };
@@ -102,7 +103,7 @@ impl Setup<'_> {
         let ceiling = |role: Role| matches!(role, Role::Ceiling(_));
         let is_cloud = |role: Role| cloud.is_some() && by(own)(role);
         Ok(Trial {
-            early,
+            heard,
             times,
             parts: [part(&traced, &linings, goal, &ceiling), part(&traced, &linings, goal, &is_cloud)],
             comb_depth_db: comb(progress, &traced, &linings, goal, &|role| ceiling(role) || is_cloud(role))?,
@@ -114,11 +115,11 @@ impl Setup<'_> {
 }
 
 /// Whether early level and mean decay are known as well as the settings ask.
-fn is_sure(early: &Early, times: &BothRanges, goal: &Goal<'_>, settings: &Settings) -> bool {
+fn is_sure(heard: &Heard, times: &BothRanges, goal: &Goal<'_>, settings: &Settings) -> bool {
     let decay = SideBySide::among(&[times]).first().and_then(|times| times.mean(goal.bands));
     // Without an octave to judge there is no decay to wait for.
     let is_known = goal.bands.is_empty() || decay.is_some_and(|time| time.se <= settings.t30_error * time.value);
-    is_known && early.told.se <= settings.early_error_db
+    is_known && heard.early_level_db.se <= settings.early_error_db
 }
 
 /// Whether a way meets a surface of this role.

@@ -14,6 +14,7 @@ use crate::hotspots::Spot;
 use crate::layout::candidates::Candidate;
 use crate::plan::integral::Integral;
 use crate::progress::Cancelled;
+use crate::scene::Panel;
 use crate::weigh::Linings;
 
 use super::{Search, early_level, places};
@@ -60,7 +61,7 @@ impl Search<'_> {
             let found = self.best(leaders, most).filter(|(gain, ..)| gain.value >= least.max(gain.half_width_95()));
             match found {
                 Some((_, kind, leader)) => {
-                    let serves = self.served(spots, &leader);
+                    let serves = self.served(spots, &leader.panel).unwrap_or_else(|| "many weak early reflections".to_owned());
                     self.hang(kind, leader.panel, "hot spot", serves)?;
                     known = Some(promise);
                 }
@@ -120,9 +121,9 @@ impl Search<'_> {
         best
     }
 
-    /// The reflection whose hot spot a candidate covers most of, loud ones counting for more, in words.
-    fn served(&self, spots: &[Spot], candidate: &Candidate) -> String {
-        let covered = places(self.flush, &candidate.panel);
+    /// The reflection whose hot spot a panel covers most of, loud ones counting for more, in words; `None` where it covers none.
+    pub(super) fn served(&self, spots: &[Spot], panel: &Panel) -> Option<String> {
+        let covered = places(self.flush, panel);
         let worth = |spot: &Spot| {
             let half = 0.5 * spot.extent;
             let (spot_low, spot_high) = (spot.center - half, spot.center + half);
@@ -135,12 +136,9 @@ impl Search<'_> {
             common / (spot.extent.x * spot.extent.y) * 10.0_f64.powf(0.1 * spot.level_db)
         };
         let best = spots.iter().map(|spot| (worth(spot), spot)).filter(|(worth, _)| *worth > 0.0).max_by(|a, b| a.0.total_cmp(&b.0));
-        best.map_or_else(
-            || "many weak early reflections".to_owned(),
-            |(_, spot)| {
-                let source = &self.traced.room.sources[spot.source].name;
-                format!("{source}: bounce {:.1} ms after the direct sound, {:.0} dB", spot.delay_s * 1000.0, spot.level_db)
-            },
-        )
+        best.map(|(_, spot)| {
+            let source = &self.traced.room.sources[spot.source].name;
+            format!("{source}: bounce {:.1} ms after the direct sound, {:.0} dB", spot.delay_s * 1000.0, spot.level_db)
+        })
     }
 }

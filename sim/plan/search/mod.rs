@@ -1,4 +1,4 @@
-//! Hangs the stock where it earns: hot spots first, then corners, then wherever it shortens the decay most.
+//! Hangs the stock where it earns: hot spots first, then corners, then wherever it shortens the decay most; then exchanges panels as long as the whole score gets better (`exchange`).
 //!
 //! Candidates are ranked by the derivative maps; the leaders are weighed exactly through the index of early paths. A panel is hung if
 //! it earns more than the error of what it earns. Decay panels stop before the mid-band T30 would fall below its target band, and
@@ -7,7 +7,8 @@
 //! Places are compared without the margins that draw sound into panels (`hanging`): in the octaves that early sound is judged in they are small. The decay that is reached, which says when
 //! to stop, is weighed with them.
 //!
-//! *Limits.* One panel at a time, never taken back. Corner panels stand by common practice: their bass is not computed.
+//! *Limits.* Corner panels stand by common practice: their bass is not computed. Where no move of one panel, or of several that are good by themselves, makes a layout better, it may not be
+//! the best there is.
 
 use glam::DVec2;
 
@@ -20,15 +21,18 @@ use crate::layout::free::Free;
 use crate::layout::rows;
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Resampled, Response};
-use crate::scene::{Panel, PanelPlace, Scene, StockKind};
+use crate::scene::{Panel, PanelPlace, Scene, StockKind, Terms};
 use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::decay::{mid_decay, responses};
 use super::flush::Flush;
 use super::integral::{Integral, MapIntegral};
+use super::score::Ground;
 
+mod exchange;
 mod hot_spots;
+mod worth;
 
 /// Distance of the grid of candidates, meters.
 const STEP: f64 = 0.1;
@@ -48,6 +52,12 @@ pub(super) const PERCENT_PER_DB: f64 = 5.0;
 
 /// Where the decay is as short as asked, a panel is hung for it if it takes off this much: a tenth of what is just heard.
 const LEAST_PERCENT: f64 = 0.1 * PERCENT_PER_DB;
+
+/// Why a search stops that has nothing left to hang.
+const USED_UP: &str = "the stock is used up";
+
+/// Why a corner panel hangs, and what it serves.
+const CORNER: (&str, &str) = ("corner", "low end, by common practice: its bass is not computed");
 
 /// A panel that the search hung, and why.
 #[derive(Clone, Debug, PartialEq)]
@@ -79,6 +89,8 @@ pub struct Goal<'a> {
     pub bands: &'a [Band],
     /// Target band of the mid-band T30 in seconds, if the use has one.
     pub target: Option<(f64, f64)>,
+    /// What a just noticed step of each term of the score counts.
+    pub weights: Terms<f64>,
 }
 
 /// Early reflected level over all judged pairs (mean of energies re direct), dB.
@@ -180,7 +192,7 @@ pub fn search(
     index: &EarlyIndex<'_>,
     flush: &Flush<'_>,
     goal: &Goal<'_>,
-    spots: &[Spot],
+    (spots, ground): (&[Spot], Ground<'_>),
 ) -> Result<Found, Cancelled> {
     let linings = flush.without_margins(&scene.panels);
     let early = index.weigh(progress, &linings)?;
@@ -203,8 +215,11 @@ pub fn search(
     search.corners()?;
     search.hot_spots(spots)?;
     search.hung.sort_by_key(|hung| hung.reason == "corner");
-    let stopped_because = search.decay()?;
+    let stopped = search.decay()?;
+    search.exchange(ground)?;
+    search.tell(spots);
     search.tidy()?;
+    let stopped_because = search.stopped(stopped);
     Ok(Found { hung: search.hung, left: search.left, stopped_because })
 }
 
@@ -297,6 +312,31 @@ impl Search<'_> {
         self.goal.pairs.iter().map(|&(source, receiver)| early_excess(self.traced, &self.linings, source, receiver)).fold(0.0, f64::max)
     }
 
+    /// Why no more hangs, once panels were exchanged; `first` is why no more was hung before.
+    fn stopped(&self, first: String) -> String {
+        match self.left.iter().all(|&left| left == 0) {
+            true => USED_UP.to_owned(),
+            false if first == USED_UP => "one panel more would make the room better by less than a tenth of a step".to_owned(),
+            false => first,
+        }
+    }
+
+    /// Says of every panel that was moved what it serves now; hot spots come first, then corners, as they are hung.
+    fn tell(&mut self, spots: &[Spot]) {
+        for number in 0..self.hung.len() {
+            if self.hung[number].serves.is_empty() {
+                let served = self.served(spots, &self.hung[number].panel);
+                let hung = &mut self.hung[number];
+                (hung.reason, hung.serves) = served.map_or(("decay", "shortens the decay".to_owned()), |served| ("hot spot", served));
+            }
+        }
+        self.hung.sort_by_key(|hung| match hung.reason {
+            "hot spot" => 0,
+            "corner" => 1,
+            _ => 2,
+        });
+    }
+
     /// Corner panels, by common practice from the floor up, the corners in turn; held to the decay they shorten like any other panel, since
     /// their bass is not computed.
     fn corners(&mut self) -> Result<(), Cancelled> {
@@ -326,7 +366,7 @@ impl Search<'_> {
                 if let PanelPlace::Corner { corner, .. } = candidate.panel.place {
                     used[corner] += 1;
                 }
-                self.hang(kind, candidate.panel, "corner", "low end, by common practice: its bass is not computed".to_owned())?;
+                self.hang(kind, candidate.panel, CORNER.0, CORNER.1.to_owned())?;
             }
         }
         Ok(())
@@ -353,7 +393,7 @@ impl Search<'_> {
             let kinds = self.flat_kinds();
             if kinds.is_empty() {
                 if self.left.iter().all(|&left| left == 0) {
-                    return Ok("the stock is used up".to_owned());
+                    return Ok(USED_UP.to_owned());
                 }
                 let of_corners = self.corners_stopped.take().map(|reason| format!("corner panels are left: {reason}"));
                 return Ok(of_corners.unwrap_or_else(|| "the corner panels that are left have no place".to_owned()));
@@ -486,7 +526,7 @@ impl Search<'_> {
         let after = self.flush.without_margins(&self.panels());
         let difference = self.index.difference(&self.early, &Change { before: &self.linings, after: &after, places: &changed });
         let gain = early_gain(self.traced, self.goal, &self.early, &difference);
-        if self.legal() && gain.value >= -TIDY_COST_DB {
+        if self.are_legal(&self.hung) && gain.value >= -TIDY_COST_DB {
             self.renew(&changed);
             return Ok(true);
         }
@@ -501,9 +541,9 @@ impl Search<'_> {
     }
 
     /// Whether every panel fits beside all others.
-    fn legal(&self) -> bool {
+    fn are_legal(&self, hung: &[Hung]) -> bool {
         let mut free = self.free_without_hung();
-        self.hung.iter().all(|hung| {
+        hung.iter().all(|hung| {
             let kind = self.scene.stock.iter().find(|kind| kind.name == hung.panel.kind);
             kind.is_some_and(|kind| free.fits_panel(&hung.panel, kind).is_ok() && free.hang(&hung.panel, kind).is_ok())
         })

@@ -2,10 +2,10 @@
 
 use super::columns::{Page, Table};
 use super::figures::{area_cell, area_unit, estimate, number, octave_heads, optional, optional_estimate};
+use super::score::{STEPS, known};
 use crate::bands::{Band, Bands};
-use crate::findings::Estimate;
-use crate::plan::Plan;
-use crate::plan::choice::{Alternative, Choice, Figures};
+use crate::plan::choice::{Alternative, Choice};
+use crate::plan::{Figures, Plan};
 use crate::scene::Scene;
 
 /// What the absorption areas are of.
@@ -90,21 +90,17 @@ fn figures(page: &mut Page, choice: &Choice) {
 }
 
 fn gains(page: &mut Page, choice: &Choice) {
-    let mut table = Table::new(&["no", "early", "too loud", "decay", "evenness", "score, steps"]);
-    let steps = |gain: Option<Estimate>| optional_estimate(gain, 1);
+    let terms = known(choice.alternatives.iter().map(|one| &one.gains_steps));
+    let words = terms.iter().map(|term| term.words().to_owned());
+    let heads: Vec<String> = std::iter::once("no".to_owned()).chain(words).chain(["score, steps".to_owned()]).collect();
+    let mut table = Table::new(&heads);
     for one in &choice.alternatives {
-        let gains = &one.gains;
-        table.row([
-            one.number.to_string(),
-            steps(Some(gains.early_steps)),
-            steps(Some(gains.excess_steps)),
-            steps(gains.decay_steps),
-            steps(gains.evenness_steps),
-            steps(Some(one.score_steps)),
-        ]);
+        let cells = terms.iter().map(|&term| optional_estimate(one.gains_steps[term], 1));
+        table.row(std::iter::once(one.number.to_string()).chain(cells).chain([estimate(one.score_steps, 1)]));
     }
     page.paragraph("Better than bare by, steps:");
     page.table(&table);
+    page.paragraph(STEPS);
 }
 
 /// The bare room and every alternative, each with its number.

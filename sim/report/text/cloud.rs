@@ -2,6 +2,7 @@
 
 use super::columns::{Page, Table};
 use super::figures::{OCTAVES, area_cell, area_unit, estimate, length, length_cell, length_head, number, optional, optional_estimate};
+use super::score::STEPS;
 use crate::bands::{Band, Bands};
 use crate::plan::cloud::{Besides, CloudStudy, CloudVariant, LeftOut};
 use crate::scene::Scene;
@@ -76,9 +77,9 @@ pub fn columns(study: &CloudStudy) -> Vec<String> {
          way by either makes at an ear. Too loud: sum over the criterion."
             .to_owned(),
         format!(
-            "Decay: mean of {low} - {high}. Score: by how many just-noticed steps the room is better than without it (1 dB of early level, 1 dB too loud, 5 % of decay, 5 % of evenness). \
-             =: not told apart from the best, all heights together."
+            "Decay: mean of {low} - {high}. Score: by how many just-noticed steps the room is better than without it (a sum of terms, see below). =: not told apart from the best, all heights together."
         ),
+        STEPS.to_owned(),
     ]
 }
 

@@ -17,6 +17,7 @@ pub mod findings;
 pub mod plan;
 pub mod response;
 pub mod room;
+pub mod score;
 pub mod suspended;
 
 use crate::findings::{Findings, Survey};

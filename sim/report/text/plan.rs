@@ -3,14 +3,14 @@
 use super::choice;
 use super::columns::{Page, Table};
 use super::figures::{
-    ERRORS, STATISTICAL, area, asked, estimate, extent, half_width, inputs_cell, inputs_to, is_statistical, length_cell, length_head,
-    number, octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
+    ERRORS, STATISTICAL, area, asked, estimate, extent, inputs_cell, inputs_to, is_statistical, length_cell, length_head, number,
+    octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
 };
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
-use super::suspended;
+use super::{score, suspended};
 use crate::bands::Band;
 use crate::findings::{Basis, Findings, Flutter, Octave, Pair, SuspendedPanel, Target};
-use crate::plan::{Layout, Plan};
+use crate::plan::Plan;
 use crate::report::chart::decay_target;
 use crate::report::{HOT_SPOTS, as_built};
 use crate::room::Room;
@@ -335,12 +335,13 @@ fn layouts(page: &mut Page, plan: &Plan) {
             layout.name.clone(),
             layout.panels.to_string(),
             number(100.0 * layout.treated_share, 1),
-            estimate(layout.early_level_db, 1),
-            number(layout.early_excess_db, 1),
-            optional_estimate(layout.t_mid_s, 3),
+            estimate(layout.figures.early_level_db, 1),
+            number(layout.figures.early_excess_db, 1),
+            optional_estimate(layout.figures.t_mid_s, 3),
         ]);
     }
     page.table(&table);
+    score::print(page, plan);
     page.paragraph(&format!(
         "Early level: mean of the sources; too loud: sum over the criterion of the worst source; decay: mean of {}. Corner panels and clouds \
          are taken as flush here{}, so that the plan's row differs from the figures above. T30 by octave (Hz), s:",
@@ -351,32 +352,13 @@ fn layouts(page: &mut Page, plan: &Plan) {
     heads.extend(octave_heads(&plan.before));
     let mut table = Table::new(&heads);
     for layout in &plan.layouts {
-        let decay = layout.t30_s.0.map(|value| optional(value.map(|value| value.value), 2));
+        let decay = layout.figures.t30_s.0.map(|value| optional(value.map(|value| value.value), 2));
         table.row(std::iter::once(layout.name.clone()).chain(decay));
     }
     page.table(&table);
     if let Some(ours) = plan.layouts.iter().find(|layout| layout.name == "plan") {
         for rule in plan.layouts.iter().filter(|layout| layout.name != "plan" && layout.name != "bare") {
-            page.paragraph(&verdict(ours, rule));
+            page.paragraph(&score::verdict(ours, rule));
         }
     }
-}
-
-/// Whether the plan and a rule of thumb can be told apart by their early level.
-#[must_use]
-pub fn verdict(ours: &Layout, rule: &Layout) -> String {
-    let difference = ours.early_level_db.value - rule.early_level_db.value;
-    // Both are weighed on one trace, whose errors go together; taken as apart, the test is on the careful side.
-    let doubt = half_width(ours.early_level_db).hypot(half_width(rule.early_level_db));
-    let excess = ours.early_excess_db - rule.early_excess_db;
-    let level = if difference.abs() <= doubt {
-        "no difference in early level that the tracing can tell".to_owned()
-    } else {
-        format!("{} dB {} early level", number(difference.abs(), 1), if difference < 0.0 { "less" } else { "more" })
-    };
-    let loud = match excess {
-        excess if excess.abs() < 0.05 => String::new(),
-        excess => format!(", {} dB {} over the criterion", number(excess.abs(), 1), if excess < 0.0 { "less" } else { "more" }),
-    };
-    format!("Against {}: {level}{loud}.", rule.name)
 }

@@ -6,6 +6,7 @@
 //!
 //! *Limits.* After an unclosed bracket the rest of the text is lost, and only what stands before it is judged.
 
+mod goals;
 mod room;
 mod sources;
 mod stock;
@@ -20,7 +21,7 @@ use toml::de::DeTable;
 
 use super::diagnostic::{Diagnostic, Severity, line_and_column};
 use super::walk::{Entry, Places, Span, Table, Walk};
-use super::{Activity, AirState, Scene, check};
+use super::{Activity, AirState, Goals, Scene, check};
 use crate::bands::Bands;
 use crate::settings::{Leaving, Settings};
 use crate::units::{Length, LengthUnit};
@@ -98,6 +99,7 @@ const ROOT_KEYS: &[&str] = &[
     "room",
     "air",
     "levels",
+    "goals",
     "settings",
     "opening",
     "block",
@@ -261,6 +263,9 @@ fn scene(walk: &mut Walk<'_>, root: &Table<'_>) -> Draft {
     if let Some(levels) = sub_table(walk, root, "levels", "[levels]") {
         self::levels(walk, &levels, &mut draft.scene);
     }
+    if let Some(goals) = sub_table(walk, root, "goals", "[goals]") {
+        draft.scene.goals = goals::goals(walk, &goals, draft.scene.activity);
+    }
     if let Some(settings) = sub_table(walk, root, "settings", "[settings]") {
         self::settings(walk, &settings, &mut draft.scene.settings);
     }
@@ -300,6 +305,7 @@ fn blank() -> Scene {
         panels: Vec::new(),
         stock: Vec::new(),
         materials: Vec::new(),
+        goals: Goals::default(),
         settings: Settings::DEFAULT,
     }
 }

@@ -1,0 +1,303 @@
+//! Panels moved, added and taken down as long as the score of the whole layout gets better.
+//!
+//! The derivative of the score says where panels of each type are worth most against where they hang. The moves that promise most are weighed exactly, all in one walk along the rays,
+//! by themselves and then the best of them together; the best of all is made, and all is reckoned anew, until no move makes the room better by more than its error and a tenth of a step.
+//! A panel that is worth less goes back into the stock.
+//!
+//! *Limits.* Corner panels stay: what they do to the bass is not in the score. Weighed on fewer rays than the plan is judged by, every move on the same.
+
+use crate::layout::candidates::{Candidate, candidates};
+use crate::layout::free::Free;
+use crate::plan::score::{Faults, Ground, Weighed, faults_of};
+use crate::plan::thumb;
+use crate::progress::Cancelled;
+use crate::response::Resampled;
+use crate::scene::{Panel, PanelPlace, StockKind};
+use crate::weigh::Linings;
+
+use super::worth::worth;
+use super::{CORNER, Hung, LEADER_DISTANCE, STEP, Search, places, turned};
+
+/// Rounds of moves at most.
+const ROUNDS: u32 = 16;
+
+/// Moves weighed exactly in a round.
+const TRIED: usize = 24;
+
+/// Places that are offered to each panel in a round.
+const OFFERED: usize = 3;
+
+/// Moves made together at most.
+const TOGETHER: usize = 6;
+
+/// A move is made if it makes the room better by this many steps, a tenth of what is noticed, and by more than its error; a panel that is worth less stays in the stock.
+const LEAST: f64 = 0.1;
+
+/// A rule of thumb that is no more steps behind the best start is begun with, too.
+const NEARLY: f64 = 1.5;
+
+/// What hangs, and what is left of each type in the stock.
+type Layout = (Vec<Hung>, Vec<u32>);
+
+/// A change of a layout.
+#[derive(Clone, Debug)]
+struct Move {
+    /// The panel that is taken down, by its number among those hung.
+    taken: Option<usize>,
+    /// The panel that is hung.
+    put: Option<Candidate>,
+    /// By how many steps it promises to make the room better.
+    promise: f64,
+}
+
+impl Move {
+    /// What it must bring, in steps.
+    fn least(&self) -> f64 {
+        match (self.taken, &self.put) {
+            (Some(_), None) => -LEAST,
+            _ => LEAST,
+        }
+    }
+}
+
+impl Search<'_> {
+    /// Exchanges panels on other paths than those that the first places were chosen by: beginning with these places, and with those of the rules of thumb where they are nearly as good.
+    pub(super) fn exchange(&mut self, ground: Ground<'_>) -> Result<(), Cancelled> {
+        let starts = self.starts();
+        self.progress.begin("exchanging panels", (starts.len() as u64) * u64::from(ROUNDS));
+        let first = starts.into_iter().map(|start| self.weighed(ground, start)).collect::<Result<Vec<_>, _>>()?;
+        let least = first.iter().map(|(faults, _)| *faults).fold(f64::INFINITY, f64::min);
+        let mut best: Option<(f64, Layout)> = None;
+        for (_, start) in first.into_iter().filter(|(faults, _)| *faults <= least + NEARLY) {
+            (self.hung, self.left) = start;
+            self.improve(ground)?;
+            let ended = self.weighed(ground, (self.hung.clone(), self.left.clone()))?;
+            if best.as_ref().is_none_or(|best| ended.0 < best.0) {
+                best = Some(ended);
+            }
+        }
+        if let Some((_, layout)) = best {
+            (self.hung, self.left) = layout;
+        }
+        self.free = self.free_with(&self.hung);
+        self.linings = self.flush.without_margins(&self.panels());
+        self.early = self.index.weigh(self.progress, &self.linings)?;
+        Ok(())
+    }
+
+    /// What hangs now, and the same panels by either rule of thumb.
+    fn starts(&self) -> Vec<Layout> {
+        let free = self.free_without_hung();
+        let counts: Vec<u32> = self.scene.stock.iter().zip(&self.left).map(|(kind, left)| kind.count - left).collect();
+        let points = thumb::mirror_points(self.traced, self.goal.pairs);
+        let rules = [
+            thumb::first_points(self.scene, &self.traced.room, &free, &counts, &points),
+            thumb::even_spread(self.scene, &self.traced.room, &free, &counts),
+        ];
+        let ruled = |panels: Vec<Panel>| {
+            let mut left: Vec<u32> = self.scene.stock.iter().map(|kind| kind.count).collect();
+            let hang = |panel: Panel| {
+                if let Some(kind) = self.kind_of(&panel) {
+                    left[kind] -= 1;
+                }
+                let reason = if matches!(panel.place, PanelPlace::Corner { .. }) { CORNER } else { ("decay", "") };
+                Hung { panel, reason: reason.0, serves: reason.1.to_owned() }
+            };
+            let hung = panels.into_iter().map(hang).collect();
+            (hung, left)
+        };
+        std::iter::once((self.hung.clone(), self.left.clone())).chain(rules.map(ruled)).collect()
+    }
+
+    /// A layout with what is wrong with it, in steps.
+    fn weighed(&self, ground: Ground<'_>, layout: Layout) -> Result<(f64, Layout), Cancelled> {
+        let panels: Vec<Panel> = self.scene.panels.iter().chain(layout.0.iter().map(|hung| &hung.panel)).cloned().collect();
+        let weighed = Weighed::new(self.progress, ground, &panels)?;
+        Ok((faults_of(ground.traced, ground.goal, &[&weighed])[0].together().whole, layout))
+    }
+
+    /// Moves panels until no move makes the room better.
+    fn improve(&mut self, ground: Ground<'_>) -> Result<(), Cancelled> {
+        for _ in 0..ROUNDS {
+            let now = Weighed::new(self.progress, ground, &self.panels())?;
+            let moves = self.proposals(ground, &now)?;
+            let Some(best) = self.best_of(ground, &now, &moves)? else { break };
+            self.make(&best);
+            self.progress.step(1)?;
+        }
+        Ok(())
+    }
+
+    /// The moves that promise most.
+    fn proposals(&self, ground: Ground<'_>, now: &Weighed) -> Result<Vec<Move>, Cancelled> {
+        let faults = faults_of(ground.traced, ground.goal, &[now]);
+        let figures = &faults[0].figures;
+        let is_in_use = |kind: usize| self.left[kind] > 0 || self.hung.iter().any(|hung| self.kind_of(&hung.panel) == Some(kind));
+        let kinds: Vec<usize> =
+            (0..self.scene.stock.len()).filter(|&kind| self.scene.stock[kind].kind != StockKind::Corner && is_in_use(kind)).collect();
+        let exchanged: Vec<Linings> = kinds.iter().map(|&kind| self.everywhere(kind)).collect();
+        let bare = self.flush.without_margins(&self.scene.panels);
+        let maps = worth(self.progress, ground, (now, figures), &exchanged, &bare)?;
+        let all = self.free_with(&self.hung);
+        let (empty, first) = (self.free_without_hung(), all.hanging().count() - self.hung.len());
+        let mut moves = Vec::new();
+        for (&kind, map) in kinds.iter().zip(&maps) {
+            let value = |panel: &Panel| map.over_all(&places(self.flush, panel));
+            let mut ranked: Vec<(f64, Candidate)> = candidates(self.scene, &self.traced.room, &empty, &self.scene.stock[kind], STEP)
+                .into_iter()
+                .map(|candidate| (value(&candidate.panel), candidate))
+                .collect();
+            ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+            let hung = (0..self.hung.len()).filter(|&number| self.kind_of(&self.hung[number].panel) == Some(kind));
+            for number in hung {
+                let own = value(&self.hung[number].panel);
+                moves.extend((own < 2.0 * LEAST).then_some(Move { taken: Some(number), put: None, promise: -own }));
+                let offers = self.offers(&all, (kind, &ranked), own, Some((number, first + number)));
+                moves.extend(offers.into_iter().map(|(worth, put)| Move { taken: Some(number), put: Some(put), promise: worth - own }));
+            }
+            if self.left[kind] > 0 {
+                let offers = self.offers(&all, (kind, &ranked), 0.0, None);
+                moves.extend(offers.into_iter().map(|(worth, put)| Move { taken: None, put: Some(put), promise: worth }));
+            }
+        }
+        moves.sort_by(|a, b| b.promise.total_cmp(&a.promise));
+        moves.truncate(TRIED);
+        Ok(moves)
+    }
+
+    /// The best places that are free and worth more than `own` steps, no two of them nearly one; `instead` of a panel that hangs, by its number among those hung and in `all`.
+    fn offers(
+        &self,
+        all: &Free,
+        (kind, ranked): (usize, &[(f64, Candidate)]),
+        own: f64,
+        instead: Option<(usize, usize)>,
+    ) -> Vec<(f64, Candidate)> {
+        let without: Vec<usize> = instead.iter().map(|&(_, number)| number).collect();
+        let mut offers: Vec<(f64, Candidate)> = Vec::new();
+        for (worth, candidate) in ranked.iter().take_while(|(worth, _)| *worth > own) {
+            let is_near = |other: &Candidate| {
+                other.surface == candidate.surface
+                    && other.center.distance(candidate.center) < LEADER_DISTANCE
+                    && turned(&other.panel) == turned(&candidate.panel)
+            };
+            let stays = instead.is_some_and(|(number, _)| self.hung[number].panel == candidate.panel);
+            if stays || offers.iter().any(|(_, other)| is_near(other)) {
+                continue;
+            }
+            if all.fits_without(&candidate.panel, &self.scene.stock[kind], &without).is_ok() {
+                offers.push((*worth, candidate.clone()));
+            }
+            if offers.len() >= OFFERED {
+                break;
+            }
+        }
+        offers
+    }
+
+    /// The moves that together make the room best; none where no move is worth it.
+    fn best_of(&self, ground: Ground<'_>, now: &Weighed, moves: &[Move]) -> Result<Option<Vec<Move>>, Cancelled> {
+        let singles: Vec<Vec<Move>> = moves.iter().map(|one| vec![one.clone()]).collect();
+        let gains = self.gains(ground, now, &singles)?;
+        let mut good: Vec<(f64, &Move)> = gains
+            .iter()
+            .zip(moves)
+            .filter_map(|(gain, one)| {
+                let gain = gain.error();
+                let over = gain.value - one.least();
+                (over > 0.0 && (one.put.is_none() || gain.value > gain.half_width_95())).then_some((over, one))
+            })
+            .collect();
+        good.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let Some(&(best, first)) = good.first() else { return Ok(None) };
+        // Of the others those that go together with what is better.
+        let mut together = vec![first.clone()];
+        let mut compounds: Vec<Vec<Move>> = Vec::new();
+        for (_, one) in &good[1..] {
+            let mut more = together.clone();
+            more.push((*one).clone());
+            if self.is_legal(&more) {
+                compounds.push(more.clone());
+                together = more;
+            }
+            if together.len() >= TOGETHER {
+                break;
+            }
+        }
+        let gains = if compounds.is_empty() { Vec::new() } else { self.gains(ground, now, &compounds)? };
+        let worth = |(gain, moves): (&Resampled<f64>, Vec<Move>)| (gain.whole - moves.iter().map(Move::least).sum::<f64>(), moves);
+        let better = gains.iter().zip(compounds).map(worth).filter(|(worth, _)| *worth > best).max_by(|a, b| a.0.total_cmp(&b.0));
+        Ok(Some(better.map_or_else(|| vec![first.clone()], |(_, moves)| moves)))
+    }
+
+    /// By how many steps each of some sets of moves makes the room better.
+    fn gains(&self, ground: Ground<'_>, now: &Weighed, sets: &[Vec<Move>]) -> Result<Vec<Resampled<f64>>, Cancelled> {
+        let layouts: Vec<Vec<Panel>> = sets
+            .iter()
+            .map(|moves| self.scene.panels.iter().cloned().chain(self.after(moves).into_iter().map(|hung| hung.panel)).collect())
+            .collect();
+        let others = now.others(self.progress, ground, &layouts)?;
+        let all: Vec<&Weighed> = std::iter::once(now).chain(&others).collect();
+        let faults: Vec<Faults> = faults_of(ground.traced, ground.goal, &all);
+        Ok(faults[1..].iter().map(|other| other.better_by(&faults[0])).collect())
+    }
+
+    /// What hangs after these moves: what is moved keeps its number, what is taken down leaves none.
+    fn after(&self, moves: &[Move]) -> Vec<Hung> {
+        let mut hung: Vec<Option<Hung>> = self.hung.iter().cloned().map(Some).collect();
+        for one in moves {
+            let put = one.put.as_ref().map(|put| Hung { panel: put.panel.clone(), reason: "decay", serves: String::new() });
+            match one.taken {
+                Some(number) => hung[number] = put,
+                None => hung.push(put),
+            }
+        }
+        hung.into_iter().flatten().collect()
+    }
+
+    /// Whether moves concern different panels, each of which fits beside the others, and no type is hung more often than there are.
+    fn is_legal(&self, moves: &[Move]) -> bool {
+        let mut taken: Vec<usize> = moves.iter().filter_map(|one| one.taken).collect();
+        let count = taken.len();
+        taken.sort_unstable();
+        taken.dedup();
+        let used = |kind: usize| {
+            moves.iter().filter(|one| one.taken.is_none() && one.put.as_ref().is_some_and(|put| put.kind_index == kind)).count()
+        };
+        let in_stock = (0..self.left.len()).all(|kind| used(kind) as u32 <= self.left[kind]);
+        taken.len() == count && in_stock && self.are_legal(&self.after(moves))
+    }
+
+    /// Makes moves that are legal.
+    fn make(&mut self, moves: &[Move]) {
+        for one in moves {
+            match (one.taken, &one.put) {
+                (None, Some(put)) => self.left[put.kind_index] -= 1,
+                (Some(number), None) => {
+                    if let Some(kind) = self.kind_of(&self.hung[number].panel) {
+                        self.left[kind] += 1;
+                    }
+                }
+                (Some(_), Some(_)) | (None, None) => {}
+            }
+        }
+        self.hung = self.after(moves);
+    }
+
+    /// Index of a panel's type.
+    fn kind_of(&self, panel: &Panel) -> Option<usize> {
+        self.scene.stock.iter().position(|kind| kind.name == panel.kind)
+    }
+
+    /// The room with these hung.
+    fn free_with(&self, hung: &[Hung]) -> Free {
+        let mut free = self.free_without_hung();
+        for hung in hung {
+            if let Some(kind) = self.kind_of(&hung.panel) {
+                // Each was asked to fit.
+                drop(free.hang(&hung.panel, &self.scene.stock[kind]));
+            }
+        }
+        free
+    }
+}
