@@ -55,7 +55,7 @@ fn keeps_the_plan_better_than_bare_on_a_fresh_trace() {
         for rule in ["first reflection points, corners, even spread", "even spread"] {
             assert!(layout(rule).panels <= ours.panels, "{name}: {rule} has more panels");
             let lead = layout(rule).plan_better_steps;
-            assert!(lead.value > -lead.half_width_95(), "{name}: {rule} is better, {lead:?}");
+            assert!(lead.value >= -lead.half_width_95(), "{name}: {rule} is better, {lead:?}");
         }
     }
 }
@@ -131,7 +131,7 @@ fn keeps_up_with_the_rules_of_thumb_in_other_rooms() {
         let plan = study::place(&Progress::new(), &scene).expect("nobody cancels").plan;
         for layout in plan.layouts.iter().filter(|layout| layout.name != "plan") {
             let lead = layout.plan_better_steps;
-            assert!(lead.value > -lead.half_width_95(), "{name}: {} is better, {lead:?}", layout.name);
+            assert!(lead.value >= -lead.half_width_95(), "{name}: {} is better, {lead:?}", layout.name);
             let terms: f64 = Term::ALL.into_iter().filter_map(|term| layout.faults_steps[term]).map(|steps| steps.value).sum();
             assert!((terms - layout.together_steps.value).abs() < 1e-9, "{name}: {}", layout.name);
         }
