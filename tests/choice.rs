@@ -17,7 +17,7 @@ use roomwright::units::LengthUnit;
 use super::edit::read;
 use super::schema::check as check_schema;
 use super::support::{on_threads, quick, small_scene, small_scene_text};
-use super::text;
+use super::{invented, text};
 
 const BASEMENT: &str = include_str!("../scenes/basement-thin-or-thick.toml");
 
@@ -298,7 +298,7 @@ fn about(value: f64, se: f64) -> Estimate {
 }
 
 /// Invented figures of thin and thick panels.
-fn invented() -> Choice {
+fn invented_choice() -> Choice {
     let figures = |early: f64, excess: f64, t: f64, outside: f64, uneven: f64| Figures {
         early_level_db: about(early, 0.04),
         early_excess_db: excess,
@@ -306,7 +306,7 @@ fn invented() -> Choice {
         t_mid_s: Some(about(t, 0.002)),
         outside_percent: Some(about(outside, 0.7)),
         unevenness_percent: Some(about(uneven, 0.4)),
-        ..text::figures(early, t)
+        ..invented::figures(early, t)
     };
     let one = |number: usize, name: &str, (hung, left): (u32, u32), share: f64, figures: Figures, steps: [f64; 4]| Alternative {
         number,
@@ -350,13 +350,13 @@ fn invented() -> Choice {
 
 #[test]
 fn locked_section_of_a_choice() {
-    let plan = Plan { choice: Some(invented()), ..text::plan() };
-    let page = text::place_page(&text::scene(LengthUnit::Foot), &plan);
+    let plan = Plan { choice: Some(invented_choice()), ..invented::plan() };
+    let page = text::place_page(&invented::scene(LengthUnit::Foot), &plan);
     text::keeps_its_columns(&page);
     let (_, rest) = page.split_once("Which of the stock, and why").expect("the section is there");
     let (section, _) = rest.split_once("\nHot spots of the room").expect("something follows");
     expect_file!["cases/text/choice.txt"].assert_eq(&format!("Which of the stock, and why{section}\n"));
     for unit in LengthUnit::ALL {
-        text::keeps_its_columns(&text::place_page(&text::scene(unit), &plan));
+        text::keeps_its_columns(&text::place_page(&invented::scene(unit), &plan));
     }
 }

@@ -19,9 +19,11 @@ mod engine; // the engine against itself and closed forms: derivative, hot spots
 mod files; // read whole, all or nothing, edits kept, failures at every step
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
 mod footing; // what a ray's bounce stands for: middle, spread and the whole are kept on any outline
+mod fresnel; // zones of a ceiling's bounce and what a cloud hides of them, against closed forms
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, every sequence in rooms that are named, symmetries
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
+mod invented; // a scene, findings and a plan that were never computed, for pages
 mod landing; // energy that lands on surfaces: solid angles, time of flight, the sum of all bounces
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod leaving; // which way rays leave a source: means over the sphere, beams, walls that face each other

@@ -11,7 +11,7 @@ use crate::response::{Estimate, Response};
 use crate::room::Room;
 use crate::scene::Scene;
 use crate::weigh::ear::Ears;
-use crate::weigh::early::{EarlyEnergy, EarlyIndex};
+use crate::weigh::early::{EarlyEnergy, early_energy};
 use crate::weigh::{Linings, RayCurve, Traced, weigh_rays};
 
 use super::inputs::Inputs;
@@ -45,7 +45,7 @@ impl Heard {
     pub fn new(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hanging, schroeder_hz: f64) -> Result<Self, Cancelled> {
         let linings = Linings::new(&traced.room, hanging);
         let curves = weigh_rays(progress, traced, &linings)?;
-        let early = EarlyIndex::new(progress, traced)?.weigh(progress, &linings)?;
+        let early = early_energy(progress, traced, &linings)?;
         let ears = Ears::new(&traced.room);
         let context = Context { scene, traced, linings: &linings, early: &early, schroeder_hz };
         let asked = every_pair(&traced.room);

@@ -12,9 +12,9 @@
 
 use glam::DVec3;
 
-use crate::bands::{Band, Bands};
+use crate::bands::Bands;
 use crate::room::Room;
-use crate::weigh::{Linings, SpecularPath, Traced, flat_weights, zone_points};
+use crate::weigh::{Linings, SpecularPath, Traced, early_bands, flat_weights, zone_points};
 
 use super::targets::CRITERION_DB;
 use super::{MadeOf, NOTHING_DB, Place, Reflection};
@@ -57,9 +57,7 @@ impl Excess {
     /// Mean of the octaves of 1-8 kHz, dB.
     #[must_use]
     pub fn mean_db(&self) -> f64 {
-        let weights = flat_weights();
-        let judged = || Band::ALL.into_iter().filter(|&band| weights[band] > 0.0);
-        judged().map(|band| self.by_octave_db[band]).sum::<f64>() / judged().count() as f64
+        early_bands().map(|band| self.by_octave_db[band]).sum::<f64>() / early_bands().count() as f64
     }
 }
 
@@ -72,11 +70,10 @@ pub fn excesses(traced: &Traced, linings: &Linings, source: usize, receiver: usi
         let reached = Reached::new(traced, linings, (source, receiver), point);
         let together: Vec<Bands<f64>> = reached.together(paths).iter().map(|together| total(together)).collect();
         let whole_db = together.iter().map(|&energy| excess(reached.level(energy))).sum();
-        let by_octave = |band: Band| {
-            let is_judged = flat_weights()[band] > 0.0;
-            if is_judged { together.iter().map(|energy| excess(decibels(energy[band], reached.direct[band]))).sum() } else { 0.0 }
-        };
-        let here = Excess { whole_db, by_octave_db: Bands::from_fn(by_octave) };
+        let mut here = Excess { whole_db, by_octave_db: Bands::splat(0.0) };
+        for band in early_bands() {
+            here.by_octave_db[band] = together.iter().map(|energy| excess(decibels(energy[band], reached.direct[band]))).sum();
+        }
         worst.whole_db = worst.whole_db.max(here.whole_db);
         if here.mean_db() > worst.mean_db() {
             worst.by_octave_db = here.by_octave_db;
@@ -89,18 +86,18 @@ pub fn excesses(traced: &Traced, linings: &Linings, source: usize, receiver: usi
 #[must_use]
 pub fn excess_slopes<'a>(traced: &'a Traced, linings: &'a Linings, source: usize, receiver: usize) -> Vec<(&'a SpecularPath, Bands<f64>)> {
     let points = zone_points(&traced.room, &traced.room.receivers[receiver]);
-    let octaves = flat_weights().0.into_iter().filter(|weight| *weight > 0.0).count() as f64;
+    let octaves = early_bands().count() as f64;
     let at_point = |(paths, &point): (&'a Vec<SpecularPath>, &DVec3)| {
         let reached = Reached::new(traced, linings, (source, receiver), point);
         let (mut sum, mut slopes) = (0.0, Vec::new());
         for together in reached.together(paths) {
             let energy = total(&together);
-            let slope = Bands::from_fn(|band| {
+            let mut slope = Bands::splat(0.0);
+            for band in early_bands() {
                 let over = excess(decibels(energy[band], reached.direct[band]));
-                let counts = over > 0.0 && flat_weights()[band] > 0.0;
-                sum += if counts { over } else { 0.0 };
-                if counts { 10.0 / std::f64::consts::LN_10 / energy[band] / octaves } else { 0.0 }
-            });
+                sum += over;
+                slope[band] = if over > 0.0 { 10.0 / std::f64::consts::LN_10 / energy[band] / octaves } else { 0.0 };
+            }
             slopes.extend(together.iter().map(|&(path, _)| (path, slope)));
         }
         (sum, slopes)

@@ -12,24 +12,21 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::bands::{Band, Bands};
+use crate::bands::Bands;
 use crate::findings::Estimate;
 use crate::progress::{Cancelled, Progress};
 use crate::response::Resampled;
 use crate::room::{Bodies, build};
 use crate::scene::{Panel, PanelPlace, Scene, Terms};
 use crate::settings::Settings;
+use crate::weigh::Traced;
 use crate::weigh::early::EarlyIndex;
-use crate::weigh::{Traced, flat_weights};
 
 use super::flush::Flush;
 use super::place::record_length;
 use super::reasons;
-use super::score::{Faults, Figures, Ground, Weighed, faults_of};
+use super::score::{Faults, Figures, Ground, LEAST_STEPS, Weighed, faults_of};
 use super::search::{Found, Goal, Hung};
-
-/// Scores nearer to each other than this are not told apart, steps: the last digit that is printed.
-pub(super) const LEAST_STEPS: f64 = 0.1;
 
 /// Costs nearer to each other than this are the same, in the currency of the prices.
 const LEAST_COST: f64 = 0.005;
@@ -300,10 +297,4 @@ fn panels(hung: &[u32]) -> u32 {
 fn cost_difference(one: &[u32], other: &[u32], prices: &[Option<f64>]) -> Option<f64> {
     let differing = one.iter().zip(other).zip(prices).filter(|((one, other), _)| one != other);
     differing.map(|((&one, &other), price)| Some((f64::from(one) - f64::from(other)) * (*price)?)).sum()
-}
-
-/// Octaves that the early level is judged in: 1-8 kHz.
-#[must_use]
-pub fn early_bands() -> Vec<Band> {
-    Band::ALL.into_iter().filter(|&band| flat_weights()[band] > 0.0).collect()
 }

@@ -9,7 +9,7 @@ use crate::bands::Band;
 use crate::findings::sure::judge_until_sure;
 use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
-use crate::findings::{Estimate, Findings};
+use crate::findings::{Estimate, Findings, Survey};
 use crate::hanging::{self, Hanging};
 use crate::hotspots::{self, Octaves, PatchMap, Spot};
 use crate::layout;
@@ -91,6 +91,12 @@ pub fn judged_pairs(scene: &Scene, room: &Room) -> Vec<(usize, usize)> {
     [chosen, at_seats, all].into_iter().find(|pairs| !pairs.is_empty()).unwrap_or_default()
 }
 
+/// Range that the mean decay shall lie in, seconds: the scene's own, else that of its use; `None` where nothing asks.
+#[must_use]
+pub fn asked_range(scene: &Scene, survey: &Survey) -> Option<(f64, f64)> {
+    scene.goals.decay_s.or_else(|| reverberation_range(scene.activity, survey.volume_m3, survey.floor_area_m2))
+}
+
 /// Plans a scene's stock and judges the plan.
 ///
 /// # Errors
@@ -101,8 +107,7 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let standing = survey(scene, &traced.room);
     let pairs = judged_pairs(scene, &traced.room);
     let bands = judged_bands(standing.schroeder_hz);
-    let asked = || reverberation_range(scene.activity, standing.volume_m3, standing.floor_area_m2);
-    let target = scene.goals.decay_s.or_else(asked);
+    let target = asked_range(scene, &standing);
     let goal = Goal { pairs: &pairs, bands: &bands, target, weights: scene.goals.weights(scene.activity) };
     if reference_panel(scene).is_none() {
         let before = judge_until_sure(progress, scene, &mut traced, &hanging, &standing)?;

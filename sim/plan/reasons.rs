@@ -10,11 +10,10 @@ use crate::findings::Estimate;
 use crate::units::LengthUnit;
 
 use super::Figures;
-use super::choice::{Alternative, Choice, Decision, early_bands};
+use super::choice::{Alternative, Choice, Decision};
+use super::score::LEAST_STEPS;
 use crate::scene::Term;
-
-/// Terms that differ by less are not told, steps.
-const LEAST_STEPS: f64 = 0.1;
+use crate::weigh::early_bands;
 
 /// Two octaves are told as one where the ratio of what is absorbed differs by less than this share.
 const ALIKE: f64 = 0.05;
@@ -126,11 +125,11 @@ impl Pair<'_> {
         match term {
             Term::Reflections => {
                 let [own, other] = both(&|figures| plain(figures.early_excess_db, 1));
-                (format!("what is over the criterion, {own} dB against {other}"), early_bands())
+                (format!("what is over the criterion, {own} dB against {other}"), early_bands().collect())
             }
             Term::EarlyLevel => {
                 let [own, other] = both(&|figures| told(figures.early_level_db, 1));
-                (format!("the early level, {own} dB against {other}"), early_bands())
+                (format!("the early level, {own} dB against {other}"), early_bands().collect())
             }
             Term::Decay => {
                 let [own, other] = both(&|figures| known(figures.t_mid_s, 2));
@@ -143,7 +142,7 @@ impl Pair<'_> {
             }
             Term::Likeness => {
                 let [own, other] = both(&|figures| known(figures.likeness_db, 1));
-                (format!("left against right, {own} dB against {other}"), early_bands())
+                (format!("left against right, {own} dB against {other}"), early_bands().collect())
             }
             Term::Speech => {
                 let [own, other] = both(&|figures| known(figures.speech_c50_db, 1));
@@ -174,7 +173,8 @@ impl Pair<'_> {
     /// What either absorbs: where the largest difference is judged, and in the octaves where the two are least alike.
     fn absorbed(&self, largest: Option<&Difference>) -> Option<String> {
         let ratio = |band: Band| self.chosen.absorption_m2[band] / self.rival.absorption_m2[band];
-        let judged: Vec<Band> = Band::ALL.into_iter().filter(|band| self.bands.contains(band) || early_bands().contains(band)).collect();
+        let judged: Vec<Band> =
+            Band::ALL.into_iter().filter(|band| self.bands.contains(band) || early_bands().any(|early| early == *band)).collect();
         let most = judged.iter().copied().filter(|&band| ratio(band).is_finite()).max_by(|&a, &b| ratio(a).total_cmp(&ratio(b)))?;
         let least = judged.iter().copied().filter(|&band| ratio(band).is_finite()).min_by(|&a, &b| ratio(a).total_cmp(&ratio(b)))?;
         // Of the same panels there is nothing to tell.

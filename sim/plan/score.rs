@@ -38,16 +38,21 @@ use crate::findings::likeness::mirrored_loudspeakers;
 use crate::findings::reflections::{Excess, excesses};
 use crate::findings::targets::CRITERION_DB;
 use crate::hanging::Hanging;
+use crate::hotspots::CLARITY_LIMIT_S;
 use crate::metrics::clarity::early_to_late_db;
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Resampled, Response, Responses};
 use crate::scene::{Panel, SourceKind, Term, Terms};
 use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use crate::weigh::variants::changes;
-use crate::weigh::{Linings, RayCurve, Traced, flat_weights, weigh_rays};
+use crate::weigh::{Linings, RayCurve, Traced, early_bands, flat_weights, weigh_rays};
 
 /// A step of a decay time, as a share of it.
 pub const DECAY_STEP: f64 = 0.05;
+
+/// Scores, and terms of them, nearer to each other than this are not told apart, and a panel that is worth less is not hung, steps: a tenth of what is noticed, and the last digit that
+/// is printed.
+pub const LEAST_STEPS: f64 = 0.1;
 
 /// A difference of left and right that is not noticed, dB.
 const LIKE_DB: f64 = 1.0;
@@ -55,9 +60,6 @@ const LIKE_DB: f64 = 1.0;
 /// Clarity of speech that leaves nothing to wish for, and a step of it, dB.
 const CLEAR_DB: f64 = 7.0;
 const CLARITY_STEP_DB: f64 = 1.1;
-
-/// Limit of C50, seconds.
-const CLARITY_LIMIT_S: f64 = 0.05;
 
 /// What the octaves 500 Hz to 4 kHz count for clarity.
 const CLARITY_WEIGHTS: [(usize, f64); 4] = [(3, 0.15), (4, 0.25), (5, 0.35), (6, 0.25)];
@@ -337,14 +339,13 @@ fn worst_excess(traced: &Traced, goal: &Goal<'_>, linings: &Linings) -> Excess {
 fn likeness(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Option<[Resampled<f64>; 2]> {
     let is_judged =
         |&(left, right, seat): &(usize, usize, usize)| [(left, seat), (right, seat)].iter().all(|pair| goal.pairs.contains(pair));
-    let judged: Vec<Band> = Band::ALL.into_iter().filter(|&band| flat_weights()[band] > 0.0).collect();
     let energy = |source: usize, seat: usize, band: Band| {
         let batches: Vec<f64> = early.rays[source][seat].iter().map(|batch| early.images[source][seat][band] + batch[band]).collect();
         resampled_mean(&batches)
     };
     let of_seat = |(left, right, seat): (usize, usize, usize)| -> Vec<Resampled<f64>> {
         let difference = |left: &f64, right: &f64| if *left > 0.0 && *right > 0.0 { (10.0 * (left / right).log10()).abs() } else { 0.0 };
-        judged.iter().map(|&band| energy(left, seat, band).with(&energy(right, seat, band), difference)).collect()
+        early_bands().map(|band| energy(left, seat, band).with(&energy(right, seat, band), difference)).collect()
     };
     let seats: Vec<Vec<Resampled<f64>>> = mirrored_loudspeakers(&traced.room).into_iter().filter(is_judged).map(of_seat).collect();
     let worst = |read: &dyn Fn(&Resampled<f64>) -> f64, over: f64| {

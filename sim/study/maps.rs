@@ -21,7 +21,7 @@ use crate::response::Response;
 use crate::room::{PatchGrid, panel_finish};
 use crate::scene::{Panel, PanelType, Scene};
 use crate::weigh::early::EarlyEnergy;
-use crate::weigh::{Linings, flat_weights, sensitivity};
+use crate::weigh::{Linings, early_bands, flat_weights, sensitivity};
 
 /// What a map shows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -56,7 +56,7 @@ impl MapChoice {
     #[must_use]
     pub fn octaves(quantity: Quantity, schroeder_hz: f64) -> Vec<Band> {
         match quantity {
-            Quantity::Earning | Quantity::Early => Band::ALL.into_iter().filter(|&band| flat_weights()[band] > 0.0).collect(),
+            Quantity::Earning | Quantity::Early => early_bands().collect(),
             Quantity::Clarity | Quantity::Late | Quantity::LateEarning => judged_bands(schroeder_hz),
         }
     }

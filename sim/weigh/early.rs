@@ -75,6 +75,14 @@ pub struct Change<'a> {
     pub places: &'a [(usize, DVec2, DVec2)],
 }
 
+/// Early reflected energy with these linings, once: no index is made for what changes later.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn early_energy(progress: &Progress, traced: &Traced, linings: &Linings) -> Result<EarlyEnergy, Cancelled> {
+    EarlyIndex::without_places(traced).weigh(progress, linings)
+}
+
 /// Where a ray lies in the store.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 struct RayAddress {
@@ -127,9 +135,8 @@ impl<'a> EarlyIndex<'a> {
         Ok(index)
     }
 
-    /// For [`Self::weigh`] alone: it knows no places, so that every difference is nothing.
-    #[must_use]
-    pub fn without_places(traced: &'a Traced) -> Self {
+    /// For [`Self::weigh`] alone: it knows no places.
+    fn without_places(traced: &'a Traced) -> Self {
         let Traced { room, settings, images, paths, starts, .. } = traced;
         let window = settings.window_s * room.medium.speed;
         let limit: Vec<Vec<f32>> = room

@@ -36,6 +36,12 @@ pub fn flat_weights() -> Bands<f64> {
     width * (1.0 / width.sum())
 }
 
+/// Octaves that early sound is judged in: those that count in [`flat_weights`].
+pub fn early_bands() -> impl Iterator<Item = Band> + Clone {
+    let weights = flat_weights();
+    Band::ALL.into_iter().filter(move |&band| weights[band] > 0.0)
+}
+
 /// A room traced once: everything that does not depend on what its surfaces absorb.
 #[derive(Clone, Debug)]
 pub struct Traced {

@@ -17,7 +17,7 @@ use roomwright::scene::{
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
 
-use crate::text::figures;
+use crate::invented::figures;
 
 /// Width (x), depth (y), knee wall, where the slope ends, ridge height; meters.
 const SIZE: [f64; 5] = [4.4, 5.2, 1.1, 1.9, 2.4];

@@ -8,13 +8,11 @@
 use crate::bands::Band;
 use crate::findings::Estimate;
 use crate::plan::reasons::{area, plain, told};
+use crate::plan::score::LEAST_STEPS;
 use crate::scene::Term;
 use crate::units::{Length, LengthUnit};
 
 use super::{CloudStudy, CloudVariant};
-
-/// Terms that are smaller are not told, steps.
-const LEAST_STEPS: f64 = 0.1;
 
 /// The octave by which absorption is told: in the middle of those that decay is judged in.
 const TOLD_HZ: u32 = 500;

@@ -8,11 +8,10 @@ use glam::DVec2;
 
 use crate::bands::Bands;
 use crate::findings::survey::survey;
-use crate::findings::targets::reverberation_range;
-use crate::plan::choice::{LEAST_STEPS, lead};
+use crate::plan::choice::lead;
 use crate::plan::decay::SideBySide;
-use crate::plan::place::{judged_bands, judged_pairs, octave_range, record_length};
-use crate::plan::score::{Faults, faults};
+use crate::plan::place::{asked_range, judged_bands, judged_pairs, octave_range, record_length};
+use crate::plan::score::{Faults, LEAST_STEPS, faults};
 use crate::plan::search::Goal;
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Estimate, Resampled, widths_together};
@@ -59,8 +58,7 @@ pub fn cloud(progress: &Progress, scene: &Scene, asked: &CloudAsked) -> Result<C
     let standing = survey(&without, &room);
     let pairs = judged_pairs(&without, &room);
     let bands = judged_bands(standing.schroeder_hz);
-    let asked_of = || reverberation_range(without.activity, standing.volume_m3, standing.floor_area_m2);
-    let target = without.goals.decay_s.or_else(asked_of);
+    let target = asked_range(&without, &standing);
     let goal = Goal { pairs: &pairs, bands: &bands, target, weights: without.goals.weights(without.activity) };
     let hanger = Hanger::new(&without, kind, &room);
     progress.begin("the room without the cloud", 1);

@@ -25,7 +25,7 @@ use crate::room::{Bodies, Role, build};
 use crate::scene::{Cloud, Panel, PanelPlace, Scene};
 use crate::settings::{BATCHES, Settings};
 use crate::weigh::ear::ear_images;
-use crate::weigh::early::EarlyIndex;
+use crate::weigh::early::early_energy;
 use crate::weigh::{Linings, SpecularPath, Traced, flat_weights};
 
 use super::fresnel::{CeilingBounce, ceiling_bounces};
@@ -87,7 +87,7 @@ impl Setup<'_> {
         let mut traced = Traced::new(progress, room, begun(&scene.settings), end_s)?;
         let linings = Linings::new(&traced.room, &hanging);
         let (heard, times, is_sure) = loop {
-            let weighed = EarlyIndex::without_places(&traced).weigh(progress, &linings)?;
+            let weighed = early_energy(progress, &traced, &linings)?;
             let responses = responses(progress, &traced, &linings)?;
             let heard = Heard::new(&traced, goal, (&hanging, &linings), &weighed, &responses);
             let times = BothRanges::of(&responses, goal);

@@ -8,7 +8,7 @@
 
 use crate::layout::candidates::{Candidate, candidates};
 use crate::layout::free::Free;
-use crate::plan::score::{Faults, Ground, Weighed, faults_of};
+use crate::plan::score::{Faults, Figures, Ground, LEAST_STEPS, Weighed, faults_of};
 use crate::plan::thumb;
 use crate::progress::Cancelled;
 use crate::response::Resampled;
@@ -29,9 +29,6 @@ const OFFERED: usize = 3;
 
 /// Moves made together at most.
 const TOGETHER: usize = 6;
-
-/// A move is made if it makes the room better by this many steps, a tenth of what is noticed, and by more than its error; a panel that is worth less stays in the stock.
-const LEAST: f64 = 0.1;
 
 /// A rule of thumb that is no more steps behind the best start is begun with, too.
 const NEARLY: f64 = 1.5;
@@ -54,8 +51,8 @@ impl Move {
     /// What it must bring, in steps.
     fn least(&self) -> f64 {
         match (self.taken, &self.put) {
-            (Some(_), None) => -LEAST,
-            _ => LEAST,
+            (Some(_), None) => -LEAST_STEPS,
+            _ => LEAST_STEPS,
         }
     }
 }
@@ -70,10 +67,9 @@ impl Search<'_> {
         let mut best: Option<(f64, Layout)> = None;
         for (_, start) in first.into_iter().filter(|(faults, _)| *faults <= least + NEARLY) {
             (self.hung, self.left) = start;
-            self.improve(ground)?;
-            let ended = self.weighed(ground, (self.hung.clone(), self.left.clone()))?;
-            if best.as_ref().is_none_or(|best| ended.0 < best.0) {
-                best = Some(ended);
+            let faults = self.improve(ground)?;
+            if best.as_ref().is_none_or(|best| faults < best.0) {
+                best = Some((faults, (self.hung.clone(), self.left.clone())));
             }
         }
         if let Some((_, layout)) = best {
@@ -116,28 +112,27 @@ impl Search<'_> {
         Ok((faults_of(ground.traced, ground.goal, &[&weighed])[0].together().whole, layout))
     }
 
-    /// Moves panels until no move makes the room better.
-    fn improve(&mut self, ground: Ground<'_>) -> Result<(), Cancelled> {
-        for _ in 0..ROUNDS {
+    /// Moves panels until no move makes the room better; returns what is wrong then, in steps.
+    fn improve(&mut self, ground: Ground<'_>) -> Result<f64, Cancelled> {
+        let mut rounds = 0..ROUNDS;
+        loop {
             let now = Weighed::new(self.progress, ground, &self.panels())?;
-            let moves = self.proposals(ground, &now)?;
-            let Some(best) = self.best_of(ground, &now, &moves)? else { break };
+            let faults = faults_of(ground.traced, ground.goal, &[&now]).swap_remove(0);
+            let moves = if rounds.next().is_some() { self.proposals(ground, (&now, &faults.figures))? } else { Vec::new() };
+            let Some(best) = self.best_of(ground, &now, &moves)? else { return Ok(faults.together().whole) };
             self.make(&best);
             self.progress.step(1)?;
         }
-        Ok(())
     }
 
     /// The moves that promise most.
-    fn proposals(&self, ground: Ground<'_>, now: &Weighed) -> Result<Vec<Move>, Cancelled> {
-        let faults = faults_of(ground.traced, ground.goal, &[now]);
-        let figures = &faults[0].figures;
+    fn proposals(&self, ground: Ground<'_>, now: (&Weighed, &Figures)) -> Result<Vec<Move>, Cancelled> {
         let is_in_use = |kind: usize| self.left[kind] > 0 || self.hung.iter().any(|hung| self.kind_of(&hung.panel) == Some(kind));
         let kinds: Vec<usize> =
             (0..self.scene.stock.len()).filter(|&kind| self.scene.stock[kind].kind != StockKind::Corner && is_in_use(kind)).collect();
         let exchanged: Vec<Linings> = kinds.iter().map(|&kind| self.everywhere(kind)).collect();
         let bare = self.flush.without_margins(&self.scene.panels);
-        let maps = worth(self.progress, ground, (now, figures), &exchanged, &bare)?;
+        let maps = worth(self.progress, ground, now, &exchanged, &bare)?;
         let all = self.free_with(&self.hung);
         let (empty, first) = (self.free_without_hung(), all.hanging().count() - self.hung.len());
         let mut moves = Vec::new();
@@ -151,7 +146,7 @@ impl Search<'_> {
             let hung = (0..self.hung.len()).filter(|&number| self.kind_of(&self.hung[number].panel) == Some(kind));
             for number in hung {
                 let own = value(&self.hung[number].panel);
-                moves.extend((own < 2.0 * LEAST).then_some(Move { taken: Some(number), put: None, promise: -own }));
+                moves.extend((own < 2.0 * LEAST_STEPS).then_some(Move { taken: Some(number), put: None, promise: -own }));
                 let offers = self.offers(&all, (kind, &ranked), own, Some((number, first + number)));
                 moves.extend(offers.into_iter().map(|(worth, put)| Move { taken: Some(number), put: Some(put), promise: worth - own }));
             }
@@ -197,6 +192,9 @@ impl Search<'_> {
 
     /// The moves that together make the room best; none where no move is worth it.
     fn best_of(&self, ground: Ground<'_>, now: &Weighed, moves: &[Move]) -> Result<Option<Vec<Move>>, Cancelled> {
+        if moves.is_empty() {
+            return Ok(None);
+        }
         let singles: Vec<Vec<Move>> = moves.iter().map(|one| vec![one.clone()]).collect();
         let gains = self.gains(ground, now, &singles)?;
         let mut good: Vec<(f64, &Move)> = gains

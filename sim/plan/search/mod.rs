@@ -28,7 +28,7 @@ use crate::weigh::{Linings, Traced, flat_weights};
 use super::decay::{mid_decay, responses};
 use super::flush::Flush;
 use super::integral::{Integral, MapIntegral};
-use super::score::Ground;
+use super::score::{DECAY_STEP, Ground};
 
 mod exchange;
 mod hot_spots;
@@ -48,7 +48,7 @@ const TIDY_ROUNDS: u32 = 24;
 
 /// A decay panel is worth its early level in these: 1 dB counts as this many percent of T30 (both about one just-noticeable
 /// difference; ISO 3382-1 gives 1 dB for G and 5 % for EDT, for concert halls).
-pub(super) const PERCENT_PER_DB: f64 = 5.0;
+const PERCENT_PER_DB: f64 = 100.0 * DECAY_STEP;
 
 /// Where the decay is as short as asked, a panel is hung for it if it takes off this much: a tenth of what is just heard.
 const LEAST_PERCENT: f64 = 0.1 * PERCENT_PER_DB;

@@ -4,7 +4,7 @@
 //! reflections over the criterion come from their own paths. A map says what wall, or whatever hangs there, is worth as panel and as bare wall; the difference is the worth of a panel there
 //! against nothing, also where one hangs.
 //!
-//! *Limits.* First order: it ranks, and what is moved is weighed exactly. Terms that are the worst of several pairs count as their mean; likeness and flutter have no derivative here.
+//! *Limits.* First order: it ranks, and what is moved is weighed exactly. Terms that are the worst of several pairs count as their mean; likeness, speech and flutter have no derivative here.
 
 use crate::bands::{Band, Bands};
 use crate::findings::reflections::excess_slopes;
@@ -13,7 +13,7 @@ use crate::hotspots::{self, Octaves};
 use crate::plan::integral::Integral;
 use crate::plan::score::{DECAY_STEP, Figures, Ground, Weighed};
 use crate::progress::{Cancelled, Progress};
-use crate::weigh::{Linings, SpecularPath, flat_weights};
+use crate::weigh::{Linings, SpecularPath, early_bands, flat_weights};
 
 /// What a square meter of some types of panel is worth everywhere against nothing, steps per m2, in the order of `exchanged`; `bare` is the room without what is planned.
 ///
@@ -36,7 +36,7 @@ pub(super) fn worth(
         quantities.extend(hotspots::decay(traced, &weighed.responses, goal.pairs, Octaves::Weighted(goal.bands, weights)));
     }
     if goal.weights.early_level > 0.0 && figures.early_level_db.value > CRITERION_DB {
-        let judged: Vec<Band> = Band::ALL.into_iter().filter(|&band| flat_weights()[band] > 0.0).collect();
+        let judged: Vec<Band> = early_bands().collect();
         let mut level = hotspots::early(traced, &weighed.early, goal.pairs, (flat_weights(), Octaves::Together(&judged)));
         for phi in level.phi.iter_mut().flatten().flatten() {
             *phi = *phi * goal.weights.early_level;
