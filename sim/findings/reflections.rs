@@ -57,8 +57,14 @@ impl Excess {
     /// Mean of the octaves of 1-8 kHz, dB.
     #[must_use]
     pub fn mean_db(&self) -> f64 {
-        early_bands().map(|band| self.by_octave_db[band]).sum::<f64>() / early_bands().count() as f64
+        octave_mean(self.by_octave_db)
     }
+}
+
+/// Mean of the octaves that early sound is judged in.
+#[must_use]
+pub fn octave_mean(values: Bands<f64>) -> f64 {
+    early_bands().map(|band| values[band]).sum::<f64>() / early_bands().count() as f64
 }
 
 /// Sums of excess of one source at one receiver, whole and by octave.

@@ -124,8 +124,8 @@ impl Pair<'_> {
         let decay = self.bands.to_vec();
         match term {
             Term::Reflections => {
-                let [own, other] = both(&|figures| plain(figures.early_excess_db, 1));
-                (format!("what is over the criterion, {own} dB against {other}"), early_bands().collect())
+                let [own, other] = both(&|figures| plain(figures.octave_mean_db(), 1));
+                (format!("what is over the criterion, octave by octave, {own} dB against {other}"), early_bands().collect())
             }
             Term::EarlyLevel => {
                 let [own, other] = both(&|figures| told(figures.early_level_db, 1));

@@ -35,7 +35,7 @@ use crate::bands::{Band, Bands};
 use crate::findings::Estimate;
 use crate::findings::flutter::{SLOWER, ringing_share};
 use crate::findings::likeness::mirrored_loudspeakers;
-use crate::findings::reflections::{Excess, excesses};
+use crate::findings::reflections::{Excess, excesses, octave_mean};
 use crate::findings::targets::CRITERION_DB;
 use crate::hanging::Hanging;
 use crate::hotspots::CLARITY_LIMIT_S;
@@ -183,6 +183,14 @@ pub struct Figures {
     pub speech_c50_db: Option<Estimate>,
     /// Share of all facing surfaces that rings over twice as long as the decay may be; `null` where nothing asks.
     pub ringing_share: Option<f64>,
+}
+
+impl Figures {
+    /// What is over the criterion octave by octave, mean of 1-8 kHz, dB: what the score counts.
+    #[must_use]
+    pub fn octave_mean_db(&self) -> f64 {
+        octave_mean(self.octave_excess_db)
+    }
 }
 
 /// What is wrong with a layout.

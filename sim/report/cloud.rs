@@ -430,12 +430,12 @@ fn beside(scene: &Scene, study: &CloudStudy, besides: &Besides) -> String {
         return String::new();
     }
     let row = |what: &str, one: &CloudVariant| {
-        let what = format!("{}{}", escape(what), if one.alike && what != AS_ABOVE { " =" } else { "" });
-        [what, length(one.underside_m, scene)].into_iter().chain(figures(one)).collect::<Vec<_>>()
+        let mark = if one.alike && what != AS_ABOVE { "=" } else { "" };
+        [escape(what), mark.to_owned(), length(one.underside_m, scene)].into_iter().chain(figures(one)).collect::<Vec<_>>()
     };
     let rows: Vec<Vec<String>> =
         study.best().map(|best| row(AS_ABOVE, best)).into_iter().chain(besides.variants.iter().map(|one| row(&one.what, one))).collect();
-    let heads: Vec<&str> = ["what", "height"].into_iter().chain(FIGURES).collect();
+    let heads: Vec<&str> = ["what", "", "height"].into_iter().chain(FIGURES).collect();
     let out: Vec<String> = besides.left_out.iter().map(|out| format!("{}: {}.", out.what, out.reason)).collect();
     let out = if out.is_empty() { String::new() } else { list(&out) };
     format!(

@@ -89,7 +89,12 @@ impl Sentences<'_> {
         let decibels = |level: Option<Estimate>| level.map_or_else(|| "-".to_owned(), |level| told(level, 1));
         let share = |share: Option<f64>| share.map_or_else(|| "-".to_owned(), |share| plain(100.0 * share, 0));
         let words = |term: Term| match term {
-            Term::Reflections => from("sum over the criterion", plain(without.early_excess_db, 1), plain(with.early_excess_db, 1), "dB"),
+            Term::Reflections => from(
+                "what is over the criterion, octave by octave,",
+                plain(without.octave_mean_db(), 1),
+                plain(with.octave_mean_db(), 1),
+                "dB",
+            ),
             Term::EarlyLevel => from("early level", told(without.early_level_db, 1), told(with.early_level_db, 1), "dB"),
             Term::Decay => from("mean decay", time(without.t_mid_s), time(with.t_mid_s), &format!("s{asked}")),
             Term::Evenness => from("octaves off their mean", percent(without.unevenness_percent), percent(with.unevenness_percent), "%"),
@@ -175,9 +180,9 @@ impl Sentences<'_> {
             .collect();
         let apart = match &apart[..] {
             [] => String::new(),
-            [only] => format!(" Beyond one that is worse, {only} is no worse for certain."),
+            [only] => format!(" Farther off, {only} is not told apart from it either."),
             [first, .., last] => {
-                format!(" Beyond some that are worse, {} more from {first} to {last} are no worse for certain.", apart.len())
+                format!(" Farther off, {} more from {first} to {last} are not told apart from it either.", apart.len())
             }
         };
         let end = |one: &CloudVariant| {

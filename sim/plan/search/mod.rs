@@ -56,6 +56,12 @@ const LEAST_PERCENT: f64 = 0.1 * PERCENT_PER_DB;
 /// Why a search stops that has nothing left to hang.
 const USED_UP: &str = "the stock is used up";
 
+/// Why a search stops that has nowhere left to hang it.
+const NO_PLACE: &str = "what is left of the stock has no place (clouds are tried over the way from the sources to the seats)";
+
+/// What a panel serves that hangs for the decay.
+const SHORTENS: &str = "shortens the decay";
+
 /// Why a corner panel hangs, and what it serves.
 const CORNER: (&str, &str) = ("corner", "low end, by common practice: its bass is not computed");
 
@@ -216,10 +222,11 @@ pub fn search(
     search.hot_spots(spots)?;
     search.hung.sort_by_key(|hung| hung.reason == "corner");
     let stopped = search.decay()?;
+    let before = search.hung.clone();
     search.exchange(ground)?;
+    let stopped_because = if search.hung == before { stopped } else { search.stopped(stopped) };
     search.tell(spots);
     search.tidy()?;
-    let stopped_because = search.stopped(stopped);
     Ok(Found { hung: search.hung, left: search.left, stopped_because })
 }
 
@@ -312,13 +319,17 @@ impl Search<'_> {
         self.goal.pairs.iter().map(|&(source, receiver)| early_excess(self.traced, &self.linings, source, receiver)).fold(0.0, f64::max)
     }
 
-    /// Why no more hangs, once panels were exchanged; `first` is why no more was hung before.
+    /// Why no more hangs once panels were exchanged; `first` is why no more was hung before, which still holds for corner panels.
     fn stopped(&self, first: String) -> String {
-        match self.left.iter().all(|&left| left == 0) {
-            true => USED_UP.to_owned(),
-            false if first == USED_UP => "one panel more would make the room better by less than a tenth of a step".to_owned(),
-            false => first,
+        let kinds = self.flat_kinds();
+        if kinds.is_empty() {
+            return if self.left.iter().all(|&left| left == 0) { USED_UP.to_owned() } else { first };
         }
+        let has_place = |&kind: &usize| !candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP).is_empty();
+        if kinds.iter().any(has_place) {
+            return "no panel more, where it was tried, would make the room better by a tenth of a just noticed step".to_owned();
+        }
+        NO_PLACE.to_owned()
     }
 
     /// Says of every panel that was moved what it serves now; hot spots come first, then corners, as they are hung.
@@ -327,7 +338,7 @@ impl Search<'_> {
             if self.hung[number].serves.is_empty() {
                 let served = self.served(spots, &self.hung[number].panel);
                 let hung = &mut self.hung[number];
-                (hung.reason, hung.serves) = served.map_or(("decay", "shortens the decay".to_owned()), |served| ("hot spot", served));
+                (hung.reason, hung.serves) = served.map_or(("decay", SHORTENS.to_owned()), |served| ("hot spot", served));
             }
         }
         self.hung.sort_by_key(|hung| match hung.reason {
@@ -404,15 +415,12 @@ impl Search<'_> {
                 return Ok("no decay time could be read, so nothing more was hung for it".to_owned());
             };
             let Some((kind, candidate, percent)) = self.best_for_decay(&kinds, &linings, &responses)? else {
-                return Ok(
-                    "what is left of the stock has no place (clouds are tried over the way from the sources to the seats)".to_owned()
-                );
+                return Ok(NO_PLACE.to_owned());
             };
             if let Some(reason) = self.why_not(decay.value, percent) {
                 return Ok(reason);
             }
-            let serves = format!("shortens the decay, {:.2} s by then", decay.value);
-            self.hang(kind, candidate.panel, "decay", serves)?;
+            self.hang(kind, candidate.panel, "decay", SHORTENS.to_owned())?;
         }
     }
 

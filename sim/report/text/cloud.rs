@@ -212,12 +212,12 @@ fn beside(page: &mut Page, scene: &Scene, study: &CloudStudy, besides: &Besides)
         return;
     }
     page.section(&format!("{}, at the best height or as near to it as fits", heading(besides)));
-    let heads = ["<what", &length_head("height", scene), "early, dB", "ceiling", "cloud", "comb", "too loud", "decay, s", "score"];
+    let heads = ["<what", "", &length_head("height", scene), "early, dB", "ceiling", "cloud", "comb", "too loud", "decay, s", "score"];
     let mut table = Table::new(&heads);
-    let best = study.best().map(|best| ("as above".to_owned(), best));
-    let others = besides.variants.iter().map(|one| (format!("{}{}", one.what, if one.alike { " =" } else { "" }), one));
-    for (what, one) in best.into_iter().chain(others) {
-        table.row([what, on_tape(one.underside_m, scene)].into_iter().chain(figures(one)));
+    let best = study.best().map(|best| ("as above".to_owned(), "", best));
+    let others = besides.variants.iter().map(|one| (one.what.clone(), if one.alike { "=" } else { "" }, one));
+    for (what, mark, one) in best.into_iter().chain(others) {
+        table.row([what, mark.to_owned(), on_tape(one.underside_m, scene)].into_iter().chain(figures(one)));
     }
     page.table(&table);
     for out in &besides.left_out {
