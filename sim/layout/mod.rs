@@ -1,13 +1,14 @@
 //! Where something may hang, all the places worth trying, and tidy rows.
 //!
 //! [`Free`] knows what every surface leaves free and says what is in the way; [`mod@candidates`] lists the places for one type of
-//! panel; [`rows`] lines up what was placed so that it can be measured and drilled without doubt.
+//! panel; [`rows`] lines up what was placed so that it can be measured and drilled without doubt, [`symmetry`] makes left and right alike.
 
 pub mod body;
 pub mod candidates;
 pub mod free;
 pub mod refusal;
 pub mod rows;
+pub mod symmetry;
 
 pub use body::Body;
 pub use candidates::{Candidate, Found, candidates};

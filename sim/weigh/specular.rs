@@ -44,7 +44,15 @@ impl SpecularPath {
         self.shares(room, linings).into_iter().fold(self.mirror_energy, |energy, share| energy * share)
     }
 
-    /// The same in other states of the room, which differ in nothing but what their finishes are ([`Linings::refinished`]); 0 in octaves that are not asked for.
+    /// The same in the octaves of the early criterion, 0 in the others.
+    #[must_use]
+    pub fn judged_energy(&self, room: &Room, linings: &Linings) -> Bands<f64> {
+        let left = |energy: f64, footprint: &Footprint, band: Band| energy * footprint.specular(room, linings, band);
+        let arrives = |band: Band| self.footprints.iter().fold(self.mirror_energy[band], |energy, footprint| left(energy, footprint, band));
+        Bands::from_fn(|band| if is_judged(band) { arrives(band) } else { 0.0 })
+    }
+
+    /// The same as [`Self::energy`] in other states of the room, which differ in nothing but what their finishes are ([`Linings::refinished`]); 0 in octaves that are not asked for.
     #[must_use]
     pub fn energies(&self, room: &Room, own: &Linings, others: &[Linings], is_asked: impl Fn(Band) -> bool) -> Vec<Bands<f64>> {
         let asked = Bands::from_fn(&is_asked);

@@ -2,7 +2,8 @@
 //!
 //! The derivative of the score says where panels of each type are worth most against where they hang. The moves that promise most are weighed exactly, all in one walk along the rays,
 //! by themselves and then the best of them together; the best of all is made, and all is reckoned anew, until no move makes the room better by more than its error and a tenth of a step.
-//! A panel that is worth less goes back into the stock.
+//! A panel that is worth less goes back into the stock. It begins with several layouts: the places found so far, those of the rules of thumb where they are nearly as good, and the best that
+//! came of these with a part of its panels hung elsewhere by chance, seeded.
 //!
 //! *Limits.* Corner panels stay: what they do to the bass is not in the score. Weighed on fewer rays than the plan is judged by, every move on the same.
 
@@ -11,6 +12,7 @@ use crate::layout::free::Free;
 use crate::plan::score::{Faults, Figures, Ground, LEAST_STEPS, Weighed, faults_of};
 use crate::plan::thumb;
 use crate::progress::Cancelled;
+use crate::random::{Purpose, Stream};
 use crate::response::Resampled;
 use crate::scene::{Panel, PanelPlace, StockKind};
 use crate::weigh::Linings;
@@ -32,6 +34,15 @@ const TOGETHER: usize = 6;
 
 /// A rule of thumb that is no more steps behind the best start is begun with, too.
 const NEARLY: f64 = 1.5;
+
+/// Starts made from the best layout by chance.
+const KICKS: u64 = 2;
+
+/// Share of its panels that hang elsewhere then.
+const KICKED: f64 = 0.34;
+
+/// Places tried for each of them.
+const KICK_TRIES: usize = 32;
 
 /// What hangs, and what is left of each type in the stock.
 type Layout = (Vec<Hung>, Vec<u32>);
@@ -61,7 +72,7 @@ impl Search<'_> {
     /// Exchanges panels on other paths than those that the first places were chosen by: beginning with these places, and with those of the rules of thumb where they are nearly as good.
     pub(super) fn exchange(&mut self, ground: Ground<'_>) -> Result<(), Cancelled> {
         let starts = self.starts();
-        self.progress.begin("exchanging panels", (starts.len() as u64) * u64::from(ROUNDS));
+        self.progress.begin("exchanging panels", (starts.len() as u64 + KICKS) * u64::from(ROUNDS));
         let first = starts.into_iter().map(|start| self.weighed(ground, start)).collect::<Result<Vec<_>, _>>()?;
         let least = first.iter().map(|(faults, _)| *faults).fold(f64::INFINITY, f64::min);
         let mut best: Option<(f64, Layout)> = None;
@@ -69,6 +80,14 @@ impl Search<'_> {
             (self.hung, self.left) = start;
             let faults = self.improve(ground)?;
             if best.as_ref().is_none_or(|best| faults < best.0) {
+                best = Some((faults, (self.hung.clone(), self.left.clone())));
+            }
+        }
+        for number in 0..KICKS {
+            let Some((least, layout)) = best.clone() else { break };
+            (self.hung, self.left) = self.kicked(&layout, number);
+            let faults = self.improve(ground)?;
+            if faults < least {
                 best = Some((faults, (self.hung.clone(), self.left.clone())));
             }
         }
@@ -105,10 +124,31 @@ impl Search<'_> {
         std::iter::once((self.hung.clone(), self.left.clone())).chain(rules.map(ruled)).collect()
     }
 
+    /// A layout with some of its panels hung elsewhere, by chance; one that finds no place goes back into the stock.
+    fn kicked(&self, (hung, left): &Layout, number: u64) -> Layout {
+        let mut chance = Stream::new(self.traced.settings.seed, Purpose::Search, number);
+        let is_kicked = |hung: &&Hung| !matches!(hung.panel.place, PanelPlace::Corner { .. }) && chance.unit() < KICKED;
+        let (kicked, stays): (Vec<&Hung>, Vec<&Hung>) = hung.iter().partition(is_kicked);
+        let mut after: Vec<Hung> = stays.into_iter().cloned().collect();
+        let mut left = left.clone();
+        let mut free = self.free_with(&after);
+        let empty = self.free_without_hung();
+        for kind in kicked.into_iter().filter_map(|hung| self.kind_of(&hung.panel)) {
+            let own = &self.scene.stock[kind];
+            let places = candidates(self.scene, &self.traced.room, &empty, own, STEP);
+            let some = (0..KICK_TRIES).filter_map(|_| places.get((chance.unit() * places.len() as f64) as usize));
+            let place = some.map(|place| &place.panel).find(|panel| free.fits_panel(panel, own).is_ok());
+            match place.filter(|panel| free.hang(panel, own).is_ok()) {
+                Some(panel) => after.push(Hung { panel: panel.clone(), reason: "decay", serves: String::new() }),
+                None => left[kind] += 1,
+            }
+        }
+        (after, left)
+    }
+
     /// A layout with what is wrong with it, in steps.
     fn weighed(&self, ground: Ground<'_>, layout: Layout) -> Result<(f64, Layout), Cancelled> {
-        let panels: Vec<Panel> = self.scene.panels.iter().chain(layout.0.iter().map(|hung| &hung.panel)).cloned().collect();
-        let weighed = Weighed::new(self.progress, ground, &panels)?;
+        let weighed = Weighed::new(self.progress, ground, &self.all_panels(&layout.0))?;
         Ok((faults_of(ground.traced, ground.goal, &[&weighed])[0].together().whole, layout))
     }
 
@@ -195,7 +235,7 @@ impl Search<'_> {
         if moves.is_empty() {
             return Ok(None);
         }
-        let singles: Vec<Vec<Move>> = moves.iter().map(|one| vec![one.clone()]).collect();
+        let singles: Vec<Vec<Hung>> = moves.iter().map(|one| self.after(std::slice::from_ref(one))).collect();
         let gains = self.gains(ground, now, &singles)?;
         let mut good: Vec<(f64, &Move)> = gains
             .iter()
@@ -222,18 +262,16 @@ impl Search<'_> {
                 break;
             }
         }
-        let gains = if compounds.is_empty() { Vec::new() } else { self.gains(ground, now, &compounds)? };
+        let layouts: Vec<Vec<Hung>> = compounds.iter().map(|moves| self.after(moves)).collect();
+        let gains = if layouts.is_empty() { Vec::new() } else { self.gains(ground, now, &layouts)? };
         let worth = |(gain, moves): (&Resampled<f64>, Vec<Move>)| (gain.whole - moves.iter().map(Move::least).sum::<f64>(), moves);
         let better = gains.iter().zip(compounds).map(worth).filter(|(worth, _)| *worth > best).max_by(|a, b| a.0.total_cmp(&b.0));
         Ok(Some(better.map_or_else(|| vec![first.clone()], |(_, moves)| moves)))
     }
 
-    /// By how many steps each of some sets of moves makes the room better.
-    fn gains(&self, ground: Ground<'_>, now: &Weighed, sets: &[Vec<Move>]) -> Result<Vec<Resampled<f64>>, Cancelled> {
-        let layouts: Vec<Vec<Panel>> = sets
-            .iter()
-            .map(|moves| self.scene.panels.iter().cloned().chain(self.after(moves).into_iter().map(|hung| hung.panel)).collect())
-            .collect();
+    /// By how many steps each of some layouts makes the room better.
+    pub(super) fn gains(&self, ground: Ground<'_>, now: &Weighed, layouts: &[Vec<Hung>]) -> Result<Vec<Resampled<f64>>, Cancelled> {
+        let layouts: Vec<Vec<Panel>> = layouts.iter().map(|hung| self.all_panels(hung)).collect();
         let others = now.others(self.progress, ground, &layouts)?;
         let all: Vec<&Weighed> = std::iter::once(now).chain(&others).collect();
         let faults: Vec<Faults> = faults_of(ground.traced, ground.goal, &all);

@@ -18,7 +18,6 @@ use crate::findings::reflections::early_excess;
 use crate::hotspots::{self, Spot};
 use crate::layout::candidates::{Candidate, candidates};
 use crate::layout::free::Free;
-use crate::layout::rows;
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Resampled, Response};
 use crate::scene::{Panel, PanelPlace, Scene, StockKind, Terms};
@@ -32,6 +31,7 @@ use super::score::{DECAY_STEP, Ground};
 
 mod exchange;
 mod hot_spots;
+mod tidy;
 mod worth;
 
 /// Distance of the grid of candidates, meters.
@@ -39,12 +39,6 @@ const STEP: f64 = 0.1;
 
 /// Leaders on one surface keep this distance, so that they are not one place tried many times; meters.
 const LEADER_DISTANCE: f64 = 0.15;
-
-/// A tidying move may cost this much early level, dB.
-const TIDY_COST_DB: f64 = 0.03;
-
-/// Single tidying moves at most.
-const TIDY_ROUNDS: u32 = 24;
 
 /// A decay panel is worth its early level in these: 1 dB counts as this many percent of T30 (both about one just-noticeable
 /// difference; ISO 3382-1 gives 1 dB for G and 5 % for EDT, for concert halls).
@@ -226,7 +220,7 @@ pub fn search(
     search.exchange(ground)?;
     let stopped_because = if search.hung == before { stopped } else { search.stopped(stopped) };
     search.tell(spots);
-    search.tidy()?;
+    search.tidy(ground)?;
     Ok(Found { hung: search.hung, left: search.left, stopped_because })
 }
 
@@ -243,7 +237,12 @@ impl Search<'_> {
 
     /// All panels: those of the scene and those hung so far.
     fn panels(&self) -> Vec<Panel> {
-        self.scene.panels.iter().cloned().chain(self.hung.iter().map(|hung| hung.panel.clone())).collect()
+        self.all_panels(&self.hung)
+    }
+
+    /// Those of the scene and these.
+    fn all_panels(&self, hung: &[Hung]) -> Vec<Panel> {
+        self.scene.panels.iter().chain(hung.iter().map(|hung| &hung.panel)).cloned().collect()
     }
 
     fn linings_with(&self, more: &Panel) -> Linings {
@@ -456,92 +455,6 @@ impl Search<'_> {
             }
         }
         Ok(best.map(|(_, kind, candidate, percent)| (kind, candidate, percent)))
-    }
-
-    /// Rows level and gaps equal, where that costs nothing: each surface as a whole, then panel by panel whatever leaves fewer lines to
-    /// mark.
-    fn tidy(&mut self) -> Result<(), Cancelled> {
-        let panels: Vec<Panel> = self.hung.iter().map(|hung| hung.panel.clone()).collect();
-        let tidied = rows::tidy(self.scene, &self.traced.room, &self.free_without_hung(), panels.clone());
-        let mut surfaces: Vec<&str> = panels.iter().filter_map(|panel| surface_of(panel)).collect();
-        surfaces.sort_unstable();
-        surfaces.dedup();
-        for surface in surfaces {
-            let moves: Vec<(usize, Panel)> = tidied
-                .iter()
-                .enumerate()
-                .filter(|&(index, panel)| surface_of(panel) == Some(surface) && *panel != panels[index])
-                .map(|(index, panel)| (index, panel.clone()))
-                .collect();
-            self.try_moves(&moves)?;
-        }
-        for _ in 0..TIDY_ROUNDS {
-            let panels: Vec<Panel> = self.hung.iter().map(|hung| hung.panel.clone()).collect();
-            let lines = self.lines(&panels);
-            let mut offers: Vec<(usize, usize, Panel)> =
-                rows::moves(self.scene, &self.traced.room, &self.free_without_hung(), &panels, rows::TIDY_MAX)
-                    .into_iter()
-                    .map(|(index, panel)| {
-                        let mut moved = panels.clone();
-                        moved[index] = panel.clone();
-                        (self.lines(&moved), index, panel)
-                    })
-                    .filter(|offer| offer.0 < lines)
-                    .collect();
-            offers.sort_by_key(|offer| offer.0);
-            let mut moved = false;
-            for (_, index, panel) in offers {
-                if self.try_moves(&[(index, panel)])? {
-                    moved = true;
-                    break;
-                }
-            }
-            if !moved {
-                break;
-            }
-        }
-        Ok(())
-    }
-
-    /// Different edges that somebody would have to mark on the surfaces.
-    fn lines(&self, panels: &[Panel]) -> usize {
-        let mut lines: Vec<(usize, u8, i64)> = panels
-            .iter()
-            .filter(|panel| surface_of(panel).is_some())
-            .flat_map(|panel| places(self.flush, panel))
-            .flat_map(|(surface, low, high)| {
-                let edge = |side: u8, at: f64| (surface, side, (at * 1000.0).round() as i64);
-                [edge(0, low.x), edge(0, high.x), edge(1, low.y), edge(1, high.y)]
-            })
-            .collect();
-        lines.sort_unstable();
-        lines.dedup();
-        lines.len()
-    }
-
-    /// Moves panels, all at once, if that is allowed and costs no more than tidiness may; says whether it did.
-    fn try_moves(&mut self, moves: &[(usize, Panel)]) -> Result<bool, Cancelled> {
-        if moves.is_empty() {
-            return Ok(false);
-        }
-        let mut changed = Vec::new();
-        let mut kept = Vec::new();
-        for (index, panel) in moves {
-            changed.extend(places(self.flush, &self.hung[*index].panel));
-            changed.extend(places(self.flush, panel));
-            kept.push(std::mem::replace(&mut self.hung[*index].panel, panel.clone()));
-        }
-        let after = self.flush.without_margins(&self.panels());
-        let difference = self.index.difference(&self.early, &Change { before: &self.linings, after: &after, places: &changed });
-        let gain = early_gain(self.traced, self.goal, &self.early, &difference);
-        if self.are_legal(&self.hung) && gain.value >= -TIDY_COST_DB {
-            self.renew(&changed);
-            return Ok(true);
-        }
-        for ((index, _), panel) in moves.iter().zip(kept) {
-            self.hung[*index].panel = panel;
-        }
-        Ok(false)
     }
 
     fn free_without_hung(&self) -> Free {
