@@ -102,7 +102,7 @@ pub(crate) struct Cloud {
 pub(crate) struct Positions {
     /// The scene file
     pub(crate) scene: PathBuf,
-    /// From one place of the grid to the next [default: as fine as some 150 places allow]
+    /// From one place of the grid to the next [default: as fine as some 400 places allow]
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) step: Option<String>,
     /// What loudspeakers and microphones keep from walls at least [default: 0.3 m; heads keep 0.5 m or this]

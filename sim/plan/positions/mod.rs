@@ -37,7 +37,7 @@ pub use sweep::{PositionsError, positions};
 /// What is asked of a study.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PositionsAsked {
-    /// From one place of the grid to the next, meters; without it as fine as a hundred and some places allow.
+    /// From one place of the grid to the next, meters; without it as fine as some hundred places allow.
     pub step_m: Option<f64>,
     /// What loudspeakers and microphones keep from walls at least, meters; without it [`POINT_FROM_WALL`].
     pub from_walls_m: Option<f64>,

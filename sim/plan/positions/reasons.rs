@@ -50,7 +50,7 @@ impl Sentences<'_> {
         Length(meters).print(self.unit)
     }
 
-    /// `+0.4 +-0.1 steps`, with an interval for all finalists together.
+    /// `0.4 +-0.1`, with an interval for all finalists together.
     fn gain(one: &Finalist) -> String {
         format!("{} +-{}", plain(one.score_steps.value, 1), plain(one.half_width_steps.max(0.05), 1))
     }
@@ -118,7 +118,8 @@ impl Sentences<'_> {
     /// The other finalists that are better, too.
     fn others(&self) -> Option<String> {
         let one = |one: &Finalist| {
-            format!("place {}, {} away facing {}, {} steps", one.number, self.length(one.moved_m), one.facing, Self::gain(one))
+            let now = if one.place.turned_deg == 0 { " as now" } else { "" };
+            format!("place {}, {} away facing {}{now}, {} steps", one.number, self.length(one.moved_m), one.facing, Self::gain(one))
         };
         let words: Vec<String> = self.study.finalists.iter().skip(1).filter(|one| one.is_better).map(one).collect();
         (!words.is_empty()).then(|| format!("If that does not suit: {}.", words.join("; ")))

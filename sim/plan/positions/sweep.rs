@@ -28,7 +28,7 @@ use super::trial::{Early, Judged, Setup};
 use super::{Facing, Finalist, LeftOutPlace, PositionsAsked, PositionsStudy, Present, SetPlace, TriedFigures, TriedPlace};
 
 /// Most places at which a set fits, unless a step is asked for.
-const PLACES_MOST: usize = 150;
+const PLACES_MOST: usize = 400;
 
 /// Most places of a grid at all.
 const GRID_MOST: usize = 40_000;
@@ -41,8 +41,8 @@ const FOOT_STEPS: [f64; 6] = [1.0 / 3.0, 0.5, 2.0 / 3.0, 1.0, 1.5, 3.0];
 const GRID_RAYS: u32 = 1000;
 const CLOSER: u32 = 4;
 
-/// Leaders that are looked at closer; the best round each is a finalist.
-const LEADERS: usize = 3;
+/// Leaders that are looked at closer: the best of each facing, and where not all of them fit the next best; the best round each is a finalist.
+const LEADERS: usize = 4;
 
 /// Nearer to each other than this in one facing, in steps of the grid, leaders are one.
 const LEADER_STEPS: f64 = 2.5;
@@ -417,12 +417,17 @@ fn figures(own: &Faults, present: &Faults) -> TriedFigures {
     }
 }
 
-/// The best places, each apart from those before it.
+/// The best place of each facing, then the best of all others that are apart from those before them.
 fn leaders(tried: &[(SetPlace, TriedFigures)], step: f64) -> Vec<SetPlace> {
     let mut order: Vec<&(SetPlace, TriedFigures)> = tried.iter().collect();
     // Stable: of equals the first of the grid.
     order.sort_by(|a, b| b.1.better_steps.value.total_cmp(&a.1.better_steps.value));
     let mut leaders: Vec<SetPlace> = Vec::new();
+    for (place, _) in &order {
+        if !leaders.iter().any(|other| other.turned_deg == place.turned_deg) {
+            leaders.push(*place);
+        }
+    }
     for (place, _) in order {
         let is_near =
             |other: &SetPlace| other.turned_deg == place.turned_deg && other.middle().distance(place.middle()) < LEADER_STEPS * step;

@@ -5,7 +5,8 @@
 use glam::DVec3;
 use toml_edit::Item;
 
-use super::super::Scene;
+use super::super::print::rounded;
+use super::super::{Block, Scene};
 use super::{EditError, Editor, child_or_by_hand, lengths, meters, set};
 use crate::units::LengthUnit;
 
@@ -45,7 +46,9 @@ impl Editor {
             }
         }
         for (was, is) in own.blocks.iter().zip(&moved.blocks).filter(|(was, is)| was != is) {
-            self.change_block(&was.name, is)?;
+            // A turned sum ends in digits that no tape can show.
+            let center = is.center.to_array().map(|meters| rounded(meters, 9));
+            self.change_block(&was.name, &Block { center: center.into(), ..is.clone() })?;
         }
         Ok(())
     }
