@@ -143,10 +143,8 @@ fn exact_mirror_images_of_places() {
     assert!(study.reasons[0].starts_with("Move the set") || study.reasons[0].starts_with("Stay where you are"), "{}", study.reasons[0]);
 }
 
-/// Every place against the sum of all image sources of a box by hand: `0.8^k exp(-m d) / d^2` over those that come within 15 ms. *Source:* J. B. Allen and D. A. Berkley, J. Acoust. Soc. Am. 65
-/// (1979) 943-950, the image expansion (from memory).
-#[test]
-fn published_image_sources_of_a_box_at_every_place() {
+/// Early level of every place of the voice's grid as it is told, and by the sum of all image sources of a box: `0.8^k exp(-m d) / d^2` over those that come within 15 ms, dB.
+pub(crate) fn told_and_by_hand() -> Vec<(f64, f64)> {
     let study = done(VOICE, &asked(1.0));
     let room = build(&read(VOICE), Bodies::Standing);
     let (size, weights) = (DVec3::new(5.0, 4.0, 2.7), flat_weights());
@@ -154,15 +152,16 @@ fn published_image_sources_of_a_box_at_every_place() {
         |length: f64| (room.medium.attenuation.map(|attenuation| (-attenuation * length).exp() / (length * length)) * weights).sum();
     // Images along one side: where, and after how many bounces.
     let along = |at: f64, side: f64| -> Vec<(f64, i32)> {
-        (-3_i32..=3)
-            .flat_map(|n| [(2.0 * f64::from(n) * side + at, (2 * n).abs()), (2.0 * f64::from(n) * side - at, (2 * n - 1).abs())])
-            .collect()
+        let images = |n: i32| {
+            let shift = 2.0 * f64::from(n) * side;
+            [(shift + at, (2 * n).abs()), (shift - at, (2 * n - 1).abs())]
+        };
+        (-3..=3).flat_map(images).collect()
     };
-    assert!(study.tried.len() >= 10);
-    for one in &study.tried {
-        let microphone = one.place.middle().extend(1.4);
-        let turn = glam::DVec2::from_angle(f64::from(one.place.turned_deg).to_radians());
-        let source = (one.place.middle() + turn.rotate(glam::DVec2::new(-0.8, 0.0))).extend(1.5);
+    let by_hand = |place: &SetPlace| {
+        let microphone = place.middle().extend(1.4);
+        let turn = glam::DVec2::from_angle(f64::from(place.turned_deg).to_radians());
+        let source = (place.middle() + turn.rotate(glam::DVec2::new(-0.8, 0.0))).extend(1.5);
         let direct = source.distance(microphone);
         let mut early = 0.0;
         for &(x, bounces_x) in &along(source.x, size.x) {
@@ -175,11 +174,21 @@ fn published_image_sources_of_a_box_at_every_place() {
                 }
             }
         }
-        let expected = 10.0 * (early / arrives(direct)).log10();
-        let told = one.figures.early_level_db.value;
-        assert!((told - expected).abs() < 2e-3, "{told} for {expected} at {:?}", one.place);
-        assert!(one.figures.likeness_db.is_none() && one.figures.speech_c50_db.is_some());
+        10.0 * (early / arrives(direct)).log10()
+    };
+    study.tried.iter().map(|one| (one.figures.early_level_db.value, by_hand(&one.place))).collect()
+}
+
+/// Every place against image sources by hand; they differ from place to place, so that one place told for another would show.
+#[test]
+fn exact_image_sources_of_a_box_at_every_place() {
+    let all = told_and_by_hand();
+    assert!(all.len() >= 10, "{} places", all.len());
+    for (told, expected) in &all {
+        assert!((told - expected).abs() < 2e-3, "{told} for {expected}");
     }
+    let (low, high) = all.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), one| (low.min(one.1), high.max(one.1)));
+    assert!(high - low > 0.5, "{low} to {high}");
 }
 
 /// Hard against a side wall, with loudspeakers that face the seat: there is a better place, its gain is more than its error, and the room with the set there is what was told.
@@ -339,11 +348,11 @@ fn keeps_sets_off_walls_doors_and_things() {
     ] {
         assert!(reasons.contains(&said), "{said} in {reasons:?}");
     }
-    // The door spans x = 2.8 to 3.7 and reaches 0.9 m into the room; nobody's disc of 0.3 m touches that.
+    // The door spans x = 2.8 to 3.7; 0.9 m and 0.6 m before it stay clear of the disc of 0.3 m round the head.
     for one in &study.tried {
         let [x, y] = one.place.middle_m;
         assert!((0.5..=3.5).contains(&x) && (0.5..=4.5).contains(&y));
-        assert!(!(2.55..3.95).contains(&x) || y > 1.15, "before the door at {x}, {y}");
+        assert!(!(2.55..3.95).contains(&x) || y > 1.75, "before the door at {x}, {y}");
     }
     // A slope over heads, and a corner round which the direct sound does not go.
     let attic = MIXING.replace("ceiling_material = \"even\"\n", "ceiling_material = \"even\"\n[[room.ceiling]]\nname = \"level\"\nmaterial = \"even\"\nheight = 2.4\n[[room.ceiling]]\nname = \"slope\"\nmaterial = \"even\"\nheight = 1\nslope = [0.8, 0]\n").replace("ceiling_material = \"even\"\n", "");

@@ -20,6 +20,7 @@ mod layers;
 mod materials;
 mod modes;
 mod plans;
+mod positions;
 mod rays;
 pub(crate) mod sized;
 mod speech;
@@ -73,6 +74,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("images", images::checks()),
         ("edges", edges::checks()),
         ("zones", zones::checks()),
+        ("places", positions::checks()),
         ("decay", decay::checks()),
         ("speech", speech::checks()),
         ("rays", rays::checks()),

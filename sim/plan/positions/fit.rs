@@ -1,12 +1,12 @@
 //! Whether a listening set fits where it is put, and if not, why.
 //!
 //! Points lie in the room; heads have room for their crowns; loudspeakers, voices and microphones keep [`POINT_FROM_WALL`] from walls or what is asked, heads [`HEAD_FROM_WALL`]; blocks of the set stay
-//! between the walls and below the ceiling; nothing stands before a door, as wide as it is and as deep as its leaf swings ([`CLEAR_DEPTH`] at the least), in a region that must stay clear, or in what
-//! stands there already. What passes is held against all rules of a scene, so that a suggestion is a scene that reads.
+//! between the walls and below the ceiling; nothing stands before a door, as wide as it is and as deep as its leaf swings and a way of [`CLEAR_WAY`] beyond, in a region that must stay clear, or in
+//! what stands there already. What passes is held against all rules of a scene, so that a suggestion is a scene that reads.
 //!
 //! *References.* Common practice, no source: the distances.
 //!
-//! *Limits.* Somebody takes up a disc of [`super::set::REACH`] from the floor to the crown, a loudspeaker or microphone half of that. Whether one can walk round the set is not asked.
+//! *Limits.* Somebody takes up a disc of [`super::set::REACH`] from the floor to the crown, a loudspeaker or microphone half of that. Which way a door swings is not known: inward is taken. Whether one can walk round the set is not asked.
 
 use glam::{DVec2, DVec3};
 
@@ -21,8 +21,8 @@ pub const POINT_FROM_WALL: f64 = 0.3;
 /// What heads keep from walls at least, meters: whoever sits there, and the back of a chair.
 pub const HEAD_FROM_WALL: f64 = 0.5;
 
-/// Least depth of what stays clear before a door, meters.
-pub const CLEAR_DEPTH: f64 = 0.8;
+/// The way that stays clear beyond where the leaf of a door may swing, meters.
+pub const CLEAR_WAY: f64 = 0.6;
 
 /// Lengths below this are no overlap, meters.
 const OVERLAP: f64 = 1e-4;
@@ -54,7 +54,7 @@ impl<'a> Fit<'a> {
         let before = |wall: usize, left: f64, width: f64| {
             let chart = scene.chart(SurfaceIndex::Wall(wall));
             let ends = [left, left + width].map(|along| chart.point(DVec2::new(along, 0.0)).truncate());
-            let depth = chart.normal.truncate() * width.max(CLEAR_DEPTH);
+            let depth = chart.normal.truncate() * (width + CLEAR_WAY);
             Polygon::new(vec![ends[0], ends[1], ends[1] + depth, ends[0] + depth])
         };
         let doors = doors.filter_map(|door| match scene.surface(&door.surface)? {

@@ -30,7 +30,7 @@ use crate::findings::Estimate;
 use crate::plan::Figures;
 use crate::scene::{Scene, Terms};
 
-pub use fit::{CLEAR_DEPTH, HEAD_FROM_WALL, POINT_FROM_WALL};
+pub use fit::{CLEAR_WAY, HEAD_FROM_WALL, POINT_FROM_WALL};
 pub use set::CannotMove;
 pub use sweep::{PositionsError, positions};
 
@@ -85,6 +85,8 @@ pub struct PositionsStudy {
     pub points_from_walls_m: f64,
     /// What heads keep from walls at least.
     pub heads_from_walls_m: f64,
+    /// What stays clear before a door beyond its own width.
+    pub clear_way_m: f64,
     /// Range that the use asks the mean decay to lie in; `null` where nothing asks.
     pub asked_decay_s: Option<[f64; 2]>,
     /// Lowest and highest octave of the mean decay; the lowest lies above Schroeder's frequency.

@@ -11,7 +11,7 @@ use crate::plan::score::LEAST_STEPS;
 use crate::scene::{OpeningKind, Scene, SourceKind, Term};
 use crate::units::{Length, LengthUnit};
 
-use super::fit::CLEAR_DEPTH;
+use super::fit::CLEAR_WAY;
 use super::set::ListeningSet;
 use super::{Finalist, LeftOutPlace, PositionsStudy};
 
@@ -163,8 +163,8 @@ pub(super) fn cautions(scene: &Scene, set: &ListeningSet) -> Vec<String> {
     );
     if scene.openings.iter().any(|opening| opening.kind == OpeningKind::Door) {
         lines.push(format!(
-            "Before every door its own width, {} at the least, stays clear; leave a way from there to the seat and keep escape windows free. Which way a door swings is not known: try it.",
-            Length(CLEAR_DEPTH).print(scene.unit)
+            "Before every door its own width and {} beyond stay clear, as if it swung inward: try how it does. Leave a way from there to the seat and keep escape windows free.",
+            Length(CLEAR_WAY).print(scene.unit)
         ));
     }
     lines.push("Two people carry a desk. Empty it first, and hold loudspeakers on stands while they are moved: they tip.".to_owned());

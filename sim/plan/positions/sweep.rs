@@ -21,7 +21,7 @@ use crate::scene::Scene;
 use crate::settings::{BATCHES, Settings};
 use crate::units::{Length, LengthUnit};
 
-use super::fit::{Fit, HEAD_FROM_WALL, POINT_FROM_WALL};
+use super::fit::{CLEAR_WAY, Fit, HEAD_FROM_WALL, POINT_FROM_WALL};
 use super::reasons;
 use super::set::{CannotMove, ListeningSet, turned};
 use super::trial::{Early, Judged, Setup};
@@ -95,6 +95,7 @@ pub fn positions(progress: &Progress, scene: &Scene, asked: &PositionsAsked) -> 
         step_m: grid.step,
         points_from_walls_m: from_walls,
         heads_from_walls_m: HEAD_FROM_WALL.max(from_walls),
+        clear_way_m: CLEAR_WAY,
         asked_decay_s: target.map(|(low, high)| [low, high]),
         decay_octaves_hz: octave_range(&bands),
         schroeder_hz: standing.schroeder_hz,

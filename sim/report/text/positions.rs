@@ -58,12 +58,13 @@ pub fn what(scene: &Scene, study: &PositionsStudy) -> String {
         format!(" What stays: {}.", study.stays.iter().map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(", "))
     };
     format!(
-        "As one piece move: {}.{stays} Their middle, {}, is put on a grid of {} in the present facing and its three quarter turns; loudspeakers and microphones keep {} from walls, heads {}.",
+        "As one piece move: {}.{stays} Their middle, {}, is put on a grid of {} in the present facing and its three quarter turns; loudspeakers and microphones keep {} from walls, heads {}, and before a door its own width and {} stay clear.",
         study.moves.join(", "),
         study.middle,
         length(study.step_m, scene),
         length(study.points_from_walls_m, scene),
-        length(study.heads_from_walls_m, scene)
+        length(study.heads_from_walls_m, scene),
+        length(study.clear_way_m, scene)
     )
 }
 
