@@ -7,6 +7,7 @@
 
 use glam::DVec2;
 
+use crate::findings::Estimate;
 use crate::geometry::Polygon;
 use crate::plan::positions::{Facing, PositionsStudy, SetPlace, Standing, TriedFigures};
 use crate::scene::{OpeningKind, Scene, SurfaceIndex};
@@ -81,6 +82,18 @@ impl Shown {
         }
     }
 
+    /// Half the width of its interval; 0 of what mirrors alone bring, which is exact.
+    fn half_width(self, figures: &TriedFigures) -> f64 {
+        let estimate = match self {
+            Self::Score => Some(figures.better_steps),
+            Self::Reflections => None,
+            Self::EarlyLevel => Some(figures.early_level_db),
+            Self::Likeness => figures.likeness_db,
+            Self::Speech => figures.speech_c50_db,
+        };
+        estimate.map_or(0.0, Estimate::half_width_95)
+    }
+
     /// The color at 0, the lowest mark, to 1: the better end is light.
     fn color(self, share: f64) -> Color {
         match self {
@@ -148,8 +161,16 @@ pub fn svg(scene: &Scene, study: &PositionsStudy, shown: Shown) -> String {
     bar(&mut page, DVec2::new(14.0, bottom + 9.0), 80.0, (shown.unit(), marks), |share| shown.color(share));
     scale_bar(&mut page, scene, scale, DVec2::new(width - 8.0, bottom + 12.6));
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
-    let key = "seen from above; each square: the head there; cross: where it is now; numbers: the best places, judged again; gray: the set does not fit";
-    for (index, line) in quiet.wrap(key, width - 22.0).iter().enumerate() {
+    let widest = study.tried.iter().map(|one| shown.half_width(&one.figures)).filter(|half| half.is_finite()).fold(0.0, f64::max);
+    let sure = if widest > 0.0 {
+        format!("; +- {} or less at every place", axis::print((10.0 * widest).ceil() / 10.0, 0.1))
+    } else {
+        String::new()
+    };
+    let key = format!(
+        "seen from above; each square: the middle of the set there; cross: where it is now; numbers: the best places, judged again; gray: the set does not fit{sure}"
+    );
+    for (index, line) in quiet.wrap(&key, width - 22.0).iter().enumerate() {
         page.text(DVec2::new(14.0, bottom + 21.5 + 3.3 * index as f64), line, quiet);
     }
     page.finish()

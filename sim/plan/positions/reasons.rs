@@ -128,7 +128,11 @@ impl Sentences<'_> {
     /// How carefully it must be put there.
     fn care(&self, best: &Finalist) -> Option<String> {
         let lost = best.lost_beside_steps.filter(|lost| *lost > 0.0)?;
-        Some(format!("Measure it: {} to any side costs up to {} steps.", self.length(self.study.step_m / 2.0), plain(lost, 1)))
+        Some(format!(
+            "Measure it: {} to one side or the other costs up to about {} just-noticed steps, by the few rays of the search.",
+            self.length(self.study.step_m / 2.0),
+            plain(lost, 1)
+        ))
     }
 
     /// How much the place matters at all.

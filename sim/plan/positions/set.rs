@@ -229,7 +229,7 @@ pub(super) fn turned(way: DVec2, quarters: u32) -> DVec2 {
 
 /// A box's rotation after quarter turns, over -90 to 90 degrees: after a half turn it is the same; radians.
 fn half_turn(rotation: f64, quarters: u32) -> f64 {
-    if quarters % 2 == 0 {
+    if quarters.is_multiple_of(2) {
         return rotation;
     }
     if rotation > 0.0 { rotation - FRAC_PI_2 } else { rotation + FRAC_PI_2 }
