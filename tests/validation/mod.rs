@@ -20,7 +20,6 @@ mod layers;
 mod materials;
 mod modes;
 mod plans;
-mod positions;
 mod rays;
 pub(crate) mod sized;
 mod speech;
@@ -74,7 +73,6 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("images", images::checks()),
         ("edges", edges::checks()),
         ("zones", zones::checks()),
-        ("places", positions::checks()),
         ("decay", decay::checks()),
         ("speech", speech::checks()),
         ("rays", rays::checks()),
