@@ -33,6 +33,7 @@ mod margins; // what flat panels draw in round them: the total on a wall, in a c
 mod measures; // things and ceilings by typed measures: the keys that are meant and nothing else
 mod mesh; // rooms from triangles: what is mended, what is refused, the same findings as from a scene
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare
+mod positions; // where seat and loudspeakers stand: mirrored places, image sources by hand, what does not fit, what moves along, threads, pages
 mod rays; // rooms for tests of the traced rays; free paths; the Lambertian cube and sphere
 mod reciprocity; // from A to B is from B to A: lengths, ways, energies; 500 boxes in closed form
 mod report; // pages, drawings, pictures

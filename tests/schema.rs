@@ -6,7 +6,7 @@ use expect_test::expect_file;
 use roomwright::findings::{Findings, Survey};
 use roomwright::plan::Plan;
 use roomwright::progress::Progress;
-use roomwright::study::{self, Absorbers, Asked, CloudStudy};
+use roomwright::study::{self, Absorbers, Asked, CloudStudy, PositionsStudy};
 use schemars::{JsonSchema, schema_for};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -29,6 +29,7 @@ fn locked_schemas_change_only_on_purpose() {
     expect_file!["./cases/schema/plan.json"].assert_eq(&pretty(&schema::<Plan>()));
     expect_file!["./cases/schema/absorbers.json"].assert_eq(&pretty(&schema::<Absorbers>()));
     expect_file!["./cases/schema/cloud.json"].assert_eq(&pretty(&schema::<CloudStudy>()));
+    expect_file!["./cases/schema/positions.json"].assert_eq(&pretty(&schema::<PositionsStudy>()));
 }
 
 /// What in `value` the schema does not allow. Knows the words that our own schemas use, and refuses others.
@@ -180,6 +181,9 @@ const PLAIN: &[&str] = &[
     "ahead",
     "row",
     "layers",
+    "places",
+    "places_fitting",
+    "places_within_half_step",
     // Terms of the score: weights, or steps where the key that holds them says so.
     "reflections",
     "early_level",
@@ -251,7 +255,8 @@ fn holds_numbers(schema: &Value, root: &Value) -> bool {
 
 #[test]
 fn keeps_a_unit_in_every_key() {
-    for schema in [schema::<Survey>(), schema::<Findings>(), schema::<Plan>(), schema::<Absorbers>(), schema::<CloudStudy>()] {
+    let all = [schema::<Survey>(), schema::<Findings>(), schema::<Plan>(), schema::<Absorbers>()];
+    for schema in all.into_iter().chain([schema::<CloudStudy>(), schema::<PositionsStudy>()]) {
         let found = unitless(&schema, &schema);
         assert!(found.is_empty(), "keys without a unit: {found:?}");
     }

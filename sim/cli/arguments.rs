@@ -10,7 +10,8 @@ use roomwright::study::HEIGHTS_MOST;
 #[derive(Debug, Parser)]
 #[command(name = "roomwright", version, about, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "Exit codes: 0 done, 1 the scene has errors (nothing is written), 2 it could not run.\n\
-    The job in order: new, survey, hear, place; cloud tells how high a cloud hangs, absorbers helps to choose what to hang.")]
+    The job in order: new, survey, hear, place; before that, positions tells where seat and loudspeakers stand.\n\
+    cloud tells how high a cloud hangs, absorbers helps to choose what to hang.")]
 pub(crate) struct Arguments {
     /// What to do
     #[command(subcommand)]
@@ -45,6 +46,8 @@ pub(crate) enum Command {
     Place(OneScene),
     /// How high does a cloud hang? Heights, then tilts, sizes and places; writes a chart and the scene with the cloud
     Cloud(Cloud),
+    /// Where do seat and loudspeakers stand before a panel is hung? Maps of the room, and the scene with the best place
+    Positions(Positions),
     /// What does an absorber absorb? Lists and searches the materials table, compares rows and build-ups; writes a chart
     Absorbers(Absorbers),
 }
@@ -84,6 +87,30 @@ pub(crate) struct Cloud {
     /// Highest height of its underside [default: where it touches the ceiling]
     #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
     pub(crate) to: Option<String>,
+    /// Print the result as JSON and nothing else on standard output
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Places for seat and loudspeakers: how fine a grid, and what stays.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:\n  \
+    roomwright positions scenes/attic-voice-room.toml\n  \
+    roomwright positions scenes/attic-voice-room.toml --step 0.2 --from-walls 0.5\n  \
+    roomwright positions scenes/attic-voice-room.toml --stays desk\n\n\
+    Lengths without a unit are in the unit of the scene.")]
+pub(crate) struct Positions {
+    /// The scene file
+    pub(crate) scene: PathBuf,
+    /// From one place of the grid to the next [default: as fine as some 400 places allow]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) step: Option<String>,
+    /// What loudspeakers and microphones keep from walls at least [default: 0.3 m; heads keep 0.5 m or this]
+    #[arg(long, value_name = "LENGTH", allow_hyphen_values = true)]
+    pub(crate) from_walls: Option<String>,
+    /// A thing that stays where it is though it would move along, like a desk that is built in; again for more
+    #[arg(long, value_name = "NAME")]
+    pub(crate) stays: Vec<String>,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,

@@ -18,6 +18,7 @@ use arguments::{Arguments, Command, OneScene};
 
 pub(crate) mod arguments;
 mod cloud;
+mod positions;
 mod shelf;
 mod waiting;
 
@@ -45,6 +46,12 @@ enum Failure {
     /// No cloud can be studied.
     #[error(transparent)]
     Cloud(#[from] study::CannotHang),
+    /// No set can be moved.
+    #[error(transparent)]
+    Positions(#[from] study::CannotMove),
+    /// The scene with the set moved is no scene; a fault of ours.
+    #[error("the scene with the set moved does not read, so nothing was written:\n{0}")]
+    Moved(#[source] scene::EditError),
     /// A file could not be read or written.
     #[error(transparent)]
     File(#[from] FileError),
@@ -103,6 +110,7 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Command::Hear(given) => on_threads(arguments, || hear(given, out)),
         Command::Place(given) => on_threads(arguments, || place(given, out)),
         Command::Cloud(given) => on_threads(arguments, || cloud::cloud(given, out)),
+        Command::Positions(given) => on_threads(arguments, || positions::positions(given, out)),
         Command::Absorbers(given) => shelf::absorbers(given, out),
     }
 }

@@ -67,6 +67,12 @@ pub struct BothRanges(Bands<Vec<(usize, TwoTimes)>>);
 type TwoTimes = [Option<Resampled<f64>>; 2];
 
 impl BothRanges {
+    /// Of a room whose decay is not asked for.
+    #[must_use]
+    pub fn unknown() -> Self {
+        Self(Bands::from_fn(|_| Vec::new()))
+    }
+
     /// Of the responses of a room.
     #[must_use]
     pub fn of(responses: &[Vec<Response>], goal: &Goal<'_>) -> Self {

@@ -7,9 +7,11 @@ pub mod flush;
 pub mod integral;
 pub mod maps;
 pub mod place;
+pub mod positions;
 mod reasons;
 pub mod score;
 pub mod search;
+mod sure;
 pub mod thumb;
 
 use schemars::JsonSchema;

@@ -381,14 +381,19 @@ pub fn level_color(heat: Heat, level: usize) -> paper::Color {
 
 /// The color scale with its marks and its unit, `length` mm long.
 pub fn color_bar(page: &mut Drawing, at: DVec2, length: f64, heat: Heat, marks: Marks) {
+    bar(page, at, length, (heat.unit(), marks), |share| heat.colors().color(share));
+}
+
+/// The same of any unit and colors; `color` takes 0 at the lowest mark to 1 at the highest.
+pub fn bar(page: &mut Drawing, at: DVec2, length: f64, (unit, marks): (&str, Marks), color: impl Fn(f64) -> paper::Color) {
     let letters = Lettering::new(paper::SMALL, paper::INK);
     let thick = 3.6;
-    page.text(at - DVec2::new(0.0, 1.6), heat.unit(), letters.bold());
+    page.text(at - DVec2::new(0.0, 1.6), unit, letters.bold());
     for level in 0..LEVELS {
         let step = length / LEVELS as f64;
         let cell = Area::new(at.x + step * level as f64, at.y, step, thick);
         let corners = vec![cell.low, DVec2::new(cell.high.x, cell.low.y), cell.high, DVec2::new(cell.low.x, cell.high.y)];
-        page.cells(&[corners], Look::fill(level_color(heat, level)));
+        page.cells(&[corners], Look::fill(color(level as f64 / (LEVELS - 1) as f64)));
     }
     page.rect(Area::new(at.x, at.y, length, thick), Look::line(paper::INK, 0.2));
     for value in marks.values() {

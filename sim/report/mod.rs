@@ -1,7 +1,7 @@
 //! Pages, drawings and pictures of a study: pure functions from values to strings and bytes.
 //!
 //! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes, [`absorption`] draws what `absorbers` compares, [`cloud_files`] is what `cloud`
-//! writes beside cloud.toml and cloud.json.
+//! writes beside cloud.toml and cloud.json, [`positions_files`] what `positions` writes beside positions.toml and positions.json.
 //!
 //! *Limits.* Pictures are drawn in parallel; their bytes and their order do not depend on the number of threads.
 
@@ -22,6 +22,8 @@ pub mod hung;
 pub mod page;
 pub mod paper;
 pub mod plot;
+pub mod positions;
+pub mod positions_map;
 pub mod raster;
 mod score;
 pub mod sheet;
@@ -34,6 +36,7 @@ pub mod tone;
 pub mod top_view;
 
 pub use cloud::cloud_files;
+pub use positions::positions_files;
 
 use rayon::prelude::*;
 

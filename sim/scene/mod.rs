@@ -28,11 +28,12 @@ use glam::{DVec2, DVec3};
 pub const FORMAT: &str = include_str!("format.toml");
 
 pub use self::build_up::{Core, CoreLayer, Facing, Fiber, Fibers, Filling, PorousLaw};
+pub use self::check::CROWN;
 pub use self::cloud::Cloud;
 pub use self::diagnostic::{Diagnostic, Severity};
 pub use self::edit::ceiling::{MeasuredPlane, PlaneShape};
 pub use self::edit::things::ThingKind;
-pub use self::edit::{EditError, Edited, Editor, Refused, with_cloud, with_panels, with_plan};
+pub use self::edit::{EditError, Edited, Editor, Refused, with_cloud, with_panels, with_plan, with_positions};
 pub use self::goals::{Goals, Term, Terms};
 pub use self::print::print;
 pub use self::read::read;
@@ -41,6 +42,7 @@ pub use self::sketch::sketch;
 pub use self::starter::{RoomSize, starter, starter_for};
 use crate::bands::Bands;
 use crate::directivity::{Directivity, Pattern};
+use crate::geometry::Polygon;
 use crate::settings::Settings;
 use crate::units::{Length, LengthUnit};
 
@@ -228,6 +230,16 @@ pub struct Block {
     pub material: String,
     /// Scattering coefficient by band, if not the material's.
     pub scattering: Option<Bands<f64>>,
+}
+
+impl Block {
+    /// Its footprint on the floor plan, counterclockwise from its own left lower corner, meters.
+    #[must_use]
+    pub fn footprint(&self) -> Polygon {
+        let along = DVec2::from_angle(self.rotation) * self.size.x / 2.0;
+        let across = DVec2::from_angle(self.rotation).perp() * self.size.y / 2.0;
+        Polygon { corners: [-along - across, along - across, along + across, across - along].map(|offset| self.center + offset).to_vec() }
+    }
 }
 
 /// What sends sound.

@@ -114,7 +114,7 @@ fn micrometers_value(meters: f64) -> Value {
 }
 
 /// A number rounded to decimals, as its decimal text reads.
-fn rounded(number: f64, decimals: usize) -> f64 {
+pub(super) fn rounded(number: f64, decimals: usize) -> f64 {
     format!("{number:.decimals$}").parse().expect("a printed number can be read")
 }
 

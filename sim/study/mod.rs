@@ -7,6 +7,7 @@ pub mod maps;
 pub mod wavefront;
 
 pub use crate::plan::cloud::{CannotHang, CloudAsked, CloudError, CloudStudy, HEIGHTS_MOST};
+pub use crate::plan::positions::{CannotMove, PositionsAsked, PositionsError, PositionsStudy};
 pub use crate::weigh::Traced;
 pub use crate::weigh::landing::Landing;
 pub use absorbers::{Absorbers, Asked, absorbers};
@@ -110,4 +111,12 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<Placement, Cancelled>
 /// [`CloudError`]: there is no cloud or no place for it, or stopped.
 pub fn cloud(progress: &Progress, scene: &Scene, asked: &CloudAsked) -> Result<CloudStudy, CloudError> {
     crate::plan::cloud::cloud(progress, scene, asked)
+}
+
+/// Where do seat and loudspeakers stand before a single panel is hung?
+///
+/// # Errors
+/// [`PositionsError`]: nothing may move, it fits nowhere, or stopped.
+pub fn positions(progress: &Progress, scene: &Scene, asked: &PositionsAsked) -> Result<PositionsStudy, PositionsError> {
+    crate::plan::positions::positions(progress, scene, asked)
 }

@@ -3,8 +3,7 @@
 //! All rooms are traced with one seed, so that rays go the same ways as far as the rooms are alike; figures of two rooms are compared batch by batch, which counts whatever they have in
 //! common and is right where they have nothing. Nothing is smoothed from height to height.
 //!
-//! **Rays**: a quarter of the scene's for each room, doubled round by round until the early level is known to `early_error_db` and the mean decay to `t30_error_percent`, standard errors
-//! both, and at most as many as the scene allows. It is asked after whole rounds only, whose rays are the same for any number of threads.
+//! **Rays**: a quarter of the scene's for each room, doubled round by round until its figures are sure (`plan::sure`), and at most as many as the scene allows.
 //!
 //! **Parts of the early level**: images are exact, so the energy of the ways that meet the ceiling, or a face of the cloud, is a plain sum over them, re the direct sound, mean over the judged
 //! pairs as the early level is. A way that meets both counts in both. What is scattered has no way of its own and is in the early level alone.
@@ -15,17 +14,16 @@
 
 use crate::bands::Bands;
 use crate::findings::pairs::{DEAF_SHARE, comb_depth};
-use crate::hanging;
 use crate::images::Prepared;
-use crate::plan::decay::{BothRanges, SideBySide, responses};
+use crate::plan::decay::BothRanges;
 use crate::plan::score::Heard;
 use crate::plan::search::Goal;
+use crate::plan::sure::{Sure, until_sure};
 use crate::progress::{Cancelled, Progress};
-use crate::room::{Bodies, Role, build};
+use crate::room::Role;
 use crate::scene::{Cloud, Panel, PanelPlace, Scene};
 use crate::settings::{BATCHES, Settings};
 use crate::weigh::ear::ear_images;
-use crate::weigh::early::early_energy;
 use crate::weigh::{Linings, SpecularPath, Traced, flat_weights};
 
 use super::fresnel::{CeilingBounce, ceiling_bounces};
@@ -82,22 +80,7 @@ impl Setup<'_> {
         let Self { scene, kind, goal, end_s } = *self;
         let mut scene = scene.clone();
         scene.panels.extend(cloud.map(|cloud| Panel { kind: kind.to_owned(), place: PanelPlace::Cloud(cloud) }));
-        let room = build(&scene, Bodies::Standing);
-        let hanging = hanging::from_panels(&scene, &room, &scene.panels);
-        let mut traced = Traced::new(progress, room, begun(&scene.settings), end_s)?;
-        let linings = Linings::new(&traced.room, &hanging);
-        let (heard, times, is_sure) = loop {
-            let weighed = early_energy(progress, &traced, &linings)?;
-            let responses = responses(progress, &traced, &linings)?;
-            let heard = Heard::new(&traced, goal, (&hanging, &linings), &weighed, &responses);
-            let times = BothRanges::of(&responses, goal);
-            let is_sure = is_sure(&heard, &times, goal, &traced.settings);
-            let rounds = traced.rounds_left();
-            if is_sure || rounds == 0 {
-                break (heard, times, is_sure);
-            }
-            traced.refine(progress, rounds)?;
-        };
+        let Sure { traced, linings, heard, times, is_sure } = until_sure(progress, &scene, goal, begun(&scene.settings), end_s)?;
         let own = Role::Panel(scene.panels.len().wrapping_sub(1));
         let by = |role: Role| move |other: Role| other == role;
         let ceiling = |role: Role| matches!(role, Role::Ceiling(_));
@@ -112,14 +95,6 @@ impl Setup<'_> {
             bounces: if cloud.is_none() { ceiling_bounces(&traced, goal.pairs) } else { Vec::new() },
         })
     }
-}
-
-/// Whether early level and mean decay are known as well as the settings ask.
-fn is_sure(heard: &Heard, times: &BothRanges, goal: &Goal<'_>, settings: &Settings) -> bool {
-    let decay = SideBySide::among(&[times]).first().and_then(|times| times.mean(goal.bands));
-    // Without an octave to judge there is no decay to wait for.
-    let is_known = goal.bands.is_empty() || decay.is_some_and(|time| time.se <= settings.t30_error * time.value);
-    is_known && heard.early_level_db.se <= settings.early_error_db
 }
 
 /// Whether a way meets a surface of this role.

@@ -15,6 +15,7 @@ mod columns;
 pub mod figures;
 pub mod findings;
 pub mod plan;
+pub mod positions;
 pub mod response;
 pub mod room;
 pub mod score;
@@ -23,6 +24,7 @@ pub mod suspended;
 use crate::findings::{Findings, Survey};
 use crate::plan::Plan;
 use crate::plan::cloud::CloudStudy;
+use crate::plan::positions::PositionsStudy;
 use crate::room::Room;
 use crate::scene::Scene;
 use crate::study::Absorbers;
@@ -50,6 +52,12 @@ pub fn place(scene: &Scene, room: &Room, plan: &Plan) -> String {
 #[must_use]
 pub fn cloud(scene: &Scene, study: &CloudStudy) -> String {
     cloud::print(scene, study)
+}
+
+/// Where seat and loudspeakers stand: the place, its reasons, its measures, what else was tried.
+#[must_use]
+pub fn positions(scene: &Scene, study: &PositionsStudy) -> String {
+    positions::print(scene, study)
 }
 
 /// The materials table, or absorbers side by side; lengths in `unit`.

@@ -7,6 +7,8 @@ mod build_up;
 mod hanging;
 mod places;
 
+pub use places::CROWN;
+
 use std::collections::BTreeMap;
 
 use glam::DVec2;

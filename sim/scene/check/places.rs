@@ -7,10 +7,9 @@ use super::super::shell::{Miss, SLACK, SurfaceIndex, overlap};
 use super::super::walk::{Places, Span, Walk};
 use super::super::{Block, ClearanceRegion, Rectangle, Scene, SourceKind};
 use crate::directivity::Directivity;
-use crate::geometry::Polygon;
 
 /// Height of the crown over the ears, meters.
-pub(super) const CROWN: f64 = 0.15;
+pub const CROWN: f64 = 0.15;
 /// Nearer than this two things are at the same point, meters.
 const SAME_POINT: f64 = 0.01;
 
@@ -59,13 +58,6 @@ pub(super) fn openings_apart(walk: &mut Walk<'_>, draft: &Draft) {
     }
 }
 
-/// The footprint of a block on the floor plan.
-fn footprint(block: &Block) -> Polygon {
-    let (along, across) =
-        (DVec2::from_angle(block.rotation) * block.size.x / 2.0, DVec2::from_angle(block.rotation).perp() * block.size.y / 2.0);
-    Polygon { corners: [-along - across, along - across, along + across, across - along].map(|offset| block.center + offset).to_vec() }
-}
-
 /// Whether a point lies in a block or on its faces.
 fn in_block(block: &Block, point: DVec3) -> bool {
     let local = DVec2::from_angle(-block.rotation).rotate(point.truncate() - block.center);
@@ -77,7 +69,7 @@ fn in_block(block: &Block, point: DVec3) -> bool {
 pub(super) fn blocks_inside(walk: &mut Walk<'_>, draft: &Draft) {
     let scene = &draft.scene;
     for (block, places) in scene.blocks.iter().zip(&draft.at.blocks) {
-        let foot = footprint(block);
+        let foot = block.footprint();
         let top = block.base + block.size.z;
         let under = foot.corners.iter().map(|&corner| scene.ceiling_height(corner)).fold(f64::INFINITY, f64::min);
         if !scene.floor_plan().covers(&foot, SLACK) {
@@ -104,7 +96,7 @@ pub(super) fn blocks_apart(walk: &mut Walk<'_>, draft: &Draft) {
     for (index, block) in blocks.iter().enumerate() {
         for earlier in &blocks[..index] {
             let levels = block.base + SLACK < earlier.base + earlier.size.z && earlier.base + SLACK < block.base + block.size.z;
-            if levels && footprint(block).overlaps(&footprint(earlier), SLACK) {
+            if levels && block.footprint().overlaps(&earlier.footprint(), SLACK) {
                 let message = format!("\"{}\" reaches into \"{}\"", block.name, earlier.name);
                 let hint = "move one of them, or describe the two as blocks that touch".to_owned();
                 walk.error("blocks-overlap", draft.at.blocks[index].first(&["center", "corner"]), message, hint);

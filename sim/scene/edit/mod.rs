@@ -15,11 +15,13 @@
 pub mod ceiling;
 mod moves;
 pub mod things;
+mod together;
 
 use glam::{DVec2, DVec3};
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
 use self::things::ThingKind;
+pub use self::together::with_positions;
 use super::print::{measured_value, panel_keys};
 use super::read::read;
 use super::{Activity, Diagnostic, Panel, Scene, SurfaceIndex};

@@ -124,7 +124,7 @@ impl Editor {
         Ok(())
     }
 
-    fn set_point(&mut self, list: &str, index: usize, key: &str, point: DVec3) -> Result<(), EditError> {
+    pub(super) fn set_point(&mut self, list: &str, index: usize, key: &str, point: DVec3) -> Result<(), EditError> {
         let unit = self.scene.unit;
         let table = child_or_by_hand(&mut self.document, list, index)?;
         set(table, key, lengths(&point.to_array(), unit), unit);
