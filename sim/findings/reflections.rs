@@ -12,7 +12,7 @@
 
 use glam::DVec3;
 
-use crate::bands::Bands;
+use crate::bands::{Band, Bands};
 use crate::room::Room;
 use crate::weigh::{Linings, SpecularPath, Traced, early_bands, flat_weights, zone_points};
 
@@ -39,7 +39,8 @@ pub struct EarlyReflections {
 /// The early reflections of one source at one receiver.
 #[must_use]
 pub fn early_reflections(traced: &Traced, linings: &Linings, source: usize, receiver: usize) -> EarlyReflections {
-    let (reached, together, excess_db) = worst(traced, linings, source, receiver);
+    let (reached, paths, excess_db) = worst(traced, linings, source, receiver);
+    let together = reached.together(paths, |_| true);
     let reflections = together.iter().filter_map(|together| reached.merged(together)).collect();
     EarlyReflections { reflections, excess_db, point: reached.point }
 }
@@ -74,7 +75,7 @@ pub fn excesses(traced: &Traced, linings: &Linings, source: usize, receiver: usi
     let mut worst = Excess { whole_db: 0.0, by_octave_db: Bands::splat(0.0) };
     for (paths, &point) in traced.images[source][receiver].points.iter().zip(&points) {
         let reached = Reached::new(traced, linings, (source, receiver), point);
-        let together: Vec<Bands<f64>> = reached.together(paths).iter().map(|together| total(together)).collect();
+        let together: Vec<Bands<f64>> = reached.together(paths, is_early).iter().map(|together| total(together)).collect();
         let whole_db = together.iter().map(|&energy| excess(reached.level(energy))).sum();
         let mut here = Excess { whole_db, by_octave_db: Bands::splat(0.0) };
         for band in early_bands() {
@@ -96,7 +97,7 @@ pub fn excess_slopes<'a>(traced: &'a Traced, linings: &'a Linings, source: usize
     let at_point = |(paths, &point): (&'a Vec<SpecularPath>, &DVec3)| {
         let reached = Reached::new(traced, linings, (source, receiver), point);
         let (mut sum, mut slopes) = (0.0, Vec::new());
-        for together in reached.together(paths) {
+        for together in reached.together(paths, is_early) {
             let energy = total(&together);
             let mut slope = Bands::splat(0.0);
             for band in early_bands() {
@@ -121,7 +122,8 @@ pub fn early_excess(traced: &Traced, linings: &Linings, source: usize, receiver:
 /// By how much each of [`early_reflections`] is louder in other states of the room ([`Linings::refinished`]), at the same point, dB: `[reflection][state]`.
 #[must_use]
 pub fn in_states(traced: &Traced, linings: &Linings, others: &[Linings], source: usize, receiver: usize) -> Vec<Vec<f64>> {
-    let (reached, together, _) = worst(traced, linings, source, receiver);
+    let (reached, paths, _) = worst(traced, linings, source, receiver);
+    let together = reached.together(paths, is_early);
     let weights = flat_weights();
     let listed = together.iter().filter(|together| reached.level(total(together)) >= TABLE_FLOOR_DB);
     let louder = |together: &Vec<Arriving<'_>>| {
@@ -136,23 +138,26 @@ pub fn in_states(traced: &Traced, linings: &Linings, others: &[Linings], source:
     listed.map(louder).collect()
 }
 
-/// The point of the zone where the excess is largest, what arrives together there, and that excess.
-fn worst<'a>(traced: &'a Traced, linings: &'a Linings, source: usize, receiver: usize) -> (Reached<'a>, Vec<Vec<Arriving<'a>>>, f64) {
+/// The point of the zone where the excess is largest, the paths that lead there, and that excess.
+fn worst<'a>(traced: &'a Traced, linings: &'a Linings, source: usize, receiver: usize) -> (Reached<'a>, &'a [SpecularPath], f64) {
     let zone = &traced.images[source][receiver];
     let points = zone_points(&traced.room, &traced.room.receivers[receiver]);
-    let mut worst: Option<(Reached<'a>, Vec<Vec<Arriving<'a>>>, f64)> = None;
+    let mut worst: Option<(Reached<'a>, &'a [SpecularPath], f64)> = None;
     for (paths, &point) in zone.points.iter().zip(&points) {
         let reached = Reached::new(traced, linings, (source, receiver), point);
-        let together = reached.together(paths);
+        let together = reached.together(paths, is_early);
         let excess_db = together.iter().map(|together| excess(reached.level(total(together)))).sum();
         if worst.as_ref().is_none_or(|worst| excess_db > worst.2 + 1e-12) {
-            worst = Some((reached, together, excess_db));
+            worst = Some((reached, paths, excess_db));
         }
     }
-    worst.unwrap_or_else(|| {
-        let center = traced.room.receivers[receiver].position;
-        (Reached::new(traced, linings, (source, receiver), center), Vec::new(), 0.0)
-    })
+    let center = || Reached::new(traced, linings, (source, receiver), traced.room.receivers[receiver].position);
+    worst.unwrap_or_else(|| (center(), &[], 0.0))
+}
+
+/// Whether an octave is one that early sound is judged in.
+fn is_early(band: Band) -> bool {
+    flat_weights()[band] > 0.0
 }
 
 /// A path and the energy that comes along it, by band.
@@ -190,14 +195,14 @@ impl<'a> Reached<'a> {
         decibels((energy * flat_weights()).sum(), (self.direct * flat_weights()).sum())
     }
 
-    /// What of these paths arrives early, in groups of one reflection each, all in order of delay.
-    fn together(&self, paths: &'a [SpecularPath]) -> Vec<Vec<Arriving<'a>>> {
+    /// What of these paths arrives early, in groups of one reflection each, all in order of delay; in these octaves, 0 in the others.
+    fn together(&self, paths: &'a [SpecularPath], is_asked: fn(Band) -> bool) -> Vec<Vec<Arriving<'a>>> {
         let speed = self.traced.room.medium.speed;
         let limit = self.direct_length + self.traced.settings.window_s * speed;
         let mut early: Vec<Arriving<'a>> = paths
             .iter()
             .filter(|path| !path.path.bounces.is_empty() && path.path.length <= limit)
-            .map(|path| (path, path.energy(&self.traced.room, self.linings)))
+            .map(|path| (path, path.energy_in(&self.traced.room, self.linings, is_asked)))
             .collect();
         early.sort_by(|a, b| a.0.path.length.total_cmp(&b.0.path.length));
         let mut groups: Vec<Vec<Arriving<'a>>> = Vec::new();

@@ -44,6 +44,16 @@ impl SpecularPath {
         self.shares(room, linings).into_iter().fold(self.mirror_energy, |energy, share| energy * share)
     }
 
+    /// The same in some octaves, 0 in the others: low ones, whose footprints are wide, take most of the time.
+    #[must_use]
+    pub fn energy_in(&self, room: &Room, linings: &Linings, is_asked: fn(Band) -> bool) -> Bands<f64> {
+        let of_band = |band: Band| {
+            let left = |energy: f64, footprint: &Footprint| energy * footprint.specular(room, linings, band);
+            if is_asked(band) { self.footprints.iter().fold(self.mirror_energy[band], left) } else { 0.0 }
+        };
+        Bands::from_fn(of_band)
+    }
+
     /// The same in other states of the room, which differ in nothing but what their finishes are ([`Linings::refinished`]); 0 in octaves that are not asked for.
     #[must_use]
     pub fn energies(&self, room: &Room, own: &Linings, others: &[Linings], is_asked: impl Fn(Band) -> bool) -> Vec<Bands<f64>> {
