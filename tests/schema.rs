@@ -177,6 +177,7 @@ const PLAIN: &[&str] = &[
     "order",
     "bends",
     "panels",
+    "enough_panels",
     "ahead",
     "row",
     "layers",

@@ -12,7 +12,7 @@
 //! *The order* is made on the paths that panels are exchanged by ([`order`]), not on those that it is judged by: of many panels nearly alike the one that chance favors would come first,
 //! and its gain be told as too large, the last as too small. So no figure of the curve was picked for its value, and its errors are those of any other layout.
 //!
-//! *Limits.* Greedy: the first few of the order need not be the best few there are, and panels were hung to go together; a plan for a smaller stock may be better than the first panels of
+//! *Limits.* Greedy, and in blocks after the first few: the first of the order need not be the best few there are, and panels were hung to go together; a plan for a smaller stock may be better than the first panels of
 //! this one. Corner panels and clouds count as what they cover, see `flush`; the low end has no part in the score, so a corner panel's bass is not in what it earns.
 
 use std::collections::BTreeMap;

@@ -7,17 +7,17 @@ use crate::plan::{AfterPanels, Curve, Earnings, Plan};
 use crate::scene::Term;
 
 /// What alone and last mean.
-pub const ALONE_AND_LAST: &str = "Alone: by how many just noticed steps (below) this panel by itself makes the room better than it stands; last: by how many the room gets worse when it is taken down from the \
-     finished plan; that term by term where it can be told from nothing; and the octave whose decay it shortens most, by how many percent T30 grows there without it.";
+pub const ALONE_AND_LAST: &str = "Alone: by how many just noticed steps this panel by itself makes the room better than it stands; last: by how many the room gets worse when it is taken down from the finished \
+     plan; that term by term where it can be told from nothing; and the octave whose decay it shortens most, with the percent that T30 grows there without it.";
 
 /// How the order of a curve came about.
 pub const IN_ORDER: &str = "Next in this order comes the panel that adds most to those before it, by paths of the search; what it adds is judged on the fresh trace, which had no part in the order. The first few need \
-     not be the best few that there are: for a smaller stock plan anew.";
+     not be the best few that there are: for a smaller stock plan anew. Bass has no part in the score: corner panels may come late.";
 
 /// Share of what all panels earn of which it is told how many earn it, percent.
 pub const MOST_PERCENT: f64 = 90.0;
 
-/// Terms that are worse without a panel (or better: less than 0), the largest first, as far as they can be told from nothing: `decay 0.9 +-0.2, reflections 0.3`.
+/// Terms that are worse without a panel (or better: less than 0), the largest first, as far as they can be told from nothing: `decay 0.9, reflections 0.3`.
 #[must_use]
 pub fn terms(earns: &Earnings) -> String {
     let told = |term: Term| {
@@ -26,7 +26,7 @@ pub fn terms(earns: &Earnings) -> String {
     };
     let mut terms: Vec<(Term, Estimate)> = Term::ALL.into_iter().filter_map(told).collect();
     terms.sort_by(|a, b| b.1.value.total_cmp(&a.1.value));
-    let words: Vec<String> = terms.iter().map(|(term, steps)| format!("{} {}", term.words(), estimate(*steps, 1))).collect();
+    let words: Vec<String> = terms.iter().map(|(term, steps)| format!("{} {}", term.words(), number(steps.value, 1))).collect();
     if words.is_empty() { "-".to_owned() } else { words.join(", ") }
 }
 
@@ -41,8 +41,8 @@ pub fn most(earns: &Earnings) -> String {
 pub fn sums(curve: &Curve) -> Option<String> {
     (curve.points.len() > 2).then(|| {
         format!(
-            "Earnings do not add up: panel by panel they are {} steps in sum alone and {} last, while all panels together earn {}. Panels meet the same bounces and shorten the same decay, so \
-             what one earns depends on which others hang.",
+            "Earnings do not add up: alone they are {} steps in sum, last {}, while all panels together earn {}. Panels meet the same bounces and shorten the same decay, so what one earns \
+             depends on which others hang.",
             estimate(curve.alone_sum_steps, 1),
             estimate(curve.last_sum_steps, 1),
             estimate(curve.gain_steps, 1)
@@ -74,7 +74,11 @@ pub fn how_many(curve: &Curve) -> Vec<String> {
 
 /// What each panel earns of the score, and how much is wrong after so many.
 pub(super) fn earnings(page: &mut Page, plan: &Plan) {
-    let mut table = Table::new(&["no", "alone, steps", "last, steps", "<lost last, term by term", "<most in"]);
+    if plan.placed.is_empty() {
+        return;
+    }
+    page.section("What each panel earns of the score, steps");
+    let mut table = Table::new(&["no", "alone", "last", "<last, term by term", "<most in"]);
     for panel in &plan.placed {
         let earns = &panel.earns;
         table.row([panel.number.to_string(), estimate(earns.alone_steps, 1), estimate(earns.last_steps, 1), terms(earns), most(earns)]);
