@@ -20,15 +20,20 @@ use super::text::score::known;
 #[must_use]
 pub(super) fn html(plan: &Plan, chart: &str) -> String {
     let Some(curve) = plan.curve.as_ref().filter(|curve| curve.points.len() > 1) else { return String::new() };
-    let sums = sums(curve).map_or_else(String::new, |sums| format!("<p>{}</p>\n", escape(&sums)));
+    let sums = sums(curve).map_or_else(String::new, |sums| format!("<p>{}</p>\n", escape(&signs(&sums))));
     format!(
         "<h2>What each panel earns of the score</h2>\n{}<p class=\"quiet\">{}</p>\n{sums}<h2>How many panels it takes</h2>\n{}{chart}{}<p class=\"quiet\">{}</p>\n",
         earnings(plan),
         escape(ALONE_AND_LAST),
-        list(&how_many(curve)),
+        list(&how_many(curve).iter().map(|sentence| signs(sentence)).collect::<Vec<_>>()),
         counts(curve),
         escape(IN_ORDER)
     )
+}
+
+/// Words of the terminal with the signs of print.
+fn signs(words: &str) -> String {
+    words.replace("+-", "\u{b1} ")
 }
 
 fn earnings(plan: &Plan) -> String {
@@ -77,7 +82,7 @@ fn counts(curve: &Curve) -> String {
 pub(super) fn svg(curve: &Curve) -> String {
     let count = curve.points.len().saturating_sub(1).max(1) as f64;
     let mut page = Drawing::new((44.0 + 9.0 * count).clamp(150.0, 240.0), 112.0, paper::CARD);
-    plot::title(&mut page, "How many panels it takes", &how_many(curve).join(" "));
+    plot::title(&mut page, "How many panels it takes", &signs(&how_many(curve)[0]));
     let highest = curve.points.iter().map(|point| point.left_steps.value + whisker(point.left_steps)).fold(0.0, f64::max);
     let frame = Plot {
         area: Area::new(22.0, 22.0, page.size.x - 34.0, 64.0),
@@ -115,5 +120,5 @@ fn most_of_it(page: &mut Drawing, frame: &Plot, curve: &Curve) {
     let (from, to) = (frame.at(frame.x.low, level), frame.at(frame.x.high, level));
     page.line(from, to, Look::line(paper::ACCENT, 0.3).dashed(1.6, 0.9));
     let words = format!("{} % of what all earn", number(MOST_PERCENT, 0));
-    page.text(to + DVec2::new(0.0, -1.2), &words, Lettering::new(paper::SMALL, paper::ACCENT).end().rim(paper::CARD));
+    page.text(from + DVec2::new(1.0, -1.2), &words, Lettering::new(paper::SMALL, paper::ACCENT).rim(paper::CARD));
 }
