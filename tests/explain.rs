@@ -215,6 +215,6 @@ fn keeps_words_to_the_figures() {
     assert!(
         sums(&many)
             .expect("there are nine")
-            .contains("alone they are 75.8 +-0.6 steps in sum, last 12.0 +-0.8, while all panels together earn 39.9 +-0.4")
+            .contains("alone they are 75.9 +-0.6 steps in sum, last 12.0 +-0.8, while all panels together earn 39.9 +-0.4")
     );
 }
