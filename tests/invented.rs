@@ -8,7 +8,7 @@ use roomwright::findings::{
     AxialMode, Basis, BendMadeOf, BoundaryDip, DirectSound, EarlyResponse, EdgeArrival, EnergyTime, Estimate, Findings, Flutter, Likeness,
     MadeOf, Octave, Pair, Place, Reflection, Sending, Span, StockPanel, SurfaceArea, Survey, SuspendedPanel, Target, Tracing,
 };
-use roomwright::plan::{Figures, HotSpot, Layout, Placed, Plan};
+use roomwright::plan::{AfterPanels, Curve, Earnings, Figures, HotSpot, Layout, Placed, Plan};
 use roomwright::scene::{Activity, AirState, Goals, Microphone, Scene, Seat, Source, SourceKind, Terms, Wall};
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
@@ -390,6 +390,7 @@ pub(crate) fn plan() -> Plan {
         serves: serves.to_owned(),
         earns_early_db: about(1.234 / f64::from(number), 0.021),
         earns_decay_percent: Some(about(-2.51, 0.31)),
+        earns: earnings(number),
     };
     let layout = |name: &str, panels: u32, level_db: f64, t: f64| Layout {
         name: name.to_owned(),
@@ -423,7 +424,47 @@ pub(crate) fn plan() -> Plan {
             layout("first reflection points, corners, even spread", 3, -7.7, 0.32),
             layout("even spread", 3, -9.25, 0.30),
         ],
+        curve: Some(curve(&[2, 1, 3])),
         notes: vec!["Corner panels stand by common practice: the bass is not computed yet.".to_owned()],
+    }
+}
+
+/// Invented worth of a panel in the score.
+pub(crate) fn earnings(number: u32) -> Earnings {
+    let part = 1.0 / f64::from(number);
+    Earnings {
+        last_steps: about(2.3 * part, 0.11),
+        last_terms_steps: Terms {
+            reflections: Some(about(1.4 * part, 0.0)),
+            decay: Some(about(1.2 * part, 0.1)),
+            evenness: Some(about(-0.3 * part, 0.05)),
+            flutter: Some(about(0.02, 0.0)),
+            ..Terms::default()
+        },
+        alone_steps: about(9.1 * part, 0.07),
+        decay_octaves_percent: Bands::from_fn(|band| {
+            (3..7).contains(&band.index()).then(|| about(5.2 * part * band.index() as f64 / 6.0, 0.4))
+        }),
+    }
+}
+
+/// An invented curve of panels in this order, each of which adds half of what the one before it does.
+pub(crate) fn curve(order: &[u32]) -> Curve {
+    let won = |count: usize| 40.0 * (1.0 - 0.5_f64.powi(count as i32));
+    let all = won(order.len());
+    let point = |count: usize| AfterPanels {
+        panels: count as u32,
+        number: count.checked_sub(1).map(|last| order[last]),
+        left_steps: about(50.0 - won(count), 0.1),
+        adds_steps: (count > 0).then(|| about(won(count) - won(count - 1), 0.12)),
+        share_percent: Some(about(100.0 * won(count) / all, if count == order.len() { 0.0 } else { 0.4 })),
+    };
+    Curve {
+        points: (0..=order.len()).map(point).collect(),
+        gain_steps: about(all, 0.21),
+        last_sum_steps: about(0.3 * all, 0.4),
+        alone_sum_steps: about(1.9 * all, 0.3),
+        enough_panels: order.len().min(8) as u32,
     }
 }
 

@@ -116,6 +116,27 @@ fn keeps_earnings_what_is_lost_by_taking_a_panel_down() {
     }
 }
 
+/// While a panel is dragged its earning is that of where it is now, from the layout that was weighed by what it differs in, within rounding.
+#[test]
+fn keeps_the_earning_of_a_panel_that_is_dragged() {
+    let mut scene = attic();
+    let traced = traced(&scene);
+    let mut live = Live::new(&Progress::new(), &traced).unwrap();
+    assert_eq!(live.earning(&scene, 0), None, "nothing was weighed yet");
+    let mut seen = Vec::new();
+    for step in 0..3 {
+        let PanelPlace::Surface { bottom, .. } = &mut scene.panels[0].place else { panic!("it hangs flat") };
+        *bottom += 0.2 * f64::from(step);
+        live.early(&Progress::new(), &scene).unwrap();
+        let (own, all) = (live.earning(&scene, 0).unwrap(), live.earnings(&Progress::new(), &scene).unwrap());
+        let expected = all[0].unwrap();
+        assert!((own.value - expected.value).abs() < 1e-5 && (own.se - expected.se).abs() < 1e-5, "{own:?} {expected:?}");
+        seen.push(own.value);
+    }
+    assert!((seen[0] - seen[2]).abs() > 0.01, "it earns the same everywhere, so little is compared: {seen:?}");
+    assert_eq!((live.earning(&scene, 3), live.earning(&scene, 99)), (None, None), "a body of the room; no panel");
+}
+
 #[test]
 fn keeps_the_map_of_earnings_what_a_panel_there_takes_off() {
     let mut scene = attic();

@@ -17,6 +17,7 @@ mod edges; // sound bent round edges: exact half-planes, a rigid plate by bounda
 mod edit; // changes of a scene text: what was meant and nothing else
 mod engine; // the engine against itself and closed forms: derivative, hot spots, re-weighing, free path, image orders
 mod exhaustive; // the search beside all layouts that there are
+mod explain; // the plan panel by panel: earned alone and last, against layouts weighed apart; the curve, the order, the words
 mod files; // read whole, all or nothing, edits kept, failures at every step
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
 mod footing; // what a ray's bounce stands for: middle, spread and the whole are kept on any outline

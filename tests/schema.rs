@@ -178,6 +178,7 @@ const PLAIN: &[&str] = &[
     "order",
     "bends",
     "panels",
+    "enough_panels",
     "ahead",
     "row",
     "layers",

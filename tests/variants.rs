@@ -1,15 +1,17 @@
 //! Decays of a room in several states at once: each is what weighing that state alone gives, and what a panel earns is what two weighings differ by.
 
+use std::collections::BTreeMap;
+
 use glam::{DVec2, DVec3};
 use roomwright::absorbers::Finish;
 use roomwright::bands::{Band, Bands};
 use roomwright::findings::pairs::reverberations;
 use roomwright::geometry::Polygon;
 use roomwright::hanging::{Hanging, Patch};
-use roomwright::plan::decay::{growths, responses};
+use roomwright::plan::decay::{BothRanges, SideBySide, responses};
 use roomwright::plan::search::Goal;
 use roomwright::progress::Progress;
-use roomwright::response::Resampled;
+use roomwright::response::{Resampled, Response};
 use roomwright::settings::Settings;
 use roomwright::weigh::{Linings, Traced, variants, weigh_rays};
 
@@ -94,7 +96,7 @@ fn exact_variants_beside_weighing_each() {
 }
 
 /// What is printed of a panel's worth is the growth of T30 between two weighings of whole decays, batch by batch: to a thousandth of itself and
-/// of its error.
+/// of its error, where the other layout is weighed by what it differs in.
 #[test]
 fn keeps_growths_what_two_weighings_differ_by() {
     let (traced, progress) = (traced(), Progress::new());
@@ -102,10 +104,18 @@ fn keeps_growths_what_two_weighings_differ_by() {
     let without: Vec<Linings> = [29, 33, 34].into_iter().map(|number| linings(&traced, Some(number))).collect();
     let (pairs, bands) = ([(0, 0), (1, 0)], [Band::new(3), Band::new(4)]);
     let goal = Goal { pairs: &pairs, bands: &bands, target: None, weights: Default::default() };
-    let found = growths(&progress, &traced, &base, &without, &goal).expect("nobody cancels");
     let before = responses(&progress, &traced, &base).expect("nobody cancels");
-    for (variant, found) in without.iter().zip(found) {
-        let found = found.expect("it decays");
+    let rays = weigh_rays(&progress, &traced, &base).expect("nobody cancels");
+    let changes = variants::changes(&progress, &traced, &base, &without.iter().collect::<Vec<_>>(), &pairs).expect("nobody cancels");
+    for (variant, changes) in without.iter().zip(changes) {
+        let changed: BTreeMap<(usize, usize), Response> = (pairs.iter().zip(&changes))
+            .map(|(&(source, receiver), change)| {
+                ((source, receiver), Response::new(&traced, variant, rays[source][receiver].changed(change), source, receiver))
+            })
+            .collect();
+        let ranges = [BothRanges::of(&before, &goal), BothRanges::of(&changed, &goal)];
+        let sides = SideBySide::among(&ranges.each_ref());
+        let found = sides[0].growth_to(&sides[1], &bands).expect("it decays");
         let after = responses(&progress, &traced, variant).expect("nobody cancels");
         let mut figures: Vec<(usize, Resampled<f64>)> = Vec::new();
         for &(source, receiver) in &pairs {

@@ -2,10 +2,10 @@
 //!
 //! | what was edited | at once | then, each step when the one before is done |
 //! | --- | --- | --- |
-//! | a flat panel | the early window, from the stored paths | all findings, maps, earnings |
+//! | a flat panel | the early window and what that panel takes off it, from the stored paths | all findings, maps, earnings |
 //! | anything that paths meet | a trace of 1,000 rays, the early window, all findings | the same with 10,000 rays, then with the scene's own |
 //!
-//! Three workers, each a thread: *quick* weighs the early window and nothing else, so that it answers while a panel is dragged; *slow*
+//! Three workers, each a thread: *quick* weighs the early window, without and with what was moved, so that it answers while a panel is dragged; *slow*
 //! traces, judges and draws maps, one job at a time, and gives a job up at its next step when a newer one comes; *planner* runs when it is
 //! asked. Only the coarse trace is never given up: while a loudspeaker is dragged every trace that was begun ends, and its early
 //! window follows the mouse at the pace of the machine.
@@ -62,6 +62,8 @@ pub(crate) enum Report {
     BareEarly(Known<EarlyFindings>),
     /// All findings with nothing hung.
     Bare(Known<Findings>),
+    /// What the panel that was moved last, by its number, takes off the early level where it is now.
+    Earning(Known<(usize, Option<Estimate>)>),
     /// What each panel takes off the early level.
     Earnings(Known<Vec<Option<Estimate>>>),
     /// Hot spots.
@@ -292,10 +294,17 @@ fn weigh(asked: &Receiver<Weighing>, back: &Back) {
     while let Some(mut weighing) = next.take() {
         let traced = weighing.held.traced.clone();
         let Ok(mut live) = Live::new(&progress, &traced) else { return };
+        let (mut before, mut panel): (Option<Arc<Scene>>, Option<usize>) = (None, None);
         loop {
-            if let Ok(early) = live.early(&progress, &weighing.scene) {
-                back.send(Report::Early(known(weighing.generation, &traced, early)));
+            let Weighing { generation, scene, .. } = &weighing;
+            if let Ok(early) = live.early(&progress, scene) {
+                back.send(Report::Early(known(*generation, &traced, early)));
+                panel = before.and_then(|before| if before.panels == scene.panels { panel } else { moved(&before, scene) });
+                if let Some(panel) = panel {
+                    back.send(Report::Earning(known(*generation, &traced, (panel, live.earning(scene, panel)))));
+                }
             }
+            before = Some(scene.clone());
             match latest(asked) {
                 Some(newer) if Arc::ptr_eq(&newer.held.traced, &traced) => weighing = newer,
                 other => {
@@ -305,6 +314,14 @@ fn weigh(asked: &Receiver<Weighing>, back: &Back) {
             }
         }
     }
+}
+
+/// The one panel that hangs elsewhere than before.
+fn moved(before: &Scene, now: &Scene) -> Option<usize> {
+    let mut elsewhere =
+        before.panels.iter().zip(&now.panels).enumerate().filter(|(_, (before, now))| before != now).map(|(panel, _)| panel);
+    let first = elsewhere.next().filter(|_| before.panels.len() == now.panels.len());
+    first.filter(|_| elsewhere.next().is_none())
 }
 
 fn known<T>(generation: Generation, traced: &Traced, value: T) -> Known<T> {

@@ -87,6 +87,8 @@ pub(crate) struct Results {
     pub(crate) bare: Option<Known<Findings>>,
     /// What each hung panel takes off the early level, dB: what is lost when it alone is removed; parallel to the scene's panels, `None` for what is not flat.
     pub(crate) earnings: Option<Known<Vec<Option<Estimate>>>>,
+    /// The same of the panel that was moved last, by its number, refreshed while it is dragged.
+    pub(crate) earning: Option<Known<(usize, Option<Estimate>)>>,
     /// Where absorber earns most, the loudest reflection first.
     pub(crate) hot_spots: Option<Known<Vec<HotSpot>>>,
     /// Maps that were asked for so far, one value a surface of the room.
@@ -105,6 +107,13 @@ impl Results {
     /// A hot spot by its number.
     pub(crate) fn hot_spot(&self, index: usize) -> Option<&HotSpot> {
         self.hot_spots.as_ref()?.value.get(index)
+    }
+
+    /// What a panel takes off the early level, dB, and whether that is of the scene on screen.
+    pub(crate) fn earning_of(&self, panel: usize) -> (Option<Estimate>, bool) {
+        let of_all = self.earnings.as_ref().map(|known| (known.value.get(panel).copied().flatten(), self.is_fresh(known)));
+        let moved = self.earning.as_ref().filter(|known| known.value.0 == panel && self.is_fresh(known)).map(|known| (known.value.1, true));
+        of_all.filter(|(_, is_fresh)| *is_fresh).or(moved).or(of_all).unwrap_or_default()
     }
 
     /// Whether a result is of the scene on screen.
@@ -144,7 +153,7 @@ impl Results {
             (self.early, self.bare_early, self.findings, self.bare) = (None, None, None, None);
         }
         if before.panels.len() != scene.panels.len() {
-            self.earnings = None;
+            (self.earnings, self.earning) = (None, None);
         }
     }
 
@@ -164,6 +173,7 @@ impl Results {
             Report::BareEarly(known) => known.settle(&mut self.bare_early),
             Report::Bare(known) => known.settle(&mut self.bare),
             // What is parallel to panels or surfaces of the scene on screen may not come from another.
+            Report::Earning(known) => self.is_fresh(&known) && known.settle(&mut self.earning),
             Report::Earnings(known) => self.is_fresh(&known) && known.settle(&mut self.earnings),
             Report::HotSpots(known) => self.is_fresh(&known) && known.settle(&mut self.hot_spots),
             Report::Map(choice, known) => {

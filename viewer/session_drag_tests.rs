@@ -58,8 +58,15 @@ fn keeps_up_with_a_dragged_panel_on_the_stored_paths() {
     send(&mut app, Command::EndDrag);
     wait(&mut app, |results| results.early.as_ref().is_some_and(|known| results.is_fresh(known)));
     assert_eq!(results(&app).early.as_ref().unwrap().rays, 2000, "no coarse trace was needed");
+    // What it takes off where it is now comes with it, before the earnings of all.
+    wait(&mut app, |results| results.earning.as_ref().is_some_and(|known| results.is_fresh(known)));
+    let moved = results(&app).earning.clone().unwrap();
+    let own = moved.value.1.unwrap();
+    assert_eq!((moved.value.0, results(&app).earning_of(1).1), (1, true));
     wait(&mut app, is_done);
     let known = results(&app);
+    let settled = known.earnings.as_ref().unwrap().value[1].unwrap();
+    assert!((settled.value - own.value).abs() < 1e-4 && known.earning_of(1) == (Some(settled), true), "{settled:?} {own:?}");
     assert!(Arc::ptr_eq(&bare.value, &known.bare.as_ref().unwrap().value), "the bare room is the same room");
     // The same as a fresh start from that text.
     let fresh = study::trace_for_trials(&roomwright::progress::Progress::new(), known.scene.as_ref().unwrap(), 2000).unwrap();

@@ -4,12 +4,11 @@
 use rayon::prelude::*;
 
 use crate::bands::{Band, Bands};
-use crate::findings::pairs::{both_ranges, reverberation, reverberations, reverberations_of};
+use crate::findings::pairs::{both_ranges, reverberation, reverberations_of};
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Estimate, Resampled, Response, Responses};
 use crate::settings::BATCHES;
-use crate::weigh::variants::changes;
-use crate::weigh::{Linings, RayCurve, Traced, weigh_rays};
+use crate::weigh::{Linings, Traced, weigh_rays};
 
 use super::search::Goal;
 
@@ -75,7 +74,7 @@ impl BothRanges {
 
     /// Of the responses of a room.
     #[must_use]
-    pub fn of(responses: &[Vec<Response>], goal: &Goal<'_>) -> Self {
+    pub fn of(responses: &(impl Responses + Sync + ?Sized), goal: &Goal<'_>) -> Self {
         let of_pair = |band: Band, &(source, receiver): &(usize, usize)| {
             let response = responses.at((source, receiver));
             (source, both_ranges(&response.resampled(band), response.bin_s))
@@ -135,6 +134,16 @@ impl SideBySide {
         mean_of(&bands.iter().map(|&band| self.0[band].clone()).collect())
     }
 
+    /// By how many percent decay times grow from this layout to another that stood beside it, mean over these octaves and the pairs; `None` where none is known.
+    #[must_use]
+    pub fn growth_to(&self, other: &Self, bands: &[Band]) -> Option<Estimate> {
+        let grown = |band: &Band| {
+            let both = self.0[*band].iter().zip(&other.0[*band]);
+            both.map(|((source, own), (_, other))| (*source, own.with(other, |own, other| 100.0 * (other / own - 1.0)))).collect()
+        };
+        mean_of(&bands.iter().map(grown).collect())
+    }
+
     /// Mean over the pairs of each of these octaves that is known, whole and without each batch of all sources at once: for what is no sum of them.
     #[must_use]
     pub fn known(&self, bands: &[Band]) -> Resampled<Vec<f64>> {
@@ -145,36 +154,4 @@ impl SideBySide {
         let without = |batch: u32| means(&|time| time.without[batch as usize]);
         Resampled { whole: means(&|time| time.whole), without: (0..BATCHES).map(without).collect() }
     }
-}
-
-/// By how many percent the decay grows in each variant of these linings, mean over the goal's octaves and pairs; `None` where no decay can be read in both.
-///
-/// # Errors
-/// [`Cancelled`].
-pub fn growths(
-    progress: &Progress,
-    traced: &Traced,
-    linings: &Linings,
-    variants: &[Linings],
-    goal: &Goal<'_>,
-) -> Result<Vec<Option<Estimate>>, Cancelled> {
-    let rays = weigh_rays(progress, traced, linings)?;
-    let response =
-        |linings: &Linings, rays: RayCurve, (source, receiver): (usize, usize)| Response::new(traced, linings, rays, source, receiver);
-    let own: Vec<Response> = goal.pairs.iter().map(|&pair| response(linings, rays[pair.0][pair.1].clone(), pair)).collect();
-    let changes = changes(progress, traced, linings, &variants.iter().collect::<Vec<_>>(), goal.pairs)?;
-    let growth = |(variant, changes): (&Linings, Vec<RayCurve>)| {
-        let changed = goal.pairs.iter().zip(&changes).map(|(&pair, change)| response(variant, rays[pair.0][pair.1].changed(change), pair));
-        let pairs: Vec<(usize, &Response, Response)> =
-            goal.pairs.iter().zip(&own).zip(changed).map(|((pair, own), changed)| (pair.0, own, changed)).collect();
-        let of_pairs = |&band: &Band| {
-            let one = |(source, own, changed): &(usize, &Response, Response)| {
-                let [before, after] = reverberations([&own.resampled(band), &changed.resampled(band)], own.bin_s)?;
-                Some((*source, before.with(&after, |before, after| 100.0 * (after / before - 1.0))))
-            };
-            pairs.iter().filter_map(one).collect()
-        };
-        mean_of(&goal.bands.iter().map(of_pairs).collect())
-    };
-    Ok(variants.par_iter().zip(changes).map(growth).collect())
 }

@@ -3,6 +3,7 @@
 pub mod choice;
 pub mod cloud;
 pub mod decay;
+pub mod explain;
 pub mod flush;
 pub mod integral;
 pub mod maps;
@@ -22,6 +23,7 @@ use crate::findings::{Estimate, Findings, Place};
 use crate::scene::{self, Terms};
 
 pub use choice::Choice;
+pub use explain::{AfterPanels, Curve, Earnings};
 pub use score::Figures;
 
 /// The smallest region that holds half of one reflection's map integral.
@@ -90,6 +92,8 @@ pub struct Placed {
     /// By how many percent T30 grows when this panel alone is removed, mean over the octaves of [`Plan::decay_octaves_hz`] and the judged pairs; earnings do
     /// not add up. `null` where no decay can be read.
     pub earns_decay_percent: Option<Estimate>,
+    /// What it is worth in the score.
+    pub earns: Earnings,
 }
 
 /// One way to hang the stock, judged by a fresh trace.
@@ -137,6 +141,8 @@ pub struct Plan {
     pub weights: Terms<f64>,
     /// Bare, ours and the rules of thumb, all weighed on one fresh trace.
     pub layouts: Vec<Layout>,
+    /// How much is wrong after so many panels, on the same trace; `null` where there is nothing to hang.
+    pub curve: Option<Curve>,
     /// Where theory or data stop.
     pub notes: Vec<String>,
 }

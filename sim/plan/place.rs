@@ -9,26 +9,26 @@ use crate::bands::Band;
 use crate::findings::sure::judge_until_sure;
 use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
-use crate::findings::{Estimate, Findings, Survey};
+use crate::findings::{Findings, Survey};
 use crate::hanging::{self, Hanging};
 use crate::hotspots::{self, Octaves, PatchMap, Spot};
-use crate::layout;
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
 use crate::rays;
 use crate::room::{Bodies, PatchGrid, Room, build};
-use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind};
+use crate::scene::{Activity, Panel, Scene, SourceKind, StockKind};
 use crate::settings::Settings;
-use crate::weigh::early::{Change, EarlyIndex};
+use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::choice::{Tried, choose};
-use super::decay::{growths, responses};
+use super::decay::responses;
+use super::explain::{self, BARE, Curve, Judged, Kept, PLAN, Parts};
 use super::flush::Flush;
 use super::integral::MapIntegral;
 use super::maps::{Trials, late_patches};
-use super::score::{Faults, Ground, Weighed, faults_of};
-use super::search::{Found, Goal, Hung, search, told_gain};
+use super::score::{Faults, Ground, Weighed};
+use super::search::{Found, Goal, search};
 use super::thumb;
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 
@@ -46,9 +46,6 @@ const RECORD_DECAYS: f64 = 4.0;
 
 /// Bounds of the length of the record, seconds.
 const RECORD_RANGE: (f64, f64) = (0.3, 4.0);
-
-/// In what steps it is told what a panel earns of the early level, dB.
-const EARNING_STEP_DB: f64 = 0.01;
 
 /// How long paths are followed in a room as it stands, seconds: what lies flat on its surfaces can but shorten its decay.
 ///
@@ -135,6 +132,9 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let stocked = &stocks[chosen];
     let Searched { found, spots, exchanged, absorber, flush } = searched.swap_remove(chosen);
     drop(searched);
+    let trials = Flush::for_trials(stocked, &others.room);
+    let on_others = Ground { traced: &others, index: &others_index, flush: &trials, goal: &goal };
+    let order = explain::order(progress, on_others, &stocked.panels, &found.hung)?;
     drop(others_index);
     drop(others);
     let pictures = Weigh { progress, scene: stocked, traced: &traced, index: &index, flush: &flush, goal: &goal }
@@ -145,7 +145,7 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let before = judge_until_sure(progress, scene, &mut traced, &hanging, &standing)?;
     drop(traced);
 
-    let judged = Judgement::new(progress, stocked, fresh.clone(), &goal, &found)?;
+    let judged = Judgement::new(progress, stocked, fresh.clone(), &goal, (&found, &order))?;
     let after = as_built(progress, scene, fresh, &pictures.panels, standing.schroeder_hz)?;
     let left_over =
         stocked.stock.iter().zip(&found.left).filter(|(_, left)| **left > 0).map(|(kind, &left)| (kind.name.clone(), left)).collect();
@@ -160,6 +160,7 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
         after,
         weights: goal.weights,
         layouts: judged.layouts,
+        curve: Some(judged.curve),
         notes: plan_notes(),
     };
     Ok((plan, pictures, judged.room))
@@ -257,6 +258,7 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
         before,
         weights: scene.goals.weights(scene.activity),
         layouts: Vec::new(),
+        curve: None,
         notes: Vec::new(),
     };
     let pictures =
@@ -368,24 +370,30 @@ pub fn as_built(
     judge_until_sure(progress, &built, &mut traced, &hanging, &survey)
 }
 
-/// Which of the layouts that are judged is ours.
-const OURS: usize = 1;
-
 /// All layouts on one trace that the search never saw, and what each panel of ours is worth there.
 pub struct Judgement {
     /// Our panels in hanging order.
     pub placed: Vec<Placed>,
     /// Bare, ours and the rules of thumb.
     pub layouts: Vec<Layout>,
+    /// How much is wrong after so many of our panels.
+    pub curve: Curve,
     room: Room,
 }
 
 impl Judgement {
-    /// The room as it stands is traced with these settings to the end of its record, in one round: layouts on the same rays differ by nothing else.
+    /// The room as it stands is traced with these settings to the end of its record, in one round: layouts on the same rays differ by nothing else. `order`: the panels from the one
+    /// that earns most on, by their number from 0, made on other paths ([`explain::order`]).
     ///
     /// # Errors
     /// [`Cancelled`].
-    pub fn new(progress: &Progress, scene: &Scene, settings: Settings, goal: &Goal<'_>, found: &Found) -> Result<Self, Cancelled> {
+    pub fn new(
+        progress: &Progress,
+        scene: &Scene,
+        settings: Settings,
+        goal: &Goal<'_>,
+        (found, order): (&Found, &[usize]),
+    ) -> Result<Self, Cancelled> {
         let room = build(scene, Bodies::Standing);
         let end_s = record_length(progress, &room, &settings)?;
         let traced = Traced::new(progress, room, settings, end_s)?;
@@ -406,9 +414,12 @@ impl Judgement {
         let ground = Ground { traced: &traced, index: &index, flush: &flush, goal };
         let weighed: Vec<Weighed> =
             arrangements.iter().map(|(_, panels)| Weighed::new(progress, ground, panels)).collect::<Result<_, _>>()?;
-        let faults = faults_of(&traced, goal, &weighed.iter().collect::<Vec<_>>());
+        let mut kept: Vec<Kept> = weighed.iter().map(|weighed| Kept::of(ground, weighed)).collect();
+        let parts = Parts::new(&found.hung, order, kept.len());
+        kept.extend(parts.weigh(progress, ground, (&weighed[BARE], &weighed[PLAN]), &scene.panels, kept.len())?);
         drop(weighed);
-        let ours = &faults[OURS];
+        let all = Judged::new(goal, kept);
+        let ours = &all.faults[PLAN];
         let layout = |((name, panels), faults): ((&str, Vec<Panel>), &Faults)| {
             let arranged = Scene { panels, ..scene.clone() };
             Layout {
@@ -421,65 +432,9 @@ impl Judgement {
                 plan_better_steps: ours.better_by(faults).error(),
             }
         };
-        let layouts = arrangements.into_iter().zip(&faults).map(layout).collect();
-        let placed = earnings(progress, scene, &traced, &index, &flush, goal, &found.hung)?;
+        let layouts = arrangements.into_iter().zip(&all.faults).map(layout).collect();
+        let (placed, curve) = (parts.placed(&all, goal, scene, &free, &found.hung), parts.curve(&all));
         drop((index, flush));
-        Ok(Self { placed, layouts, room: traced.room })
-    }
-}
-
-/// What is lost when each panel alone is removed: early level and decay, both weighed with and without it.
-fn earnings(
-    progress: &Progress,
-    scene: &Scene,
-    traced: &Traced,
-    index: &EarlyIndex<'_>,
-    flush: &Flush<'_>,
-    goal: &Goal<'_>,
-    hung: &[Hung],
-) -> Result<Vec<Placed>, Cancelled> {
-    let all: Vec<Panel> = scene.panels.iter().cloned().chain(hung.iter().map(|hung| hung.panel.clone())).collect();
-    let whole = flush.hanging(&all);
-    let linings = Linings::new(&traced.room, &whole);
-    let early = index.weigh(progress, &linings)?;
-    let without = |number: usize| {
-        let mut others = all.clone();
-        others.remove(scene.panels.len() + number);
-        let others = flush.hanging(&others);
-        (Linings::new(&traced.room, &others), whole.differing(&others))
-    };
-    let (without, changed): (Vec<Linings>, Vec<_>) = (0..hung.len()).map(without).unzip();
-    let decays = growths(progress, traced, &linings, &without, goal)?;
-    let free = Free::new(scene, &traced.room);
-    let mut placed = Vec::new();
-    for (number, (hung, decay)) in hung.iter().zip(decays).enumerate() {
-        let change = Change { before: &linings, after: &without[number], places: &changed[number] };
-        // What the panel takes off is what its removal adds.
-        let gain = told_gain(traced, goal, &early, &index.difference(&early, &change));
-        let Some(kind) = scene.stock.iter().find(|kind| kind.name == hung.panel.kind) else { continue };
-        let Ok((place, size)) = layout::place(&free, &hung.panel, kind) else { continue };
-        placed.push(Placed {
-            number: number as u32 + 1,
-            kind: hung.panel.kind.clone(),
-            place,
-            size_m: size.to_array(),
-            mount: mount(kind.kind, &hung.panel.place).to_owned(),
-            reason: hung.reason.to_owned(),
-            serves: hung.serves.clone(),
-            earns_early_db: Estimate { value: -gain.value, se: gain.se }.told_in_steps_of(EARNING_STEP_DB),
-            earns_decay_percent: decay,
-        });
-    }
-    Ok(placed)
-}
-
-/// How a piece of stock is put up.
-fn mount(kind: StockKind, place: &PanelPlace) -> &'static str {
-    match (kind, place) {
-        (StockKind::FreeStanding | StockKind::Bookcase, _) => "stands",
-        (StockKind::Rug, _) => "lies",
-        (_, PanelPlace::Surface { .. }) => "flat",
-        (_, PanelPlace::Corner { .. }) => "corner",
-        (_, PanelPlace::Cloud { .. }) => "cloud",
+        Ok(Self { placed, layouts, curve, room: traced.room })
     }
 }

@@ -152,6 +152,12 @@ impl Weighed {
         Self { whole, plain, early, curves, responses: responses.into_iter().collect() }
     }
 
+    /// What it is scored by but for its decay.
+    #[must_use]
+    pub fn heard(&self, Ground { traced, goal, .. }: Ground<'_>) -> Heard {
+        Heard::new(traced, goal, (&self.whole.hanging, &self.whole.linings), &self.early, &self.responses)
+    }
+
     /// What its surfaces are made of.
     #[must_use]
     pub fn linings(&self) -> &Linings {
@@ -270,6 +276,12 @@ impl Heard {
             clarity_db: clarity(traced, goal, responses),
             ringing_share: goal.target.map(|(_, high)| ringing_share(&traced.room, hanging, SLOWER * high)),
         }
+    }
+
+    /// By how many decibels its early level is higher than that of another layout on the same rays.
+    #[must_use]
+    pub fn louder_than(&self, other: &Self) -> Estimate {
+        self.level_db.with(&other.level_db, |own, other| own - other).error()
     }
 }
 

@@ -264,7 +264,7 @@ pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
 }
 
 /// Half the width of the 95 % interval; none where the error is no number.
-fn whisker(estimate: Estimate) -> f64 {
+pub(super) fn whisker(estimate: Estimate) -> f64 {
     let half = estimate.half_width_95();
     if half.is_finite() { half } else { 0.0 }
 }
@@ -353,13 +353,17 @@ type Earning = fn(&Placed) -> Option<Estimate>;
 #[must_use]
 pub fn earnings(placed: &[Placed]) -> String {
     let count = placed.len().max(1) as f64;
-    let mut page = Drawing::new((40.0 + 10.0 * count).clamp(120.0, 240.0), 115.0, paper::CARD);
+    let mut page = Drawing::new((40.0 + 10.0 * count).clamp(150.0, 240.0), 158.0, paper::CARD);
     plot::title(&mut page, "What each panel earns", "lost when this panel alone is taken down; earnings do not add up");
     let width = page.size.x - 28.0;
-    let rows: [(&str, Earning, f64); 2] =
-        [("early level, dB", |panel| Some(panel.earns_early_db), 20.0), ("decay time, %", |panel| panel.earns_decay_percent, 63.0)];
-    for (name, value, top) in rows {
-        let ends = |sign: f64| placed.iter().filter_map(value).map(move |earned| earned.value + sign * whisker(earned));
+    let rows: [(&str, Earning, Earning, f64); 3] = [
+        ("score, steps", |panel| Some(panel.earns.last_steps), |panel| Some(panel.earns.alone_steps), 20.0),
+        ("early level, dB", |panel| Some(panel.earns_early_db), |_| None, 63.0),
+        ("decay time, %", |panel| panel.earns_decay_percent, |_| None, 106.0),
+    ];
+    for (name, value, alone, top) in rows {
+        let both = || placed.iter().flat_map(|panel| [value(panel), alone(panel)]).flatten();
+        let ends = |sign: f64| both().map(move |earned| earned.value + sign * whisker(earned));
         let high = ends(1.0).filter(|value| value.is_finite()).fold(0.1, f64::max);
         let low = ends(-1.0).filter(|value| value.is_finite()).fold(0.0, f64::min);
         let low = if low < -0.02 * high { low } else { 0.0 };
@@ -368,10 +372,11 @@ pub fn earnings(placed: &[Placed]) -> String {
         frame.draw_y(&mut page, name);
         for (index, panel) in placed.iter().enumerate() {
             let middle = index as f64 + 0.5;
-            if let Some(earned) = value(panel) {
+            let color = if panel.reason == "hot spot" { paper::ACCENT } else { paper::SOFT };
+            let bars = [(alone(panel), 0.42, paper::LINE), (value(panel), 0.3, color)];
+            for (earned, width, color) in bars.into_iter().filter_map(|(earned, width, color)| Some((earned?, width, color))) {
                 let (value, half) = (earned.value, whisker(earned));
-                let color = if panel.reason == "hot spot" { paper::ACCENT } else { paper::SOFT };
-                page.rect(frame.box_between((middle - 0.3, 0.0), (middle + 0.3, value)), Look::fill(color));
+                page.rect(frame.box_between((middle - width, 0.0), (middle + width, value)), Look::fill(color));
                 page.line(frame.at(middle, value - half), frame.at(middle, value + half), Look::line(paper::INK, 0.25));
             }
             let at = frame.at(middle, frame.y.low) + DVec2::new(0.0, 3.6);
@@ -381,9 +386,13 @@ pub fn earnings(placed: &[Placed]) -> String {
     }
     plot::legend(
         &mut page,
-        DVec2::new(20.0, 106.0),
-        &[(Look::fill(paper::ACCENT), "hung for a hot spot"), (Look::fill(paper::SOFT), "hung for corner or decay")],
+        DVec2::new(20.0, 149.0),
+        &[
+            (Look::fill(paper::ACCENT), "hung for a hot spot"),
+            (Look::fill(paper::SOFT), "hung for corner or decay"),
+            (Look::fill(paper::LINE), "hung alone"),
+        ],
     );
-    page.text(DVec2::new(20.0, 110.6), "whiskers hold 95 of 100 repeats of the tracing", Lettering::new(paper::SMALL, paper::QUIET));
+    page.text(DVec2::new(20.0, 153.6), "whiskers hold 95 of 100 repeats of the tracing", Lettering::new(paper::SMALL, paper::QUIET));
     page.finish()
 }

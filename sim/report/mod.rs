@@ -16,6 +16,7 @@ pub mod cloud;
 pub mod dimension;
 mod edged;
 pub mod elevation;
+mod explain;
 pub mod heatmap;
 pub mod html;
 pub mod hung;
@@ -109,6 +110,10 @@ pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -
         all.push(Planned::new("alternatives.svg", Kind::Curves, about, move || choice::curves(scene, choice)));
     }
     all.push(Planned::new("earnings.svg", Kind::Earnings, "what each panel earns", || chart::earnings(&plan.placed)));
+    if let Some(curve) = plan.curve.as_ref().filter(|curve| curve.points.len() > 1) {
+        let about = "what is wrong after so many panels, in the order of greatest gain";
+        all.push(Planned::new("how-many.svg", Kind::HowMany, about, move || explain::svg(curve)));
+    }
     all.push(Planned::new("decay.svg", Kind::Decay, "decay time by octave, before and after", move || chart::decay(before, Some(after))));
     all.extend(pair_charts(before, Some(after), window, "", &mut names));
     all.extend(sheets(scene, room, plan, &hung, &mut names));

@@ -22,7 +22,7 @@ use super::tape::Tape;
 use super::text;
 use super::text::figures::is_statistical;
 use super::text::response::{hidden, round};
-use super::{edged, score, suspended};
+use super::{edged, explain, score, suspended};
 
 /// A file beside the page.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -54,6 +54,8 @@ pub enum Kind {
     Curves,
     /// Earnings of panels.
     Earnings,
+    /// What is wrong after so many panels.
+    HowMany,
     /// Earning map.
     Heat,
     /// Other map.
@@ -84,6 +86,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += &edged::html(scene, &plan.after.survey);
     body += &suspended::html(scene, &plan.after);
     body += &pictures(files, Kind::Earnings, false);
+    body += &explain::html(plan, &pictures(files, Kind::HowMany, false));
     body += "<h2>Compared with the same stock hung by rules of thumb</h2>\n";
     body += &layouts(plan);
     body += "<h2>How long it rings</h2>\n";
@@ -371,7 +374,7 @@ fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape)
     let (left, lower, size) = (format!("#from left{unit}"), format!("#from floor or lower edge{unit}"), format!("#size{unit}"));
     let headings = ["no.", "type", "where", &left, &lower, &size, "how", "why", "#early, dB", "#decay, %"];
     let note = "<p class=\"quiet\">Measured to the lower left corner of a panel, as seen from inside; a corner panel's on the first wall named, a cloud's plumb \
-                above it on its ceiling. Early and decay: what is lost when that panel alone is taken down. Earnings do not add up.</p>\n";
+                above it on its ceiling. Early and decay: what is lost when that panel alone is taken down; what it earns of the score stands below.</p>\n";
     format!("<div class=\"scroll\">{}</div>\n{note}", table(&headings, &rows))
 }
 

@@ -104,7 +104,7 @@ fn bodies_of(scene: &Scene) -> Vec<(usize, &Panel)> {
     scene.panels.iter().enumerate().filter(|(_, panel)| is_body(panel)).collect()
 }
 
-/// The layout that was weighed whole last.
+/// A layout as weighed.
 struct Kept {
     hanging: Hanging,
     linings: Linings,
@@ -115,7 +115,10 @@ struct Kept {
 pub struct Live<'a> {
     pub(super) traced: &'a Traced,
     pub(super) index: EarlyIndex<'a>,
+    /// The one that was weighed whole last.
     kept: Option<Kept>,
+    /// The one that was weighed last of all, where that is another.
+    near: Option<Kept>,
 }
 
 impl<'a> Live<'a> {
@@ -124,7 +127,7 @@ impl<'a> Live<'a> {
     /// # Errors
     /// [`Cancelled`].
     pub fn new(progress: &Progress, traced: &'a Traced) -> Result<Self, Cancelled> {
-        Ok(Self { traced, index: EarlyIndex::new(progress, traced)?, kept: None })
+        Ok(Self { traced, index: EarlyIndex::new(progress, traced)?, kept: None, near: None })
     }
 
     /// The early window with the flat panels of `scene`, whose room is the traced one ([`same_room`]).
@@ -141,11 +144,13 @@ impl<'a> Live<'a> {
         if let Some((kept, places)) = near {
             let change = Change { before: &kept.linings, after: &linings, places: &places };
             let early = self.index.after(&kept.early, &change);
-            return Ok(self.findings(scene, &linings, &early));
+            let findings = self.findings(scene, &linings, &early);
+            self.near = Some(Kept { hanging, linings, early });
+            return Ok(findings);
         }
         let early = self.index.weigh(progress, &linings)?;
         let findings = self.findings(scene, &linings, &early);
-        self.kept = Some(Kept { hanging, linings, early });
+        (self.kept, self.near) = (Some(Kept { hanging, linings, early }), None);
         Ok(findings)
     }
 
@@ -155,27 +160,38 @@ impl<'a> Live<'a> {
     /// # Errors
     /// [`Cancelled`].
     pub fn earnings(&self, progress: &Progress, scene: &Scene) -> Result<Vec<Option<Estimate>>, Cancelled> {
-        let room = &self.traced.room;
-        let standing = hanging::from_panels(scene, room, &scene.panels);
-        let linings = Linings::new(room, &standing);
+        let hanging = hanging::from_panels(scene, &self.traced.room, &scene.panels);
+        let linings = Linings::new(&self.traced.room, &hanging);
         let early = self.index.weigh(progress, &linings)?;
-        let pairs = judged_pairs(scene, room);
-        let goal = early_goal(&pairs);
-        let mut earnings = Vec::with_capacity(scene.panels.len());
-        for number in 0..scene.panels.len() {
+        let whole = Kept { hanging, linings, early };
+        let of_one = |number: usize| {
             progress.step(1)?;
-            let mut panels = scene.panels.clone();
-            panels.remove(number);
-            let without = hanging::from_panels(scene, room, &panels);
-            let places = standing.differing(&without);
-            earnings.push((!places.is_empty()).then(|| {
-                let change = Change { before: &linings, after: &Linings::new(room, &without), places: &places };
-                let gain = told_gain(self.traced, &goal, &early, &self.index.difference(&early, &change));
-                // What the panel takes off is what its removal adds.
-                Estimate { value: -gain.value, se: gain.se }
-            }));
-        }
-        Ok(earnings)
+            Ok(self.takes_off(scene, &whole, number))
+        };
+        (0..scene.panels.len()).map(of_one).collect()
+    }
+
+    /// The same of one panel of the scene whose early window was asked for last, without weighing that anew: quick enough while it is dragged.
+    #[must_use]
+    pub fn earning(&self, scene: &Scene, number: usize) -> Option<Estimate> {
+        let whole = self.near.as_ref().or(self.kept.as_ref())?;
+        (number < scene.panels.len()).then(|| self.takes_off(scene, whole, number)).flatten()
+    }
+
+    /// What a panel takes off the early level of a layout.
+    fn takes_off(&self, scene: &Scene, whole: &Kept, number: usize) -> Option<Estimate> {
+        let room = &self.traced.room;
+        let mut panels = scene.panels.clone();
+        panels.remove(number);
+        let without = hanging::from_panels(scene, room, &panels);
+        let places = whole.hanging.differing(&without);
+        (!places.is_empty()).then(|| {
+            let change = Change { before: &whole.linings, after: &Linings::new(room, &without), places: &places };
+            let pairs = judged_pairs(scene, room);
+            let gain = told_gain(self.traced, &early_goal(&pairs), &whole.early, &self.index.difference(&whole.early, &change));
+            // What the panel takes off is what its removal adds.
+            Estimate { value: -gain.value, se: gain.se }
+        })
     }
 
     fn findings(&self, scene: &Scene, linings: &Linings, early: &EarlyEnergy) -> EarlyFindings {

@@ -17,7 +17,7 @@ use roomwright::scene::{
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
 
-use crate::invented::figures;
+use crate::invented::{curve, earnings, figures};
 
 /// Width (x), depth (y), knee wall, where the slope ends, ridge height; meters.
 const SIZE: [f64; 5] = [4.4, 5.2, 1.1, 1.9, 2.4];
@@ -380,6 +380,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
                 serves: "left loudspeaker at seat".to_owned(),
                 earns_early_db: about(2.4 / (index as f64 + 1.0), 0.05),
                 earns_decay_percent: Some(about(4.0 - 0.3 * index as f64, 0.4)),
+                earns: earnings(index as u32 + 1),
             }
         })
         .collect();
@@ -413,6 +414,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         after: findings(room, 0.27, 7.7),
         weights: Terms::from_fn(|_| 1.0),
         layouts,
+        curve: Some(curve(&[5, 3, 1, 4, 2, 8, 6, 7, 9])),
         notes: vec!["Corner panels stand by common practice: their bass is not computed.".to_owned()],
     };
     (plan, pictures)

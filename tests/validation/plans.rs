@@ -81,7 +81,9 @@ fn said(scene: &Scene, (found, schroeder_hz): &(Found, f64), (seed, rays): (u64,
     let room = build(scene, Bodies::Standing);
     let (pairs, bands) = (judged_pairs(scene, &room), judged_bands(survey(scene, &room).schroeder_hz));
     let goal = Goal { pairs: &pairs, bands: &bands, target: None, weights: scene.goals.weights(scene.activity) };
-    let judged = Judgement::new(&progress, scene, settings.clone(), &goal, found).expect("nobody cancels");
+    // Which order it is matters to no interval, as long as the rays have no part in it.
+    let order: Vec<usize> = (0..found.hung.len()).collect();
+    let judged = Judgement::new(&progress, scene, settings.clone(), &goal, (found, &order)).expect("nobody cancels");
     let mut all = Said::new();
     for layout in &judged.layouts {
         estimates(&serde_json::to_value(layout).expect("plain data"), &format!("layout {}", layout.name), &mut all);
@@ -89,6 +91,7 @@ fn said(scene: &Scene, (found, schroeder_hz): &(Found, f64), (seed, rays): (u64,
     for panel in &judged.placed {
         estimates(&serde_json::to_value(panel).expect("plain data"), &format!("panel {}", panel.number), &mut all);
     }
+    estimates(&serde_json::to_value(&judged.curve).expect("plain data"), "layout, panel by panel", &mut all);
     if let Some(rounds) = after_rounds {
         let panels: Vec<_> = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
         let after = as_built(&progress, scene, Settings { rounds, ..settings }, &panels, *schroeder_hz).expect("nobody cancels");

@@ -372,8 +372,7 @@ fn chosen_labels(layout: &mut Layout, seen: &Seen<'_>) {
         && let Some(at) = mesh::hung_of(scene, room, panel).first().and_then(|hung| sight.screen(middle(&hung.front)))
     {
         let mut lines = vec![(panel.kind.clone(), tokens::INK)];
-        let earnings = results.earnings.as_ref().filter(|known| results.is_fresh(known));
-        if let Some(earns) = earnings.and_then(|known| known.value.get(index).copied().flatten()) {
+        if let (Some(earns), true) = results.earning_of(index) {
             let (value, digits) = (earns.value, if earns.se < 0.05 { 2 } else { 1 });
             let error = if earns.se < 0.005 { "under 0.01".to_owned() } else { format!("{:.digits$}", earns.se) };
             let text = format!("takes {value:.digits$} dB off the early level, +- {error} dB");

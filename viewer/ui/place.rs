@@ -4,7 +4,6 @@ use std::ops::Range;
 
 use bevy_egui::egui::{Button, Label, RichText, Sense, Ui};
 use roomwright::bands::Band;
-use roomwright::findings::Estimate;
 use roomwright::plan::HotSpot;
 use roomwright::report::heatmap::Heat;
 use roomwright::report::text::figures::{
@@ -304,7 +303,7 @@ fn hung(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, drafts: &mut Drafts, asked
     let earnings = shown.results.earnings.as_ref();
     let mut table = Table::new(&["no", "<type", "<where", "early, dB"]);
     for (index, panel) in scene.panels.iter().enumerate() {
-        let earns: Option<Estimate> = earnings.and_then(|known| known.value.get(index).copied().flatten());
+        let (earns, _) = shown.results.earning_of(index);
         table
             .row([(index + 1).to_string(), panel.kind.clone(), place_words(panel, scene), optional_estimate(earns, 2)])
             .chosen(shown.view.panel() == Some(index));

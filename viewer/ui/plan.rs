@@ -3,6 +3,7 @@
 use bevy_egui::egui::{Button, Label, ProgressBar, Ui};
 use roomwright::plan::{Layout, Plan};
 use roomwright::report::text::choice::{counted, name};
+use roomwright::report::text::explain;
 use roomwright::report::text::figures::{estimate, length_cell, length_head, number, optional, optional_estimate};
 use roomwright::report::text::plan::CAUTIONS;
 use roomwright::report::text::score::{STEPS, verdict};
@@ -10,7 +11,7 @@ use roomwright::scene::{Scene, Term};
 
 use super::say::{folded, remark, section};
 use super::table::Table;
-use super::{Asked, Shown};
+use super::{Asked, Shown, plots};
 use crate::command::Command;
 
 /// The section.
@@ -47,6 +48,7 @@ pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Ask
         remark(ui, "The plan is for the scene as it was; plan again.");
     }
     placed(ui, scene, plan);
+    curve(ui, plan);
     layouts(ui, plan);
     folded(ui, "Cautions", |ui| {
         for caution in CAUTIONS {
@@ -108,9 +110,12 @@ fn placed(ui: &mut Ui, scene: &Scene, plan: &Plan) {
         length_head("from left", scene),
         length_head("from floor", scene),
         "early, dB".to_owned(),
+        "alone, steps".to_owned(),
+        "last, steps".to_owned(),
     ];
     let mut table = Table::new(&heads);
     for panel in &plan.placed {
+        let earns = &panel.earns;
         let cells = [
             panel.number.to_string(),
             panel.kind.clone(),
@@ -118,12 +123,43 @@ fn placed(ui: &mut Ui, scene: &Scene, plan: &Plan) {
             length_cell(panel.place.left_m, scene),
             length_cell(panel.place.bottom_m, scene),
             estimate(panel.earns_early_db, 2),
+            estimate(earns.alone_steps, 1),
+            estimate(earns.last_steps, 1),
         ];
-        let decay = format!("{}: {}\ndecay, %: {}", panel.reason, panel.serves, optional_estimate(panel.earns_decay_percent, 1));
-        table.row(cells).hint(decay);
+        let decay = optional_estimate(panel.earns_decay_percent, 1);
+        let more = format!("decay, %: {decay}, most in {}\nlast, steps: {}", explain::most(earns), explain::terms(earns));
+        table.row(cells).hint(format!("{}: {}\n{more}", panel.reason, panel.serves));
     }
     table.show(ui);
     remark(ui, "Lengths are to the panel's lower left corner as seen from inside.");
+    folded(ui, "What alone and last mean", |ui| remark(ui, explain::ALONE_AND_LAST));
+    if let Some(sums) = plan.curve.as_ref().and_then(explain::sums) {
+        ui.add(Label::new(sums).wrap());
+    }
+}
+
+/// How much is wrong after so many panels.
+fn curve(ui: &mut Ui, plan: &Plan) {
+    let Some(curve) = plan.curve.as_ref().filter(|curve| curve.points.len() > 1) else { return };
+    section(ui, "How many panels it takes");
+    for sentence in explain::how_many(curve) {
+        ui.add(Label::new(sentence).wrap());
+    }
+    plots::how_many(ui, curve);
+    folded(ui, "In which order", |ui| {
+        let mut table = Table::new(&["panels", "no", "adds, steps", "wrong then, steps", "of all, %"]);
+        for point in &curve.points {
+            table.row([
+                point.panels.to_string(),
+                point.number.map_or_else(|| "-".to_owned(), |number| number.to_string()),
+                optional_estimate(point.adds_steps, 1),
+                estimate(point.left_steps, 1),
+                optional_estimate(point.share_percent, 0),
+            ]);
+        }
+        table.show(ui);
+        remark(ui, explain::IN_ORDER);
+    });
 }
 
 /// What is wrong with a layout, a line a term.

@@ -7,6 +7,7 @@ use egui_plot::{
 };
 use roomwright::bands::Band;
 use roomwright::findings::{Findings, Pair};
+use roomwright::plan::Curve;
 use roomwright::report::axis::Marks;
 use roomwright::report::chart::{CRITERION_DB, DecayTime, decay_target, decay_times};
 use roomwright::report::text::figures::{OCTAVES, asked as wanted, half_width, number};
@@ -210,6 +211,36 @@ pub(crate) fn decay(ui: &mut Ui, shown: Shown<'_>) {
             }
             if let Some(now) = now {
                 times(plot, "as hung", now, 0.0, INK);
+            }
+        });
+}
+
+/// Height of what is wrong after so many panels, points.
+const HOW_MANY: f32 = 150.0;
+
+/// What is wrong after so many panels, with its errors.
+pub(super) fn how_many(ui: &mut Ui, curve: &Curve) {
+    let all = curve.points.len().saturating_sub(1) as f64;
+    let highest = 1.1 * curve.points.iter().map(|point| point.left_steps.value + half_width(point.left_steps)).fold(0.0, f64::max);
+    frame("how-many", ("panels that hang", marks_to(all)), ("wrong, steps", marks_to(highest)), |panels| number(panels, 0))
+        .height(HOW_MANY)
+        .label_formatter(|at| match at {
+            HoverPosition::NearDataPoint { position, .. } => {
+                Some(format!("{} panels: {} steps", number(position.x, 0), number(position.y, 1)))
+            }
+            HoverPosition::Elsewhere { .. } => None,
+        })
+        .show(ui, |plot| {
+            plot.set_plot_bounds_x(-0.5..=all + 0.5);
+            plot.set_plot_bounds_y(0.0..=highest);
+            let line: Vec<[f64; 2]> = curve.points.iter().map(|point| [f64::from(point.panels), point.left_steps.value]).collect();
+            plot.line(Line::new("", PlotPoints::from(line)).color(INK).width(1.0).allow_hover(false));
+            for point in &curve.points {
+                let (x, value, half) = (f64::from(point.panels), point.left_steps.value, half_width(point.left_steps));
+                let error = PlotPoints::from(vec![[x, value - half], [x, value + half]]);
+                plot.line(Line::new("", error).color(INK).width(1.5).allow_hover(false));
+                let color = if point.panels > curve.enough_panels { PALE } else { ACCENT };
+                plot.points(Points::new("", PlotPoints::from(vec![[x, value]])).radius(3.5).color(color));
             }
         });
 }

@@ -12,6 +12,7 @@ pub mod absorbers;
 pub mod choice;
 pub mod cloud;
 mod columns;
+pub mod explain;
 pub mod figures;
 pub mod findings;
 pub mod plan;

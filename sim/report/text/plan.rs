@@ -7,7 +7,7 @@ use super::figures::{
     octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
 };
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
-use super::{score, suspended};
+use super::{explain, score, suspended};
 use crate::bands::Band;
 use crate::findings::{Basis, Findings, Flutter, Octave, Pair, SuspendedPanel, Target};
 use crate::plan::Plan;
@@ -175,10 +175,9 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
     );
     page.section("What each panel is for and earns");
     page.table(&what_for);
-    page.paragraph(
-        "Early and decay: what the room loses when this panel alone is taken down again; earnings do not add up, since panels share \
-         the same bounces.",
-    );
+    page.paragraph("Early and decay: what the room loses when this panel alone is taken down again.");
+    explain::earnings(page, plan);
+    explain::curve(page, plan);
 }
 
 fn targets(page: &mut Page, plan: &Plan) {
