@@ -176,6 +176,8 @@ const PLAIN: &[&str] = &[
     "rounds",
     "order",
     "bends",
+    "panel",
+    "count",
     "panels",
     "ahead",
     "row",
@@ -188,6 +190,8 @@ const PLAIN: &[&str] = &[
     "likeness",
     "speech",
     "flutter",
+    // Money, in the currency of the prices.
+    "rest",
     // Ratios.
     "treated_share",
     "share",

@@ -19,6 +19,7 @@ pub mod elevation;
 pub mod heatmap;
 pub mod html;
 pub mod hung;
+mod owned;
 pub mod page;
 pub mod paper;
 pub mod plot;

@@ -29,9 +29,11 @@ use super::decay::{mid_decay, responses};
 use super::flush::Flush;
 use super::integral::{Integral, MapIntegral};
 use super::score::{DECAY_STEP, Ground};
+use super::stock::Stock;
 
 mod exchange;
 mod hot_spots;
+mod owned;
 mod worth;
 
 /// Distance of the grid of candidates, meters.
@@ -85,6 +87,8 @@ pub struct Found {
     pub left: Vec<u32>,
     /// Why it stopped.
     pub stopped_because: String,
+    /// Where there is money to spend: the piece that would bring most for its price beside all that hangs.
+    pub next: Option<Panel>,
 }
 
 /// What is asked of a plan.
@@ -173,6 +177,7 @@ pub fn places(flush: &Flush<'_>, panel: &Panel) -> Vec<(usize, DVec2, DVec2)> {
 /// The search under way.
 struct Search<'a> {
     progress: &'a Progress,
+    stock: &'a Stock,
     scene: &'a Scene,
     traced: &'a Traced,
     goal: &'a Goal<'a>,
@@ -193,17 +198,19 @@ struct Search<'a> {
 /// [`Cancelled`].
 pub fn search(
     progress: &Progress,
-    scene: &Scene,
+    stock: &Stock,
     traced: &Traced,
     index: &EarlyIndex<'_>,
     flush: &Flush<'_>,
     goal: &Goal<'_>,
     (spots, ground): (&[Spot], Ground<'_>),
 ) -> Result<Found, Cancelled> {
+    let scene = &stock.scene;
     let linings = flush.without_margins(&scene.panels);
     let early = index.weigh(progress, &linings)?;
     let mut search = Search {
         progress,
+        stock,
         scene,
         traced,
         goal,
@@ -217,23 +224,20 @@ pub fn search(
         early,
     };
     progress.begin("placing panels", u64::from(search.left.iter().sum::<u32>()));
-    // Corners come first, so that nothing else takes their place, but after the hot spots in hanging order.
-    search.corners()?;
-    search.hot_spots(spots)?;
-    search.hung.sort_by_key(|hung| hung.reason == "corner");
-    let stopped = search.decay()?;
+    let (stopped, begun) = search.begin(spots)?;
     let before = search.hung.clone();
-    search.exchange(ground)?;
+    search.exchange(ground, begun)?;
     let stopped_because = if search.hung == before { stopped } else { search.stopped(stopped) };
     search.tell(spots);
     search.tidy()?;
-    Ok(Found { hung: search.hung, left: search.left, stopped_because })
+    let next = search.next_purchase(ground)?;
+    Ok(Found { hung: search.hung, left: search.left, stopped_because, next })
 }
 
 impl Search<'_> {
-    /// Types of which some are left and that lie on or stand before a surface: all but corner panels.
+    /// Types of which one more is there or can be paid and that lie on or stand before a surface: all but corner panels.
     fn flat_kinds(&self) -> Vec<usize> {
-        (0..self.scene.stock.len()).filter(|&kind| self.left[kind] > 0 && self.scene.stock[kind].kind != StockKind::Corner).collect()
+        (0..self.scene.stock.len()).filter(|&kind| self.has(kind) && self.scene.stock[kind].kind != StockKind::Corner).collect()
     }
 
     /// This type of panel on every surface: what the maps exchange the walls for.
@@ -323,7 +327,7 @@ impl Search<'_> {
     fn stopped(&self, first: String) -> String {
         let kinds = self.flat_kinds();
         if kinds.is_empty() {
-            return if self.left.iter().all(|&left| left == 0) { USED_UP.to_owned() } else { first };
+            return self.all_used().unwrap_or(first);
         }
         let has_place = |&kind: &usize| !candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP).is_empty();
         if kinds.iter().any(has_place) {
@@ -359,7 +363,7 @@ impl Search<'_> {
             let everywhere = self.everywhere(kind);
             let late = self.late_maps(&[&everywhere], &linings, &responses)?;
             let mut used = vec![0_u32; self.scene.outline.len()];
-            while self.left[kind] > 0 {
+            while self.has(kind) {
                 let found = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP);
                 let next = found.into_iter().min_by_key(|candidate| match candidate.panel.place {
                     PanelPlace::Corner { corner, bottom } => (used[corner], (bottom * 1000.0) as i64, corner),
@@ -403,8 +407,8 @@ impl Search<'_> {
         loop {
             let kinds = self.flat_kinds();
             if kinds.is_empty() {
-                if self.left.iter().all(|&left| left == 0) {
-                    return Ok(USED_UP.to_owned());
+                if let Some(reason) = self.all_used() {
+                    return Ok(reason);
                 }
                 let of_corners = self.corners_stopped.take().map(|reason| format!("corner panels are left: {reason}"));
                 return Ok(of_corners.unwrap_or_else(|| "the corner panels that are left have no place".to_owned()));
@@ -461,8 +465,12 @@ impl Search<'_> {
     /// Rows level and gaps equal, where that costs nothing: each surface as a whole, then panel by panel whatever leaves fewer lines to
     /// mark.
     fn tidy(&mut self) -> Result<(), Cancelled> {
-        let panels: Vec<Panel> = self.hung.iter().map(|hung| hung.panel.clone()).collect();
-        let tidied = rows::tidy(self.scene, &self.traced.room, &self.free_without_hung(), panels.clone());
+        // What stays where it hung is what the others are lined up with.
+        let (kept, loose): (Vec<usize>, Vec<usize>) = (0..self.hung.len()).partition(|&number| self.stays(&self.hung[number].panel));
+        let kept: Vec<Hung> = kept.into_iter().map(|number| self.hung[number].clone()).collect();
+        let free = self.free_with(&kept);
+        let panels: Vec<Panel> = loose.iter().map(|&number| self.hung[number].panel.clone()).collect();
+        let tidied = rows::tidy(self.scene, &self.traced.room, &free, panels.clone());
         let mut surfaces: Vec<&str> = panels.iter().filter_map(|panel| surface_of(panel)).collect();
         surfaces.sort_unstable();
         surfaces.dedup();
@@ -471,27 +479,26 @@ impl Search<'_> {
                 .iter()
                 .enumerate()
                 .filter(|&(index, panel)| surface_of(panel) == Some(surface) && *panel != panels[index])
-                .map(|(index, panel)| (index, panel.clone()))
+                .map(|(index, panel)| (loose[index], panel.clone()))
                 .collect();
             self.try_moves(&moves)?;
         }
         for _ in 0..TIDY_ROUNDS {
-            let panels: Vec<Panel> = self.hung.iter().map(|hung| hung.panel.clone()).collect();
+            let panels: Vec<Panel> = loose.iter().map(|&number| self.hung[number].panel.clone()).collect();
             let lines = self.lines(&panels);
-            let mut offers: Vec<(usize, usize, Panel)> =
-                rows::moves(self.scene, &self.traced.room, &self.free_without_hung(), &panels, rows::TIDY_MAX)
-                    .into_iter()
-                    .map(|(index, panel)| {
-                        let mut moved = panels.clone();
-                        moved[index] = panel.clone();
-                        (self.lines(&moved), index, panel)
-                    })
-                    .filter(|offer| offer.0 < lines)
-                    .collect();
+            let mut offers: Vec<(usize, usize, Panel)> = rows::moves(self.scene, &self.traced.room, &free, &panels, rows::TIDY_MAX)
+                .into_iter()
+                .map(|(index, panel)| {
+                    let mut moved = panels.clone();
+                    moved[index] = panel.clone();
+                    (self.lines(&moved), index, panel)
+                })
+                .filter(|offer| offer.0 < lines)
+                .collect();
             offers.sort_by_key(|offer| offer.0);
             let mut moved = false;
             for (_, index, panel) in offers {
-                if self.try_moves(&[(index, panel)])? {
+                if self.try_moves(&[(loose[index], panel)])? {
                     moved = true;
                     break;
                 }
@@ -548,10 +555,11 @@ impl Search<'_> {
         Free::new(self.scene, &self.traced.room)
     }
 
-    /// Whether every panel fits beside all others.
+    /// Whether every panel fits beside all others; what stays where it hung does.
     fn are_legal(&self, hung: &[Hung]) -> bool {
-        let mut free = self.free_without_hung();
-        hung.iter().all(|hung| {
+        let (kept, others): (Vec<Hung>, Vec<Hung>) = hung.iter().cloned().partition(|hung| self.stays(&hung.panel));
+        let mut free = self.free_with(&kept);
+        others.iter().all(|hung| {
             let kind = self.scene.stock.iter().find(|kind| kind.name == hung.panel.kind);
             kind.is_some_and(|kind| free.fits_panel(&hung.panel, kind).is_ok() && free.hang(&hung.panel, kind).is_ok())
         })

@@ -14,6 +14,7 @@ pub mod cloud;
 mod columns;
 pub mod figures;
 pub mod findings;
+pub mod owned;
 pub mod plan;
 pub mod response;
 pub mod room;
