@@ -132,7 +132,7 @@ impl Stock {
             .min_by(|a, b| a.price.unwrap_or(0.0).total_cmp(&b.price.unwrap_or(0.0)))?;
         let rest = (budget - self.cost(&self.used(left))).max(0.0);
         Some(format!(
-            "of the money {} is left, and the cheapest piece more, \"{}\", costs {}",
+            "only {} of the money is left, and the cheapest piece more, \"{}\", costs {}",
             money(rest),
             cheapest.name,
             money(cheapest.price?)
