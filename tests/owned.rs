@@ -8,7 +8,8 @@ use roomwright::scene::{self, Drilling, Panel, PanelPlace, Scene};
 use roomwright::study::{self, Placement};
 
 use super::edit::read;
-use super::support::{quick, small_scene_text};
+use super::schema::check as check_schema;
+use super::support::{on_threads, quick, small_scene_text};
 
 /// A small hard room with these types in stock, with what hangs, and with these goals.
 fn room(stock: &str, goals: &str) -> String {
@@ -67,6 +68,7 @@ fn keeps_a_page(scene: &Scene, placement: &Placement) {
     let page = text::place(&planned, &placement.room, &placement.plan);
     assert!(page.contains("It stopped because"), "{page}");
     assert!(page.lines().all(|line| line.chars().count() <= 100), "{page}");
+    check_schema(&placement.plan);
     let files = roomwright::report::files(&planned, &placement.room, &placement.plan, &placement.pictures);
     assert!(files.iter().any(|(name, bytes)| name == "index.html" && bytes.len() > 2_000));
 }
@@ -122,6 +124,19 @@ fn keeps_what_hangs_unless_it_may_be_moved() {
     assert!(stock.hangs.is_empty() && stock.scene == scene);
     let free = Stock::of(&read(&text.replace("decay = 1", MOVABLE)));
     assert_eq!((free.hangs.len(), free.scene.panels.len(), free.scene.stock[0].count), (1, 0, 2));
+}
+
+/// The same plan with any number of threads, bought and moved.
+#[test]
+fn keeps_a_purchase_whatever_the_threads() {
+    let text = room(
+        &(kind("panel", "panel", 50, "count = \"budget\"\nprice = 40")
+            + &kind("deep", "panel", 100, "count = 2\nprice = 70")
+            + &hung("panel", "east", 0.05, 0.05)),
+        "budget = 120\nmove_hung = true",
+    );
+    let plan = |threads: usize| on_threads(threads, || serde_json::to_string(&place(&text).1.plan).expect("a plan is plain data"));
+    assert!(plan(1) == plan(3), "the plan differs with the number of threads");
 }
 
 #[test]
@@ -234,6 +249,10 @@ fn keeps_walls_whole() {
     keeps_a_page(&scene, &placement);
     let plan = &placement.plan;
     assert!(!plan.placed.is_empty() && plan.placed.iter().all(|placed| placed.mount == "stands"), "{:?}", plan.placed);
+    let files = roomwright::report::files(&scene, &placement.room, plan, &placement.pictures);
+    let page =
+        files.iter().find(|(name, _)| name == "index.html").map(|(_, bytes)| String::from_utf8_lossy(bytes)).expect("there is a page");
+    assert!(page.contains("Before you set it up") && page.contains("can tip over") && !page.contains("Before you drill"));
     assert!(
         plan.notes.iter().any(|note| note.starts_with("\"panel\" has no place") && note.contains("nothing may be screwed to")),
         "{:?}",

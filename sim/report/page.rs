@@ -577,7 +577,8 @@ fn cautions(scene: &Scene, hung: &[Hung], room: &Room) -> String {
         scene.stock.iter().filter(|kind| hung.iter().any(|panel| panel.number.is_some() && panel.kind == kind.name)).collect();
     let on_floor = |panel: &&Hung| room.surfaces[panel.surface].role == Role::Floor;
     let hazards = Hazards {
-        drilling: hung.iter().any(|panel| panel.number.is_some() && !on_floor(&panel)),
+        drilling: types.iter().any(|kind| kind.is_drilled()),
+        standing: types.iter().any(|kind| kind.kind.stands()),
         laid: hung.iter().any(|panel| panel.number.is_some() && on_floor(&panel)),
         overhead: hung.iter().any(|panel| crate::layout::is_overhead(room.surfaces[panel.surface].role)),
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),

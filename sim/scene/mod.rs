@@ -414,7 +414,7 @@ impl PanelType {
     /// Whether hanging it takes a drill: all but what stands or lies on the floor, unless the scene says otherwise.
     #[must_use]
     pub fn is_drilled(&self) -> bool {
-        self.drill.unwrap_or(!matches!(self.kind, StockKind::FreeStanding | StockKind::Bookcase | StockKind::Rug))
+        self.drill.unwrap_or(!self.kind.stands() && self.kind != StockKind::Rug)
     }
 }
 
@@ -437,6 +437,14 @@ pub enum StockKind {
     Bookcase,
     /// Scatters instead of absorbing.
     Diffuser,
+}
+
+impl StockKind {
+    /// Whether it stands on the floor by itself.
+    #[must_use]
+    pub fn stands(self) -> bool {
+        matches!(self, Self::FreeStanding | Self::Bookcase)
+    }
 }
 
 /// A material of the user's own.
