@@ -7,6 +7,7 @@ use roomwright::plan::flush::Flush;
 use roomwright::plan::place::{asked_range, judged_bands, judged_pairs, spots, trace};
 use roomwright::plan::score::{Ground, Weighed, faults_of};
 use roomwright::plan::search::{Goal, search};
+use roomwright::plan::stock::Stock;
 use roomwright::progress::Progress;
 use roomwright::scene::{self, Panel, Scene};
 use roomwright::settings::Settings;
@@ -114,7 +115,7 @@ fn finds_the_best_of_all() {
     let ground = Ground { traced: &traced, index: &index, flush: &flush, goal: &goal };
     let exchanged = Linings::everywhere(&traced.room, &flush.finish(0, scene.stock[0].gap));
     let spots = spots(&traced, &flush.linings(&scene.panels), &exchanged, &pairs);
-    let found = search(&progress, &scene, &traced, &index, &flush, &goal, (&spots, ground)).expect("nobody cancels");
+    let found = search(&progress, &Stock::of(&scene), &traced, &index, &flush, &goal, (&spots, ground)).expect("nobody cancels");
 
     let bare = Weighed::new(&progress, ground, &[]).expect("nobody cancels");
     let steps = |layouts: &[Vec<Panel>]| -> Vec<f64> {

@@ -8,6 +8,7 @@ use roomwright::plan::flush::Flush;
 use roomwright::plan::place::{Judgement, asked_range, judged_bands, judged_pairs, trace};
 use roomwright::plan::score::{Faults, Ground, Weighed, faults_of};
 use roomwright::plan::search::{Found, Goal, Hung};
+use roomwright::plan::stock::Stock;
 use roomwright::plan::{Curve, Plan};
 use roomwright::progress::Progress;
 use roomwright::report::text::explain::{how_many, most, sums, terms};
@@ -145,11 +146,12 @@ fn keeps_a_panel_where_nothing_happens_without_earnings() {
     let shelf = east.named("east").next().expect("there is an east wall").1.chart.position(glam::DVec3::new(4.4, 1.95, 1.0)).x;
     let hung =
         [shelf - 0.3, if shelf > 2.6 { 0.9 } else { 3.4 }].map(|left| Hung { panel: panel(left), reason: "decay", serves: String::new() });
-    let found = Found { hung: hung.to_vec(), left: vec![10, 4, 2], stopped_because: String::new() };
+    let found = Found { hung: hung.to_vec(), left: vec![10, 4, 2], stopped_because: String::new(), next: None };
     let (pairs, bands, target, weights) =
         on_ground(&scene, 0, |ground| (ground.goal.pairs.to_vec(), ground.goal.bands.to_vec(), ground.goal.target, ground.goal.weights));
     let goal = Goal { pairs: &pairs, bands: &bands, target, weights };
-    let judged = Judgement::new(&Progress::new(), &scene, scene.settings.clone(), &goal, (&found, &[1, 0])).expect("nobody cancels");
+    let judged =
+        Judgement::new(&Progress::new(), &Stock::of(&scene), scene.settings.clone(), &goal, (&found, &[1, 0])).expect("nobody cancels");
     let [behind, beside] = [0, 1].map(|one| &judged.placed[one].earns);
     for steps in [behind.alone_steps, behind.last_steps] {
         assert!(steps.value.abs() < 0.1, "behind the shelf: {steps:?}");

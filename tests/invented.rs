@@ -162,6 +162,7 @@ pub(crate) fn survey() -> Survey {
             ),
         ],
         suspended: vec![suspended("cloud", None), suspended("cloud 3", Some(0.55))],
+        without_place: Vec::new(),
     }
 }
 
@@ -395,6 +396,7 @@ pub(crate) fn plan() -> Plan {
     let layout = |name: &str, panels: u32, level_db: f64, t: f64| Layout {
         name: name.to_owned(),
         panels,
+        cost: None,
         treated_share: 0.034 + 0.0085 * f64::from(panels),
         figures: figures(level_db, t),
         faults_steps: Terms {
@@ -407,6 +409,8 @@ pub(crate) fn plan() -> Plan {
     Plan {
         hot_spots: vec![hot_spot("west", 1.425, 1.2, -4.2), hot_spot("sloped ceiling", 2.0, 0.615, -5.7)],
         choice: None,
+        hung_before: Vec::new(),
+        purchase: None,
         placed: vec![
             placed(1, "west", "flat", "hot spot", "first bounce from left to desk"),
             placed(2, "sloped ceiling", "cloud", "hot spot", "ceiling bounce from left to desk"),

@@ -33,6 +33,7 @@ mod live; // the early window of one layout after the other, against the same we
 mod margins; // what flat panels draw in round them: the total on a wall, in a corner, beside doors; images and differences
 mod measures; // things and ceilings by typed measures: the keys that are meant and nothing else
 mod mesh; // rooms from triangles: what is mended, what is refused, the same findings as from a scene
+mod owned; // what hangs already, what money buys, where nothing may be drilled; what cannot be done is said
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare
 mod positions; // where seat and loudspeakers stand: mirrored places, image sources by hand, what does not fit, what moves along, threads, pages
 mod rays; // rooms for tests of the traced rays; free paths; the Lambertian cube and sphere

@@ -95,6 +95,7 @@ pub(crate) fn panel_type(name: &str, kind: StockKind) -> PanelType {
         count: 10,
         instead_of: None,
         price: None,
+        drill: None,
         mass: None,
         scattering: None,
         least_distance: 0.0,

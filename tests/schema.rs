@@ -177,6 +177,8 @@ const PLAIN: &[&str] = &[
     "rounds",
     "order",
     "bends",
+    "panel",
+    "count",
     "panels",
     "enough_panels",
     "ahead",
@@ -193,6 +195,8 @@ const PLAIN: &[&str] = &[
     "likeness",
     "speech",
     "flutter",
+    // Money, in the currency of the prices.
+    "rest",
     // Ratios.
     "treated_share",
     "share",

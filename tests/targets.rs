@@ -27,6 +27,7 @@ fn survey(volume: f64, floor: f64) -> Survey {
         sources: Vec::new(),
         stock: Vec::new(),
         suspended: Vec::new(),
+        without_place: Vec::new(),
     }
 }
 

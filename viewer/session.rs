@@ -468,11 +468,10 @@ impl Desk<'_> {
             self.view.notice = Some("There is no plan for the scene as it is.".to_owned());
             return;
         };
-        let placed = plan.value.pictures.panels.get(scene.panels.len()..).unwrap_or_default().to_vec();
-        let taken = self.document.edit(|editor| {
-            editor.add_plan(&placed, &plan.value.plan.out());
-            Ok(())
-        });
+        let placed = plan.value.pictures.panels.get(study::planned(scene).panels.len()..).unwrap_or_default();
+        let plan = &plan.value.plan;
+        let (panels, rest) = (plan.to_hang(placed), plan.purchase.as_ref().map(|purchase| purchase.rest));
+        let taken = self.document.edit(|editor| editor.take_plan(&plan.leaving(), &panels, (&plan.out(), rest)));
         if let Err(error) = taken {
             self.view.notice = Some(reason(&error));
         }

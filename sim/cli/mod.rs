@@ -171,20 +171,23 @@ fn hear(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
 
 fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
     let (text, scene) = read(&given.scene)?;
+    let planned = study::planned(&scene);
     let (placement, mut sheets) = waiting::wait(|progress| {
         let placement = study::place(progress, &scene)?;
         begin_sheets(progress)?;
-        let sheets = report::files(&scene, &placement.room, &placement.plan, &placement.pictures);
+        let sheets = report::files(&planned, &placement.room, &placement.plan, &placement.pictures);
         progress.step(1)?;
         Ok((placement, sheets))
     })?;
     let json = json(&placement.plan)?;
-    let placed = placement.pictures.panels.get(scene.panels.len()..).unwrap_or_default();
-    let plan = scene::with_plan(&text, placed, &placement.plan.out())?;
+    let placed = placement.pictures.panels.get(planned.panels.len()..).unwrap_or_default();
+    let (leaving, panels) = (placement.plan.leaving(), placement.plan.to_hang(placed));
+    let rest = placement.plan.purchase.as_ref().map(|purchase| purchase.rest);
+    let plan = scene::with_moves(&text, &leaving, &panels, (&placement.plan.out(), rest))?;
     sheets.insert(0, ("plan.toml".into(), plan.into_bytes()));
     sheets.insert(1, ("plan.json".into(), format!("{json}\n").into_bytes()));
     let written = write("place", Some(&given.scene), out, &sheets)?;
-    finish(given.json, &written, &json, || report::text::place(&scene, &placement.room, &placement.plan))
+    finish(given.json, &written, &json, || report::text::place(&planned, &placement.room, &placement.plan))
 }
 
 fn begin_sheets(progress: &Progress) -> Result<(), Cancelled> {

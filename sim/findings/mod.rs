@@ -133,6 +133,9 @@ pub struct Survey {
     pub stock: Vec<StockPanel>,
     /// Clouds and free-standing panels open on both sides, against the same panel flush: clouds in stock, then what hangs.
     pub suspended: Vec<SuspendedPanel>,
+    /// Types in stock that have no place in the room even before anything is hung, and what is in the way, a sentence each; left out where each has one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub without_place: Vec<String>,
 }
 
 /// Where one source points and how it sends.

@@ -12,7 +12,7 @@
 
 use glam::DVec3;
 
-use crate::bands::{Band, Bands};
+use crate::bands::Bands;
 use crate::room::Room;
 use crate::weigh::{Linings, SpecularPath, Traced, early_bands, flat_weights, zone_points};
 

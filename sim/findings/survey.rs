@@ -52,6 +52,7 @@ pub fn survey(scene: &Scene, room: &Room) -> Survey {
         sources: room.sources.iter().map(|source| sending(source, room.medium.speed)).collect(),
         stock: stock(scene),
         suspended: suspended(scene, room),
+        without_place: Vec::new(),
     }
 }
 

@@ -14,7 +14,7 @@ use super::body::{Body, carries, holds, shadow_on};
 use super::refusal::Refusal;
 use crate::geometry::{Chart, Polygon, Solid};
 use crate::room::{Role, Room};
-use crate::scene::{ClearanceRegion, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, StockKind};
+use crate::scene::{ClearanceRegion, Drilling, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, StockKind};
 
 /// Least distance of a panel from the edges of its surface and from openings, meters.
 pub const EDGE_MARGIN: f64 = 0.020;
@@ -121,6 +121,8 @@ pub struct Free {
     obstacles: Vec<Obstacle>,
     hung: Vec<Option<Hung>>,
     ears: Vec<(String, DVec3, f64)>,
+    /// Where nothing may be screwed on.
+    drilling: Drilling,
 }
 
 impl Free {
@@ -148,7 +150,8 @@ impl Free {
             .collect();
         let ears = scene.seats.iter().map(|seat| (seat.name.clone(), seat.ear, seat.zone_radius)).collect();
         let outline = Polygon { corners: scene.outline.clone() };
-        let mut free = Self { faces, walls, outline, obstacles: Vec::new(), hung: Vec::new(), ears };
+        let mut free =
+            Self { faces, walls, outline, obstacles: Vec::new(), hung: Vec::new(), ears, drilling: scene.goals.drilling.clone() };
         free.keep_openings(scene);
         free.keep_clearances(scene);
         free.keep_bodies(scene);
@@ -317,10 +320,29 @@ impl Free {
     pub fn fits_without(&self, panel: &Panel, kind: &PanelType, without: &[usize]) -> Result<Body, Refusal> {
         let body = self.body(panel, kind)?;
         let stance = Stance::of(kind.kind);
+        self.check_drill(panel, kind, &body)?;
         self.check_carrier(panel, kind, &body)?;
         self.check_seats(kind, &body)?;
         self.check(&body.solid, stance, body.surface, corner_of(panel), without)?;
         Ok(body)
+    }
+
+    /// What is screwed on is screwed to nothing that must not be drilled.
+    fn check_drill(&self, panel: &Panel, kind: &PanelType, body: &Body) -> Result<(), Refusal> {
+        if !kind.is_drilled() || self.drilling == Drilling::Anywhere {
+            return Ok(());
+        }
+        let count = self.outline.corners.len();
+        let walls = corner_of(panel).map(|corner| [corner, (corner + count - 1) % count]);
+        let is_touched = |index: usize, face: &Face| match walls {
+            Some(walls) => walls.iter().any(|&wall| face.role == Role::Wall(wall)),
+            None => body.surface == Some(index),
+        };
+        let touched = self.faces.iter().enumerate().filter_map(|(index, face)| face.as_ref().filter(|face| is_touched(index, face)));
+        match touched.map(|face| &face.name).find(|name| self.drilling.forbids(name)) {
+            Some(name) => Err(Refusal::Drill(name.clone())),
+            None => Ok(()),
+        }
     }
 
     /// Surface, edges, weight, headroom.

@@ -50,6 +50,9 @@ pub enum Refusal {
     /// A diffuser too near a seat.
     #[error("it must keep its distance from the seat `{0}`")]
     TooNear(String),
+    /// It is screwed on, and that surface must not be drilled.
+    #[error("nothing may be screwed to `{0}`")]
+    Drill(String),
     /// Too low overhead.
     #[error("under a clear height of 2.0 m somebody would hit it")]
     Headroom,

@@ -168,22 +168,24 @@ impl Judged {
 pub(super) struct Parts<'a> {
     panels: Vec<Panel>,
     order: &'a [usize],
+    /// Where the plan is among the layouts that are judged.
+    plan: usize,
     /// Which hang, ascending, and where that layout stands among those that are judged.
     places: BTreeMap<Vec<usize>, usize>,
 }
 
-/// Where the room as it stands and the plan stand among the layouts that are judged.
+/// Where the room as it stands is among the layouts that are judged.
 pub(super) const BARE: usize = 0;
-pub(super) const PLAN: usize = 1;
 
 impl<'a> Parts<'a> {
-    /// `before`: layouts that are judged already, the room as it stands and the plan among them.
-    pub(super) fn new(hung: &[Hung], order: &'a [usize], before: usize) -> Self {
+    /// `before`: layouts that are judged already, the room as it stands and, at `plan`, the plan among them.
+    pub(super) fn new(hung: &[Hung], order: &'a [usize], plan: usize, before: usize) -> Self {
         let all: Vec<usize> = (0..hung.len()).collect();
         let mut parts = Self {
             panels: hung.iter().map(|hung| hung.panel.clone()).collect(),
             order,
-            places: BTreeMap::from([(all.clone(), PLAN), (Vec::new(), BARE)]),
+            plan,
+            places: BTreeMap::from([(all.clone(), plan), (Vec::new(), BARE)]),
         };
         let wanted = all.iter().flat_map(|&one| [vec![one], parts.without(one)]);
         for part in wanted.chain((0..=hung.len()).map(|count| parts.first(count))).collect::<Vec<_>>() {
@@ -235,7 +237,7 @@ impl<'a> Parts<'a> {
 
     /// By how many steps each panel makes the room better, last or alone.
     fn last(&self, judged: &Judged, one: usize) -> Resampled<f64> {
-        judged.faults[PLAN].better_by(&judged.faults[self.place(&self.without(one))])
+        judged.faults[self.plan].better_by(&judged.faults[self.place(&self.without(one))])
     }
 
     fn alone(&self, judged: &Judged, one: usize) -> Resampled<f64> {
@@ -247,7 +249,7 @@ impl<'a> Parts<'a> {
         let grown = |band: Band| if goal.bands.contains(&band) { self.growth(judged, one, &[band]) } else { None };
         Earnings {
             last_steps: self.last(judged, one).error(),
-            last_terms_steps: judged.faults[PLAN].better_by_term(&judged.faults[without]),
+            last_terms_steps: judged.faults[self.plan].better_by_term(&judged.faults[without]),
             alone_steps: self.alone(judged, one).error(),
             decay_octaves_percent: Bands::from_fn(grown),
         }
@@ -255,7 +257,7 @@ impl<'a> Parts<'a> {
 
     /// By how many percent the decay grows without a panel.
     fn growth(&self, judged: &Judged, one: usize, bands: &[Band]) -> Option<Estimate> {
-        judged.decays[PLAN].growth_to(&judged.decays[self.place(&self.without(one))], bands)
+        judged.decays[self.plan].growth_to(&judged.decays[self.place(&self.without(one))], bands)
     }
 
     /// What each panel is and earns.
@@ -272,7 +274,7 @@ impl<'a> Parts<'a> {
                 mount: mount(kind.kind, &hung.panel.place).to_owned(),
                 reason: hung.reason.to_owned(),
                 serves: hung.serves.clone(),
-                earns_early_db: without.heard.louder_than(&judged.kept[PLAN].heard).told_in_steps_of(EARNING_STEP_DB),
+                earns_early_db: without.heard.louder_than(&judged.kept[self.plan].heard).told_in_steps_of(EARNING_STEP_DB),
                 earns_decay_percent: self.growth(judged, one, goal.bands),
                 earns: self.earnings(judged, goal, one),
             })
@@ -282,7 +284,7 @@ impl<'a> Parts<'a> {
 
     /// How much is wrong after so many panels, and what panels earn in sum.
     pub(super) fn curve(&self, judged: &Judged) -> Curve {
-        let (bare, gain) = (&judged.faults[BARE], judged.faults[PLAN].better_by(&judged.faults[BARE]));
+        let (bare, gain) = (&judged.faults[BARE], judged.faults[self.plan].better_by(&judged.faults[BARE]));
         let told = gain.error();
         let point = |count: usize| {
             let now = &judged.faults[self.place(&self.first(count))];

@@ -1,5 +1,6 @@
 //! Where the stock hangs, what each panel earns, and how that compares with the rules of thumb.
 
+pub mod accounts;
 pub mod choice;
 pub mod cloud;
 pub mod decay;
@@ -12,6 +13,7 @@ pub mod positions;
 mod reasons;
 pub mod score;
 pub mod search;
+pub mod stock;
 mod sure;
 pub mod thumb;
 
@@ -96,16 +98,93 @@ pub struct Placed {
     pub earns: Earnings,
 }
 
+/// What becomes of a panel that hangs already.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Becomes {
+    /// It stays where it is.
+    Stays,
+    /// It hangs elsewhere.
+    Moves,
+    /// It goes back into the stack.
+    ComesDown,
+}
+
+/// A panel that hangs already, where the plan may move it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HungBefore {
+    /// Its number among the panels of the scene, from 1.
+    pub panel: u32,
+    /// Type.
+    pub kind: String,
+    /// Where it hangs now: its lower left corner.
+    pub place: Place,
+    /// Width and height as it hangs.
+    pub size_m: [f64; 2],
+    /// What becomes of it.
+    pub becomes: Becomes,
+    /// Its number in the plan, if it stays or moves.
+    pub number: Option<u32>,
+}
+
+/// Pieces of a type that are bought.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Bought {
+    /// Type.
+    pub kind: String,
+    /// How many.
+    pub count: u32,
+    /// Price of one, in the currency of the scene.
+    pub price: f64,
+    /// Price of all, in the currency of the scene.
+    pub cost: f64,
+}
+
+/// One piece more than the plan hangs, and what it would bring.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NextPurchase {
+    /// Type.
+    pub kind: String,
+    /// Price of one, in the currency of the scene.
+    pub price: f64,
+    /// Where it would hang: its lower left corner.
+    pub place: Place,
+    /// By how much the room would be better, on the rays that layouts are judged by.
+    pub better_steps: Estimate,
+}
+
+/// What the plan costs.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Purchase {
+    /// Money that may be spent, in the currency of the scene.
+    pub budget: f64,
+    /// What is bought, by type.
+    pub bought: Vec<Bought>,
+    /// What all of it costs, in the currency of the scene.
+    pub cost: f64,
+    /// What is left of the money, in the currency of the scene.
+    pub rest: f64,
+    /// What would bring most for its price if it were bought, too; `null` where nothing that is for sale and has a place promises anything.
+    pub next: Option<NextPurchase>,
+}
+
 /// One way to hang the stock, judged by a fresh trace.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Layout {
-    /// `bare`, `plan`, `first reflection points, corners, even spread`, `even spread`.
+    /// `bare`, `as it hangs` where what hangs may be moved, `plan`, `first reflection points, corners, even spread`, `even spread`.
     pub name: String,
     /// Panels in it.
     pub panels: u32,
     /// Share of floor, walls and ceiling.
     pub treated_share: f64,
+    /// What its pieces cost that are not owned, in the currency of the scene; left out without a budget.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cost: Option<f64>,
     /// What it is judged by.
     pub figures: Figures,
     /// What is wrong with it, in steps that are just noticed, each times its weight; `null` where a term is not asked for or cannot be told.
@@ -127,7 +206,13 @@ pub struct Plan {
     pub choice: Option<Choice>,
     /// Panels that the plan hangs.
     pub placed: Vec<Placed>,
-    /// Stock left over, by type.
+    /// What hangs already and may be moved, and what becomes of each; left out where nothing may.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub hung_before: Vec<HungBefore>,
+    /// Where there is a budget: what the plan costs. Left out without one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub purchase: Option<Purchase>,
+    /// Owned stock left over, by type.
     pub left_over: Vec<(String, u32)>,
     /// Why it stopped.
     pub stopped_because: String,
@@ -152,6 +237,25 @@ impl Plan {
     #[must_use]
     pub fn out(&self) -> Vec<&str> {
         self.choice.as_ref().map_or_else(Vec::new, Choice::out)
+    }
+
+    /// Numbers among the panels of the scene, from 0, of those that leave their places.
+    #[must_use]
+    pub fn leaving(&self) -> Vec<usize> {
+        self.hung_before.iter().filter(|before| before.becomes != Becomes::Stays).map(|before| before.panel as usize - 1).collect()
+    }
+
+    /// Whether a panel of the plan hangs there already.
+    #[must_use]
+    pub fn hangs_already(&self, number: u32) -> bool {
+        self.hung_before.iter().any(|before| before.becomes == Becomes::Stays && before.number == Some(number))
+    }
+
+    /// Of the panels that the plan hangs, in its order, those that do not hang there already.
+    #[must_use]
+    pub fn to_hang(&self, placed: &[scene::Panel]) -> Vec<scene::Panel> {
+        let numbered = self.placed.iter().zip(placed);
+        numbered.filter(|(placed, _)| !self.hangs_already(placed.number)).map(|(_, panel)| panel.clone()).collect()
     }
 
     /// `500 Hz - 4 kHz`: the octaves that decays of layouts are the mean of.

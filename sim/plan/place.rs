@@ -9,7 +9,7 @@ use crate::bands::Band;
 use crate::findings::sure::judge_until_sure;
 use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
-use crate::findings::{Findings, Survey};
+use crate::findings::{Estimate, Findings, Survey};
 use crate::hanging::{self, Hanging};
 use crate::hotspots::{self, Octaves, PatchMap, Spot};
 use crate::layout::free::Free;
@@ -21,14 +21,16 @@ use crate::settings::Settings;
 use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, flat_weights};
 
+use super::accounts::{hung_before, purchase, without_place};
 use super::choice::{Tried, choose};
 use super::decay::responses;
-use super::explain::{self, BARE, Curve, Judged, Kept, PLAN, Parts};
+use super::explain::{self, BARE, Curve, Judged, Kept, Parts};
 use super::flush::Flush;
 use super::integral::MapIntegral;
 use super::maps::{Trials, late_patches};
 use super::score::{Faults, Ground, Weighed};
 use super::search::{Found, Goal, search};
+use super::stock::{MOVING_STEPS, Stock};
 use super::thumb;
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
 
@@ -98,22 +100,22 @@ pub fn asked_range(scene: &Scene, survey: &Survey) -> Option<(f64, f64)> {
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, Room), Cancelled> {
+pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures, Room), Cancelled> {
+    let scene = &Stock::of(written).scene;
     let mut traced = trace(progress, scene)?;
-    let hanging = hanging::from_panels(scene, &traced.room, &scene.panels);
     let standing = survey(scene, &traced.room);
     let pairs = judged_pairs(scene, &traced.room);
     let bands = judged_bands(standing.schroeder_hz);
     let target = asked_range(scene, &standing);
     let goal = Goal { pairs: &pairs, bands: &bands, target, weights: scene.goals.weights(scene.activity) };
     if reference_panel(scene).is_none() {
-        let before = judge_until_sure(progress, scene, &mut traced, &hanging, &standing)?;
+        let before = as_it_stands(progress, written, scene, &mut traced)?;
         return Ok(nothing_to_hang(scene, before, traced));
     }
     let fresh = fresh_settings(&scene.settings);
     // One, with all of the stock, where no type excludes another.
-    let alternatives = scene.alternatives();
-    let stocks: Vec<Scene> = alternatives.iter().map(|types| scene.with_alternative(types)).collect();
+    let alternatives = written.alternatives();
+    let stocks: Vec<Stock> = alternatives.iter().map(|types| Stock::of(&written.with_alternative(types))).collect();
     let index = EarlyIndex::new(progress, &traced)?;
     let others = exchange_paths(progress, scene)?;
     let others_index = EarlyIndex::new(progress, &others)?;
@@ -123,13 +125,14 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
         .collect::<Result<_, _>>()?;
     let choice = if searched.len() > 1 {
         let tried = alternatives.iter().zip(&stocks).zip(&searched);
-        let tried: Vec<Tried<'_>> = tried.map(|((types, scene), searched)| Tried { scene, types, found: &searched.found }).collect();
+        let tried: Vec<Tried<'_>> =
+            tried.map(|((types, stock), searched)| Tried { scene: &stock.scene, types, found: &searched.found }).collect();
         Some(choose(progress, scene, fresh.clone(), &goal, (standing.schroeder_hz, &tried))?)
     } else {
         None
     };
     let chosen = choice.as_ref().map_or(0, |choice| choice.chosen - 1);
-    let stocked = &stocks[chosen];
+    let (stock, stocked) = (&stocks[chosen], &stocks[chosen].scene);
     let Searched { found, spots, exchanged, absorber, flush } = searched.swap_remove(chosen);
     drop(searched);
     let trials = Flush::for_trials(stocked, &others.room);
@@ -142,18 +145,18 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
     let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
     drop((index, flush));
     // The search has gone by the first round: more rays make what is printed surer, not another plan.
-    let before = judge_until_sure(progress, scene, &mut traced, &hanging, &standing)?;
+    let before = as_it_stands(progress, written, scene, &mut traced)?;
     drop(traced);
 
-    let judged = Judgement::new(progress, stocked, fresh.clone(), &goal, (&found, &order))?;
+    let judged = Judgement::new(progress, stock, fresh.clone(), &goal, (&found, &order))?;
     let after = as_built(progress, scene, fresh, &pictures.panels, standing.schroeder_hz)?;
-    let left_over =
-        stocked.stock.iter().zip(&found.left).filter(|(_, left)| **left > 0).map(|(kind, &left)| (kind.name.clone(), left)).collect();
     let plan = Plan {
         hot_spots,
         choice,
+        hung_before: hung_before(stock, &judged.room, &found.hung),
+        purchase: purchase(stock, &judged.room, &found, judged.next_steps),
         placed: judged.placed,
-        left_over,
+        left_over: stock.left_over(&found.left),
         stopped_because: found.stopped_because,
         decay_octaves_hz: octave_range(&bands),
         before,
@@ -161,7 +164,7 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<(Plan, PlanPictures, 
         weights: goal.weights,
         layouts: judged.layouts,
         curve: Some(judged.curve),
-        notes: plan_notes(),
+        notes: plan_notes(stock, &judged.room),
     };
     Ok((plan, pictures, judged.room))
 }
@@ -180,18 +183,19 @@ impl<'a> Searched<'a> {
     /// Something is in stock.
     fn new(
         progress: &Progress,
-        scene: &'a Scene,
+        stock: &'a Stock,
         (traced, index): (&'a Traced, &EarlyIndex<'_>),
         others: (&Traced, &EarlyIndex<'_>),
         goal: &Goal<'_>,
     ) -> Result<Self, Cancelled> {
+        let scene = &stock.scene;
         let absorber = reference_panel(scene).expect("an alternative is made of what is in stock");
         let flush = Flush::new(scene, &traced.room);
         let exchanged = Linings::everywhere(&traced.room, &flush.finish(absorber, scene.stock[absorber].gap));
         let spots = spots(traced, &flush.linings(&scene.panels), &exchanged, goal.pairs);
         let trials = [traced, others.0].map(|traced| Flush::for_trials(scene, &traced.room));
         let ground = Ground { traced: others.0, index: others.1, flush: &trials[1], goal };
-        let found = search(progress, scene, traced, index, &trials[0], goal, (&spots, ground))?;
+        let found = search(progress, stock, traced, index, &trials[0], goal, (&spots, ground))?;
         Ok(Self { found, spots, exchanged, absorber, flush })
     }
 }
@@ -236,14 +240,31 @@ pub fn reference_panel(scene: &Scene) -> Option<usize> {
         .or_else(|| (0..scene.stock.len()).find(|&kind| scene.stock[kind].count > 0))
 }
 
-fn plan_notes() -> Vec<String> {
+/// The room as it stands, in as many rounds as it takes: on the paths that the plan was sought by, or on its own where some of what hangs was left out of them.
+fn as_it_stands(progress: &Progress, written: &Scene, scene: &Scene, traced: &mut Traced) -> Result<Findings, Cancelled> {
+    let mut own = if written.panels.len() == scene.panels.len() { None } else { Some(trace(progress, written)?) };
+    let traced = own.as_mut().unwrap_or(traced);
+    let hanging = hanging::from_panels(written, &traced.room, &written.panels);
+    let standing = survey(written, &traced.room);
+    judge_until_sure(progress, written, traced, &hanging, &standing)
+}
+
+fn plan_notes(stock: &Stock, room: &Room) -> Vec<String> {
+    let moved = format!(
+        "Hot spots and maps are those of the room without the panels that may be moved. A place that is left counts {MOVING_STEPS} steps against a layout; corner panels and clouds stay."
+    );
+    let bought = "With a budget the rules of thumb buy what absorbs most for its money (250 Hz - 4 kHz) until the money, or by Sabine's formula the decay that is asked, is used up.";
+    let lengthy = [(!stock.hangs.is_empty()).then_some(moved), stock.budget().map(|_| bought.to_owned())];
     [
         "Earnings are what is lost when that panel alone is removed; they do not add up.",
         "Layouts are compared with corner panels and clouds taken as flush; 'after' is traced anew with every panel as built.",
         "Corner panels stand by common practice: their bass is not computed.",
     ]
     .map(str::to_owned)
-    .to_vec()
+    .into_iter()
+    .chain(lengthy.into_iter().flatten())
+    .chain(without_place(&stock.scene, room))
+    .collect()
 }
 
 fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, PlanPictures, Room) {
@@ -251,6 +272,8 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
         hot_spots: Vec::new(),
         choice: None,
         placed: Vec::new(),
+        hung_before: Vec::new(),
+        purchase: None,
         left_over: Vec::new(),
         stopped_because: "there is no stock to hang".to_owned(),
         decay_octaves_hz: octave_range(&judged_bands(before.survey.schroeder_hz)),
@@ -370,14 +393,37 @@ pub fn as_built(
     judge_until_sure(progress, &built, &mut traced, &hanging, &survey)
 }
 
+/// What our layout is called.
+const OURS: &str = "plan";
+
+/// All layouts that are judged side by side, with their names: the rules of thumb with as many of each type as ours hangs, or with the same money.
+fn arrangements(stock: &Stock, traced: &Traced, flush: &Flush<'_>, goal: &Goal<'_>, found: &Found) -> Vec<(&'static str, Vec<Panel>)> {
+    let (scene, free) = (&stock.scene, Free::new(&stock.scene, &traced.room));
+    let counts = match stock.budget() {
+        Some(_) => stock.installed(flush, &traced.room, goal),
+        None => stock.used(&found.left),
+    };
+    let points = thumb::mirror_points(traced, goal.pairs);
+    let as_it_hangs = (!stock.hangs.is_empty()).then(|| ("as it hangs", stock.hangs.iter().map(|(_, panel)| panel.clone()).collect()));
+    let ours = found.hung.iter().map(|hung| hung.panel.clone()).collect();
+    let rules = [
+        ("first reflection points, corners, even spread", thumb::first_points(scene, &traced.room, &free, &counts, &points)),
+        ("even spread", thumb::even_spread(scene, &traced.room, &free, &counts)),
+    ];
+    let all = [("bare", Vec::new())].into_iter().chain(as_it_hangs).chain([(OURS, ours)]).chain(rules);
+    all.map(|(name, panels)| (name, scene.panels.iter().cloned().chain(panels).collect())).collect()
+}
+
 /// All layouts on one trace that the search never saw, and what each panel of ours is worth there.
 pub struct Judgement {
     /// Our panels in hanging order.
     pub placed: Vec<Placed>,
-    /// Bare, ours and the rules of thumb.
+    /// Bare, as it hangs where that may change, ours and the rules of thumb.
     pub layouts: Vec<Layout>,
     /// How much is wrong after so many of our panels.
     pub curve: Curve,
+    /// By how many steps the piece that would be bought next makes the room better.
+    next_steps: Option<Estimate>,
     room: Room,
 }
 
@@ -389,43 +435,39 @@ impl Judgement {
     /// [`Cancelled`].
     pub fn new(
         progress: &Progress,
-        scene: &Scene,
+        stock: &Stock,
         settings: Settings,
         goal: &Goal<'_>,
         (found, order): (&Found, &[usize]),
     ) -> Result<Self, Cancelled> {
+        let scene = &stock.scene;
         let room = build(scene, Bodies::Standing);
         let end_s = record_length(progress, &room, &settings)?;
         let traced = Traced::new(progress, room, settings, end_s)?;
         let index = EarlyIndex::new(progress, &traced)?;
         let flush = Flush::new(scene, &traced.room);
-        let counts: Vec<u32> = scene.stock.iter().zip(&found.left).map(|(kind, left)| kind.count - left).collect();
+        let arrangements = arrangements(stock, &traced, &flush, goal, found);
         let free = Free::new(scene, &traced.room);
-        let ours: Vec<Panel> = found.hung.iter().map(|hung| hung.panel.clone()).collect();
-        let points = thumb::mirror_points(&traced, goal.pairs);
-        let arrangements = [
-            ("bare", Vec::new()),
-            ("plan", ours),
-            ("first reflection points, corners, even spread", thumb::first_points(scene, &traced.room, &free, &counts, &points)),
-            ("even spread", thumb::even_spread(scene, &traced.room, &free, &counts)),
-        ];
-        let whole = |panels: Vec<Panel>| -> Vec<Panel> { scene.panels.iter().cloned().chain(panels).collect() };
-        let arrangements = arrangements.map(|(name, panels)| (name, whole(panels)));
+        let plan = arrangements.iter().position(|(name, _)| *name == OURS).expect("ours is among them");
         let ground = Ground { traced: &traced, index: &index, flush: &flush, goal };
-        let weighed: Vec<Weighed> =
-            arrangements.iter().map(|(_, panels)| Weighed::new(progress, ground, panels)).collect::<Result<_, _>>()?;
+        let next = found.next.iter().map(|next| arrangements[plan].1.iter().chain([next]).cloned().collect::<Vec<Panel>>());
+        let named = arrangements.iter().map(|(_, panels)| panels.clone()).chain(next);
+        let weighed: Vec<Weighed> = named.map(|panels| Weighed::new(progress, ground, &panels)).collect::<Result<_, _>>()?;
         let mut kept: Vec<Kept> = weighed.iter().map(|weighed| Kept::of(ground, weighed)).collect();
-        let parts = Parts::new(&found.hung, order, kept.len());
-        kept.extend(parts.weigh(progress, ground, (&weighed[BARE], &weighed[PLAN]), &scene.panels, kept.len())?);
+        let parts = Parts::new(&found.hung, order, plan, kept.len());
+        kept.extend(parts.weigh(progress, ground, (&weighed[BARE], &weighed[plan]), &scene.panels, weighed.len())?);
+        let named = weighed.len();
         drop(weighed);
         let all = Judged::new(goal, kept);
-        let ours = &all.faults[PLAN];
+        let ours = &all.faults[plan];
+        let next_steps = (named > arrangements.len()).then(|| all.faults[arrangements.len()].better_by(ours).error());
         let layout = |((name, panels), faults): ((&str, Vec<Panel>), &Faults)| {
             let arranged = Scene { panels, ..scene.clone() };
             Layout {
                 name: name.to_owned(),
                 panels: arranged.panels.len() as u32,
                 treated_share: survey(&arranged, &traced.room).treated_share,
+                cost: stock.budget().map(|_| stock.cost(&stock.counted(&arranged.panels[scene.panels.len()..]))),
                 figures: faults.figures.clone(),
                 faults_steps: faults.told(),
                 together_steps: faults.together().error(),
@@ -435,6 +477,6 @@ impl Judgement {
         let layouts = arrangements.into_iter().zip(&all.faults).map(layout).collect();
         let (placed, curve) = (parts.placed(&all, goal, scene, &free, &found.hung), parts.curve(&all));
         drop((index, flush));
-        Ok(Self { placed, layouts, curve, room: traced.room })
+        Ok(Self { placed, layouts, curve, next_steps, room: traced.room })
     }
 }

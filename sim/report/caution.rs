@@ -9,6 +9,8 @@ use crate::units::POUND_KG;
 pub struct Hazards {
     /// Something is fixed to a wall or ceiling.
     pub drilling: bool,
+    /// Something stands on the floor.
+    pub standing: bool,
     /// Something is laid on the floor.
     pub laid: bool,
     /// Something hangs over heads.
@@ -26,13 +28,20 @@ pub struct Hazards {
 /// The heading over these sentences.
 #[must_use]
 pub fn heading(hazards: Hazards) -> &'static str {
-    if hazards.drilling { "Before you drill" } else { "Before you lay it" }
+    match (hazards.drilling, hazards.standing) {
+        (true, _) => "Before you drill",
+        (false, true) => "Before you set it up",
+        (false, false) => "Before you lay it",
+    }
 }
 
 /// Sentences for the box beside the drawing, the gravest first.
 #[must_use]
 pub fn lines(hazards: Hazards) -> Vec<String> {
     let mut lines = if hazards.drilling { before_drilling(hazards) } else { Vec::new() };
+    if hazards.standing {
+        lines.push("What stands can tip over: feet wide enough or a tie to the wall as its maker says, above all where there are children; ways out stay free.".to_owned());
+    }
     if hazards.laid {
         lines.push(
             "On the floor: no edge to trip over, nothing that slips, no cable and no heater beneath; keep doors and ways out free."

@@ -20,6 +20,7 @@ mod explain;
 pub mod heatmap;
 pub mod html;
 pub mod hung;
+mod owned;
 pub mod page;
 pub mod paper;
 pub mod plot;

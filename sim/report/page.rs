@@ -5,6 +5,7 @@
 use crate::bands::Band;
 use crate::findings::{EarlyResponse, Findings, Pair, Place, Span, Target};
 use crate::plan::Plan;
+use crate::plan::stock::money;
 use crate::room::{Role, Room};
 use crate::scene::{Activity, Scene};
 
@@ -22,7 +23,7 @@ use super::tape::Tape;
 use super::text;
 use super::text::figures::is_statistical;
 use super::text::response::{hidden, round};
-use super::{edged, explain, score, suspended};
+use super::{edged, explain, owned, score, suspended};
 
 /// A file beside the page.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -73,6 +74,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     let mut body = head(scene, "Where the panels go");
     body += &headline(scene, room, plan);
     body += &pictures(files, Kind::Room, false);
+    body += &owned::html(plan, tape);
     body += &choice::html(scene, plan, &pictures(files, Kind::Curves, false));
     body += "<h2>What is wrong, and what the plan does about it</h2>\n";
     body += &targets(&plan.before, Some(&plan.after));
@@ -87,7 +89,8 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += &suspended::html(scene, &plan.after);
     body += &pictures(files, Kind::Earnings, false);
     body += &explain::html(plan, &pictures(files, Kind::HowMany, false));
-    body += "<h2>Compared with the same stock hung by rules of thumb</h2>\n";
+    let same = if plan.purchase.is_some() { "money spent" } else { "stock hung" };
+    body += &format!("<h2>Compared with the same {same} by rules of thumb</h2>\n");
     body += &layouts(plan);
     body += "<h2>How long it rings</h2>\n";
     body += &decay_table(&plan.before, Some(&plan.after));
@@ -352,6 +355,7 @@ fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape)
                 Some(How::Cloud { underside, .. }) => format!("underside {} over the floor", tape.say(underside)),
                 None => escape(&panel.mount),
             };
+            let how = how + text::owned::is_there(plan, panel.number);
             vec![
                 format!("<b>{}</b>", panel.number),
                 escape(&panel.kind),
@@ -392,17 +396,20 @@ fn layouts(plan: &Plan) -> String {
         .iter()
         .map(|layout| {
             let name = escape(&layout.name);
-            vec![
-                if layout.name == "plan" { format!("<b>{name}</b>") } else { name },
-                layout.panels.to_string(),
+            let cost = layout.cost.map(money);
+            let name = [if layout.name == "plan" { format!("<b>{name}</b>") } else { name }, layout.panels.to_string()];
+            let figures = [
                 plain(100.0 * layout.treated_share, 1),
                 estimate(layout.figures.early_level_db, 1),
                 plain(layout.figures.early_excess_db, 1),
                 maybe(layout.figures.t_mid_s, 2),
-            ]
+            ];
+            name.into_iter().chain(cost).chain(figures).collect()
         })
         .collect();
-    let headings = ["layout", "#panels", "#treated, %", "#early level, dB re direct", "#over the line, dB", "#decay, s"];
+    let cost = plan.purchase.is_some().then_some("#cost");
+    let figures = ["#treated, %", "#early level, dB re direct", "#over the line, dB", "#decay, s"];
+    let headings: Vec<&str> = ["layout", "#panels"].into_iter().chain(cost).chain(figures).collect();
     table(&headings, &rows)
         + &score::faults(plan)
         + &format!(
@@ -573,7 +580,8 @@ fn cautions(scene: &Scene, hung: &[Hung], room: &Room) -> String {
         scene.stock.iter().filter(|kind| hung.iter().any(|panel| panel.number.is_some() && panel.kind == kind.name)).collect();
     let on_floor = |panel: &&Hung| room.surfaces[panel.surface].role == Role::Floor;
     let hazards = Hazards {
-        drilling: hung.iter().any(|panel| panel.number.is_some() && !on_floor(&panel)),
+        drilling: types.iter().any(|kind| kind.is_drilled()),
+        standing: types.iter().any(|kind| kind.kind.stands()),
         laid: hung.iter().any(|panel| panel.number.is_some() && on_floor(&panel)),
         overhead: hung.iter().any(|panel| crate::layout::is_overhead(room.surfaces[panel.surface].role)),
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),

@@ -413,7 +413,8 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
     let types: Vec<&PanelType> =
         job.scene.stock.iter().filter(|kind| hung.iter().any(|panel| panel.number.is_some() && panel.kind == kind.name)).collect();
     let hazards = caution::Hazards {
-        drilling: view.surface.role != Role::Floor,
+        drilling: view.surface.role != Role::Floor && (types.is_empty() || types.iter().any(|kind| kind.is_drilled())),
+        standing: types.iter().any(|kind| kind.kind.stands()),
         laid: view.surface.role == Role::Floor,
         overhead: matches!(view.surface.role, Role::Ceiling(_)),
         corner: hung.iter().any(|panel| matches!(panel.how, How::Corner { .. })),

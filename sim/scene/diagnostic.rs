@@ -87,17 +87,19 @@ pub fn report(found: &[Diagnostic], source: &str, file: &str) -> String {
 }
 
 /// Every id, and what it means.
-pub const IDS: [(&str, &str); 58] = [
+pub const IDS: [(&str, &str); 60] = [
     ("aim-unclear", "something points at itself, nowhere, or cannot know where to face"),
     ("angles-unclear", "the angles of polar data do not begin on the axis, rise, and reach the side"),
     ("axis-not-zero", "a level of polar data on the axis is not 0 dB: levels are re the axis"),
     ("block-outside", "a block reaches through a wall or the ceiling"),
     ("blocks-overlap", "two blocks reach into each other"),
+    ("budget-unused", "warning: a budget that has nothing to buy, or buys nothing"),
     ("ceiling-too-low", "the ceiling comes down to less than 0.5 m"),
     ("ceiling-unclear", "the walls or points given for a part of the ceiling make no plane"),
     ("ceiling-unused", "warning: a part of the ceiling is nowhere the lowest"),
     ("clearance-off-surface", "warning: a clearance reaches beyond its surface"),
     ("corner-not-found", "there is no such corner, or two walls do not meet"),
+    ("drill-needed", "warning: a type of panel is screwed on, and nothing may be drilled where it could go"),
     ("duplicate-key", "a key or table is written twice"),
     ("edge-not-found", "the outline has no such edge"),
     ("edge-twice", "an edge of the outline is described twice"),

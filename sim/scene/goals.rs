@@ -1,4 +1,4 @@
-//! What is asked of a plan, and what each of it counts: the scene's `[goals]`.
+//! What is asked of a plan, what each of it counts, and what a plan may do: the scene's `[goals]`.
 //!
 //! A plan is judged by what is wrong with the room, term by term, each in steps that are just noticed; how each is reckoned stands in the planner's score. A weight
 //! says how many steps a step of a term counts: 0 leaves it out.
@@ -141,13 +141,43 @@ impl<T> IndexMut<Term> for Terms<T> {
     }
 }
 
+/// Where a plan may drill.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum Drilling {
+    /// Into every wall and ceiling.
+    #[default]
+    Anywhere,
+    /// Into all but these.
+    NotInto(Vec<String>),
+    /// Into none.
+    Nowhere,
+}
+
+impl Drilling {
+    /// Whether nothing may be screwed to the surface of this name.
+    #[must_use]
+    pub fn forbids(&self, surface: &str) -> bool {
+        match self {
+            Self::Anywhere => false,
+            Self::NotInto(surfaces) => surfaces.iter().any(|other| other == surface),
+            Self::Nowhere => true,
+        }
+    }
+}
+
 /// The scene's `[goals]`.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Goals {
     /// Weights that the scene gives; the others are the usual ones of its use.
     pub weights: Terms<Option<f64>>,
     /// Range that the mean decay shall lie in, seconds, in place of what the use asks for.
     pub decay_s: Option<(f64, f64)>,
+    /// Whether a plan may move or take down what hangs already: what lies flat on a surface or stands before one.
+    pub move_hung: bool,
+    /// Where nothing may be screwed on.
+    pub drilling: Drilling,
+    /// Money that a plan may spend on types with a price, in their currency; without it everything in stock is owned.
+    pub budget: Option<f64>,
 }
 
 impl Goals {

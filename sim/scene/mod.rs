@@ -33,8 +33,8 @@ pub use self::cloud::Cloud;
 pub use self::diagnostic::{Diagnostic, Severity};
 pub use self::edit::ceiling::{MeasuredPlane, PlaneShape};
 pub use self::edit::things::ThingKind;
-pub use self::edit::{EditError, Edited, Editor, Refused, with_cloud, with_panels, with_plan, with_positions};
-pub use self::goals::{Goals, Term, Terms};
+pub use self::edit::{EditError, Edited, Editor, Refused, with_cloud, with_moves, with_panels, with_plan, with_positions};
+pub use self::goals::{Drilling, Goals, Term, Terms};
 pub use self::print::print;
 pub use self::read::read;
 pub use self::shell::SurfaceIndex;
@@ -412,12 +412,22 @@ pub struct PanelType {
     pub instead_of: Option<String>,
     /// Price of one, in whatever currency.
     pub price: Option<f64>,
+    /// Whether it is screwed on, where the scene says so; else its kind does ([`Self::is_drilled`]).
+    pub drill: Option<bool>,
     /// Mass of one in kg.
     pub mass: Option<f64>,
     /// Scattering coefficient by band; `None` where the scene does not say: then a rule does ([`Self::scattering`]).
     pub scattering: Option<Bands<f64>>,
     /// Least distance in meters between it and a seat (diffusers).
     pub least_distance: f64,
+}
+
+impl PanelType {
+    /// Whether hanging it takes a drill: all but what stands or lies on the floor, unless the scene says otherwise.
+    #[must_use]
+    pub fn is_drilled(&self) -> bool {
+        self.drill.unwrap_or(!self.kind.stands() && self.kind != StockKind::Rug)
+    }
 }
 
 /// What a piece of stock is.
@@ -439,6 +449,14 @@ pub enum StockKind {
     Bookcase,
     /// Scatters instead of absorbing.
     Diffuser,
+}
+
+impl StockKind {
+    /// Whether it stands on the floor by itself.
+    #[must_use]
+    pub fn stands(self) -> bool {
+        matches!(self, Self::FreeStanding | Self::Bookcase)
+    }
 }
 
 /// A material of the user's own.

@@ -14,7 +14,7 @@ use toml_edit::{Array, Value};
 
 use super::read::{ANGLE_LAWS, FACINGS, FIBERS, FacingKind, LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, polar_header};
 use super::{
-    Block, Clearance, ClearanceRegion, Core, CoreLayer, Facing, Filling, Goals, Opening, Panel, PanelPlace, PanelType, PorousLaw,
+    Block, Clearance, ClearanceRegion, Core, CoreLayer, Drilling, Facing, Filling, Goals, Opening, Panel, PanelPlace, PanelType, PorousLaw,
     Rectangle, Scene, SourceKind, Term,
 };
 use crate::bands::{Band, Bands};
@@ -119,7 +119,7 @@ pub(super) fn rounded(number: f64, decimals: usize) -> f64 {
 }
 
 /// Whole numbers without a point.
-fn number_value(number: f64) -> Value {
+pub(super) fn number_value(number: f64) -> Value {
     if number.fract() == 0.0 && number.abs() < 1e15 { Value::from(number as i64) } else { Value::from(number) }
 }
 
@@ -246,6 +246,19 @@ fn goals(page: &mut Page, goals: &Goals) {
     }
     if let Some((low, high)) = goals.decay_s {
         page.numbers("decay_range", &[low, high]);
+    }
+    if goals.move_hung {
+        page.line("move_hung", "true");
+    }
+    match &goals.drilling {
+        Drilling::Anywhere => {}
+        Drilling::Nowhere => page.line("drill", "false"),
+        Drilling::NotInto(surfaces) => {
+            page.line("no_drill", &surfaces.iter().map(String::as_str).collect::<Array>().to_string());
+        }
+    }
+    if let Some(budget) = goals.budget {
+        page.number("budget", budget);
     }
 }
 
@@ -397,6 +410,9 @@ pub(super) fn panel_type(page: &mut Page, stock: &PanelType) {
         if let Some(number) = number {
             page.number(key, number);
         }
+    }
+    if let Some(drill) = stock.drill {
+        page.line("drill", if drill { "true" } else { "false" });
     }
     if let Some(scattering) = &stock.scattering {
         page.spectrum("scattering", scattering);

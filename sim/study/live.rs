@@ -69,7 +69,11 @@ pub fn same_room(traced: &Scene, other: &Scene) -> bool {
         unit: LengthUnit::Meter,
         panels: Vec::new(),
         clearances: Vec::new(),
-        stock: scene.stock.iter().map(|kind| PanelType { count: 0, instead_of: None, price: None, mass: None, ..kind.clone() }).collect(),
+        stock: scene
+            .stock
+            .iter()
+            .map(|kind| PanelType { count: 0, instead_of: None, price: None, drill: None, mass: None, ..kind.clone() })
+            .collect(),
         ..judged_as(scene, traced)
     };
     bodies_of(traced) == bodies_of(other) && bare(traced) == bare(other)
@@ -89,7 +93,7 @@ fn judged_as(scene: &Scene, other: &Scene) -> Scene {
         noise_level: other.noise_level,
         speech_level: other.speech_level,
         tape_tolerance: other.tape_tolerance,
-        goals: other.goals,
+        goals: other.goals.clone(),
         ..scene.clone()
     }
 }

@@ -20,7 +20,9 @@ use crate::findings::judge::judge;
 use crate::findings::sure::judge_until_sure;
 use crate::findings::{Findings, Survey, survey as measure};
 use crate::hanging::{self, Hanging};
+use crate::plan::accounts::without_place;
 use crate::plan::place as planner;
+use crate::plan::stock::Stock;
 use crate::plan::{Plan, PlanPictures};
 use crate::progress::{Cancelled, Progress};
 use crate::room::{Bodies, Room, build};
@@ -30,7 +32,8 @@ use crate::settings::Settings;
 /// What is the room? Sizes, areas, volume; nothing is traced.
 #[must_use]
 pub fn survey(scene: &Scene) -> Survey {
-    measure::survey(scene, &build(scene, Bodies::Standing))
+    let room = build(scene, Bodies::Standing);
+    Survey { without_place: without_place(scene, &room), ..measure::survey(scene, &room) }
 }
 
 /// Everything of a scene that does not depend on what its surfaces absorb: geometry, images, rays. Panels that lie flat are left to
@@ -83,6 +86,12 @@ pub fn hear(progress: &Progress, scene: &Scene) -> Result<(Findings, Room), Canc
     let survey = measure::survey(scene, &traced.room);
     let findings = judge_until_sure(progress, scene, &mut traced, &hanging, &survey)?;
     Ok((findings, traced.room))
+}
+
+/// The scene that a plan of it hangs its panels in: without what hangs already where the plan may move it; drawings and pages of a plan are made with it.
+#[must_use]
+pub fn planned(scene: &Scene) -> Scene {
+    Stock::of(scene).scene
 }
 
 /// The plan, its pictures and the room they are drawn in.

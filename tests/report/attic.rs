@@ -41,6 +41,7 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
         count,
         instead_of: None,
         price: None,
+        drill: None,
         mass: Some(mass),
         scattering: None,
         least_distance: 0.0,
@@ -209,6 +210,7 @@ pub(super) fn findings(room: &Room, t: f64, down: f64) -> Findings {
             sources: Vec::new(),
             stock: Vec::new(),
             suspended: Vec::new(),
+            without_place: Vec::new(),
         },
         pairs,
         flutter: vec![Flutter {
@@ -391,6 +393,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
     let layout = |name: &str, panels: u32, early: f64, t: f64| Layout {
         name: name.to_owned(),
         panels,
+        cost: None,
         treated_share: 0.012 * f64::from(panels),
         figures: figures(early, t),
         faults_steps: Terms { speech: None, ..Terms::from_fn(|_| Some(about(2.0 * (early + 10.0), 0.1))) },
@@ -406,6 +409,8 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
     let plan = Plan {
         hot_spots,
         choice: None,
+        hung_before: Vec::new(),
+        purchase: None,
         placed,
         left_over: vec![("flat 50".to_owned(), 4), ("deep 100".to_owned(), 2)],
         stopped_because: "the next panel would earn less than its error".to_owned(),

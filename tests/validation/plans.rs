@@ -24,6 +24,7 @@ use roomwright::findings::Estimate;
 use roomwright::findings::survey::survey;
 use roomwright::plan::place::{Judgement, as_built, judged_bands, judged_pairs};
 use roomwright::plan::search::{Found, Goal, Hung};
+use roomwright::plan::stock::Stock;
 use roomwright::progress::Progress;
 use roomwright::room::{Bodies, build};
 use roomwright::scene::{self, Scene};
@@ -71,7 +72,7 @@ fn found(scene: &Scene) -> (Found, f64) {
     assert!(hung.len() >= 4, "{} panels", hung.len());
     let left = |name: &str| placement.plan.left_over.iter().find(|(other, _)| other == name).map_or(0, |(_, left)| *left);
     let left = scene.stock.iter().map(|kind| left(&kind.name)).collect();
-    (Found { hung, left, stopped_because: String::new() }, placement.plan.before.survey.schroeder_hz)
+    (Found { hung, left, stopped_because: String::new(), next: None }, placement.plan.before.survey.schroeder_hz)
 }
 
 /// What is printed of a plan as judged with this seed and so many rays a round, `after` in so many rounds at most, if at all.
@@ -83,7 +84,7 @@ fn said(scene: &Scene, (found, schroeder_hz): &(Found, f64), (seed, rays): (u64,
     let goal = Goal { pairs: &pairs, bands: &bands, target: None, weights: scene.goals.weights(scene.activity) };
     // Which order it is matters to no interval, as long as the rays have no part in it.
     let order: Vec<usize> = (0..found.hung.len()).collect();
-    let judged = Judgement::new(&progress, scene, settings.clone(), &goal, (found, &order)).expect("nobody cancels");
+    let judged = Judgement::new(&progress, &Stock::of(scene), settings.clone(), &goal, (found, &order)).expect("nobody cancels");
     let mut all = Said::new();
     for layout in &judged.layouts {
         estimates(&serde_json::to_value(layout).expect("plain data"), &format!("layout {}", layout.name), &mut all);

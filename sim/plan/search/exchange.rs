@@ -10,15 +10,14 @@
 use crate::layout::candidates::{Candidate, candidates};
 use crate::layout::free::Free;
 use crate::plan::score::{Faults, Figures, Ground, LEAST_STEPS, Weighed, faults_of};
-use crate::plan::thumb;
+use crate::plan::stock::MOVING_STEPS;
 use crate::progress::Cancelled;
 use crate::random::{Purpose, Stream};
 use crate::response::Resampled;
 use crate::scene::{Panel, PanelPlace, StockKind};
-use crate::weigh::Linings;
 
-use super::worth::worth;
-use super::{CORNER, Hung, LEADER_DISTANCE, STEP, Search, places, turned};
+use super::owned::Ranked;
+use super::{Hung, LEADER_DISTANCE, STEP, Search, turned};
 
 /// Rounds of moves at most.
 const ROUNDS: u32 = 16;
@@ -45,33 +44,23 @@ const KICKED: f64 = 0.34;
 const KICK_TRIES: usize = 32;
 
 /// What hangs, and what is left of each type in the stock.
-type Layout = (Vec<Hung>, Vec<u32>);
+pub(super) type Layout = (Vec<Hung>, Vec<u32>);
 
 /// A change of a layout.
 #[derive(Clone, Debug)]
-struct Move {
+pub(super) struct Move {
     /// The panel that is taken down, by its number among those hung.
-    taken: Option<usize>,
+    pub(super) taken: Option<usize>,
     /// The panel that is hung.
-    put: Option<Candidate>,
+    pub(super) put: Option<Candidate>,
     /// By how many steps it promises to make the room better.
-    promise: f64,
-}
-
-impl Move {
-    /// What it must bring, in steps.
-    fn least(&self) -> f64 {
-        match (self.taken, &self.put) {
-            (Some(_), None) => -LEAST_STEPS,
-            _ => LEAST_STEPS,
-        }
-    }
+    pub(super) promise: f64,
 }
 
 impl Search<'_> {
     /// Exchanges panels on other paths than those that the first places were chosen by: beginning with these places, and with those of the rules of thumb where they are nearly as good.
-    pub(super) fn exchange(&mut self, ground: Ground<'_>) -> Result<(), Cancelled> {
-        let starts = self.starts();
+    pub(super) fn exchange(&mut self, ground: Ground<'_>, begun: Vec<Layout>) -> Result<(), Cancelled> {
+        let starts = self.starts(begun);
         self.progress.begin("exchanging panels", (starts.len() as u64 + KICKS) * u64::from(ROUNDS));
         let first = starts.into_iter().map(|start| self.weighed(ground, start)).collect::<Result<Vec<_>, _>>()?;
         let least = first.iter().map(|(faults, _)| *faults).fold(f64::INFINITY, f64::min);
@@ -94,34 +83,20 @@ impl Search<'_> {
         if let Some((_, layout)) = best {
             (self.hung, self.left) = layout;
         }
-        self.free = self.free_with(&self.hung);
-        self.linings = self.flush.without_margins(&self.panels());
-        self.early = self.index.weigh(self.progress, &self.linings)?;
-        Ok(())
+        self.settle()
     }
 
-    /// What hangs now, and the same panels by either rule of thumb.
-    fn starts(&self) -> Vec<Layout> {
-        let free = self.free_without_hung();
-        let counts: Vec<u32> = self.scene.stock.iter().zip(&self.left).map(|(kind, left)| kind.count - left).collect();
-        let points = thumb::mirror_points(self.traced, self.goal.pairs);
-        let rules = [
-            thumb::first_points(self.scene, &self.traced.room, &free, &counts, &points),
-            thumb::even_spread(self.scene, &self.traced.room, &free, &counts),
-        ];
-        let ruled = |panels: Vec<Panel>| {
-            let mut left: Vec<u32> = self.scene.stock.iter().map(|kind| kind.count).collect();
-            let hang = |panel: Panel| {
-                if let Some(kind) = self.kind_of(&panel) {
-                    left[kind] -= 1;
-                }
-                let reason = if matches!(panel.place, PanelPlace::Corner { .. }) { CORNER } else { ("decay", "") };
-                Hung { panel, reason: reason.0, serves: reason.1.to_owned() }
-            };
-            let hung = panels.into_iter().map(hang).collect();
-            (hung, left)
-        };
-        std::iter::once((self.hung.clone(), self.left.clone())).chain(rules.map(ruled)).collect()
+    /// What hangs now, what the search began with before, and rules of thumb.
+    fn starts(&self, begun: Vec<Layout>) -> Vec<Layout> {
+        let ruled = self.rule_counts().into_iter().flat_map(|counts| self.ruled(&counts));
+        std::iter::once((self.hung.clone(), self.left.clone())).chain(begun).chain(ruled).collect()
+    }
+
+    /// What a move must bring, in steps.
+    fn least(&self, one: &Move) -> f64 {
+        let leaves = one.taken.is_some_and(|number| self.stays(&self.hung[number].panel));
+        let moving = if leaves { MOVING_STEPS } else { 0.0 };
+        moving + if one.put.is_none() { -LEAST_STEPS } else { LEAST_STEPS }
     }
 
     /// A layout with some of its panels hung elsewhere, by chance; one that finds no place goes back into the stock.
@@ -149,7 +124,8 @@ impl Search<'_> {
     /// A layout with what is wrong with it, in steps.
     fn weighed(&self, ground: Ground<'_>, layout: Layout) -> Result<(f64, Layout), Cancelled> {
         let weighed = Weighed::new(self.progress, ground, &self.all_panels(&layout.0))?;
-        Ok((faults_of(ground.traced, ground.goal, &[&weighed])[0].together().whole, layout))
+        let faults = faults_of(ground.traced, ground.goal, &[&weighed])[0].together().whole;
+        Ok((faults + self.moving(&layout.0), layout))
     }
 
     /// Moves panels until no move makes the room better; returns what is wrong then, in steps.
@@ -159,7 +135,9 @@ impl Search<'_> {
             let now = Weighed::new(self.progress, ground, &self.panels())?;
             let faults = faults_of(ground.traced, ground.goal, &[&now]).swap_remove(0);
             let moves = if rounds.next().is_some() { self.proposals(ground, (&now, &faults.figures))? } else { Vec::new() };
-            let Some(best) = self.best_of(ground, &now, &moves)? else { return Ok(faults.together().whole) };
+            let Some(best) = self.best_of(ground, &now, &moves)? else {
+                return Ok(faults.together().whole + self.moving(&self.hung));
+            };
             self.make(&best);
             self.progress.step(1)?;
         }
@@ -170,38 +148,29 @@ impl Search<'_> {
         let is_in_use = |kind: usize| self.left[kind] > 0 || self.hung.iter().any(|hung| self.kind_of(&hung.panel) == Some(kind));
         let kinds: Vec<usize> =
             (0..self.scene.stock.len()).filter(|&kind| self.scene.stock[kind].kind != StockKind::Corner && is_in_use(kind)).collect();
-        let exchanged: Vec<Linings> = kinds.iter().map(|&kind| self.everywhere(kind)).collect();
-        let bare = self.flush.without_margins(&self.scene.panels);
-        let maps = worth(self.progress, ground, now, &exchanged, &bare)?;
         let all = self.free_with(&self.hung);
-        let (empty, first) = (self.free_without_hung(), all.hanging().count() - self.hung.len());
+        let first = all.hanging().count() - self.hung.len();
+        let ranked = self.ranked_by_worth(ground, now, &kinds)?;
         let mut moves = Vec::new();
-        for (&kind, map) in kinds.iter().zip(&maps) {
-            let value = |panel: &Panel| map.over_all(&places(self.flush, panel));
-            let mut ranked: Vec<(f64, Candidate)> = candidates(self.scene, &self.traced.room, &empty, &self.scene.stock[kind], STEP)
-                .into_iter()
-                .map(|candidate| (value(&candidate.panel), candidate))
-                .collect();
-            ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-            let hung = (0..self.hung.len()).filter(|&number| self.kind_of(&self.hung[number].panel) == Some(kind));
-            for number in hung {
-                let own = value(&self.hung[number].panel);
+        for Ranked { kind, places, own } in &ranked {
+            for &(number, own) in own {
                 moves.extend((own < 2.0 * LEAST_STEPS).then_some(Move { taken: Some(number), put: None, promise: -own }));
-                let offers = self.offers(&all, (kind, &ranked), own, Some((number, first + number)));
+                let offers = self.offers(&all, (*kind, places), own, Some((number, first + number)));
                 moves.extend(offers.into_iter().map(|(worth, put)| Move { taken: Some(number), put: Some(put), promise: worth - own }));
             }
-            if self.left[kind] > 0 {
-                let offers = self.offers(&all, (kind, &ranked), 0.0, None);
+            if self.has(*kind) {
+                let offers = self.offers(&all, (*kind, places), 0.0, None);
                 moves.extend(offers.into_iter().map(|(worth, put)| Move { taken: None, put: Some(put), promise: worth }));
             }
         }
+        moves.extend(self.trades(&all, first, &ranked));
         moves.sort_by(|a, b| b.promise.total_cmp(&a.promise));
         moves.truncate(TRIED);
         Ok(moves)
     }
 
     /// The best places that are free and worth more than `own` steps, no two of them nearly one; `instead` of a panel that hangs, by its number among those hung and in `all`.
-    fn offers(
+    pub(super) fn offers(
         &self,
         all: &Free,
         (kind, ranked): (usize, &[(f64, Candidate)]),
@@ -242,7 +211,7 @@ impl Search<'_> {
             .zip(moves)
             .filter_map(|(gain, one)| {
                 let gain = gain.error();
-                let over = gain.value - one.least();
+                let over = gain.value - self.least(one);
                 (over > 0.0 && (one.put.is_none() || gain.value > gain.half_width_95())).then_some((over, one))
             })
             .collect();
@@ -264,7 +233,8 @@ impl Search<'_> {
         }
         let layouts: Vec<Vec<Hung>> = compounds.iter().map(|moves| self.after(moves)).collect();
         let gains = if layouts.is_empty() { Vec::new() } else { self.gains(ground, now, &layouts)? };
-        let worth = |(gain, moves): (&Resampled<f64>, Vec<Move>)| (gain.whole - moves.iter().map(Move::least).sum::<f64>(), moves);
+        let worth =
+            |(gain, moves): (&Resampled<f64>, Vec<Move>)| (gain.whole - moves.iter().map(|one| self.least(one)).sum::<f64>(), moves);
         let better = gains.iter().zip(compounds).map(worth).filter(|(worth, _)| *worth > best).max_by(|a, b| a.0.total_cmp(&b.0));
         Ok(Some(better.map_or_else(|| vec![first.clone()], |(_, moves)| moves)))
     }
@@ -279,7 +249,7 @@ impl Search<'_> {
     }
 
     /// What hangs after these moves: what is moved keeps its number, what is taken down leaves none.
-    fn after(&self, moves: &[Move]) -> Vec<Hung> {
+    pub(super) fn after(&self, moves: &[Move]) -> Vec<Hung> {
         let mut hung: Vec<Option<Hung>> = self.hung.iter().cloned().map(Some).collect();
         for one in moves {
             let put = one.put.as_ref().map(|put| Hung { panel: put.panel.clone(), reason: "decay", serves: String::new() });
@@ -291,42 +261,30 @@ impl Search<'_> {
         hung.into_iter().flatten().collect()
     }
 
-    /// Whether moves concern different panels, each of which fits beside the others, and no type is hung more often than there are.
+    /// Whether moves concern different panels, each of which fits beside the others, and no type is hung more often than there are or can be paid.
     fn is_legal(&self, moves: &[Move]) -> bool {
         let mut taken: Vec<usize> = moves.iter().filter_map(|one| one.taken).collect();
         let count = taken.len();
         taken.sort_unstable();
         taken.dedup();
-        let used = |kind: usize| {
-            moves.iter().filter(|one| one.taken.is_none() && one.put.as_ref().is_some_and(|put| put.kind_index == kind)).count()
-        };
-        let in_stock = (0..self.left.len()).all(|kind| used(kind) as u32 <= self.left[kind]);
-        taken.len() == count && in_stock && self.are_legal(&self.after(moves))
+        taken.len() == count && self.left_after(moves).is_some() && self.are_legal(&self.after(moves))
     }
 
     /// Makes moves that are legal.
     fn make(&mut self, moves: &[Move]) {
-        for one in moves {
-            match (one.taken, &one.put) {
-                (None, Some(put)) => self.left[put.kind_index] -= 1,
-                (Some(number), None) => {
-                    if let Some(kind) = self.kind_of(&self.hung[number].panel) {
-                        self.left[kind] += 1;
-                    }
-                }
-                (Some(_), Some(_)) | (None, None) => {}
-            }
+        if let Some(left) = self.left_after(moves) {
+            self.left = left;
         }
         self.hung = self.after(moves);
     }
 
     /// Index of a panel's type.
-    fn kind_of(&self, panel: &Panel) -> Option<usize> {
+    pub(super) fn kind_of(&self, panel: &Panel) -> Option<usize> {
         self.scene.stock.iter().position(|kind| kind.name == panel.kind)
     }
 
     /// The room with these hung.
-    fn free_with(&self, hung: &[Hung]) -> Free {
+    pub(super) fn free_with(&self, hung: &[Hung]) -> Free {
         let mut free = self.free_without_hung();
         for hung in hung {
             if let Some(kind) = self.kind_of(&hung.panel) {

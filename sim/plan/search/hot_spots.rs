@@ -83,7 +83,7 @@ impl Search<'_> {
     fn promised(&self, promise: &Promise) -> Vec<(f64, usize, Candidate)> {
         let since = 10.0_f64.powf(0.1 * (promise.level_db - self.early_level()));
         let mut leaders: Vec<(f64, usize, Candidate)> = Vec::new();
-        for (kind, map) in promise.maps.iter().filter(|(kind, _)| self.left[*kind] > 0) {
+        for (kind, map) in promise.maps.iter().filter(|(kind, _)| self.has(*kind)) {
             let own = self.leaders(self.ranked(*kind, |places| since * map.over_all(places)));
             leaders.extend(own.into_iter().map(|(worth, candidate)| (worth, *kind, candidate)));
         }

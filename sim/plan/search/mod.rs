@@ -28,9 +28,11 @@ use super::decay::{mid_decay, responses};
 use super::flush::Flush;
 use super::integral::{Integral, MapIntegral};
 use super::score::{DECAY_STEP, Ground};
+use super::stock::Stock;
 
 mod exchange;
 mod hot_spots;
+mod owned;
 mod tidy;
 mod worth;
 
@@ -79,6 +81,8 @@ pub struct Found {
     pub left: Vec<u32>,
     /// Why it stopped.
     pub stopped_because: String,
+    /// Where there is money to spend: the piece that would bring most for its price beside all that hangs.
+    pub next: Option<Panel>,
 }
 
 /// What is asked of a plan.
@@ -167,6 +171,7 @@ pub fn places(flush: &Flush<'_>, panel: &Panel) -> Vec<(usize, DVec2, DVec2)> {
 /// The search under way.
 struct Search<'a> {
     progress: &'a Progress,
+    stock: &'a Stock,
     scene: &'a Scene,
     traced: &'a Traced,
     goal: &'a Goal<'a>,
@@ -187,17 +192,19 @@ struct Search<'a> {
 /// [`Cancelled`].
 pub fn search(
     progress: &Progress,
-    scene: &Scene,
+    stock: &Stock,
     traced: &Traced,
     index: &EarlyIndex<'_>,
     flush: &Flush<'_>,
     goal: &Goal<'_>,
     (spots, ground): (&[Spot], Ground<'_>),
 ) -> Result<Found, Cancelled> {
+    let scene = &stock.scene;
     let linings = flush.without_margins(&scene.panels);
     let early = index.weigh(progress, &linings)?;
     let mut search = Search {
         progress,
+        stock,
         scene,
         traced,
         goal,
@@ -211,23 +218,20 @@ pub fn search(
         early,
     };
     progress.begin("placing panels", u64::from(search.left.iter().sum::<u32>()));
-    // Corners come first, so that nothing else takes their place, but after the hot spots in hanging order.
-    search.corners()?;
-    search.hot_spots(spots)?;
-    search.hung.sort_by_key(|hung| hung.reason == "corner");
-    let stopped = search.decay()?;
+    let (stopped, begun) = search.begin(spots)?;
     let before = search.hung.clone();
-    search.exchange(ground)?;
+    search.exchange(ground, begun)?;
     let stopped_because = if search.hung == before { stopped } else { search.stopped(stopped) };
     search.tell(spots);
     search.tidy(ground)?;
-    Ok(Found { hung: search.hung, left: search.left, stopped_because })
+    let next = search.next_purchase(ground)?;
+    Ok(Found { hung: search.hung, left: search.left, stopped_because, next })
 }
 
 impl Search<'_> {
-    /// Types of which some are left and that lie on or stand before a surface: all but corner panels.
+    /// Types of which one more is there or can be paid and that lie on or stand before a surface: all but corner panels.
     fn flat_kinds(&self) -> Vec<usize> {
-        (0..self.scene.stock.len()).filter(|&kind| self.left[kind] > 0 && self.scene.stock[kind].kind != StockKind::Corner).collect()
+        (0..self.scene.stock.len()).filter(|&kind| self.has(kind) && self.scene.stock[kind].kind != StockKind::Corner).collect()
     }
 
     /// This type of panel on every surface: what the maps exchange the walls for.
@@ -322,7 +326,7 @@ impl Search<'_> {
     fn stopped(&self, first: String) -> String {
         let kinds = self.flat_kinds();
         if kinds.is_empty() {
-            return if self.left.iter().all(|&left| left == 0) { USED_UP.to_owned() } else { first };
+            return self.all_used().unwrap_or(first);
         }
         let has_place = |&kind: &usize| !candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP).is_empty();
         if kinds.iter().any(has_place) {
@@ -358,7 +362,7 @@ impl Search<'_> {
             let everywhere = self.everywhere(kind);
             let late = self.late_maps(&[&everywhere], &linings, &responses)?;
             let mut used = vec![0_u32; self.scene.outline.len()];
-            while self.left[kind] > 0 {
+            while self.has(kind) {
                 let found = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP);
                 let next = found.into_iter().min_by_key(|candidate| match candidate.panel.place {
                     PanelPlace::Corner { corner, bottom } => (used[corner], (bottom * 1000.0) as i64, corner),
@@ -402,8 +406,8 @@ impl Search<'_> {
         loop {
             let kinds = self.flat_kinds();
             if kinds.is_empty() {
-                if self.left.iter().all(|&left| left == 0) {
-                    return Ok(USED_UP.to_owned());
+                if let Some(reason) = self.all_used() {
+                    return Ok(reason);
                 }
                 let of_corners = self.corners_stopped.take().map(|reason| format!("corner panels are left: {reason}"));
                 return Ok(of_corners.unwrap_or_else(|| "the corner panels that are left have no place".to_owned()));
@@ -461,10 +465,11 @@ impl Search<'_> {
         Free::new(self.scene, &self.traced.room)
     }
 
-    /// Whether every panel fits beside all others.
+    /// Whether every panel fits beside all others; what stays where it hung does.
     fn are_legal(&self, hung: &[Hung]) -> bool {
-        let mut free = self.free_without_hung();
-        hung.iter().all(|hung| {
+        let (kept, others): (Vec<Hung>, Vec<Hung>) = hung.iter().cloned().partition(|hung| self.stays(&hung.panel));
+        let mut free = self.free_with(&kept);
+        others.iter().all(|hung| {
             let kind = self.scene.stock.iter().find(|kind| kind.name == hung.panel.kind);
             kind.is_some_and(|kind| free.fits_panel(&hung.panel, kind).is_ok() && free.hang(&hung.panel, kind).is_ok())
         })

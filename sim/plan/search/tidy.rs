@@ -87,18 +87,23 @@ impl Search<'_> {
 
     /// Moves that leave less to mark and fit, those first that leave least.
     fn offers_to_tidy(&self) -> Vec<Offer> {
-        let (free, room) = (self.free_without_hung(), &self.traced.room);
-        let panels: Vec<Panel> = self.hung.iter().map(|hung| hung.panel.clone()).collect();
+        // What stays where it hung is what the others are lined up with.
+        let (kept, loose): (Vec<usize>, Vec<usize>) = (0..self.hung.len()).partition(|&number| self.stays(&self.hung[number].panel));
+        let kept: Vec<Hung> = kept.into_iter().map(|number| self.hung[number].clone()).collect();
+        let (free, room) = (self.free_with(&kept), &self.traced.room);
+        let panels: Vec<Panel> = loose.iter().map(|&number| self.hung[number].panel.clone()).collect();
         let tidied = rows::tidy(self.scene, room, &free, panels.clone());
         let mut surfaces: Vec<&str> = panels.iter().filter_map(surface_of).collect();
         surfaces.sort_unstable();
         surfaces.dedup();
         let differing = |surface: &str| -> Offer {
-            let own = tidied.iter().cloned().enumerate().filter(|(_, panel)| surface_of(panel) == Some(surface));
-            own.filter(|(index, panel)| *panel != panels[*index]).collect()
+            let own = tidied.iter().enumerate().filter(|(_, panel)| surface_of(panel) == Some(surface));
+            own.filter(|&(index, panel)| *panel != panels[index]).map(|(index, panel)| (loose[index], panel.clone())).collect()
         };
         let single = rows::moves(self.scene, room, &free, &panels, rows::TIDY_MAX);
-        let single = single.into_iter().chain(self.nearly_alike(&panels)).map(|one| vec![one]);
+        let single = single.into_iter().map(|(index, panel)| (loose[index], panel));
+        let alike = self.nearly_alike(&self.hung).into_iter().filter(|(index, _)| loose.contains(index));
+        let single = single.chain(alike).map(|one| vec![one]);
         let now = self.untidiness(&self.hung);
         let mut offers: Vec<(usize, Offer)> = surfaces
             .into_iter()
@@ -113,20 +118,21 @@ impl Search<'_> {
     }
 
     /// Panels that nearly have a twin on the other side, and where they would hang then.
-    fn nearly_alike(&self, panels: &[Panel]) -> Offer {
+    fn nearly_alike(&self, hung: &[Hung]) -> Offer {
         let room = &self.traced.room;
+        let panels: Vec<Panel> = hung.iter().map(|hung| hung.panel.clone()).collect();
         let planes = mirrored_loudspeakers(room).into_iter().filter_map(|(left, right, seat)| {
             MirrorPlane::between(room.sources[left].position, room.sources[right].position, room.receivers[seat].position)
         });
         let free = self.free_without_hung();
-        planes.take(1).flat_map(|plane| symmetry::nearly(self.scene, room, &free, panels, plane, rows::TIDY_MAX)).collect()
+        planes.take(1).flat_map(|plane| symmetry::nearly(self.scene, room, &free, &panels, plane, rows::TIDY_MAX)).collect()
     }
 
     /// Different edges that somebody would have to mark on the surfaces, and panels that only nearly have a twin.
     fn untidiness(&self, hung: &[Hung]) -> usize {
-        let panels: Vec<Panel> = hung.iter().map(|hung| hung.panel.clone()).collect();
-        let mut lines: Vec<(usize, u8, i64)> = panels
+        let mut lines: Vec<(usize, u8, i64)> = hung
             .iter()
+            .map(|hung| &hung.panel)
             .filter(|panel| surface_of(panel).is_some())
             .flat_map(|panel| places(self.flush, panel))
             .flat_map(|(surface, low, high)| {
@@ -136,7 +142,7 @@ impl Search<'_> {
             .collect();
         lines.sort_unstable();
         lines.dedup();
-        lines.len() + self.nearly_alike(&panels).len()
+        lines.len() + self.nearly_alike(hung).len()
     }
 }
 

@@ -15,6 +15,7 @@ mod columns;
 pub mod explain;
 pub mod figures;
 pub mod findings;
+pub mod owned;
 pub mod plan;
 pub mod positions;
 pub mod response;

@@ -7,7 +7,7 @@ use super::figures::{
     octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
 };
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
-use super::{explain, score, suspended};
+use super::{explain, owned, score, suspended};
 use crate::bands::Band;
 use crate::findings::{Basis, Findings, Flutter, Octave, Pair, SuspendedPanel, Target};
 use crate::plan::Plan;
@@ -30,6 +30,7 @@ const FLUTTER_OCTAVE: usize = 4;
 pub(super) fn print(scene: &Scene, room: &Room, plan: &Plan) -> String {
     let mut page = Page::new(&format!("{}: where the panels go", scene.name));
     answer(&mut page, scene, room, plan);
+    owned::print(&mut page, scene, plan);
     choice::print(&mut page, scene, plan);
     hot_spots(&mut page, scene, plan);
     placed(&mut page, scene, plan);
@@ -63,7 +64,7 @@ fn same(a: &Pair, b: &Pair) -> bool {
 /// How many panels, what they bring together, what is left over and why it stopped.
 fn answer(page: &mut Page, scene: &Scene, room: &Room, plan: &Plan) {
     page.section("The plan in short");
-    let panels = plan.placed.len();
+    let panels = plan.placed.iter().filter(|placed| !plan.hangs_already(placed.number)).count();
     page.paragraph(&format!("{panels} panel{} to hang. It stopped because {}.", if panels == 1 { "" } else { "s" }, plan.stopped_because));
     let both = [&plan.before, &plan.after];
     if let [Some(before), Some(after)] = both.map(|findings| as_built::early_level(scene, room, findings)) {
@@ -137,7 +138,7 @@ fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
 fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
     page.section("The panels, in the order to hang them");
     if plan.placed.is_empty() {
-        page.paragraph("None: no panel of the stock earns more than its error here.");
+        page.paragraph(&format!("None: {}.", plan.stopped_because));
         return;
     }
     let heads = [
@@ -155,7 +156,7 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
         where_to.row([
             panel.number.to_string(),
             panel.kind.clone(),
-            panel.mount.clone(),
+            panel.mount.clone() + owned::is_there(plan, panel.number),
             panel.place.surface.clone(),
             length_cell(panel.place.left_m, scene),
             length_cell(panel.place.bottom_m, scene),
@@ -327,17 +328,19 @@ fn layouts(page: &mut Page, plan: &Plan) {
     if plan.layouts.is_empty() {
         return;
     }
-    page.section("What the search bought: the same panels hung by rules of thumb");
-    let mut table = Table::new(&["<layout", "panels", "treated %", "early, dB", "too loud, dB", "decay, s"]);
+    let same = if plan.purchase.is_some() { "money spent" } else { "panels hung" };
+    page.section(&format!("What the search bought: the same {same} by rules of thumb"));
+    let cost = plan.purchase.is_some().then_some("cost");
+    let heads = ["<layout", "panels"].into_iter().chain(cost).chain(["treated %", "early, dB", "too loud, dB", "decay, s"]);
+    let mut table = Table::new(&heads.collect::<Vec<_>>());
     for layout in &plan.layouts {
-        table.row([
-            layout.name.clone(),
-            layout.panels.to_string(),
+        let cost = layout.cost.map(|cost| number(cost, 2));
+        table.row([layout.name.clone(), layout.panels.to_string()].into_iter().chain(cost).chain([
             number(100.0 * layout.treated_share, 1),
             estimate(layout.figures.early_level_db, 1),
             number(layout.figures.early_excess_db, 1),
             optional_estimate(layout.figures.t_mid_s, 3),
-        ]);
+        ]));
     }
     page.table(&table);
     score::print(page, plan);

@@ -20,6 +20,7 @@ pub(super) fn print(scene: &Scene, survey: &Survey) -> String {
     surfaces(&mut page, scene, survey);
     materials(&mut page, scene, survey);
     stock(&mut page, scene, survey);
+    survey.without_place.iter().for_each(|sentence| page.hanging("-", sentence));
     suspended::section(&mut page, scene, &survey.suspended.iter().collect::<Vec<_>>(), survey.schroeder_hz);
     senders(&mut page, scene, survey);
     modes(&mut page, survey);

@@ -5,6 +5,7 @@
 mod alternatives;
 mod build_up;
 mod hanging;
+mod owned;
 mod places;
 
 pub use places::CROWN;
@@ -34,6 +35,8 @@ pub(super) fn check(walk: &mut Walk<'_>, draft: &mut Draft) {
     surfaces_exist(walk, draft);
     stock_exists(walk, draft);
     alternatives::exclude_one_another(walk, draft);
+    owned::money_buys(walk, draft);
+    owned::undrilled_exist(walk, draft);
     build_up::layers_fill(walk, draft);
     build_up::facings_are_computed(walk, draft);
     something_sounds_and_someone_listens(walk, draft);
@@ -50,6 +53,7 @@ pub(super) fn check(walk: &mut Walk<'_>, draft: &mut Draft) {
         places::clearances_on_surfaces(walk, draft);
         build_up::gaps_leave_room(walk, draft);
         hanging::stock_fits(walk, draft);
+        owned::drill_allowed(walk, draft);
         hanging::panels_hang(walk, draft);
     }
 }

@@ -106,6 +106,16 @@ pub fn with_plan(text: &str, panels: &[Panel], out: &[&str]) -> Result<String, R
     Ok(editor.finish()?.text)
 }
 
+/// The same for a plan that moves what hangs already: the panels with these numbers, from 0, leave their places; `rest` is what is left of the budget, where there is one.
+///
+/// # Errors
+/// [`EditError`]: there is no such panel, or the text would not read.
+pub fn with_moves(text: &str, leaving: &[usize], panels: &[Panel], (out, rest): (&[&str], Option<f64>)) -> Result<String, EditError> {
+    let mut editor = Editor::new(text)?;
+    editor.take_plan(leaving, panels, (out, rest))?;
+    Ok(editor.finish()?.text)
+}
+
 /// A person's scene text with a cloud hung, or moved where one with this number, from 0, hangs already; the stock counts as many less as it takes.
 ///
 /// # Errors
@@ -171,6 +181,22 @@ impl Editor {
                 set(table, "count", Value::from(0), self.scene.unit);
             }
         }
+    }
+
+    /// The same for a plan that moves what hangs already, see [`with_moves`].
+    ///
+    /// # Errors
+    /// [`EditError::Missing`].
+    pub fn take_plan(&mut self, leaving: &[usize], panels: &[Panel], (out, rest): (&[&str], Option<f64>)) -> Result<(), EditError> {
+        let mut leaving = leaving.to_vec();
+        leaving.sort_unstable();
+        // From the last on, so that numbers hold.
+        leaving.iter().rev().try_for_each(|&index| self.remove_panel(index))?;
+        self.add_plan(panels, out);
+        if let (Some(rest), Some(goals)) = (rest, self.document.get_mut("goals").and_then(Item::as_table_like_mut)) {
+            set(goals, "budget", super::print::number_value(rest), self.scene.unit);
+        }
+        Ok(())
     }
 
     /// Takes a panel down: it goes back into the stock.

@@ -57,6 +57,7 @@ pub(super) struct At {
     /// What sources, seats and microphones point at.
     pub(super) source_aims: Vec<Aim>,
     pub(super) seat_aims: Vec<Aim>,
+    pub(super) goals: Places,
     pub(super) microphone_aims: Vec<Aim>,
     /// Zone radius as written, by seat.
     pub(super) zones: Vec<Option<f64>>,
@@ -265,6 +266,7 @@ fn scene(walk: &mut Walk<'_>, root: &Table<'_>) -> Draft {
     }
     if let Some(goals) = sub_table(walk, root, "goals", "[goals]") {
         draft.scene.goals = goals::goals(walk, &goals, draft.scene.activity);
+        draft.at.goals = goals.places();
     }
     if let Some(settings) = sub_table(walk, root, "settings", "[settings]") {
         self::settings(walk, &settings, &mut draft.scene.settings);

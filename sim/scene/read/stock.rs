@@ -26,6 +26,10 @@ pub(in crate::scene) const STOCK_KINDS: [(&str, StockKind); 8] = [
     ("bookcase", StockKind::Bookcase),
     ("diffuser", StockKind::Diffuser),
 ];
+/// Pieces of a type at most.
+const COUNT_MOST: f64 = 1000.0;
+/// The word for as many as the budget buys.
+const BY_BUDGET: &str = "budget";
 /// Share of the volume that is air, percent.
 const POROSITY: Limits = (10.0, 100.0);
 const TORTUOSITY: Limits = (1.0, 10.0);
@@ -46,7 +50,7 @@ const FILLING_KEYS: [&str; 9] =
     ["flow_resistivity", "density", "fiber", "fiber_diameter", "model", "porosity", "tortuosity", "viscous_length", "thermal_length"];
 
 /// Keys of a `[[stock]]`.
-pub(super) const KEYS: [&str; 23] = [
+pub(super) const KEYS: [&str; 24] = [
     "name",
     "kind",
     "size",
@@ -67,6 +71,7 @@ pub(super) const KEYS: [&str; 23] = [
     "count",
     "instead_of",
     "price",
+    "drill",
     "mass",
     "scattering",
     "least_distance",
@@ -124,18 +129,21 @@ impl FacingKind {
 }
 
 /// `[[stock]]`
-pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<PanelType> {
+pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String, budget: Option<f64>) -> Option<PanelType> {
     let kind = walk.required(table, "kind", "kind = \"panel\"").and_then(|entry| walk.word(&entry, &STOCK_KINDS));
     let size = walk.required(table, "size", "size = [0.6, 1.2]").and_then(|entry| walk.size2(&entry, "a size [width, height]", PANEL_SIZE));
     let thickness = length(walk, table, "thickness", LAYER);
     let core = core(walk, table);
     let facing = walk.optional(table, "facing").map_or(Some(None), |entry| facing(walk, &entry).map(Some));
     let gap = length_or(walk, table, "gap", GAP, 0.0);
-    let count = walk.optional(table, "count").map_or(Some(0), |entry| walk.whole(&entry, (0.0, 1000.0)));
     let instead_of = walk.optional(table, "instead_of").map_or(Some(None), |entry| walk.name(&entry).map(Some));
     let mut number =
         |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
     let price = number("price", (0.0, 1e6), "");
+    let count = count(walk, table, price.flatten(), budget);
+    let drill = walk.optional(table, "drill").map_or(Some(None), |entry| walk.truth(&entry).map(Some));
+    let mut number =
+        |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
     let mass = number("mass", (0.0, 1000.0), "kg");
     let scatters = kind == Some(StockKind::Diffuser);
     let scattering = scattering(walk, table);
@@ -153,13 +161,38 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Opt
         core: core?,
         facing: facing?,
         gap: gap?,
-        count: count? as u32,
+        count: count?,
         instead_of: instead_of?,
         price: price?,
+        drill: drill?,
         mass: mass?,
         scattering: scattering?,
         least_distance: least_distance?,
     })
+}
+
+/// `count`: a number, or `"budget"` for as many as the money buys.
+fn count(walk: &mut Walk<'_>, table: &Table<'_>, price: Option<f64>, budget: Option<f64>) -> Option<u32> {
+    let Some(entry) = walk.optional(table, "count") else { return Some(0) };
+    if !matches!(entry.0, DeValue::String(_)) {
+        return walk.whole(&entry, (0.0, COUNT_MOST)).map(|count| count as u32);
+    }
+    walk.word(&entry, &[(BY_BUDGET, ())])?;
+    match (budget, price) {
+        (Some(budget), Some(price)) if price > 0.0 => {
+            // One where it buys none, so that the plan can tell what is missing.
+            Some((budget / price + 1e-9).clamp(1.0, COUNT_MOST) as u32)
+        }
+        (_, Some(_)) => {
+            let hint = "write `budget` in [goals] and a `price` above 0, or how many there are".to_owned();
+            walk.error("key-missing", entry.1, "as many as the money buys needs `budget` in [goals] and a price above 0", hint);
+            None
+        }
+        (_, None) => {
+            walk.missing(table, &["price"], "as many as the money buys needs the `price` of one", "add `price = 45`");
+            None
+        }
+    }
 }
 
 /// What a panel absorbs with: a filling, `layers`, or `material`.

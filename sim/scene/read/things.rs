@@ -36,7 +36,8 @@ pub(in crate::scene) const ANGLE_LAWS: [(&str, AngleLaw); 2] = [("local", AngleL
 pub(super) fn things(walk: &mut Walk<'_>, root: &Table<'_>, draft: &mut Draft) {
     let Draft { scene, at, .. } = draft;
     (scene.materials, at.materials) = each(walk, root, at, &KINDS[0], material);
-    (scene.stock, at.stock) = each(walk, root, at, &KINDS[1], stock);
+    let budget = scene.goals.budget;
+    (scene.stock, at.stock) = each(walk, root, at, &KINDS[1], |walk, table, name| stock(walk, table, name, budget));
     (scene.openings, at.openings) = each(walk, root, at, &KINDS[2], opening);
     (scene.blocks, at.blocks) = each(walk, root, at, &KINDS[3], block);
     (scene.clearances, at.clearances) = each(walk, root, at, &KINDS[4], clearance);

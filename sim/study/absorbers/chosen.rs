@@ -72,6 +72,7 @@ pub fn panel_type(text: &str, name: &str) -> Result<PanelType, Vec<Mistake>> {
         gap,
         count: 1,
         price: written.price_each(),
+        drill: None,
         mass: None,
         scattering: None,
         instead_of: None,
