@@ -20,7 +20,7 @@ const TOGETHER: usize = 256;
 /// A shoebox of 3.6 x 2.9 x 2.4 m of which so much of each wall, and of the ceiling, is left: a strip just high enough for one row of panels.
 fn shoebox(strip_cm: f64) -> Scene {
     let strip = |surface: &str, length: f64, height: f64, bottom: f64| {
-        let (side, top) = (0.5 * (length - strip_cm), bottom + 64.0);
+        let (side, top) = (0.5 * (length - strip_cm), bottom + 60.5);
         let taken = |left: f64, bottom: f64, width: f64, height: f64| {
             format!(
                 "[[clearance]]\nname = \"{surface} {left} {bottom}\"\nsurface = \"{surface}\"\nleft = {left}\nbottom = {bottom}\nwidth = {width}\nheight = {height}\n"
@@ -29,8 +29,8 @@ fn shoebox(strip_cm: f64) -> Scene {
         [
             taken(0.0, 0.0, length, bottom),
             taken(0.0, top, length, height - top),
-            taken(0.0, bottom, side, 64.0),
-            taken(length - side, bottom, side, 64.0),
+            taken(0.0, bottom, side, 60.5),
+            taken(length - side, bottom, side, 60.5),
         ]
         .concat()
     };
@@ -55,7 +55,7 @@ position = [240, 230, 120]
 toward = "seat"
 [[seat]]
 name = "seat"
-position = [180, 125, 120]
+ear = [180, 125, 120]
 [[stock]]
 name = "panel"
 kind = "panel"

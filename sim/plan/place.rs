@@ -201,13 +201,16 @@ impl<'a> Searched<'a> {
 }
 
 /// Rays that panels are exchanged by, as a share of those that their first places are sought by.
-const EXCHANGE_ONE_IN: u32 = 4;
+const EXCHANGE_ONE_IN: u32 = 8;
+
+/// But no fewer than these, where there are as many.
+const EXCHANGE_LEAST: u32 = 2_000;
 
 /// Fewer rays with another seed: what panels are exchanged by.
 fn exchange_paths(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
     let settings = Settings {
         seed: scene.settings.seed.wrapping_add(2),
-        rays: (scene.settings.rays / EXCHANGE_ONE_IN).max(100),
+        rays: (scene.settings.rays / EXCHANGE_ONE_IN).max(EXCHANGE_LEAST.min(scene.settings.rays)),
         ..scene.settings.clone()
     };
     let room = build(scene, Bodies::Standing);

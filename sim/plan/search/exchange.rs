@@ -34,8 +34,14 @@ const TOGETHER: usize = 6;
 /// A rule of thumb that is no more steps behind the best start is begun with, too.
 const NEARLY: f64 = 1.5;
 
-/// Starts made from the best layout by chance.
-const KICKS: u64 = 2;
+/// Panels that hang elsewhere in all starts together that are made from the best layout by chance: many starts of few panels, and one of many.
+const KICKED_PANELS: usize = 12;
+
+/// Such starts at most.
+const KICKS_MOST: usize = 4;
+
+/// Rounds after which a start is left that is far behind the best layout.
+const FIRST_ROUNDS: u32 = 2;
 
 /// Share of its panels that hang elsewhere then.
 const KICKED: f64 = 0.34;
@@ -61,21 +67,22 @@ impl Search<'_> {
     /// Exchanges panels on other paths than those that the first places were chosen by: beginning with these places, and with those of the rules of thumb where they are nearly as good.
     pub(super) fn exchange(&mut self, ground: Ground<'_>, begun: Vec<Layout>) -> Result<(), Cancelled> {
         let starts = self.starts(begun);
-        self.progress.begin("exchanging panels", (starts.len() as u64 + KICKS) * u64::from(ROUNDS));
+        let kicks = (KICKED_PANELS / self.hung.len().max(1)).clamp(1, KICKS_MOST);
+        self.progress.begin("exchanging panels", (starts.len() + kicks) as u64 * u64::from(ROUNDS));
         let first = starts.into_iter().map(|start| self.weighed(ground, start)).collect::<Result<Vec<_>, _>>()?;
         let least = first.iter().map(|(faults, _)| *faults).fold(f64::INFINITY, f64::min);
         let mut best: Option<(f64, Layout)> = None;
         for (_, start) in first.into_iter().filter(|(faults, _)| *faults <= least + NEARLY) {
             (self.hung, self.left) = start;
-            let faults = self.improve(ground)?;
+            let faults = self.improve(ground, best.as_ref().map_or(f64::INFINITY, |best| best.0 + NEARLY))?;
             if best.as_ref().is_none_or(|best| faults < best.0) {
                 best = Some((faults, (self.hung.clone(), self.left.clone())));
             }
         }
-        for number in 0..KICKS {
+        for number in 0..kicks {
             let Some((least, layout)) = best.clone() else { break };
-            (self.hung, self.left) = self.kicked(&layout, number);
-            let faults = self.improve(ground)?;
+            (self.hung, self.left) = self.kicked(&layout, number as u64);
+            let faults = self.improve(ground, least + NEARLY)?;
             if faults < least {
                 best = Some((faults, (self.hung.clone(), self.left.clone())));
             }
@@ -128,16 +135,16 @@ impl Search<'_> {
         Ok((faults + self.moving(&layout.0), layout))
     }
 
-    /// Moves panels until no move makes the room better; returns what is wrong then, in steps.
-    fn improve(&mut self, ground: Ground<'_>) -> Result<f64, Cancelled> {
+    /// Moves panels until no move makes the room better, or while it is worse than `most` steps after the first rounds; returns what is wrong then, in steps.
+    fn improve(&mut self, ground: Ground<'_>, most: f64) -> Result<f64, Cancelled> {
         let mut rounds = 0..ROUNDS;
         loop {
             let now = Weighed::new(self.progress, ground, &self.panels())?;
             let faults = faults_of(ground.traced, ground.goal, &[&now]).swap_remove(0);
-            let moves = if rounds.next().is_some() { self.proposals(ground, (&now, &faults.figures))? } else { Vec::new() };
-            let Some(best) = self.best_of(ground, &now, &moves)? else {
-                return Ok(faults.together().whole + self.moving(&self.hung));
-            };
+            let steps = faults.together().whole + self.moving(&self.hung);
+            let goes_on = rounds.next().is_some_and(|round| round < FIRST_ROUNDS || steps <= most);
+            let moves = if goes_on { self.proposals(ground, (&now, &faults.figures))? } else { Vec::new() };
+            let Some(best) = self.best_of(ground, &now, &moves)? else { return Ok(steps) };
             self.make(&best);
             self.progress.step(1)?;
         }
