@@ -17,15 +17,18 @@ use roomwright::weigh::early::EarlyIndex;
 /// Layouts weighed together.
 const TOGETHER: usize = 256;
 
-/// A shoebox of 3.6 x 2.9 x 2.4 m of which so much of each wall, and of the ceiling, is left: a strip just high enough for one row of panels.
-fn shoebox(strip_cm: f64) -> Scene {
-    let strip = |surface: &str, length: f64, height: f64, bottom: f64| {
+/// A shoebox of 3.6 x 2.9 x 2.4 m of which so much of some walls and of the ceiling is left: a strip just high enough for one row of panels.
+fn shoebox(strip_cm: f64, strips: usize) -> Scene {
+    let strip = |surface: &str, length: f64, height: f64, bottom: f64, is_left: bool| {
         let (side, top) = (0.5 * (length - strip_cm), bottom + 60.5);
         let taken = |left: f64, bottom: f64, width: f64, height: f64| {
             format!(
                 "[[clearance]]\nname = \"{surface} {left} {bottom}\"\nsurface = \"{surface}\"\nleft = {left}\nbottom = {bottom}\nwidth = {width}\nheight = {height}\n"
             )
         };
+        if !is_left {
+            return taken(0.0, 0.0, length, height);
+        }
         [
             taken(0.0, 0.0, length, bottom),
             taken(0.0, top, length, height - top),
@@ -65,14 +68,15 @@ flow_resistivity = 12000
 count = 3
 "#,
     );
-    for (surface, length, height, bottom) in [
-        ("south", 360.0, 240.0, 90.0),
+    let surfaces = [
         ("east", 290.0, 240.0, 90.0),
-        ("north", 360.0, 240.0, 90.0),
         ("west", 290.0, 240.0, 90.0),
         ("ceiling", 360.0, 290.0, 150.0),
-    ] {
-        text += &strip(surface, length, height, bottom);
+        ("north", 360.0, 240.0, 90.0),
+        ("south", 360.0, 240.0, 90.0),
+    ];
+    for (number, (surface, length, height, bottom)) in surfaces.into_iter().enumerate() {
+        text += &strip(surface, length, height, bottom, number < strips);
     }
     let (mut scene, _) = scene::read(&text).unwrap_or_else(|found| panic!("{found:?}"));
     scene.settings = Settings { rays: 2_000, rounds: 1, ..scene.settings };
@@ -102,8 +106,8 @@ fn threes(scene: &Scene, free: &Free, places: &[Candidate]) -> Vec<[usize; 3]> {
 /// The search finds a layout within a hundredth of the best of all. `SLOW=1` has it among some sixty places, over thirty thousand layouts.
 #[test]
 fn finds_the_best_of_all() {
-    let (strip_cm, some) = if std::env::var_os("SLOW").is_some() { (165.0, 50..=70) } else { (95.0, 15..=30) };
-    let scene = shoebox(strip_cm);
+    let (strip_cm, strips, some) = if std::env::var_os("SLOW").is_some() { (105.0, 5, 50..=70) } else { (70.0, 3, 15..=32) };
+    let scene = shoebox(strip_cm, strips);
     let progress = Progress::new();
     let traced = trace(&progress, &scene).expect("nobody cancels");
     let standing = survey(&scene, &traced.room);
