@@ -108,7 +108,8 @@ fn keeps_the_curve_between_bare_and_plan() {
     assert_eq!((first.panels, first.number, first.left_steps), (0, None, layout("bare").together_steps));
     assert_eq!((last.panels as usize, last.left_steps), (plan.placed.len(), layout("plan").together_steps));
     assert_eq!(curve.gain_steps, layout("bare").plan_better_steps);
-    assert_eq!(last.share_percent, Some(Estimate::exact(100.0)));
+    let whole = last.share_percent.expect("they earn more than their error");
+    assert!((whole.value - 100.0).abs() < 1e-9 && whole.se < 1e-9, "{whole:?}");
     let adds: f64 = curve.points.iter().filter_map(|point| point.adds_steps).map(|adds| adds.value).sum();
     assert!((adds - curve.gain_steps.value).abs() < 1e-9, "{adds} and {:?}", curve.gain_steps);
     let mut numbers: Vec<u32> = curve.points.iter().filter_map(|point| point.number).collect();

@@ -75,6 +75,20 @@ fn keeps_a_page(scene: &Scene, placement: &Placement) {
 
 const MOVABLE: &str = "move_hung = true";
 
+/// Whether two panels are one, but for the last digits of a measure.
+fn is_same(panel: &Panel, other: &Panel) -> bool {
+    match (&panel.place, &other.place) {
+        (
+            PanelPlace::Surface { surface, left, bottom, lying, gap },
+            PanelPlace::Surface { surface: on, left: from_left, bottom: up, lying: lies, gap: off },
+        ) => {
+            let near = [(left, from_left), (bottom, up), (gap, off)].iter().all(|(own, read)| (*own - *read).abs() < 1e-9);
+            panel.kind == other.kind && surface == on && lying == lies && near
+        }
+        _ => panel == other,
+    }
+}
+
 /// Two panels in a far corner, low, and one on another wall: what is moved makes the room better by more than it costs, and written, read and asked again all stay.
 #[test]
 fn keeps_what_hangs_where_it_is_good() {
@@ -107,7 +121,7 @@ fn keeps_what_hangs_where_it_is_good() {
     let text = taken(&text, &scene, &placement);
     let again = read(&text);
     assert_eq!(again.panels.len(), all.len());
-    assert!(all.iter().all(|panel| again.panels.contains(panel)));
+    assert!(all.iter().all(|panel| again.panels.iter().any(|read| is_same(panel, read))), "{all:?} and {:?}", again.panels);
     let in_stock = |scene: &Scene| scene.stock[0].count as usize + scene.panels.len();
     assert_eq!(in_stock(&again), in_stock(&scene), "none is lost");
     let (_, second) = place(&text);

@@ -102,7 +102,7 @@ impl Curve {
 }
 
 /// The panels in the order of greatest gain, by their number from 0: of those that are left those come next that add most to those that hang. The first few are chosen one by one, later
-/// ones half as many at once as hang already; of the others only those are weighed anew that added most when they were last weighed, since what a panel adds hardly ever grows as more hangs.
+/// ones half as many at once as hang already.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -110,24 +110,21 @@ pub fn order(progress: &Progress, ground: Ground<'_>, standing: &[Panel], hung: 
     progress.begin("ordering the panels", hung.len() as u64);
     let panels: Vec<Panel> = hung.iter().map(|hung| hung.panel.clone()).collect();
     let mut order: Vec<usize> = Vec::new();
-    // Each with what it added when it was last weighed, the most first.
-    let mut left: Vec<(usize, f64)> = (0..panels.len()).map(|one| (one, 0.0)).collect();
+    let mut left: Vec<usize> = (0..panels.len()).collect();
     while left.len() > 1 {
-        let next = (order.len() / 2).max(1);
-        let weighed = if order.is_empty() { left.len() } else { left.len().min(2 * next + 1) };
+        let next = (order.len() / 2).clamp(1, left.len());
         let now = Weighed::new(progress, ground, &with(standing, &panels, &order))?;
-        let more = |&(one, _): &(usize, f64)| with(standing, &panels, &[&order[..], &[one]].concat());
-        let others = now.others(progress, ground, &left[..weighed].iter().map(more).collect::<Vec<_>>())?;
+        let more = |&one: &usize| with(standing, &panels, &[&order[..], &[one]].concat());
+        let others = now.others(progress, ground, &left.iter().map(more).collect::<Vec<_>>())?;
         let faults = faults_of(ground.traced, ground.goal, &std::iter::once(&now).chain(&others).collect::<Vec<_>>());
-        for ((_, adds), faults_with) in left.iter_mut().zip(&faults[1..]) {
-            *adds = faults_with.better_by(&faults[0]).whole;
-        }
-        left[..weighed].sort_by(|a, b| b.1.total_cmp(&a.1));
-        order.extend(left.drain(..next.min(left.len())).map(|(one, _)| one));
-        left.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let mut adds: Vec<(usize, f64)> =
+            left.iter().zip(&faults[1..]).map(|(&one, with)| (one, with.better_by(&faults[0]).whole)).collect();
+        adds.sort_by(|a, b| b.1.total_cmp(&a.1));
+        order.extend(adds[..next].iter().map(|(one, _)| one));
+        left.retain(|one| !order.contains(one));
         progress.step(next as u64)?;
     }
-    order.extend(left.into_iter().map(|(one, _)| one));
+    order.extend(left);
     Ok(order)
 }
 
