@@ -19,29 +19,13 @@ use roomwright::weigh::flat_weights;
 use super::edit::read;
 use super::invented::{figures as invented_figures, scene as scene_in};
 use super::schema::check as check_schema;
-use super::support::{Folder, on_threads, run};
+use super::support::{Folder, even_box, on_threads, run};
 use super::text as pages;
 
 /// A box of 5 x 4 x 2.7 m of a material that takes 0.2 and scatters 0.1 at every angle; a source and a microphone, both to all sides, 2 m apart 1.2 m over the floor.
-const TEXT: &str = r#"
-format = 1
-name = "Box"
-use = "voice"
-[settings]
-rays = 2000
-rounds = 1
-image_order = 1
-[room]
-size = [5, 4, 2.7]
-floor = "even"
-wall_material = "even"
-ceiling_material = "even"
-[[material]]
-name = "even"
-absorption = [0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2]
-scattering = 0.1
-angle = "uniform"
-[[voice]]
+const TEXT: &str = concat!(
+    even_box!("voice", "[5, 4, 2.7]", 2000, 1, 0.1),
+    r#"[[voice]]
 name = "voice"
 position = [1.5, 2, 1.2]
 directivity = "omni"
@@ -62,7 +46,8 @@ size = [0.6, 1.2]
 thickness = "50 mm"
 flow_resistivity = 12000
 count = 4
-"#;
+"#
+);
 
 /// Few heights, quick.
 fn few(heights: u32) -> CloudAsked {

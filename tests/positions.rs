@@ -16,29 +16,13 @@ use roomwright::weigh::flat_weights;
 
 use super::edit::read;
 use super::schema::check as check_schema;
-use super::support::{Folder, on_threads, run};
+use super::support::{Folder, even_box, on_threads, run};
 use super::text as pages;
 
 /// A box of 4 x 5 x 2.7 m of a material that takes 0.2 and mirrors the rest at every angle, a seat 0.2 m aside of its middle line and two loudspeakers to all sides.
-const MIXING: &str = r#"
-format = 1
-name = "Box"
-use = "mixing"
-[settings]
-rays = 400
-rounds = 1
-image_order = 4
-[room]
-size = [4, 5, 2.7]
-floor = "even"
-wall_material = "even"
-ceiling_material = "even"
-[[material]]
-name = "even"
-absorption = [0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2]
-scattering = 0
-angle = "uniform"
-[[loudspeaker]]
+const MIXING: &str = concat!(
+    even_box!("mixing", "[4, 5, 2.7]", 400, 4, 0),
+    r#"[[loudspeaker]]
 name = "left"
 position = [1.3, 3, 1.2]
 directivity = "omni"
@@ -50,35 +34,21 @@ directivity = "omni"
 name = "seat"
 ear = [1.8, 2, 1.2]
 zone_radius = 0.1
-"#;
+"#
+);
 
 /// A source and a microphone in the same box, both to all sides, 0.8 m apart at unlike heights.
-const VOICE: &str = r#"
-format = 1
-name = "Box"
-use = "voice"
-[settings]
-rays = 200
-rounds = 1
-image_order = 6
-[room]
-size = [5, 4, 2.7]
-floor = "even"
-wall_material = "even"
-ceiling_material = "even"
-[[material]]
-name = "even"
-absorption = [0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2]
-scattering = 0
-angle = "uniform"
-[[voice]]
+const VOICE: &str = concat!(
+    even_box!("voice", "[5, 4, 2.7]", 200, 6, 0),
+    r#"[[voice]]
 name = "voice"
 position = [1.5, 2, 1.5]
 directivity = "omni"
 [[microphone]]
 name = "microphone"
 position = [2.3, 2, 1.4]
-"#;
+"#
+);
 
 fn asked(step_m: f64) -> PositionsAsked {
     PositionsAsked { step_m: Some(step_m), ..PositionsAsked::default() }

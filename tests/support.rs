@@ -88,7 +88,28 @@ pub(crate) fn small_scene_text() -> String {
     scene::starter("Test room", &RoomSize::read("3.6x2.9x2.4m").expect("the size is a good one"))
 }
 
-/// That room, made quick.
+/// The text of a box of a material that takes 0.2 at every angle and scatters so much, few rays asked of it; nobody is in it yet. Use, size in meters, rays, image order, scattering.
+macro_rules! even_box {
+    ($activity:literal, $size_m:literal, $rays:literal, $image_order:literal, $scattering:literal) => {
+        concat!(
+            "\nformat = 1\nname = \"Box\"\nuse = \"",
+            $activity,
+            "\"\n[settings]\nrays = ",
+            $rays,
+            "\nrounds = 1\nimage_order = ",
+            $image_order,
+            "\n[room]\nsize = ",
+            $size_m,
+            "\nfloor = \"even\"\nwall_material = \"even\"\nceiling_material = \"even\"\n[[material]]\nname = \"even\"\n",
+            "absorption = [0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2]\nscattering = ",
+            $scattering,
+            "\nangle = \"uniform\"\n"
+        )
+    };
+}
+pub(crate) use even_box;
+
+/// The room that `roomwright new` writes, made quick.
 pub(crate) fn small_scene(rays: u32) -> Scene {
     let text = quick(&small_scene_text(), rays);
     let (scene, _) = scene::read(&text).unwrap_or_else(|mistakes| {

@@ -17,6 +17,7 @@ pub mod dimension;
 mod edged;
 pub mod elevation;
 mod explain;
+mod floor_plan;
 pub mod heatmap;
 pub mod html;
 pub mod hung;

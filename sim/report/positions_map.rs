@@ -13,6 +13,7 @@ use crate::plan::positions::{Facing, PositionsStudy, SetPlace, Standing, TriedFi
 use crate::scene::{OpeningKind, Scene, SurfaceIndex};
 
 use super::axis::{self, Marks};
+use super::floor_plan::FloorPlan;
 use super::heatmap::bar;
 use super::paper::{self, Color, Colormap};
 use super::plot;
@@ -120,24 +121,6 @@ const HEADING: f64 = 9.0;
 /// Top of the first row, mm.
 const TOP: f64 = 18.0;
 
-/// A floor plan on the paper.
-struct View {
-    low: DVec2,
-    high: DVec2,
-    scale: f64,
-    at: DVec2,
-}
-
-impl View {
-    fn paper(&self, point: DVec2) -> DVec2 {
-        self.at + self.scale * DVec2::new(point.x - self.low.x, self.high.y - point.y)
-    }
-
-    fn all(&self, corners: &[DVec2]) -> Vec<DVec2> {
-        corners.iter().map(|&corner| self.paper(corner)).collect()
-    }
-}
-
 /// The map.
 #[must_use]
 pub fn svg(scene: &Scene, study: &PositionsStudy, shown: Shown) -> String {
@@ -154,7 +137,7 @@ pub fn svg(scene: &Scene, study: &PositionsStudy, shown: Shown) -> String {
     let marks = marks(study, shown);
     for (index, facing) in facings.into_iter().enumerate() {
         let corner = DVec2::new(6.0 + cell.x * (index % 2) as f64, TOP + cell.y * (index / 2) as f64);
-        let view = View { low, high, scale, at: corner + DVec2::new(ROUND, HEADING + ROUND) };
+        let view = FloorPlan { low, high, scale, at: corner + DVec2::new(ROUND, HEADING + ROUND) };
         heading(&mut page, corner, facing, cell.x);
         plan(&mut page, &view, scene, study, (facing, shown, marks));
     }
@@ -195,7 +178,7 @@ fn heading(page: &mut Drawing, corner: DVec2, facing: &Facing, width: f64) {
     page.text(corner + DVec2::new(ROUND, 7.6), &fits, quiet);
 }
 
-fn plan(page: &mut Drawing, view: &View, scene: &Scene, study: &PositionsStudy, (facing, shown, marks): (&Facing, Shown, Marks)) {
+fn plan(page: &mut Drawing, view: &FloorPlan, scene: &Scene, study: &PositionsStudy, (facing, shown, marks): (&Facing, Shown, Marks)) {
     let outline = view.all(&scene.outline);
     let half = 0.5 * study.step_m;
     let here = |place: &SetPlace| place.turned_deg == facing.turned_deg;
@@ -231,7 +214,7 @@ fn plan(page: &mut Drawing, view: &View, scene: &Scene, study: &PositionsStudy, 
 }
 
 /// Doors as gaps in the line.
-fn doors(page: &mut Drawing, view: &View, scene: &Scene) {
+fn doors(page: &mut Drawing, view: &FloorPlan, scene: &Scene) {
     for door in scene.openings.iter().filter(|opening| opening.kind == OpeningKind::Door) {
         let Some(SurfaceIndex::Wall(wall)) = scene.surface(&door.surface) else { continue };
         let chart = scene.chart(SurfaceIndex::Wall(wall));
@@ -243,7 +226,7 @@ fn doors(page: &mut Drawing, view: &View, scene: &Scene) {
 }
 
 /// Sources as squares, receivers as rings, blocks as outlines.
-fn set(page: &mut Drawing, view: &View, scene: &Scene, standing: &[Standing], color: Color) {
+fn set(page: &mut Drawing, view: &FloorPlan, scene: &Scene, standing: &[Standing], color: Color) {
     for part in standing {
         let point = DVec2::new(part.point_m[0], part.point_m[1]);
         let at = view.paper(point);
@@ -273,7 +256,7 @@ fn cross(page: &mut Drawing, at: DVec2) {
 }
 
 /// Names of walls outside.
-fn walls(page: &mut Drawing, view: &View, scene: &Scene) {
+fn walls(page: &mut Drawing, view: &FloorPlan, scene: &Scene) {
     let letters = Lettering::new(paper::SMALL, paper::QUIET).middle();
     for (index, wall) in scene.walls.iter().enumerate() {
         let (from, to) = scene.wall_ends(index);

@@ -10,27 +10,10 @@ use crate::scene::{Scene, SourceKind};
 
 use super::axis;
 use super::elevation::bodies;
+use super::floor_plan::FloorPlan;
 use super::paper;
 use super::plot;
 use super::svg::{Area, Drawing, Lettering, Look};
-
-/// Plan on the paper.
-struct Plan {
-    low: DVec2,
-    high: DVec2,
-    scale: f64,
-    at: DVec2,
-}
-
-impl Plan {
-    fn paper(&self, point: DVec2) -> DVec2 {
-        self.at + self.scale * DVec2::new(point.x - self.low.x, self.high.y - point.y)
-    }
-
-    fn area(&self) -> Area {
-        Area { low: self.at, high: self.at + self.scale * (self.high - self.low) }
-    }
-}
 
 /// Reflections listed at most.
 const LISTED: usize = 12;
@@ -41,7 +24,7 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
     let (low, high) = super::elevation::bounds(&scene.outline);
     let size = (high - low).max(DVec2::splat(0.01));
     let scale = (122.0 / size.x).min(128.0 / size.y);
-    let plan = Plan { low, high, scale, at: DVec2::new(18.0, 24.0) };
+    let plan = FloorPlan { low, high, scale, at: DVec2::new(18.0, 24.0) };
     let area = plan.area();
     let receiver = room.receivers.first().map_or("", |receiver| receiver.name.as_str());
     let reflections = strongest(findings, receiver, window_ms);
@@ -53,7 +36,7 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
         &head,
         &format!("seen from above; paths to the {receiver} within {} ms, strongest first", super::svg::number(window_ms)),
     );
-    let outline: Vec<DVec2> = scene.outline.iter().map(|corner| plan.paper(*corner)).collect();
+    let outline = plan.all(&scene.outline);
     page.polygon(&outline, Look::fill(paper::WHITE).edged(paper::INK, 0.7));
     for body in bodies(scene) {
         let foot: Vec<DVec2> = body.corners[..4].iter().map(|corner| plan.paper(corner.truncate())).collect();
@@ -101,7 +84,7 @@ fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<
 }
 
 /// Doors, windows and hatches in walls, as gaps in the line; where their names may stand, to be written over the paths.
-fn draw_openings(page: &mut Drawing, plan: &Plan, room: &Room) -> Vec<([DVec2; 2], String)> {
+fn draw_openings(page: &mut Drawing, plan: &FloorPlan, room: &Room) -> Vec<([DVec2; 2], String)> {
     let mut names = Vec::new();
     for surface in room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_))) {
         for lining in &surface.linings {
@@ -119,7 +102,7 @@ fn draw_openings(page: &mut Drawing, plan: &Plan, room: &Room) -> Vec<([DVec2; 2
 }
 
 /// Sources, seats and microphones.
-fn draw_people(page: &mut Drawing, plan: &Plan, room: &Room) {
+fn draw_people(page: &mut Drawing, plan: &FloorPlan, room: &Room) {
     let flip = DVec2::new(1.0, -1.0);
     let mut names = Vec::new();
     for source in &room.sources {
@@ -152,7 +135,7 @@ fn draw_people(page: &mut Drawing, plan: &Plan, room: &Room) {
 }
 
 /// Paths, thin; where they touch, numbered.
-fn draw_paths(page: &mut Drawing, plan: &Plan, room: &Room, receiver: &str, reflections: &[(&Pair, &Reflection)]) {
+fn draw_paths(page: &mut Drawing, plan: &FloorPlan, room: &Room, receiver: &str, reflections: &[(&Pair, &Reflection)]) {
     let Some(ear) = room.receivers.iter().find(|candidate| candidate.name == receiver) else { return };
     let mut numbers = Vec::new();
     for (index, (pair, reflection)) in reflections.iter().enumerate() {
@@ -180,7 +163,7 @@ fn draw_paths(page: &mut Drawing, plan: &Plan, room: &Room, receiver: &str, refl
 }
 
 /// Names of walls outside, of bodies inside.
-fn draw_names(page: &mut Drawing, plan: &Plan, scene: &Scene, room: &Room) {
+fn draw_names(page: &mut Drawing, plan: &FloorPlan, scene: &Scene, room: &Room) {
     let count = scene.outline.len();
     let letters = Lettering::new(paper::SMALL, paper::QUIET).middle();
     for (index, wall) in scene.walls.iter().enumerate().take(count) {

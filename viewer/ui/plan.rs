@@ -147,15 +147,9 @@ fn curve(ui: &mut Ui, plan: &Plan) {
     }
     plots::how_many(ui, curve);
     folded(ui, "In which order", |ui| {
-        let mut table = Table::new(&["panels", "no", "adds, steps", "wrong then, steps", "of all, %"]);
+        let mut table = Table::new(&explain::ORDER_HEADS);
         for point in &curve.points {
-            table.row([
-                point.panels.to_string(),
-                point.number.map_or_else(|| "-".to_owned(), |number| number.to_string()),
-                optional_estimate(point.adds_steps, 1),
-                estimate(point.left_steps, 1),
-                optional_estimate(point.share_percent, 0),
-            ]);
+            table.row(explain::order_row(point));
         }
         table.show(ui);
         remark(ui, explain::IN_ORDER);

@@ -63,6 +63,8 @@ mod absorber_tests;
 mod arrival_tests;
 #[path = "form_tests.rs"]
 mod form_tests;
+#[path = "plan_tests.rs"]
+mod plan_tests;
 
 /// All that panels read and write.
 struct Desk {
@@ -360,27 +362,6 @@ fn keeps_what_a_hung_panel_earns_and_the_early_level_with_their_errors() {
     };
     let words = format!("early reflections together, dB re direct, {}, {}", level(&STUDIED.bare_early), level(&STUDIED.early));
     assert!(says(&harness, &words), "{words}");
-}
-
-/// Alone, last and the curve stand in the plan with the words of the page.
-#[test]
-fn keeps_the_plan_explained_panel_by_panel() {
-    use roomwright::report::text::explain::{how_many, sums, terms};
-    use roomwright::report::text::figures::estimate;
-    let mut desk = Desk::studied();
-    let mut scene = (*STUDIED.scene).clone();
-    scene.settings.rounds = 1;
-    scene.stock.iter_mut().for_each(|kind| kind.count = kind.count.min(2));
-    let placement = Arc::new(study::place(&Progress::new(), &scene).unwrap());
-    desk.results.plan = Some(Known { generation: desk.results.generation, rays: 0, value: placement.clone() });
-    let harness = shown(desk, place::place);
-    let (plan, first) = (&placement.plan, &placement.plan.placed[0].earns);
-    let row = format!("{}, {}", estimate(first.alone_steps, 1), estimate(first.last_steps, 1));
-    assert!(says(&harness, &row), "{row}, {}", terms(first));
-    let curve = plan.curve.as_ref().unwrap();
-    for words in how_many(curve).into_iter().chain(sums(curve)) {
-        assert!(says(&harness, &words), "{words}");
-    }
 }
 
 #[test]

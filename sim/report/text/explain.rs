@@ -14,6 +14,21 @@ pub const ALONE_AND_LAST: &str = "Alone: by how many just noticed steps this pan
 pub const IN_ORDER: &str = "Next in this order comes the panel that adds most to those before it, by paths of the search; what it adds is judged on the fresh trace, which had no part in the order. The first few need \
      not be the best few that there are: for a smaller stock plan anew. Bass has no part in the score: corner panels may come late.";
 
+/// Heads of the order of a curve.
+pub const ORDER_HEADS: [&str; 5] = ["panels", "no", "adds, steps", "wrong then, steps", "of all, %"];
+
+/// A row of the order of a curve.
+#[must_use]
+pub fn order_row(point: &AfterPanels) -> [String; 5] {
+    [
+        point.panels.to_string(),
+        point.number.map_or_else(|| "-".to_owned(), |number| number.to_string()),
+        optional_estimate(point.adds_steps, 1),
+        estimate(point.left_steps, 1),
+        optional_estimate(point.share_percent, 0),
+    ]
+}
+
 /// Share of what all panels earn of which it is told how many earn it, percent.
 pub const MOST_PERCENT: f64 = 90.0;
 
@@ -97,16 +112,8 @@ pub(super) fn curve(page: &mut Page, plan: &Plan) {
     for sentence in how_many(curve) {
         page.paragraph(&sentence);
     }
-    let mut table = Table::new(&["panels", "no", "adds, steps", "wrong then, steps", "of all, %"]);
-    for point in &curve.points {
-        table.row([
-            point.panels.to_string(),
-            point.number.map_or_else(|| "-".to_owned(), |number| number.to_string()),
-            optional_estimate(point.adds_steps, 1),
-            estimate(point.left_steps, 1),
-            optional_estimate(point.share_percent, 0),
-        ]);
-    }
+    let mut table = Table::new(&ORDER_HEADS);
+    curve.points.iter().for_each(|point| table.row(order_row(point)));
     page.table(&table);
     page.paragraph(IN_ORDER);
 }
