@@ -1,7 +1,7 @@
 //! The score: its figures are those of the findings, its terms those of a reckoning by hand, its weights count; what rings is counted by area.
 
 use roomwright::bands::Band;
-use roomwright::findings::flutter::ringing_share;
+use roomwright::findings::flutter::{ringing_ended, ringing_share};
 use roomwright::findings::judge::judge;
 use roomwright::findings::reflections::excesses;
 use roomwright::findings::survey::survey;
@@ -9,7 +9,8 @@ use roomwright::findings::{Findings, Pair};
 use roomwright::hanging::{Hanging, from_panels};
 use roomwright::plan::flush::Flush;
 use roomwright::plan::place::{judged_bands, judged_pairs, trace};
-use roomwright::plan::score::{Faults, Ground, Weighed, faults_of};
+use roomwright::plan::integral::Integral;
+use roomwright::plan::score::{Faults, Ground, Weighed, clarity_slopes, faults_of, likeness_slopes};
 use roomwright::plan::search::Goal;
 use roomwright::progress::Progress;
 use roomwright::room::{Bodies, build};
@@ -161,6 +162,95 @@ fn keeps_ringing_share_to_the_area() {
         (ends_of_it(clear)..ends_of_it(1.3 * clear)).contains(&ringing),
         "{ringing}: half of one pair does not, but for the fringe of the panel"
     );
+}
+
+/// Where absorber ends ringing, against what a panel hung there ends: first order, so within a factor of two for a panel of usual size. Where the opposite wall is lined, there is nothing to end.
+#[test]
+fn tells_where_ringing_ends() {
+    let stone = "format = 1\nname = \"box\"\nuse = \"mixing\"\n[room]\nsize = [5, 4, 3]\nfloor = \"stone\"\nwall_material = \"stone\"\nceiling_material = \"stone\"\n\
+                 [[material]]\nname = \"stone\"\nabsorption = [0.03, 0.03, 0.03, 0.03, 0.03, 0.03]\nscattering = 0\n\
+                 [[loudspeaker]]\nposition = [1, 1, 1.2]\ntoward = \"seat\"\n[[seat]]\near = [2, 2, 1.2]\n\
+                 [[stock]]\nname = \"board\"\nkind = \"panel\"\nsize = [0.6, 1.2]\nthickness = \"100 mm\"\nflow_resistivity = 12000\ncount = 0\n\
+                 [[stock]]\nname = \"wall\"\nkind = \"panel\"\nsize = [4.96, 2.96]\nthickness = \"100 mm\"\nflow_resistivity = 12000\ncount = 0\n";
+    let bare = read(stone);
+    let room = build(&bare, Bodies::Standing);
+    let hanging = |scene: &Scene| Flush::new(scene, &room).alone(&scene.panels);
+    let with = |kind: &str, surface: &str, left: f64, bottom: f64| {
+        let text = format!("{stone}[[panel]]\ntype = \"{kind}\"\nsurface = \"{surface}\"\nleft = {left}\nbottom = {bottom}\n");
+        hanging(&read(&text))
+    };
+    let longest = 0.6;
+    let nothing = Hanging::default();
+    let (all, map) =
+        (ringing_share(&room, &nothing, longest), Integral::new(&room.patches, &ringing_ended(&room, (&nothing, &nothing), longest)));
+    close(all, 1.0, "all of it rings");
+    let promised = |map: &Integral, hanging: &Hanging| {
+        let patch = &hanging.patches[0];
+        let (low, high) = patch.region.bounds();
+        map.over(patch.surface, low, high)
+    };
+    for (surface, left, bottom) in [("south", 2.2, 0.9), ("south", 0.3, 0.1), ("east", 1.7, 1.6), ("north", 3.9, 0.6)] {
+        let board = with("board", surface, left, bottom);
+        let (ends, promise) = (all - ringing_share(&room, &board, longest), promised(&map, &board));
+        assert!(promise > 0.0 && (0.5..2.0).contains(&(ends / promise)), "{surface} {left} {bottom}: {promise} promised, {ends} ended");
+        // What hangs there is worth the same as what might: a place is taken as it is without it.
+        let with_it = Integral::new(&room.patches, &ringing_ended(&room, (&board, &nothing), longest));
+        close(promised(&with_it, &board), promise, "its own place");
+    }
+    let lined = with("wall", "north", 0.02, 0.02);
+    let map = Integral::new(&room.patches, &ringing_ended(&room, (&lined, &nothing), longest));
+    let opposite = promised(&map, &with("board", "south", 2.2, 0.9));
+    assert!(opposite.abs() < 1e-12, "nothing rings before a lined wall: {opposite}");
+}
+
+/// How likeness and clarity fall off with energy, against layouts that differ by a panel.
+#[test]
+fn tells_slopes_of_likeness_and_clarity() {
+    let progress = Progress::new();
+    let scene = read(include_str!("cases/rooms/asymmetric.toml"));
+    let traced = trace(&progress, &scene).expect("nobody cancels");
+    let (pairs, bands) = (judged_pairs(&scene, &traced.room), judged_bands(250.0));
+    let goal = Goal { pairs: &pairs, bands: &bands, target: Some((0.2, 0.3)), weights: all(1.0) };
+    let index = EarlyIndex::new(&progress, &traced).expect("nobody cancels");
+    let flush = Flush::new(&scene, &traced.room);
+    let ground = Ground { traced: &traced, index: &index, flush: &flush, goal: &goal };
+    let of_wall = |surface: &str, left: f64| scene::Panel {
+        kind: scene.stock.iter().find(|kind| kind.kind == scene::StockKind::Panel).unwrap().name.clone(),
+        place: scene::PanelPlace::Surface { surface: surface.to_owned(), left, bottom: 0.9, gap: 0.0, lying: false },
+    };
+    // A wall lined on one side makes the room unlike enough to be noticed; one panel more changes it a little.
+    let one_side: Vec<_> = [0.1, 0.75, 1.4].map(|left| of_wall("window wall", left)).to_vec();
+    let more: Vec<_> = one_side.iter().cloned().chain([of_wall("north wall", 1.0)]).collect();
+    let layouts = [one_side, more];
+    let weighed = layouts.each_ref().map(|panels| Weighed::new(&progress, ground, panels).expect("nobody cancels"));
+    let early = layouts.each_ref().map(|panels| index.weigh(&progress, &flush.linings(panels)).expect("nobody cancels"));
+    let faults = faults_of(&traced, &goal, &weighed.each_ref());
+    let lacks = faults.iter().map(|faults| faults.told().likeness.unwrap().value).collect::<Vec<_>>();
+    let slopes = likeness_slopes(&traced, &goal, &early[0]);
+    assert!(lacks[0] > 0.0 && slopes.len() == 2, "left and right are unlike: {lacks:?}");
+    let along = |(pair, slope): &((usize, usize), roomwright::bands::Bands<f64>)| {
+        let [before, after] = early.each_ref().map(|early| early.total(pair.0, pair.1));
+        Band::ALL.into_iter().map(|band| slope[band] * (after[band] - before[band])).sum::<f64>()
+    };
+    let (expected, found) = (slopes.iter().map(along).sum::<f64>(), lacks[1] - lacks[0]);
+    assert!((expected - found).abs() < 0.25 * found.abs().max(0.05), "{expected} expected, {found} found");
+
+    // Octaves of clarity count in all as much as a decibel does.
+    let speaking = read(include_str!("cases/rooms/booth.toml"));
+    let traced = trace(&progress, &speaking).expect("nobody cancels");
+    let pairs = judged_pairs(&speaking, &traced.room);
+    let goal = Goal { pairs: &pairs, bands: &bands, target: Some((0.2, 0.3)), weights: all(1.0) };
+    let index = EarlyIndex::new(&progress, &traced).expect("nobody cancels");
+    let flush = Flush::new(&speaking, &traced.room);
+    let ground = Ground { traced: &traced, index: &index, flush: &flush, goal: &goal };
+    let weighed = Weighed::new(&progress, ground, &[]).expect("nobody cancels");
+    let lacks = faults_of(&traced, &goal, &[&weighed])[0].figures.speech_c50_db.unwrap().value < 7.0;
+    let responses = roomwright::plan::decay::responses(&progress, &traced, weighed.linings()).expect("nobody cancels");
+    let slopes = clarity_slopes(&traced, &goal, responses.as_slice());
+    assert_eq!(slopes.is_some(), lacks, "a voice that is clear enough asks for nothing");
+    if let Some((_, slopes)) = slopes {
+        close(slopes.sum(), 1.0 / 1.1, "all octaves");
+    }
 }
 
 /// What is over the line octave by octave holds what is over it as a whole.

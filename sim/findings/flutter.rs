@@ -57,7 +57,7 @@ const LIKE: f64 = 1e-9;
 #[must_use]
 pub fn flutter(room: &Room, hanging: &Hanging, room_t: Bands<Option<f64>>) -> Vec<Flutter> {
     let judged = |(first, second): (usize, usize)| {
-        let overlap = Overlap::new(room, hanging, first, second);
+        let overlap = Overlap::new(room, [hanging; 2], (first, second));
         overlap.barest().map(|place| judge(room, &overlap, &place, room_t))
     };
     facing(room).into_iter().filter_map(judged).collect()
@@ -89,16 +89,35 @@ fn facing(room: &Room) -> Vec<(usize, usize)> {
 #[must_use]
 pub fn ringing_share(room: &Room, hanging: &Hanging, longest_s: f64) -> f64 {
     let count = |(first, second): (usize, usize)| {
-        let overlap = Overlap::new(room, hanging, first, second);
+        let overlap = Overlap::new(room, [hanging; 2], (first, second));
         let squares = overlap.squares();
-        let rings = |square: &&Square| {
-            let ringing = overlap.ringing(room, square);
-            audible_bands().any(|band| ringing[band] > longest_s)
-        };
-        (squares.iter().filter(rings).count(), squares.len())
+        (squares.iter().filter(|square| overlap.rings(room, square, longest_s)).count(), squares.len())
     };
     let (ringing, all) = facing(room).into_iter().map(count).fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
     if all > 0 { ringing as f64 / all as f64 } else { 0.0 }
+}
+
+/// Where absorber ends ringing: by how much [`ringing_share`] falls for each square meter that ends it, on the room's patches, 1/m2. Each place is taken as it is without what is `planned`,
+/// with all that hangs opposite.
+///
+/// First order: what stops is counted square by square, each ended by covering half of it.
+#[must_use]
+pub fn ringing_ended(room: &Room, (planned, bare): (&Hanging, &Hanging), longest_s: f64) -> Vec<f64> {
+    let mut ended = vec![0.0; room.patches.count];
+    let mut all = 0;
+    for pair in facing(room) {
+        for (is_second, hanging) in [(false, [bare, planned]), (true, [planned, bare])] {
+            let overlap = Overlap::new(room, hanging, pair);
+            let squares = overlap.squares();
+            all += squares.len();
+            for cell in squares.iter().filter(|square| overlap.rings(room, square, longest_s)).flat_map(|square| overlap.cells_of(square)) {
+                let (surface, own) = if is_second { (pair.1, overlap.second) } else { (pair.0, overlap.first) };
+                // Half of a square's cells end it, and each square was counted for both surfaces.
+                ended[room.patches.patch(surface, own.chart.position(cell))] += 2.0 * 2.0 / (WINDOW * WINDOW) as f64;
+            }
+        }
+    }
+    room.patches.per_area(&ended.iter().map(|cells| cells / all.max(1) as f64).collect::<Vec<_>>())
 }
 
 /// The finding of one pair at its barest square.
@@ -121,7 +140,7 @@ fn is_audible(t: Bands<f64>, room_t: Bands<Option<f64>>) -> bool {
 }
 
 /// Octaves in which flutter is heard as such: 500 Hz and up.
-fn audible_bands() -> impl Iterator<Item = Band> {
+pub fn audible_bands() -> impl Iterator<Item = Band> {
     Band::ALL.into_iter().skip(3)
 }
 
@@ -147,7 +166,8 @@ struct Overlap<'a> {
 }
 
 impl<'a> Overlap<'a> {
-    fn new(room: &'a Room, hanging: &Hanging, first_index: usize, second_index: usize) -> Self {
+    /// With what hangs on either.
+    fn new(room: &'a Room, hanging: [&Hanging; 2], (first_index, second_index): (usize, usize)) -> Self {
         let (first, second) = (&room.surfaces[first_index], &room.surfaces[second_index]);
         let (low, high) = shared_bounds(first, second);
         let extent = (high - low).max(DVec2::ZERO);
@@ -197,6 +217,19 @@ impl<'a> Overlap<'a> {
             let loss = 2.0 * attenuation * distance - mirrored.ln();
             (6.0 * std::f64::consts::LN_10 * period / loss.max(f64::MIN_POSITIVE)).min(end).min(LONGEST)
         })
+    }
+
+    /// Whether the chain over a square rings longer than this in an octave in which flutter is heard, seconds.
+    fn rings(&self, room: &Room, square: &Square, longest_s: f64) -> bool {
+        let ringing = self.ringing(room, square);
+        audible_bands().any(|band| ringing[band] > longest_s)
+    }
+
+    /// The middles of a square's cells on the first surface; those on the second lie over them.
+    fn cells_of(&self, square: &Square) -> impl Iterator<Item = DVec3> + use<> {
+        let (center, right, up) = (square.center, self.first.chart.right, self.first.chart.up);
+        let offset = |cell: usize| CELL * (cell as f64 - (WINDOW / 2) as f64);
+        (0..WINDOW * WINDOW).map(move |cell| center + offset(cell % WINDOW) * right + offset(cell / WINDOW) * up)
     }
 
     /// How often a ray meets the two surfaces at this distance before it has drifted out of the overlap of a splayed pair.
@@ -262,7 +295,7 @@ fn bounds(corners: impl Iterator<Item = DVec2>) -> (DVec2, DVec2) {
 }
 
 /// Distance and mirrored share at one position of the first surface, if it sees the second along its normal.
-fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, sight: &Sight<'_>) -> Option<(f64, Bands<f64>)> {
+fn cell(room: &Room, hanging: [&Hanging; 2], pair: (usize, usize), position: DVec2, sight: &Sight<'_>) -> Option<(f64, Bands<f64>)> {
     let (first, second) = (&room.surfaces[pair.0], &room.surfaces[pair.1]);
     // Where a body stands against a surface there is no air, and a body from wall to wall has no face left to cut the view through it.
     let open = |index: usize, position: DVec2| {
@@ -283,7 +316,7 @@ fn cell(room: &Room, hanging: &Hanging, pair: (usize, usize), position: DVec2, s
     if !open(pair.1, opposite) || !sight.clear(from, to) {
         return None;
     }
-    Some((distance, mirrored_at(room, hanging, pair.0, position) * mirrored_at(room, hanging, pair.1, opposite)))
+    Some((distance, mirrored_at(room, hanging[0], pair.0, position) * mirrored_at(room, hanging[1], pair.1, opposite)))
 }
 
 /// Share of the energy at normal incidence that a surface mirrors at a position: of the panel there, else of the lining, else its own.

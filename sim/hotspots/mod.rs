@@ -15,7 +15,7 @@
 mod quantities;
 mod spots;
 
-pub use quantities::{CLARITY_LIMIT_S, Octaves, clarity, decay, early};
+pub use quantities::{CLARITY_LIMIT_S, Octaves, clarity, decay, early, early_energies};
 pub use spots::{Spot, hot_spots};
 
 use rayon::prelude::*;

@@ -7,7 +7,7 @@ use crate::bands::{Band, Bands};
 use crate::metrics::clarity;
 use crate::metrics::decay::{DecayCurve, Range, Tail};
 use crate::response::Responses;
-use crate::weigh::Traced;
+use crate::weigh::{Traced, early_bands};
 use crate::weigh::early::EarlyEnergy;
 use crate::weigh::sensitivity::Quantity;
 
@@ -73,6 +73,17 @@ pub fn early(traced: &Traced, early: &EarlyEnergy, pairs: &[(usize, usize)], (we
         *phi = *phi * scale;
     }
     Quantity { phi, early: true, parts: octaves.parts() }
+}
+
+/// What grows with the early energy of some pairs of source and receiver by so much for a unit of each octave.
+#[must_use]
+pub fn early_energies(traced: &Traced, slopes: &[((usize, usize), Bands<f64>)]) -> Quantity {
+    let bins = (traced.settings.window_s / traced.settings.bin_s).round() as usize;
+    let mut phi = nothing(traced);
+    for &((source, receiver), slope) in slopes {
+        phi[source][receiver] = vec![slope; bins];
+    }
+    Quantity { phi, early: true, parts: vec![early_bands().collect()] }
 }
 
 /// By how many percent T30 falls (T20 where the record does not reach), where its fit begins and ends falling with it; none where no decay

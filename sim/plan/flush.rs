@@ -72,14 +72,20 @@ impl<'a> Flush<'a> {
     /// The same without margins: quicker, and a panel that is moved changes nothing but where it was and is.
     #[must_use]
     pub fn without_margins(&self, panels: &[Panel]) -> Linings {
-        Linings::new(self.room, &self.patches(panels).0)
+        Linings::new(self.room, &self.alone(panels))
+    }
+
+    /// The panels as patches without margins.
+    #[must_use]
+    pub fn alone(&self, panels: &[Panel]) -> Hanging {
+        self.patches(panels).0
     }
 
     /// What early sound is weighed by while layouts are tried: the panels without margins, which hardly count in its octaves and would change all of a wall; `None` where it is weighed by
     /// all that hangs.
     #[must_use]
     pub fn for_early_trials(&self, panels: &[Panel]) -> Option<Hanging> {
-        (self.neighbors == Neighbors::Ignored).then(|| self.patches(panels).0)
+        (self.neighbors == Neighbors::Ignored).then(|| self.alone(panels))
     }
 
     /// The panels as patches with their margins, but for those that the room has as bodies.

@@ -117,11 +117,11 @@ pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures
     let alternatives = written.alternatives();
     let stocks: Vec<Stock> = alternatives.iter().map(|types| Stock::of(&written.with_alternative(types))).collect();
     let index = EarlyIndex::new(progress, &traced)?;
-    let others = exchange_paths(progress, scene)?;
+    let others = search_paths(progress, scene)?;
     let others_index = EarlyIndex::new(progress, &others)?;
     let mut searched: Vec<Searched<'_>> = stocks
         .iter()
-        .map(|stocked| Searched::new(progress, stocked, (&traced, &index), (&others, &others_index), &goal))
+        .map(|stocked| Searched::new(progress, stocked, &traced, (&others, &others_index), &goal))
         .collect::<Result<_, _>>()?;
     let choice = if searched.len() > 1 {
         let tried = alternatives.iter().zip(&stocks).zip(&searched);
@@ -184,8 +184,8 @@ impl<'a> Searched<'a> {
     fn new(
         progress: &Progress,
         stock: &'a Stock,
-        (traced, index): (&'a Traced, &EarlyIndex<'_>),
-        others: (&Traced, &EarlyIndex<'_>),
+        traced: &'a Traced,
+        (others, index): (&Traced, &EarlyIndex<'_>),
         goal: &Goal<'_>,
     ) -> Result<Self, Cancelled> {
         let scene = &stock.scene;
@@ -193,24 +193,24 @@ impl<'a> Searched<'a> {
         let flush = Flush::new(scene, &traced.room);
         let exchanged = Linings::everywhere(&traced.room, &flush.finish(absorber, scene.stock[absorber].gap));
         let spots = spots(traced, &flush.linings(&scene.panels), &exchanged, goal.pairs);
-        let trials = [traced, others.0].map(|traced| Flush::for_trials(scene, &traced.room));
-        let ground = Ground { traced: others.0, index: others.1, flush: &trials[1], goal };
-        let found = search(progress, stock, traced, index, &trials[0], goal, (&spots, ground))?;
+        let trials = Flush::for_trials(scene, &others.room);
+        let ground = Ground { traced: others, index, flush: &trials, goal };
+        let found = search(progress, stock, ground, &spots)?;
         Ok(Self { found, spots, exchanged, absorber, flush })
     }
 }
 
-/// Rays that panels are exchanged by, as a share of those that their first places are sought by.
-const EXCHANGE_ONE_IN: u32 = 8;
+/// Rays that places are sought by, as a share of those that the room is traced by.
+const SEARCH_ONE_IN: u32 = 8;
 
 /// But no fewer than these, where there are as many.
-const EXCHANGE_LEAST: u32 = 2_000;
+const SEARCH_LEAST: u32 = 2_000;
 
-/// Fewer rays with another seed: what panels are exchanged by.
-fn exchange_paths(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
+/// Fewer rays with another seed: what places are sought by. Moves are compared on the same rays, so few tell them apart.
+fn search_paths(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
     let settings = Settings {
         seed: scene.settings.seed.wrapping_add(2),
-        rays: (scene.settings.rays / EXCHANGE_ONE_IN).max(EXCHANGE_LEAST.min(scene.settings.rays)),
+        rays: (scene.settings.rays / SEARCH_ONE_IN).max(SEARCH_LEAST.min(scene.settings.rays)),
         ..scene.settings.clone()
     };
     let room = build(scene, Bodies::Standing);

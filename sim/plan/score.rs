@@ -65,7 +65,7 @@ const CLARITY_STEP_DB: f64 = 1.1;
 const CLARITY_WEIGHTS: [(usize, f64); 4] = [(3, 0.15), (4, 0.25), (5, 0.35), (6, 0.25)];
 
 /// What share of all that faces makes a step of flutter.
-const FLUTTER_STEP: f64 = 0.1;
+pub const FLUTTER_STEP: f64 = 0.1;
 
 /// A traced room, and what layouts in it are weighed and scored by.
 #[derive(Clone, Copy)]
@@ -156,6 +156,12 @@ impl Weighed {
     #[must_use]
     pub fn heard(&self, Ground { traced, goal, .. }: Ground<'_>) -> Heard {
         Heard::new(traced, goal, (&self.whole.hanging, &self.whole.linings), &self.early, &self.responses)
+    }
+
+    /// What hangs in it.
+    #[must_use]
+    pub fn hanging(&self) -> &Hanging {
+        &self.whole.hanging
     }
 
     /// What its surfaces are made of.
@@ -357,8 +363,6 @@ fn worst_excess(traced: &Traced, goal: &Goal<'_>, linings: &Linings) -> Excess {
 
 /// Early level of left against right, either way, and what of it is noticed; mean of the octaves, worst seat at which both are judged, dB.
 fn likeness(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Option<[Resampled<f64>; 2]> {
-    let is_judged =
-        |&(left, right, seat): &(usize, usize, usize)| [(left, seat), (right, seat)].iter().all(|pair| goal.pairs.contains(pair));
     let energy = |source: usize, seat: usize, band: Band| {
         let batches: Vec<f64> = early.rays[source][seat].iter().map(|batch| early.images[source][seat][band] + batch[band]).collect();
         resampled_mean(&batches)
@@ -367,7 +371,7 @@ fn likeness(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Option<[Re
         let difference = |left: &f64, right: &f64| if *left > 0.0 && *right > 0.0 { (10.0 * (left / right).log10()).abs() } else { 0.0 };
         early_bands().map(|band| energy(left, seat, band).with(&energy(right, seat, band), difference)).collect()
     };
-    let seats: Vec<Vec<Resampled<f64>>> = mirrored_loudspeakers(&traced.room).into_iter().filter(is_judged).map(of_seat).collect();
+    let seats: Vec<Vec<Resampled<f64>>> = judged_seats(traced, goal).map(of_seat).collect();
     let worst = |read: &dyn Fn(&Resampled<f64>) -> f64, over: f64| {
         let of_seat =
             |octaves: &Vec<Resampled<f64>>| mean(&octaves.iter().map(|octave| (read(octave) - over).max(0.0)).collect::<Vec<_>>());
@@ -380,20 +384,65 @@ fn likeness(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Option<[Re
     }))
 }
 
+/// By how many steps the lack of likeness grows with the early energy of each octave, pair by pair, at the seat where most is noticed; steps for a unit of energy, none where none is noticed.
+#[must_use]
+pub fn likeness_slopes(traced: &Traced, goal: &Goal<'_>, early: &EarlyEnergy) -> Vec<((usize, usize), Bands<f64>)> {
+    let count = early_bands().count() as f64;
+    let of_seat = |(left, right, seat): (usize, usize, usize)| {
+        let both = [left, right].map(|source| early.total(source, seat));
+        let difference = both[0].zip(both[1], |left, right| if left > 0.0 && right > 0.0 { 10.0 * (left / right).log10() } else { 0.0 });
+        let noticed: f64 = early_bands().map(|band| (difference[band].abs() - LIKE_DB).max(0.0)).sum();
+        let slope = |(source, sign): (usize, f64)| {
+            let is_noticed = |band: Band| early_bands().any(|one| one == band) && difference[band].abs() > LIKE_DB;
+            let energy = both[usize::from(source == right)];
+            let of_octave = |band: Band| sign * difference[band].signum() * 10.0 / std::f64::consts::LN_10 / (count * energy[band]);
+            ((source, seat), Bands::from_fn(|band| if is_noticed(band) { of_octave(band) } else { 0.0 }))
+        };
+        (noticed, [(left, 1.0), (right, -1.0)].map(slope))
+    };
+    let worst = judged_seats(traced, goal).map(of_seat).max_by(|a, b| a.0.total_cmp(&b.0));
+    worst.filter(|(noticed, _)| *noticed > 0.0).map_or_else(Vec::new, |(_, slopes)| slopes.to_vec())
+}
+
+/// Left and right loudspeaker and the seat between them, where both are judged.
+fn judged_seats(traced: &Traced, goal: &Goal<'_>) -> impl Iterator<Item = (usize, usize, usize)> {
+    let is_judged =
+        |&(left, right, seat): &(usize, usize, usize)| [(left, seat), (right, seat)].iter().all(|pair| goal.pairs.contains(pair));
+    mirrored_loudspeakers(&traced.room).into_iter().filter(is_judged)
+}
+
 /// C50 of voices, worst judged pair, dB; `None` without a voice or where one cannot be read.
 fn clarity(traced: &Traced, goal: &Goal<'_>, responses: &(impl Responses + ?Sized)) -> Option<Resampled<f64>> {
-    let of_pair = |&pair: &(usize, usize)| {
-        let response = responses.at(pair);
-        let of_octave = |(band, weight): (usize, f64)| {
-            let clarity = |curve: &Vec<f64>| early_to_late_db(curve, response.bin_s, CLARITY_LIMIT_S);
-            Some(response.resampled(Band::new(band)).measure(clarity)?.map(|clarity| weight * clarity))
-        };
-        let octaves: Vec<Resampled<f64>> = CLARITY_WEIGHTS.into_iter().map(of_octave).collect::<Option<_>>()?;
-        octaves.into_iter().reduce(|sum, octave| sum.with(&octave, |sum, octave| sum + octave))
-    };
-    let is_voice = |pair: &&(usize, usize)| traced.room.sources[pair.0].kind == SourceKind::Voice;
-    let pairs: Vec<Resampled<f64>> = goal.pairs.iter().filter(is_voice).map(of_pair).collect::<Option<_>>()?;
+    let pairs: Vec<Resampled<f64>> = voices(traced, goal).map(|pair| clarity_at(responses, pair)).collect::<Option<_>>()?;
     pairs.into_iter().reduce(|worst, pair| worst.with(&pair, |worst, pair| worst.min(*pair)))
+}
+
+/// The judged pairs of a voice.
+fn voices(traced: &Traced, goal: &Goal<'_>) -> impl Iterator<Item = (usize, usize)> {
+    goal.pairs.iter().copied().filter(|pair| traced.room.sources[pair.0].kind == SourceKind::Voice)
+}
+
+/// C50 of one pair, octaves weighted, dB; `None` where one cannot be read.
+fn clarity_at(responses: &(impl Responses + ?Sized), pair: (usize, usize)) -> Option<Resampled<f64>> {
+    let response = responses.at(pair);
+    let of_octave = |(band, weight): (usize, f64)| {
+        let clarity = |curve: &Vec<f64>| early_to_late_db(curve, response.bin_s, CLARITY_LIMIT_S);
+        Some(response.resampled(Band::new(band)).measure(clarity)?.map(|clarity| weight * clarity))
+    };
+    let octaves: Vec<Resampled<f64>> = CLARITY_WEIGHTS.into_iter().map(of_octave).collect::<Option<_>>()?;
+    octaves.into_iter().reduce(|sum, octave| sum.with(&octave, |sum, octave| sum + octave))
+}
+
+/// The pair at which a voice is least clear, and by how many steps what it lacks shrinks with each dB of C50, octave by octave; `None` where it lacks nothing.
+#[must_use]
+pub fn clarity_slopes(traced: &Traced, goal: &Goal<'_>, responses: &(impl Responses + ?Sized)) -> Option<((usize, usize), Bands<f64>)> {
+    let read = |pair: (usize, usize)| Some((clarity_at(responses, pair)?.whole, pair));
+    let (clarity, pair) = voices(traced, goal).map(read).collect::<Option<Vec<_>>>()?.into_iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let mut slopes = Bands::splat(0.0);
+    for (band, weight) in CLARITY_WEIGHTS {
+        slopes[Band::new(band)] = weight / CLARITY_STEP_DB;
+    }
+    (clarity < CLEAR_DB).then_some((pair, slopes))
 }
 
 /// The mean of batches, whole and without each.

@@ -64,7 +64,7 @@ pub(super) struct Move {
 }
 
 impl Search<'_> {
-    /// Exchanges panels on other paths than those that the first places were chosen by: beginning with these places, and with those of the rules of thumb where they are nearly as good.
+    /// Exchanges panels: beginning with the first places, and with those of the rules of thumb where they are nearly as good.
     pub(super) fn exchange(&mut self, ground: Ground<'_>, begun: Vec<Layout>) -> Result<(), Cancelled> {
         let starts = self.starts(begun);
         let kicks = (KICKED_PANELS / self.hung.len().max(1)).clamp(1, KICKS_MOST);

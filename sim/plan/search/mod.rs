@@ -190,15 +190,8 @@ struct Search<'a> {
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn search(
-    progress: &Progress,
-    stock: &Stock,
-    traced: &Traced,
-    index: &EarlyIndex<'_>,
-    flush: &Flush<'_>,
-    goal: &Goal<'_>,
-    (spots, ground): (&[Spot], Ground<'_>),
-) -> Result<Found, Cancelled> {
+pub fn search(progress: &Progress, stock: &Stock, ground: Ground<'_>, spots: &[Spot]) -> Result<Found, Cancelled> {
+    let Ground { traced, index, flush, goal } = ground;
     let scene = &stock.scene;
     let linings = flush.without_margins(&scene.panels);
     let early = index.weigh(progress, &linings)?;

@@ -2,6 +2,7 @@
 //!
 //! *Limits.* The next purchase is one piece more, hung where it is worth most beside all that hangs; several at once may be worth more or less than one after the other.
 
+use crate::absorbers::Finish;
 use crate::hotspots::Spot;
 use crate::layout::candidates::{Candidate, candidates};
 use crate::layout::free::Free;
@@ -10,7 +11,6 @@ use crate::plan::score::{Figures, Ground, Weighed, faults_of};
 use crate::plan::thumb;
 use crate::progress::Cancelled;
 use crate::scene::{Panel, PanelPlace, StockKind};
-use crate::weigh::Linings;
 
 use super::exchange::{Layout, Move};
 use super::worth::worth;
@@ -131,9 +131,8 @@ impl Search<'_> {
 
     /// What these types are worth everywhere, by the derivative of the score.
     pub(super) fn ranked_by_worth(&self, ground: Ground<'_>, now: (&Weighed, &Figures), kinds: &[usize]) -> Result<Vec<Ranked>, Cancelled> {
-        let exchanged: Vec<Linings> = kinds.iter().map(|&kind| self.everywhere(kind)).collect();
-        let bare = self.flush.without_margins(&self.scene.panels);
-        let maps = worth(self.progress, ground, now, &exchanged, &bare)?;
+        let finishes: Vec<Finish> = kinds.iter().map(|&kind| self.flush.finish(kind, self.scene.stock[kind].gap)).collect();
+        let maps = worth(self.progress, ground, now, &finishes, &self.flush.alone(&self.scene.panels))?;
         let empty = self.free_without_hung();
         let ranked = |(&kind, map): (&usize, &Integral)| {
             let value = |panel: &Panel| map.over_all(&places(self.flush, panel));
