@@ -158,6 +158,12 @@ impl Weighed {
         Heard::new(traced, goal, (&self.whole.hanging, &self.whole.linings), &self.early, &self.responses)
     }
 
+    /// The response of a judged pair.
+    #[must_use]
+    pub fn response(&self, pair: (usize, usize)) -> Option<&Response> {
+        self.responses.get(&pair)
+    }
+
     /// What its surfaces are made of.
     #[must_use]
     pub fn linings(&self) -> &Linings {
