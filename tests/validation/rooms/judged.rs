@@ -130,15 +130,27 @@ fn fewer(scene: &Scene, hung: &[u32]) -> Scene {
     scene
 }
 
-/// Plans a room and judges it.
-pub(super) fn judge(name: &'static str, scene: &Scene, asked: Asked) -> Judged {
-    let own = scene.panels.len();
-    say(name, "planning");
-    let plan = planned(scene);
-    let counts = Stock::of(scene).counted(&plan[own..]);
-    say(name, "planning with fewer panels");
-    let fewer = planned(&fewer(scene, &counts));
+/// What is planned of a room: all that hangs then, with all of its stock and with a quarter fewer panels.
+pub(super) struct Planned {
+    plan: Vec<Panel>,
+    fewer: Vec<Panel>,
+    /// How many of each type the plan hangs.
+    counts: Vec<u32>,
+}
 
+impl Planned {
+    pub(super) fn new(name: &str, scene: &Scene) -> Self {
+        say(name, "planning");
+        let plan = planned(scene);
+        let counts = Stock::of(scene).counted(&plan[scene.panels.len()..]);
+        say(name, "planning with fewer panels");
+        Self { plan, fewer: planned(&fewer(scene, &counts)), counts }
+    }
+}
+
+/// Judges the plans of a room and the rules of thumb.
+pub(super) fn judge(name: &'static str, scene: &Scene, Planned { plan, fewer, counts }: &Planned, asked: Asked) -> Judged {
+    let own = scene.panels.len();
     say(name, "judging");
     let (progress, case) = (Progress::new(), Case::new(scene));
     let goal = case.goal();
@@ -146,13 +158,12 @@ pub(super) fn judge(name: &'static str, scene: &Scene, asked: Asked) -> Judged {
     let traced = traced(build(scene, Bodies::Standing), settings, asked.rounds);
     let free = Free::new(scene, &traced.room);
     let points = thumb::mirror_points(&traced, goal.pairs);
-    let rules =
-        [thumb::first_points(scene, &traced.room, &free, &counts, &points), thumb::even_spread(scene, &traced.room, &free, &counts)];
+    let rules = [thumb::first_points(scene, &traced.room, &free, counts, &points), thumb::even_spread(scene, &traced.room, &free, counts)];
     let rules = rules.map(|rule| scene.panels.iter().cloned().chain(rule).collect::<Vec<_>>());
     let index = EarlyIndex::new(&progress, &traced).expect("nobody cancels");
     let flush = Flush::new(scene, &traced.room);
     let ground = Ground { traced: &traced, index: &index, flush: &flush, goal: &goal };
-    let layouts = [&scene.panels, &plan, &fewer, &rules[0], &rules[1]];
+    let layouts = [&scene.panels, plan, fewer, &rules[0], &rules[1]];
     let weighed = layouts.map(|panels| Weighed::new(&progress, ground, panels).expect("nobody cancels"));
     let faults: Vec<Faults> = faults_of(&traced, &goal, &weighed.each_ref());
     let term = |number: usize, term: Term| faults[number].told()[term].map_or(0.0, |steps| steps.value);
@@ -180,7 +191,7 @@ pub(super) fn judge(name: &'static str, scene: &Scene, asked: Asked) -> Judged {
         rules: [told(3), told(4)],
         leads: leads(1),
         fewer_leads: leads(2),
-        bound: bound(scene, ground, &counts),
+        bound: bound(scene, ground, counts),
         disturbed: Vec::new(),
     };
     drop(weighed);
@@ -188,7 +199,7 @@ pub(super) fn judge(name: &'static str, scene: &Scene, asked: Asked) -> Judged {
     drop(traced);
     for disturbance in Disturbance::ALL {
         say(name, disturbance.words());
-        let drawn = (0..asked.drawings).map(|drawing| disturbed::leads(&case, disturbance, drawing, [&plan, &rules[0], &rules[1]]));
+        let drawn = (0..asked.drawings).map(|drawing| disturbed::leads(&case, disturbance, drawing, [plan, &rules[0], &rules[1]]));
         judged.disturbed.push((disturbance, drawn.collect()));
     }
     judged

@@ -7,7 +7,8 @@
 //! their difference on the same rays, see `plan::score`.
 //!
 //! **What is asked** (`SLOW=1`, the rays of the scenes): `ROOMS.txt` is written from what is computed, won or lost; the tests ask that it says so.
-//! `SLOW=1 UPDATE_EXPECT=1 cargo test --release locked_table_of_rooms` writes it anew; `ROOM=long` beside `SLOW=1` judges rooms of that name alone and prints their rows. Where a room is, is said on
+//! `SLOW=1 UPDATE_EXPECT=1 cargo test --release locked_table_of_rooms` writes it anew; `ROOM=long` beside `SLOW=1` judges rooms of that name alone and prints
+//! their rows, `RAYS=4000` sends so many rays. Where a room is, is said on
 //! standard error.
 //!
 //! **What is asked of every change**: in three rooms with few rays the plan is no worse than either rule by more than the error, no layout is better than the bound, and figures
@@ -23,7 +24,7 @@ use std::io::Write as _;
 use roomwright::scene::{self, Scene};
 use roomwright::settings::Settings;
 
-use self::judged::{Judged, judge};
+use self::judged::{Judged, Planned, judge};
 use self::table::print;
 
 /// Name and text.
@@ -56,7 +57,7 @@ struct Asked {
     drawings: u64,
 }
 
-const QUICK: Asked = Asked { rays: Some(4_000), rounds: 1, drawings: 1 };
+const QUICK: Asked = Asked { rays: Some(3_000), rounds: 1, drawings: 1 };
 const WHOLE: Asked = Asked { rays: None, rounds: 2, drawings: 4 };
 
 fn read(text: &str, asked: Asked) -> Scene {
@@ -71,7 +72,11 @@ fn read(text: &str, asked: Asked) -> Scene {
 /// The rooms whose names are wanted, one after the other: each may take gigabytes.
 fn judged(asked: Asked, is_wanted: impl Fn(&str) -> bool) -> Vec<Judged> {
     let rooms = ROOMS.into_iter().filter(|(name, _)| is_wanted(name));
-    rooms.map(|(name, text)| judge(name, &read(text, asked), asked)).collect()
+    let one = |(name, text)| {
+        let scene = read(text, asked);
+        judge(name, &scene, &Planned::new(name, &scene), asked)
+    };
+    rooms.map(one).collect()
 }
 
 /// Says how far it is, past what the test harness keeps back: the whole table takes long.
@@ -85,8 +90,10 @@ fn say(room: &str, what: &str) {
 /// No worse than a rule of thumb by more than the error; no layout better than the bound; the same again with another number of threads.
 #[test]
 fn keeps_up_with_the_rules_of_thumb() {
-    let all = judged(QUICK, |name| QUICK_ROOMS.contains(&name));
-    assert_eq!(all.len(), QUICK_ROOMS.len());
+    let rooms = ROOMS.into_iter().filter(|(name, _)| QUICK_ROOMS.contains(name)).map(|(name, text)| (name, read(text, QUICK)));
+    let rooms: Vec<(&str, Scene, Planned)> = rooms.map(|(name, scene)| (name, scene.clone(), Planned::new(name, &scene))).collect();
+    assert_eq!(rooms.len(), QUICK_ROOMS.len());
+    let all: Vec<Judged> = rooms.iter().map(|(name, scene, planned)| judge(name, scene, planned, QUICK)).collect();
     for room in &all {
         let name = room.name;
         for lead in room.leads {
@@ -107,7 +114,8 @@ fn keeps_up_with_the_rules_of_thumb() {
     }
     let text = print(&all, QUICK);
     assert!(QUICK_ROOMS.iter().all(|name| text.contains(name)), "{text}");
-    let again = crate::support::on_threads(1, || judged(QUICK, |name| name == QUICK_ROOMS[0]));
+    let (name, scene, planned) = &rooms[0];
+    let again = crate::support::on_threads(1, || [judge(name, scene, planned, QUICK)]);
     assert_eq!(print(&again, QUICK), print(&all[..1], QUICK));
 }
 
@@ -116,11 +124,15 @@ fn locked_table_of_rooms() {
     if std::env::var_os("SLOW").is_none() {
         return;
     }
+    let asked = match std::env::var("RAYS") {
+        Ok(rays) => Asked { rays: Some(rays.parse().expect("RAYS is a number")), ..WHOLE },
+        Err(_) => WHOLE,
+    };
     let Ok(only) = std::env::var("ROOM") else {
-        expect_test::expect_file!["../ROOMS.txt"].assert_eq(&print(&judged(WHOLE, |_| true), WHOLE));
+        expect_test::expect_file!["../ROOMS.txt"].assert_eq(&print(&judged(asked, |_| true), asked));
         return;
     };
-    let some = judged(WHOLE, |name| name.contains(&only));
+    let some = judged(asked, |name| name.contains(&only));
     assert!(!some.is_empty(), "no room's name has \"{only}\" in it");
-    drop(write!(std::io::stderr(), "{}", print(&some, WHOLE)));
+    drop(write!(std::io::stderr(), "{}", print(&some, asked)));
 }
