@@ -57,7 +57,7 @@ impl Disturbance {
 }
 
 /// By how many steps the first layout is better than each of the others in one drawing.
-pub(super) fn leads(case: &Case<'_>, disturbance: Disturbance, drawing: u64, layouts: [&[Panel]; 3]) -> [Estimate; 2] {
+pub(super) fn leads(case: &Case<'_>, (disturbance, drawing): (Disturbance, u64), rays: u32, layouts: [&[Panel]; 3]) -> [Estimate; 2] {
     let seed = case.scene.settings.seed + DISTURBED + 100 * disturbance as u64 + drawing;
     let mut chance = Stream::new(seed, Purpose::Search, 0);
     let mut scene = case.scene.clone();
@@ -73,7 +73,7 @@ pub(super) fn leads(case: &Case<'_>, disturbance: Disturbance, drawing: u64, lay
     };
     let layouts: Vec<Vec<Panel>> = std::iter::once(scene.panels.clone()).chain(layouts.map(shifted)).collect();
     let (progress, goal) = (Progress::new(), case.goal());
-    let traced = traced(room, Settings { seed, ..scene.settings.clone() }, 1);
+    let traced = traced(room, Settings { seed, rays, ..scene.settings.clone() }, 1);
     let index = EarlyIndex::new(&progress, &traced).expect("nobody cancels");
     let flush = Flush::new(&scene, &traced.room).off_by(off);
     let ground = Ground { traced: &traced, index: &index, flush: &flush, goal: &goal };

@@ -197,9 +197,10 @@ pub(super) fn judge(name: &'static str, scene: &Scene, Planned { plan, fewer, co
     drop(weighed);
     drop(index);
     drop(traced);
+    let rays = scene.settings.rays / asked.drawn_one_in;
     for disturbance in Disturbance::ALL {
         say(name, disturbance.words());
-        let drawn = (0..asked.drawings).map(|drawing| disturbed::leads(&case, disturbance, drawing, [plan, &rules[0], &rules[1]]));
+        let drawn = (0..asked.drawings).map(|drawing| disturbed::leads(&case, (disturbance, drawing), rays, [plan, &rules[0], &rules[1]]));
         judged.disturbed.push((disturbance, drawn.collect()));
     }
     judged

@@ -53,12 +53,13 @@ struct Asked {
     rays: Option<u32>,
     /// Rounds of these in which layouts are judged.
     rounds: u32,
-    /// Drawings of each disturbance, each judged in one round.
+    /// Drawings of each disturbance, and the share of the rays that each is judged with, as one in so many.
     drawings: u64,
+    drawn_one_in: u32,
 }
 
-const QUICK: Asked = Asked { rays: Some(3_000), rounds: 1, drawings: 1 };
-const WHOLE: Asked = Asked { rays: None, rounds: 2, drawings: 4 };
+const QUICK: Asked = Asked { rays: Some(3_000), rounds: 1, drawings: 1, drawn_one_in: 1 };
+const WHOLE: Asked = Asked { rays: None, rounds: 2, drawings: 4, drawn_one_in: 4 };
 
 fn read(text: &str, asked: Asked) -> Scene {
     let (scene, _) = scene::read(text).unwrap_or_else(|found| panic!("{found:?}"));
@@ -74,7 +75,10 @@ fn judged(asked: Asked, is_wanted: impl Fn(&str) -> bool) -> Vec<Judged> {
     let rooms = ROOMS.into_iter().filter(|(name, _)| is_wanted(name));
     let one = |(name, text)| {
         let scene = read(text, asked);
-        judge(name, &scene, &Planned::new(name, &scene), asked)
+        let room = judge(name, &scene, &Planned::new(name, &scene), asked);
+        let [leads, fewer] = [room.leads, room.fewer_leads].map(|leads| leads.map(|lead| format!("{:+.2}", lead.value)).join(" and "));
+        say(name, &format!("{leads} steps better than the rules, with fewer panels {fewer}"));
+        room
     };
     rooms.map(one).collect()
 }

@@ -19,12 +19,13 @@ pub(super) fn print(rooms: &[Judged], asked: Asked) -> String {
         .join("\n")
 }
 
-fn head(Asked { rays, rounds, drawings }: Asked) -> String {
+fn head(Asked { rays, rounds, drawings, drawn_one_in }: Asked) -> String {
     let rays = rays.unwrap_or(Settings::DEFAULT.rays);
+    let drawn = rays / drawn_one_in;
     format!(
         "Rooms: the plan against two rules of thumb with as many pieces of each type, all on one trace that no plan was made with.\n\
          Made by: SLOW=1 UPDATE_EXPECT=1 cargo test --release locked_table_of_rooms\n\
-         Plans: {rays} rays a source, seed of the scene. Judged: {rounds} x {rays} rays, a seed 1000 higher. Disturbed: {drawings} drawings of {rays} rays each, seeds from 2000 higher on.\n\
+         Plans: {rays} rays a source, seed of the scene. Judged: {rounds} x {rays} rays, a seed 1000 higher. Disturbed: {drawings} drawings of {drawn} rays each, seeds from 2000 higher on.\n\
          A step is what is just noticed (1 dB; 5 % of a decay time; plan::score); steps of all terms, each times its weight for the use of the room, add up. Fewer are better.\n\
          +-: interval of 95 % by Student's t over {BATCHES} batches of rays; of a lead that of the difference on the same rays. What has none is exact: mirror images.\n\
          mirror points: a panel on every mirror point, corners filled, the rest spread evenly at ear height; even spread: all spread evenly over the walls, clouds over the seat.\n"
