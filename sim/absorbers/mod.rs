@@ -327,6 +327,15 @@ impl Finish {
         }
     }
 
+    /// The same finish off by a share of its uncertainty in all octaves: at -1 it absorbs as little as [`Self::absorption_range`] says, at 1 as much.
+    #[must_use]
+    pub fn off_by(&self, share: f64) -> Self {
+        self.with_absorption(Bands::from_fn(|band| {
+            let (value, (low, high)) = (self.absorption[band], self.absorption_range(band));
+            value + share.max(0.0) * (high - value) + share.min(0.0) * (value - low)
+        }))
+    }
+
     /// What each bin of the cosine absorbs in one band.
     fn absorbed(&self, band: Band) -> [f64; COSINE_BINS] {
         std::array::from_fn(|bin| 1.0 - self.kept(bin, band).0)

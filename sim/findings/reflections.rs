@@ -120,6 +120,18 @@ pub fn early_excess(traced: &Traced, linings: &Linings, source: usize, receiver:
     worst(traced, linings, source, receiver).excess_db
 }
 
+/// Level of the loudest reflection of one source anywhere in the zone of one receiver, 1-8 kHz re direct, dB.
+#[must_use]
+pub fn loudest_db(traced: &Traced, linings: &Linings, source: usize, receiver: usize) -> f64 {
+    let points = zone_points(&traced.room, &traced.room.receivers[receiver]);
+    let at_point = |(paths, &point): (&Vec<SpecularPath>, &DVec3)| {
+        let reached = Reached::new(traced, linings, (source, receiver), point);
+        let together = reached.together(paths, SpecularPath::judged_energy);
+        together.iter().map(|together| reached.level(total(together))).fold(NOTHING_DB, f64::max)
+    };
+    traced.images[source][receiver].points.iter().zip(&points).map(at_point).fold(NOTHING_DB, f64::max)
+}
+
 /// By how much each of [`early_reflections`] is louder in other states of the room ([`Linings::refinished`]), at the same point, dB: `[reflection][state]`.
 #[must_use]
 pub fn in_states(traced: &Traced, linings: &Linings, others: &[Linings], source: usize, receiver: usize) -> Vec<Vec<f64>> {

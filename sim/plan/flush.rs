@@ -29,6 +29,8 @@ pub struct Flush<'a> {
     scene: &'a Scene,
     room: &'a Room,
     neighbors: Neighbors,
+    /// By type, share of its uncertainty that its absorption is off by; empty where none is.
+    off: Vec<f64>,
     /// Index of the type, gap in steps, finish.
     made: RwLock<Vec<(usize, i64, Finish)>>,
 }
@@ -48,13 +50,19 @@ impl<'a> Flush<'a> {
     /// For the panels of `scene` on the surfaces of `room`.
     #[must_use]
     pub fn new(scene: &'a Scene, room: &'a Room) -> Self {
-        Self { scene, room, neighbors: Neighbors::Heard, made: RwLock::new(Vec::new()) }
+        Self { scene, room, neighbors: Neighbors::Heard, off: Vec::new(), made: RwLock::new(Vec::new()) }
     }
 
     /// The same where no panel is heard of another, see [`Neighbors`]: for comparing many layouts.
     #[must_use]
     pub fn for_trials(scene: &'a Scene, room: &'a Room) -> Self {
         Self { neighbors: Neighbors::Ignored, ..Self::new(scene, room) }
+    }
+
+    /// The same with the material of each type off by a share of its uncertainty, -1 to 1 ([`Finish::off_by`]): for asking whether a comparison of layouts hangs on tables.
+    #[must_use]
+    pub fn off_by(self, shares: Vec<f64>) -> Self {
+        Self { off: shares, made: RwLock::new(Vec::new()), ..self }
     }
 
     /// The room.
@@ -151,7 +159,10 @@ impl<'a> Flush<'a> {
         if let Some(finish) = self.made.read().ok().and_then(|made| find(&made)) {
             return finish;
         }
-        let finish = panel_finish(self.scene, &self.scene.stock[kind], key.1 as f64 * GAP_STEP);
+        let mut finish = panel_finish(self.scene, &self.scene.stock[kind], key.1 as f64 * GAP_STEP);
+        if let Some(&share) = self.off.get(kind) {
+            finish = finish.off_by(share);
+        }
         if let Ok(mut made) = self.made.write()
             && find(&made).is_none()
         {

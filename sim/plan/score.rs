@@ -164,6 +164,12 @@ impl Weighed {
         &self.whole.hanging
     }
 
+    /// The response of a judged pair.
+    #[must_use]
+    pub fn response(&self, pair: (usize, usize)) -> Option<&Response> {
+        self.responses.get(&pair)
+    }
+
     /// What its surfaces are made of.
     #[must_use]
     pub fn linings(&self) -> &Linings {

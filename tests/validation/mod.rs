@@ -21,6 +21,7 @@ mod materials;
 mod modes;
 mod plans;
 mod rays;
+mod rooms;
 pub(crate) mod sized;
 mod speech;
 mod stacks;
