@@ -16,6 +16,7 @@ mod early_response; // the first sound summed with its phases: closed form of a 
 mod edges; // sound bent round edges: exact half-planes, a rigid plate by boundary elements, what a room's edges are and who sees them
 mod edit; // changes of a scene text: what was meant and nothing else
 mod engine; // the engine against itself and closed forms: derivative, hot spots, re-weighing, free path, image orders
+mod enough; // a plan stopped by hand: legal, told as such; what is cancelled all the same
 mod exhaustive; // the search beside all layouts that there are
 mod explain; // the plan panel by panel: earned alone and last, against layouts weighed apart; the curve, the order, the words
 mod files; // read whole, all or nothing, edits kept, failures at every step

@@ -102,7 +102,7 @@ impl Curve {
 }
 
 /// The panels in the order of greatest gain, by their number from 0: of those that are left those come next that add most to those that hang. The first few are chosen one by one, later
-/// ones half as many at once as hang already.
+/// ones half as many at once as hang already; all that are left at once where somebody has waited long enough.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -112,7 +112,7 @@ pub fn order(progress: &Progress, ground: Ground<'_>, standing: &[Panel], hung: 
     let mut order: Vec<usize> = Vec::new();
     let mut left: Vec<usize> = (0..panels.len()).collect();
     while left.len() > 1 {
-        let next = (order.len() / 2).clamp(1, left.len());
+        let next = if progress.is_enough() { left.len() } else { (order.len() / 2).clamp(1, left.len()) };
         let now = Weighed::new(progress, ground, &with(standing, &panels, &order))?;
         let more = |&one: &usize| with(standing, &panels, &[&order[..], &[one]].concat());
         let others = now.others(progress, ground, &left.iter().map(more).collect::<Vec<_>>())?;

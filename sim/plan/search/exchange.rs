@@ -80,6 +80,9 @@ impl Search<'_> {
             }
         }
         for number in 0..kicks {
+            if self.progress.is_enough() {
+                break;
+            }
             let Some((least, layout)) = best.clone() else { break };
             (self.hung, self.left) = self.kicked(&layout, number as u64);
             let faults = self.improve(ground, least + NEARLY)?;
@@ -142,7 +145,7 @@ impl Search<'_> {
             let now = Weighed::new(self.progress, ground, &self.panels())?;
             let faults = faults_of(ground.traced, ground.goal, &[&now]).swap_remove(0);
             let steps = faults.together().whole + self.moving(&self.hung);
-            let goes_on = rounds.next().is_some_and(|round| round < FIRST_ROUNDS || steps <= most);
+            let goes_on = !self.progress.is_enough() && rounds.next().is_some_and(|round| round < FIRST_ROUNDS || steps <= most);
             let moves = if goes_on { self.proposals(ground, (&now, &faults.figures))? } else { Vec::new() };
             let Some(best) = self.best_of(ground, &now, &moves)? else { return Ok(steps) };
             self.make(&best);

@@ -49,7 +49,7 @@ impl Search<'_> {
     /// goes on promising at least what there is to earn, and is made anew when that says too little.
     pub(super) fn hot_spots(&mut self, spots: &[Spot]) -> Result<(), Cancelled> {
         let mut known: Option<Promise> = None;
-        loop {
+        while !self.progress.is_enough() {
             let is_new = known.is_none();
             let promise = match known.take() {
                 Some(promise) => promise,
@@ -69,6 +69,7 @@ impl Search<'_> {
                 None => {}
             }
         }
+        Ok(())
     }
 
     /// What each type promises everywhere, as things stand.

@@ -55,6 +55,9 @@ const USED_UP: &str = "the stock is used up";
 /// Why a search stops that has nowhere left to hang it.
 const NO_PLACE: &str = "what is left of the stock has no place (clouds are tried over the way from the sources to the seats)";
 
+/// Why a search stops that somebody has waited for long enough.
+pub const BY_HAND: &str = "it was stopped by hand: this is the best plan found until then";
+
 /// What a panel serves that hangs for the decay.
 const SHORTENS: &str = "shortens the decay";
 
@@ -221,9 +224,16 @@ pub fn search(
     let (stopped, begun) = search.begin(spots)?;
     let before = search.hung.clone();
     search.exchange(ground, begun)?;
-    let stopped_because = if search.hung == before { stopped } else { search.stopped(stopped) };
+    let is_as_begun = search.hung == before;
     search.tell(spots);
     search.tidy(ground)?;
+    let stopped_because = if progress.is_enough() {
+        BY_HAND.to_owned()
+    } else if is_as_begun {
+        stopped
+    } else {
+        search.stopped(stopped)
+    };
     let next = search.next_purchase(ground)?;
     Ok(Found { hung: search.hung, left: search.left, stopped_because, next })
 }
@@ -270,6 +280,7 @@ impl Search<'_> {
             let changed = places(self.flush, &panel);
             self.hung.push(Hung { panel, reason, serves });
             self.renew(&changed);
+            self.progress.offer(true);
             self.progress.step(1)?;
         }
         Ok(())
@@ -356,13 +367,16 @@ impl Search<'_> {
     fn corners(&mut self) -> Result<(), Cancelled> {
         let kinds: Vec<usize> = (0..self.scene.stock.len()).filter(|&kind| self.scene.stock[kind].kind == StockKind::Corner).collect();
         for kind in kinds {
+            if self.progress.is_enough() {
+                break;
+            }
             let linings = self.flush.linings(&self.panels());
             let responses = responses(self.progress, self.traced, &linings)?;
             let mut decay = mid_decay(&responses, self.goal).map(|decay| decay.value);
             let everywhere = self.everywhere(kind);
             let late = self.late_maps(&[&everywhere], &linings, &responses)?;
             let mut used = vec![0_u32; self.scene.outline.len()];
-            while self.has(kind) {
+            while self.has(kind) && !self.progress.is_enough() {
                 let found = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP);
                 let next = found.into_iter().min_by_key(|candidate| match candidate.panel.place {
                     PanelPlace::Corner { corner, bottom } => (used[corner], (bottom * 1000.0) as i64, corner),
@@ -404,6 +418,9 @@ impl Search<'_> {
     /// Panels that shorten the decay, until it would fall below its target band; returns why it stopped.
     fn decay(&mut self) -> Result<String, Cancelled> {
         loop {
+            if self.progress.is_enough() {
+                return Ok(BY_HAND.to_owned());
+            }
             let kinds = self.flat_kinds();
             if kinds.is_empty() {
                 if let Some(reason) = self.all_used() {
