@@ -23,6 +23,7 @@ mod files; // read whole, all or nothing, edits kept, failures at every step
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
 mod footing; // what a ray's bounce stands for: middle, spread and the whole are kept on any outline
 mod fresnel; // zones of a ceiling's bounce and what a cloud hides of them, against closed forms
+mod gaps; // several gaps of one type: read, chosen panel by panel, told on every page
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, every sequence in rooms that are named, symmetries
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing

@@ -268,6 +268,7 @@ impl<'a> Parts<'a> {
                 kind: hung.panel.kind.clone(),
                 place,
                 size_m: size.to_array(),
+                gap_m: if let PanelPlace::Surface { gap, .. } = hung.panel.place { Some(gap) } else { None },
                 mount: mount(kind.kind, &hung.panel.place).to_owned(),
                 reason: hung.reason.to_owned(),
                 serves: hung.serves.clone(),

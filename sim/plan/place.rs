@@ -129,8 +129,7 @@ pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures
     let finished = searched.iter().filter(|searched| searched.found.stopped_because != BY_HAND).count();
     let choice = if searched.len() > 1 {
         let tried = alternatives.iter().zip(&stocks).zip(&searched);
-        let tried: Vec<Tried<'_>> =
-            tried.map(|((types, stock), searched)| Tried { scene: &stock.scene, types, found: &searched.found }).collect();
+        let tried: Vec<Tried<'_>> = tried.map(|((types, stock), searched)| Tried { stock, types, found: &searched.found }).collect();
         Some(choose(progress, scene, fresh.clone(), &goal, (standing.schroeder_hz, &tried))?)
     } else {
         None
