@@ -1,6 +1,6 @@
-//! How far a long computation has come, and how to stop it.
+//! How far a long computation has come, and how to stop it, or to have it end with the best that it has.
 //!
-//! Workers count steps and learn of a cancel in the same call; whoever waits polls. Nothing here can change a result.
+//! Workers count steps and learn of a cancel in the same call; whoever waits polls. Nothing here can change a result but [`Progress::enough`], where somebody asks for less.
 
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
@@ -13,6 +13,10 @@ pub struct Cancelled;
 #[derive(Debug, Default)]
 struct Shared {
     cancelled: AtomicBool,
+    /// There is something to end with.
+    offers: AtomicBool,
+    /// It is enough.
+    enough: AtomicBool,
     done: AtomicU64,
     total: AtomicU64,
     stage: Mutex<&'static str>,
@@ -58,6 +62,30 @@ impl Progress {
     /// Asks the workers to stop at their next step.
     pub fn cancel(&self) {
         self.0.cancelled.store(true, Ordering::Relaxed);
+    }
+
+    /// Says that from now on there is something that it can end with before it is done, or no longer.
+    pub fn offer(&self, is_there: bool) {
+        self.0.offers.store(is_there, Ordering::Relaxed);
+        if let Some(whole) = &self.0.whole {
+            whole.offer(is_there);
+        }
+    }
+
+    /// Asks the workers to end with the best that they have; `false` where there is nothing yet to end with, or no more to be had, and then nothing is asked.
+    #[must_use]
+    pub fn enough(&self) -> bool {
+        let offers = self.0.offers.load(Ordering::Relaxed);
+        if offers {
+            self.0.enough.store(true, Ordering::Relaxed);
+        }
+        offers
+    }
+
+    /// Whether [`Progress::enough`] was asked of it or of what it is a part of.
+    #[must_use]
+    pub fn is_enough(&self) -> bool {
+        self.0.enough.load(Ordering::Relaxed) || self.0.whole.as_ref().is_some_and(Self::is_enough)
     }
 
     /// Stage, steps done, steps in all.

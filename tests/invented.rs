@@ -386,6 +386,7 @@ pub(crate) fn plan() -> Plan {
         kind: "panel 50".to_owned(),
         place: Place { surface: surface.to_owned(), left_m: 1.12, bottom_m: 0.6 },
         size_m: [0.6, 1.2],
+        gap_m: Some(0.05),
         mount: mount.to_owned(),
         reason: reason.to_owned(),
         serves: serves.to_owned(),

@@ -16,12 +16,14 @@ mod early_response; // the first sound summed with its phases: closed form of a 
 mod edges; // sound bent round edges: exact half-planes, a rigid plate by boundary elements, what a room's edges are and who sees them
 mod edit; // changes of a scene text: what was meant and nothing else
 mod engine; // the engine against itself and closed forms: derivative, hot spots, re-weighing, free path, image orders
+mod enough; // a plan stopped by hand: legal, told as such; what is cancelled all the same
 mod exhaustive; // the search beside all layouts that there are
 mod explain; // the plan panel by panel: earned alone and last, against layouts weighed apart; the curve, the order, the words
 mod files; // read whole, all or nothing, edits kept, failures at every step
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
 mod footing; // what a ray's bounce stands for: middle, spread and the whole are kept on any outline
 mod fresnel; // zones of a ceiling's bounce and what a cloud hides of them, against closed forms
+mod gaps; // several gaps of one type: read, chosen panel by panel, told on every page
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, every sequence in rooms that are named, symmetries
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing

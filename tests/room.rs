@@ -92,6 +92,7 @@ pub(crate) fn panel_type(name: &str, kind: StockKind) -> PanelType {
         core: Core::Material("soft".to_owned()),
         facing: None,
         gap: 0.05,
+        other_gaps: Vec::new(),
         count: 10,
         instead_of: None,
         price: None,

@@ -11,8 +11,12 @@ use std::time::Duration;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use roomwright::progress::{Cancelled, Progress};
 
+use super::say;
+
 /// How long a computation may take before a bar appears.
 const PATIENCE: Duration = Duration::from_secs(1);
+/// What is said when a computation is to end with what it has.
+const ENDING: &str = "finishing with the best plan so far; once more to stop";
 /// How often the bar looks.
 const GLANCE: Duration = Duration::from_millis(100);
 
@@ -25,7 +29,7 @@ pub(super) fn uninterrupted<T>(body: impl FnOnce() -> T) -> T {
     body()
 }
 
-/// Runs `body`, shows how far it is, and lets Ctrl-C stop it.
+/// Runs `body`, shows how far it is, and lets Ctrl-C stop it, or end it with what it has where it offers that.
 pub(super) fn wait<T: Send>(body: impl FnOnce(&Progress) -> Result<T, Cancelled> + Send) -> Result<T, Cancelled> {
     let progress = Progress::new();
     stop_on_interrupt(&progress);
@@ -35,13 +39,20 @@ pub(super) fn wait<T: Send>(body: impl FnOnce(&Progress) -> Result<T, Cancelled>
     result
 }
 
-/// The first Ctrl-C asks the computation to stop at its next step; a second one does not wait for it, only for files being written.
+/// Where there is something to end with the first Ctrl-C asks for that. The next, or the first where there is nothing, asks the computation to stop at its next step; one more does not wait
+/// for it, only for files being written.
 fn stop_on_interrupt(progress: &Progress) {
     let progress = progress.clone();
     let handler = ctrlc::set_handler(move || {
         if progress.step(0).is_err() {
             let _writing = WRITING.lock();
             exit(2);
+        }
+        if !progress.is_enough() && progress.enough() {
+            // The bar stands on a line of its own.
+            let line_end = if io::stderr().is_terminal() { "\n" } else { "" };
+            say(&format!("{line_end}{ENDING}"));
+            return;
         }
         progress.cancel();
     });

@@ -103,6 +103,10 @@ fn panel(scene: &Scene, kind: &PanelType) -> StockPanel {
     if let Some(build_up) = build_up(kind, kind.gap) {
         cautions.extend(substitutes(&build_up));
     }
+    if !kind.other_gaps.is_empty() {
+        let told = if kind.gap > 0.0 { format!("{} of air", thickness(kind.gap, scene.unit)) } else { "no air".to_owned() };
+        cautions.push(format!("What is told of it holds with {told} behind it, the first of its gaps; a plan chooses one for each panel."));
+    }
     for filling in fillings(kind) {
         let estimate = filling.resistivity();
         if estimate.high > WIDE_SPREAD * estimate.low {
@@ -198,7 +202,8 @@ pub fn made_of(kind: &PanelType, unit: LengthUnit) -> Vec<String> {
     if kind.facing == Some(Facing::OpenCloth) {
         words.insert(0, "open cloth".to_owned());
     }
-    words.extend((kind.gap > 0.0).then(|| format!("{} air", thin(kind.gap))));
+    let gaps: Vec<String> = kind.gaps().map(thin).collect();
+    words.extend(kind.gaps().any(|gap| gap > 0.0).then(|| format!("{} air", gaps.join(" or "))));
     words
 }
 
@@ -234,7 +239,8 @@ fn filling_words(filling: &Filling) -> String {
 }
 
 /// A thickness as it is bought: millimeters, or inches where the scene is in feet or inches.
-fn thickness(meters: f64, unit: LengthUnit) -> String {
+#[must_use]
+pub fn thickness(meters: f64, unit: LengthUnit) -> String {
     match unit {
         LengthUnit::Foot | LengthUnit::Inch => Length(meters).print(LengthUnit::Inch),
         LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter | LengthUnit::Micrometer => {

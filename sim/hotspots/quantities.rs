@@ -7,9 +7,9 @@ use crate::bands::{Band, Bands};
 use crate::metrics::clarity;
 use crate::metrics::decay::{DecayCurve, Range, Tail};
 use crate::response::Responses;
-use crate::weigh::{Traced, early_bands};
 use crate::weigh::early::EarlyEnergy;
 use crate::weigh::sensitivity::Quantity;
+use crate::weigh::{Traced, early_bands};
 
 /// Clarity is that of speech, C50: its limit, seconds after the direct sound.
 pub const CLARITY_LIMIT_S: f64 = 0.050;

@@ -94,6 +94,14 @@ pub fn centered(scene: &Scene, free: &Free, kind: &PanelType, surface: usize, ce
     let unit = measure_step(scene.unit);
     let low = ((center - size_as_hung(kind, lying) / 2.0) / unit).round() * unit;
     let place = PanelPlace::Surface { surface: name.to_owned(), left: low.x, bottom: low.y, lying, gap: kind.gap };
+    placed(scene, free, kind, place)
+}
+
+/// A panel of a type at this place.
+///
+/// # Errors
+/// Names what is in the way there.
+pub fn placed(scene: &Scene, free: &Free, kind: &PanelType, place: PanelPlace) -> Result<Candidate, Refusal> {
     let panel = Panel { kind: kind.name.clone(), place };
     let body = free.fits_panel(&panel, kind)?;
     Ok(candidate(free, panel, kind_index(scene, kind), &body))

@@ -75,9 +75,11 @@ pub fn without_place(scene: &Scene, room: &Room) -> Vec<String> {
     let free = Free::new(scene, room);
     let told = |kind: &PanelType| {
         let found = candidates::search(scene, room, &free, kind, STEP);
+        let has_other_way = || kind.ways().skip(1).any(|way| !candidates(scene, room, &free, &way, STEP).is_empty());
         let refusals: Vec<String> = found.refusals.iter().take(REFUSALS_TOLD).map(|(refusal, _)| refusal.to_string()).collect();
         let all = if found.refusals.len() > REFUSALS_TOLD { ", and so on" } else { "" };
-        found.candidates.is_empty().then(|| format!("\"{}\" has no place in this room: {}{all}.", kind.name, refusals.join("; ")))
+        (found.candidates.is_empty() && !has_other_way())
+            .then(|| format!("\"{}\" has no place in this room: {}{all}.", kind.name, refusals.join("; ")))
     };
     scene.stock.iter().filter(|kind| kind.count > 0).filter_map(told).collect()
 }

@@ -4,7 +4,7 @@
 //!
 //! **The rule**: the highest score is hung. Two scores are not told apart if their difference, taken batch by batch on the same rays, is within its interval of 95 % or under
 //! a tenth of a step. Of those that are not told apart from the highest the cheapest is hung, by the prices of what they hang differently; at the same cost, or where a price
-//! is not known, the one with fewer panels; then the one that the scene names first. Panels that are not hung cost nothing.
+//! is not known, the one with fewer panels; then the one that the scene names first. Panels that are not hung cost nothing, nor do those that hang in the room already.
 //!
 //! *Limits.* Corner panels and clouds are weighed as flush, as in the comparison of layouts. The error is that of the tracing: what a material may be off by moves all alternatives, but
 //! not quite alike. Absorption areas of corner panels and clouds are those of faces without edges; what the walls behind absorbed is not taken off.
@@ -27,6 +27,7 @@ use super::place::record_length;
 use super::reasons;
 use super::score::{Faults, Figures, Ground, LEAST_STEPS, Weighed, faults_of};
 use super::search::{Found, Goal, Hung};
+use super::stock::Stock;
 
 /// Costs nearer to each other than this are the same, in the currency of the prices.
 const LEAST_COST: f64 = 0.005;
@@ -81,7 +82,7 @@ pub struct Alternative {
     pub hung: Vec<(String, u32)>,
     /// Stock that it has no use for, by type.
     pub left_over: Vec<(String, u32)>,
-    /// What the hung panels cost, in the currency of the prices; `null` where one has no price.
+    /// What the panels cost that it hangs beside those that hang in the room already, in the currency of the prices; `null` where one has no price.
     pub cost: Option<f64>,
     /// Area of the hung panels.
     pub area_m2: f64,
@@ -141,8 +142,8 @@ impl Choice {
 /// A plan of one of the alternatives.
 #[derive(Clone, Copy)]
 pub struct Tried<'a> {
-    /// The scene with that alternative in stock.
-    pub scene: &'a Scene,
+    /// The stock with that alternative.
+    pub stock: &'a Stock,
     /// Numbers of the types that it chooses.
     pub types: &'a [usize],
     /// What the search hung.
@@ -152,7 +153,13 @@ pub struct Tried<'a> {
 impl Tried<'_> {
     /// How many of each type in stock it hangs.
     fn hung(&self) -> Vec<u32> {
-        self.scene.stock.iter().zip(&self.found.left).map(|(kind, left)| kind.count - left).collect()
+        self.stock.used(&self.found.left)
+    }
+
+    /// How many of each type it hangs beside those that hang in the room already.
+    fn to_hang(&self) -> Vec<u32> {
+        let before: Vec<Panel> = self.stock.hangs.iter().map(|(_, panel)| panel.clone()).collect();
+        self.hung().iter().zip(self.stock.counted(&before)).map(|(hung, before)| hung.saturating_sub(before)).collect()
     }
 }
 
@@ -186,7 +193,7 @@ pub fn choose(
         .enumerate()
         .map(|(index, ((tried, faults), score))| alternative(index + 1, &flush, tried, (bare, faults), score))
         .collect();
-    let hung: Vec<Vec<u32>> = tried.iter().map(Tried::hung).collect();
+    let hung: Vec<Vec<u32>> = tried.iter().map(Tried::to_hang).collect();
     let prices: Vec<Option<f64>> = scene.stock.iter().map(|kind| kind.price).collect();
     let (chosen, rival, decided_by) = pick(&scores, &hung, &prices);
     let mut choice = Choice {
@@ -212,12 +219,13 @@ fn alternative(
     (bare, with): (&Faults, &Faults),
     score: &Resampled<f64>,
 ) -> Alternative {
-    let scene = tried.scene;
+    let scene = &tried.stock.scene;
     let named = |counts: &[u32]| -> Vec<(String, u32)> {
         scene.stock.iter().zip(counts).filter(|(_, count)| **count > 0).map(|(kind, &count)| (kind.name.clone(), count)).collect()
     };
     let hung = tried.hung();
-    let prices = scene.stock.iter().zip(&hung).filter(|(_, count)| **count > 0).map(|(kind, &count)| Some(kind.price? * f64::from(count)));
+    let prices =
+        scene.stock.iter().zip(tried.to_hang()).filter(|(_, count)| *count > 0).map(|(kind, count)| Some(kind.price? * f64::from(count)));
     let panels: Vec<Panel> = tried.found.hung.iter().map(|hung| hung.panel.clone()).collect();
     let (area_m2, absorption_m2) = absorbed(scene, flush, &panels);
     Alternative {

@@ -105,7 +105,8 @@ impl Curve {
 }
 
 /// The panels in the order of greatest gain, by their number from 0: of those that are left those come next that add most to those that hang. The first few are chosen one by one, later
-/// ones half as many at once as hang already. What a panel adds seldom grows as others hang: it is weighed anew only where what it added last is among the most.
+/// ones half as many at once as hang already; all that are left at once where somebody has waited long enough. What a panel adds seldom grows as others hang: it is weighed anew only where
+/// what it added last is among the most.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -116,7 +117,7 @@ pub fn order(progress: &Progress, ground: Ground<'_>, standing: &[Panel], hung: 
     // What each that is left added when it was weighed last.
     let mut left: Vec<(usize, f64)> = (0..panels.len()).map(|one| (one, f64::INFINITY)).collect();
     while left.len() > 1 {
-        let next = (order.len() / 2).clamp(1, left.len());
+        let next = if progress.is_enough() { left.len() } else { (order.len() / 2).clamp(1, left.len()) };
         let now = Weighed::new(progress, ground, &with(standing, &panels, &order))?;
         let mut fresh = 0;
         while fresh < next || left[next - 1].1 < left[fresh..].iter().map(|(_, adds)| *adds).fold(f64::NEG_INFINITY, f64::max) {
@@ -279,6 +280,7 @@ impl<'a> Parts<'a> {
                 kind: hung.panel.kind.clone(),
                 place,
                 size_m: size.to_array(),
+                gap_m: if let PanelPlace::Surface { gap, .. } = hung.panel.place { Some(gap) } else { None },
                 mount: mount(kind.kind, &hung.panel.place).to_owned(),
                 reason: hung.reason.to_owned(),
                 serves: hung.serves.clone(),

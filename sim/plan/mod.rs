@@ -83,6 +83,9 @@ pub struct Placed {
     pub place: Place,
     /// Width and height as hung.
     pub size_m: [f64; 2],
+    /// Air behind what hangs or stands before a surface, m; left out for corner panels and clouds.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gap_m: Option<f64>,
     /// How it is put up: `flat`, `corner`, `cloud`, `stands`, `lies`.
     pub mount: String,
     /// Why it is here: `hot spot`, `corner`, `decay`.

@@ -29,7 +29,7 @@ use super::flush::Flush;
 use super::integral::MapIntegral;
 use super::maps::{Trials, late_patches};
 use super::score::{Faults, Ground, Weighed};
-use super::search::{Found, Goal, search};
+use super::search::{BY_HAND, Found, Goal, search};
 use super::stock::{MOVING_STEPS, Stock};
 use super::thumb;
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
@@ -119,14 +119,17 @@ pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures
     let index = EarlyIndex::new(progress, &traced)?;
     let others = search_paths(progress, scene)?;
     let others_index = EarlyIndex::new(progress, &others)?;
-    let mut searched: Vec<Searched<'_>> = stocks
-        .iter()
-        .map(|stocked| Searched::new(progress, stocked, &traced, (&others, &others_index), &goal))
-        .collect::<Result<_, _>>()?;
+    let mut searched: Vec<Searched<'_>> = Vec::new();
+    for stocked in &stocks {
+        // Who has waited long enough gets the best of what was planned until then.
+        if searched.is_empty() || !progress.is_enough() {
+            searched.push(Searched::new(progress, stocked, &traced, (&others, &others_index), &goal)?);
+        }
+    }
+    let finished = searched.iter().filter(|searched| searched.found.stopped_because != BY_HAND).count();
     let choice = if searched.len() > 1 {
         let tried = alternatives.iter().zip(&stocks).zip(&searched);
-        let tried: Vec<Tried<'_>> =
-            tried.map(|((types, stock), searched)| Tried { scene: &stock.scene, types, found: &searched.found }).collect();
+        let tried: Vec<Tried<'_>> = tried.map(|((types, stock), searched)| Tried { stock, types, found: &searched.found }).collect();
         Some(choose(progress, scene, fresh.clone(), &goal, (standing.schroeder_hz, &tried))?)
     } else {
         None
@@ -138,6 +141,8 @@ pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures
     let trials = Flush::for_trials(stocked, &others.room);
     let on_others = Ground { traced: &others, index: &others_index, flush: &trials, goal: &goal };
     let order = explain::order(progress, on_others, &stocked.panels, &found.hung)?;
+    progress.offer(false);
+    let by_hand = stopped_by_hand(progress, (finished, stocks.len()));
     drop(others_index);
     drop(others);
     let pictures = Weigh { progress, scene: stocked, traced: &traced, index: &index, flush: &flush, goal: &goal }
@@ -164,7 +169,7 @@ pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures
         weights: goal.weights,
         layouts: judged.layouts,
         curve: Some(judged.curve),
-        notes: plan_notes(stock, &judged.room),
+        notes: plan_notes(stock, &judged.room).into_iter().chain(by_hand).collect(),
     };
     Ok((plan, pictures, judged.room))
 }
@@ -268,6 +273,17 @@ fn plan_notes(stock: &Stock, room: &Room) -> Vec<String> {
     .chain(lengthy.into_iter().flatten())
     .chain(without_place(&stock.scene, room))
     .collect()
+}
+
+/// What is less than in other plans where somebody had waited long enough: of all alternatives so many were planned to the end.
+fn stopped_by_hand(progress: &Progress, (finished, all): (usize, usize)) -> Vec<String> {
+    if !progress.is_enough() {
+        return Vec::new();
+    }
+    let alternatives = format!("Stopped by hand: {finished} of {all} alternatives in stock were planned to the end.");
+    let order = "Stopped by hand: in the order of greatest gain the panels that were left then follow by what each adds to those before."
+        .to_owned();
+    (all > 1 && finished < all).then_some(alternatives).into_iter().chain([order]).collect()
 }
 
 fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, PlanPictures, Room) {

@@ -92,6 +92,9 @@ fn make(page: (String, Vec<u8>), planned: &[Planned<'_>]) -> Vec<(String, Vec<u8
 #[must_use]
 pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -> Vec<(String, Vec<u8>)> {
     let hung = hung::panels(scene, room, &plan.placed, &pictures.panels);
+    // On the sheets what stays where it hangs is drawn as what hangs already: there is nothing to mark for it.
+    let to_mark = |panel: &hung::Hung| panel.number.filter(|&number| !plan.hangs_already(number));
+    let marked: Vec<hung::Hung> = hung.iter().map(|panel| hung::Hung { number: to_mark(panel), ..panel.clone() }).collect();
     let window = 1000.0 * scene.settings.window_s;
     let (before, after) = (&plan.before, &plan.after);
     let mut names = Names::default();
@@ -118,7 +121,7 @@ pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -
     }
     all.push(Planned::new("decay.svg", Kind::Decay, "decay time by octave, before and after", move || chart::decay(before, Some(after))));
     all.extend(pair_charts(before, Some(after), window, "", &mut names));
-    all.extend(sheets(scene, room, plan, &hung, &mut names));
+    all.extend(sheets(scene, room, plan, &marked, &mut names));
     let sheet = heatmap::Sheet { scene, room, hung: &hung, hot_spots: &plan.hot_spots };
     let kinds = [
         (Heat::Earning, &pictures.earning, Kind::Heat),

@@ -87,7 +87,7 @@ pub fn report(found: &[Diagnostic], source: &str, file: &str) -> String {
 }
 
 /// Every id, and what it means.
-pub const IDS: [(&str, &str); 60] = [
+pub const IDS: [(&str, &str); 62] = [
     ("aim-unclear", "something points at itself, nowhere, or cannot know where to face"),
     ("angles-unclear", "the angles of polar data do not begin on the axis, rise, and reach the side"),
     ("axis-not-zero", "a level of polar data on the axis is not 0 dB: levels are re the axis"),
@@ -104,7 +104,9 @@ pub const IDS: [(&str, &str); 60] = [
     ("edge-not-found", "the outline has no such edge"),
     ("edge-twice", "an edge of the outline is described twice"),
     ("format-unknown", "the text is of a format that this program does not read"),
+    ("gap-no-choice", "several gaps are given for a panel that there is no choice of gap for"),
     ("gap-too-deep", "a panel with the air behind it is deeper than the room"),
+    ("gap-twice", "two gaps of a panel are as good as one"),
     ("goals-conflict", "goals that nothing can meet, or none at all"),
     ("head-above-ceiling", "the head at a seat has no room below the ceiling or a block"),
     ("inside-block", "a source, ear or microphone is inside a block"),

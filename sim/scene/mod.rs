@@ -404,8 +404,10 @@ pub struct PanelType {
     pub core: Core,
     /// What lies before the core, if anything does.
     pub facing: Option<Facing>,
-    /// Air to leave behind it when it is hung flat, meters.
+    /// Air to leave behind it when it is hung flat, meters: the usual gap, which all is told by that is not about a plan.
     pub gap: f64,
+    /// Other gaps that its fixings allow, meters: a plan chooses for each panel.
+    pub other_gaps: Vec<f64>,
     /// How many may be hung by the plan, beside those that hang already.
     pub count: u32,
     /// Name of the type that it excludes: the plan hangs one of the two or the other, never both.
@@ -423,6 +425,16 @@ pub struct PanelType {
 }
 
 impl PanelType {
+    /// The gaps that its fixings allow, meters, the usual one first.
+    pub fn gaps(&self) -> impl Iterator<Item = f64> + '_ {
+        std::iter::once(self.gap).chain(self.other_gaps.iter().copied())
+    }
+
+    /// The ways to hang it: itself with each of its gaps, the usual one first.
+    pub fn ways(&self) -> impl Iterator<Item = Self> + '_ {
+        self.gaps().map(|gap| Self { gap, other_gaps: Vec::new(), ..self.clone() })
+    }
+
     /// Whether hanging it takes a drill: all but what stands or lies on the floor, unless the scene says otherwise.
     #[must_use]
     pub fn is_drilled(&self) -> bool {

@@ -401,7 +401,11 @@ pub(super) fn panel_type(page: &mut Page, stock: &PanelType) {
     if let Some(facing) = &stock.facing {
         page.line("facing", &facing_value(facing, page.unit).to_string());
     }
-    page.length("gap", stock.gap);
+    if stock.other_gaps.is_empty() {
+        page.length("gap", stock.gap);
+    } else {
+        page.lengths("gap", &stock.gaps().collect::<Vec<_>>());
+    }
     page.line("count", &stock.count.to_string());
     if let Some(other) = &stock.instead_of {
         page.words("instead_of", other);

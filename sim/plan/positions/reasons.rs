@@ -156,7 +156,8 @@ impl Sentences<'_> {
 /// What to look to before anything is moved.
 pub(super) fn cautions(scene: &Scene, set: &ListeningSet) -> Vec<String> {
     let mut lines = Vec::new();
-    if set.sources.iter().any(|&source| scene.sources[source].kind == SourceKind::Loudspeaker) {
+    let has_loudspeakers = set.sources.iter().any(|&source| scene.sources[source].kind == SourceKind::Loudspeaker);
+    if has_loudspeakers {
         lines.push(
             "Distances are those of the acoustic center: the box behind it needs room. A port wants free air before it; ask its maker how much, and how near to a wall it may stand.".to_owned(),
         );
@@ -171,6 +172,12 @@ pub(super) fn cautions(scene: &Scene, set: &ListeningSet) -> Vec<String> {
             Length(CLEAR_WAY).print(scene.unit)
         ));
     }
-    lines.push("Two people carry a desk. Empty it first, and hold loudspeakers on stands while they are moved: they tip.".to_owned());
+    let carried: Vec<&str> = set.blocks.iter().map(|&block| scene.blocks[block].name.as_str()).collect();
+    if !carried.is_empty() {
+        lines.push(format!("Two people carry what is heavy, and empty it first: {}.", carried.join(", ")));
+    }
+    if has_loudspeakers {
+        lines.push("Hold loudspeakers on stands while they are moved: they tip.".to_owned());
+    }
     lines
 }

@@ -7,17 +7,17 @@
 //!
 //! *Limits.* Corner panels stay: what they do to the bass is not in the score. Weighed on fewer rays than the plan is judged by, every move on the same.
 
-use crate::layout::candidates::{Candidate, candidates};
+use crate::layout::candidates::Candidate;
 use crate::layout::free::Free;
 use crate::plan::score::{Faults, Figures, Ground, LEAST_STEPS, Weighed, faults_of};
 use crate::plan::stock::MOVING_STEPS;
 use crate::progress::Cancelled;
 use crate::random::{Purpose, Stream};
 use crate::response::Resampled;
-use crate::scene::{Panel, PanelPlace, StockKind};
+use crate::scene::{Panel, PanelPlace};
 
 use super::owned::Ranked;
-use super::{Hung, LEADER_DISTANCE, STEP, Search, turned};
+use super::{Hung, LEADER_DISTANCE, Search, Way, turned};
 
 /// Rounds of moves at most.
 const ROUNDS: u32 = 16;
@@ -80,6 +80,9 @@ impl Search<'_> {
             }
         }
         for number in 0..kicks {
+            if self.progress.is_enough() {
+                break;
+            }
             let Some((least, layout)) = best.clone() else { break };
             (self.hung, self.left) = self.kicked(&layout, number as u64);
             let faults = self.improve(ground, least + NEARLY)?;
@@ -100,7 +103,7 @@ impl Search<'_> {
     }
 
     /// What a move must bring, in steps.
-    fn least(&self, one: &Move) -> f64 {
+    pub(super) fn least(&self, one: &Move) -> f64 {
         let leaves = one.taken.is_some_and(|number| self.stays(&self.hung[number].panel));
         let moving = if leaves { MOVING_STEPS } else { 0.0 };
         moving + if one.put.is_none() { -LEAST_STEPS } else { LEAST_STEPS }
@@ -115,14 +118,14 @@ impl Search<'_> {
         let mut left = left.clone();
         let mut free = self.free_with(&after);
         let empty = self.free_without_hung();
-        for kind in kicked.into_iter().filter_map(|hung| self.kind_of(&hung.panel)) {
-            let own = &self.scene.stock[kind];
-            let places = candidates(self.scene, &self.traced.room, &empty, own, STEP);
+        for way in kicked.into_iter().filter_map(|hung| self.way_of(&hung.panel)) {
+            let Way { kind, hung: own } = &self.ways[way];
+            let places = self.candidates(way, &empty);
             let some = (0..KICK_TRIES).filter_map(|_| places.get((chance.unit() * places.len() as f64) as usize));
             let place = some.map(|place| &place.panel).find(|panel| free.fits_panel(panel, own).is_ok());
             match place.filter(|panel| free.hang(panel, own).is_ok()) {
                 Some(panel) => after.push(Hung { panel: panel.clone(), reason: "decay", serves: String::new() }),
-                None => left[kind] += 1,
+                None => left[*kind] += 1,
             }
         }
         (after, left)
@@ -142,9 +145,13 @@ impl Search<'_> {
             let now = Weighed::new(self.progress, ground, &self.panels())?;
             let faults = faults_of(ground.traced, ground.goal, &[&now]).swap_remove(0);
             let steps = faults.together().whole + self.moving(&self.hung);
-            let goes_on = rounds.next().is_some_and(|round| round < FIRST_ROUNDS || steps <= most);
+            let goes_on = !self.progress.is_enough() && rounds.next().is_some_and(|round| round < FIRST_ROUNDS || steps <= most);
             let moves = if goes_on { self.proposals(ground, (&now, &faults.figures))? } else { Vec::new() };
-            let Some(best) = self.best_of(ground, &now, &moves)? else { return Ok(steps) };
+            let best = match self.best_of(ground, &now, &moves)? {
+                None if goes_on => self.best_swap(ground, (&now, &faults.figures))?,
+                best => best,
+            };
+            let Some(best) = best else { return Ok(steps) };
             self.make(&best);
             self.progress.step(1)?;
         }
@@ -153,20 +160,20 @@ impl Search<'_> {
     /// The moves that promise most.
     fn proposals(&self, ground: Ground<'_>, now: (&Weighed, &Figures)) -> Result<Vec<Move>, Cancelled> {
         let is_in_use = |kind: usize| self.left[kind] > 0 || self.hung.iter().any(|hung| self.kind_of(&hung.panel) == Some(kind));
-        let kinds: Vec<usize> =
-            (0..self.scene.stock.len()).filter(|&kind| self.scene.stock[kind].kind != StockKind::Corner && is_in_use(kind)).collect();
+        let ways = self.flat_ways_of(is_in_use);
         let all = self.free_with(&self.hung);
         let first = all.hanging().count() - self.hung.len();
-        let ranked = self.ranked_by_worth(ground, now, &kinds)?;
+        let ranked = self.ranked_by_worth(ground, now, &ways)?;
         let mut moves = Vec::new();
-        for Ranked { kind, places, own } in &ranked {
+        for Ranked { way, places, own } in &ranked {
+            let kind = self.ways[*way].kind;
             for &(number, own) in own {
                 moves.extend((own < 2.0 * LEAST_STEPS).then_some(Move { taken: Some(number), put: None, promise: -own }));
-                let offers = self.offers(&all, (*kind, places), own, Some((number, first + number)));
+                let offers = self.offers(&all, (kind, places), own, Some((number, first + number)));
                 moves.extend(offers.into_iter().map(|(worth, put)| Move { taken: Some(number), put: Some(put), promise: worth - own }));
             }
-            if self.has(*kind) {
-                let offers = self.offers(&all, (*kind, places), 0.0, None);
+            if self.has(kind) {
+                let offers = self.offers(&all, (kind, places), 0.0, None);
                 moves.extend(offers.into_iter().map(|(worth, put)| Move { taken: None, put: Some(put), promise: worth }));
             }
         }
@@ -269,7 +276,7 @@ impl Search<'_> {
     }
 
     /// Whether moves concern different panels, each of which fits beside the others, and no type is hung more often than there are or can be paid.
-    fn is_legal(&self, moves: &[Move]) -> bool {
+    pub(super) fn is_legal(&self, moves: &[Move]) -> bool {
         let mut taken: Vec<usize> = moves.iter().filter_map(|one| one.taken).collect();
         let count = taken.len();
         taken.sort_unstable();

@@ -34,9 +34,9 @@ const EARLY_LEAST_DB: f64 = 0.1;
 /// The same where no reflection exceeds the criterion any more, dB.
 const EARLY_WORTH_DB: f64 = 0.2;
 
-/// What a square meter of each type takes off the early level, when that was `level_db`.
+/// What a square meter of each type, hung each way, takes off the early level, when that was `level_db`.
 struct Promise {
-    /// By index into the stock.
+    /// By index into the ways.
     maps: Vec<(usize, Integral)>,
     level_db: f64,
 }
@@ -49,7 +49,7 @@ impl Search<'_> {
     /// goes on promising at least what there is to earn, and is made anew when that says too little.
     pub(super) fn hot_spots(&mut self, spots: &[Spot]) -> Result<(), Cancelled> {
         let mut known: Option<Promise> = None;
-        loop {
+        while !self.progress.is_enough() {
             let is_new = known.is_none();
             let promise = match known.take() {
                 Some(promise) => promise,
@@ -60,32 +60,33 @@ impl Search<'_> {
             let most = if is_new { leaders.len() } else { TRIED_WITH_OLD_MAP };
             let found = self.best(leaders, most).filter(|(gain, ..)| gain.value >= least.max(gain.half_width_95()));
             match found {
-                Some((_, kind, leader)) => {
+                Some((_, way, leader)) => {
                     let serves = self.served(spots, &leader.panel).unwrap_or_else(|| "many weak early reflections".to_owned());
-                    self.hang(kind, leader.panel, "hot spot", serves)?;
+                    self.hang(way, leader.panel, "hot spot", serves)?;
                     known = Some(promise);
                 }
                 None if is_new => return Ok(()),
                 None => {}
             }
         }
+        Ok(())
     }
 
-    /// What each type promises everywhere, as things stand.
+    /// What each type promises everywhere, as things stand, hung each way.
     fn promise(&self) -> Result<Promise, Cancelled> {
-        let kinds = self.flat_kinds();
-        let everywhere: Vec<Linings> = kinds.iter().map(|&kind| self.everywhere(kind)).collect();
+        let ways = self.flat_ways();
+        let everywhere: Vec<Linings> = ways.iter().map(|&way| self.everywhere(way)).collect();
         let maps = self.early_maps(&everywhere.iter().collect::<Vec<_>>())?;
-        Ok(Promise { maps: kinds.into_iter().zip(maps).collect(), level_db: self.early_level() })
+        Ok(Promise { maps: ways.into_iter().zip(maps).collect(), level_db: self.early_level() })
     }
 
     /// The leaders of all types that are left, with what they promise re the early energy as it is now, dB.
     fn promised(&self, promise: &Promise) -> Vec<(f64, usize, Candidate)> {
         let since = 10.0_f64.powf(0.1 * (promise.level_db - self.early_level()));
         let mut leaders: Vec<(f64, usize, Candidate)> = Vec::new();
-        for (kind, map) in promise.maps.iter().filter(|(kind, _)| self.has(*kind)) {
-            let own = self.leaders(self.ranked(*kind, |places| since * map.over_all(places)));
-            leaders.extend(own.into_iter().map(|(worth, candidate)| (worth, *kind, candidate)));
+        for (way, map) in promise.maps.iter().filter(|(way, _)| self.has(self.ways[*way].kind)) {
+            let own = self.leaders(self.ranked(*way, |places| since * map.over_all(places)));
+            leaders.extend(own.into_iter().map(|(worth, candidate)| (worth, *way, candidate)));
         }
         leaders.sort_by(|a, b| b.0.total_cmp(&a.0));
         leaders.truncate(self.traced.settings.leaders as usize);

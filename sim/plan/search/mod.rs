@@ -12,6 +12,7 @@
 
 use glam::DVec2;
 
+use crate::absorbers::Finish;
 use crate::bands::{Band, Bands};
 use crate::findings::Estimate;
 use crate::findings::reflections::early_excess;
@@ -20,7 +21,7 @@ use crate::layout::candidates::{Candidate, candidates};
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Resampled, Response};
-use crate::scene::{Panel, PanelPlace, Scene, StockKind, Terms};
+use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind, Terms};
 use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use crate::weigh::{Linings, Traced, flat_weights};
 
@@ -33,6 +34,7 @@ use super::stock::Stock;
 mod exchange;
 mod hot_spots;
 mod owned;
+mod swaps;
 mod tidy;
 mod worth;
 
@@ -54,6 +56,9 @@ const USED_UP: &str = "the stock is used up";
 
 /// Why a search stops that has nowhere left to hang it.
 const NO_PLACE: &str = "what is left of the stock has no place (clouds are tried over the way from the sources to the seats)";
+
+/// Why a search stops that somebody has waited for long enough.
+pub const BY_HAND: &str = "it was stopped by hand: this is the best plan found until then";
 
 /// What a panel serves that hangs for the decay.
 const SHORTENS: &str = "shortens the decay";
@@ -168,11 +173,21 @@ pub fn places(flush: &Flush<'_>, panel: &Panel) -> Vec<(usize, DVec2, DVec2)> {
         .collect()
 }
 
+/// A way to hang a type: with one of its gaps.
+struct Way {
+    /// Index of the type.
+    kind: usize,
+    /// The type with this gap alone.
+    hung: PanelType,
+}
+
 /// The search under way.
 struct Search<'a> {
     progress: &'a Progress,
     stock: &'a Stock,
     scene: &'a Scene,
+    /// Every type with each of its gaps, in the order of the stock.
+    ways: Vec<Way>,
     traced: &'a Traced,
     goal: &'a Goal<'a>,
     index: &'a EarlyIndex<'a>,
@@ -199,6 +214,7 @@ pub fn search(progress: &Progress, stock: &Stock, ground: Ground<'_>, spots: &[S
         progress,
         stock,
         scene,
+        ways: scene.stock.iter().enumerate().flat_map(|(kind, stock)| stock.ways().map(move |hung| Way { kind, hung })).collect(),
         traced,
         goal,
         index,
@@ -214,22 +230,54 @@ pub fn search(progress: &Progress, stock: &Stock, ground: Ground<'_>, spots: &[S
     let (stopped, begun) = search.begin(spots)?;
     let before = search.hung.clone();
     search.exchange(ground, begun)?;
-    let stopped_because = if search.hung == before { stopped } else { search.stopped(stopped) };
+    let is_as_begun = search.hung == before;
     search.tell(spots);
     search.tidy(ground)?;
+    let stopped_because = if progress.is_enough() {
+        BY_HAND.to_owned()
+    } else if is_as_begun {
+        stopped
+    } else {
+        search.stopped(stopped)
+    };
     let next = search.next_purchase(ground)?;
     Ok(Found { hung: search.hung, left: search.left, stopped_because, next })
 }
 
 impl Search<'_> {
-    /// Types of which one more is there or can be paid and that lie on or stand before a surface: all but corner panels.
-    fn flat_kinds(&self) -> Vec<usize> {
-        (0..self.scene.stock.len()).filter(|&kind| self.has(kind) && self.scene.stock[kind].kind != StockKind::Corner).collect()
+    /// Ways to hang types that lie on or stand before a surface, all but corner panels, of which one more is there or can be paid.
+    fn flat_ways(&self) -> Vec<usize> {
+        self.flat_ways_of(|kind| self.has(kind))
     }
 
-    /// This type of panel on every surface: what the maps exchange the walls for.
-    fn everywhere(&self, kind: usize) -> Linings {
-        Linings::everywhere(&self.traced.room, &self.flush.finish(kind, self.scene.stock[kind].gap))
+    /// The same of types that are asked for.
+    fn flat_ways_of(&self, is_asked: impl Fn(usize) -> bool) -> Vec<usize> {
+        (0..self.ways.len()).filter(|&way| self.ways[way].hung.kind != StockKind::Corner && is_asked(self.ways[way].kind)).collect()
+    }
+
+    /// The way that a panel hangs: with the nearest gap that its type may have.
+    fn way_of(&self, panel: &Panel) -> Option<usize> {
+        let off = |way: &usize| match panel.place {
+            PanelPlace::Surface { gap, .. } => (gap - self.ways[*way].hung.gap).abs(),
+            PanelPlace::Corner { .. } | PanelPlace::Cloud(_) => 0.0,
+        };
+        (0..self.ways.len()).filter(|&way| self.ways[way].hung.name == panel.kind).min_by(|one, other| off(one).total_cmp(&off(other)))
+    }
+
+    /// Panels hung this way on every surface: what the maps exchange the walls for.
+    fn everywhere(&self, way: usize) -> Linings {
+        Linings::everywhere(&self.traced.room, &self.finish(way))
+    }
+
+    /// What panels hung this way are as a finish.
+    fn finish(&self, way: usize) -> Finish {
+        let Way { kind, hung } = &self.ways[way];
+        self.flush.finish(*kind, hung.gap)
+    }
+
+    /// All places for panels hung this way.
+    fn candidates(&self, way: usize, free: &Free) -> Vec<Candidate> {
+        candidates(self.scene, &self.traced.room, free, &self.ways[way].hung, STEP)
     }
 
     /// All panels: those of the scene and those hung so far.
@@ -256,13 +304,15 @@ impl Search<'_> {
         early_gain(self.traced, self.goal, &self.early, &difference)
     }
 
-    fn hang(&mut self, kind: usize, panel: Panel, reason: &'static str, serves: String) -> Result<(), Cancelled> {
+    fn hang(&mut self, way: usize, panel: Panel, reason: &'static str, serves: String) -> Result<(), Cancelled> {
+        let kind = self.ways[way].kind;
         // The candidate was asked to fit; hanging it cannot fail.
         if self.free.hang(&panel, &self.scene.stock[kind]).is_ok() {
             self.left[kind] -= 1;
             let changed = places(self.flush, &panel);
             self.hung.push(Hung { panel, reason, serves });
             self.renew(&changed);
+            self.progress.offer(true);
             self.progress.step(1)?;
         }
         Ok(())
@@ -275,16 +325,17 @@ impl Search<'_> {
         self.linings = after;
     }
 
-    /// The early maps over all judged pairs, one for each type: what a square meter takes off the early level, dB/m2.
+    /// The early maps over all judged pairs, one for each way: what a square meter takes off the early level, dB/m2.
     fn early_maps(&self, everywhere: &[&Linings]) -> Result<Vec<Integral>, Cancelled> {
         let maps =
             hotspots::early_maps(self.progress, self.traced, &self.linings, everywhere, &self.early, (self.goal.pairs, flat_weights()))?;
         Ok(maps.iter().map(|map| Integral::new(&self.traced.room.patches, &map.value)).collect())
     }
 
-    /// Places of one type with the value of the map over each, the best first.
-    fn ranked(&self, kind: usize, value: impl Fn(&[(usize, DVec2, DVec2)]) -> f64) -> Vec<(f64, Candidate)> {
-        let mut ranked: Vec<(f64, Candidate)> = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP)
+    /// Places of one way with the value of the map over each, the best first.
+    fn ranked(&self, way: usize, value: impl Fn(&[(usize, DVec2, DVec2)]) -> f64) -> Vec<(f64, Candidate)> {
+        let mut ranked: Vec<(f64, Candidate)> = self
+            .candidates(way, &self.free)
             .into_iter()
             .map(|candidate| (value(&places(self.flush, &candidate.panel)), candidate))
             .collect();
@@ -317,12 +368,11 @@ impl Search<'_> {
 
     /// Why no more hangs once panels were exchanged; `first` is why no more was hung before, which still holds for corner panels.
     fn stopped(&self, first: String) -> String {
-        let kinds = self.flat_kinds();
-        if kinds.is_empty() {
+        let ways = self.flat_ways();
+        if ways.is_empty() {
             return self.all_used().unwrap_or(first);
         }
-        let has_place = |&kind: &usize| !candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP).is_empty();
-        if kinds.iter().any(has_place) {
+        if ways.iter().any(|&way| !self.candidates(way, &self.free).is_empty()) {
             return "no panel more, where it was tried, would make the room better by a tenth of a just noticed step".to_owned();
         }
         NO_PLACE.to_owned()
@@ -347,16 +397,19 @@ impl Search<'_> {
     /// Corner panels, by common practice from the floor up, the corners in turn; held to the decay they shorten like any other panel, since
     /// their bass is not computed.
     fn corners(&mut self) -> Result<(), Cancelled> {
-        let kinds: Vec<usize> = (0..self.scene.stock.len()).filter(|&kind| self.scene.stock[kind].kind == StockKind::Corner).collect();
-        for kind in kinds {
+        let ways: Vec<usize> = (0..self.ways.len()).filter(|&way| self.ways[way].hung.kind == StockKind::Corner).collect();
+        for way in ways {
+            if self.progress.is_enough() {
+                break;
+            }
             let linings = self.flush.linings(&self.panels());
             let responses = responses(self.progress, self.traced, &linings)?;
             let mut decay = mid_decay(&responses, self.goal).map(|decay| decay.value);
-            let everywhere = self.everywhere(kind);
+            let everywhere = self.everywhere(way);
             let late = self.late_maps(&[&everywhere], &linings, &responses)?;
             let mut used = vec![0_u32; self.scene.outline.len()];
-            while self.has(kind) {
-                let found = candidates(self.scene, &self.traced.room, &self.free, &self.scene.stock[kind], STEP);
+            while self.has(self.ways[way].kind) && !self.progress.is_enough() {
+                let found = self.candidates(way, &self.free);
                 let next = found.into_iter().min_by_key(|candidate| match candidate.panel.place {
                     PanelPlace::Corner { corner, bottom } => (used[corner], (bottom * 1000.0) as i64, corner),
                     _ => (u32::MAX, 0, 0),
@@ -373,7 +426,7 @@ impl Search<'_> {
                 if let PanelPlace::Corner { corner, .. } = candidate.panel.place {
                     used[corner] += 1;
                 }
-                self.hang(kind, candidate.panel, CORNER.0, CORNER.1.to_owned())?;
+                self.hang(way, candidate.panel, CORNER.0, CORNER.1.to_owned())?;
             }
         }
         Ok(())
@@ -397,8 +450,11 @@ impl Search<'_> {
     /// Panels that shorten the decay, until it would fall below its target band; returns why it stopped.
     fn decay(&mut self) -> Result<String, Cancelled> {
         loop {
-            let kinds = self.flat_kinds();
-            if kinds.is_empty() {
+            if self.progress.is_enough() {
+                return Ok(BY_HAND.to_owned());
+            }
+            let ways = self.flat_ways();
+            if ways.is_empty() {
                 if let Some(reason) = self.all_used() {
                     return Ok(reason);
                 }
@@ -410,17 +466,17 @@ impl Search<'_> {
             let Some(decay) = mid_decay(&responses, self.goal) else {
                 return Ok("no decay time could be read, so nothing more was hung for it".to_owned());
             };
-            let Some((kind, candidate, percent)) = self.best_for_decay(&kinds, &linings, &responses)? else {
+            let Some((way, candidate, percent)) = self.best_for_decay(&ways, &linings, &responses)? else {
                 return Ok(NO_PLACE.to_owned());
             };
             if let Some(reason) = self.why_not(decay.value, percent) {
                 return Ok(reason);
             }
-            self.hang(kind, candidate.panel, "decay", SHORTENS.to_owned())?;
+            self.hang(way, candidate.panel, "decay", SHORTENS.to_owned())?;
         }
     }
 
-    /// What each type of panel takes off the decay, in percent of T30 per square meter; none where no decay can be read.
+    /// What panels hung each way take off the decay, in percent of T30 per square meter; none where no decay can be read.
     fn late_maps(&self, everywhere: &[&Linings], linings: &Linings, responses: &[Vec<Response>]) -> Result<Vec<MapIntegral>, Cancelled> {
         let asked = (self.goal.pairs, self.goal.bands);
         let grid = &self.traced.room.patches;
@@ -431,27 +487,27 @@ impl Search<'_> {
     /// The place that takes most off the decay, early level counted with it, and how much in percent of T30.
     fn best_for_decay(
         &self,
-        kinds: &[usize],
+        ways: &[usize],
         linings: &Linings,
         responses: &[Vec<Response>],
     ) -> Result<Option<(usize, Candidate, Estimate)>, Cancelled> {
-        let everywhere: Vec<Linings> = kinds.iter().map(|&kind| self.everywhere(kind)).collect();
+        let everywhere: Vec<Linings> = ways.iter().map(|&way| self.everywhere(way)).collect();
         let everywhere: Vec<&Linings> = everywhere.iter().collect();
         let (late, early) = (self.late_maps(&everywhere, linings, responses)?, self.early_maps(&everywhere)?);
         let mut best: Option<(f64, usize, Candidate, Estimate)> = None;
-        for ((&kind, late), early) in kinds.iter().zip(&late).zip(&early) {
+        for ((&way, late), early) in ways.iter().zip(&late).zip(&early) {
             // Ranked by the value less its error, or the best would be whatever chance has favored most.
-            let ranked = self.ranked(kind, |places| {
+            let ranked = self.ranked(way, |places| {
                 let late = late.over(places);
                 late.value - late.se + PERCENT_PER_DB * early.over_all(places)
             });
             let Some((worth, candidate)) = ranked.into_iter().next() else { continue };
             let percent = late.over(&places(self.flush, &candidate.panel));
             if best.as_ref().is_none_or(|best| worth > best.0) {
-                best = Some((worth, kind, candidate, percent));
+                best = Some((worth, way, candidate, percent));
             }
         }
-        Ok(best.map(|(_, kind, candidate, percent)| (kind, candidate, percent)))
+        Ok(best.map(|(_, way, candidate, percent)| (way, candidate, percent)))
     }
 
     fn free_without_hung(&self) -> Free {

@@ -4,22 +4,22 @@
 
 use crate::absorbers::Finish;
 use crate::hotspots::Spot;
-use crate::layout::candidates::{Candidate, candidates};
+use crate::layout::candidates::{Candidate, placed};
 use crate::layout::free::Free;
 use crate::plan::integral::Integral;
 use crate::plan::score::{Figures, Ground, Weighed, faults_of};
 use crate::plan::thumb;
 use crate::progress::Cancelled;
-use crate::scene::{Panel, PanelPlace, StockKind};
+use crate::scene::{Panel, PanelPlace};
 
 use super::exchange::{Layout, Move};
 use super::worth::worth;
-use super::{CORNER, Hung, STEP, Search, USED_UP, places};
+use super::{CORNER, Hung, Search, USED_UP, Way, places};
 
-/// All places of a type, and what its panels are worth where they hang.
+/// All places of a way to hang a type, and what its panels are worth where they hang so.
 pub(super) struct Ranked {
-    /// Index of the type.
-    pub(super) kind: usize,
+    /// Index of the way.
+    pub(super) way: usize,
     /// Places with what one is worth there, steps, the best first.
     pub(super) places: Vec<(f64, Candidate)>,
     /// Of those that hang: the number among those hung, and what it is worth, steps.
@@ -129,33 +129,50 @@ impl Search<'_> {
         .map(|panels| self.layout(panels))
     }
 
-    /// What these types are worth everywhere, by the derivative of the score.
-    pub(super) fn ranked_by_worth(&self, ground: Ground<'_>, now: (&Weighed, &Figures), kinds: &[usize]) -> Result<Vec<Ranked>, Cancelled> {
-        let finishes: Vec<Finish> = kinds.iter().map(|&kind| self.flush.finish(kind, self.scene.stock[kind].gap)).collect();
+    /// What types hung these ways are worth everywhere, by the derivative of the score.
+    pub(super) fn ranked_by_worth(&self, ground: Ground<'_>, now: (&Weighed, &Figures), ways: &[usize]) -> Result<Vec<Ranked>, Cancelled> {
+        let finishes: Vec<Finish> = ways.iter().map(|&way| self.finish(way)).collect();
         let maps = worth(self.progress, ground, now, &finishes, &self.flush.alone(&self.scene.panels))?;
         let empty = self.free_without_hung();
-        let ranked = |(&kind, map): (&usize, &Integral)| {
+        let ranked = |(&way, map): (&usize, &Integral)| {
             let value = |panel: &Panel| map.over_all(&places(self.flush, panel));
-            let mut places: Vec<(f64, Candidate)> = candidates(self.scene, &self.traced.room, &empty, &self.scene.stock[kind], STEP)
+            let mut places: Vec<(f64, Candidate)> = self
+                .candidates(way, &empty)
                 .into_iter()
+                .chain(self.with_other_gap(way, &empty))
                 .map(|candidate| (value(&candidate.panel), candidate))
                 .collect();
             places.sort_by(|a, b| b.0.total_cmp(&a.0));
-            let hung = (0..self.hung.len()).filter(|&number| self.kind_of(&self.hung[number].panel) == Some(kind));
-            Ranked { kind, places, own: hung.map(|number| (number, value(&self.hung[number].panel))).collect() }
+            let hung = (0..self.hung.len()).filter(|&number| self.way_of(&self.hung[number].panel) == Some(way));
+            Ranked { way, places, own: hung.map(|number| (number, value(&self.hung[number].panel))).collect() }
         };
-        Ok(kinds.iter().zip(&maps).map(ranked).collect())
+        Ok(ways.iter().zip(&maps).map(ranked).collect())
     }
 
-    /// Moves that hang a panel of one type in place of another's, where there is money to choose by; `first` is the number in `all` of the first that the search hung.
+    /// Where panels of this type hang another way, the places with this way's gap.
+    fn with_other_gap(&self, way: usize, empty: &Free) -> Vec<Candidate> {
+        let Way { kind, hung: own } = &self.ways[way];
+        let others = self.hung.iter().map(|hung| &hung.panel).filter(|panel| self.kind_of(panel) == Some(*kind));
+        let others = others.filter(|panel| self.way_of(panel) != Some(way));
+        let there = |panel: &Panel| match &panel.place {
+            PanelPlace::Surface { surface, left, bottom, lying, .. } => {
+                let place = PanelPlace::Surface { surface: surface.clone(), left: *left, bottom: *bottom, lying: *lying, gap: own.gap };
+                placed(self.scene, empty, own, place).ok()
+            }
+            PanelPlace::Corner { .. } | PanelPlace::Cloud(_) => None,
+        };
+        others.filter_map(there).collect()
+    }
+
+    /// Moves that hang a panel with another gap of its type, there or elsewhere; and those that hang one of another type in its place, where there is money to choose by. `first` is the number in `all` of the first that the search hung.
     pub(super) fn trades(&self, all: &Free, first: usize, ranked: &[Ranked]) -> Vec<Move> {
         let mut moves = Vec::new();
-        if self.stock.budget().is_none() {
-            return moves;
-        }
-        for Ranked { kind, places, .. } in ranked {
-            for &(number, own) in ranked.iter().filter(|other| other.kind != *kind).flat_map(|other| &other.own) {
-                let offers = self.offers(all, (*kind, places), own, Some((number, first + number)));
+        let is_for_money = self.stock.budget().is_some();
+        for Ranked { way, places, .. } in ranked {
+            let kind = self.ways[*way].kind;
+            let is_traded = |other: &&Ranked| other.way != *way && (is_for_money || self.ways[other.way].kind == kind);
+            for &(number, own) in ranked.iter().filter(is_traded).flat_map(|other| &other.own) {
+                let offers = self.offers(all, (kind, places), own, Some((number, first + number)));
                 let trades = offers.into_iter().map(|(worth, put)| Move { taken: Some(number), put: Some(put), promise: worth - own });
                 moves.extend(trades.filter(|one| self.left_after(std::slice::from_ref(one)).is_some()));
             }
@@ -182,15 +199,12 @@ impl Search<'_> {
         }
         let now = Weighed::new(self.progress, ground, &self.panels())?;
         let figures = faults_of(ground.traced, ground.goal, &[&now]).swap_remove(0).figures;
-        let for_sale = |kind: &usize| {
-            let stock = &self.scene.stock[*kind];
-            self.left[*kind] > 0 && stock.price.is_some_and(|price| price > 0.0) && stock.kind != StockKind::Corner
-        };
-        let kinds: Vec<usize> = (0..self.left.len()).filter(for_sale).collect();
+        let for_sale = |kind: usize| self.left[kind] > 0 && self.scene.stock[kind].price.is_some_and(|price| price > 0.0);
+        let ways = self.flat_ways_of(for_sale);
         let mut sets: Vec<Vec<Move>> = Vec::new();
         let all = self.free_with(&self.hung);
-        for Ranked { kind, places, .. } in self.ranked_by_worth(ground, (&now, &figures), &kinds)? {
-            let offers = self.offers(&all, (kind, &places), 0.0, None);
+        for Ranked { way, places, .. } in self.ranked_by_worth(ground, (&now, &figures), &ways)? {
+            let offers = self.offers(&all, (self.ways[way].kind, &places), 0.0, None);
             sets.extend(offers.into_iter().take(NEXT_TRIED).map(|(promise, put)| vec![Move { taken: None, put: Some(put), promise }]));
         }
         if sets.is_empty() {

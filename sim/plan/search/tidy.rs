@@ -33,7 +33,7 @@ type Offer = Vec<(usize, Panel)>;
 impl Search<'_> {
     /// Tidies what hangs.
     pub(super) fn tidy(&mut self, ground: Ground<'_>) -> Result<(), Cancelled> {
-        if self.hung.is_empty() {
+        if self.hung.is_empty() || self.progress.is_enough() {
             return Ok(());
         }
         self.progress.begin("lining panels up", u64::from(ROUNDS));
@@ -41,6 +41,9 @@ impl Search<'_> {
         let (first, mut now) = self.steps(ground, &self.hung)?;
         let brings = (bare - first).max(0.0);
         for _ in 0..ROUNDS {
+            if self.progress.is_enough() {
+                break;
+            }
             let before = self.hung.clone();
             let made = self.tidy_round(ground, &now, MOVE_SHARE * brings)?;
             let Some(only) = made.first() else { break };

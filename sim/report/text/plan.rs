@@ -9,8 +9,9 @@ use super::figures::{
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
 use super::{explain, owned, score, suspended};
 use crate::bands::Band;
+use crate::findings::stock::thickness;
 use crate::findings::{Basis, Findings, Flutter, Octave, Pair, SuspendedPanel, Target};
-use crate::plan::Plan;
+use crate::plan::{Placed, Plan};
 use crate::report::chart::decay_target;
 use crate::report::{HOT_SPOTS, as_built};
 use crate::room::Room;
@@ -135,6 +136,12 @@ fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
     );
 }
 
+/// The gap of a panel whose type leaves a choice.
+fn chosen_gap(panel: &Placed, scene: &Scene) -> String {
+    let has_choice = scene.stock.iter().any(|kind| kind.name == panel.kind && !kind.other_gaps.is_empty());
+    panel.gap_m.filter(|_| has_choice).map_or_else(String::new, |gap| format!(", gap {}", thickness(gap, scene.unit)))
+}
+
 fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
     page.section("The panels, in the order to hang them");
     if plan.placed.is_empty() {
@@ -156,7 +163,7 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
         where_to.row([
             panel.number.to_string(),
             panel.kind.clone(),
-            panel.mount.clone() + owned::is_there(plan, panel.number),
+            panel.mount.clone() + &chosen_gap(panel, scene) + owned::is_there(plan, panel.number),
             panel.place.surface.clone(),
             length_cell(panel.place.left_m, scene),
             length_cell(panel.place.bottom_m, scene),

@@ -5,7 +5,7 @@
 use super::super::build_up::THIN;
 use super::super::read::Draft;
 use super::super::walk::Walk;
-use super::super::{Core, CoreLayer, Facing, PanelType, StockKind};
+use super::super::{Core, CoreLayer, Facing, StockKind};
 
 /// The sheet and the layers of a panel are as thick as the panel says.
 pub(super) fn layers_fill(walk: &mut Walk<'_>, draft: &Draft) {
@@ -54,19 +54,19 @@ pub(super) fn facings_are_computed(walk: &mut Walk<'_>, draft: &Draft) {
     }
 }
 
-/// No panel with its gap is as deep as the room.
+/// No panel with any of its gaps is as deep as the room.
 pub(super) fn gaps_leave_room(walk: &mut Walk<'_>, draft: &Draft) {
     let (low, high) = draft.scene.floor_plan().bounds();
     let across = (high - low).max_element();
     let up = draft.scene.outline.iter().map(|&corner| draft.scene.ceiling_height(corner)).fold(0.0, f64::max);
     for (stock, places) in draft.scene.stock.iter().zip(&draft.at.stock) {
         let room = if matches!(stock.kind, StockKind::Cloud | StockKind::Rug) { up } else { across.max(up) };
-        if stock.gap > 0.0 && depth(stock) >= room {
+        for gap in stock.gaps().filter(|&gap| gap > 0.0 && stock.thickness + gap >= room) {
             let most = (room - stock.thickness).max(0.0);
             let message = format!(
                 "\"{}\" is {} deep with its gap, and the room only {}: expected a gap of 0 to {}",
                 stock.name,
-                walk.print(depth(stock)),
+                walk.print(stock.thickness + gap),
                 walk.print(room),
                 walk.print(most)
             );
@@ -76,6 +76,27 @@ pub(super) fn gaps_leave_room(walk: &mut Walk<'_>, draft: &Draft) {
     }
 }
 
-fn depth(stock: &PanelType) -> f64 {
-    stock.thickness + stock.gap
+/// Several gaps are a choice only where a panel hangs or stands before a surface, and where what is known of it tells one gap from another.
+pub(super) fn gaps_are_a_choice(walk: &mut Walk<'_>, draft: &Draft) {
+    for (stock, places) in draft.scene.stock.iter().zip(&draft.at.stock).filter(|(stock, _)| !stock.other_gaps.is_empty()) {
+        let (of, hint) = match (stock.kind, &stock.core) {
+            (StockKind::Corner, _) => ("a corner panel", "the corner is the air behind it: leave `gap` out"),
+            (StockKind::Cloud, _) => {
+                ("a cloud", "`underside` is what a cloud hangs at, and `roomwright cloud` compares heights: leave `gap` out")
+            }
+            (StockKind::Rug, _) => ("a rug", "it lies on the floor: leave `gap` out"),
+            (StockKind::Bookcase, _) => ("a bookcase", "it stands against the wall: leave `gap` out"),
+            (_, Core::Material(_)) => (
+                "a measured row, whose values are the same with any of them",
+                "keep one, or describe the core by `flow_resistivity`, `density` or `layers`",
+            ),
+            _ => continue,
+        };
+        walk.error(
+            "gap-no-choice",
+            places.of("gap"),
+            format!("there is nothing to choose between gaps of {of}: \"{}\"", stock.name),
+            hint.to_owned(),
+        );
+    }
 }

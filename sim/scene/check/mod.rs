@@ -39,6 +39,7 @@ pub(super) fn check(walk: &mut Walk<'_>, draft: &mut Draft) {
     owned::undrilled_exist(walk, draft);
     build_up::layers_fill(walk, draft);
     build_up::facings_are_computed(walk, draft);
+    build_up::gaps_are_a_choice(walk, draft);
     something_sounds_and_someone_listens(walk, draft);
     measures_agree(walk, draft);
     places::aims(walk, draft);

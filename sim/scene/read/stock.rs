@@ -77,6 +77,12 @@ pub(super) const KEYS: [&str; 24] = [
     "least_distance",
 ];
 
+/// What a list of gaps is called where something else is found.
+const GAPS: &str = "a gap or a list of gaps";
+
+/// Gaps nearer to each other are one, meters: what `plan/flush` tells apart.
+const GAPS_APART: f64 = 0.01;
+
 /// Kinds of facing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(in crate::scene) enum FacingKind {
@@ -135,7 +141,7 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String, budget
     let thickness = length(walk, table, "thickness", LAYER);
     let core = core(walk, table);
     let facing = walk.optional(table, "facing").map_or(Some(None), |entry| facing(walk, &entry).map(Some));
-    let gap = length_or(walk, table, "gap", GAP, 0.0);
+    let gaps = walk.optional(table, "gap").map_or(Some(vec![0.0]), |entry| gaps(walk, &entry));
     let instead_of = walk.optional(table, "instead_of").map_or(Some(None), |entry| walk.name(&entry).map(Some));
     let mut number =
         |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
@@ -153,6 +159,7 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String, budget
         length_or(walk, table, "least_distance", (0.0, 20.0), 0.0)
     };
     let size = size.map(|size| DVec2::new(size.min_element(), size.max_element()));
+    let (gap, other_gaps) = gaps.as_deref().and_then(<[f64]>::split_first).map(|(usual, others)| (*usual, others.to_vec())).unzip();
     Some(PanelType {
         name,
         kind: kind?,
@@ -161,6 +168,7 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String, budget
         core: core?,
         facing: facing?,
         gap: gap?,
+        other_gaps: other_gaps?,
         count: count?,
         instead_of: instead_of?,
         price: price?,
@@ -169,6 +177,33 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String, budget
         scattering: scattering?,
         least_distance: least_distance?,
     })
+}
+
+/// `gap`: a length, or the lengths that the fixings allow, the usual one first, no two of them alike.
+fn gaps(walk: &mut Walk<'_>, entry: &Entry<'_>) -> Option<Vec<f64>> {
+    if entry.0.as_array().is_none() {
+        return walk.length(entry, GAP).map(|gap| vec![gap]);
+    }
+    let entries = walk.list(entry, GAPS)?;
+    if entries.is_empty() {
+        let hint = "write one gap, or those that the fixings allow, the usual one first: gap = [\"0 mm\", \"50 mm\"]".to_owned();
+        walk.error("wrong-count", entry.1.clone(), "there is no gap in this list", hint);
+        return None;
+    }
+    let mut found: Vec<f64> = Vec::new();
+    let mut is_good = true;
+    for entry in &entries {
+        let gap = walk.length(entry, GAP);
+        let twin = gap.and_then(|gap| found.iter().find(|other| (gap - **other).abs() < GAPS_APART - 1e-9));
+        if let Some(&twin) = twin {
+            let message = format!("this gap is as good as the {} before it", walk.print(twin));
+            let hint = format!("take one of them out: gaps nearer to each other than {} are not told apart", walk.print(GAPS_APART));
+            walk.error("gap-twice", entry.1.clone(), message, hint);
+        }
+        is_good &= gap.is_some() && twin.is_none();
+        found.extend(gap);
+    }
+    is_good.then_some(found)
 }
 
 /// `count`: a number, or `"budget"` for as many as the money buys.

@@ -70,6 +70,7 @@ pub fn panel_type(text: &str, name: &str) -> Result<PanelType, Vec<Mistake>> {
         core,
         facing,
         gap,
+        other_gaps: Vec::new(),
         count: 1,
         price: written.price_each(),
         drill: None,
