@@ -12,7 +12,7 @@ fn goals_panel(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut A
 
 fn opened() -> Harness<'static, Desk> {
     let mut harness = shown(Desk::studied(), goals_panel);
-    assert!(says(&harness, "reflections, 1, usual") && says(&harness, "likeness, 0, usual"));
+    assert!(says(&harness, "reflections, 1, usual") && says(&harness, "speech, 0, usual"));
     assert!(click(&mut harness, "Ask for something else").is_empty());
     harness
 }

@@ -23,8 +23,10 @@ use crate::errand::Errand;
 pub(super) fn positions(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
     section(ui, "Where seat and loudspeakers could stand");
     let of = shown.results.positions.as_deref();
-    if let Some((_, study)) = of.and_then(|of| of.found.as_ref().ok()) {
-        stays(ui, study, &mut drafts.stays);
+    match of {
+        Some(of) => stays(ui, of.found.as_ref().ok().map(|(_, study)| study), &mut drafts.stays),
+        // Nothing was tried yet of this scene: what is to stay was said of another.
+        None => drafts.stays.clear(),
     }
     let wanted = PositionsAsked { stays: drafts.stays.clone(), ..PositionsAsked::default() };
     errand(ui, shown, "Try other places for them", Errand::Positions(wanted), asked);
@@ -46,18 +48,20 @@ pub(super) fn positions(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, aske
 }
 
 /// What moved along last and what stayed, to be changed before the places are tried again.
-fn stays(ui: &mut Ui, study: &PositionsStudy, stays: &mut Vec<String>) {
-    let mut names: Vec<&String> = study.present.standing.iter().map(|part| &part.name).collect();
-    let others: Vec<String> = stays.iter().filter(|name| !names.contains(name)).cloned().collect();
-    names.extend(&others);
+fn stays(ui: &mut Ui, study: Option<&PositionsStudy>, stays: &mut Vec<String>) {
+    let mut names: Vec<String> = study.into_iter().flat_map(|study| &study.present.standing).map(|part| part.name.clone()).collect();
+    names.extend(stays.iter().filter(|name| !names.contains(name)).cloned().collect::<Vec<_>>());
+    if names.is_empty() {
+        return;
+    }
     ui.horizontal_wrapped(|ui| {
         ui.label(small("As one piece move:"));
         for name in names {
-            let mut moves = !stays.contains(name);
-            if ui.checkbox(&mut moves, small(name)).changed() {
-                stays.retain(|other| other != name);
+            let mut moves = !stays.contains(&name);
+            if ui.checkbox(&mut moves, small(&name)).changed() {
+                stays.retain(|other| *other != name);
                 if !moves {
-                    stays.push(name.clone());
+                    stays.push(name);
                 }
             }
         }

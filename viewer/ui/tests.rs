@@ -359,19 +359,6 @@ fn keeps_stock_panels_and_maps_a_click_away() {
 }
 
 #[test]
-fn keeps_what_a_hung_panel_earns_and_the_early_level_with_their_errors() {
-    use roomwright::report::text::figures::{estimate, optional_estimate};
-    let harness = shown(Desk::studied(), place::place);
-    assert!(says(&harness, &format!("up, {}", optional_estimate(STUDIED.earnings[0], 2))));
-    let level = |early: &EarlyFindings| {
-        let pair = early.pairs.iter().find(|pair| pair.source == 0 && pair.receiver == 0).unwrap();
-        estimate(pair.level_db, 1)
-    };
-    let words = format!("early reflections together, dB re direct, {}, {}", level(&STUDIED.bare_early), level(&STUDIED.early));
-    assert!(says(&harness, &words), "{words}");
-}
-
-#[test]
 fn keeps_typed_text_until_it_is_read() {
     let mut harness = shown(Desk::studied(), text::text);
     assert!(find_begin(&harness, "Read it").accesskit_node().is_disabled());
