@@ -389,3 +389,51 @@ fn keeps_polar_data_of_a_loudspeaker_that_moves() {
             .contains("directivity = \"polar\"\n\n[loudspeaker.polar]\nangles = [0, 15, 30, 45, 60, 90, 120, 150, 180]\n250 = [0, 0, -0.2")
     );
 }
+
+/// Only keys that mean something else are written, in the table that is there or in a new one; what is taken back goes without a trace.
+#[test]
+fn keeps_goals_that_are_changed_to_their_keys() {
+    use roomwright::scene::{Drilling, Goals, Term, Terms};
+    for text in texts() {
+        let own = read(&text).goals;
+        assert_eq!(edited(&text, |editor| editor.set_goals(&own)), text);
+        let mut asked = Goals {
+            weights: Terms::from_fn(|term| (term != Term::Speech).then_some(0.25)),
+            decay_s: Some((0.21, 0.33)),
+            move_hung: !own.move_hung,
+            drilling: Drilling::Nowhere,
+            budget: Some(120.0),
+        };
+        // A budget or a wall without holes may be more than the stock of a shipped scene allows: then that is refused, and told.
+        let said = edited(&text, |editor| editor.set_goals(&asked));
+        assert_eq!(read(&said).goals, asked);
+        asked.drilling = Drilling::NotInto(vec![read(&text).walls[0].name.clone()]);
+        asked.weights[Term::Decay] = Some(2.0);
+        asked.budget = None;
+        let again = edited(&said, |editor| editor.set_goals(&asked));
+        assert_eq!(read(&again).goals, asked);
+        let lines: Vec<&str> = again.lines().filter(|line| !said.lines().any(|old| old == *line)).collect();
+        assert!(lines.len() == 2 && lines[0].starts_with("decay = 2") && lines[1].starts_with("no_drill = ["), "{lines:?}");
+        let back = edited(&again, |editor| editor.set_goals(&own));
+        assert_eq!(read(&back), read(&text));
+    }
+    let inline = format!("goals = {{ decay = 1, likeness = 2 }}\n{}", include_str!("../scenes/attic-voice-room.toml"));
+    let asked = Goals { weights: Terms::from_fn(|term| (term == Term::Decay).then_some(3.0)), ..Goals::default() };
+    let said = edited(&inline, |editor| editor.set_goals(&asked));
+    assert_eq!((read(&said).goals, said.lines().next().unwrap()), (asked, "goals = { decay = 3 }"));
+}
+
+/// What nothing can meet is refused with the diagnostic of the reader.
+#[test]
+fn keeps_goals_that_contradict_refused() {
+    use roomwright::scene::{Goals, Terms};
+    let text = include_str!("../scenes/attic-voice-room.toml");
+    let refused = |goals: &Goals| {
+        let mut editor = Editor::new(text).unwrap();
+        editor.set_goals(goals).unwrap();
+        editor.finish().unwrap_err().diagnostics[0].id
+    };
+    let none = Goals { weights: Terms::from_fn(|_| Some(0.0)), ..Goals::default() };
+    assert_eq!(refused(&none), "goals-conflict");
+    assert_eq!(refused(&Goals { decay_s: Some((0.5, 0.3)), ..Goals::default() }), "goals-conflict");
+}

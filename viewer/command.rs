@@ -6,11 +6,13 @@ use bevy::math::{DVec2, DVec3};
 use bevy::prelude::Message;
 use roomwright::bands::Band;
 use roomwright::report::absorption::Field;
+use roomwright::report::positions_map::Shown as PlaceMap;
 use roomwright::scene::{
-    Activity, Block, Clearance, ClearanceRegion, MeasuredPlane, Opening, Panel, PanelPlace, PanelType, RoomSize, ThingKind,
+    Activity, Block, Clearance, ClearanceRegion, Goals, MeasuredPlane, Opening, Panel, PanelPlace, PanelType, RoomSize, ThingKind,
 };
 
 use crate::comparison::{Choice, Target};
+use crate::errand::Errand;
 use crate::view::{ArrivalChoice, CameraView, MapChoice, Pressed, Section, Step, Strip, Thing};
 
 /// A room to begin with.
@@ -123,6 +125,8 @@ pub(crate) enum Command {
     },
     /// Says what the room is for.
     SetActivity(Activity),
+    /// Says what is asked of a plan.
+    SetGoals(Box<Goals>),
     /// Adds a door, window or hatch.
     AddOpening(Opening),
     /// Makes a door, window or hatch another one.
@@ -190,13 +194,17 @@ pub(crate) enum Command {
     /// Swaps the layout with the other one, A with B. The first time both are alike.
     ToggleLayout,
 
-    // The plan.
-    /// Runs the planner on the scene as it is.
-    Plan,
-    /// Stops it.
-    StopPlan,
+    // What is asked for.
+    /// Makes a long study of the scene as it is; one that is being made is given up.
+    Begin(Errand),
+    /// Gives it up.
+    StopErrand,
     /// Hangs what the plan hangs.
     TakePlan,
+    /// Hangs the cloud that was studied at a height of this number, or takes it there.
+    TakeCloud(usize),
+    /// Moves seat, loudspeakers and desk to one of the best places, by its number.
+    TakePlace(usize),
 
     // What is looked at.
     /// Goes to a step of the job.
@@ -219,6 +227,12 @@ pub(crate) enum Command {
     Choose(Option<Thing>),
     /// Chooses a type of stock.
     ChooseStock(Option<usize>),
+    /// Chooses one of the heights that a cloud was tried at, by its number; `None`: the best.
+    ChooseHeight(Option<usize>),
+    /// Chooses one of the best places for the set, by its number.
+    ChoosePlace(Option<usize>),
+    /// Chooses what the map of these places shows, and the facing, degrees against the present one.
+    ChoosePlaceMap(PlaceMap, u32),
     /// Lets a press on the stage hang a panel of the chosen type, or no longer.
     HangByHand(bool),
     /// Puts the findings of a source in front.

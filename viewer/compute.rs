@@ -6,8 +6,8 @@
 //! | anything that paths meet | a trace of 1,000 rays, the early window, all findings | the same with 10,000 rays, then with the scene's own |
 //!
 //! Three workers, each a thread: *quick* weighs the early window, without and with what was moved, so that it answers while a panel is dragged; *slow*
-//! traces, judges and draws maps, one job at a time, and gives a job up at its next step when a newer one comes; *planner* runs when it is
-//! asked. Only the coarse trace is never given up: while a loudspeaker is dragged every trace that was begun ends, and its early
+//! traces, judges and draws maps, one job at a time, and gives a job up at its next step when a newer one comes; a third one runs an errand (`errand`)
+//! when it is asked. Only the coarse trace is never given up: while a loudspeaker is dragged every trace that was begun ends, and its early
 //! window follows the mouse at the pace of the machine.
 
 use std::sync::mpsc::{self, Receiver, Sender};
@@ -21,8 +21,9 @@ use roomwright::hanging::from_panels;
 use roomwright::plan::{HotSpot, SurfaceMap};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::{Panel, Scene};
-use roomwright::study::{self, EarlyFindings, Landing, Live, MapChoice, Placement, Traced, same_room};
+use roomwright::study::{self, EarlyFindings, Landing, Live, MapChoice, Traced, same_room};
 
+use crate::errand::{Errand, Outcome};
 use crate::results::{Generation, Known, Status};
 
 /// Rays a source of the first looks, before those that the scene asks for.
@@ -43,9 +44,9 @@ impl Held {
     }
 }
 
-/// Tells plans apart: one that was stopped may report when the next, of the same scene, is already being made.
+/// Tells errands apart: one that was stopped may report when the next, of the same scene, is already run.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) struct PlanNumber(u64);
+pub(crate) struct ErrandNumber(u64);
 
 /// A result on its way.
 #[derive(Debug)]
@@ -72,8 +73,8 @@ pub(crate) enum Report {
     Map(MapChoice, Known<Vec<SurfaceMap>>),
     /// The energy that lands on the surfaces.
     Landing(Known<Landing>),
-    /// The plan of this number; `None` if it was stopped.
-    Plan(PlanNumber, Generation, Option<Arc<Placement>>),
+    /// What came of the errand of this number; `None` if it was stopped.
+    Errand(ErrandNumber, Generation, Option<Outcome>),
     /// All that was asked for this scene is done.
     Done(Generation),
 }
@@ -150,9 +151,9 @@ pub(crate) struct Compute {
     back: Back,
     held: Option<Held>,
     running: Option<Progress>,
-    planning: Option<(PlanNumber, Progress)>,
-    /// The number of the last plan that was begun.
-    last_plan: PlanNumber,
+    errand: Option<(ErrandNumber, Errand, Progress)>,
+    /// The number of the last errand that was begun.
+    last_errand: ErrandNumber,
 }
 
 /// One layout to weigh.
@@ -185,8 +186,8 @@ impl Default for Compute {
             back,
             held: None,
             running: None,
-            planning: None,
-            last_plan: PlanNumber::default(),
+            errand: None,
+            last_errand: ErrandNumber::default(),
         }
     }
 }
@@ -212,7 +213,7 @@ impl Compute {
         drop(self.slow.send(Job { wanted, held, progress }));
     }
 
-    /// Gives up what runs, the plan apart.
+    /// Gives up what runs, the errand apart.
     pub(crate) fn stop(&mut self) {
         if let Some(running) = self.running.take() {
             running.cancel();
@@ -223,13 +224,13 @@ impl Compute {
         drop(self.quick.send(Weighing { generation, scene, held }));
     }
 
-    /// Everything that has come back since the last call, less what a plan that was given up still says. New paths are kept, and the
+    /// Everything that has come back since the last call, less what an errand that was given up still says. New paths are kept, and the
     /// layout on screen is weighed on them.
     pub(crate) fn reports(&mut self, shown: Option<(Generation, &Arc<Scene>)>) -> Vec<Report> {
         let Ok(reports) = self.reports.get_mut() else { return Vec::new() };
         let mut reports: Vec<Report> = reports.try_iter().collect();
-        let planning = self.planning.as_ref().map(|(number, _)| *number);
-        reports.retain(|report| !matches!(report, Report::Plan(number, ..) if planning != Some(*number)));
+        let running = self.errand.as_ref().map(|(number, ..)| *number);
+        reports.retain(|report| !matches!(report, Report::Errand(number, ..) if running != Some(*number)));
         for report in &reports {
             match report {
                 Report::Traced(generation, held) => {
@@ -240,30 +241,30 @@ impl Compute {
                     }
                 }
                 Report::Done(generation) if shown.is_some_and(|(shown, _)| shown == *generation) => self.running = None,
-                Report::Plan(..) => self.planning = None,
+                Report::Errand(..) => self.errand = None,
                 _ => {}
             }
         }
         reports
     }
 
-    /// Plans a scene; a plan that is being made is given up.
-    pub(crate) fn plan(&mut self, generation: Generation, scene: Arc<Scene>) {
-        self.stop_plan();
+    /// Runs an errand on a scene; one that is run is given up.
+    pub(crate) fn begin(&mut self, generation: Generation, scene: Arc<Scene>, errand: Errand) {
+        self.stop_errand();
         let progress = Progress::new();
-        self.last_plan.0 += 1;
-        let number = self.last_plan;
-        self.planning = Some((number, progress.clone()));
+        self.last_errand.0 += 1;
+        let number = self.last_errand;
+        self.errand = Some((number, errand.clone(), progress.clone()));
         let back = self.back.clone();
         thread::spawn(move || {
-            let plan = on_own_threads(|| study::place(&progress, &scene).ok());
-            back.send(Report::Plan(number, generation, plan.map(Arc::new)));
+            let outcome = on_own_threads(|| errand.run(&progress, &scene).ok());
+            back.send(Report::Errand(number, generation, outcome));
         });
     }
 
-    /// Gives the plan up.
-    pub(crate) fn stop_plan(&mut self) {
-        if let Some((_, progress)) = self.planning.take() {
+    /// Gives the errand up.
+    pub(crate) fn stop_errand(&mut self) {
+        if let Some((_, _, progress)) = self.errand.take() {
             progress.cancel();
         }
     }
@@ -277,7 +278,10 @@ impl Compute {
         let now = self.running.as_ref().map(part);
         status.stage = now.map(|(stage, _)| stage);
         status.done = now.map_or(1.0, |(_, done)| done.min(1.0));
-        status.plan = self.planning.as_ref().map(|(_, progress)| part(progress));
+        status.errand = self.errand.as_ref().map(|(_, errand, progress)| {
+            let (stage, done) = part(progress);
+            (errand.clone(), stage, done)
+        });
     }
 }
 
@@ -470,22 +474,22 @@ mod tests {
     use super::*;
 
     #[test]
-    fn keeps_a_plan_when_one_that_was_stopped_reports_late() {
+    fn keeps_an_errand_when_one_that_was_stopped_reports_late() {
         let scene = Arc::new(roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).unwrap().0);
         let (generation, mut compute) = (Generation(1), Compute::default());
-        let number = |compute: &Compute| compute.planning.as_ref().map(|(number, _)| *number);
-        compute.plan(generation, scene.clone());
+        let number = |compute: &Compute| compute.errand.as_ref().map(|(number, ..)| *number);
+        compute.begin(generation, scene.clone(), Errand::Plan);
         let stopped = number(&compute).unwrap();
-        compute.stop_plan();
-        compute.plan(generation, scene);
+        compute.stop_errand();
+        compute.begin(generation, scene, Errand::Plan);
         let running = number(&compute).unwrap();
         assert_ne!(stopped, running);
-        compute.back.send(Report::Plan(stopped, generation, None));
+        compute.back.send(Report::Errand(stopped, generation, None));
         assert!(compute.reports(None).is_empty() && number(&compute) == Some(running));
-        compute.back.send(Report::Plan(running, generation, None));
-        let progress = compute.planning.as_ref().unwrap().1.clone();
+        compute.back.send(Report::Errand(running, generation, None));
+        let progress = compute.errand.as_ref().unwrap().2.clone();
         let reports = compute.reports(None);
-        assert!(matches!(reports[..], [Report::Plan(reported, _, None)] if reported == running) && number(&compute).is_none());
+        assert!(matches!(reports[..], [Report::Errand(reported, _, None)] if reported == running) && number(&compute).is_none());
         progress.cancel();
     }
 }

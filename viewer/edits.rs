@@ -23,6 +23,8 @@ pub(crate) fn touches_text(command: &Command) -> bool {
                 | Command::CancelDrag
                 | Command::ToggleLayout
                 | Command::TakePlan
+                | Command::TakeCloud(_)
+                | Command::TakePlace(_)
         )
 }
 
@@ -40,6 +42,7 @@ pub(crate) fn is_edit(command: &Command) -> bool {
             | Command::AddStock(_)
             | Command::SetStockCount { .. }
             | Command::SetActivity(_)
+            | Command::SetGoals(_)
             | Command::AddOpening(_)
             | Command::ChangeOpening { .. }
             | Command::MoveOpening { .. }
@@ -68,6 +71,7 @@ pub(crate) fn change(editor: &mut Editor, command: &Command) -> Result<(), EditE
         Command::AddStock(kind) => editor.add_stock(kind),
         Command::SetStockCount { kind, count } => editor.set_stock_count(kind, *count)?,
         Command::SetActivity(activity) => editor.set_activity(*activity),
+        Command::SetGoals(goals) => editor.set_goals(goals)?,
         Command::AddOpening(opening) => editor.add_opening(opening),
         Command::AddBlock(block) => editor.add_block(block),
         Command::MoveBlock { name, center } => editor.move_block(name, *center)?,

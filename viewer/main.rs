@@ -9,8 +9,8 @@
 //! field of a result of `roomwright::study`: there are no acoustics here.
 //!
 //! # Modules in reading order
-//! `layouts` the text that is shown and the other one; `document` the text, its undo and redo; `view` what is chosen; `comparison` absorbers side by side; `results` what is known; `arrival` the early arrivals in it; `command` all a user can do; `reason` why one is refused; `edits` those that edit the text; `compute` studies
-//! in the background; `recovery` what a crash leaves; `shelf` scene files at hand; `session` the system that joins them; `start` the program; `stopwatch`, `headless`, `crowd`, `bench` what it is asked on the command line; `stage` the room in three dimensions; `ui` the
+//! `layouts` the text that is shown and the other one; `document` the text, its undo and redo; `view` what is chosen; `comparison` absorbers side by side; `results` what is known; `arrival` the early arrivals in it; `command` all a user can do; `reason` why one is refused; `edits` those that edit the text; `errand` studies that are asked for; `compute` studies
+//! in the background; `recovery` what a crash leaves; `take` what an errand found, into the text; `shelf` scene files at hand; `session` the system that joins them; `start` the program; `stopwatch`, `headless`, `crowd`, `bench` what it is asked on the command line; `stage` the room in three dimensions; `ui` the
 //! panels.
 
 #![expect(
@@ -27,6 +27,7 @@ mod compute;
 mod crowd;
 mod document;
 mod edits;
+mod errand;
 mod headless;
 mod layouts;
 mod reason;
@@ -37,6 +38,7 @@ mod shelf;
 mod stage;
 mod start;
 mod stopwatch;
+mod take;
 #[cfg(test)]
 mod test_disk;
 mod ui;

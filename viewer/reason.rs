@@ -6,7 +6,7 @@
 use roomwright::scene::{EditError, Severity};
 
 /// What the screen calls what a key of the scene means. Longer ones first.
-const WORDS: [(&str, &str); 8] = [
+const WORDS: [(&str, &str); 9] = [
     ("the third number of `size`", "its height"),
     ("move `center`", "move it"),
     ("`left`", "the left edge"),
@@ -15,6 +15,7 @@ const WORDS: [(&str, &str); 8] = [
     ("`underside`", "the underside"),
     ("`tilt`", "the tilt"),
     ("`base`", "its underside"),
+    ("raise its `count`", "put more into stock"),
 ];
 
 /// Why an edit was refused.
@@ -28,6 +29,13 @@ pub(crate) fn reason(error: &EditError) -> String {
             None => message,
         }
     })
+}
+
+/// What was refused elsewhere, without the parts of it that speak of keys.
+pub(crate) fn without_keys(text: &str) -> String {
+    let begins = |part: &str| part.split_once(": ").and_then(|(before, _)| on_screen(before));
+    let parts: Vec<String> = text.split("; ").filter_map(|part| on_screen(part).or_else(|| begins(part))).collect();
+    if parts.is_empty() { text.to_owned() } else { parts.join("; ") }
 }
 
 /// The same without keys; `None` where it cannot be said without.
@@ -76,5 +84,12 @@ mod tests {
             assert!(said.contains(words) && !said.contains('`'), "{said}");
         }
         assert_eq!(on_screen("add a [[seat]] with `ear`"), None);
+        let nowhere = "fits at none of 9 places: too near (9); a smaller `--step` may find one";
+        assert_eq!(without_keys(nowhere), "fits at none of 9 places: too near (9)");
+        assert_eq!(without_keys("there is no cloud: it needs a [[stock]] with a `count`"), "there is no cloud");
+        assert_eq!(
+            without_keys("none of \"cloud\" is left in stock: raise its `count`"),
+            "none of \"cloud\" is left in stock: put more into stock"
+        );
     }
 }

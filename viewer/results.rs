@@ -12,10 +12,11 @@ use roomwright::findings::{Estimate, Findings, Survey};
 use roomwright::plan::{HotSpot, SurfaceMap};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
-use roomwright::study::{self, EarlyFindings, Landing, MapChoice, Placement, same_judgement, same_room};
+use roomwright::study::{self, CloudStudy, EarlyFindings, Landing, MapChoice, Placement, same_judgement, same_room};
 
 use crate::comparison::Figures;
 use crate::compute::{Has, Report};
+use crate::errand::{Errand, OfScene, Outcome, Positions};
 
 /// Counts the scenes that were on screen; a later one is greater.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -60,8 +61,8 @@ pub(crate) struct Status {
     pub(crate) rays: u32,
     /// Rays a source that the scene asks for.
     pub(crate) rays_wanted: u32,
-    /// How far the plan is, 0 to 1, and its stage, while one is made.
-    pub(crate) plan: Option<(&'static str, f32)>,
+    /// The errand that is run, its stage and how far that is, 0 to 1.
+    pub(crate) errand: Option<(Errand, &'static str, f32)>,
 }
 
 /// Everything that is known of the scene.
@@ -97,6 +98,10 @@ pub(crate) struct Results {
     pub(crate) landing: Option<Known<Landing>>,
     /// The plan, while the scene it was made for is on screen or was until the last edit.
     pub(crate) plan: Option<Known<Placement>>,
+    /// The cloud against its height, of the scene that it was studied in.
+    pub(crate) cloud: Option<Arc<OfScene<CloudStudy>>>,
+    /// Places for the set, of the scene that they were studied in.
+    pub(crate) positions: Option<Arc<OfScene<Positions>>>,
     /// What stands side by side absorbs; kept up while it is looked at.
     pub(crate) absorbers: Figures,
     /// What the machine is doing.
@@ -119,6 +124,11 @@ impl Results {
     /// Whether a result is of the scene on screen.
     pub(crate) fn is_fresh<T>(&self, known: &Known<T>) -> bool {
         known.generation == self.generation
+    }
+
+    /// Whether this is the scene on screen, be it read anew: after a change that was taken back it is.
+    pub(crate) fn shows(&self, scene: &Arc<Scene>) -> bool {
+        self.scene.as_ref().is_some_and(|own| Arc::ptr_eq(own, scene) || own == scene)
     }
 
     /// Puts another scene on screen, its room at once. What does not depend on what was changed stays fresh; what speaks of
@@ -181,11 +191,21 @@ impl Results {
                 is_fresh && self.settle_map(choice, known)
             }
             Report::Landing(known) => self.is_fresh(&known) && known.settle(&mut self.landing),
-            Report::Plan(_, generation, plan) => match plan {
-                Some(value) if generation == self.generation => Known { generation, rays: 0, value }.settle(&mut self.plan),
+            Report::Errand(_, generation, outcome) => match outcome {
+                Some(outcome) if generation == self.generation => self.keep(outcome),
                 _ => false,
             },
         }
+    }
+
+    /// Keeps what came of an errand for the scene on screen.
+    fn keep(&mut self, outcome: Outcome) -> bool {
+        match outcome {
+            Outcome::Plan(value) => return Known { generation: self.generation, rays: 0, value }.settle(&mut self.plan),
+            Outcome::Cloud(study) => self.cloud = Some(study),
+            Outcome::Positions(study) => self.positions = Some(study),
+        }
+        true
     }
 
     fn settle_map(&mut self, choice: MapChoice, known: Known<Vec<SurfaceMap>>) -> bool {

@@ -15,10 +15,12 @@ use crate::comparison::MOST;
 use crate::compute::{Compute, Waker, Wanted};
 use crate::document::Document;
 use crate::edits::{change, is_edit, new_room, touches_text};
+use crate::errand::Errand;
 use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results};
 use crate::shelf::{self, Shelf};
+use crate::take;
 use crate::view::{Question, Refused, Step, Strip, Thing, View};
 
 /// When things happen within `Update`: who draws from document, view and results runs after [`Session`].
@@ -194,8 +196,8 @@ impl Desk<'_> {
             Command::RestoreRecovery | Command::DiscardRecovery => self.recover(*command == Command::RestoreRecovery),
             Command::Discard => self.drop_work(),
             Command::Stay => (self.view.question, self.postponed.0) = (None, None),
-            Command::Plan => self.plan(),
-            Command::StopPlan => self.compute.stop_plan(),
+            Command::Begin(errand) => self.begin_errand(errand),
+            Command::StopErrand => self.compute.stop_errand(),
             _ => {
                 if !self.write(command) {
                     self.look(command);
@@ -247,7 +249,7 @@ impl Desk<'_> {
             Command::Close => {
                 recovery::clear(&*self.storage.0, self.document.path());
                 self.compute.stop();
-                self.compute.stop_plan();
+                self.compute.stop_errand();
                 self.exit.write(AppExit::Success);
             }
             _ => {}
@@ -274,7 +276,7 @@ impl Desk<'_> {
     fn put_away(&mut self) {
         recovery::clear(&*self.storage.0, self.document.path());
         self.compute.stop();
-        self.compute.stop_plan();
+        self.compute.stop_errand();
         self.document.close();
         (*self.results, *self.view, self.recovered.0) = (Results::default(), View::default(), None);
         self.shelf.look(&*self.storage.0);
@@ -291,7 +293,7 @@ impl Desk<'_> {
         let named = self.document.path().and_then(Path::file_name).map(PathBuf::from);
         let name = match (named, self.document.shows_b()) {
             // The file may hold the other layout.
-            (Some(named), Some(_)) => lettered(&named, self.document.layouts().letter()),
+            (Some(named), Some(_)) => shelf::lettered(&named, self.document.layouts().letter()),
             (Some(named), None) => named,
             (None, _) => shelf::file_name(self.document.scene().map_or("room", |scene| &scene.name)).into(),
         };
@@ -312,7 +314,7 @@ impl Desk<'_> {
         }
         self.recovered.0 = recovery::left(&*self.storage.0, path.as_deref(), &text);
         self.compute.stop();
-        self.compute.stop_plan();
+        self.compute.stop_errand();
         self.document.open(path, text, saved);
         let question = self.recovered.0.is_some().then_some(Question::Recovery);
         *self.results = Results::default();
@@ -425,7 +427,7 @@ impl Desk<'_> {
             }
             Command::SetText(text) => drop(self.document.replace(text.clone())),
             Command::ToggleLayout => self.document.toggle_layout(),
-            Command::TakePlan => self.take_plan(),
+            Command::TakePlan | Command::TakeCloud(_) | Command::TakePlace(_) => self.take(command),
             Command::AddPanel(panel) => {
                 let left =
                     self.document.scene().and_then(|scene| scene.stock.iter().find(|kind| kind.name == panel.kind)).map(|kind| kind.count);
@@ -462,18 +464,16 @@ impl Desk<'_> {
         self.view.refused = Some(Refused { command: command.clone(), reason });
     }
 
-    fn take_plan(&mut self) {
-        let plan = self.results.plan.clone().filter(|plan| self.results.is_fresh(plan));
-        let (Some(plan), Some(scene)) = (plan, self.document.scene()) else {
-            self.view.notice = Some("There is no plan for the scene as it is.".to_owned());
-            return;
+    /// Takes in what an errand found, or says why not.
+    fn take(&mut self, command: &Command) {
+        let (document, results) = (&mut *self.document, &*self.results);
+        let taken = match command {
+            Command::TakeCloud(height) => take::cloud(document, results, *height).map(|panel| self.view.chosen = Some(Thing::Panel(panel))),
+            Command::TakePlace(place) => take::place(document, results, *place),
+            _ => take::plan(document, results),
         };
-        let placed = plan.value.pictures.panels.get(study::planned(scene).panels.len()..).unwrap_or_default();
-        let plan = &plan.value.plan;
-        let (panels, rest) = (plan.to_hang(placed), plan.purchase.as_ref().map(|purchase| purchase.rest));
-        let taken = self.document.edit(|editor| editor.take_plan(&plan.leaving(), &panels, (&plan.out(), rest)));
-        if let Err(error) = taken {
-            self.view.notice = Some(reason(&error));
+        if let Err(said) = taken {
+            self.view.notice = Some(said);
         }
     }
 
@@ -493,7 +493,7 @@ impl Desk<'_> {
             }
             return;
         };
-        self.compute.stop_plan();
+        self.compute.stop_errand();
         self.results.show(generation, &scene);
         self.view.keep_within(&scene);
         self.keep_spot();
@@ -516,9 +516,12 @@ impl Desk<'_> {
         self.compute.ask(Wanted { generation: self.results.generation, scene, has, map, kind, landing });
     }
 
-    fn plan(&mut self) {
+    fn begin_errand(&mut self, errand: &Errand) {
         match self.document.scene() {
-            Some(scene) => self.compute.plan(self.results.generation, scene.clone()),
+            Some(scene) => {
+                self.view.forget_choices_of(errand);
+                self.compute.begin(self.results.generation, scene.clone(), errand.clone());
+            }
             None => self.view.notice = Some("The scene has mistakes; mend them first.".to_owned()),
         }
     }
@@ -545,6 +548,9 @@ impl Desk<'_> {
             Command::ChooseHotSpot(choice) => view.hot_spot = *choice,
             Command::Choose(choice) => view.choose(*choice, scene),
             Command::ChooseStock(choice) => view.stock = *choice,
+            Command::ChooseHeight(height) => view.height = *height,
+            Command::ChoosePlace(place) => view.place = *place,
+            Command::ChoosePlaceMap(map, facing) => view.place_map = (*map, *facing),
             Command::HangByHand(hanging) => view.hanging = *hanging,
             Command::ChooseSource(source) => view.source = *source,
             Command::ChooseReceiver(receiver) => view.receiver = *receiver,
@@ -581,12 +587,6 @@ impl Desk<'_> {
             self.ask();
         }
     }
-}
-
-/// `rooms/attic.toml` -> `attic-b.toml`.
-fn lettered(file: &Path, letter: char) -> PathBuf {
-    let stem = file.file_stem().unwrap_or_default().to_string_lossy();
-    format!("{stem}-{}.toml", letter.to_ascii_lowercase()).into()
 }
 
 #[cfg(test)]

@@ -10,11 +10,12 @@ use bevy::time::TimeUpdateStrategy;
 use roomwright::bands::Band;
 use roomwright::files::Disk;
 use roomwright::scene::{
-    Activity, Block, Clearance, ClearanceRegion, Cloud, MeasuredPlane, Opening, OpeningKind, Panel, PanelPlace, PlaneShape, Rectangle,
-    RoomSize, ThingKind, with_panels,
+    Activity, Block, Clearance, ClearanceRegion, Cloud, Goals, MeasuredPlane, Opening, OpeningKind, Panel, PanelPlace, PlaneShape,
+    Rectangle, RoomSize, ThingKind, with_panels,
 };
 
 use roomwright::report::absorption::Field;
+use roomwright::report::positions_map::Shown as PlaceMap;
 use roomwright::study::absorbers::panel_type;
 
 use super::*;
@@ -154,6 +155,7 @@ fn edits() -> Vec<Command> {
         Command::AddStock(panel_type("50 mm, 12000, gap 50 mm, size 60 x 120 cm, price 45", "thin").unwrap()),
         Command::SetStockCount { kind: "cloud".into(), count: 5 },
         Command::SetActivity(Activity::Rehearsal),
+        Command::SetGoals(Box::new(Goals { decay_s: Some((0.2, 0.3)), ..Goals::default() })),
         Command::AddOpening(opening.clone()),
         Command::ChangeOpening { name: "door".into(), opening: Opening { name: "way in".into(), ..opening } },
         Command::AddBlock(block.clone()),
@@ -228,6 +230,9 @@ fn keeps_the_text_whatever_is_looked_at() {
         Command::ChooseHotSpot(Some(2)),
         Command::Choose(Some(Thing::Panel(1))),
         Command::ChooseStock(Some(0)),
+        Command::ChooseHeight(Some(3)),
+        Command::ChoosePlace(Some(2)),
+        Command::ChoosePlaceMap(PlaceMap::Likeness, 90),
         Command::HangByHand(true),
         Command::ChooseSource(1),
         Command::ChooseEar(1),
@@ -262,6 +267,9 @@ fn keeps_the_text_whatever_is_looked_at() {
         comparison,
         arrival: Some(arrival),
         // Other spots count for another type of panel.
+        height: Some(3),
+        place: Some(2),
+        place_map: (PlaceMap::Likeness, 90),
         hot_spot: None,
         chosen: Some(Thing::Panel(1)),
         stock: Some(0),
@@ -518,7 +526,7 @@ fn keeps_a_broken_scene_open_until_it_is_mended() {
     assert_eq!((drawn.walls.len(), drawn.openings.len(), drawn.panels.len()), (4, 1, 2), "all but the door that is nowhere");
     let line = broken.lines().position(|line| line.contains("sotuh")).unwrap() + 1;
     assert_eq!(document(&app).mistakes().iter().map(|mistake| mistake.line).collect::<Vec<_>>(), [line]);
-    send(&mut app, Command::Plan);
+    send(&mut app, Command::Begin(Errand::Plan));
     assert!(view(&app).notice.as_ref().unwrap().contains("mistakes"));
     send(&mut app, Command::SetText(text));
     assert!(results(&app).room.is_some() && !results(&app).is_sketch);
@@ -560,27 +568,8 @@ fn study_of(scene: &scene::Scene) -> roomwright::findings::Findings {
     study::study(&roomwright::progress::Progress::new(), scene, &traced, &roomwright::hanging::Hanging::default()).unwrap()
 }
 
-#[test]
-fn keeps_the_plan_in_the_text_when_it_is_taken() {
-    let text = attic().replace("rays = 2000", "rays = 400");
-    let mut app = opened(&Memory::holding(FILE, &text));
-    send(&mut app, Command::TakePlan);
-    assert!(view(&app).notice.as_ref().unwrap().contains("no plan"));
-    send(&mut app, Command::Plan);
-    send(&mut app, Command::StopPlan);
-    assert!(results(&app).status.plan.is_none() && results(&app).plan.is_none());
-    send(&mut app, Command::Plan);
-    assert!(results(&app).status.plan.is_some());
-    wait(&mut app, |results| results.plan.is_some());
-    let placed = results(&app).plan.as_ref().unwrap().value.plan.placed.len();
-    assert!(placed > 0);
-    send(&mut app, Command::TakePlan);
-    assert_eq!(document(&app).scene().unwrap().panels.len(), 2 + placed);
-    // The plan was for the scene before.
-    assert!(!results(&app).plan.as_ref().is_some_and(|plan| results(&app).is_fresh(plan)));
-    send(&mut app, Command::Undo);
-    assert_eq!(document(&app).text(), text);
-}
+#[path = "session_errand_tests.rs"]
+mod errands;
 
 #[path = "session_results_tests.rs"]
 mod coming;

@@ -178,6 +178,12 @@ pub(crate) fn file_name(title: &str) -> String {
     format!("{}.toml", if stem.is_empty() { "room" } else { &stem })
 }
 
+/// `rooms/attic.toml` -> `attic-b.toml`.
+pub(crate) fn lettered(file: &Path, letter: char) -> PathBuf {
+    let stem = file.file_stem().unwrap_or_default().to_string_lossy();
+    format!("{stem}-{}.toml", letter.to_ascii_lowercase()).into()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

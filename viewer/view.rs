@@ -3,11 +3,13 @@
 use bevy::math::{DVec2, DVec3};
 use bevy::prelude::Resource;
 use roomwright::bands::Band;
+use roomwright::report::positions_map::Shown as PlaceMap;
 use roomwright::scene::Scene;
 pub(crate) use roomwright::study::{MapChoice, Quantity};
 
 use crate::command::Command;
 use crate::comparison::{Comparison, Target};
+use crate::errand::Errand;
 
 /// The five steps of the job.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -206,6 +208,12 @@ pub(crate) struct View {
     pub(crate) chosen: Option<Thing>,
     /// The type of stock that is added next and that the earning map is for; index into the scene's stock.
     pub(crate) stock: Option<usize>,
+    /// The height of the cloud study that is chosen, by its number; `None`: the best.
+    pub(crate) height: Option<usize>,
+    /// The place for the set that is chosen, by its number.
+    pub(crate) place: Option<usize>,
+    /// What the map of places shows, and the facing, degrees against the present one.
+    pub(crate) place_map: (PlaceMap, u32),
     /// Whether a press on the stage hangs a panel of that type.
     pub(crate) hanging: bool,
     /// The source whose findings are in front; index into the room's sources.
@@ -265,6 +273,9 @@ impl Default for View {
             hot_spot: None,
             chosen: None,
             stock: None,
+            height: None,
+            place: None,
+            place_map: (PlaceMap::Score, 0),
             hanging: false,
             source: 0,
             receiver: 0,
@@ -290,6 +301,15 @@ impl View {
     /// Source and octave of the energy that lights up the surfaces, while there is a wavefront.
     pub(crate) fn lands(&self) -> Option<(usize, Band)> {
         self.landing.filter(|_| self.playing || self.time_ms > 0.0).map(|band| (self.source, band))
+    }
+
+    /// Lets go of what was chosen of an errand's last outcome.
+    pub(crate) fn forget_choices_of(&mut self, errand: &Errand) {
+        match errand {
+            Errand::Plan => {}
+            Errand::Cloud(_) => self.height = None,
+            Errand::Positions(_) => (self.place, self.place_map.1) = (None, 0),
+        }
     }
 
     /// Looks at another ear: direct sound that is chosen is then the one there, what is bent there is other.

@@ -40,20 +40,28 @@ const ZONES: [u32; 4] = [1000, 2000, 4000, 8000];
 /// Octaves whose absorption is drawn.
 const ABSORBS: [u32; 5] = [125, 250, 500, 1000, 4000];
 
-/// One line of a frame: its name and a value for each height, with half the width of its interval.
-struct Line {
-    name: String,
-    values: Vec<Option<(f64, f64)>>,
+/// One line of a frame.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Line {
+    /// What it shows.
+    pub name: String,
+    /// A value for each height, with half the width of its interval; 0 where that is not known or nothing is traced for it.
+    pub values: Vec<Option<(f64, f64)>>,
     /// Its value without the cloud.
-    without: Option<f64>,
+    pub without: Option<f64>,
 }
 
-/// A frame: what it shows, how high it is in mm, its lines.
-struct Frame {
-    name: &'static str,
-    unit: &'static str,
-    height: f64,
-    lines: Vec<Line>,
+/// One of the frames that stand over each other above one axis of heights.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Frame {
+    /// What it shows.
+    pub name: &'static str,
+    /// In which unit.
+    pub unit: &'static str,
+    /// How high it is drawn, mm.
+    pub height: f64,
+    /// Its lines.
+    pub lines: Vec<Line>,
 }
 
 /// What `cloud` writes beside the scene and the JSON: file name and bytes, the page first.
@@ -63,11 +71,14 @@ pub fn cloud_files(scene: &Scene, study: &CloudStudy) -> Vec<(String, Vec<u8>)> 
 }
 
 /// Heights on a tape of the scene's unit: its numbers, inches for feet.
-fn on_tape(meters: f64, unit: LengthUnit) -> f64 {
+#[must_use]
+pub fn on_tape(meters: f64, unit: LengthUnit) -> f64 {
     if unit == LengthUnit::Foot { LengthUnit::Inch.from_meters(meters) } else { unit.from_meters(meters) }
 }
 
-fn tape_symbol(unit: LengthUnit) -> &'static str {
+/// The unit of these.
+#[must_use]
+pub fn tape_symbol(unit: LengthUnit) -> &'static str {
     if unit == LengthUnit::Foot { LengthUnit::Inch.symbol() } else { unit.symbol() }
 }
 
@@ -108,8 +119,9 @@ pub fn svg(scene: &Scene, study: &CloudStudy) -> String {
     page.finish()
 }
 
-/// The axis of heights.
-fn across(scene: &Scene, study: &CloudStudy) -> Marks {
+/// The axis of heights, as on a tape.
+#[must_use]
+pub fn across(scene: &Scene, study: &CloudStudy) -> Marks {
     let tried = study.heights.iter().map(|one| one.underside_m).chain(study.left_out.iter().map(|out| out.underside_m));
     let (low, high) = tried.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), height| (low.min(height), high.max(height)));
     // One height alone has a little to its left and right.
@@ -118,7 +130,8 @@ fn across(scene: &Scene, study: &CloudStudy) -> Marks {
 }
 
 /// Round marks round all that a frame shows.
-fn marks(frame: &Frame) -> Marks {
+#[must_use]
+pub fn marks(frame: &Frame) -> Marks {
     let of_line = |line: &Line| {
         let ends = line.values.iter().flatten().flat_map(|&(value, half)| [value - half, value + half]);
         ends.chain(line.without).collect::<Vec<f64>>()
@@ -131,7 +144,8 @@ fn marks(frame: &Frame) -> Marks {
 }
 
 /// What is shown, frame by frame.
-fn frames(scene: &Scene, study: &CloudStudy) -> Vec<Frame> {
+#[must_use]
+pub fn frames(scene: &Scene, study: &CloudStudy) -> Vec<Frame> {
     let without = &study.without;
     let line = |name: &str, without: Option<f64>, value: &dyn Fn(&CloudVariant) -> Option<Estimate>| Line {
         name: name.to_owned(),
@@ -203,19 +217,26 @@ fn told(estimate: Estimate) -> (f64, f64) {
     (estimate.value, if half.is_finite() { half } else { 0.0 })
 }
 
+/// From where to where it does not fit, half way to the heights beside each that was left out; meters.
+#[must_use]
+pub fn gaps(study: &CloudStudy) -> Vec<[f64; 2]> {
+    let mut all: Vec<f64> =
+        study.heights.iter().map(|one| one.underside_m).chain(study.left_out.iter().map(|out| out.underside_m)).collect();
+    all.sort_by(f64::total_cmp);
+    let gap = |height: f64| {
+        let near = |other: Option<&f64>| other.map_or(height, |other| 0.5 * (height + other));
+        [near(all.iter().rev().find(|other| **other < height)), near(all.iter().find(|other| **other > height))]
+    };
+    study.left_out.iter().map(|out| gap(out.underside_m)).collect()
+}
+
 /// What lies behind the lines: heights alike, heights at which it does not fit, the best.
 fn behind(page: &mut Drawing, scene: &Scene, study: &CloudStudy, plot: &Plot) {
     let x = |meters: f64| on_tape(meters, scene.unit);
     let [low, high] = study.alike_m.map(x);
     page.rect(plot.box_between((low, plot.y.low), (high, plot.y.high)), Look::fill(paper::ACCENT_SHADE));
-    let mut all: Vec<f64> =
-        study.heights.iter().map(|one| one.underside_m).chain(study.left_out.iter().map(|out| out.underside_m)).collect();
-    all.sort_by(f64::total_cmp);
-    for out in &study.left_out {
-        let near = |other: Option<&f64>| other.map_or(out.underside_m, |other| 0.5 * (out.underside_m + other));
-        let below = all.iter().rev().find(|height| **height < out.underside_m);
-        let above = all.iter().find(|height| **height > out.underside_m);
-        hatch(page, plot.box_between((x(near(below)), plot.y.low), (x(near(above)), plot.y.high)));
+    for [low, high] in gaps(study) {
+        hatch(page, plot.box_between((x(low), plot.y.low), (x(high), plot.y.high)));
     }
     if let Some(best) = study.best() {
         let at = x(best.underside_m);

@@ -73,7 +73,9 @@ impl Shown {
         }
     }
 
-    fn value(self, figures: &TriedFigures) -> Option<f64> {
+    /// Its value at a place; `None` where there is none.
+    #[must_use]
+    pub fn value(self, figures: &TriedFigures) -> Option<f64> {
         match self {
             Self::Score => Some(figures.better_steps.value),
             Self::Reflections => Some(figures.over_criterion_db),
@@ -84,7 +86,8 @@ impl Shown {
     }
 
     /// Half the width of its interval; 0 of what mirrors alone bring, which is exact.
-    fn half_width(self, figures: &TriedFigures) -> f64 {
+    #[must_use]
+    pub fn half_width(self, figures: &TriedFigures) -> f64 {
         let estimate = match self {
             Self::Score => Some(figures.better_steps),
             Self::Reflections => None,
@@ -96,7 +99,8 @@ impl Shown {
     }
 
     /// The color at 0, the lowest mark, to 1: the better end is light.
-    fn color(self, share: f64) -> Color {
+    #[must_use]
+    pub fn color(self, share: f64) -> Color {
         match self {
             Self::Score => Colormap::Viridis.color(share),
             Self::Reflections | Self::EarlyLevel | Self::Likeness => Colormap::Viridis.color(1.0 - share),
@@ -129,7 +133,7 @@ pub fn svg(scene: &Scene, study: &PositionsStudy, shown: Shown) -> String {
     let scale = (PLAN[0] / size.x).min(PLAN[1] / size.y);
     let cell = scale * size + DVec2::new(2.0 * ROUND, 2.0 * ROUND + HEADING);
     let width = (2.0 * cell.x + 12.0).max(150.0);
-    let facings: Vec<&Facing> = study.facings.iter().filter(|facing| facing.places_fitting > 0 || facing.turned_deg == 0).collect();
+    let facings: Vec<&Facing> = facings(study).collect();
     let rows = facings.len().div_ceil(2) as f64;
     let bottom = TOP + rows * cell.y;
     let mut page = Drawing::new(width, bottom + 28.0, paper::CARD);
@@ -159,7 +163,9 @@ pub fn svg(scene: &Scene, study: &PositionsStudy, shown: Shown) -> String {
     page.finish()
 }
 
-fn marks(study: &PositionsStudy, shown: Shown) -> Marks {
+/// Round marks round all places of all facings and the present one.
+#[must_use]
+pub fn marks(study: &PositionsStudy, shown: Shown) -> Marks {
     let all = study.tried.iter().map(|one| &one.figures).chain([&study.present.tried]);
     let values = all.filter_map(|figures| shown.value(figures)).filter(|value| value.is_finite());
     let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(value), high.max(value)));
@@ -168,11 +174,21 @@ fn marks(study: &PositionsStudy, shown: Shown) -> Marks {
     Marks::round(low - room, high + room, 6)
 }
 
+/// Facings of which there is a plan: those in which the set fits anywhere, and the present one.
+pub fn facings(study: &PositionsStudy) -> impl Iterator<Item = &Facing> {
+    study.facings.iter().filter(|facing| facing.places_fitting > 0 || facing.turned_deg == 0)
+}
+
+/// `facing north, as now`.
+#[must_use]
+pub fn facing_words(facing: &Facing) -> String {
+    let how = if facing.turned_deg == 0 { ", as now" } else { "" };
+    format!("facing {}{how}", facing.wall)
+}
+
 fn heading(page: &mut Drawing, corner: DVec2, facing: &Facing, width: f64) {
     let bold = Lettering::new(paper::BODY, paper::INK).bold();
-    let how = if facing.turned_deg == 0 { ", as now" } else { "" };
-    let head = format!("facing {}{how}", facing.wall);
-    page.text(corner + DVec2::new(ROUND, 4.0), &bold.fit(&head, width - ROUND), bold);
+    page.text(corner + DVec2::new(ROUND, 4.0), &bold.fit(&facing_words(facing), width - ROUND), bold);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
     let fits = format!("fits at {} of {} places", facing.places_fitting, facing.places);
     page.text(corner + DVec2::new(ROUND, 7.6), &fits, quiet);

@@ -5,7 +5,7 @@
 //!
 //! # Files in reading order
 //! `tokens` colors, sizes, letters; `table` rows that can be chosen; `say` small pieces of text; `hang` a legal place near a hot spot; a file
-//! for each of the five steps, and `forms` by which a room is entered; `plots`, `absorbers`, `text` the strip beneath the stage; `wave` the wavefront led by hand; `status` the foot; `start`, `stepper`
+//! for each of the five steps, `errand` what begins a long study, `plan`, `cloud`, `positions` and `places` what came of one, and `forms` by which a room is entered; `plots`, `absorbers`, `text` the strip beneath the stage; `wave` the wavefront led by hand; `status` the foot; `start`, `stepper`
 //! and `swatch` the page without a scene; `ask` questions and `chooser` the files of a folder; `keys` the keyboard; `frame` all of it laid out.
 
 mod absorbers;
@@ -13,14 +13,18 @@ mod arrivals;
 mod ask;
 mod build;
 mod chooser;
+mod cloud;
+mod errand;
 mod forms;
 mod frame;
 mod hang;
 mod hear;
 mod keys;
 mod place;
+mod places;
 mod plan;
 mod plots;
+mod positions;
 mod prove;
 mod say;
 mod sight;
@@ -79,6 +83,8 @@ pub(crate) struct Drafts {
     form: forms::Draft,
     /// Why the last panel could not be hung where it was wanted.
     refusal: Option<String>,
+    /// Names of what stays where it is when other places for the set are tried.
+    stays: Vec<String>,
     /// An absorber that is searched for or typed.
     absorbers: absorbers::Draft,
 }

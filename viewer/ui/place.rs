@@ -16,7 +16,7 @@ use roomwright::study::{EarlyPair, usual_panel};
 use super::say::{choose_pair, folded, known, pair, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, wrong};
-use super::{Asked, Drafts, Shown, forms, hang, plan};
+use super::{Asked, Drafts, Shown, cloud, forms, hang, plan, positions};
 use crate::arrival::pair_in_front;
 use crate::command::Command;
 use crate::results::Known;
@@ -42,6 +42,9 @@ pub(crate) fn place(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
     maps(ui, shown, scene, asked);
     hung(ui, shown, scene, drafts, asked);
     targets(ui, shown);
+    positions::positions(ui, shown, drafts, asked);
+    cloud::cloud(ui, shown, scene, asked);
+    forms::goals::goals(ui, shown, scene, &mut drafts.form, asked);
     plan::plan(ui, shown, scene, asked);
 }
 

@@ -1,6 +1,6 @@
 //! The plan: made, stopped, hung; and what it buys against the rules of thumb at the same number of panels.
 
-use bevy_egui::egui::{Button, Label, ProgressBar, Ui};
+use bevy_egui::egui::{Button, Label, Ui};
 use roomwright::plan::{Layout, Plan};
 use roomwright::report::text::choice::{counted, name};
 use roomwright::report::text::explain;
@@ -9,29 +9,18 @@ use roomwright::report::text::plan::CAUTIONS;
 use roomwright::report::text::score::{STEPS, verdict};
 use roomwright::scene::{Scene, Term};
 
+use super::errand::errand;
 use super::say::{folded, remark, section};
 use super::table::Table;
 use super::{Asked, Shown, plots};
 use crate::command::Command;
+use crate::errand::Errand;
 
 /// The section.
 pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
     section(ui, "The plan");
     let can = !shown.document.is_broken();
-    if let Some((stage, done)) = shown.results.status.plan {
-        ui.horizontal(|ui| {
-            ui.add(ProgressBar::new(done.clamp(0.0, 1.0)).desired_width(220.0).text(stage));
-            if ui.button("Stop").clicked() {
-                asked.push(Command::StopPlan);
-            }
-        });
-    } else if ui
-        .add_enabled(can, Button::new("Plan where the stock hangs"))
-        .on_disabled_hover_text("The scene text has mistakes.")
-        .clicked()
-    {
-        asked.push(Command::Plan);
-    }
+    errand(ui, shown, "Plan where the stock hangs", Errand::Plan, asked);
     let Some(known) = shown.results.plan.as_ref() else {
         remark(ui, "The planner takes ten seconds and more; the scene stays as it is until you take what it hangs.");
         return;

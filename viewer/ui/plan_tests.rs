@@ -1,7 +1,7 @@
-//! The plan as the step place shows it: panel by panel.
+//! The plan as the step place shows it, panel by panel; what hangs and what it earns.
 
 use roomwright::report::text::explain::{how_many, sums, terms};
-use roomwright::report::text::figures::estimate;
+use roomwright::report::text::figures::{estimate, optional_estimate};
 
 use super::*;
 
@@ -22,4 +22,16 @@ fn keeps_the_plan_explained_panel_by_panel() {
     for words in how_many(curve).into_iter().chain(sums(curve)) {
         assert!(says(&harness, &words), "{words}");
     }
+}
+
+#[test]
+fn keeps_what_a_hung_panel_earns_and_the_early_level_with_their_errors() {
+    let harness = shown(Desk::studied(), place::place);
+    assert!(says(&harness, &format!("up, {}", optional_estimate(STUDIED.earnings[0], 2))));
+    let level = |early: &EarlyFindings| {
+        let pair = early.pairs.iter().find(|pair| pair.source == 0 && pair.receiver == 0).unwrap();
+        estimate(pair.level_db, 1)
+    };
+    let words = format!("early reflections together, dB re direct, {}, {}", level(&STUDIED.bare_early), level(&STUDIED.early));
+    assert!(says(&harness, &words), "{words}");
 }

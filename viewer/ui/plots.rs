@@ -8,7 +8,7 @@ use egui_plot::{
 use roomwright::bands::Band;
 use roomwright::findings::{Findings, Pair};
 use roomwright::plan::Curve;
-use roomwright::report::axis::Marks;
+use roomwright::report::axis::{Marks, print};
 use roomwright::report::chart::{CRITERION_DB, DecayTime, decay_target, decay_times};
 use roomwright::report::text::figures::{OCTAVES, asked as wanted, half_width, number};
 use roomwright::report::tone::{frequency, place};
@@ -47,7 +47,7 @@ fn title(ui: &mut Ui, text: &str, more: &str) {
 }
 
 /// A plot that stays as it is drawn: nothing to drag or zoom. Marks along x and y; a word for each mark along x.
-pub(super) fn frame<'a>(name: &str, x: (&str, Vec<f64>), y: (&str, Vec<f64>), word: fn(f64) -> String) -> Plot<'a> {
+pub(super) fn frame<'a>(name: &str, x: (&str, Vec<f64>), y: (&str, Vec<f64>), word: impl Fn(f64) -> String + 'a) -> Plot<'a> {
     let axis = |hints: AxisHints<'a>, label: &str| {
         hints.label(quiet(label)).label_spacing(Rangef::new(3.0, 5.0)).tick_label_color(QUIET).tick_label_font(table_letters())
     };
@@ -66,7 +66,7 @@ pub(super) fn frame<'a>(name: &str, x: (&str, Vec<f64>), y: (&str, Vec<f64>), wo
         .grid_fade(0.0)
         .grid_spacing(Rangef::new(4.0, 6.0))
         .custom_x_axes(vec![axis(AxisHints::new_x(), x.0).formatter(move |mark, _| word(mark.value))])
-        .custom_y_axes(vec![axis(AxisHints::new_y(), y.0).formatter(|mark, _| number(mark.value, usize::from(mark.step_size < 1.0)))])
+        .custom_y_axes(vec![axis(AxisHints::new_y(), y.0).formatter(|mark, _| print(mark.value, mark.step_size))])
         .x_grid_spacer(marks(x.1))
         .y_grid_spacer(marks(y.1))
 }

@@ -20,9 +20,9 @@ pub(crate) fn status(ui: &mut Ui, shown: Shown<'_>) {
             }
             None => _ = ui.label(small("All is computed.")),
         }
-        if let Some((stage, done)) = status.plan {
+        if let Some((errand, stage, done)) = &status.errand {
             ui.separator();
-            ui.label(small(format!("planning: {stage}, {:.0} %", 100.0 * done.clamp(0.0, 1.0))));
+            ui.label(small(format!("{}: {stage}, {:.0} %", errand.doing(), 100.0 * done.clamp(0.0, 1.0))));
         }
         if status.rays_wanted > 0 {
             ui.separator();

@@ -18,6 +18,7 @@ use roomwright::units::LengthUnit;
 
 use super::*;
 use crate::command::NewRoom;
+use crate::errand::Errand;
 use crate::results::{Generation, Known, Status};
 use crate::view::{ArrivalChoice, Cut, MapChoice, Quantity, Question, Section, Step, Strip, Thing, Which};
 
@@ -61,10 +62,16 @@ static STUDIED: LazyLock<Studied> = LazyLock::new(|| {
 mod absorber_tests;
 #[path = "arrival_tests.rs"]
 mod arrival_tests;
+#[path = "cloud_tests.rs"]
+mod cloud_tests;
 #[path = "form_tests.rs"]
 mod form_tests;
+#[path = "goals_tests.rs"]
+mod goals_tests;
 #[path = "plan_tests.rs"]
 mod plan_tests;
+#[path = "positions_tests.rs"]
+mod positions_tests;
 
 /// All that panels read and write.
 struct Desk {
@@ -339,7 +346,7 @@ fn keeps_stock_panels_and_maps_a_click_away() {
     let octave = MapChoice { quantity: Quantity::Early, source: None, octave: Some(Band::new(6)) };
     assert_eq!(click(&mut harness, "4 kHz"), [Command::ChooseMap(Some(octave))]);
     assert_eq!(click(&mut harness, "Keep it as A"), [Command::ToggleLayout]);
-    assert_eq!(click(&mut harness, "Plan where the stock hangs"), [Command::Plan]);
+    assert_eq!(click(&mut harness, "Plan where the stock hangs"), [Command::Begin(Errand::Plan)]);
     assert!(find_begin(&harness, "Take the chosen panel down").accesskit_node().is_disabled());
     let mut harness = shown(harness.into_state().with_view(|view| view.chosen = Some(Thing::Panel(0))), place::place);
     assert_eq!(click(&mut harness, "Take the chosen panel down"), [Command::RemovePanel(0)]);
@@ -347,21 +354,8 @@ fn keeps_stock_panels_and_maps_a_click_away() {
     let mut harness = shown(harness.into_state().with_view(|view| view.hanging = true), place::place);
     assert_eq!(click(&mut harness, "Press where it is to hang"), [Command::HangByHand(false)]);
     let mut desk = harness.into_state();
-    desk.results.status.plan = Some(("hanging", 0.4));
-    assert_eq!(click(&mut shown(desk, place::place), "Stop"), [Command::StopPlan]);
-}
-
-#[test]
-fn keeps_what_a_hung_panel_earns_and_the_early_level_with_their_errors() {
-    use roomwright::report::text::figures::{estimate, optional_estimate};
-    let harness = shown(Desk::studied(), place::place);
-    assert!(says(&harness, &format!("up, {}", optional_estimate(STUDIED.earnings[0], 2))));
-    let level = |early: &EarlyFindings| {
-        let pair = early.pairs.iter().find(|pair| pair.source == 0 && pair.receiver == 0).unwrap();
-        estimate(pair.level_db, 1)
-    };
-    let words = format!("early reflections together, dB re direct, {}, {}", level(&STUDIED.bare_early), level(&STUDIED.early));
-    assert!(says(&harness, &words), "{words}");
+    desk.results.status.errand = Some((Errand::Plan, "hanging", 0.4));
+    assert_eq!(click(&mut shown(desk, place::place), "Stop"), [Command::StopErrand]);
 }
 
 #[test]

@@ -52,6 +52,47 @@ pub(crate) const STEP: f32 = 62.0;
 pub(crate) const GAP: f32 = 6.0;
 /// Radius of a step's dot.
 pub(crate) const DOT: f32 = 7.0;
+/// Sizes of what a chart is drawn with.
+pub(crate) struct Chart {
+    /// Width of a line that carries values.
+    pub(crate) line: f32,
+    /// Radius of a point on it.
+    pub(crate) point: f32,
+    /// Side of a square of color in a key.
+    pub(crate) swatch: f32,
+    /// Length of a piece of line in a key.
+    pub(crate) sample: f32,
+    /// Width of the figures along upright axes where frames stand over each other.
+    pub(crate) figures: f32,
+}
+
+/// These sizes.
+pub(crate) const CHART: Chart = Chart { line: 1.6, point: 2.6, swatch: 10.0, sample: 26.0, figures: 44.0 };
+/// Sizes of what a floor plan with a map is drawn with.
+pub(crate) struct FloorMap {
+    /// About how many figures stand along a side.
+    pub(crate) marks: usize,
+    /// Room round the walls, of the longer side.
+    pub(crate) margin: f64,
+    /// Width of the figures beside it.
+    pub(crate) figures: f32,
+    /// Least and greatest height.
+    pub(crate) height: [f32; 2],
+    /// Radius of a number and of the cross.
+    pub(crate) mark: f32,
+    /// Half the size of a source or a head.
+    pub(crate) part: f32,
+    /// Thickness of the scale of color.
+    pub(crate) scale: f32,
+    /// Steps of color on it.
+    pub(crate) steps: u32,
+    /// Within so many meters of a number a click means it.
+    pub(crate) reach: f64,
+}
+
+/// These sizes.
+pub(crate) const MAP: FloorMap =
+    FloorMap { marks: 6, margin: 0.09, figures: 44.0, height: [180.0, 520.0], mark: 7.0, part: 4.0, scale: 11.0, steps: 64, reach: 0.3 };
 /// Width of a page of text that stands alone.
 pub(crate) const PAGE: f32 = 640.0;
 /// Width of what stands beside it.

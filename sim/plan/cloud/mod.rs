@@ -203,9 +203,14 @@ impl CloudStudy {
     /// The cloud at the best height.
     #[must_use]
     pub fn panel(&self) -> Option<Panel> {
-        let best = self.best()?;
-        let [center, tilt] = [best.center_m, best.tilt_deg].map(DVec2::from_array);
-        let cloud = Cloud { center, underside: best.underside_m, turned: best.turned, tilt, panels: best.panels };
-        Some(Panel { kind: self.kind.clone(), place: PanelPlace::Cloud(cloud) })
+        self.best().map(|best| self.hung(best))
+    }
+
+    /// The cloud as one of its variants has it.
+    #[must_use]
+    pub fn hung(&self, variant: &CloudVariant) -> Panel {
+        let [center, tilt] = [variant.center_m, variant.tilt_deg].map(DVec2::from_array);
+        let cloud = Cloud { center, underside: variant.underside_m, turned: variant.turned, tilt, panels: variant.panels };
+        Panel { kind: self.kind.clone(), place: PanelPlace::Cloud(cloud) }
     }
 }

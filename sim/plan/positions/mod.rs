@@ -259,7 +259,12 @@ impl PositionsStudy {
     /// The scene with the set at the suggested place, asked as it was; `None` where nothing is suggested.
     #[must_use]
     pub fn moved(&self, scene: &Scene, asked: &PositionsAsked) -> Option<Scene> {
-        let place = self.suggested()?.place;
-        set::ListeningSet::of(scene, asked).ok().map(|set| set.at(scene, place))
+        self.moved_to(scene, asked, self.suggested()?)
+    }
+
+    /// The scene with the set at one of the best places, asked as it was; `None` where nothing moves.
+    #[must_use]
+    pub fn moved_to(&self, scene: &Scene, asked: &PositionsAsked, one: &Finalist) -> Option<Scene> {
+        set::ListeningSet::of(scene, asked).ok().map(|set| set.at(scene, one.place))
     }
 }

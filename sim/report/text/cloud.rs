@@ -60,7 +60,8 @@ pub fn what(scene: &Scene, study: &CloudStudy) -> String {
 }
 
 /// A height for a column: in inches where lengths are in feet, so that ten columns fit a line.
-fn on_tape(meters: f64, scene: &Scene) -> String {
+#[must_use]
+pub fn on_tape(meters: f64, scene: &Scene) -> String {
     match scene.unit {
         LengthUnit::Foot | LengthUnit::Inch => Length(meters).print(LengthUnit::Inch),
         LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter | LengthUnit::Micrometer => length_cell(meters, scene),
@@ -100,7 +101,8 @@ pub fn rays(study: &CloudStudy) -> String {
 }
 
 /// `best`, `=`, or nothing.
-fn standing(variant: &CloudVariant, best: usize) -> String {
+#[must_use]
+pub fn standing(variant: &CloudVariant, best: usize) -> String {
     if variant.number == best {
         "best"
     } else if variant.alike {
@@ -112,32 +114,9 @@ fn standing(variant: &CloudVariant, best: usize) -> String {
 }
 
 fn by_height(page: &mut Page, scene: &Scene, study: &CloudStudy) {
-    let heads = [
-        &length_head("height", scene),
-        "<",
-        &length_head("air", scene),
-        "early, dB",
-        "ceiling",
-        "cloud",
-        "comb",
-        "too loud",
-        "decay, s",
-        "score",
-    ];
-    let mut table = Table::new(&heads);
-    let without = &study.without;
-    table.row([
-        "without".to_owned(),
-        String::new(),
-        "-".to_owned(),
-        estimate(without.figures.early_level_db, 1),
-        optional(without.ceiling_db, 1),
-        "-".to_owned(),
-        optional(without.comb_depth_db, 1),
-        number(without.figures.early_excess_db, 1),
-        optional_estimate(without.figures.t_mid_s, 2),
-        "-".to_owned(),
-    ]);
+    let places = [length_head("height", scene), "<".to_owned(), length_head("air", scene)];
+    let mut table = Table::new(&places.iter().map(String::as_str).chain(FIGURES).collect::<Vec<_>>());
+    table.row(["without", "", "-"].map(str::to_owned).into_iter().chain(without(study)));
     for one in &study.heights {
         let places = [on_tape(one.underside_m, scene), standing(one, study.best), on_tape(one.air_above_m, scene)];
         table.row(places.into_iter().chain(figures(one)));
@@ -145,8 +124,12 @@ fn by_height(page: &mut Page, scene: &Scene, study: &CloudStudy) {
     page.table(&table);
 }
 
-/// The figures that every table of variants has.
-fn figures(one: &CloudVariant) -> [String; 7] {
+/// Heads of the figures that every table of variants has.
+pub const FIGURES: [&str; 7] = ["early, dB", "ceiling", "cloud", "comb", "too loud", "decay, s", "score"];
+
+/// These figures.
+#[must_use]
+pub fn figures(one: &CloudVariant) -> [String; 7] {
     [
         estimate(one.figures.early_level_db, 1),
         optional(one.ceiling_db, 1),
@@ -163,6 +146,21 @@ fn figures(one: &CloudVariant) -> [String; 7] {
 pub fn octave_heads(study: &CloudStudy) -> Vec<String> {
     let mark = |band: Band| if band.center() < study.schroeder_hz { "*" } else { "" };
     Band::ALL.map(|band| format!("{}{}", OCTAVES[band.index()], mark(band))).to_vec()
+}
+
+/// The same of the room without it.
+#[must_use]
+pub fn without(study: &CloudStudy) -> [String; 7] {
+    let without = &study.without;
+    [
+        estimate(without.figures.early_level_db, 1),
+        optional(without.ceiling_db, 1),
+        "-".to_owned(),
+        optional(without.comb_depth_db, 1),
+        number(without.figures.early_excess_db, 1),
+        optional_estimate(without.figures.t_mid_s, 2),
+        "-".to_owned(),
+    ]
 }
 
 fn zones(page: &mut Page, scene: &Scene, study: &CloudStudy) {
@@ -212,8 +210,8 @@ fn beside(page: &mut Page, scene: &Scene, study: &CloudStudy, besides: &Besides)
         return;
     }
     page.section(&format!("{}, at the best height or as near to it as fits", heading(besides)));
-    let heads = ["<what", "", &length_head("height", scene), "early, dB", "ceiling", "cloud", "comb", "too loud", "decay, s", "score"];
-    let mut table = Table::new(&heads);
+    let height = length_head("height", scene);
+    let mut table = Table::new(&["<what", "", &height].into_iter().chain(FIGURES).collect::<Vec<_>>());
     let best = study.best().map(|best| ("as above".to_owned(), "", best));
     let others = besides.variants.iter().map(|one| (one.what.clone(), if one.alike { "=" } else { "" }, one));
     for (what, mark, one) in best.into_iter().chain(others) {

@@ -27,7 +27,9 @@ pub(super) fn print(scene: &Scene, study: &PositionsStudy) -> String {
     page.section("Where it stands now");
     tape(&mut page, scene, &study.present.standing);
     page.section("The best places against the present one");
-    finalists(&mut page, scene, study);
+    let mut table = Table::new(&FINALISTS);
+    finalists(scene, study).into_iter().for_each(|row| table.row(row));
+    page.table(&table);
     for line in columns() {
         page.paragraph(&line);
     }
@@ -138,17 +140,21 @@ fn figures(figures: &Figures) -> [String; 4] {
     [estimate(figures.early_level_db, 1), number(figures.octave_mean_db(), 1), maybe(figures.likeness_db, 1), maybe(figures.t_mid_s, 2)]
 }
 
-fn finalists(page: &mut Page, scene: &Scene, study: &PositionsStudy) {
-    let mut table = Table::new(&["<place", "<facing", "moved", "early, dB", "over, dB", "L-R, dB", "decay, s", "better, steps", "<"]);
+/// Heads of the comparison of the best places.
+pub const FINALISTS: [&str; 9] = ["<place", "<facing", "moved", "early, dB", "over, dB", "L-R, dB", "decay, s", "better, steps", "<"];
+
+/// The present place and the best ones against it, for that table.
+#[must_use]
+pub fn finalists(scene: &Scene, study: &PositionsStudy) -> Vec<Vec<String>> {
     let facing = study.facings.first().map_or("", |facing| facing.wall.as_str());
     let now = ["now".to_owned(), facing.to_owned(), "-".to_owned()];
-    table.row(now.into_iter().chain(figures(&study.present.figures)).chain(["-".to_owned(), String::new()]));
-    for one in &study.finalists {
+    let now = now.into_iter().chain(figures(&study.present.figures)).chain(["-".to_owned(), String::new()]).collect();
+    let row = |one: &Finalist| {
         let place = [one.number.to_string(), one.facing.clone(), length(one.moved_m, scene)];
         let suggested = if one.is_better { "yes" } else { "" };
-        table.row(place.into_iter().chain(figures(&one.figures)).chain([better(one), suggested.to_owned()]));
-    }
-    page.table(&table);
+        place.into_iter().chain(figures(&one.figures)).chain([better(one), suggested.to_owned()]).collect()
+    };
+    std::iter::once(now).chain(study.finalists.iter().map(row)).collect()
 }
 
 /// Facing, how many places, the best of them and what it is like; for a table.

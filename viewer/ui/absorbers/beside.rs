@@ -1,8 +1,7 @@
 //! What stands side by side: its number and line, what it is made of, where its values come from; what is done with it. A material is given to
 //! a surface, an opening, a block, or taken into the form that is open; a build-up as typed goes into the stock.
 
-use bevy_egui::egui::{Button, ComboBox, Label, ScrollArea, Sense, Shape, Stroke, Ui, Vec2, vec2};
-use egui_plot::LineStyle;
+use bevy_egui::egui::{Button, ComboBox, Label, ScrollArea, Stroke, Ui, Vec2, vec2};
 use roomwright::report::text::absorbers::made_of;
 use roomwright::report::text::figures::number;
 use roomwright::scene::{PanelType, Scene};
@@ -13,7 +12,8 @@ use super::super::forms;
 use super::super::say::remark;
 use super::super::tokens::{CARD, GAP, bold, quiet, small};
 use super::super::{Asked, Drafts, Shown};
-use super::{Draft, curves::look};
+use super::Draft;
+use super::curves::{look, piece};
 use crate::command::Command;
 use crate::comparison::{Choice, Target, spelled, surfaces, uses};
 use crate::edits::objection;
@@ -94,17 +94,9 @@ fn head(ui: &mut Ui, sample: &Sample, choice: &Choice, asked: &mut Asked) {
 
 /// A piece of its line with a mark.
 fn drawn(ui: &mut Ui, sample: &Sample) {
-    let (rect, _) = ui.allocate_exact_size(LINE, Sense::hover());
-    let (color, style) = look(sample.number);
     let is_material = sample.kind == SampleKind::Material;
-    let stroke = Stroke::new(if is_material { 1.0 } else { 1.8 }, color);
-    let ends = [rect.left_center(), rect.right_center()];
-    let painter = ui.painter();
-    match style {
-        LineStyle::Solid => _ = painter.line_segment(ends, stroke),
-        LineStyle::Dashed { length } => painter.extend(Shape::dashed_line(&ends, stroke, length, 0.6 * length)),
-        LineStyle::Dotted { spacing } => painter.extend(Shape::dotted_line(&ends, color, spacing, stroke.width)),
-    }
+    let rect = piece(ui, LINE, sample.number, if is_material { 1.0 } else { 1.8 });
+    let (color, painter) = (look(sample.number).0, ui.painter());
     if is_material {
         let square = bevy_egui::egui::Rect::from_center_size(rect.center(), Vec2::splat(6.0));
         painter.rect_filled(square, 0.0, color);

@@ -2,7 +2,7 @@
 //! octave, circles for layers, hollow where the octave was filled by rule or lies beyond the model; whiskers for the range. Beneath it the
 //! same octaves in figures.
 
-use bevy_egui::egui::{Color32, RichText, Ui};
+use bevy_egui::egui::{Color32, Rect, RichText, Sense, Shape, Stroke, Ui, Vec2};
 use egui_plot::{HoverPosition, Line, LineStyle, MarkerShape, PlotPoint, PlotPoints, PlotUi, Points, Text};
 use roomwright::bands::Band;
 use roomwright::report::absorption::{FREQUENCIES, Field, LINES, place};
@@ -77,7 +77,7 @@ fn octave_name(at: f64) -> String {
 }
 
 /// Shade and stroke of a line, as in print.
-pub(super) fn look(number: usize) -> (Color32, LineStyle) {
+pub(in crate::ui) fn look(number: usize) -> (Color32, LineStyle) {
     let (color, [dash, _]) = LINES[(number.max(1) - 1) % LINES.len()];
     let style = if dash > 2.0 {
         LineStyle::Dashed { length: 9.0 }
@@ -87,6 +87,21 @@ pub(super) fn look(number: usize) -> (Color32, LineStyle) {
         LineStyle::Solid
     };
     (Color32::from_rgb(color.0, color.1, color.2), style)
+}
+
+/// A piece of a line for a key, and where it lies.
+pub(in crate::ui) fn piece(ui: &mut Ui, size: Vec2, number: usize, width: f32) -> Rect {
+    let (rect, _) = ui.allocate_exact_size(size, Sense::hover());
+    let (color, style) = look(number);
+    let stroke = Stroke::new(width, color);
+    let ends = [rect.left_center(), rect.right_center()];
+    let painter = ui.painter();
+    match style {
+        LineStyle::Solid => _ = painter.line_segment(ends, stroke),
+        LineStyle::Dashed { length } => painter.extend(Shape::dashed_line(&ends, stroke, length, 0.6 * length)),
+        LineStyle::Dotted { spacing } => painter.extend(Shape::dotted_line(&ends, color, spacing, width)),
+    }
+    rect
 }
 
 /// What is known by octave is joined by a thin line, which says nothing about what lies between.

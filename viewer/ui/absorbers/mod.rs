@@ -8,6 +8,7 @@ mod curves;
 mod list;
 #[cfg(test)]
 pub(super) use curves::told_octave;
+pub(super) use curves::{look, piece};
 
 use bevy_egui::egui::{Align, Layout, Ui, vec2};
 use roomwright::report::absorption::Field;

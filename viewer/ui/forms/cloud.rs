@@ -14,6 +14,9 @@ use crate::ui::tokens::{quiet, small, wrong};
 use crate::ui::{Asked, Shown};
 use crate::view::Pressed;
 
+/// What is said of everything that hangs over heads.
+pub(in crate::ui) const OVERHEAD: &str =
+    "It hangs over heads: rated fixings into structure, each strong enough for the whole of it, and a second wire.";
 /// Coordinates, meters.
 const POINT: std::ops::RangeInclusive<f64> = -100.0..=100.0;
 /// Width of a field of a number.
@@ -115,11 +118,7 @@ impl Form {
         if let (Some(cloud), Some((_, kind))) = (self.cloud(scene), cloud_of(scene, self.panel)) {
             remark(ui, summary(scene, &cloud, kind));
         }
-        remark(
-            ui,
-            "Measured to the middle of its underside, which stays when it is tilted. It hangs over heads: rated fixings into structure, each strong \
-             enough for the whole of it, and a second wire.",
-        );
+        remark(ui, format!("Measured to the middle of its underside, which stays when it is tilted. {OVERHEAD}"));
     }
 
     pub(super) fn command(&self, scene: &Scene) -> Option<Command> {

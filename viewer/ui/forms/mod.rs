@@ -1,5 +1,5 @@
 //! Forms by which a room is entered: doors, windows and hatches, the ceiling, what stands in the room, what is kept clear, and where
-//! loudspeakers and heads are. One is open at a time, beneath its list.
+//! loudspeakers and heads are; and what is asked of a plan. One is open at a time, beneath its list.
 //!
 //! A field takes any length that a tape shows. What is typed stays in the form until it reads and the scene's rules take it: the form asks
 //! them on every change ([`objection`]), so that its button is only there for what will be done. The command is sent once, as one step of
@@ -9,6 +9,7 @@ mod block;
 mod ceiling;
 mod clearance;
 pub(crate) mod cloud;
+pub(crate) mod goals;
 mod measure;
 mod opening;
 mod person;
@@ -42,7 +43,7 @@ pub(crate) struct Draft {
 /// A form and what it is about.
 struct Open {
     form: Form,
-    /// The name of what is changed; `None`: it is added.
+    /// The name of what is changed, empty where there is only one; `None`: it is added.
     of: Option<String>,
     /// What the scene's rules said last, of which command on which text.
     judged: Option<(u64, Command, Option<String>)>,
@@ -60,6 +61,7 @@ enum Form {
     Clearance(clearance::Form),
     Person(person::Form),
     Cloud(cloud::Form),
+    Goals(goals::Form),
 }
 
 impl Draft {
@@ -82,7 +84,7 @@ impl Draft {
             Form::Opening(form) => &mut form.material,
             Form::Ceiling(form) => &mut form.material,
             Form::Block(form) => &mut form.material,
-            Form::Clearance(_) | Form::Person(_) | Form::Cloud(_) => return None,
+            Form::Clearance(_) | Form::Person(_) | Form::Cloud(_) | Form::Goals(_) => return None,
         };
         Some((title, material))
     }
@@ -120,8 +122,8 @@ impl Draft {
 impl Open {
     fn title(&self) -> String {
         match &self.of {
-            Some(name) => format!("Change \"{name}\""),
-            None => self.form.new_title(),
+            Some(name) if !name.is_empty() => format!("Change \"{name}\""),
+            _ => self.form.new_title(),
         }
     }
 
@@ -192,6 +194,7 @@ impl Form {
             Self::Ceiling(form) => form.new_title(),
             Self::Block(_) => "What stands or hangs in the room".to_owned(),
             Self::Clearance(_) => "Keep a place clear".to_owned(),
+            Self::Goals(_) => "What is asked of a plan".to_owned(),
             Self::Person(_) | Self::Cloud(_) => String::new(),
         }
     }
@@ -204,6 +207,7 @@ impl Form {
             Self::Clearance(form) => form.show(ui, scene),
             Self::Person(form) => form.show(ui, scene),
             Self::Cloud(form) => form.show(ui, scene),
+            Self::Goals(form) => form.show(ui, scene),
         }
     }
 
@@ -216,6 +220,7 @@ impl Form {
             Self::Clearance(form) => form.command(scene, of),
             Self::Person(form) => form.command(scene),
             Self::Cloud(form) => form.command(scene),
+            Self::Goals(form) => form.command(),
         }
     }
 
@@ -227,7 +232,7 @@ impl Form {
             Self::Clearance(_) => thing(ThingKind::Clearance),
             Self::Cloud(form) => Some(Command::RemovePanel(form.panel)),
             Self::Ceiling(_) if scene.ceiling.len() > 1 => Some(Command::SetCeiling { away: vec![name.to_owned()], add: Vec::new() }),
-            Self::Ceiling(_) | Self::Person(_) => None,
+            Self::Ceiling(_) | Self::Person(_) | Self::Goals(_) => None,
         }
     }
 
@@ -239,7 +244,7 @@ impl Form {
             Self::Clearance(_) => Some("the middle of it"),
             Self::Person(_) => Some("the floor beneath it"),
             Self::Cloud(_) => Some("the floor beneath its middle"),
-            Self::Ceiling(_) => None,
+            Self::Ceiling(_) | Self::Goals(_) => None,
         }
     }
 
@@ -250,7 +255,7 @@ impl Form {
             Self::Clearance(form) => form.place(scene, pressed),
             Self::Person(form) => form.place(scene, pressed),
             Self::Cloud(form) => form.place(scene, pressed),
-            Self::Ceiling(_) => {}
+            Self::Ceiling(_) | Self::Goals(_) => {}
         }
     }
 }

@@ -1,0 +1,82 @@
+//! Errands: studies that take long and are made when somebody asks for them - the plan, the cloud against its height, where the set could
+//! stand. One at a time; an edit gives it up, and so does another errand.
+//!
+//! What came of one is kept with the scene that it is of, and drawn with that: it stays readable when the scene on screen is another.
+
+use std::sync::Arc;
+
+use roomwright::progress::{Cancelled, Progress};
+use roomwright::scene::Scene;
+use roomwright::study::{self, CloudAsked, CloudError, CloudStudy, Placement, PositionsAsked, PositionsError, PositionsStudy};
+
+use crate::reason::without_keys;
+
+/// What is asked for.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Errand {
+    /// Where the stock hangs.
+    Plan,
+    /// How high a cloud hangs.
+    Cloud(CloudAsked),
+    /// Where seat and loudspeakers stand.
+    Positions(PositionsAsked),
+}
+
+impl Errand {
+    /// What the machine does meanwhile.
+    pub(crate) fn doing(&self) -> &'static str {
+        match self {
+            Self::Plan => "planning",
+            Self::Cloud(_) => "trying the cloud",
+            Self::Positions(_) => "trying places",
+        }
+    }
+
+    /// Whether both ask the same question, however it is put.
+    pub(crate) fn is_like(&self, other: &Self) -> bool {
+        self.doing() == other.doing()
+    }
+
+    /// Runs it.
+    pub(crate) fn run(&self, progress: &Progress, scene: &Arc<Scene>) -> Result<Outcome, Cancelled> {
+        fn told<T>(scene: &Arc<Scene>, found: Result<T, String>) -> Arc<OfScene<T>> {
+            Arc::new(OfScene { scene: scene.clone(), found })
+        }
+        Ok(match self {
+            Self::Plan => Outcome::Plan(Arc::new(study::place(progress, scene)?)),
+            Self::Cloud(asked) => Outcome::Cloud(match study::cloud(progress, scene, asked) {
+                Ok(study) => told(scene, Ok(study)),
+                Err(CloudError::Cannot(why)) => told(scene, Err(without_keys(&why.to_string()))),
+                Err(CloudError::Stopped(stopped)) => return Err(stopped),
+            }),
+            Self::Positions(asked) => Outcome::Positions(match study::positions(progress, scene, asked) {
+                Ok(study) => told(scene, Ok((asked.clone(), study))),
+                Err(PositionsError::Cannot(why)) => told(scene, Err(without_keys(&why.to_string()))),
+                Err(PositionsError::Stopped(stopped)) => return Err(stopped),
+            }),
+        })
+    }
+}
+
+/// What was found of a scene, or why nothing can be found.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct OfScene<T> {
+    /// The scene.
+    pub(crate) scene: Arc<Scene>,
+    /// What was found.
+    pub(crate) found: Result<T, String>,
+}
+
+/// Places for the set, and what was asked.
+pub(crate) type Positions = (PositionsAsked, PositionsStudy);
+
+/// What came of an errand.
+#[derive(Clone, Debug)]
+pub(crate) enum Outcome {
+    /// The plan.
+    Plan(Arc<Placement>),
+    /// The cloud against its height.
+    Cloud(Arc<OfScene<CloudStudy>>),
+    /// Places for the set.
+    Positions(Arc<OfScene<Positions>>),
+}

@@ -1,0 +1,32 @@
+//! The button that begins an errand, and while it is run how far it is and what stops it.
+
+use bevy_egui::egui::{Button, ProgressBar, Ui};
+
+use super::{Asked, Shown};
+use crate::command::Command;
+use crate::errand::Errand;
+
+/// Width of the bar, points.
+const BAR: f32 = 220.0;
+
+/// The button with these words, or the bar.
+pub(super) fn errand(ui: &mut Ui, shown: Shown<'_>, words: &str, errand: Errand, asked: &mut Asked) {
+    let running = shown.results.status.errand.as_ref();
+    if let Some((_, stage, done)) = running.filter(|(running, ..)| running.is_like(&errand)) {
+        ui.horizontal(|ui| {
+            ui.add(ProgressBar::new(done.clamp(0.0, 1.0)).desired_width(BAR).text(*stage));
+            if ui.button("Stop").clicked() {
+                asked.push(Command::StopErrand);
+            }
+        });
+        return;
+    }
+    let why_not = match running {
+        _ if shown.document.is_broken() => "The scene text has mistakes.",
+        Some(_) => "Another study is being made; stop it first, or wait for it.",
+        None => "",
+    };
+    if ui.add_enabled(why_not.is_empty(), Button::new(words)).on_disabled_hover_text(why_not).clicked() {
+        asked.push(Command::Begin(errand));
+    }
+}
