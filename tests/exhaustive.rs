@@ -150,7 +150,7 @@ fn hold(scene: &Scene, layouts: impl Fn(&Room) -> Vec<Vec<Panel>>) -> Held {
     let ground = Ground { traced: &traced, index: &index, flush: &flush, goal: &goal };
     let exchanged = Linings::everywhere(&traced.room, &flush.finish(0, scene.stock[0].gap));
     let spots = spots(&traced, &flush.linings(&scene.panels), &exchanged, &pairs);
-    let found = search(&progress, &Stock::of(scene), &traced, &index, &flush, &goal, (&spots, ground)).expect("nobody cancels");
+    let found = search(&progress, &Stock::of(scene), ground, &spots).expect("nobody cancels");
     let found: Vec<Panel> = found.hung.into_iter().map(|hung| hung.panel).collect();
 
     let bare = Weighed::new(&progress, ground, &[]).expect("nobody cancels");
