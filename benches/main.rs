@@ -17,7 +17,7 @@ mod images; // mirror sources to third order, bare and furnished
 mod kernel; // closest hits in rooms of more and more triangles
 mod maps; // where absorber earns: early level, decay, clarity
 mod peer_program; // the ray kernel that ours is timed beside
-mod place; // whole commands as a person runs them, and the candidates of the search
+mod place; // whole commands as a person runs them, the search for places and its candidates
 mod rays; // rays and bounces traced, bytes stored
 mod reweigh; // a flush panel moved: early window, everything
 mod survey; // reading, checking and measuring a scene
@@ -38,6 +38,7 @@ fn main() {
     drag::benches(&mut criterion);
     crowd::benches(&mut criterion);
     place::benches(&mut criterion);
+    place::searches();
     place::commands();
     criterion.final_summary();
 }

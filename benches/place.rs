@@ -9,11 +9,17 @@ use std::thread::sleep;
 use std::time::Duration;
 
 use criterion::{Criterion, Throughput};
+use roomwright::findings::survey::survey;
 use roomwright::layout::{Free, candidates};
 use roomwright::plan::flush::Flush;
-use roomwright::plan::search::places;
+use roomwright::plan::place::{asked_range, judged_bands, judged_pairs, search_paths, spots};
+use roomwright::plan::score::Ground;
+use roomwright::plan::search::{Found, Goal, places, search};
+use roomwright::plan::stock::Stock;
 use roomwright::progress::Progress;
+use roomwright::scene::PanelType;
 use roomwright::study;
+use roomwright::weigh::Linings;
 use roomwright::weigh::early::{Change, EarlyIndex};
 
 use super::attic;
@@ -70,6 +76,48 @@ pub(crate) fn benches(criterion: &mut Criterion) {
         attic::count("hear/findings, without start and pictures", &[], hear);
     }
     group.finish();
+}
+
+/// From the scene to the places of its stock, without what is drawn and judged afterwards: the attic with more and more panels, and with two types of them, so with twice as many places.
+pub(crate) fn searches() {
+    for (panels, types) in [(6, 1), (12, 1), (24, 1), (24, 2)] {
+        let mut scene = attic::scene();
+        let wall_panel = scene.stock[0].clone();
+        // Walls alone: what hangs in corners and under the ceiling has few places.
+        scene.stock = (0..types).map(|number| PanelType { count: panels / types, ..thicker(&wall_panel, number) }).collect();
+        let room = attic::bare_room(&scene);
+        let free = Free::new(&scene, &room);
+        let places: usize = scene.stock.iter().map(|kind| candidates(&scene, &room, &free, kind, STEP).len()).sum();
+        let name = format!("search/{panels} panels among {places} places");
+        if attic::asked(&[name.as_str()]) {
+            attic::count(&name, &[], || {
+                assert!(!found(&scene).hung.is_empty(), "panels are worth something in the attic");
+            });
+        }
+    }
+}
+
+/// The same panel 10 mm thicker, and again, by another name.
+fn thicker(panel: &PanelType, number: u32) -> PanelType {
+    PanelType { name: format!("{} {number}", panel.name), thickness: panel.thickness + 0.01 * f64::from(number), ..panel.clone() }
+}
+
+/// What the search finds, from the scene on.
+fn found(scene: &Scene) -> Found {
+    let progress = Progress::new();
+    let traced = attic::traced(scene);
+    let (pairs, standing) = (judged_pairs(scene, &traced.room), survey(scene, &traced.room));
+    let bands = judged_bands(standing.schroeder_hz);
+    let target = asked_range(scene, &standing);
+    let goal = Goal { pairs: &pairs, bands: &bands, target, weights: scene.goals.weights(scene.activity) };
+    let flush = Flush::new(scene, &traced.room);
+    let exchanged = Linings::everywhere(&traced.room, &flush.finish(0, scene.stock[0].gap));
+    let spots = spots(&traced, &flush.linings(&scene.panels), &exchanged, &pairs);
+    let paths = search_paths(&progress, scene).expect("nobody cancels");
+    let index = EarlyIndex::new(&progress, &paths).expect("nobody cancels");
+    let trials = Flush::for_trials(scene, &paths.room);
+    let ground = Ground { traced: &paths, index: &index, flush: &trials, goal: &goal };
+    search(&progress, &Stock::of(scene), ground, &spots).expect("nobody cancels")
 }
 
 /// `survey`, `hear` and `place` of the attic, each in a process of its own.

@@ -212,7 +212,10 @@ const SEARCH_ONE_IN: u32 = 8;
 const SEARCH_LEAST: u32 = 2_000;
 
 /// Fewer rays with another seed: what places are sought by. Moves are compared on the same rays, so few tell them apart.
-fn search_paths(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn search_paths(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
     let settings = Settings {
         seed: scene.settings.seed.wrapping_add(2),
         rays: (scene.settings.rays / SEARCH_ONE_IN).max(SEARCH_LEAST.min(scene.settings.rays)),
