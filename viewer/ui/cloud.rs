@@ -133,8 +133,13 @@ fn draw(ui: &mut Ui, (scene, study, chosen): (&Scene, &CloudStudy, usize), one: 
             HoverPosition::Elsewhere { .. } => None,
         })
         .show(ui, |plot| {
-            plot.set_plot_bounds_x(x.low..=x.high);
-            plot.set_plot_bounds_y(y.low..=y.high);
+            let [(left, right), (low, high)] = [x, y].map(|marks| {
+                // Points and figures at the ends are not cut.
+                let rim = CHART.rim * (marks.high - marks.low);
+                (marks.low - rim, marks.high + rim)
+            });
+            plot.set_plot_bounds_x(left..=right);
+            plot.set_plot_bounds_y(low..=high);
             behind(plot, scene, study, chosen);
             for (index, line) in one.lines.iter().enumerate() {
                 curve(plot, scene, study, (index, line), x);
@@ -228,7 +233,8 @@ fn on(meters: f64, scene: &Scene) -> String {
 /// What else was tried at the best height.
 fn besides(ui: &mut Ui, scene: &Scene, study: &CloudStudy) {
     for besides in study.besides.iter().filter(|besides| !besides.variants.is_empty() || !besides.left_out.is_empty()) {
-        folded(ui, &format!("{}, at the best height or as near to it as fits", heading(besides)), |ui| {
+        folded(ui, heading(besides), |ui| {
+            remark(ui, "At the best height or as near to it as fits.");
             let height = length_head("height", scene);
             let mut table = Table::new(&["<what", "<", &height].into_iter().chain(FIGURES).collect::<Vec<_>>());
             let best = study.best().map(|best| ("as above", "", best));

@@ -26,8 +26,8 @@ pub(super) fn map(
     let (low, high) = scene.floor_plan().bounds();
     let [low, high] = [low, high].map(|corner| corner.to_array().map(|meters| scene.unit.from_meters(meters)));
     let [x, y] = [0, 1].map(|side| Marks::round(low[side], high[side], MAP.marks));
-    let margin = MAP.margin * (high[0] - low[0]).max(high[1] - low[1]);
-    let [wide, tall] = [0, 1].map(|side| high[side] - low[side] + 2.0 * margin);
+    let margin = MAP.margin.map(|share| share * (high[0] - low[0]).max(high[1] - low[1]));
+    let [wide, tall] = [0, 1].map(|side| high[side] - low[side] + 2.0 * margin[side]);
     let values = marks(study, map);
     let within = |marks: Marks, side: usize| -> Vec<f64> {
         marks.values().into_iter().filter(|mark| (low[side] - 1e-9..=high[side] + 1e-9).contains(mark)).collect()
@@ -39,14 +39,15 @@ pub(super) fn map(
     let height = (ui.available_width() - MAP.figures) * (tall / wide) as f32 + MAP.figures;
     let plan = Plan { scene, study, map, turned, values, chosen };
     let shown = frame("places", (&along, within(x, 0)), (&across, within(y, 1)), move |mark| axis::print(mark, step))
+        .show_crosshair(false)
         .data_aspect(1.0)
         .height(height.clamp(MAP.height[0], MAP.height[1]))
         .label_formatter(|at| match at {
             HoverPosition::NearDataPoint { position, .. } | HoverPosition::Elsewhere { position } => plan.told(plan.meters(*position)),
         })
         .show(ui, |plot| {
-            plot.set_plot_bounds_x(low[0] - margin..=high[0] + margin);
-            plot.set_plot_bounds_y(low[1] - margin..=high[1] + margin);
+            plot.set_plot_bounds_x(low[0] - margin[0]..=high[0] + margin[0]);
+            plot.set_plot_bounds_y(low[1] - margin[1]..=high[1] + margin[1]);
             plan.draw(plot);
             plot.response().clicked().then(|| plot.pointer_coordinate()).flatten()
         });

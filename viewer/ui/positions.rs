@@ -14,10 +14,13 @@ use super::errand::errand;
 use super::places::{key, map};
 use super::say::{folded, remark, section};
 use super::table::Table;
-use super::tokens::{small, wrong};
+use super::tokens::{MAP, small, wrong};
 use super::{Asked, Drafts, Shown};
 use crate::command::Command;
 use crate::errand::Errand;
+
+/// Columns of the comparison that have room beside the stage, the gain first; the others are told where a row is pointed at.
+const SHOWN: [usize; 7] = [0, 1, 2, 7, 8, 3, 4];
 
 /// The section.
 pub(super) fn positions(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
@@ -82,11 +85,10 @@ fn found(ui: &mut Ui, shown: Shown<'_>, (scene, study): (&Scene, &PositionsStudy
     key(ui, study, chosen_map);
     best(ui, (scene, study), chosen_map, place, asked);
     tape(ui, scene, study, place);
-    folded(ui, "Before you move anything", |ui| {
-        for caution in &study.cautions {
-            remark(ui, caution);
-        }
-    });
+    section(ui, "Before you move anything");
+    for caution in &study.cautions {
+        remark(ui, caution);
+    }
     let words = place.map_or_else(|| "Move the set".to_owned(), |number| format!("Move the set to place {number}"));
     let why_not = if is_fresh { "Choose a place first." } else { "The scene has changed since; try the places again." };
     let button = ui.add_enabled(is_fresh && place.is_some(), Button::new(words)).on_disabled_hover_text(why_not);
@@ -114,9 +116,11 @@ fn chosen_map(shown: Shown<'_>, study: &PositionsStudy) -> (Map, u32) {
 
 /// Which term, and which facing.
 fn choose_map(ui: &mut Ui, study: &PositionsStudy, (map, turned): (Map, u32), asked: &mut Asked) {
-    ui.horizontal_wrapped(|ui| {
+    ui.horizontal(|ui| {
         ui.label("map of");
-        ComboBox::from_id_salt("map of places").width(ui.available_width() - 10.0).selected_text(map.meaning()).show_ui(ui, |ui| {
+        // Never as wide as the panel: that would widen it, pass by pass.
+        let list = ComboBox::from_id_salt("map of places").width(ui.available_width() - MAP.aside).truncate();
+        list.selected_text(map.meaning()).show_ui(ui, |ui| {
             for one in Map::ALL.into_iter().filter(|one| one.is_known(study)) {
                 if ui.selectable_label(one == map, one.meaning()).clicked() {
                     asked.push(Command::ChoosePlaceMap(one, turned));
@@ -144,14 +148,17 @@ fn choose(study: &PositionsStudy, map: Map, before: Option<usize>, number: usize
 /// The best places against the present one; a click chooses one.
 fn best(ui: &mut Ui, (scene, study): (&Scene, &PositionsStudy), map: Map, place: Option<usize>, asked: &mut Asked) {
     section(ui, "The best places against the present one");
-    let mut table = Table::new(&FINALISTS);
+    let mut table = Table::new(&SHOWN.map(|column| FINALISTS[column]));
     // The first row is the present place.
-    for (row, cells) in finalists(scene, study).into_iter().enumerate() {
+    for (row, all) in finalists(scene, study).into_iter().enumerate() {
+        let cells = SHOWN.map(|column| all[column].clone());
         let one = row.checked_sub(1).and_then(|index| study.finalists.get(index));
         let gain =
             |term: Term| one?.gains_steps[term].map(|steps| format!("{}: {} steps", term.words(), optional_estimate(Some(steps), 1)));
-        let gains: Vec<String> = Term::ALL.into_iter().filter_map(gain).collect();
-        table.row(cells).chosen(one.is_some_and(|one| place == Some(one.number))).hint(gains.join("\n"));
+        let others =
+            (0..all.len()).filter(|column| !SHOWN.contains(column)).map(|column| format!("{}: {}", FINALISTS[column], all[column]));
+        let more: Vec<String> = others.chain(Term::ALL.into_iter().filter_map(gain)).collect();
+        table.row(cells).chosen(one.is_some_and(|one| place == Some(one.number))).hint(more.join("\n"));
     }
     let chosen = table.choose(ui).and_then(|row| study.finalists.get(row.checked_sub(1)?));
     if let Some(one) = chosen {

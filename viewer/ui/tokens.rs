@@ -62,20 +62,24 @@ pub(crate) struct Chart {
     pub(crate) swatch: f32,
     /// Length of a piece of line in a key.
     pub(crate) sample: f32,
+    /// Room beyond the first and the last mark of an axis, as a share of all between them.
+    pub(crate) rim: f64,
     /// Width of the figures along upright axes where frames stand over each other.
     pub(crate) figures: f32,
 }
 
 /// These sizes.
-pub(crate) const CHART: Chart = Chart { line: 1.6, point: 2.6, swatch: 10.0, sample: 26.0, figures: 44.0 };
+pub(crate) const CHART: Chart = Chart { line: 1.6, point: 2.6, swatch: 10.0, sample: 26.0, rim: 0.04, figures: 44.0 };
 /// Sizes of what a floor plan with a map is drawn with.
 pub(crate) struct FloorMap {
     /// About how many figures stand along a side.
     pub(crate) marks: usize,
-    /// Room round the walls, of the longer side.
-    pub(crate) margin: f64,
+    /// Room for the names of walls beside and above the plan, as shares of its longer side.
+    pub(crate) margin: [f64; 2],
     /// Width of the figures beside it.
     pub(crate) figures: f32,
+    /// Room left beside the list of what it may show.
+    pub(crate) aside: f32,
     /// Least and greatest height.
     pub(crate) height: [f32; 2],
     /// Radius of a number and of the cross.
@@ -91,8 +95,18 @@ pub(crate) struct FloorMap {
 }
 
 /// These sizes.
-pub(crate) const MAP: FloorMap =
-    FloorMap { marks: 6, margin: 0.09, figures: 44.0, height: [180.0, 520.0], mark: 7.0, part: 4.0, scale: 11.0, steps: 64, reach: 0.3 };
+pub(crate) const MAP: FloorMap = FloorMap {
+    marks: 6,
+    margin: [0.19, 0.07],
+    figures: 44.0,
+    aside: 40.0,
+    height: [180.0, 520.0],
+    mark: 7.0,
+    part: 4.0,
+    scale: 11.0,
+    steps: 64,
+    reach: 0.3,
+};
 /// Width of a page of text that stands alone.
 pub(crate) const PAGE: f32 = 640.0;
 /// Width of what stands beside it.
