@@ -100,7 +100,7 @@ pub fn ringing_share(room: &Room, hanging: &Hanging, longest_s: f64) -> f64 {
 /// Where absorber ends ringing: by how much [`ringing_share`] falls for each square meter that ends it, on the room's patches, 1/m2. Each place is taken as it is without what is `planned`,
 /// with all that hangs opposite.
 ///
-/// First order: what stops is counted square by square, each ended by covering half of it.
+/// First order: a square counts as ended as far as it is covered. One that is covered by half has ended, one that is covered by a tenth has not.
 #[must_use]
 pub fn ringing_ended(room: &Room, (planned, bare): (&Hanging, &Hanging), longest_s: f64) -> Vec<f64> {
     let mut ended = vec![0.0; room.patches.count];
@@ -112,8 +112,8 @@ pub fn ringing_ended(room: &Room, (planned, bare): (&Hanging, &Hanging), longest
             all += squares.len();
             for cell in squares.iter().filter(|square| overlap.rings(room, square, longest_s)).flat_map(|square| overlap.cells_of(square)) {
                 let (surface, own) = if is_second { (pair.1, overlap.second) } else { (pair.0, overlap.first) };
-                // Half of a square's cells end it, and each square was counted for both surfaces.
-                ended[room.patches.patch(surface, own.chart.position(cell))] += 2.0 * 2.0 / (WINDOW * WINDOW) as f64;
+                // Each square was counted for both surfaces.
+                ended[room.patches.patch(surface, own.chart.position(cell))] += 2.0 / (WINDOW * WINDOW) as f64;
             }
         }
     }

@@ -38,9 +38,6 @@ const EARNING_STEP_DB: f64 = 0.01;
 /// Layouts that are weighed in one walk at most: each holds a curve for every pair until it is read.
 const TOGETHER: usize = 24;
 
-/// Panels that are weighed anew beyond those that are chosen, when the order is made.
-const WEIGHED_MORE: usize = 3;
-
 /// What a panel is worth in the score; earnings do not add up, see [`Curve`].
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -104,9 +101,8 @@ impl Curve {
     }
 }
 
-/// The panels in the order of greatest gain, by their number from 0: of those that are left those come next that add most to those that hang. The first few are chosen one by one, later
-/// ones half as many at once as hang already; all that are left at once where somebody has waited long enough. What a panel adds seldom grows as others hang: it is weighed anew only where
-/// what it added last is among the most.
+/// The panels in the order of greatest gain, by their number from 0: of those that are left those come next that add most to those that hang. The first two are chosen one by one, later
+/// ones as many at once as hang already; all that are left at once where somebody has waited long enough.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -114,29 +110,21 @@ pub fn order(progress: &Progress, ground: Ground<'_>, standing: &[Panel], hung: 
     progress.begin("ordering the panels", hung.len() as u64);
     let panels: Vec<Panel> = hung.iter().map(|hung| hung.panel.clone()).collect();
     let mut order: Vec<usize> = Vec::new();
-    // What each that is left added when it was weighed last.
-    let mut left: Vec<(usize, f64)> = (0..panels.len()).map(|one| (one, f64::INFINITY)).collect();
+    let mut left: Vec<usize> = (0..panels.len()).collect();
     while left.len() > 1 {
-        let next = if progress.is_enough() { left.len() } else { (order.len() / 2).clamp(1, left.len()) };
+        let next = if progress.is_enough() { left.len() } else { order.len().clamp(1, left.len()) };
         let now = Weighed::new(progress, ground, &with(standing, &panels, &order))?;
-        let mut fresh = 0;
-        while fresh < next || left[next - 1].1 < left[fresh..].iter().map(|(_, adds)| *adds).fold(f64::NEG_INFINITY, f64::max) {
-            let stale = &mut left[fresh..];
-            let most = if stale[0].1.is_finite() { (next + WEIGHED_MORE).min(stale.len()) } else { stale.len() };
-            let more = |&(one, _): &(usize, f64)| with(standing, &panels, &[&order[..], &[one]].concat());
-            let others = now.others(progress, ground, &stale[..most].iter().map(more).collect::<Vec<_>>())?;
-            let faults = faults_of(ground.traced, ground.goal, &std::iter::once(&now).chain(&others).collect::<Vec<_>>());
-            for (one, with) in stale.iter_mut().zip(&faults[1..]) {
-                one.1 = with.better_by(&faults[0]).whole;
-            }
-            fresh += most;
-            left[..fresh].sort_by(|a, b| b.1.total_cmp(&a.1));
-        }
-        order.extend(left.drain(..next).map(|(one, _)| one));
-        left.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let more = |&one: &usize| with(standing, &panels, &[&order[..], &[one]].concat());
+        let others = now.others(progress, ground, &left.iter().map(more).collect::<Vec<_>>())?;
+        let faults = faults_of(ground.traced, ground.goal, &std::iter::once(&now).chain(&others).collect::<Vec<_>>());
+        let mut adds: Vec<(usize, f64)> =
+            left.iter().zip(&faults[1..]).map(|(&one, with)| (one, with.better_by(&faults[0]).whole)).collect();
+        adds.sort_by(|a, b| b.1.total_cmp(&a.1));
+        order.extend(adds[..next].iter().map(|(one, _)| one));
+        left.retain(|one| !order.contains(one));
         progress.step(next as u64)?;
     }
-    order.extend(left.into_iter().map(|(one, _)| one));
+    order.extend(left);
     Ok(order)
 }
 

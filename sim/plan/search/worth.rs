@@ -4,8 +4,8 @@
 //! reflections over the criterion come from their own paths, likeness and the clarity of voices from one pass more each, flutter from the surfaces that ring. A map says what wall, or whatever hangs there, is worth as panel and as bare wall; the difference is the worth of a panel there
 //! against nothing, also where one hangs.
 //!
-//! *Limits.* First order: it ranks, and what is moved is weighed exactly. Reflections, the worst of several pairs, count as the mean of all; likeness and speech as those where most is wrong now. Flutter has steps, and counts
-//! as covering half of what rings ends it.
+//! *Limits.* First order: it ranks, and what is moved is weighed exactly. Reflections, the worst of several pairs, count as the mean of all; likeness and speech as those where most is wrong now. Flutter has steps;
+//! what is covered of a place that rings counts.
 
 use crate::absorbers::Finish;
 use crate::bands::{Band, Bands};
