@@ -404,7 +404,6 @@ fn keeps_goals_that_are_changed_to_their_keys() {
             drilling: Drilling::Nowhere,
             budget: Some(120.0),
         };
-        // A budget or a wall without holes may be more than the stock of a shipped scene allows: then that is refused, and told.
         let said = edited(&text, |editor| editor.set_goals(&asked));
         assert_eq!(read(&said).goals, asked);
         asked.drilling = Drilling::NotInto(vec![read(&text).walls[0].name.clone()]);
@@ -420,7 +419,7 @@ fn keeps_goals_that_are_changed_to_their_keys() {
     let inline = format!("goals = {{ decay = 1, likeness = 2 }}\n{}", include_str!("../scenes/attic-voice-room.toml"));
     let asked = Goals { weights: Terms::from_fn(|term| (term == Term::Decay).then_some(3.0)), ..Goals::default() };
     let said = edited(&inline, |editor| editor.set_goals(&asked));
-    assert_eq!((read(&said).goals, said.lines().next().unwrap()), (asked, "goals = { decay = 3 }"));
+    assert!(read(&said).goals == asked && said.starts_with("goals = { decay = 3"), "{said}");
 }
 
 /// What nothing can meet is refused with the diagnostic of the reader.
@@ -431,9 +430,9 @@ fn keeps_goals_that_contradict_refused() {
     let refused = |goals: &Goals| {
         let mut editor = Editor::new(text).unwrap();
         editor.set_goals(goals).unwrap();
-        editor.finish().unwrap_err().diagnostics[0].id
+        editor.finish().unwrap_err().diagnostics.iter().any(|found| found.id == "goals-conflict")
     };
     let none = Goals { weights: Terms::from_fn(|_| Some(0.0)), ..Goals::default() };
-    assert_eq!(refused(&none), "goals-conflict");
-    assert_eq!(refused(&Goals { decay_s: Some((0.5, 0.3)), ..Goals::default() }), "goals-conflict");
+    assert!(refused(&none));
+    assert!(refused(&Goals { decay_s: Some((0.5, 0.3)), ..Goals::default() }));
 }
