@@ -114,7 +114,7 @@ fn exact_mirror_images_of_places() {
 }
 
 /// Early level of every place of the voice's grid as it is told, and by the sum of all image sources of a box: `0.8^k exp(-m d) / d^2` over those that come within 15 ms, dB.
-fn told_and_by_hand() -> Vec<(f64, f64)> {
+pub(crate) fn told_and_by_hand() -> Vec<(f64, f64)> {
     let study = done(VOICE, &asked(1.0));
     let room = build(&read(VOICE), Bodies::Standing);
     let (size, weights) = (DVec3::new(5.0, 4.0, 2.7), flat_weights());

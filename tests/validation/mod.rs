@@ -20,6 +20,7 @@ mod layers;
 mod materials;
 mod modes;
 mod plans;
+mod positions;
 mod rays;
 mod rooms;
 pub(crate) mod sized;
@@ -74,6 +75,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("images", images::checks()),
         ("edges", edges::checks()),
         ("zones", zones::checks()),
+        ("positions", positions::checks()),
         ("decay", decay::checks()),
         ("speech", speech::checks()),
         ("rays", rays::checks()),

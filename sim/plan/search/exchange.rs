@@ -22,8 +22,11 @@ use super::{Hung, LEADER_DISTANCE, Search, Way, turned};
 /// Rounds of moves at most.
 const ROUNDS: u32 = 16;
 
-/// Moves weighed exactly in a round.
+/// Moves weighed exactly at once.
 const TRIED: usize = 24;
+
+/// So often at most in a round: those that promise less only where none that promises more is worth it.
+const TRIED_TIMES: usize = 3;
 
 /// Places that are offered to each panel in a round.
 const OFFERED: usize = 3;
@@ -147,7 +150,8 @@ impl Search<'_> {
             let steps = faults.together().whole + self.moving(&self.hung);
             let goes_on = !self.progress.is_enough() && rounds.next().is_some_and(|round| round < FIRST_ROUNDS || steps <= most);
             let moves = if goes_on { self.proposals(ground, (&now, &faults.figures))? } else { Vec::new() };
-            let best = match self.best_of(ground, &now, &moves)? {
+            let best = moves.chunks(TRIED).map(|some| self.best_of(ground, &now, some)).find_map(Result::transpose).transpose()?;
+            let best = match best {
                 None if goes_on => self.best_swap(ground, (&now, &faults.figures))?,
                 best => best,
             };
@@ -179,7 +183,7 @@ impl Search<'_> {
         }
         moves.extend(self.trades(&all, first, &ranked));
         moves.sort_by(|a, b| b.promise.total_cmp(&a.promise));
-        moves.truncate(TRIED);
+        moves.truncate(TRIED_TIMES * TRIED);
         Ok(moves)
     }
 
