@@ -17,7 +17,7 @@ use roomwright::plan::score::Ground;
 use roomwright::plan::search::{Found, Goal, places, search};
 use roomwright::plan::stock::Stock;
 use roomwright::progress::Progress;
-use roomwright::scene::PanelType;
+use roomwright::scene::{PanelType, Scene};
 use roomwright::study;
 use roomwright::weigh::Linings;
 use roomwright::weigh::early::{Change, EarlyIndex};

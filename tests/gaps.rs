@@ -42,13 +42,14 @@ fn keeps_gaps_as_written() {
 /// Each panel has one of the gaps, the same one on every page; together they are no more than there are.
 #[test]
 fn keeps_the_chosen_gap_on_every_page() {
-    let (text, one_gap) = (room("[\"50 mm\", 0, \"150 mm\"]"), room("\"50 mm\""));
+    let (text, one_gap) = (room("[0, \"50 mm\", \"150 mm\"]"), room("\"50 mm\""));
     let scene = read(&text);
     let Placement { plan, pictures, room, .. } = study::place(&Progress::new(), &scene).expect("nobody cancels");
     assert!(!plan.placed.is_empty() && pictures.panels.len() <= 5, "{:#?}", pictures.panels);
     check_schema(&plan);
     let gaps: Vec<f64> = plan.placed.iter().map(|placed| placed.gap_m.expect("it hangs flat")).collect();
-    assert!(gaps.iter().all(|gap| [0.05, 0.0, 0.15].contains(gap)) && gaps.contains(&0.15), "{gaps:?}");
+    // Air behind pays somewhere: all of them flush, as the first gap is, would be nothing chosen.
+    assert!(gaps.iter().all(|gap| [0.05, 0.0, 0.15].contains(gap)) && gaps.iter().any(|gap| *gap > 0.0), "{gaps:?}");
     let again = read(&scene::with_panels(&text, &pictures.panels).unwrap_or_else(|refused| panic!("{refused}")));
     assert_eq!(again.stock[0].count + plan.placed.len() as u32, 5);
     assert_eq!(again.stock[0].other_gaps, scene.stock[0].other_gaps);

@@ -157,7 +157,7 @@ impl Tried<'_> {
     }
 
     /// How many of each type it hangs beside those that hang in the room already.
-    fn to_hang(&self) -> Vec<u32> {
+    fn still_to_hang(&self) -> Vec<u32> {
         let before: Vec<Panel> = self.stock.hangs.iter().map(|(_, panel)| panel.clone()).collect();
         self.hung().iter().zip(self.stock.counted(&before)).map(|(hung, before)| hung.saturating_sub(before)).collect()
     }
@@ -193,7 +193,7 @@ pub fn choose(
         .enumerate()
         .map(|(index, ((tried, faults), score))| alternative(index + 1, &flush, tried, (bare, faults), score))
         .collect();
-    let hung: Vec<Vec<u32>> = tried.iter().map(Tried::to_hang).collect();
+    let hung: Vec<Vec<u32>> = tried.iter().map(Tried::still_to_hang).collect();
     let prices: Vec<Option<f64>> = scene.stock.iter().map(|kind| kind.price).collect();
     let (chosen, rival, decided_by) = pick(&scores, &hung, &prices);
     let mut choice = Choice {
@@ -224,8 +224,12 @@ fn alternative(
         scene.stock.iter().zip(counts).filter(|(_, count)| **count > 0).map(|(kind, &count)| (kind.name.clone(), count)).collect()
     };
     let hung = tried.hung();
-    let prices =
-        scene.stock.iter().zip(tried.to_hang()).filter(|(_, count)| *count > 0).map(|(kind, count)| Some(kind.price? * f64::from(count)));
+    let prices = scene
+        .stock
+        .iter()
+        .zip(tried.still_to_hang())
+        .filter(|(_, count)| *count > 0)
+        .map(|(kind, count)| Some(kind.price? * f64::from(count)));
     let panels: Vec<Panel> = tried.found.hung.iter().map(|hung| hung.panel.clone()).collect();
     let (area_m2, absorption_m2) = absorbed(scene, flush, &panels);
     Alternative {
