@@ -209,7 +209,7 @@ impl<'a> Searched<'a> {
 const SEARCH_ONE_IN: u32 = 8;
 
 /// But no fewer than these, where there are as many.
-const SEARCH_LEAST: u32 = 2_000;
+const SEARCH_LEAST: u32 = 4_000;
 
 /// Fewer rays with another seed: what places are sought by. Moves are compared on the same rays, so few tell them apart.
 ///
