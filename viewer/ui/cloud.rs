@@ -13,7 +13,7 @@ use roomwright::scene::{PanelPlace, Scene, StockKind};
 use roomwright::study::{CloudAsked, CloudStudy};
 
 use super::absorbers::{look, piece};
-use super::errand::errand;
+use super::errand::{errand, holds};
 use super::forms::cloud::OVERHEAD;
 use super::plots::frame;
 use super::say::{folded, remark, section};
@@ -42,10 +42,7 @@ pub(super) fn cloud(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut As
         );
         return;
     };
-    let is_fresh = shown.results.shows(&of.scene) && !shown.document.is_broken();
-    if !is_fresh {
-        remark(ui, "This is of the scene as it was; try the cloud again.");
-    }
+    let is_fresh = holds(ui, shown, &of.scene, "try the cloud again");
     match &of.found {
         Ok(study) => found(ui, shown, (&of.scene, study), is_fresh, asked),
         Err(why) => _ = ui.add(Label::new(wrong(why)).wrap()),

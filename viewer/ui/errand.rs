@@ -2,6 +2,9 @@
 
 use bevy_egui::egui::{Button, ProgressBar, Ui};
 
+use roomwright::scene::Scene;
+
+use super::say::remark;
 use super::{Asked, Shown};
 use crate::command::Command;
 use crate::errand::Errand;
@@ -29,4 +32,13 @@ pub(super) fn errand(ui: &mut Ui, shown: Shown<'_>, words: &str, errand: Errand,
     if ui.add_enabled(why_not.is_empty(), Button::new(words)).on_disabled_hover_text(why_not).clicked() {
         asked.push(Command::Begin(errand));
     }
+}
+
+/// Whether what was found in a scene holds for the one on screen; `again` says what to do where it does not.
+pub(super) fn holds(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, again: &str) -> bool {
+    let holds = shown.results.shows(scene) && !shown.document.is_broken();
+    if !holds {
+        remark(ui, &format!("This is of the scene as it was; {again}."));
+    }
+    holds
 }

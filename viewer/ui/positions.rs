@@ -10,7 +10,7 @@ use roomwright::report::text::positions::{BASS, FINALISTS, MEASURES, columns, fi
 use roomwright::scene::{Scene, Term};
 use roomwright::study::{PositionsAsked, PositionsStudy};
 
-use super::errand::errand;
+use super::errand::{errand, holds};
 use super::places::{key, map};
 use super::say::{folded, remark, section};
 use super::table::Table;
@@ -40,10 +40,7 @@ pub(super) fn positions(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, aske
         );
         return;
     };
-    let is_fresh = shown.results.shows(&of.scene) && !shown.document.is_broken();
-    if !is_fresh {
-        remark(ui, "This is of the scene as it was; try the places again.");
-    }
+    let is_fresh = holds(ui, shown, &of.scene, "try the places again");
     match &of.found {
         Ok((_, study)) => found(ui, shown, (&of.scene, study), is_fresh, asked),
         Err(why) => _ = ui.add(Label::new(wrong(why)).wrap()),

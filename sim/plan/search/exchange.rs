@@ -9,7 +9,7 @@
 
 use crate::layout::candidates::Candidate;
 use crate::layout::free::Free;
-use crate::plan::score::{Faults, Figures, Ground, LEAST_STEPS, Weighed, faults_of};
+use crate::plan::score::{Faults, Figures, LEAST_STEPS, Weighed, faults_of};
 use crate::plan::stock::MOVING_STEPS;
 use crate::progress::Cancelled;
 use crate::random::{Purpose, Stream};
@@ -68,16 +68,16 @@ pub(super) struct Move {
 
 impl Search<'_> {
     /// Exchanges panels: beginning with the first places, and with those of the rules of thumb where they are nearly as good.
-    pub(super) fn exchange(&mut self, ground: Ground<'_>, begun: Vec<Layout>) -> Result<(), Cancelled> {
+    pub(super) fn exchange(&mut self, begun: Vec<Layout>) -> Result<(), Cancelled> {
         let starts = self.starts(begun);
         let kicks = (KICKED_PANELS / self.hung.len().max(1)).clamp(1, KICKS_MOST);
         self.progress.begin("exchanging panels", (starts.len() + kicks) as u64 * u64::from(ROUNDS));
-        let first = starts.into_iter().map(|start| self.weighed(ground, start)).collect::<Result<Vec<_>, _>>()?;
+        let first = starts.into_iter().map(|start| self.weighed(start)).collect::<Result<Vec<_>, _>>()?;
         let least = first.iter().map(|(faults, _)| *faults).fold(f64::INFINITY, f64::min);
         let mut best: Option<(f64, Layout)> = None;
         for (_, start) in first.into_iter().filter(|(faults, _)| *faults <= least + NEARLY) {
             (self.hung, self.left) = start;
-            let faults = self.improve(ground, best.as_ref().map_or(f64::INFINITY, |best| best.0 + NEARLY))?;
+            let faults = self.improve(best.as_ref().map_or(f64::INFINITY, |best| best.0 + NEARLY))?;
             if best.as_ref().is_none_or(|best| faults < best.0) {
                 best = Some((faults, (self.hung.clone(), self.left.clone())));
             }
@@ -88,7 +88,7 @@ impl Search<'_> {
             }
             let Some((least, layout)) = best.clone() else { break };
             (self.hung, self.left) = self.kicked(&layout, number as u64);
-            let faults = self.improve(ground, least + NEARLY)?;
+            let faults = self.improve(least + NEARLY)?;
             if faults < least {
                 best = Some((faults, (self.hung.clone(), self.left.clone())));
             }
@@ -114,7 +114,7 @@ impl Search<'_> {
 
     /// A layout with some of its panels hung elsewhere, by chance; one that finds no place goes back into the stock.
     fn kicked(&self, (hung, left): &Layout, number: u64) -> Layout {
-        let mut chance = Stream::new(self.traced.settings.seed, Purpose::Search, number);
+        let mut chance = Stream::new(self.ground.traced.settings.seed, Purpose::Search, number);
         let is_kicked = |hung: &&Hung| !matches!(hung.panel.place, PanelPlace::Corner { .. }) && chance.unit() < KICKED;
         let (kicked, stays): (Vec<&Hung>, Vec<&Hung>) = hung.iter().partition(is_kicked);
         let mut after: Vec<Hung> = stays.into_iter().cloned().collect();
@@ -135,24 +135,24 @@ impl Search<'_> {
     }
 
     /// A layout with what is wrong with it, in steps.
-    fn weighed(&self, ground: Ground<'_>, layout: Layout) -> Result<(f64, Layout), Cancelled> {
-        let weighed = Weighed::new(self.progress, ground, &self.all_panels(&layout.0))?;
-        let faults = faults_of(ground.traced, ground.goal, &[&weighed])[0].together().whole;
+    fn weighed(&self, layout: Layout) -> Result<(f64, Layout), Cancelled> {
+        let weighed = Weighed::new(self.progress, self.ground, &self.all_panels(&layout.0))?;
+        let faults = faults_of(self.ground.traced, self.ground.goal, &[&weighed])[0].together().whole;
         Ok((faults + self.moving(&layout.0), layout))
     }
 
     /// Moves panels until no move makes the room better, or while it is worse than `most` steps after the first rounds; returns what is wrong then, in steps.
-    fn improve(&mut self, ground: Ground<'_>, most: f64) -> Result<f64, Cancelled> {
+    fn improve(&mut self, most: f64) -> Result<f64, Cancelled> {
         let mut rounds = 0..ROUNDS;
         loop {
-            let now = Weighed::new(self.progress, ground, &self.panels())?;
-            let faults = faults_of(ground.traced, ground.goal, &[&now]).swap_remove(0);
+            let now = Weighed::new(self.progress, self.ground, &self.panels())?;
+            let faults = faults_of(self.ground.traced, self.ground.goal, &[&now]).swap_remove(0);
             let steps = faults.together().whole + self.moving(&self.hung);
             let goes_on = !self.progress.is_enough() && rounds.next().is_some_and(|round| round < FIRST_ROUNDS || steps <= most);
-            let moves = if goes_on { self.proposals(ground, (&now, &faults.figures))? } else { Vec::new() };
-            let best = moves.chunks(TRIED).map(|some| self.best_of(ground, &now, some)).find_map(Result::transpose).transpose()?;
+            let moves = if goes_on { self.proposals((&now, &faults.figures))? } else { Vec::new() };
+            let best = moves.chunks(TRIED).map(|some| self.best_of(&now, some)).find_map(Result::transpose).transpose()?;
             let best = match best {
-                None if goes_on => self.best_swap(ground, (&now, &faults.figures))?,
+                None if goes_on => self.best_swap((&now, &faults.figures))?,
                 best => best,
             };
             let Some(best) = best else { return Ok(steps) };
@@ -162,12 +162,12 @@ impl Search<'_> {
     }
 
     /// The moves that promise most.
-    fn proposals(&self, ground: Ground<'_>, now: (&Weighed, &Figures)) -> Result<Vec<Move>, Cancelled> {
+    fn proposals(&self, now: (&Weighed, &Figures)) -> Result<Vec<Move>, Cancelled> {
         let is_in_use = |kind: usize| self.left[kind] > 0 || self.hung.iter().any(|hung| self.kind_of(&hung.panel) == Some(kind));
         let ways = self.flat_ways_of(is_in_use);
         let all = self.free_with(&self.hung);
         let first = all.hanging().count() - self.hung.len();
-        let ranked = self.ranked_by_worth(ground, now, &ways)?;
+        let ranked = self.ranked_by_worth(now, &ways)?;
         let mut moves = Vec::new();
         for Ranked { way, places, own } in &ranked {
             let kind = self.ways[*way].kind;
@@ -218,12 +218,12 @@ impl Search<'_> {
     }
 
     /// The moves that together make the room best; none where no move is worth it.
-    fn best_of(&self, ground: Ground<'_>, now: &Weighed, moves: &[Move]) -> Result<Option<Vec<Move>>, Cancelled> {
+    fn best_of(&self, now: &Weighed, moves: &[Move]) -> Result<Option<Vec<Move>>, Cancelled> {
         if moves.is_empty() {
             return Ok(None);
         }
         let singles: Vec<Vec<Hung>> = moves.iter().map(|one| self.after(std::slice::from_ref(one))).collect();
-        let gains = self.gains(ground, now, &singles)?;
+        let gains = self.gains(now, &singles)?;
         let mut good: Vec<(f64, &Move)> = gains
             .iter()
             .zip(moves)
@@ -250,7 +250,7 @@ impl Search<'_> {
             }
         }
         let layouts: Vec<Vec<Hung>> = compounds.iter().map(|moves| self.after(moves)).collect();
-        let gains = if layouts.is_empty() { Vec::new() } else { self.gains(ground, now, &layouts)? };
+        let gains = if layouts.is_empty() { Vec::new() } else { self.gains(now, &layouts)? };
         let worth =
             |(gain, moves): (&Resampled<f64>, Vec<Move>)| (gain.whole - moves.iter().map(|one| self.least(one)).sum::<f64>(), moves);
         let better = gains.iter().zip(compounds).map(worth).filter(|(worth, _)| *worth > best).max_by(|a, b| a.0.total_cmp(&b.0));
@@ -258,11 +258,11 @@ impl Search<'_> {
     }
 
     /// By how many steps each of some layouts makes the room better.
-    pub(super) fn gains(&self, ground: Ground<'_>, now: &Weighed, layouts: &[Vec<Hung>]) -> Result<Vec<Resampled<f64>>, Cancelled> {
+    pub(super) fn gains(&self, now: &Weighed, layouts: &[Vec<Hung>]) -> Result<Vec<Resampled<f64>>, Cancelled> {
         let layouts: Vec<Vec<Panel>> = layouts.iter().map(|hung| self.all_panels(hung)).collect();
-        let others = now.others(self.progress, ground, &layouts)?;
+        let others = now.others(self.progress, self.ground, &layouts)?;
         let all: Vec<&Weighed> = std::iter::once(now).chain(&others).collect();
-        let faults: Vec<Faults> = faults_of(ground.traced, ground.goal, &all);
+        let faults: Vec<Faults> = faults_of(self.ground.traced, self.ground.goal, &all);
         Ok(faults[1..].iter().map(|other| other.better_by(&faults[0])).collect())
     }
 

@@ -89,12 +89,12 @@ impl Search<'_> {
             leaders.extend(own.into_iter().map(|(worth, candidate)| (worth, *way, candidate)));
         }
         leaders.sort_by(|a, b| b.0.total_cmp(&a.0));
-        leaders.truncate(self.traced.settings.leaders as usize);
+        leaders.truncate(self.ground.traced.settings.leaders as usize);
         leaders
     }
 
     fn early_level(&self) -> f64 {
-        early_level(self.traced, self.goal, &self.early).value
+        early_level(self.ground.traced, self.ground.goal, &self.early).value
     }
 
     /// The leader that takes most off the early level, weighed exactly; they come with what the map promises, the best first.
@@ -124,7 +124,7 @@ impl Search<'_> {
 
     /// The reflection whose hot spot a panel covers most of, loud ones counting for more, in words; `None` where it covers none.
     pub(super) fn served(&self, spots: &[Spot], panel: &Panel) -> Option<String> {
-        let covered = places(self.flush, panel);
+        let covered = places(self.ground.flush, panel);
         let worth = |spot: &Spot| {
             let half = 0.5 * spot.extent;
             let (spot_low, spot_high) = (spot.center - half, spot.center + half);
@@ -138,7 +138,7 @@ impl Search<'_> {
         };
         let best = spots.iter().map(|spot| (worth(spot), spot)).filter(|(worth, _)| *worth > 0.0).max_by(|a, b| a.0.total_cmp(&b.0));
         best.map(|(_, spot)| {
-            let source = &self.traced.room.sources[spot.source].name;
+            let source = &self.ground.traced.room.sources[spot.source].name;
             format!("{source}: bounce {:.1} ms after the direct sound, {:.0} dB", spot.delay_s * 1000.0, spot.level_db)
         })
     }

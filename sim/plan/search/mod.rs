@@ -22,7 +22,7 @@ use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Resampled, Response};
 use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind, Terms};
-use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
+use crate::weigh::early::{Change, EarlyEnergy};
 use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::decay::{mid_decay, responses};
@@ -188,10 +188,7 @@ struct Search<'a> {
     scene: &'a Scene,
     /// Every type with each of its gaps, in the order of the stock.
     ways: Vec<Way>,
-    traced: &'a Traced,
-    goal: &'a Goal<'a>,
-    index: &'a EarlyIndex<'a>,
-    flush: &'a Flush<'a>,
+    ground: Ground<'a>,
     free: Free,
     left: Vec<u32>,
     hung: Vec<Hung>,
@@ -206,20 +203,16 @@ struct Search<'a> {
 /// # Errors
 /// [`Cancelled`].
 pub fn search(progress: &Progress, stock: &Stock, ground: Ground<'_>, spots: &[Spot]) -> Result<Found, Cancelled> {
-    let Ground { traced, index, flush, goal } = ground;
     let scene = &stock.scene;
-    let linings = flush.without_margins(&scene.panels);
-    let early = index.weigh(progress, &linings)?;
+    let linings = ground.flush.without_margins(&scene.panels);
+    let early = ground.index.weigh(progress, &linings)?;
     let mut search = Search {
         progress,
         stock,
         scene,
         ways: scene.stock.iter().enumerate().flat_map(|(kind, stock)| stock.ways().map(move |hung| Way { kind, hung })).collect(),
-        traced,
-        goal,
-        index,
-        flush,
-        free: Free::new(scene, &traced.room),
+        ground,
+        free: Free::new(scene, &ground.traced.room),
         left: scene.stock.iter().map(|kind| kind.count).collect(),
         hung: Vec::new(),
         corners_stopped: None,
@@ -229,10 +222,10 @@ pub fn search(progress: &Progress, stock: &Stock, ground: Ground<'_>, spots: &[S
     progress.begin("placing panels", u64::from(search.left.iter().sum::<u32>()));
     let (stopped, begun) = search.begin(spots)?;
     let before = search.hung.clone();
-    search.exchange(ground, begun)?;
+    search.exchange(begun)?;
     let is_as_begun = search.hung == before;
     search.tell(spots);
-    search.tidy(ground)?;
+    search.tidy()?;
     let stopped_because = if progress.is_enough() {
         BY_HAND.to_owned()
     } else if is_as_begun {
@@ -240,7 +233,7 @@ pub fn search(progress: &Progress, stock: &Stock, ground: Ground<'_>, spots: &[S
     } else {
         search.stopped(stopped)
     };
-    let next = search.next_purchase(ground)?;
+    let next = search.next_purchase()?;
     Ok(Found { hung: search.hung, left: search.left, stopped_because, next })
 }
 
@@ -266,18 +259,18 @@ impl Search<'_> {
 
     /// Panels hung this way on every surface: what the maps exchange the walls for.
     fn everywhere(&self, way: usize) -> Linings {
-        Linings::everywhere(&self.traced.room, &self.finish(way))
+        Linings::everywhere(&self.ground.traced.room, &self.finish(way))
     }
 
     /// What panels hung this way are as a finish.
     fn finish(&self, way: usize) -> Finish {
         let Way { kind, hung } = &self.ways[way];
-        self.flush.finish(*kind, hung.gap)
+        self.ground.flush.finish(*kind, hung.gap)
     }
 
     /// All places for panels hung this way.
     fn candidates(&self, way: usize, free: &Free) -> Vec<Candidate> {
-        candidates(self.scene, &self.traced.room, free, &self.ways[way].hung, STEP)
+        candidates(self.scene, &self.ground.traced.room, free, &self.ways[way].hung, STEP)
     }
 
     /// All panels: those of the scene and those hung so far.
@@ -293,15 +286,15 @@ impl Search<'_> {
     fn linings_with(&self, more: &Panel) -> Linings {
         let mut panels = self.panels();
         panels.push(more.clone());
-        self.flush.without_margins(&panels)
+        self.ground.flush.without_margins(&panels)
     }
 
     /// What a panel would take off the early level, weighed exactly.
     fn early_gain(&self, panel: &Panel) -> Estimate {
         let after = self.linings_with(panel);
-        let places = places(self.flush, panel);
-        let difference = self.index.difference(&self.early, &Change { before: &self.linings, after: &after, places: &places });
-        early_gain(self.traced, self.goal, &self.early, &difference)
+        let places = places(self.ground.flush, panel);
+        let difference = self.ground.index.difference(&self.early, &Change { before: &self.linings, after: &after, places: &places });
+        early_gain(self.ground.traced, self.ground.goal, &self.early, &difference)
     }
 
     fn hang(&mut self, way: usize, panel: Panel, reason: &'static str, serves: String) -> Result<(), Cancelled> {
@@ -309,7 +302,7 @@ impl Search<'_> {
         // The candidate was asked to fit; hanging it cannot fail.
         if self.free.hang(&panel, &self.scene.stock[kind]).is_ok() {
             self.left[kind] -= 1;
-            let changed = places(self.flush, &panel);
+            let changed = places(self.ground.flush, &panel);
             self.hung.push(Hung { panel, reason, serves });
             self.renew(&changed);
             self.progress.offer(true);
@@ -320,16 +313,22 @@ impl Search<'_> {
 
     /// Brings linings and early energy up to date after a change in these places.
     fn renew(&mut self, changed: &[(usize, DVec2, DVec2)]) {
-        let after = self.flush.without_margins(&self.panels());
-        self.early = self.index.after(&self.early, &Change { before: &self.linings, after: &after, places: changed });
+        let after = self.ground.flush.without_margins(&self.panels());
+        self.early = self.ground.index.after(&self.early, &Change { before: &self.linings, after: &after, places: changed });
         self.linings = after;
     }
 
     /// The early maps over all judged pairs, one for each way: what a square meter takes off the early level, dB/m2.
     fn early_maps(&self, everywhere: &[&Linings]) -> Result<Vec<Integral>, Cancelled> {
-        let maps =
-            hotspots::early_maps(self.progress, self.traced, &self.linings, everywhere, &self.early, (self.goal.pairs, flat_weights()))?;
-        Ok(maps.iter().map(|map| Integral::new(&self.traced.room.patches, &map.value)).collect())
+        let maps = hotspots::early_maps(
+            self.progress,
+            self.ground.traced,
+            &self.linings,
+            everywhere,
+            &self.early,
+            (self.ground.goal.pairs, flat_weights()),
+        )?;
+        Ok(maps.iter().map(|map| Integral::new(&self.ground.traced.room.patches, &map.value)).collect())
     }
 
     /// Places of one way with the value of the map over each, the best first.
@@ -337,7 +336,7 @@ impl Search<'_> {
         let mut ranked: Vec<(f64, Candidate)> = self
             .candidates(way, &self.free)
             .into_iter()
-            .map(|candidate| (value(&places(self.flush, &candidate.panel)), candidate))
+            .map(|candidate| (value(&places(self.ground.flush, &candidate.panel)), candidate))
             .collect();
         ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
         ranked
@@ -355,7 +354,7 @@ impl Search<'_> {
             if !crowded {
                 leaders.push((worth, candidate));
             }
-            if leaders.len() >= self.traced.settings.leaders as usize {
+            if leaders.len() >= self.ground.traced.settings.leaders as usize {
                 break;
             }
         }
@@ -363,7 +362,12 @@ impl Search<'_> {
     }
 
     fn excess(&self) -> f64 {
-        self.goal.pairs.iter().map(|&(source, receiver)| early_excess(self.traced, &self.linings, source, receiver)).fold(0.0, f64::max)
+        self.ground
+            .goal
+            .pairs
+            .iter()
+            .map(|&(source, receiver)| early_excess(self.ground.traced, &self.linings, source, receiver))
+            .fold(0.0, f64::max)
     }
 
     /// Why no more hangs once panels were exchanged; `first` is why no more was hung before, which still holds for corner panels.
@@ -402,9 +406,9 @@ impl Search<'_> {
             if self.progress.is_enough() {
                 break;
             }
-            let linings = self.flush.linings(&self.panels());
-            let responses = responses(self.progress, self.traced, &linings)?;
-            let mut decay = mid_decay(&responses, self.goal).map(|decay| decay.value);
+            let linings = self.ground.flush.linings(&self.panels());
+            let responses = responses(self.progress, self.ground.traced, &linings)?;
+            let mut decay = mid_decay(&responses, self.ground.goal).map(|decay| decay.value);
             let everywhere = self.everywhere(way);
             let late = self.late_maps(&[&everywhere], &linings, &responses)?;
             let mut used = vec![0_u32; self.scene.outline.len()];
@@ -416,7 +420,7 @@ impl Search<'_> {
                 });
                 let Some(candidate) = next else { break };
                 if let (Some(before), [late]) = (decay, &late[..]) {
-                    let percent = late.over(&places(self.flush, &candidate.panel));
+                    let percent = late.over(&places(self.ground.flush, &candidate.panel));
                     self.corners_stopped = self.why_not(before, percent);
                     if self.corners_stopped.is_some() {
                         break;
@@ -434,7 +438,7 @@ impl Search<'_> {
 
     /// What speaks against a panel that takes so many percent off the decay.
     fn why_not(&self, decay_s: f64, percent: Estimate) -> Option<String> {
-        let low = self.goal.target.map_or(0.0, |target| target.0);
+        let low = self.ground.goal.target.map_or(0.0, |target| target.0);
         let after = shortened(decay_s, percent);
         if after < low {
             return Some(format!("the next panel would bring the decay to {after:.2} s, below its target band from {low:.2} s"));
@@ -442,7 +446,7 @@ impl Search<'_> {
         if percent.value < percent.half_width_95() {
             return Some("the next panel would earn less than the error of what it earns".to_owned());
         }
-        let is_met = self.goal.target.is_some_and(|(_, high)| decay_s <= high);
+        let is_met = self.ground.goal.target.is_some_and(|(_, high)| decay_s <= high);
         (is_met && percent.value < LEAST_PERCENT)
             .then(|| format!("the next panel would take {:.1} % off a decay that is short enough", percent.value))
     }
@@ -461,9 +465,9 @@ impl Search<'_> {
                 let of_corners = self.corners_stopped.take().map(|reason| format!("corner panels are left: {reason}"));
                 return Ok(of_corners.unwrap_or_else(|| "the corner panels that are left have no place".to_owned()));
             }
-            let linings = self.flush.linings(&self.panels());
-            let responses = responses(self.progress, self.traced, &linings)?;
-            let Some(decay) = mid_decay(&responses, self.goal) else {
+            let linings = self.ground.flush.linings(&self.panels());
+            let responses = responses(self.progress, self.ground.traced, &linings)?;
+            let Some(decay) = mid_decay(&responses, self.ground.goal) else {
                 return Ok("no decay time could be read, so nothing more was hung for it".to_owned());
             };
             let Some((way, candidate, percent)) = self.best_for_decay(&ways, &linings, &responses)? else {
@@ -478,9 +482,9 @@ impl Search<'_> {
 
     /// What panels hung each way take off the decay, in percent of T30 per square meter; none where no decay can be read.
     fn late_maps(&self, everywhere: &[&Linings], linings: &Linings, responses: &[Vec<Response>]) -> Result<Vec<MapIntegral>, Cancelled> {
-        let asked = (self.goal.pairs, self.goal.bands);
-        let grid = &self.traced.room.patches;
-        let maps = hotspots::late_maps(self.progress, self.traced, linings, everywhere, grid, responses, asked)?;
+        let asked = (self.ground.goal.pairs, self.ground.goal.bands);
+        let grid = &self.ground.traced.room.patches;
+        let maps = hotspots::late_maps(self.progress, self.ground.traced, linings, everywhere, grid, responses, asked)?;
         Ok(maps.iter().map(|map| MapIntegral::new(grid, map)).collect())
     }
 
@@ -502,7 +506,7 @@ impl Search<'_> {
                 late.value - late.se + PERCENT_PER_DB * early.over_all(places)
             });
             let Some((worth, candidate)) = ranked.into_iter().next() else { continue };
-            let percent = late.over(&places(self.flush, &candidate.panel));
+            let percent = late.over(&places(self.ground.flush, &candidate.panel));
             if best.as_ref().is_none_or(|best| worth > best.0) {
                 best = Some((worth, way, candidate, percent));
             }
@@ -511,7 +515,7 @@ impl Search<'_> {
     }
 
     fn free_without_hung(&self) -> Free {
-        Free::new(self.scene, &self.traced.room)
+        Free::new(self.scene, &self.ground.traced.room)
     }
 
     /// Whether every panel fits beside all others; what stays where it hung does.

@@ -7,7 +7,7 @@ use crate::hotspots::Spot;
 use crate::layout::candidates::{Candidate, placed};
 use crate::layout::free::Free;
 use crate::plan::integral::Integral;
-use crate::plan::score::{Figures, Ground, Weighed, faults_of};
+use crate::plan::score::{Figures, Weighed, faults_of};
 use crate::plan::thumb;
 use crate::progress::Cancelled;
 use crate::scene::{Panel, PanelPlace};
@@ -82,8 +82,8 @@ impl Search<'_> {
     /// Brings all that follows from what hangs up to date.
     pub(super) fn settle(&mut self) -> Result<(), Cancelled> {
         self.free = self.free_with(&self.hung);
-        self.linings = self.flush.without_margins(&self.panels());
-        self.early = self.index.weigh(self.progress, &self.linings)?;
+        self.linings = self.ground.flush.without_margins(&self.panels());
+        self.early = self.ground.index.weigh(self.progress, &self.linings)?;
         Ok(())
     }
 
@@ -107,8 +107,8 @@ impl Search<'_> {
         if self.stock.budget().is_none() {
             return vec![now];
         }
-        let mut all = vec![now, self.stock.installed(self.flush, &self.traced.room, self.goal)];
-        all.extend(self.stock.all_in_one(self.flush, &self.traced.room, self.goal));
+        let mut all = vec![now, self.stock.installed(self.ground.flush, &self.ground.traced.room, self.ground.goal)];
+        all.extend(self.stock.all_in_one(self.ground.flush, &self.ground.traced.room, self.ground.goal));
         let mut counts: Vec<Vec<u32>> = Vec::new();
         for one in all {
             if !counts.contains(&one) {
@@ -121,21 +121,21 @@ impl Search<'_> {
     /// Layouts by either rule of thumb with these many of each type.
     pub(super) fn ruled(&self, counts: &[u32]) -> [Layout; 2] {
         let free = self.free_without_hung();
-        let points = thumb::mirror_points(self.traced, self.goal.pairs);
+        let points = thumb::mirror_points(self.ground.traced, self.ground.goal.pairs);
         [
-            thumb::first_points(self.scene, &self.traced.room, &free, counts, &points),
-            thumb::even_spread(self.scene, &self.traced.room, &free, counts),
+            thumb::first_points(self.scene, &self.ground.traced.room, &free, counts, &points),
+            thumb::even_spread(self.scene, &self.ground.traced.room, &free, counts),
         ]
         .map(|panels| self.layout(panels))
     }
 
     /// What types hung these ways are worth everywhere, by the derivative of the score.
-    pub(super) fn ranked_by_worth(&self, ground: Ground<'_>, now: (&Weighed, &Figures), ways: &[usize]) -> Result<Vec<Ranked>, Cancelled> {
+    pub(super) fn ranked_by_worth(&self, now: (&Weighed, &Figures), ways: &[usize]) -> Result<Vec<Ranked>, Cancelled> {
         let finishes: Vec<Finish> = ways.iter().map(|&way| self.finish(way)).collect();
-        let maps = worth(self.progress, ground, now, &finishes, &self.flush.alone(&self.scene.panels))?;
+        let maps = worth(self.progress, self.ground, now, &finishes, &self.ground.flush.alone(&self.scene.panels))?;
         let empty = self.free_without_hung();
         let ranked = |(&way, map): (&usize, &Integral)| {
-            let value = |panel: &Panel| map.over_all(&places(self.flush, panel));
+            let value = |panel: &Panel| map.over_all(&places(self.ground.flush, panel));
             let mut places: Vec<(f64, Candidate)> = self
                 .candidates(way, &empty)
                 .into_iter()
@@ -193,17 +193,17 @@ impl Search<'_> {
     }
 
     /// The piece that would bring most for its price if there were money for it, where it would hang; `None` where nothing is for sale or none would make the room better.
-    pub(super) fn next_purchase(&self, ground: Ground<'_>) -> Result<Option<Panel>, Cancelled> {
+    pub(super) fn next_purchase(&self) -> Result<Option<Panel>, Cancelled> {
         if self.stock.budget().is_none() {
             return Ok(None);
         }
-        let now = Weighed::new(self.progress, ground, &self.panels())?;
-        let figures = faults_of(ground.traced, ground.goal, &[&now]).swap_remove(0).figures;
+        let now = Weighed::new(self.progress, self.ground, &self.panels())?;
+        let figures = faults_of(self.ground.traced, self.ground.goal, &[&now]).swap_remove(0).figures;
         let for_sale = |kind: usize| self.left[kind] > 0 && self.scene.stock[kind].price.is_some_and(|price| price > 0.0);
         let ways = self.flat_ways_of(for_sale);
         let mut sets: Vec<Vec<Move>> = Vec::new();
         let all = self.free_with(&self.hung);
-        for Ranked { way, places, .. } in self.ranked_by_worth(ground, (&now, &figures), &ways)? {
+        for Ranked { way, places, .. } in self.ranked_by_worth((&now, &figures), &ways)? {
             let offers = self.offers(&all, (self.ways[way].kind, &places), 0.0, None);
             sets.extend(offers.into_iter().take(NEXT_TRIED).map(|(promise, put)| vec![Move { taken: None, put: Some(put), promise }]));
         }
@@ -211,7 +211,7 @@ impl Search<'_> {
             return Ok(None);
         }
         let layouts: Vec<Vec<Hung>> = sets.iter().map(|moves| self.after(moves)).collect();
-        let gains = self.gains(ground, &now, &layouts)?;
+        let gains = self.gains(&now, &layouts)?;
         let per_price = |gain: f64, put: usize| gain / self.scene.stock[put].price.unwrap_or(1.0);
         let offered = sets.into_iter().flatten().filter_map(|one| one.put).zip(gains);
         let best = offered

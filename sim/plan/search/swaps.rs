@@ -7,7 +7,7 @@
 
 use crate::absorbers::Finish;
 use crate::layout::candidates::{Candidate, placed};
-use crate::plan::score::{Figures, Ground, Weighed};
+use crate::plan::score::{Figures, Weighed};
 use crate::progress::Cancelled;
 use crate::response::Resampled;
 use crate::scene::{Panel, PanelPlace};
@@ -24,13 +24,13 @@ const SAME_SIZE: f64 = 0.001;
 
 impl Search<'_> {
     /// The swap that makes the room best; none where no swap is worth it.
-    pub(super) fn best_swap(&self, ground: Ground<'_>, now: (&Weighed, &Figures)) -> Result<Option<Vec<Move>>, Cancelled> {
-        let swaps = self.swaps(ground, now)?;
+    pub(super) fn best_swap(&self, now: (&Weighed, &Figures)) -> Result<Option<Vec<Move>>, Cancelled> {
+        let swaps = self.swaps(now)?;
         if swaps.is_empty() {
             return Ok(None);
         }
         let layouts: Vec<Vec<Hung>> = swaps.iter().map(|swap| self.after(swap)).collect();
-        let gains = self.gains(ground, now.0, &layouts)?;
+        let gains = self.gains(now.0, &layouts)?;
         let over = |(gain, swap): (&Resampled<f64>, Vec<Move>)| {
             let gain = gain.error();
             let over = gain.value - swap.iter().map(|one| self.least(one)).sum::<f64>();
@@ -40,7 +40,7 @@ impl Search<'_> {
     }
 
     /// The swaps that promise most, each of them legal.
-    fn swaps(&self, ground: Ground<'_>, now: (&Weighed, &Figures)) -> Result<Vec<Vec<Move>>, Cancelled> {
+    fn swaps(&self, now: (&Weighed, &Figures)) -> Result<Vec<Vec<Move>>, Cancelled> {
         let flat: Vec<(usize, usize)> = (0..self.hung.len())
             .filter(|&number| matches!(self.hung[number].panel.place, PanelPlace::Surface { .. }))
             .filter_map(|number| Some((number, self.way_of(&self.hung[number].panel)?)))
@@ -51,8 +51,8 @@ impl Search<'_> {
             return Ok(Vec::new());
         }
         let finishes: Vec<Finish> = (0..self.ways.len()).map(|way| self.finish(way)).collect();
-        let maps = worth(self.progress, ground, now, &finishes, &self.flush.alone(&self.scene.panels))?;
-        let value = |way: usize, number: usize| maps[way].over_all(&places(self.flush, &self.hung[number].panel));
+        let maps = worth(self.progress, self.ground, now, &finishes, &self.ground.flush.alone(&self.scene.panels))?;
+        let value = |way: usize, number: usize| maps[way].over_all(&places(self.ground.flush, &self.hung[number].panel));
         let promised = |((one, one_way), (other, other_way)): ((usize, usize), (usize, usize))| {
             let promise = value(other_way, one) + value(one_way, other) - value(one_way, one) - value(other_way, other);
             (promise > 0.0).then(|| Some((promise, vec![self.put(one, other, promise)?, self.put(other, one, promise)?])))?

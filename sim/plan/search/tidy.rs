@@ -9,7 +9,7 @@
 use crate::findings::likeness::mirrored_loudspeakers;
 use crate::layout::rows;
 use crate::layout::symmetry::{self, MirrorPlane};
-use crate::plan::score::{Ground, Weighed, faults_of};
+use crate::plan::score::{Weighed, faults_of};
 use crate::progress::Cancelled;
 use crate::scene::Panel;
 
@@ -32,25 +32,25 @@ type Offer = Vec<(usize, Panel)>;
 
 impl Search<'_> {
     /// Tidies what hangs.
-    pub(super) fn tidy(&mut self, ground: Ground<'_>) -> Result<(), Cancelled> {
+    pub(super) fn tidy(&mut self) -> Result<(), Cancelled> {
         if self.hung.is_empty() || self.progress.is_enough() {
             return Ok(());
         }
         self.progress.begin("lining panels up", u64::from(ROUNDS));
-        let (bare, _) = self.steps(ground, &[])?;
-        let (first, mut now) = self.steps(ground, &self.hung)?;
+        let (bare, _) = self.steps(&[])?;
+        let (first, mut now) = self.steps(&self.hung)?;
         let brings = (bare - first).max(0.0);
         for _ in 0..ROUNDS {
             if self.progress.is_enough() {
                 break;
             }
             let before = self.hung.clone();
-            let made = self.tidy_round(ground, &now, MOVE_SHARE * brings)?;
+            let made = self.tidy_round(&now, MOVE_SHARE * brings)?;
             let Some(only) = made.first() else { break };
-            let (mut steps, mut weighed) = self.steps(ground, &self.hung)?;
+            let (mut steps, mut weighed) = self.steps(&self.hung)?;
             if steps > first + WHOLE_SHARE * brings {
                 self.hung = moved(&before, only);
-                (steps, weighed) = self.steps(ground, &self.hung)?;
+                (steps, weighed) = self.steps(&self.hung)?;
             }
             if steps > first + WHOLE_SHARE * brings {
                 self.hung = before;
@@ -63,19 +63,19 @@ impl Search<'_> {
     }
 
     /// What is wrong with the room with these, in steps.
-    fn steps(&self, ground: Ground<'_>, hung: &[Hung]) -> Result<(f64, Weighed), Cancelled> {
-        let weighed = Weighed::new(self.progress, ground, &self.all_panels(hung))?;
-        Ok((faults_of(ground.traced, ground.goal, &[&weighed])[0].together().whole, weighed))
+    fn steps(&self, hung: &[Hung]) -> Result<(f64, Weighed), Cancelled> {
+        let weighed = Weighed::new(self.progress, self.ground, &self.all_panels(hung))?;
+        Ok((faults_of(self.ground.traced, self.ground.goal, &[&weighed])[0].together().whole, weighed))
     }
 
     /// Makes what moves are offered and cost little enough, each of them less than `most` steps; says which.
-    fn tidy_round(&mut self, ground: Ground<'_>, now: &Weighed, most: f64) -> Result<Vec<Offer>, Cancelled> {
+    fn tidy_round(&mut self, now: &Weighed, most: f64) -> Result<Vec<Offer>, Cancelled> {
         let offers = self.offers_to_tidy();
         if offers.is_empty() {
             return Ok(Vec::new());
         }
         let layouts: Vec<Vec<Hung>> = offers.iter().map(|offer| moved(&self.hung, offer)).collect();
-        let gains = self.gains(ground, now, &layouts)?;
+        let gains = self.gains(now, &layouts)?;
         let mut made: Vec<Offer> = Vec::new();
         for (offer, _) in offers.into_iter().zip(gains).filter(|(_, gain)| gain.whole >= -most) {
             let after = moved(&self.hung, &offer);
@@ -93,7 +93,7 @@ impl Search<'_> {
         // What stays where it hung is what the others are lined up with.
         let (kept, loose): (Vec<usize>, Vec<usize>) = (0..self.hung.len()).partition(|&number| self.stays(&self.hung[number].panel));
         let kept: Vec<Hung> = kept.into_iter().map(|number| self.hung[number].clone()).collect();
-        let (free, room) = (self.free_with(&kept), &self.traced.room);
+        let (free, room) = (self.free_with(&kept), &self.ground.traced.room);
         let panels: Vec<Panel> = loose.iter().map(|&number| self.hung[number].panel.clone()).collect();
         let tidied = rows::tidy(self.scene, room, &free, panels.clone());
         let mut surfaces: Vec<&str> = panels.iter().filter_map(surface_of).collect();
@@ -122,7 +122,7 @@ impl Search<'_> {
 
     /// Panels that nearly have a twin on the other side, and where they would hang then.
     fn nearly_alike(&self, hung: &[Hung]) -> Offer {
-        let room = &self.traced.room;
+        let room = &self.ground.traced.room;
         let panels: Vec<Panel> = hung.iter().map(|hung| hung.panel.clone()).collect();
         let planes = mirrored_loudspeakers(room).into_iter().filter_map(|(left, right, seat)| {
             MirrorPlane::between(room.sources[left].position, room.sources[right].position, room.receivers[seat].position)
@@ -137,7 +137,7 @@ impl Search<'_> {
             .iter()
             .map(|hung| &hung.panel)
             .filter(|panel| surface_of(panel).is_some())
-            .flat_map(|panel| places(self.flush, panel))
+            .flat_map(|panel| places(self.ground.flush, panel))
             .flat_map(|(surface, low, high)| {
                 let edge = |side: u8, at: f64| (surface, side, (at * 1000.0).round() as i64);
                 [edge(0, low.x), edge(0, high.x), edge(1, low.y), edge(1, high.y)]
