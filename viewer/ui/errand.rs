@@ -1,7 +1,8 @@
 //! The button that begins an errand, and while it is run how far it is and what stops it.
 
-use bevy_egui::egui::{Button, ProgressBar, Ui};
+use std::sync::Arc;
 
+use bevy_egui::egui::{Button, ProgressBar, Ui};
 use roomwright::scene::Scene;
 
 use super::say::remark;
@@ -35,10 +36,10 @@ pub(super) fn errand(ui: &mut Ui, shown: Shown<'_>, words: &str, errand: Errand,
 }
 
 /// Whether what was found in a scene holds for the one on screen; `again` says what to do where it does not.
-pub(super) fn holds(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, again: &str) -> bool {
+pub(super) fn holds(ui: &mut Ui, shown: Shown<'_>, scene: &Arc<Scene>, again: &str) -> bool {
     let holds = shown.results.shows(scene) && !shown.document.is_broken();
     if !holds {
-        remark(ui, &format!("This is of the scene as it was; {again}."));
+        remark(ui, format!("This is of the scene as it was; {again}."));
     }
     holds
 }
