@@ -63,8 +63,15 @@ fn layer() -> impl Strategy<Value = CoreLayer> {
     ]
 }
 
+/// Any core; a stack of thin sheets alone is not as thick as a panel must be, so it gets the air that is missing.
 fn core() -> impl Strategy<Value = Core> {
-    prop_oneof![filling().prop_map(Core::Porous), proptest::collection::vec(layer(), 1..6).prop_map(Core::Layers)]
+    let stack = proptest::collection::vec(layer(), 1..6).prop_map(|mut layers| {
+        if layers.iter().map(CoreLayer::thickness).sum::<f64>() < 0.001 {
+            layers.push(CoreLayer::Air { thickness: 0.001 });
+        }
+        Core::Layers(layers)
+    });
+    prop_oneof![filling().prop_map(Core::Porous), stack]
 }
 
 /// A type of panel that is as thick as its parts.
@@ -72,7 +79,7 @@ fn panel_type() -> impl Strategy<Value = PanelType> {
     (core(), proptest::option::of(facing()), 0.001..0.4_f64).prop_map(|(core, facing, spare)| {
         let sheet = facing.as_ref().map_or(0.0, Facing::thickness);
         let parts = match &core {
-            Core::Layers(layers) => layers.iter().map(CoreLayer::thickness).sum::<f64>().max(0.001),
+            Core::Layers(layers) => layers.iter().map(CoreLayer::thickness).sum::<f64>(),
             Core::Porous(_) | Core::Material(_) => spare,
         };
         PanelType { core, facing, thickness: sheet + parts, ..read(FORMAT).stock[0].clone() }
