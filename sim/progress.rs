@@ -72,6 +72,12 @@ impl Progress {
         }
     }
 
+    /// Whether there is something to end with, and nobody asked for it yet.
+    #[must_use]
+    pub fn can_end(&self) -> bool {
+        self.0.offers.load(Ordering::Relaxed) && !self.is_enough()
+    }
+
     /// Asks the workers to end with the best that they have; `false` where there is nothing yet to end with, or no more to be had, and then nothing is asked.
     #[must_use]
     pub fn enough(&self) -> bool {

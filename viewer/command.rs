@@ -199,6 +199,8 @@ pub(crate) enum Command {
     Begin(Errand),
     /// Gives it up.
     StopErrand,
+    /// Has the errand end with the best that it has found until now.
+    EndErrand,
     /// Hangs what the plan hangs.
     TakePlan,
     /// Hangs the cloud that was studied at a height of this number, or takes it there.

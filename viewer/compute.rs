@@ -23,7 +23,7 @@ use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::{Panel, Scene};
 use roomwright::study::{self, EarlyFindings, Landing, Live, MapChoice, Traced, same_room};
 
-use crate::errand::{Errand, Outcome};
+use crate::errand::{Errand, Outcome, Running};
 use crate::results::{Generation, Known, Status};
 
 /// Rays a source of the first looks, before those that the scene asks for.
@@ -262,6 +262,14 @@ impl Compute {
         });
     }
 
+    /// Has the errand end with the best that it has found, if it has found anything yet.
+    pub(crate) fn end_errand(&self) {
+        if let Some((_, _, progress)) = &self.errand {
+            // Where there is nothing to end with it goes on.
+            let _ends = progress.enough();
+        }
+    }
+
     /// Gives the errand up.
     pub(crate) fn stop_errand(&mut self) {
         if let Some((_, _, progress)) = self.errand.take() {
@@ -280,7 +288,7 @@ impl Compute {
         status.done = now.map_or(1.0, |(_, done)| done.min(1.0));
         status.errand = self.errand.as_ref().map(|(_, errand, progress)| {
             let (stage, done) = part(progress);
-            (errand.clone(), stage, done)
+            Running { errand: errand.clone(), stage, done, can_end: progress.can_end() }
         });
     }
 }

@@ -58,6 +58,18 @@ impl Errand {
     }
 }
 
+/// An errand that is run.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Running {
+    /// What is asked for.
+    pub(crate) errand: Errand,
+    /// What it does now, and how far that is, 0 to 1.
+    pub(crate) stage: &'static str,
+    pub(crate) done: f32,
+    /// It has found something that it can end with.
+    pub(crate) can_end: bool,
+}
+
 /// What was found of a scene, or why nothing can be found.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct OfScene<T> {

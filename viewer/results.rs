@@ -16,7 +16,7 @@ use roomwright::study::{self, CloudStudy, EarlyFindings, Landing, MapChoice, Pla
 
 use crate::comparison::Figures;
 use crate::compute::{Has, Report};
-use crate::errand::{Errand, OfScene, Outcome, Positions};
+use crate::errand::{OfScene, Outcome, Positions, Running};
 
 /// Counts the scenes that were on screen; a later one is greater.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -61,8 +61,8 @@ pub(crate) struct Status {
     pub(crate) rays: u32,
     /// Rays a source that the scene asks for.
     pub(crate) rays_wanted: u32,
-    /// The errand that is run, its stage and how far that is, 0 to 1.
-    pub(crate) errand: Option<(Errand, &'static str, f32)>,
+    /// The errand that is run.
+    pub(crate) errand: Option<Running>,
 }
 
 /// Everything that is known of the scene.

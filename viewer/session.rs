@@ -198,6 +198,7 @@ impl Desk<'_> {
             Command::Stay => (self.view.question, self.postponed.0) = (None, None),
             Command::Begin(errand) => self.begin_errand(errand),
             Command::StopErrand => self.compute.stop_errand(),
+            Command::EndErrand => self.compute.end_errand(),
             _ => {
                 if !self.write(command) {
                     self.look(command);

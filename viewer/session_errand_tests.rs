@@ -3,6 +3,7 @@
 use roomwright::study::{CloudAsked, PositionsAsked};
 
 use super::*;
+use crate::errand::Running;
 
 /// Few rays, and nothing hung.
 fn small() -> String {
@@ -35,6 +36,22 @@ fn keeps_the_plan_in_the_text_when_it_is_taken() {
     assert_eq!(document(&app).text(), text);
 }
 
+/// Somebody has waited long enough: the best that was found is judged like any plan.
+#[test]
+fn keeps_the_best_so_far_when_the_search_is_ended() {
+    let mut app = opened(&Memory::holding(FILE, &attic()));
+    send(&mut app, Command::EndErrand);
+    assert!(results(&app).status.errand.is_none(), "there is nothing to end");
+    send(&mut app, Command::Begin(Errand::Plan));
+    wait(&mut app, |results| results.status.errand.as_ref().is_none_or(|running| running.can_end));
+    assert!(results(&app).status.errand.is_some(), "the search offers what it has");
+    send(&mut app, Command::EndErrand);
+    assert!(!results(&app).status.errand.as_ref().is_some_and(|running| running.can_end), "it is asked once");
+    wait(&mut app, |results| results.plan.is_some());
+    let plan = &results(&app).plan.as_ref().unwrap().value.plan;
+    assert!(plan.stopped_because.contains("stopped by hand") && !plan.placed.is_empty() && !plan.layouts.is_empty());
+}
+
 #[test]
 fn keeps_the_cloud_in_the_text_when_it_is_hung() {
     let text = small();
@@ -42,7 +59,7 @@ fn keeps_the_cloud_in_the_text_when_it_is_hung() {
     send(&mut app, Command::TakeCloud(1));
     assert!(view(&app).notice.as_ref().unwrap().contains("No cloud was tried"));
     send(&mut app, Command::Begin(three_heights()));
-    assert!(matches!(results(&app).status.errand, Some((Errand::Cloud(_), ..))));
+    assert!(matches!(results(&app).status.errand, Some(Running { errand: Errand::Cloud(_), .. })));
     wait(&mut app, |results| results.cloud.is_some());
     let of = results(&app).cloud.clone().unwrap();
     let study = of.found.as_ref().unwrap();
@@ -104,7 +121,7 @@ fn keeps_the_set_moved_as_one_step() {
 #[test]
 fn keeps_errands_given_up() {
     let mut app = opened(&Memory::holding(FILE, &attic()));
-    let running = |app: &App| results(app).status.errand.as_ref().map(|(errand, ..)| errand.clone());
+    let running = |app: &App| results(app).status.errand.as_ref().map(|running| running.errand.clone());
     // By whoever asked.
     send(&mut app, Command::Begin(three_heights()));
     assert_eq!(running(&app), Some(three_heights()));

@@ -5,7 +5,7 @@ use roomwright::report::text::figures::length;
 use roomwright::study::{CloudAsked, CloudStudy};
 
 use super::*;
-use crate::errand::OfScene;
+use crate::errand::{OfScene, Running};
 
 /// A small study of the attic, for all tests.
 static TRIED: LazyLock<Arc<OfScene<CloudStudy>>> = LazyLock::new(|| {
@@ -41,7 +41,7 @@ fn keeps_the_cloud_study_a_click_away_and_stoppable() {
     assert_eq!(click(&mut harness, "Try the cloud"), [Command::Begin(Errand::Cloud(named.clone()))]);
     // While it runs it can be stopped, and nothing else can be begun.
     let mut desk = Desk::studied();
-    desk.results.status.errand = Some((Errand::Cloud(named), "heights of the cloud", 0.4));
+    desk.results.status.errand = Some(Running { errand: Errand::Cloud(named), stage: "heights of the cloud", done: 0.4, can_end: false });
     let mut harness = shown(desk, place::place);
     assert!(says(&harness, "heights of the cloud") && find_begin(&harness, "Plan where").accesskit_node().is_disabled());
     assert_eq!(click(&mut harness, "Stop"), [Command::StopErrand]);

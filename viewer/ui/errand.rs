@@ -16,11 +16,16 @@ const BAR: f32 = 220.0;
 /// The button with these words, or the bar.
 pub(super) fn errand(ui: &mut Ui, shown: Shown<'_>, words: &str, errand: Errand, asked: &mut Asked) {
     let running = shown.results.status.errand.as_ref();
-    if let Some((_, stage, done)) = running.filter(|(running, ..)| running.is_like(&errand)) {
-        ui.horizontal(|ui| {
-            ui.add(ProgressBar::new(done.clamp(0.0, 1.0)).desired_width(BAR).text(*stage));
+    if let Some(running) = running.filter(|running| running.errand.is_like(&errand)) {
+        ui.horizontal_wrapped(|ui| {
+            ui.add(ProgressBar::new(running.done.clamp(0.0, 1.0)).desired_width(BAR).text(running.stage));
             if ui.button("Stop").clicked() {
                 asked.push(Command::StopErrand);
+            }
+            if running.can_end
+                && ui.button("Take the best so far").on_hover_text("Ends the search; what it has found is judged like any plan.").clicked()
+            {
+                asked.push(Command::EndErrand);
             }
         });
         return;

@@ -6,7 +6,7 @@ use roomwright::report::text::positions::{better, measures};
 use roomwright::study::{PositionsAsked, PositionsStudy};
 
 use super::*;
-use crate::errand::{OfScene, Positions};
+use crate::errand::{OfScene, Positions, Running};
 
 /// A small study of the attic, for all tests.
 static TRIED: LazyLock<Arc<OfScene<Positions>>> = LazyLock::new(|| {
@@ -36,7 +36,8 @@ fn keeps_places_for_the_set_a_click_away_and_stoppable() {
     let mut harness = shown(Desk::studied(), place::place);
     assert_eq!(click(&mut harness, "Try other places"), [Command::Begin(Errand::Positions(PositionsAsked::default()))]);
     let mut desk = Desk::studied();
-    desk.results.status.errand = Some((Errand::Positions(PositionsAsked::default()), "places for the set", 0.4));
+    desk.results.status.errand =
+        Some(Running { errand: Errand::Positions(PositionsAsked::default()), stage: "places for the set", done: 0.4, can_end: false });
     let mut harness = shown(desk, place::place);
     assert!(says(&harness, "places for the set") && find_begin(&harness, "Try the cloud").accesskit_node().is_disabled());
     assert_eq!(click(&mut harness, "Stop"), [Command::StopErrand]);

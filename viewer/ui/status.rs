@@ -6,6 +6,7 @@ use roomwright::report::text::figures::estimate;
 
 use super::Shown;
 use super::tokens::{quiet, small, wrong};
+use crate::errand::Running;
 
 /// The line.
 pub(crate) fn status(ui: &mut Ui, shown: Shown<'_>) {
@@ -20,7 +21,7 @@ pub(crate) fn status(ui: &mut Ui, shown: Shown<'_>) {
             }
             None => _ = ui.label(small("All is computed.")),
         }
-        if let Some((errand, stage, done)) = &status.errand {
+        if let Some(Running { errand, stage, done, .. }) = &status.errand {
             ui.separator();
             ui.label(small(format!("{}: {stage}, {:.0} %", errand.doing(), 100.0 * done.clamp(0.0, 1.0))));
         }

@@ -18,7 +18,7 @@ use roomwright::units::LengthUnit;
 
 use super::*;
 use crate::command::NewRoom;
-use crate::errand::Errand;
+use crate::errand::{Errand, Running};
 use crate::results::{Generation, Known, Status};
 use crate::view::{ArrivalChoice, Cut, MapChoice, Quantity, Question, Section, Step, Strip, Thing, Which};
 
@@ -354,8 +354,13 @@ fn keeps_stock_panels_and_maps_a_click_away() {
     let mut harness = shown(harness.into_state().with_view(|view| view.hanging = true), place::place);
     assert_eq!(click(&mut harness, "Press where it is to hang"), [Command::HangByHand(false)]);
     let mut desk = harness.into_state();
-    desk.results.status.errand = Some((Errand::Plan, "hanging", 0.4));
-    assert_eq!(click(&mut shown(desk, place::place), "Stop"), [Command::StopErrand]);
+    desk.results.status.errand = Some(Running { errand: Errand::Plan, stage: "hanging", done: 0.4, can_end: false });
+    let mut harness = shown(desk, place::place);
+    assert!(harness.query_by_label("Take the best so far").is_none(), "nothing is found yet");
+    assert_eq!(click(&mut harness, "Stop"), [Command::StopErrand]);
+    let mut desk = harness.into_state();
+    desk.results.status.errand = desk.results.status.errand.map(|running| Running { can_end: true, ..running });
+    assert_eq!(click(&mut shown(desk, place::place), "Take the best so far"), [Command::EndErrand]);
 }
 
 #[test]
