@@ -217,3 +217,29 @@ fn finds_the_best_thickness_of_all() {
     let held = hold(&scene, |room| pairs(&scene, room, [&scene.stock[0], &scene.stock[1]]));
     assert_eq!(held.found.len(), 2, "{:#?}", held.found);
 }
+
+/// A wide panel that can hang nowhere but where a small one is worth most: the small one makes room for it.
+#[test]
+fn finds_room_for_what_is_left() {
+    let wide =
+        "count = 1\n[[stock]]\nname = \"wide\"\nkind = \"panel\"\nsize = [120, 60]\nthickness = 5\nflow_resistivity = 12000\ncount = 1";
+    let ceiling = |left: f64, width: f64| format!("surface = \"ceiling\"\nleft = {left}\nbottom = 150\nwidth = {width}\n");
+    let text = hard(61.0, 3).replace("count = 3", wide);
+    let wider = text.replace(&ceiling(0.0, 149.5), &ceiling(0.0, 119.5)).replace(&ceiling(210.5, 149.5), &ceiling(240.5, 119.5));
+    let scene = read(&wider);
+    let held = hold(&scene, |room| {
+        let [small, wide] = [0, 1].map(|kind| places(&scene, room, &scene.stock[kind]));
+        let is_overhead = |place: &Candidate| surface_of(&place.panel) == Some("ceiling");
+        assert!(wide.iter().all(is_overhead) && small.iter().any(is_overhead) && !wide.is_empty());
+        let alone = small.into_iter().chain(wide).map(|place| vec![place.panel]);
+        alone.chain(pairs(&scene, room, [&scene.stock[0], &scene.stock[1]])).collect()
+    });
+    assert_eq!(held.found.len(), 2, "{:#?}", held.found);
+}
+
+fn surface_of(panel: &Panel) -> Option<&str> {
+    match &panel.place {
+        PanelPlace::Surface { surface, .. } => Some(surface),
+        PanelPlace::Corner { .. } | PanelPlace::Cloud(_) => None,
+    }
+}

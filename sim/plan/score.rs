@@ -100,6 +100,8 @@ pub struct Weighed {
     pub(super) early: EarlyEnergy,
     /// What the rays bring to the judged pairs, in their order.
     curves: Vec<RayCurve>,
+    /// What each image brings to them.
+    images: Vec<Vec<Bands<f64>>>,
     /// Of the judged pairs.
     pub(super) responses: BTreeMap<(usize, usize), Response>,
 }
@@ -115,7 +117,12 @@ impl Weighed {
         let early = index.weigh(progress, &plain.as_ref().unwrap_or(&whole).linings)?;
         let all = weigh_rays(progress, traced, &whole.linings)?;
         let curves = goal.pairs.iter().map(|&(source, receiver)| all[source][receiver].clone()).collect();
-        Ok(Self::of(ground, (whole, plain), early, curves))
+        let heard = |&(source, receiver): &(usize, usize)| {
+            let paths = &traced.images[source][receiver].heard;
+            paths.par_iter().map(|path| path.energy(&traced.room, &whole.linings)).collect()
+        };
+        let images = goal.pairs.iter().map(heard).collect();
+        Ok(Self::of(ground, (whole, plain), early, (curves, images)))
     }
 
     /// Other layouts, by what they differ in: exact, and quicker than each by itself. None of them can be what others differ from.
@@ -133,7 +140,13 @@ impl Weighed {
             let change = Change { before: &before.linings, after: &after.linings, places: &places };
             let early = self.early.changed(&index.difference(&self.early, &change));
             let curves = self.curves.iter().zip(&changes).map(|(own, change)| own.changed(change)).collect();
-            Self::of(ground, (whole, plain), early, curves)
+            let change = Change { before: &self.whole.linings, after: &whole.linings, places: &places };
+            let heard = |(&(source, receiver), own): (&(usize, usize), &Vec<Bands<f64>>)| {
+                let paths = traced.images[source][receiver].heard.iter().zip(own);
+                paths.map(|(path, &energy)| path.energy_after(&traced.room, &change, energy)).collect()
+            };
+            let images = goal.pairs.iter().zip(&self.images).map(heard).collect();
+            Self::of(ground, (whole, plain), early, (curves, images))
         };
         Ok(states.into_par_iter().zip(changes).map(other).collect())
     }
@@ -144,12 +157,16 @@ impl Weighed {
         (State::new(traced, flush.hanging(panels)), plain)
     }
 
-    fn of(ground: Ground<'_>, (whole, plain): (State, Option<State>), early: EarlyEnergy, curves: Vec<RayCurve>) -> Self {
-        let response = |(&pair, rays): (&(usize, usize), &RayCurve)| {
-            (pair, Response::new(ground.traced, &whole.linings, rays.clone(), pair.0, pair.1))
-        };
-        let responses: Vec<_> = ground.goal.pairs.par_iter().zip(&curves).map(response).collect();
-        Self { whole, plain, early, curves, responses: responses.into_iter().collect() }
+    fn of(
+        Ground { traced, goal, .. }: Ground<'_>,
+        (whole, plain): (State, Option<State>),
+        early: EarlyEnergy,
+        (curves, images): (Vec<RayCurve>, Vec<Vec<Bands<f64>>>),
+    ) -> Self {
+        let response =
+            |((&pair, rays), images): ((&(usize, usize), &RayCurve), &Vec<_>)| (pair, Response::of(traced, images, rays.clone(), pair));
+        let responses = goal.pairs.iter().zip(&curves).zip(&images).map(response).collect();
+        Self { whole, plain, early, curves, images, responses }
     }
 
     /// What it is scored by but for its decay.

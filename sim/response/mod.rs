@@ -64,12 +64,20 @@ impl Response {
     /// Joins the images and the weighed rays of one source at one receiver.
     #[must_use]
     pub fn new(traced: &Traced, linings: &Linings, rays: RayCurve, source: usize, receiver: usize) -> Self {
+        let paths = &traced.images[source][receiver].heard;
+        let energies: Vec<Bands<f64>> = paths.iter().map(|path| path.energy(&traced.room, linings)).collect();
+        Self::of(traced, &energies, rays, (source, receiver))
+    }
+
+    /// Joins images of these energies, in the order of those that are heard there, and the weighed rays.
+    #[must_use]
+    pub fn of(traced: &Traced, energies: &[Bands<f64>], rays: RayCurve, (source, receiver): (usize, usize)) -> Self {
         let mean = rays.mean();
         let mut specular = vec![Bands::splat(0.0); mean.len()];
         let paths = &traced.images[source][receiver].heard;
-        for path in paths {
+        for (path, &energy) in paths.iter().zip(energies) {
             if let Some(slot) = specular.get_mut(bin_of(traced, (source, receiver), path)) {
-                *slot = *slot + path.energy(&traced.room, linings);
+                *slot = *slot + energy;
             }
         }
         Self {

@@ -16,6 +16,7 @@ use crate::progress::{Cancelled, Progress};
 use crate::rays::ball_points;
 use crate::room::{Receiver, Room};
 
+use super::early::Change;
 use super::early::is_judged;
 use super::footprint::Face;
 use super::{Footprint, Linings};
@@ -42,6 +43,19 @@ impl SpecularPath {
     #[must_use]
     pub fn energy(&self, room: &Room, linings: &Linings) -> Bands<f64> {
         self.shares(room, linings).into_iter().fold(self.mirror_energy, |energy, share| energy * share)
+    }
+
+    /// The same after a change, `before` being what it was.
+    #[must_use]
+    pub fn energy_after(&self, room: &Room, change: &Change<'_>, before: Bands<f64>) -> Bands<f64> {
+        let meets = |footprint: &Footprint, band: Band| {
+            let mut places = change.places.iter();
+            places.any(|&(surface, low, high)| footprint.meets(room, change.after, band, surface, low, high))
+        };
+        let left = |energy: f64, footprint: &Footprint, band: Band| energy * footprint.specular(room, change.after, band);
+        let arrives = |band: Band| self.footprints.iter().fold(self.mirror_energy[band], |energy, footprint| left(energy, footprint, band));
+        let is_met = |band: Band| self.footprints.iter().any(|footprint| meets(footprint, band));
+        Bands::from_fn(|band| if is_met(band) { arrives(band) } else { before[band] })
     }
 
     /// The same in the octaves of the early criterion, 0 in the others.

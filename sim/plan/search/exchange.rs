@@ -149,27 +149,51 @@ impl Search<'_> {
             let faults = faults_of(self.ground.traced, self.ground.goal, &[&now]).swap_remove(0);
             let steps = faults.together().whole + self.moving(&self.hung);
             let goes_on = !self.progress.is_enough() && rounds.next().is_some_and(|round| round < FIRST_ROUNDS || steps <= most);
-            let moves = if goes_on { self.proposals((&now, &faults.figures))? } else { Vec::new() };
-            let best = moves.chunks(TRIED).map(|some| self.best_of(&now, some)).find_map(Result::transpose).transpose()?;
-            let best = match best {
-                None if goes_on => self.best_swap((&now, &faults.figures))?,
-                best => best,
-            };
-            let Some(best) = best else { return Ok(steps) };
+            if !goes_on {
+                return Ok(steps);
+            }
+            let Some(best) = self.best_moves((&now, &faults.figures))? else { return Ok(steps) };
             self.make(&best);
             self.progress.step(1)?;
         }
     }
 
-    /// The moves that promise most.
-    fn proposals(&self, now: (&Weighed, &Figures)) -> Result<Vec<Move>, Cancelled> {
+    /// The moves to make next: single ones that are good together, else two that are good only together; none where nothing is worth it.
+    fn best_moves(&self, now: (&Weighed, &Figures)) -> Result<Option<Vec<Move>>, Cancelled> {
         let is_in_use = |kind: usize| self.left[kind] > 0 || self.hung.iter().any(|hung| self.kind_of(&hung.panel) == Some(kind));
-        let ways = self.flat_ways_of(is_in_use);
+        let ranked = self.ranked_by_worth(now, &self.flat_ways_of(is_in_use))?;
+        let single = self.proposals(&ranked);
+        let best = single.chunks(TRIED).map(|some| self.best_of(now.0, some)).find_map(Result::transpose).transpose()?;
+        if best.is_some() {
+            return Ok(best);
+        }
+        let mut double = self.displacements(&ranked);
+        double.truncate(TRIED);
+        double.extend(self.swaps(now)?);
+        self.best_double(now.0, double)
+    }
+
+    /// The best of moves that are made together or not at all; none where none is worth it.
+    fn best_double(&self, now: &Weighed, moves: Vec<Vec<Move>>) -> Result<Option<Vec<Move>>, Cancelled> {
+        if moves.is_empty() {
+            return Ok(None);
+        }
+        let layouts: Vec<Vec<Hung>> = moves.iter().map(|moves| self.after(moves)).collect();
+        let gains = self.gains(now, &layouts)?;
+        let over = |(gain, moves): (&Resampled<f64>, Vec<Move>)| {
+            let gain = gain.error();
+            let over = gain.value - moves.iter().map(|one| self.least(one)).sum::<f64>();
+            (over > 0.0 && gain.value > gain.half_width_95()).then_some((over, moves))
+        };
+        Ok(gains.iter().zip(moves).filter_map(over).max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, moves)| moves))
+    }
+
+    /// The single moves that promise most.
+    fn proposals(&self, ranked: &[Ranked]) -> Vec<Move> {
         let all = self.free_with(&self.hung);
         let first = all.hanging().count() - self.hung.len();
-        let ranked = self.ranked_by_worth(now, &ways)?;
         let mut moves = Vec::new();
-        for Ranked { way, places, own } in &ranked {
+        for Ranked { way, places, own } in ranked {
             let kind = self.ways[*way].kind;
             for &(number, own) in own {
                 moves.extend((own < 2.0 * LEAST_STEPS).then_some(Move { taken: Some(number), put: None, promise: -own }));
@@ -181,10 +205,10 @@ impl Search<'_> {
                 moves.extend(offers.into_iter().map(|(worth, put)| Move { taken: None, put: Some(put), promise: worth }));
             }
         }
-        moves.extend(self.trades(&all, first, &ranked));
+        moves.extend(self.trades(&all, first, ranked));
         moves.sort_by(|a, b| b.promise.total_cmp(&a.promise));
         moves.truncate(TRIED_TIMES * TRIED);
-        Ok(moves)
+        moves
     }
 
     /// The best places that are free and worth more than `own` steps, no two of them nearly one; `instead` of a panel that hangs, by its number among those hung and in `all`.

@@ -31,6 +31,7 @@ use super::integral::{Integral, MapIntegral};
 use super::score::{DECAY_STEP, Ground};
 use super::stock::Stock;
 
+mod displace;
 mod exchange;
 mod hot_spots;
 mod owned;

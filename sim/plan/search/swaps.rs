@@ -9,12 +9,11 @@ use crate::absorbers::Finish;
 use crate::layout::candidates::{Candidate, placed};
 use crate::plan::score::{Figures, Weighed};
 use crate::progress::Cancelled;
-use crate::response::Resampled;
 use crate::scene::{Panel, PanelPlace};
 
 use super::exchange::Move;
 use super::worth::worth;
-use super::{Hung, Search, Way, places};
+use super::{Search, Way, places};
 
 /// Swaps weighed exactly in a round.
 const TRIED: usize = 12;
@@ -23,24 +22,8 @@ const TRIED: usize = 12;
 const SAME_SIZE: f64 = 0.001;
 
 impl Search<'_> {
-    /// The swap that makes the room best; none where no swap is worth it.
-    pub(super) fn best_swap(&self, now: (&Weighed, &Figures)) -> Result<Option<Vec<Move>>, Cancelled> {
-        let swaps = self.swaps(now)?;
-        if swaps.is_empty() {
-            return Ok(None);
-        }
-        let layouts: Vec<Vec<Hung>> = swaps.iter().map(|swap| self.after(swap)).collect();
-        let gains = self.gains(now.0, &layouts)?;
-        let over = |(gain, swap): (&Resampled<f64>, Vec<Move>)| {
-            let gain = gain.error();
-            let over = gain.value - swap.iter().map(|one| self.least(one)).sum::<f64>();
-            (over > 0.0 && gain.value > gain.half_width_95()).then_some((over, swap))
-        };
-        Ok(gains.iter().zip(swaps).filter_map(over).max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, swap)| swap))
-    }
-
     /// The swaps that promise most, each of them legal.
-    fn swaps(&self, now: (&Weighed, &Figures)) -> Result<Vec<Vec<Move>>, Cancelled> {
+    pub(super) fn swaps(&self, now: (&Weighed, &Figures)) -> Result<Vec<Vec<Move>>, Cancelled> {
         let flat: Vec<(usize, usize)> = (0..self.hung.len())
             .filter(|&number| matches!(self.hung[number].panel.place, PanelPlace::Surface { .. }))
             .filter_map(|number| Some((number, self.way_of(&self.hung[number].panel)?)))
