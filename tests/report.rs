@@ -476,6 +476,7 @@ fn keeps_going_with_nothing_to_show() {
             pictures.panels.clear();
             pictures.panels
         },
+        layouts: Vec::new(),
     };
     let files = report::files(&scene, &room, &plan, &pictures);
     assert!(files.iter().any(|file| file.0 == "index.html") && !files.iter().any(|file| file.0.starts_with("sheet")));
@@ -488,6 +489,7 @@ fn locked_drawings() {
     let files = all_files(LengthUnit::Meter);
     let find = |name: &str| String::from_utf8(files.iter().find(|file| file.0 == name).unwrap().1.clone()).unwrap();
     expect_file!["snapshots/sheet-east.svg"].assert_eq(&find("sheet-east.svg"));
+    expect_file!["snapshots/layouts.svg"].assert_eq(&find("layouts.svg"));
     expect_file!["snapshots/decay.svg"].assert_eq(&find("decay.svg"));
     expect_file!["snapshots/top-view.svg"].assert_eq(&find("top-view.svg"));
     expect_file!["snapshots/index.html"].assert_eq(&find("index.html"));

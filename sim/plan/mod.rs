@@ -283,4 +283,6 @@ pub struct PlanPictures {
     pub late: Vec<SurfaceMap>,
     /// The scene's own panels plus the placed ones.
     pub panels: Vec<scene::Panel>,
+    /// All that hangs in each of [`Plan::layouts`], in their order.
+    pub layouts: Vec<Vec<scene::Panel>>,
 }

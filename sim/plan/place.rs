@@ -145,7 +145,7 @@ pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures
     let by_hand = stopped_by_hand(progress, (finished, stocks.len()));
     drop(others_index);
     drop(others);
-    let pictures = Weigh { progress, scene: stocked, traced: &traced, index: &index, flush: &flush, goal: &goal }
+    let mut pictures = Weigh { progress, scene: stocked, traced: &traced, index: &index, flush: &flush, goal: &goal }
         .draw(absorber, &exchanged, &found)?;
     let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
     drop((index, flush));
@@ -155,6 +155,7 @@ pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures
 
     let judged = Judgement::new(progress, stock, fresh.clone(), &goal, (&found, &order))?;
     let after = as_built(progress, scene, fresh, &pictures.panels, standing.schroeder_hz)?;
+    pictures.layouts = judged.arranged;
     let plan = Plan {
         hot_spots,
         choice,
@@ -306,8 +307,14 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
         curve: None,
         notes: Vec::new(),
     };
-    let pictures =
-        PlanPictures { earning: Vec::new(), early: Vec::new(), clarity: Vec::new(), late: Vec::new(), panels: scene.panels.clone() };
+    let pictures = PlanPictures {
+        earning: Vec::new(),
+        early: Vec::new(),
+        clarity: Vec::new(),
+        late: Vec::new(),
+        panels: scene.panels.clone(),
+        layouts: Vec::new(),
+    };
     (plan, pictures, traced.room)
 }
 
@@ -390,6 +397,7 @@ impl Weigh<'_> {
             clarity: drawn(&coarse, &clarity),
             late: drawn(&coarse, &late),
             panels,
+            layouts: Vec::new(),
         })
     }
 }
@@ -442,6 +450,8 @@ pub struct Judgement {
     pub placed: Vec<Placed>,
     /// Bare, as it hangs where that may change, ours and the rules of thumb.
     pub layouts: Vec<Layout>,
+    /// All that hangs in each of these.
+    pub arranged: Vec<Vec<Panel>>,
     /// How much is wrong after so many of our panels.
     pub curve: Curve,
     /// By how many steps the piece that would be bought next makes the room better.
@@ -496,9 +506,10 @@ impl Judgement {
                 plan_better_steps: ours.better_by(faults).error(),
             }
         };
+        let arranged = arrangements.iter().map(|(_, panels)| panels.clone()).collect();
         let layouts = arrangements.into_iter().zip(&all.faults).map(layout).collect();
         let (placed, curve) = (parts.placed(&all, goal, scene, &free, &found.hung), parts.curve(&all));
         drop((index, flush));
-        Ok(Self { placed, layouts, curve, next_steps, room: traced.room })
+        Ok(Self { placed, layouts, arranged, curve, next_steps, room: traced.room })
     }
 }

@@ -43,7 +43,7 @@ const ELEVATION: f64 = 33.0 * std::f64::consts::PI / 180.0;
 
 /// A direction of sight and the paper.
 #[derive(Clone, Copy, Debug)]
-struct Eye {
+pub(super) struct Eye {
     toward: DVec3,
     right: DVec3,
     up: DVec3,
@@ -58,6 +58,11 @@ impl Eye {
         let toward = DVec3::new(ELEVATION.cos() * cos, ELEVATION.cos() * sin, ELEVATION.sin());
         let right = DVec3::new(-sin, cos, 0.0);
         Self { toward, right, up: toward.cross(right), scale: 1.0, at: DVec2::ZERO }
+    }
+
+    /// The one that shows most of these maps.
+    pub(super) fn best(scene: &Scene, room: &Room, maps: &[SurfaceMap]) -> Self {
+        best_eye(scene, room, maps)
     }
 
     /// Where a point comes on the paper, mm.
@@ -112,7 +117,8 @@ pub fn svg(look: View<'_>) -> String {
     draw_bodies(&mut page, &eye, look);
     draw_hidden(&mut page, &eye, room, hung);
     draw_standing(&mut page, &eye, hung);
-    draw_people(&mut page, &eye, room);
+    let names = draw_people(&mut page, &eye, room);
+    write_people(&mut page, &names);
     write_numbers(&mut page, &eye, scene, hung);
     write_names(&mut page, &eye, room);
     if !maps.is_empty() {
@@ -120,6 +126,18 @@ pub fn svg(look: View<'_>) -> String {
         draw_scale(&mut page, heat, marks, brightest);
     }
     page.finish()
+}
+
+/// The room in a part of a page, without heat and hot spots, numbers and names of people.
+pub(super) fn bare_room(page: &mut Drawing, eye: Eye, look: View<'_>, area: Area) {
+    let shell = look.room.surfaces.iter().filter(|surface| surface.role.is_shell());
+    let eye = eye.fitted(&shell.flat_map(corners).collect::<Vec<_>>(), area);
+    draw_shell(page, &eye, look, Marks { low: 0.0, high: 1.0, step: 1.0 });
+    draw_bodies(page, &eye, look);
+    draw_hidden(page, &eye, look.room, look.hung);
+    draw_standing(page, &eye, look.hung);
+    draw_people(page, &eye, look.room);
+    write_names(page, &eye, look.room);
 }
 
 /// Outline of a surface in the room.
@@ -325,9 +343,8 @@ fn once(hung: &[Hung]) -> impl Iterator<Item = &Hung> {
     hung.iter().enumerate().filter(|(index, panel)| !hung[..*index].iter().any(|other| other.front == panel.front)).map(|(_, panel)| panel)
 }
 
-/// Sources, seats and microphones on stems.
-fn draw_people(page: &mut Drawing, eye: &Eye, room: &Room) {
-    let letters = Lettering::new(paper::SMALL, paper::INK).rim(paper::CARD);
+/// Sources, seats and microphones on stems; returns where each one's name goes, and whether under it.
+fn draw_people<'a>(page: &mut Drawing, eye: &Eye, room: &'a Room) -> Vec<(DVec2, &'a str, bool)> {
     let mut names: Vec<(DVec2, &str, bool)> = Vec::new();
     for source in &room.sources {
         let (foot, at) = (eye.paper(source.position.with_z(0.0)), eye.paper(source.position));
@@ -348,7 +365,13 @@ fn draw_people(page: &mut Drawing, eye: &Eye, room: &Room) {
         page.circle(at, 1.6, Look::fill(paper::CARD).opacity(0.6).edged(paper::ACCENT, 0.45));
         names.push((at, &receiver.name, false));
     }
-    for (at, name, below) in names {
+    names
+}
+
+/// Names of sources, seats and microphones.
+fn write_people(page: &mut Drawing, names: &[(DVec2, &str, bool)]) {
+    let letters = Lettering::new(paper::SMALL, paper::INK).rim(paper::CARD);
+    for &(at, name, below) in names {
         let length = letters.length(name);
         let first = if below { 4.4 } else { -2.6 };
         let places =

@@ -21,6 +21,7 @@ mod floor_plan;
 pub mod heatmap;
 pub mod html;
 pub mod hung;
+mod layouts;
 mod owned;
 pub mod page;
 pub mod paper;
@@ -118,6 +119,10 @@ pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -
     if let Some(curve) = plan.curve.as_ref().filter(|curve| curve.points.len() > 1) {
         let about = "what is wrong after so many panels, in the order of greatest gain";
         all.push(Planned::new("how-many.svg", Kind::HowMany, about, move || explain::svg(curve)));
+    }
+    if !pictures.layouts.is_empty() {
+        let about = "the plan, the room without it, and the same stock hung by rules of thumb, each with what is wrong with it";
+        all.push(Planned::new("layouts.svg", Kind::Layouts, about, || layouts::svg(scene, room, plan, pictures)));
     }
     all.push(Planned::new("decay.svg", Kind::Decay, "decay time by octave, before and after", move || chart::decay(before, Some(after))));
     all.extend(pair_charts(before, Some(after), window, "", &mut names));

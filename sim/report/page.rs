@@ -5,7 +5,6 @@
 use crate::bands::Band;
 use crate::findings::{EarlyResponse, Findings, Pair, Place, Span, Target};
 use crate::plan::Plan;
-use crate::plan::stock::money;
 use crate::room::{Role, Room};
 use crate::scene::{Activity, Scene};
 
@@ -23,7 +22,7 @@ use super::tape::Tape;
 use super::text;
 use super::text::figures::is_statistical;
 use super::text::response::{hidden, round};
-use super::{edged, explain, owned, score, suspended};
+use super::{edged, explain, layouts, owned, suspended};
 
 /// A file beside the page.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -57,6 +56,8 @@ pub enum Kind {
     Earnings,
     /// What is wrong after so many panels.
     HowMany,
+    /// Layouts beside each other.
+    Layouts,
     /// Earning map.
     Heat,
     /// Other map.
@@ -89,9 +90,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += &suspended::html(scene, &plan.after);
     body += &pictures(files, Kind::Earnings, false);
     body += &explain::html(plan, &pictures(files, Kind::HowMany, false));
-    let same = if plan.purchase.is_some() { "money spent" } else { "stock hung" };
-    body += &format!("<h2>Compared with the same {same} by rules of thumb</h2>\n");
-    body += &layouts(plan);
+    body += &layouts::html(plan, &pictures(files, Kind::Layouts, false));
     body += "<h2>How long it rings</h2>\n";
     body += &decay_table(&plan.before, Some(&plan.after));
     body += &pictures(files, Kind::Decay, false);
@@ -387,36 +386,6 @@ fn left_over(plan: &Plan) -> String {
     let left: Vec<String> =
         plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} of {}", escape(kind))).collect();
     if left.is_empty() { String::new() } else { format!(" Left over: {}.", left.join(", ")) }
-}
-
-/// Ours and the rules of thumb.
-fn layouts(plan: &Plan) -> String {
-    let rows: Vec<Vec<String>> = plan
-        .layouts
-        .iter()
-        .map(|layout| {
-            let name = escape(&layout.name);
-            let cost = layout.cost.map(money);
-            let name = [if layout.name == "plan" { format!("<b>{name}</b>") } else { name }, layout.panels.to_string()];
-            let figures = [
-                plain(100.0 * layout.treated_share, 1),
-                estimate(layout.figures.early_level_db, 1),
-                plain(layout.figures.early_excess_db, 1),
-                maybe(layout.figures.t_mid_s, 2),
-            ];
-            name.into_iter().chain(cost).chain(figures).collect()
-        })
-        .collect();
-    let cost = plan.purchase.is_some().then_some("#cost");
-    let figures = ["#treated, %", "#early level, dB re direct", "#over the line, dB", "#decay, s"];
-    let headings: Vec<&str> = ["layout", "#panels"].into_iter().chain(cost).chain(figures).collect();
-    table(&headings, &rows)
-        + &score::faults(plan)
-        + &format!(
-            "<p class=\"quiet\">All judged on one fresh trace that no layout was made with. Corner panels and clouds are taken as flush there{}, so that the plan's row \
-             differs from the figures above, which have each panel as built.</p>\n",
-            text::suspended::flush_means(&plan.after.survey)
-        )
 }
 
 /// Decay times by octave.

@@ -391,7 +391,9 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
     let hot_spots = hot_spots(room);
     let shell = || (0..room.surfaces.len()).filter(|index| room.surfaces[*index].role.is_shell());
     let maps = |peak: f64| shell().map(|index| map(room, index, &hot_spots, peak)).collect::<Vec<_>>();
-    let pictures = PlanPictures { earning: maps(4.2), early: maps(6.5), clarity: maps(0.4), late: maps(3.1), panels };
+    // Two rules of thumb that hang the same pieces but the first, and but the last.
+    let layouts = vec![scene.panels.clone(), panels.clone(), panels[1..].to_vec(), panels[..panels.len() - 1].to_vec()];
+    let pictures = PlanPictures { earning: maps(4.2), early: maps(6.5), clarity: maps(0.4), late: maps(3.1), panels, layouts };
     let layout = |name: &str, panels: u32, early: f64, t: f64| Layout {
         name: name.to_owned(),
         panels,
