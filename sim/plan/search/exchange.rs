@@ -2,6 +2,7 @@
 //!
 //! The derivative of the score says where panels of each type are worth most against where they hang. The moves that promise most are weighed exactly, all in one walk along the rays,
 //! by themselves and then the best of them together; the best of all is made, and all is reckoned anew, until no move makes the room better by more than its error and a tenth of a step.
+//! Where no single move is left, two are tried that are good only together (`displace`, `swaps`).
 //! A panel that is worth less goes back into the stock. It begins with several layouts: the places found so far, those of the rules of thumb where they are nearly as good, and the best that
 //! came of these with a part of its panels hung elsewhere by chance, seeded.
 //!
