@@ -271,7 +271,7 @@ impl Plan {
 }
 
 /// Everything `place` hands to the report beyond the JSON.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct PlanPictures {
     /// What one panel of the chosen stock earns, centered at each patch, dB per panel off the early level, all sources, by surface.
     pub earning: Vec<SurfaceMap>,

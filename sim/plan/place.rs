@@ -307,14 +307,7 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
         curve: None,
         notes: Vec::new(),
     };
-    let pictures = PlanPictures {
-        earning: Vec::new(),
-        early: Vec::new(),
-        clarity: Vec::new(),
-        late: Vec::new(),
-        panels: scene.panels.clone(),
-        layouts: Vec::new(),
-    };
+    let pictures = PlanPictures { panels: scene.panels.clone(), ..PlanPictures::default() };
     (plan, pictures, traced.room)
 }
 

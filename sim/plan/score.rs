@@ -41,7 +41,7 @@ use crate::hanging::Hanging;
 use crate::hotspots::CLARITY_LIMIT_S;
 use crate::metrics::clarity::early_to_late_db;
 use crate::progress::{Cancelled, Progress};
-use crate::response::{Resampled, Response, Responses};
+use crate::response::{Resampled, Response, Responses, heard_energies};
 use crate::scene::{Panel, SourceKind, Term, Terms};
 use crate::weigh::early::{Change, EarlyEnergy, EarlyIndex};
 use crate::weigh::variants::changes;
@@ -117,11 +117,7 @@ impl Weighed {
         let early = index.weigh(progress, &plain.as_ref().unwrap_or(&whole).linings)?;
         let all = weigh_rays(progress, traced, &whole.linings)?;
         let curves = goal.pairs.iter().map(|&(source, receiver)| all[source][receiver].clone()).collect();
-        let heard = |&(source, receiver): &(usize, usize)| {
-            let paths = &traced.images[source][receiver].heard;
-            paths.par_iter().map(|path| path.energy(&traced.room, &whole.linings)).collect()
-        };
-        let images = goal.pairs.iter().map(heard).collect();
+        let images = goal.pairs.par_iter().map(|&pair| heard_energies(traced, &whole.linings, pair)).collect();
         Ok(Self::of(ground, (whole, plain), early, (curves, images)))
     }
 

@@ -55,23 +55,13 @@ fn write(page: &mut Drawing, at: DVec2, layout: &Layout) {
     let pieces = if layout.panels == 1 { "1 piece".to_owned() } else { format!("{} pieces", layout.panels) };
     let together = format!("{pieces}; {} steps wrong in all:", figures::estimate(layout.together_steps, 1).replace("+-", "\u{b1} "));
     let terms = known(std::iter::once(&layout.faults_steps));
-    let term = |term| layout.faults_steps[term].map(|steps| format!("{} {}", term.words(), number(steps.value, 1)));
-    let terms: Vec<String> = terms.into_iter().filter_map(term).collect();
-    let letters = Lettering::new(paper::BODY, paper::INK);
     // A term and its figure stay on one line.
-    let mut lines = vec![together];
-    let mut line = String::new();
-    for term in terms {
-        let longer = if line.is_empty() { term.clone() } else { format!("{line}, {term}") };
-        if letters.length(&longer) > width {
-            lines.push(std::mem::replace(&mut line, term) + ",");
-        } else {
-            line = longer;
-        }
-    }
-    lines.push(line);
-    for (line, words) in lines.iter().enumerate() {
-        page.text(at + DVec2::new(0.0, LINE * (line as f64 + 1.2)), words, letters);
+    let told = |term| layout.faults_steps[term].map(|steps| format!("{}\u{a0}{}", term.words(), number(steps.value, 1)));
+    let terms: Vec<String> = terms.into_iter().filter_map(told).collect();
+    let letters = Lettering::new(paper::BODY, paper::INK);
+    let lines = std::iter::once(together).chain(letters.wrap(&terms.join(", "), width));
+    for (line, words) in lines.enumerate() {
+        page.text(at + DVec2::new(0.0, LINE * (line as f64 + 1.2)), &words, letters);
     }
 }
 

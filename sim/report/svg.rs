@@ -174,11 +174,11 @@ impl Lettering {
         String::new()
     }
 
-    /// The text in lines no longer than `room` mm, broken at spaces.
+    /// The text in lines no longer than `room` mm, broken at spaces, those that may not break left whole.
     #[must_use]
     pub fn wrap(&self, text: &str, room: f64) -> Vec<String> {
         let mut lines: Vec<String> = Vec::new();
-        for word in text.split_whitespace() {
+        for word in text.split([' ', '\n']).filter(|word| !word.is_empty()) {
             match lines.last_mut() {
                 Some(line) if self.length(&format!("{line} {word}")) <= room => {
                     line.push(' ');

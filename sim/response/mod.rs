@@ -60,13 +60,17 @@ pub struct Response {
     rays: RayCurve,
 }
 
+/// What each image that is heard brings to a pair of source and receiver, 1/m2.
+#[must_use]
+pub fn heard_energies(traced: &Traced, linings: &Linings, (source, receiver): (usize, usize)) -> Vec<Bands<f64>> {
+    traced.images[source][receiver].heard.iter().map(|path| path.energy(&traced.room, linings)).collect()
+}
+
 impl Response {
     /// Joins the images and the weighed rays of one source at one receiver.
     #[must_use]
     pub fn new(traced: &Traced, linings: &Linings, rays: RayCurve, source: usize, receiver: usize) -> Self {
-        let paths = &traced.images[source][receiver].heard;
-        let energies: Vec<Bands<f64>> = paths.iter().map(|path| path.energy(&traced.room, linings)).collect();
-        Self::of(traced, &energies, rays, (source, receiver))
+        Self::of(traced, &heard_energies(traced, linings, (source, receiver)), rays, (source, receiver))
     }
 
     /// Joins images of these energies, in the order of those that are heard there, and the weighed rays.

@@ -75,6 +75,14 @@ pub struct Change<'a> {
     pub places: &'a [(usize, DVec2, DVec2)],
 }
 
+impl Change<'_> {
+    /// Whether a changed place touches a footprint in this band.
+    #[must_use]
+    pub fn meets(&self, room: &Room, footprint: &Footprint, band: Band) -> bool {
+        self.places.iter().any(|&(surface, low, high)| footprint.meets(room, self.after, band, surface, low, high))
+    }
+}
+
 /// Early reflected energy with these linings, once: no index is made for what changes later.
 ///
 /// # Errors
@@ -304,11 +312,7 @@ impl<'a> EarlyIndex<'a> {
                     let (mut before, mut after, mut met) = (path.mirror_energy[band], path.mirror_energy[band], false);
                     for (footprint, share) in path.footprints.iter().zip(shares) {
                         before *= share[band];
-                        if change
-                            .places
-                            .iter()
-                            .any(|&(surface, low, high)| footprint.meets(self.room, change.after, band, surface, low, high))
-                        {
+                        if change.meets(self.room, footprint, band) {
                             met = true;
                             after *= footprint.specular(self.room, change.after, band);
                         } else {

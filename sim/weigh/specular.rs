@@ -16,8 +16,7 @@ use crate::progress::{Cancelled, Progress};
 use crate::rays::ball_points;
 use crate::room::{Receiver, Room};
 
-use super::early::Change;
-use super::early::is_judged;
+use super::early::{Change, is_judged};
 use super::footprint::Face;
 use super::{Footprint, Linings};
 
@@ -45,25 +44,21 @@ impl SpecularPath {
         self.shares(room, linings).into_iter().fold(self.mirror_energy, |energy, share| energy * share)
     }
 
-    /// The same after a change, `before` being what it was.
+    /// The same after a change, `before` being what it was: anew in the octaves in which the change touches a bounce.
     #[must_use]
     pub fn energy_after(&self, room: &Room, change: &Change<'_>, before: Bands<f64>) -> Bands<f64> {
-        let meets = |footprint: &Footprint, band: Band| {
-            let mut places = change.places.iter();
-            places.any(|&(surface, low, high)| footprint.meets(room, change.after, band, surface, low, high))
-        };
-        let left = |energy: f64, footprint: &Footprint, band: Band| energy * footprint.specular(room, change.after, band);
-        let arrives = |band: Band| self.footprints.iter().fold(self.mirror_energy[band], |energy, footprint| left(energy, footprint, band));
-        let is_met = |band: Band| self.footprints.iter().any(|footprint| meets(footprint, band));
-        Bands::from_fn(|band| if is_met(band) { arrives(band) } else { before[band] })
+        let is_met = |band: Band| self.footprints.iter().any(|footprint| change.meets(room, footprint, band));
+        Bands::from_fn(|band| if is_met(band) { self.energy_in(room, change.after, band) } else { before[band] })
     }
 
     /// The same in the octaves of the early criterion, 0 in the others.
     #[must_use]
     pub fn judged_energy(&self, room: &Room, linings: &Linings) -> Bands<f64> {
-        let left = |energy: f64, footprint: &Footprint, band: Band| energy * footprint.specular(room, linings, band);
-        let arrives = |band: Band| self.footprints.iter().fold(self.mirror_energy[band], |energy, footprint| left(energy, footprint, band));
-        Bands::from_fn(|band| if is_judged(band) { arrives(band) } else { 0.0 })
+        Bands::from_fn(|band| if is_judged(band) { self.energy_in(room, linings, band) } else { 0.0 })
+    }
+
+    fn energy_in(&self, room: &Room, linings: &Linings, band: Band) -> f64 {
+        self.footprints.iter().fold(self.mirror_energy[band], |energy, footprint| energy * footprint.specular(room, linings, band))
     }
 
     /// The same as [`Self::energy`] in other states of the room, which differ in nothing but what their finishes are ([`Linings::refinished`]); 0 in octaves that are not asked for.

@@ -11,7 +11,7 @@ use crate::scene::PanelPlace;
 
 use super::exchange::Move;
 use super::owned::Ranked;
-use super::{Hung, LEADER_DISTANCE, Search, turned};
+use super::{Hung, Search, are_nearly_one};
 
 /// Places weighed for each way of hanging what is left, no two of them nearly one.
 const OFFERED: usize = 4;
@@ -31,12 +31,7 @@ impl Search<'_> {
                 if offered.len() >= OFFERED {
                     break;
                 }
-                let is_near = |other: &&Candidate| {
-                    other.surface == place.surface
-                        && other.center.distance(place.center) < LEADER_DISTANCE
-                        && turned(&other.panel) == turned(&place.panel)
-                };
-                if offered.iter().any(is_near) {
+                if offered.iter().any(|other| are_nearly_one(other, place)) {
                     continue;
                 }
                 let Some(number) = self.who_gives_way(&all, first, (of.way, place)) else { continue };

@@ -18,7 +18,7 @@ use crate::response::Resampled;
 use crate::scene::{Panel, PanelPlace};
 
 use super::owned::Ranked;
-use super::{Hung, LEADER_DISTANCE, Search, Way, turned};
+use super::{Hung, Search, Way, are_nearly_one};
 
 /// Rounds of moves at most.
 const ROUNDS: u32 = 16;
@@ -170,7 +170,7 @@ impl Search<'_> {
         }
         let mut double = self.displacements(&ranked);
         double.truncate(TRIED);
-        double.extend(self.swaps(now)?);
+        double.extend(self.swaps(&ranked));
         self.best_double(now.0, double)
     }
 
@@ -194,7 +194,7 @@ impl Search<'_> {
         let all = self.free_with(&self.hung);
         let first = all.hanging().count() - self.hung.len();
         let mut moves = Vec::new();
-        for Ranked { way, places, own } in ranked {
+        for Ranked { way, places, own, .. } in ranked {
             let kind = self.ways[*way].kind;
             for &(number, own) in own {
                 moves.extend((own < 2.0 * LEAST_STEPS).then_some(Move { taken: Some(number), put: None, promise: -own }));
@@ -223,13 +223,8 @@ impl Search<'_> {
         let without: Vec<usize> = instead.iter().map(|&(_, number)| number).collect();
         let mut offers: Vec<(f64, Candidate)> = Vec::new();
         for (worth, candidate) in ranked.iter().take_while(|(worth, _)| *worth > own) {
-            let is_near = |other: &Candidate| {
-                other.surface == candidate.surface
-                    && other.center.distance(candidate.center) < LEADER_DISTANCE
-                    && turned(&other.panel) == turned(&candidate.panel)
-            };
             let stays = instead.is_some_and(|(number, _)| self.hung[number].panel == candidate.panel);
-            if stays || offers.iter().any(|(_, other)| is_near(other)) {
+            if stays || offers.iter().any(|(_, other)| are_nearly_one(other, candidate)) {
                 continue;
             }
             if all.fits_without(&candidate.panel, &self.scene.stock[kind], &without).is_ok() {

@@ -347,11 +347,7 @@ impl Search<'_> {
     fn leaders(&self, ranked: Vec<(f64, Candidate)>) -> Vec<(f64, Candidate)> {
         let mut leaders: Vec<(f64, Candidate)> = Vec::new();
         for (worth, candidate) in ranked {
-            let crowded = leaders.iter().any(|(_, leader)| {
-                leader.surface == candidate.surface
-                    && leader.center.distance(candidate.center) < LEADER_DISTANCE
-                    && turned(&leader.panel) == turned(&candidate.panel)
-            });
+            let crowded = leaders.iter().any(|(_, leader)| are_nearly_one(leader, &candidate));
             if !crowded {
                 leaders.push((worth, candidate));
             }
@@ -541,6 +537,11 @@ fn surface_of(panel: &Panel) -> Option<&str> {
         PanelPlace::Surface { surface, .. } => Some(surface),
         PanelPlace::Corner { .. } | PanelPlace::Cloud { .. } => None,
     }
+}
+
+/// Whether two places are so near to each other that weighing both tells little.
+fn are_nearly_one(one: &Candidate, other: &Candidate) -> bool {
+    one.surface == other.surface && one.center.distance(other.center) < LEADER_DISTANCE && turned(&one.panel) == turned(&other.panel)
 }
 
 fn turned(panel: &Panel) -> bool {

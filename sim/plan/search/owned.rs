@@ -20,6 +20,8 @@ use super::{CORNER, Hung, Search, USED_UP, Way, places};
 pub(super) struct Ranked {
     /// Index of the way.
     pub(super) way: usize,
+    /// What a square meter of it is worth everywhere, steps.
+    pub(super) map: Integral,
     /// Places with what one is worth there, steps, the best first.
     pub(super) places: Vec<(f64, Candidate)>,
     /// Of those that hang: the number among those hung, and what it is worth, steps.
@@ -134,7 +136,7 @@ impl Search<'_> {
         let finishes: Vec<Finish> = ways.iter().map(|&way| self.finish(way)).collect();
         let maps = worth(self.progress, self.ground, now, &finishes, &self.ground.flush.alone(&self.scene.panels))?;
         let empty = self.free_without_hung();
-        let ranked = |(&way, map): (&usize, &Integral)| {
+        let ranked = |(&way, map): (&usize, Integral)| {
             let value = |panel: &Panel| map.over_all(&places(self.ground.flush, panel));
             let mut places: Vec<(f64, Candidate)> = self
                 .candidates(way, &empty)
@@ -144,9 +146,10 @@ impl Search<'_> {
                 .collect();
             places.sort_by(|a, b| b.0.total_cmp(&a.0));
             let hung = (0..self.hung.len()).filter(|&number| self.way_of(&self.hung[number].panel) == Some(way));
-            Ranked { way, places, own: hung.map(|number| (number, value(&self.hung[number].panel))).collect() }
+            let own = hung.map(|number| (number, value(&self.hung[number].panel))).collect();
+            Ranked { way, places, own, map }
         };
-        Ok(ways.iter().zip(&maps).map(ranked).collect())
+        Ok(ways.iter().zip(maps).map(ranked).collect())
     }
 
     /// Where panels of this type hang another way, the places with this way's gap.

@@ -5,14 +5,11 @@
 //!
 //! *Limits.* Same size, one pair at a time, each with the gap that it has.
 
-use crate::absorbers::Finish;
 use crate::layout::candidates::{Candidate, placed};
-use crate::plan::score::{Figures, Weighed};
-use crate::progress::Cancelled;
 use crate::scene::{Panel, PanelPlace};
 
 use super::exchange::Move;
-use super::worth::worth;
+use super::owned::Ranked;
 use super::{Search, Way, places};
 
 /// Swaps weighed exactly in a round.
@@ -22,27 +19,25 @@ const TRIED: usize = 12;
 const SAME_SIZE: f64 = 0.001;
 
 impl Search<'_> {
-    /// The swaps that promise most, each of them legal.
-    pub(super) fn swaps(&self, now: (&Weighed, &Figures)) -> Result<Vec<Vec<Move>>, Cancelled> {
+    /// The swaps that promise most, each of them legal; `ranked` has all ways that something hangs.
+    pub(super) fn swaps(&self, ranked: &[Ranked]) -> Vec<Vec<Move>> {
         let flat: Vec<(usize, usize)> = (0..self.hung.len())
             .filter(|&number| matches!(self.hung[number].panel.place, PanelPlace::Surface { .. }))
             .filter_map(|number| Some((number, self.way_of(&self.hung[number].panel)?)))
             .collect();
         let pairs = || flat.iter().enumerate().flat_map(|(index, &one)| flat[index + 1..].iter().map(move |&other| (one, other)));
         let may_swap = |&((_, one), (_, other)): &((usize, usize), (usize, usize))| self.may_swap(one, other);
-        if pairs().filter(may_swap).count() == 0 {
-            return Ok(Vec::new());
-        }
-        let finishes: Vec<Finish> = (0..self.ways.len()).map(|way| self.finish(way)).collect();
-        let maps = worth(self.progress, self.ground, now, &finishes, &self.ground.flush.alone(&self.scene.panels))?;
-        let value = |way: usize, number: usize| maps[way].over_all(&places(self.ground.flush, &self.hung[number].panel));
+        let value = |way: usize, number: usize| {
+            let map = ranked.iter().find(|of| of.way == way).map(|of| &of.map);
+            map.map_or(0.0, |map| map.over_all(&places(self.ground.flush, &self.hung[number].panel)))
+        };
         let promised = |((one, one_way), (other, other_way)): ((usize, usize), (usize, usize))| {
             let promise = value(other_way, one) + value(one_way, other) - value(one_way, one) - value(other_way, other);
             (promise > 0.0).then(|| Some((promise, vec![self.put(one, other, promise)?, self.put(other, one, promise)?])))?
         };
         let mut promised: Vec<(f64, Vec<Move>)> = pairs().filter(may_swap).filter_map(promised).collect();
         promised.sort_by(|a, b| b.0.total_cmp(&a.0));
-        Ok(promised.into_iter().map(|(_, swap)| swap).filter(|swap| self.is_legal(swap)).take(TRIED).collect())
+        promised.into_iter().map(|(_, swap)| swap).filter(|swap| self.is_legal(swap)).take(TRIED).collect()
     }
 
     /// Whether these are different types of the same size.
