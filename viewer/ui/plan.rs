@@ -22,7 +22,7 @@ pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Ask
     let can = !shown.document.is_broken();
     errand(ui, shown, "Plan where the stock hangs", Errand::Plan, asked);
     let Some(known) = shown.results.plan.as_ref() else {
-        remark(ui, "The planner takes ten seconds and more; the scene stays as it is until you take what it hangs.");
+        remark(ui, "The planner takes half a minute and more; the scene stays as it is until you take what it hangs.");
         return;
     };
     let plan = &known.value.plan;
