@@ -32,6 +32,7 @@
 //! | 11 | hotspots | where absorber earns |
 //! | 12 | layout | where something may hang |
 //! | 13 | plan | goals, search, rules of thumb |
+//! | 14 | workshop | what to cut, buy, mark and hang |
 //! | 15 | study | the front door |
 //! | 16 | report | text, charts, drawings, maps |
 //! | 17 | files | the only file that touches the file system |
@@ -63,3 +64,4 @@ pub mod settings;
 pub mod study;
 pub mod units;
 pub mod weigh;
+pub mod workshop;

@@ -196,7 +196,16 @@ fn keeps_the_heights_of_both_edges_on_the_sheet() {
     let (sine, cosine) = 10.0_f64.to_radians().sin_cos();
     assert!(low.0.distance(DVec3::new(2.5 - 1.2 * cosine, 2.0, 2.2 - 1.2 * sine)) < 1e-12 && (high.1 - (2.2 + 1.2 * sine)).abs() < 1e-12);
     let (index, _) = room.named("ceiling").next().expect("a ceiling");
-    let job = sheet::Job { scene: &scene, room: &room, hung: &hung, hot_spots: &[], sheet: 1, sheets: 1, planned: 0 };
+    let job = sheet::Job {
+        scene: &scene,
+        room: &room,
+        hung: &hung,
+        hot_spots: &[],
+        sheet: 1,
+        sheets: 1,
+        planned: 0,
+        command: "roomwright place",
+    };
     let drawn = sheet::svg(job, index);
     // 2.2 -+ 1.2 sin 10 = 1.992 and 2.408 m.
     for words in ["edge 1992", "edge 2408", "tilted cloud, 2 panels", "shorter than it is"] {

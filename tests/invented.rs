@@ -49,6 +49,7 @@ pub(crate) fn scene(unit: LengthUnit) -> Scene {
         stock: Vec::new(),
         materials: Vec::new(),
         goals: Goals::default(),
+        making: roomwright::scene::Making::default(),
         settings: Settings::DEFAULT,
     }
 }

@@ -11,6 +11,7 @@ mod cloud; // clouds tilted and of several panels: corners, body, counts, edits,
 mod cloud_study; // how high a cloud hangs: zones, shadows, parts of the early level, what does not fit, threads, pages
 mod completeness; // no specular path missed or made up: random rooms against every sequence, large ones against two other searches
 mod coupled; // two rooms with an opening between them: both rates of decay
+mod cutting; // cutting plans: sheets, roll and lengths against instances whose least is known by how they were made
 mod determinism; // same scene and seed: same bytes whatever the number of threads
 mod early_response; // the first sound summed with its phases: closed form of a box, no jump where images end, what makes a level
 mod edges; // sound bent round edges: exact half-planes, a rigid plate by boundary elements, what a room's edges are and who sees them
@@ -20,6 +21,7 @@ mod enough; // a plan stopped by hand: legal, told as such; what is cancelled al
 mod exhaustive; // the search beside all layouts that there are
 mod explain; // the plan panel by panel: earned alone and last, against layouts weighed apart; the curve, the order, the words
 mod files; // read whole, all or nothing, edits kept, failures at every step
+mod fixings; // fixing points of a panel: counts, insets, spacings, members, a user's own rule
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
 mod footing; // what a ray's bounce stands for: middle, spread and the whole are kept on any outline
 mod fresnel; // zones of a ceiling's bounce and what a cloud hides of them, against closed forms
@@ -49,9 +51,11 @@ mod schema; // the JSON: its committed schema, real output against it, units in 
 mod score; // what is wrong with a layout in steps: against the findings, by hand, weights, what rings
 mod sensitivity; // how early level, clarity and decay change with every patch: differences, octaves, all in one pass
 mod sized; // panels of finite size: shapes, limits, arrays, samples, boundary elements, how rays carry it
+mod statics; // what each of several wires bears: equilibrium of forces and moments, one lost
 mod support; // what the tests share: scenes, folders, the program, threads
 mod survey; // sizes, areas, treated share, Schroeder's frequency, axial modes
 mod suspended; // what hangs open on both sides: where power goes, ceilings behind, faces, figures; rules of scattering
+mod suspension; // clouds on wires: lengths, loads, strengths, what speaks against hanging them
 mod targets;
 mod text;
 mod tidy; // house rules: layers, invariants, headers, top level, documents

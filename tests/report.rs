@@ -159,6 +159,7 @@ fn keeps_sheets_of_real_rooms_legible() {
                             sheet: 1,
                             sheets: 1,
                             planned: spread.len(),
+                            command: "roomwright place",
                         };
                         let svg = report::sheet::svg(job, index);
                         let found = collisions(&room.surfaces[index].name, &svg);
@@ -220,7 +221,16 @@ fn sheet_of(scene: &Scene, surface: &str) -> String {
     let room = build(scene, Bodies::Standing);
     let hung = hung::panels(scene, &room, &[], &scene.panels);
     let (index, _) = room.named(surface).next().expect("a surface of the scene");
-    let job = report::sheet::Job { scene, room: &room, hung: &hung, hot_spots: &[], sheet: 1, sheets: 1, planned: 1 };
+    let job = report::sheet::Job {
+        scene,
+        room: &room,
+        hung: &hung,
+        hot_spots: &[],
+        sheet: 1,
+        sheets: 1,
+        planned: 1,
+        command: "roomwright place",
+    };
     report::sheet::svg(job, index)
 }
 

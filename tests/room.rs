@@ -54,6 +54,7 @@ pub(crate) fn scene(outline: &[(f64, f64)], planes: &[(f64, (f64, f64))]) -> Sce
         stock: Vec::new(),
         materials: vec![material("hard", 0.1), material("soft", 0.5)],
         goals: Goals::default(),
+        making: roomwright::scene::Making::default(),
         settings: Settings::DEFAULT,
     }
 }
@@ -85,6 +86,8 @@ pub(crate) fn block(name: &str, low: (f64, f64, f64), size: (f64, f64, f64), rot
 
 pub(crate) fn panel_type(name: &str, kind: StockKind) -> PanelType {
     PanelType {
+        made: None,
+        fixing: None,
         name: name.to_owned(),
         kind,
         size: DVec2::new(0.6, 1.2),

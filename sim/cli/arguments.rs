@@ -3,14 +3,14 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
-use roomwright::scene::Activity;
+use roomwright::scene::{Activity, Paper};
 use roomwright::study::HEIGHTS_MOST;
 
 /// What is wrong with a small room, and where each absorber panel goes.
 #[derive(Debug, Parser)]
 #[command(name = "roomwright", version, about, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "Exit codes: 0 done, 1 the scene has errors (nothing is written), 2 it could not run.\n\
-    The job in order: new, survey, hear, place; before that, positions tells where seat and loudspeakers stand.\n\
+    The job in order: new, survey, hear, place, build; before place, positions tells where seat and loudspeakers stand.\n\
     cloud tells how high a cloud hangs, absorbers helps to choose what to hang.")]
 pub(crate) struct Arguments {
     /// What to do
@@ -48,6 +48,8 @@ pub(crate) enum Command {
     Cloud(Cloud),
     /// Where do seat and loudspeakers stand before a panel is hung? Maps of the room, and the scene with the best place
     Positions(Positions),
+    /// What do I cut, and where do I drill? Cut lists, costs, sheets with every mark, loads; writes a PDF to print
+    Build(Build),
     /// What does an absorber absorb? Lists and searches the materials table, compares rows and build-ups; writes a chart
     Absorbers(Absorbers),
 }
@@ -114,6 +116,40 @@ pub(crate) struct Positions {
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// A plan on its way into the workshop.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:\n  \
+    roomwright place scenes/attic-voice-room.toml\n  \
+    roomwright build scenes/attic-voice-room.toml\n  \
+    roomwright build scenes/attic-voice-room.toml --prices out/attic-voice-room/prices.toml --paper letter\n  \
+    roomwright build out/attic-voice-room/plan.toml\n\n\
+    The plan is the one that place wrote for this scene, in the same folder; without one, everything that\n\
+    hangs in the scene is to be built. How panels are made stands in the scene: [build], [[structure]], and\n\
+    `made` and `fixing` of a [[stock]].")]
+pub(crate) struct Build {
+    /// The scene file
+    pub(crate) scene: PathBuf,
+    /// The plan, a scene of the same room with more panels [default: plan.toml in the output folder]
+    #[arg(long, value_name = "FILE")]
+    pub(crate) plan: Option<PathBuf>,
+    /// A price list [default: one of invented examples, which is written as prices.toml for you to edit]
+    #[arg(long, value_name = "FILE")]
+    pub(crate) prices: Option<PathBuf>,
+    /// Paper of the sheets [default: `paper` in [build]; else by the scene's unit]
+    #[arg(long, value_name = "PAPER", value_parser = ["a4", "letter"], ignore_case = true)]
+    pub(crate) paper: Option<String>,
+    /// Print the result as JSON and nothing else on standard output
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+impl Build {
+    /// The paper that is asked for.
+    pub(crate) fn paper(&self) -> Option<Paper> {
+        self.paper.as_ref().map(|word| if word.eq_ignore_ascii_case("a4") { Paper::A4 } else { Paper::Letter })
+    }
 }
 
 /// Absorbers: what is listed, shown, compared.

@@ -17,6 +17,7 @@ use roomwright::{report, study};
 use arguments::{Arguments, Command, OneScene};
 
 pub(crate) mod arguments;
+mod build;
 mod cloud;
 mod positions;
 mod shelf;
@@ -43,6 +44,9 @@ enum Failure {
     /// The scene with the cloud is no scene; a fault of ours.
     #[error("the scene with the cloud does not read, so nothing was written:\n{0}")]
     Hung(#[from] scene::EditError),
+    /// Nothing can be built.
+    #[error(transparent)]
+    Build(#[from] study::CannotBuild),
     /// No cloud can be studied.
     #[error(transparent)]
     Cloud(#[from] study::CannotHang),
@@ -111,6 +115,7 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Command::Place(given) => on_threads(arguments, || place(given, out)),
         Command::Cloud(given) => on_threads(arguments, || cloud::cloud(given, out)),
         Command::Positions(given) => on_threads(arguments, || positions::positions(given, out)),
+        Command::Build(given) => build::build(given, out),
         Command::Absorbers(given) => shelf::absorbers(given, out),
     }
 }
@@ -146,7 +151,7 @@ fn new(name: &str, size: &str, activity: Activity, out: Option<&Path>) -> Result
     let shown = path.display();
     // As this program was called, so that the lines can be copied as they stand.
     let called = std::env::args().next().unwrap_or_else(|| "roomwright".to_owned());
-    let steps = ["survey", "hear", "place"].map(|step| format!("    {called} {step} {shown}\n")).concat();
+    let steps = ["survey", "hear", "place", "build"].map(|step| format!("    {called} {step} {shown}\n")).concat();
     print(&format!("Wrote {shown}.\nOpen it in a text editor and put in what your tape measure says; then:\n\n{steps}"))
 }
 

@@ -5,7 +5,9 @@
 
 pub mod body;
 pub mod candidates;
+pub mod fixings;
 pub mod free;
+pub mod places;
 pub mod refusal;
 pub mod rows;
 pub mod symmetry;

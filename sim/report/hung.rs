@@ -117,7 +117,7 @@ fn hang(all: &mut Vec<Hung>, scene: &Scene, room: &Room, kind: &PanelType, numbe
             let size = hung_size(kind, &panel.place);
             let low = DVec2::new(*left, *bottom);
             let outline = rectangle(low, size);
-            let Some(index) = surface_at(room, surface, low + 0.5 * size) else { return };
+            let Some(index) = room.surface_at(surface, low + 0.5 * size) else { return };
             let chart = room.surfaces[index].chart;
             let front = outline.iter().map(|corner| chart.point(*corner) + chart.normal * (gap + kind.thickness)).collect();
             all.push(hung(index, outline, size, How::Flat { gap: *gap }, front));
@@ -127,7 +127,7 @@ fn hang(all: &mut Vec<Hung>, scene: &Scene, room: &Room, kind: &PanelType, numbe
         }),
         PanelPlace::Cloud(cloud) => {
             let (size, front) = (cloud.size(kind), cloud.underside_corners(kind));
-            let Some(index) = ceiling_over(room, cloud.center) else { return };
+            let Some(index) = room.ceiling_over(cloud.center) else { return };
             let chart = room.surfaces[index].chart;
             let mut outline = front.map(|corner| chart.position(chart.plumb(corner.truncate()))).to_vec();
             // A chart seen from below turns the corners round.
@@ -186,23 +186,4 @@ fn rectangle(low: DVec2, size: DVec2) -> Vec<DVec2> {
 /// The wall with this index among the room's surfaces.
 fn wall_index(room: &Room, wall: usize) -> Option<usize> {
     room.surfaces.iter().position(|surface| surface.role == Role::Wall(wall))
-}
-
-/// The shell surface of this name; where several share it, the one that holds the position on its chart, else the first.
-#[must_use]
-pub fn surface_at(room: &Room, name: &str, position: DVec2) -> Option<usize> {
-    let named = || room.named(name);
-    named().find(|(_, surface)| surface.outline.contains(position)).or_else(|| named().next()).map(|(index, _)| index)
-}
-
-/// The ceiling facet over a point of the floor, else the highest-lying ceiling.
-#[must_use]
-pub fn ceiling_over(room: &Room, point: DVec2) -> Option<usize> {
-    let ceilings = || (0..room.surfaces.len()).filter(|index| matches!(room.surfaces[*index].role, Role::Ceiling(_)));
-    ceilings()
-        .find(|index| {
-            let surface = &room.surfaces[*index];
-            surface.outline.contains(surface.chart.position(surface.chart.plumb(point)))
-        })
-        .or_else(|| ceilings().max_by(|a, b| room.surfaces[*a].chart.origin.z.total_cmp(&room.surfaces[*b].chart.origin.z)))
 }

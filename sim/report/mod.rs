@@ -9,7 +9,7 @@ pub mod absorption;
 pub mod as_built;
 pub mod axis;
 pub mod axonometry;
-pub mod caution;
+mod build;
 pub mod chart;
 pub mod choice;
 pub mod cloud;
@@ -22,6 +22,7 @@ pub mod heatmap;
 pub mod html;
 pub mod hung;
 mod layouts;
+pub mod mark_sheet;
 mod owned;
 pub mod page;
 pub mod paper;
@@ -39,6 +40,7 @@ pub mod text;
 pub mod tone;
 pub mod top_view;
 
+pub use build::build_files;
 pub use cloud::cloud_files;
 pub use positions::positions_files;
 
@@ -203,7 +205,16 @@ fn sheets<'a>(scene: &'a Scene, room: &'a Room, plan: &'a Plan, hung: &'a [hung:
                 .map(|number| number.to_string())
                 .collect();
             let about = format!("{}: panels {}", heatmap::heading(&surface.name, surface.role), numbers.join(", "));
-            let job = sheet::Job { scene, room, hung, hot_spots: &plan.hot_spots, sheet: order + 1, sheets, planned: plan.placed.len() };
+            let job = sheet::Job {
+                scene,
+                room,
+                hung,
+                hot_spots: &plan.hot_spots,
+                sheet: order + 1,
+                sheets,
+                planned: plan.placed.len(),
+                command: "roomwright place",
+            };
             Planned::new(names.give("sheet", &surface.name, "svg"), Kind::Sheet(index), about, move || sheet::svg(job, index))
         })
         .collect()

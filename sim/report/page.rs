@@ -7,10 +7,10 @@ use crate::findings::{EarlyResponse, Findings, Pair, Place, Span, Target};
 use crate::plan::Plan;
 use crate::room::{Role, Room};
 use crate::scene::{Activity, Scene};
+use crate::workshop::caution::{self, Hazards};
 
 use super::HOT_SPOTS;
 use super::as_built;
-use super::caution::{self, Hazards};
 use super::chart;
 use super::choice;
 use super::heatmap::heading;

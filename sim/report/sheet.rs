@@ -10,8 +10,8 @@ use crate::plan::HotSpot;
 use crate::room::{Role, Room};
 use crate::scene::cloud::Lean;
 use crate::scene::{PanelType, Scene};
+use crate::workshop::caution;
 
-use super::caution;
 use super::dimension::{self, Along, Chain};
 use super::elevation::Elevation;
 use super::heatmap::main_spots;
@@ -38,22 +38,27 @@ pub struct Job<'a> {
     pub sheets: usize,
     /// Panels that the plan hangs.
     pub planned: usize,
+    /// The command that draws it.
+    pub command: &'static str,
 }
 
 /// Page, margins and scales for a tape.
 #[derive(Clone, Copy, Debug)]
-struct Format {
-    name: &'static str,
-    size: DVec2,
-    scales: &'static [f64],
+pub(super) struct Format {
+    /// What the paper is called.
+    pub(super) name: &'static str,
+    /// Its width and height, mm.
+    pub(super) size: DVec2,
+    /// Scales that people use, the largest first.
+    pub(super) scales: &'static [f64],
     /// Distance of the chain below the drawing.
-    chain: f64,
+    pub(super) chain: f64,
     /// Length of the running measures.
-    running: f64,
+    pub(super) running: f64,
     /// Width of the table.
-    table: f64,
+    pub(super) table: f64,
     /// Where its columns end: from left, from floor, size.
-    columns: [f64; 3],
+    pub(super) columns: [f64; 3],
 }
 
 /// A surface on its sheet: where it is drawn, where table and cautions go.
@@ -67,7 +72,7 @@ struct Arrangement<'a> {
     cautions: Area,
 }
 
-const A4: Format = Format {
+pub(super) const A4: Format = Format {
     name: "A4",
     size: DVec2::new(297.0, 210.0),
     scales: &[5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0],
@@ -76,7 +81,7 @@ const A4: Format = Format {
     table: 92.0,
     columns: [22.0, 38.0, 58.0],
 };
-const LETTER: Format = Format {
+pub(super) const LETTER: Format = Format {
     name: "US Letter",
     size: DVec2::new(279.4, 215.9),
     // 2, 1 1/2, 1, 3/4, 1/2, 3/8, 1/4, 3/16, 1/8 and 1/16 of an inch to the foot.
@@ -90,15 +95,15 @@ const LETTER: Format = Format {
 /// Free space at every side of the page, mm.
 pub const MARGIN: f64 = 8.0;
 /// Where the drawing begins below the upper edge, mm.
-const TOP: f64 = 27.0;
+pub(super) const TOP: f64 = 27.0;
 /// Room for the chain and running measures at the left, mm.
-const LEFT: f64 = 32.0;
+pub(super) const LEFT: f64 = 32.0;
 /// Table and cautions need at least this height, mm.
 const LOWER: f64 = 38.0;
 /// Room for ruler and footer, mm.
-const FOOT: f64 = 15.0;
+pub(super) const FOOT: f64 = 15.0;
 /// Height of a row of the table, mm.
-const ROW: f64 = 3.7;
+pub(super) const ROW: f64 = 3.7;
 
 /// The sheet of the surface with this index, as an SVG document.
 #[must_use]
@@ -171,7 +176,7 @@ fn arrange(room: &Room, index: usize, format: Format, panels: usize) -> Arrangem
 
 /// Draws the line that the upper edges of most flat panels share, or that of the only one; its height on the chart. None close below the
 /// upper edge of the wall, which is a line by itself.
-fn level_line(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung]) -> Option<f64> {
+pub(super) fn level_line(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung]) -> Option<f64> {
     if !matches!(view.surface.role, Role::Wall(_)) {
         return None;
     }
@@ -188,7 +193,7 @@ fn level_line(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung]) -> Optio
 }
 
 /// Writes the height of the level line above it, else below it, where nothing else stands.
-fn name_level(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], level: f64, tape: Tape) {
+pub(super) fn name_level(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], level: f64, tape: Tape) {
     let letters = Lettering::new(paper::SMALL, paper::ACCENT).rim(paper::WHITE);
     let text = format!("level line {}", tape.read(level));
     let line = view.paper(DVec2::new(view.low.x, level)).y;
@@ -209,7 +214,7 @@ fn name_level(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], level: f
 }
 
 /// One panel.
-fn draw_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung) {
+pub(super) fn draw_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung) {
     let look = match (panel.number, panel.how) {
         (None, _) => Look::fill(paper::LINE).opacity(0.5).edged(paper::SOFT, 0.3),
         (Some(_), How::Flat { .. }) => Look::fill(paper::PANEL).opacity(0.8).edged(paper::INK, 0.4),
@@ -222,7 +227,7 @@ fn draw_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung) {
 }
 
 /// Its number and how it hangs, where the panels drawn over it leave room.
-fn name_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, over: &[&Hung], tape: Tape) {
+pub(super) fn name_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, over: &[&Hung], tape: Tape) {
     let shown = |panel: &Hung| view.shown(&view.all(&panel.outline));
     let area = shown(panel);
     let above: Vec<Area> = over.iter().map(|other| shown(other)).collect();
@@ -290,7 +295,7 @@ fn middle_words(underside: f64, lean: Option<Lean>, tape: Tape) -> String {
 }
 
 /// Of a tilted cloud the heights of its two edges, each inside its edge, and an arrow up the slope between them.
-fn draw_lean(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, tape: Tape) {
+pub(super) fn draw_lean(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung, tape: Tape) {
     let Some(edges) = panel.edges() else { return };
     let chart = view.surface.chart;
     let on_paper = |point: DVec3| view.paper(chart.position(chart.plumb(point.truncate())));
@@ -323,7 +328,7 @@ fn how_fitting(job: Job<'_>, panel: &Hung, tape: Tape, letters: Lettering, room:
 }
 
 /// Chains below and beside the drawing.
-fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format, origin: &Origin) {
+pub(super) fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hung], tape: Tape, format: Format, origin: &Origin) {
     let planned = || hung.iter().filter(|panel| panel.number.is_some());
     let (low, high) = (view.low, view.high);
     // Ends beyond the surface (a cloud's) have no place to be marked on it.
@@ -443,12 +448,19 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
 }
 
 /// The bar to check the print with, scale, seed, rays, hot spots.
-fn draw_foot(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape, format: Format, (scale, origin): (f64, &Origin)) {
+pub(super) fn draw_foot(
+    page: &mut Drawing,
+    job: Job<'_>,
+    view: &Elevation<'_>,
+    tape: Tape,
+    format: Format,
+    (scale, origin): (f64, &Origin),
+) {
     let length = if tape.is_inch() { 50.8 } else { 60.0 };
     dimension::ruler(page, DVec2::new(format.size.x - MARGIN - length, format.size.y - FOOT + 3.0), tape);
     let settings = &job.scene.settings;
     let mut parts = vec![
-        "roomwright place".to_owned(),
+        job.command.to_owned(),
         format!("1:{} on {}, printed at 100 %", number(scale), format.name),
         format!("seed {}, {} rays a source", settings.seed, grouped(settings.rays)),
     ];

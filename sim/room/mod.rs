@@ -212,6 +212,25 @@ impl Room {
         self.surfaces.iter().enumerate().filter(move |(_, surface)| surface.role.is_shell() && surface.name == name)
     }
 
+    /// The shell surface of this name; where several share it, the one that holds the position on its chart, else the first.
+    #[must_use]
+    pub fn surface_at(&self, name: &str, position: DVec2) -> Option<usize> {
+        let named = || self.named(name);
+        named().find(|(_, surface)| surface.outline.contains(position)).or_else(|| named().next()).map(|(index, _)| index)
+    }
+
+    /// The ceiling facet over a point of the floor, else the highest-lying ceiling.
+    #[must_use]
+    pub fn ceiling_over(&self, point: DVec2) -> Option<usize> {
+        let ceilings = || (0..self.surfaces.len()).filter(|index| matches!(self.surfaces[*index].role, Role::Ceiling(_)));
+        ceilings()
+            .find(|index| {
+                let surface = &self.surfaces[*index];
+                surface.outline.contains(surface.chart.position(surface.chart.plumb(point)))
+            })
+            .or_else(|| ceilings().max_by(|a, b| self.surfaces[*a].chart.origin.z.total_cmp(&self.surfaces[*b].chart.origin.z)))
+    }
+
     /// Area of a surface that meets air: outline less what bodies cover, linings included; m2.
     #[must_use]
     pub fn open_area(&self, surface: usize) -> f64 {

@@ -14,7 +14,9 @@ pub mod cloud;
 pub mod diagnostic;
 pub mod edit;
 pub mod goals;
+pub mod making;
 pub mod plausible;
+pub mod prices;
 pub mod print;
 mod read;
 pub mod shell;
@@ -35,6 +37,8 @@ pub use self::edit::ceiling::{MeasuredPlane, PlaneShape};
 pub use self::edit::things::ThingKind;
 pub use self::edit::{EditError, Edited, Editor, Refused, with_cloud, with_moves, with_panels, with_plan, with_positions};
 pub use self::goals::{Drilling, Goals, Term, Terms};
+pub use self::making::{Construction, HeldBy, Making, Paper, Structure, StructureKind};
+pub use self::prices::{PriceList, prices};
 pub use self::print::print;
 pub use self::read::read;
 pub use self::shell::SurfaceIndex;
@@ -93,6 +97,8 @@ pub struct Scene {
     pub materials: Vec<UserMaterial>,
     /// What is asked of a plan.
     pub goals: Goals,
+    /// How panels are made, marked out and hung.
+    pub making: Making,
     /// Seed, rays, orders, windows.
     pub settings: Settings,
 }
@@ -418,6 +424,10 @@ pub struct PanelType {
     pub drill: Option<bool>,
     /// Mass of one in kg.
     pub mass: Option<f64>,
+    /// How it is made, where the scene says so ([`Self::construction`]).
+    pub made: Option<Construction>,
+    /// What holds it, where the scene says so ([`Self::held_by`]).
+    pub fixing: Option<HeldBy>,
     /// Scattering coefficient by band; `None` where the scene does not say: then a rule does ([`Self::scattering`]).
     pub scattering: Option<Bands<f64>>,
     /// Least distance in meters between it and a seat (diffusers).
@@ -433,6 +443,28 @@ impl PanelType {
     /// The ways to hang it: itself with each of its gaps, the usual one first.
     pub fn ways(&self) -> impl Iterator<Item = Self> + '_ {
         self.gaps().map(|gap| Self { gap, other_gaps: Vec::new(), ..self.clone() })
+    }
+
+    /// How it is made: as the scene says, else what is hung flat and is nothing but fiber as a board with hardened edges, what hangs across corners or overhead in a
+    /// frame; everything else is bought.
+    #[must_use]
+    pub fn construction(&self) -> Construction {
+        self.made.unwrap_or(match self.kind {
+            _ if !self.core.is_fibrous() => Construction::Bought,
+            StockKind::Panel => Construction::HardenedBoard,
+            StockKind::Corner | StockKind::Cloud => Construction::WoodenFrame,
+            _ => Construction::Bought,
+        })
+    }
+
+    /// What holds it: as the scene says, else wires for clouds, screws for frames, clips for all else.
+    #[must_use]
+    pub fn held_by(&self) -> HeldBy {
+        self.fixing.unwrap_or(match (self.kind, self.construction()) {
+            (StockKind::Cloud, _) => HeldBy::Wires,
+            (StockKind::Corner, _) | (_, Construction::WoodenFrame) => HeldBy::Screws,
+            _ => HeldBy::Clips,
+        })
     }
 
     /// Whether hanging it takes a drill: all but what stands or lies on the floor, unless the scene says otherwise.

@@ -7,6 +7,8 @@
 //!
 //! *Limits.* Measured lengths and diagonals only check an outline; a scene does not keep them, and neither does its print.
 
+mod making;
+
 use std::fmt::Write as _;
 
 use glam::{DVec2, DVec3};
@@ -216,6 +218,7 @@ fn header(page: &mut Page, scene: &Scene) {
     }
 
     goals(page, &scene.goals);
+    making::making(page, &scene.making);
     let settings = &scene.settings;
     page.head("[settings]");
     page.line("rays", &settings.rays.to_string());
@@ -414,6 +417,12 @@ pub(super) fn panel_type(page: &mut Page, stock: &PanelType) {
         if let Some(number) = number {
             page.number(key, number);
         }
+    }
+    if let Some(made) = stock.made {
+        page.words("made", made.word());
+    }
+    if let Some(fixing) = stock.fixing {
+        page.words("fixing", fixing.word());
     }
     if let Some(drill) = stock.drill {
         page.line("drill", if drill { "true" } else { "false" });

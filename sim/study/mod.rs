@@ -1,6 +1,7 @@
 //! The front door: what the command line, the report and the viewer ask, each question answered by one result.
 
 pub mod absorbers;
+pub mod build;
 pub mod landing;
 pub mod live;
 pub mod maps;
@@ -11,6 +12,7 @@ pub use crate::plan::positions::{CannotMove, PositionsAsked, PositionsError, Pos
 pub use crate::weigh::Traced;
 pub use crate::weigh::landing::Landing;
 pub use absorbers::{Absorbers, Asked, absorbers};
+pub use build::{Building, CannotBuild, build};
 pub use landing::landing;
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
@@ -25,14 +27,14 @@ use crate::plan::place as planner;
 use crate::plan::stock::Stock;
 use crate::plan::{Plan, PlanPictures};
 use crate::progress::{Cancelled, Progress};
-use crate::room::{Bodies, Room, build};
+use crate::room::{Bodies, Room, build as room_of};
 use crate::scene::Scene;
 use crate::settings::Settings;
 
 /// What is the room? Sizes, areas, volume; nothing is traced.
 #[must_use]
 pub fn survey(scene: &Scene) -> Survey {
-    let room = build(scene, Bodies::Standing);
+    let room = room_of(scene, Bodies::Standing);
     Survey { without_place: without_place(scene, &room), ..measure::survey(scene, &room) }
 }
 
@@ -48,7 +50,7 @@ pub fn trace(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
 /// The room of a scene as it is drawn, its flat panels left out; nothing is traced.
 #[must_use]
 pub fn room(scene: &Scene) -> Room {
-    build(scene, Bodies::Standing)
+    room_of(scene, Bodies::Standing)
 }
 
 /// As [`trace`], but with this many rays a source, followed long enough for every layout of flat panels, none of them included.
@@ -56,7 +58,7 @@ pub fn room(scene: &Scene) -> Room {
 /// # Errors
 /// [`Cancelled`].
 pub fn trace_for_trials(progress: &Progress, scene: &Scene, rays: u32) -> Result<Traced, Cancelled> {
-    let room = build(scene, Bodies::Standing);
+    let room = room_of(scene, Bodies::Standing);
     let settings = Settings { rays, ..scene.settings.clone() };
     let end_s = planner::record_length(progress, &room, &settings)?;
     Traced::new(progress, room, settings, end_s)

@@ -31,6 +31,8 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
     let [w, d, knee, run, top] = SIZE;
     let wall = |name: &str| Wall { name: name.to_owned(), material: "plasterboard".to_owned() };
     let kind = |name: &str, kind, size: [f64; 2], thickness, gap, count, mass| PanelType {
+        made: None,
+        fixing: None,
         name: name.to_owned(),
         kind,
         size: DVec2::from_array(size),
@@ -151,6 +153,7 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
             })
             .to_vec(),
         goals: Goals::default(),
+        making: roomwright::scene::Making::default(),
         settings: Settings::DEFAULT,
     }
 }

@@ -228,7 +228,7 @@ pub(super) fn spots<'a>(room: &Room, view: &View, results: &'a Results) -> Vec<(
         && let Some(spot) = all.get(chosen)
     {
         let position = DVec2::new(spot.center.left_m, spot.center.bottom_m);
-        let surface = roomwright::report::hung::surface_at(room, &spot.center.surface, position);
+        let surface = room.surface_at(&spot.center.surface, position);
         spots.extend(surface.map(|surface| (chosen, spot, surface)));
     }
     spots

@@ -9,6 +9,7 @@
 //! *Limits.* Definition, center time and strength have no such range; their half width knows nothing of materials and tape.
 
 pub mod absorbers;
+pub mod build;
 pub mod choice;
 pub mod cloud;
 mod columns;
@@ -31,6 +32,7 @@ use crate::room::Room;
 use crate::scene::Scene;
 use crate::study::Absorbers;
 use crate::units::LengthUnit;
+use crate::workshop::Build;
 
 /// What the room is: sizes, areas, materials, first modes.
 #[must_use]
@@ -42,6 +44,12 @@ pub fn survey(scene: &Scene, survey: &Survey) -> String {
 #[must_use]
 pub fn hear(scene: &Scene, findings: &Findings) -> String {
     findings::print(scene, findings)
+}
+
+/// What to buy, what to cut, when, and every mark.
+#[must_use]
+pub fn build(scene: &Scene, build: &Build) -> String {
+    build::print(scene, build)
 }
 
 /// Where the panels go, what each earns, before and after.

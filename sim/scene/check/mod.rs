@@ -224,9 +224,10 @@ fn surfaces_exist(walk: &mut Walk<'_>, draft: &Draft) {
         PanelPlace::Surface { surface, .. } => Some((surface, places, true)),
         PanelPlace::Corner { .. } | PanelPlace::Cloud { .. } => None,
     });
+    let structure = scene.making.structure.iter().zip(&at.structure).map(|(structure, places)| (&structure.surface, places, false));
     let names: Vec<&str> =
         scene.walls.iter().map(|wall| wall.name.as_str()).chain(scene.ceiling.iter().map(|plane| plane.name.as_str())).collect();
-    for (surface, places, floor_allowed) in openings.chain(clearances).chain(panels) {
+    for (surface, places, floor_allowed) in openings.chain(clearances).chain(panels).chain(structure) {
         let broken = at
             .names
             .iter()
@@ -235,7 +236,7 @@ fn surfaces_exist(walk: &mut Walk<'_>, draft: &Draft) {
             continue;
         }
         let message = match surface.as_str() {
-            FLOOR => "an opening is in a wall or in the ceiling, not in the floor".to_owned(),
+            FLOOR => "this is in a wall or in the ceiling, not in the floor".to_owned(),
             _ => format!("there is no wall or ceiling \"{surface}\""),
         };
         walk.error("surface-not-found", places.of("surface"), message, name_hint(surface, names.iter().copied(), "the surfaces are"));

@@ -7,6 +7,7 @@
 //! *Limits.* After an unclosed bracket the rest of the text is lost, and only what stands before it is judged.
 
 mod goals;
+mod making;
 mod room;
 mod sources;
 mod stock;
@@ -21,7 +22,7 @@ use toml::de::DeTable;
 
 use super::diagnostic::{Diagnostic, Severity, line_and_column};
 use super::walk::{Entry, Places, Span, Table, Walk};
-use super::{Activity, AirState, Goals, Scene, check};
+use super::{Activity, AirState, Goals, Making, Scene, check};
 use crate::bands::Bands;
 use crate::settings::{Leaving, Settings};
 use crate::units::{Length, LengthUnit};
@@ -52,6 +53,7 @@ pub(super) struct At {
     pub(super) panels: Vec<Places>,
     pub(super) stock: Vec<Places>,
     pub(super) materials: Vec<Places>,
+    pub(super) structure: Vec<Places>,
     /// Names of things that have one, broken things included: kind, name, place.
     pub(super) names: Vec<(&'static str, String, Span)>,
     /// What sources, seats and microphones point at.
@@ -101,6 +103,8 @@ const ROOT_KEYS: &[&str] = &[
     "air",
     "levels",
     "goals",
+    "build",
+    "structure",
     "settings",
     "opening",
     "block",
@@ -125,12 +129,19 @@ pub fn read(text: &str) -> Result<(Scene, Vec<Diagnostic>), Vec<Diagnostic>> {
     let root = Table { map: document.get_ref(), span: 0..0, what: "the scene" };
     let mut draft = scene(&mut walk, &root);
     check::check(&mut walk, &mut draft);
+    let diagnostics = reported(walk, &root, &slips);
+    if diagnostics.iter().any(|found| found.severity == Severity::Error) { Err(diagnostics) } else { Ok((draft.scene, diagnostics)) }
+}
+
+/// What a walk found, with the slips of grammar and without what only follows from them, by line.
+pub(super) fn reported(mut walk: Walk<'_>, root: &Table<'_>, slips: &[toml::de::Error]) -> Vec<Diagnostic> {
     let meaning = std::mem::take(&mut walk.diagnostics);
-    let spoiled = syntax(&mut walk, &root, &slips);
+    let spoiled = syntax(&mut walk, root, slips);
+    let text = walk.text;
     let mut diagnostics = walk.diagnostics;
     diagnostics.extend(meaning.into_iter().filter(|found| !follows_from_slip(text, found, &spoiled)));
     diagnostics.sort_by_key(|found| (found.span.start, found.span.end));
-    if diagnostics.iter().any(|found| found.severity == Severity::Error) { Err(diagnostics) } else { Ok((draft.scene, diagnostics)) }
+    diagnostics
 }
 
 /// The scene as far as it could be read, mistakes or not; `None` where outline or ceiling are not sound.
@@ -268,6 +279,9 @@ fn scene(walk: &mut Walk<'_>, root: &Table<'_>) -> Draft {
         draft.scene.goals = goals::goals(walk, &goals, draft.scene.activity);
         draft.at.goals = goals.places();
     }
+    if let Some(build) = sub_table(walk, root, "build", "[build]") {
+        draft.scene.making = making::build(walk, &build);
+    }
     if let Some(settings) = sub_table(walk, root, "settings", "[settings]") {
         self::settings(walk, &settings, &mut draft.scene.settings);
     }
@@ -308,12 +322,13 @@ fn blank() -> Scene {
         stock: Vec::new(),
         materials: Vec::new(),
         goals: Goals::default(),
+        making: Making::default(),
         settings: Settings::DEFAULT,
     }
 }
 
-/// The keys before the first table.
-fn header(walk: &mut Walk<'_>, root: &Table<'_>, scene: &mut Scene) {
+/// `format` and `unit`, which every text has.
+pub(super) fn text_header(walk: &mut Walk<'_>, root: &Table<'_>) {
     if let Some(entry) = walk.required(root, "format", "format = 1")
         && walk.whole(&entry, (0.0, 1e9)).is_some_and(|format| format != 1)
     {
@@ -325,6 +340,11 @@ fn header(walk: &mut Walk<'_>, root: &Table<'_>, scene: &mut Scene) {
             walk.unit = unit;
         }
     }
+}
+
+/// The keys before the first table.
+fn header(walk: &mut Walk<'_>, root: &Table<'_>, scene: &mut Scene) {
+    text_header(walk, root);
     scene.unit = walk.unit;
     if let Some(name) = walk.required(root, "name", "name = \"Spare bedroom\"").and_then(|entry| walk.name(&entry)) {
         scene.name = name;

@@ -8,7 +8,7 @@ use super::super::plausible::{
     CLOTH_MASS, DENSITY, FIBER_DIAMETER, FLOW_RESISTANCE, FLOW_RESISTIVITY, GAP, HOLE, LAYER, MEMBRANE_MASS, ROUND_OPEN, SHEET, SLOT_OPEN,
 };
 use super::super::walk::{Entry, Limits, Table, Walk, list};
-use super::super::{Core, CoreLayer, Facing, Fiber, Fibers, Filling, PanelType, PorousLaw, StockKind};
+use super::super::{Construction, Core, CoreLayer, Facing, Fiber, Fibers, Filling, HeldBy, PanelType, PorousLaw, StockKind};
 use super::things::{length, length_or, scattering};
 use crate::absorbers::fluid::Pores;
 use crate::units::LengthUnit;
@@ -50,7 +50,7 @@ const FILLING_KEYS: [&str; 9] =
     ["flow_resistivity", "density", "fiber", "fiber_diameter", "model", "porosity", "tortuosity", "viscous_length", "thermal_length"];
 
 /// Keys of a `[[stock]]`.
-pub(super) const KEYS: [&str; 24] = [
+pub(super) const KEYS: [&str; 26] = [
     "name",
     "kind",
     "size",
@@ -72,6 +72,8 @@ pub(super) const KEYS: [&str; 24] = [
     "instead_of",
     "price",
     "drill",
+    "made",
+    "fixing",
     "mass",
     "scattering",
     "least_distance",
@@ -151,6 +153,8 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String, budget
     let mut number =
         |key: &str, limits, unit| walk.optional(table, key).map_or(Some(None), |entry| walk.number(&entry, limits, unit).map(Some));
     let mass = number("mass", (0.0, 1000.0), "kg");
+    let made = word_or_none(walk, table, "made", &Construction::ALL.map(|made| (made.word(), made)));
+    let fixing = word_or_none(walk, table, "fixing", &HeldBy::ALL.map(|fixing| (fixing.word(), fixing)));
     let scatters = kind == Some(StockKind::Diffuser);
     let scattering = scattering(walk, table);
     let least_distance = if scatters {
@@ -174,9 +178,16 @@ pub(super) fn stock(walk: &mut Walk<'_>, table: &Table<'_>, name: String, budget
         price: price?,
         drill: drill?,
         mass: mass?,
+        made: made?,
+        fixing: fixing?,
         scattering: scattering?,
         least_distance: least_distance?,
     })
+}
+
+/// One of a few words, or nothing.
+fn word_or_none<T: Copy>(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, words: &[(&str, T)]) -> Option<Option<T>> {
+    walk.optional(table, key).map_or(Some(None), |entry| walk.word(&entry, words).map(Some))
 }
 
 /// `gap`: a length, or the lengths that the fixings allow, the usual one first, no two of them alike.

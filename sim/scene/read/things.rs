@@ -12,6 +12,7 @@ use super::super::{
     AngleLaw, Block, Clearance, ClearanceRegion, Microphone, Opening, OpeningKind, Panel, PanelPlace, Rectangle, Scene, Seat, SourceKind,
     UserMaterial,
 };
+use super::making::structure;
 use super::sources::source;
 use super::stock::stock;
 use super::{Aim, At, Draft};
@@ -67,6 +68,7 @@ pub(super) fn things(walk: &mut Walk<'_>, root: &Table<'_>, draft: &mut Draft) {
         scene.microphones.push(microphone);
         at.microphone_aims.push(aim);
     }
+    (scene.making.structure, at.structure) = each(walk, root, at, &KINDS[10], structure);
     for table in walk.tables(root, "panel", "[[panel]]") {
         if let Some(panel) = panel(walk, &table, scene) {
             scene.panels.push(panel);
@@ -84,7 +86,7 @@ struct Kind {
     keys: &'static [&'static str],
 }
 
-const KINDS: [Kind; 10] = [
+const KINDS: [Kind; 11] = [
     Kind { key: "material", what: "[[material]]", group: "material", keys: &["name", "absorption", "scattering", "angle", "source"] },
     Kind { key: "stock", what: "[[stock]]", group: "stock", keys: &super::stock::KEYS },
     Kind {
@@ -130,6 +132,7 @@ const KINDS: [Kind; 10] = [
         group: "receiver",
         keys: &["name", "position", "aim", "toward", "direction", "pattern"],
     },
+    Kind { key: "structure", what: "[[structure]]", group: "structure", keys: &super::making::STRUCTURE_KEYS },
 ];
 
 /// Reads every table of a kind; also those that break leave their name behind, so that nobody is told it does not exist.

@@ -63,6 +63,8 @@ pub fn panel_type(text: &str, name: &str) -> Result<PanelType, Vec<Mistake>> {
     let thickness = layers.iter().map(CoreLayer::thickness).sum();
     let (facing, core) = behind_facing(layers);
     Ok(PanelType {
+        made: None,
+        fixing: None,
         name: name.to_owned(),
         kind: if written.build_up.backing == Backing::FreeAir { StockKind::Cloud } else { StockKind::Panel },
         size: DVec2::new(size.min_element(), size.max_element()),

@@ -1,0 +1,78 @@
+//! What is to be built: the difference between the room as it stands and the room of its plan.
+//!
+//! *Limits.* A plan is of this room where both texts say the same of everything but what hangs, what is left in stock and what is left of a budget.
+
+use crate::room::{Bodies, Room, build as room_of};
+use crate::scene::prices::PriceList;
+use crate::scene::{Goals, Panel, PanelType, Scene};
+use crate::workshop::{self, Build, Job};
+
+/// What is built, and what its sheets are drawn in.
+#[derive(Clone, Debug)]
+pub struct Building {
+    /// All of it.
+    pub build: Build,
+    /// The scene with what hangs in it already, and stays.
+    pub scene: Scene,
+    /// Its room.
+    pub room: Room,
+    /// What is to be hung, in hanging order, as it is marked.
+    pub panels: Vec<Panel>,
+}
+
+/// Why nothing can be built.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum CannotBuild {
+    /// There is no panel.
+    #[error(
+        "no panel hangs in this scene, so there is nothing to build: `place` makes the plan, and its plan.toml is a scene that can be built"
+    )]
+    NothingHangs,
+    /// The plan leaves everything where it hangs.
+    #[error("the plan hangs nothing that does not hang already: there is nothing to build")]
+    NothingNew,
+    /// The plan is of another room.
+    #[error("the plan was made of another state of this scene: run `place` again, or build the plan itself by naming its file")]
+    AnotherRoom,
+}
+
+/// What do I cut, and where do I drill? `before` is the room as it stands, where the plan hangs more in it; without it everything that hangs in the plan is to be built.
+///
+/// # Errors
+/// [`CannotBuild`].
+pub fn build(before: Option<&Scene>, plan: &Scene, prices: &PriceList) -> Result<Building, CannotBuild> {
+    if plan.panels.is_empty() {
+        return Err(CannotBuild::NothingHangs);
+    }
+    if before.is_some_and(|before| bare(before) != bare(plan)) {
+        return Err(CannotBuild::AnotherRoom);
+    }
+    let hung = before.map_or(&[][..], |before| &before.panels);
+    let mut left: Vec<&Panel> = hung.iter().collect();
+    let (mut stays, mut new) = (Vec::new(), Vec::new());
+    for panel in &plan.panels {
+        match left.iter().position(|other| *other == panel) {
+            Some(place) => {
+                left.remove(place);
+                stays.push(panel.clone());
+            }
+            None => new.push(panel.clone()),
+        }
+    }
+    if new.is_empty() {
+        return Err(CannotBuild::NothingNew);
+    }
+    let count = |panels: &[Panel], kind: &PanelType| panels.iter().filter(|panel| panel.kind == kind.name).map(Panel::count).sum::<u32>();
+    let pieces: Vec<(String, u32)> =
+        plan.stock.iter().map(|kind| (kind.name.clone(), count(&plan.panels, kind).saturating_sub(count(hung, kind)))).collect();
+    let scene = Scene { panels: stays, ..plan.clone() };
+    let room = room_of(&scene, Bodies::Standing);
+    let (build, panels) = workshop::build(Job { scene: &scene, room: &room, panels: &new, pieces: &pieces, prices });
+    Ok(Building { build, scene, room, panels })
+}
+
+/// A scene without what a plan changes.
+fn bare(scene: &Scene) -> Scene {
+    let stock = scene.stock.iter().map(|kind| PanelType { count: 0, ..kind.clone() }).collect();
+    Scene { panels: Vec::new(), stock, goals: Goals { budget: None, ..scene.goals.clone() }, ..scene.clone() }
+}

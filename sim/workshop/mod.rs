@@ -1,0 +1,188 @@
+//! From plan to Saturday: what to buy, what to cut, in which order, where each mark goes, what it bears, and what could hurt.
+//!
+//! ```text
+//! Plan ─make→ pieces ─cut→ sheets, roll, lengths ─buy→ list and costs
+//!      └mark→ surfaces with rows and fixing points ─hang→ loads and verdicts
+//! ```
+//!
+//! [`build`] takes the scene as it stands and the panels that are to be made and hung. What cannot be made, marked or hung becomes a [`Trouble`]; all the rest is still told.
+//!
+//! *Limits.* No permit and no proof: local codes and who is licensed to judge rank above every figure here.
+
+pub mod anchors;
+pub mod caution;
+pub mod cuts;
+pub mod cutting;
+pub mod held;
+pub mod marking;
+pub mod overhead;
+pub mod pieces;
+mod rows;
+pub mod schedule;
+pub mod shop;
+pub mod statics;
+pub mod suspension;
+pub mod trouble;
+mod words;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+pub use caution::Cautions;
+pub use cuts::{BoardCuts, ClothCuts, CutPiece, TimberCuts};
+pub use marking::{Mark, MarkKind, MarkedPanel, MarkedSurface};
+pub use overhead::Overhead;
+pub use pieces::Made;
+pub use schedule::Schedule;
+pub use shop::{Costs, Purchase};
+pub use suspension::{Suspension, Verdict};
+pub use trouble::Trouble;
+
+use crate::room::Room;
+use crate::scene::prices::PriceList;
+use crate::scene::{Panel, PanelType, Scene};
+
+/// What is to be made, bought, cut, marked and hung.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Build {
+    /// Title of the scene.
+    pub scene: String,
+    /// A word behind every sum.
+    pub currency: String,
+    /// Whether the prices are invented examples.
+    pub prices_are_invented: bool,
+    /// How each type is made.
+    pub types: Vec<Made>,
+    /// Cores out of sheets.
+    pub boards: Vec<BoardCuts>,
+    /// Cloth off the roll.
+    pub cloths: Vec<ClothCuts>,
+    /// Frames out of lengths.
+    pub timbers: Vec<TimberCuts>,
+    /// The shopping list.
+    pub purchases: Vec<Purchase>,
+    /// What it costs.
+    pub costs: Costs,
+    /// When what is made; none where all is bought.
+    pub schedule: Option<Schedule>,
+    /// What is marked where.
+    pub surfaces: Vec<MarkedSurface>,
+    /// What hangs over heads.
+    pub overhead: Vec<Overhead>,
+    /// What could hurt, by the page where it could.
+    pub cautions: Vec<Cautions>,
+    /// What somebody has to look at.
+    pub troubles: Vec<Trouble>,
+}
+
+/// What is built: the room with what hangs in it already, and what is to be hung.
+#[derive(Clone, Copy, Debug)]
+pub struct Job<'a> {
+    /// The scene; its own panels hang already.
+    pub scene: &'a Scene,
+    /// Its room.
+    pub room: &'a Room,
+    /// What is to be hung, in hanging order.
+    pub panels: &'a [Panel],
+    /// Pieces that have to be made or bought: type and how many, where some of what is hung comes from elsewhere in the room.
+    pub pieces: &'a [(String, u32)],
+    /// What things are made of and cost.
+    pub prices: &'a PriceList,
+}
+
+/// Everything for the shop and the ladder; the panels as they are marked, rows made even.
+#[must_use]
+pub fn build(job: Job<'_>) -> (Build, Vec<Panel>) {
+    let Job { scene, room, prices, .. } = job;
+    let making = &scene.making;
+    let mut troubles = Vec::new();
+    let whole = Scene { panels: job.panels.to_vec(), ..scene.clone() };
+    let wanted = pieces::wanted(&whole, job.pieces);
+    let types: Vec<Made> = wanted.iter().map(|wanted| pieces::made(scene, prices, *wanted, &mut troubles)).collect();
+    let boards = cuts::boards(prices, making, scene.unit, &types, &mut troubles);
+    let cloths = cuts::cloths(prices, making, &types);
+    let timbers = cuts::timbers(prices, making, scene.unit, &types, &mut troubles);
+    let massed = with_masses(scene, prices, job.panels);
+    let mut panels = job.panels.to_vec();
+    let mut surfaces = marking::surfaces(&massed, room, &mut panels, &mut troubles);
+    let overhead = overhead::overhead(&massed, room, &panels, &mut surfaces);
+    troubles.extend(held::above_people(scene, room, &surfaces));
+    troubles.extend(overhead.iter().filter(|overhead| !overhead.not_to_be_hung.is_empty()).map(not_to_be_hung));
+    name_panels(&mut troubles, &panels, scene, room);
+    let hanging = hanging(&surfaces, &overhead);
+    let cuts = shop::AllCuts { boards: &boards, cloths: &cloths, timbers: &timbers };
+    let purchases = shop::purchases(prices, making, &types, cuts, hanging);
+    let costs = shop::costs(prices, &types, &purchases, hanging);
+    let schedule = schedule::schedule(making, &types);
+    let cautions = caution::cautions(&massed, room, &types, &surfaces);
+    let build = Build {
+        scene: scene.name.clone(),
+        currency: prices.currency.clone(),
+        prices_are_invented: prices.invented,
+        types,
+        boards,
+        cloths,
+        timbers,
+        purchases,
+        costs,
+        schedule,
+        surfaces,
+        overhead,
+        cautions,
+        troubles,
+    };
+    (build, panels)
+}
+
+/// The scene with the mass of every type that is known from what it is made of.
+fn with_masses(scene: &Scene, prices: &PriceList, panels: &[Panel]) -> Scene {
+    let whole = Scene { panels: panels.to_vec(), ..scene.clone() };
+    let one_each: Vec<(String, u32)> = scene.stock.iter().map(|kind| (kind.name.clone(), 1)).collect();
+    let mass = |kind: &PanelType| {
+        let wanted = pieces::wanted(&whole, &one_each).into_iter().find(|wanted| wanted.kind.name == kind.name)?;
+        pieces::made(scene, prices, wanted, &mut Vec::new()).mass_kg
+    };
+    let stock = scene.stock.iter().map(|kind| PanelType { mass: kind.mass.or_else(|| mass(kind)), ..kind.clone() }).collect();
+    Scene { stock, ..scene.clone() }
+}
+
+fn not_to_be_hung(overhead: &Overhead) -> Trouble {
+    Trouble {
+        id: "not-to-be-hung".to_owned(),
+        kind: Some(overhead.kind.clone()),
+        panels: vec![overhead.number],
+        surface: Some(overhead.surface.clone()),
+        message: format!("panel {} under {} is not to be hung: {}", overhead.number, overhead.surface, overhead.not_to_be_hung.join("; ")),
+        hint: "leave it down until that is mended; where your code asks for a licensed person, let one hang it".to_owned(),
+    }
+}
+
+/// Troubles of a type name the panels of that type and where they hang.
+fn name_panels(troubles: &mut [Trouble], panels: &[Panel], scene: &Scene, room: &Room) {
+    for trouble in troubles.iter_mut().filter(|trouble| trouble.panels.is_empty()) {
+        let of_type = panels.iter().enumerate().filter(|(_, panel)| Some(&panel.kind) == trouble.kind.as_ref());
+        let (numbers, mut surfaces): (Vec<u32>, Vec<String>) =
+            of_type.map(|(index, panel)| (index as u32 + 1, words::whereabouts(panel, scene, room))).unzip();
+        surfaces.dedup();
+        surfaces.sort();
+        surfaces.dedup();
+        trouble.panels = numbers;
+        trouble.surface = (!surfaces.is_empty()).then(|| surfaces.join(", "));
+    }
+}
+
+/// What hanging takes.
+fn hanging(surfaces: &[MarkedSurface], overhead: &[Overhead]) -> shop::Hanging {
+    let marks = || surfaces.iter().flat_map(|surface| &surface.panels).flat_map(|panel| &panel.marks);
+    let count = |kind: MarkKind| marks().filter(|mark| mark.what == kind).count() as u32;
+    let suspensions = || overhead.iter().filter_map(|overhead| overhead.suspension.as_ref());
+    let main: f64 = suspensions().flat_map(|suspension| &suspension.points).map(|point| point.wire_m.max(0.0)).sum();
+    let secondary: f64 = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| wire.longest_m).sum();
+    shop::Hanging {
+        fixing_points: count(MarkKind::Fixing),
+        overhead_points: count(MarkKind::Wire),
+        secondary_wires: count(MarkKind::Secondary),
+        wire_m: main + secondary,
+    }
+}

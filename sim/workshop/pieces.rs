@@ -1,0 +1,417 @@
+//! What a panel is made of: core, frame, cloth, and what else goes into it, by its construction.
+//!
+//! ```text
+//! cloth = (width + 2 (thickness + fold)) x (height + 2 (thickness + fold))
+//! frame = 2 long sides + 2 short sides between them;  core = face - 2 x thickness of the timber
+//! ```
+//!
+//! A panel across a corner of angle a closes a triangle: its long edges are beveled by a / 2 off square, so that they lie on both walls; its back is narrower than its front by
+//! `2 t tan(a / 2)`, and the air behind it has the section `(w / (2 tan(a / 2)) - t)^2 tan(a / 2)`, w its width and t its thickness.
+//!
+//! *References.* Elementary geometry. The size of the cloth is common practice without a source: a board of 24 x 48 in, 2 in thick, with 4 in folded on the back takes 36 x 60 in.
+//!
+//! *Limits.* Frames are butted and have no brace; a facing of sheets is cut to the face by whoever sells it.
+
+use glam::DVec2;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::trouble::Trouble;
+use crate::scene::making::{Construction, HeldBy, Making};
+use crate::scene::prices::{Board, Cloth, Per, PriceList, Timber};
+use crate::scene::{Core, CoreLayer, PanelPlace, PanelType, Scene, StockKind};
+use crate::units::{Length, LengthUnit};
+
+/// Thicknesses closer than this are the same, meters.
+const SAME: f64 = 0.0006;
+/// Sheets laid on one another at most.
+const LAYERS_MOST: u32 = 6;
+
+/// How one type of panel is made.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Made {
+    /// Type.
+    pub kind: String,
+    /// How it comes into being.
+    pub construction: Construction,
+    /// What holds it.
+    pub fixing: HeldBy,
+    /// How many are to be made or bought.
+    pub count: u32,
+    /// Width and height of its face, meters, the shorter first.
+    pub face_m: [f64; 2],
+    /// Thickness, meters.
+    pub thickness_m: f64,
+    /// What one absorbs with.
+    pub cores: Vec<CorePiece>,
+    /// Sides of the frame of one.
+    pub frame: Vec<FrameSide>,
+    /// The cloth of one.
+    pub cloth: Option<ClothPiece>,
+    /// Where it goes across a corner.
+    pub corner: Option<CornerCut>,
+    /// What else one takes.
+    pub supplies: Vec<SupplyUse>,
+    /// Mass of one in kg: as the scene says, else from what it is made of where all of that is known.
+    pub mass_kg: Option<f64>,
+    /// Price of what is in one, without waste; none where it is bought.
+    pub materials_cost: Option<f64>,
+    /// Price of one that is bought, as the scene says.
+    pub bought_price: Option<f64>,
+}
+
+/// Core of one panel out of one board.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CorePiece {
+    /// Name of the board.
+    pub board: String,
+    /// Width and height, meters.
+    pub size_m: [f64; 2],
+    /// How many lie on one another.
+    pub layers: u32,
+}
+
+/// Side of a frame.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FrameSide {
+    /// Name of the timber.
+    pub timber: String,
+    /// Length, meters.
+    pub length_m: f64,
+    /// How many one panel has.
+    pub count: u32,
+}
+
+/// Cloth of one panel.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ClothPiece {
+    /// Name of the cloth.
+    pub cloth: String,
+    /// Width and height, meters.
+    pub size_m: [f64; 2],
+}
+
+/// How a panel is cut to lie across a corner.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CornerCut {
+    /// Angle between the walls, degrees.
+    pub corner_degrees: f64,
+    /// How far off square its long edges are cut, degrees.
+    pub bevel_degrees: f64,
+    /// Width of its back, meters.
+    pub back_m: f64,
+    /// Air behind it, m3.
+    pub air_m3: f64,
+    /// How far its front edges lie from the corner, along each wall, meters.
+    pub leg_m: f64,
+}
+
+/// What one panel takes of something.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SupplyUse {
+    /// Name.
+    pub supply: String,
+    /// How much of its unit.
+    pub quantity: f64,
+}
+
+/// A type of the plan and how much of it.
+#[derive(Clone, Copy, Debug)]
+pub struct Wanted<'a> {
+    /// The type.
+    pub kind: &'a PanelType,
+    /// How many pieces.
+    pub count: u32,
+    /// Angle of the corner that it goes across, radians.
+    pub corner: Option<f64>,
+}
+
+/// Sizes of the cloth of a panel: face, thickness and fold on every side. Meters.
+#[must_use]
+pub fn cloth_size(face: DVec2, thickness: f64, fold: f64) -> DVec2 {
+    face + DVec2::splat(2.0 * (thickness + fold))
+}
+
+/// How a panel lies across a corner of this angle (radians); `None` where its back would have no width.
+#[must_use]
+pub fn corner_cut(size: DVec2, thickness: f64, angle: f64) -> Option<CornerCut> {
+    let tangent = (0.5 * angle).tan();
+    let back = size.x - 2.0 * thickness * tangent;
+    let depth = size.x / (2.0 * tangent) - thickness;
+    (tangent.is_finite() && tangent > 0.0 && back > 0.0).then(|| CornerCut {
+        corner_degrees: angle.to_degrees(),
+        bevel_degrees: (0.5 * angle).to_degrees(),
+        back_m: back,
+        air_m3: depth * depth * tangent * size.y,
+        leg_m: size.x / (2.0 * (0.5 * angle).sin()),
+    })
+}
+
+/// Angle between the walls that meet at a corner of the outline, radians.
+#[must_use]
+pub fn corner_angle(scene: &Scene, corner: usize) -> Option<f64> {
+    let count = scene.outline.len();
+    let at = *scene.outline.get(corner)?;
+    let to_back = (scene.outline[(corner + count - 1) % count] - at).try_normalize()?;
+    let to_ahead = (scene.outline[(corner + 1) % count] - at).try_normalize()?;
+    Some(to_back.dot(to_ahead).clamp(-1.0, 1.0).acos())
+}
+
+/// How one type is made, and what cannot be made of what is sold.
+#[must_use]
+pub fn made(scene: &Scene, prices: &PriceList, wanted: Wanted<'_>, troubles: &mut Vec<Trouble>) -> Made {
+    let (kind, making) = (wanted.kind, &scene.making);
+    let construction = kind.construction();
+    let corner = wanted.corner.and_then(|angle| corner_cut(kind.size, kind.thickness, angle));
+    let mut made = Made {
+        kind: kind.name.clone(),
+        construction,
+        fixing: kind.held_by(),
+        count: wanted.count,
+        face_m: kind.size.to_array(),
+        thickness_m: kind.thickness,
+        cores: Vec::new(),
+        frame: Vec::new(),
+        cloth: None,
+        corner,
+        supplies: Vec::new(),
+        mass_kg: kind.mass,
+        materials_cost: None,
+        bought_price: kind.price,
+    };
+    if construction == Construction::Bought {
+        return made;
+    }
+    let maker = Maker { kind, making, prices, unit: scene.unit };
+    let timber = (construction == Construction::WoodenFrame).then(|| maker.timber(troubles)).flatten();
+    if let Some(timber) = timber {
+        made.frame = frame(kind.size, timber);
+    }
+    let core_size = kind.size - DVec2::splat(2.0 * timber.map_or(0.0, |timber| timber.section.x));
+    let cores: Vec<(&Board, u32)> = core_layers(kind).into_iter().filter_map(|thickness| maker.board(thickness, troubles)).collect();
+    made.cores = cores
+        .iter()
+        .map(|(board, layers)| CorePiece { board: board.name.clone(), size_m: core_size.to_array(), layers: *layers })
+        .collect();
+    let cloth = maker.cloth(troubles);
+    let cloth_size = cloth_size(kind.size, kind.thickness, making.cloth_return);
+    made.cloth = cloth.map(|cloth| ClothPiece { cloth: cloth.name.clone(), size_m: cloth_size.to_array() });
+    made.supplies = maker.supplies(&made);
+    if made.mass_kg.is_none() {
+        made.mass_kg = mass(&cores, timber, cloth, core_size, &made);
+    }
+    made.materials_cost = Some(materials(prices, &made));
+    made
+}
+
+/// Two long sides and two between them.
+fn frame(face: DVec2, timber: &Timber) -> Vec<FrameSide> {
+    let side = |length_m: f64| FrameSide { timber: timber.name.clone(), length_m, count: 2 };
+    vec![side(face.y), side(face.x - 2.0 * timber.section.x)]
+}
+
+/// Thicknesses of what absorbs, meters, front first.
+fn core_layers(kind: &PanelType) -> Vec<f64> {
+    match &kind.core {
+        Core::Layers(layers) => layers
+            .iter()
+            .filter_map(|layer| match layer {
+                CoreLayer::Porous { thickness, .. } => Some(*thickness),
+                _ => None,
+            })
+            .collect(),
+        _ => vec![kind.thickness - kind.facing.as_ref().map_or(0.0, crate::scene::Facing::thickness)],
+    }
+}
+
+/// What a type is made with.
+struct Maker<'a> {
+    kind: &'a PanelType,
+    making: &'a Making,
+    prices: &'a PriceList,
+    unit: LengthUnit,
+}
+
+impl<'a> Maker<'a> {
+    fn print(&self, meters: f64) -> String {
+        Length(meters).print(self.unit)
+    }
+
+    fn trouble(&self, id: &str, message: String, hint: &str) -> Trouble {
+        Trouble { id: id.to_owned(), kind: Some(self.kind.name.clone()), panels: Vec::new(), surface: None, message, hint: hint.to_owned() }
+    }
+
+    /// The board that makes up this thickness in the fewest layers.
+    fn board(&self, thickness: f64, troubles: &mut Vec<Trouble>) -> Option<(&'a Board, u32)> {
+        let layered = |board: &'a Board| {
+            let layers = (thickness / board.thickness).round();
+            ((layers * board.thickness - thickness).abs() <= SAME && (1.0..=f64::from(LAYERS_MOST)).contains(&layers))
+                .then_some((board, layers as u32))
+        };
+        let found = self.prices.boards.iter().filter_map(layered).min_by_key(|(_, layers)| *layers);
+        if found.is_none() {
+            let message =
+                format!("no board of the price list makes up the {} that \"{}\" absorbs with", self.print(thickness), self.kind.name);
+            troubles.push(self.trouble(
+                "no-board",
+                message,
+                "add a [[board]] of that thickness to the price list, or write `made = \"bought\"`",
+            ));
+        }
+        found
+    }
+
+    /// The timber whose depth is the panel's, else the next deeper one.
+    fn timber(&self, troubles: &mut Vec<Trouble>) -> Option<&'a Timber> {
+        let deep_enough = self.prices.timbers.iter().filter(|timber| timber.section.y >= self.kind.thickness - 0.003);
+        let found = deep_enough.min_by(|a, b| a.section.y.total_cmp(&b.section.y));
+        let fits = found.filter(|timber| self.kind.size.x > 2.0 * timber.section.x + 0.01);
+        if fits.is_none() {
+            let message = format!("no timber of the price list frames \"{}\", {} deep", self.kind.name, self.print(self.kind.thickness));
+            troubles.push(self.trouble(
+                "no-timber",
+                message,
+                "add a [[timber]] of that depth to the price list, or write `made = \"hardened board\"`",
+            ));
+        }
+        fits
+    }
+
+    /// The first cloth that the piece comes out of, whole.
+    fn cloth(&self, troubles: &mut Vec<Trouble>) -> Option<&'a Cloth> {
+        let piece = cloth_size(self.kind.size, self.kind.thickness, self.making.cloth_return);
+        let across = if self.making.patterned { piece.x } else { piece.min_element() };
+        let found = self.prices.cloths.iter().find(|cloth| across <= cloth.width + 1e-9);
+        if found.is_none() {
+            let widest = self.prices.cloths.iter().map(|cloth| cloth.width).fold(0.0, f64::max);
+            let [width, height] = piece.to_array().map(|meters| self.print(meters));
+            let message = if widest > 0.0 {
+                format!(
+                    "the cloth of \"{}\" is a piece of {width} x {height}, and the widest roll has {}",
+                    self.kind.name,
+                    self.print(widest)
+                )
+            } else {
+                format!("the price list has no cloth for \"{}\"", self.kind.name)
+            };
+            let turned = self.making.patterned && piece.min_element() <= widest + 1e-9;
+            let hint = match (widest > 0.0, turned) {
+                (false, _) => "add a [[cloth]] to the price list",
+                (true, true) => {
+                    "turn the piece (leave out `patterned`), sew two widths together with a seam on the back, or find a wider roll"
+                }
+                (true, false) => "sew two widths together with the seam where nobody looks, or find a wider roll",
+            };
+            troubles.push(self.trouble("cloth-too-narrow", message, hint));
+        }
+        found
+    }
+
+    /// What one takes beside core, frame and cloth.
+    fn supplies(&self, made: &Made) -> Vec<SupplyUse> {
+        let per = |per: Per| base(per, made);
+        self.prices
+            .supplies
+            .iter()
+            .filter(|supply| supply.per.is_making() && supply.construction.is_none_or(|construction| construction == made.construction))
+            .map(|supply| SupplyUse { supply: supply.name.clone(), quantity: supply.uses * per(supply.per) })
+            .filter(|used| used.quantity > 0.0)
+            .collect()
+    }
+}
+
+/// How much of what a supply goes by one panel has.
+fn base(per: Per, made: &Made) -> f64 {
+    let face = DVec2::from_array(made.face_m);
+    let around = 2.0 * (face.x + face.y);
+    match per {
+        Per::Panel => 1.0,
+        Per::Edge => around,
+        Per::EdgeArea => around * made.thickness_m,
+        Per::Face => face.x * face.y,
+        Per::Cloth => made.cloth.as_ref().map_or(0.0, |cloth| cloth.size_m[0] * cloth.size_m[1]),
+        Per::Joint => {
+            if made.frame.is_empty() {
+                0.0
+            } else {
+                4.0
+            }
+        }
+        Per::FixingPoint | Per::OverheadPoint | Per::SecondaryWire | Per::Wire => 0.0,
+    }
+}
+
+/// Mass of one from its parts, kg, where all of them are known.
+fn mass(cores: &[(&Board, u32)], timber: Option<&Timber>, cloth: Option<&Cloth>, core_size: DVec2, made: &Made) -> Option<f64> {
+    if cores.is_empty() || (made.construction == Construction::WoodenFrame && timber.is_none()) {
+        return None;
+    }
+    let boards: Option<f64> = cores
+        .iter()
+        .map(|(board, layers)| Some(board.mass? * core_size.x * core_size.y / (board.size.x * board.size.y) * f64::from(*layers)))
+        .sum();
+    let frame_length: f64 = made.frame.iter().map(|side| side.length_m * f64::from(side.count)).sum();
+    let frame = timber.map_or(Some(0.0), |timber| Some(timber.mass? * frame_length / timber.length));
+    let piece = made.cloth.as_ref()?;
+    Some(boards? + frame? + cloth?.mass? * piece.size_m[0] * piece.size_m[1])
+}
+
+/// Price of what is in one panel, nothing wasted.
+fn materials(prices: &PriceList, made: &Made) -> f64 {
+    let cores: f64 = made
+        .cores
+        .iter()
+        .filter_map(|core| {
+            let board = prices.boards.iter().find(|board| board.name == core.board)?;
+            Some(board.price * core.size_m[0] * core.size_m[1] / (board.size.x * board.size.y) * f64::from(core.layers))
+        })
+        .sum();
+    let frame: f64 = made
+        .frame
+        .iter()
+        .filter_map(|side| {
+            let timber = prices.timbers.iter().find(|timber| timber.name == side.timber)?;
+            Some(timber.price * side.length_m * f64::from(side.count) / timber.length)
+        })
+        .sum();
+    let cloth = made.cloth.as_ref().and_then(|piece| {
+        let cloth = prices.cloths.iter().find(|cloth| cloth.name == piece.cloth)?;
+        Some(cloth.price * piece.size_m[0] * piece.size_m[1] / cloth.width)
+    });
+    let supplies: f64 = made
+        .supplies
+        .iter()
+        .filter_map(|used| {
+            let supply = prices.supplies.iter().find(|supply| supply.name == used.supply)?;
+            Some(supply.price * used.quantity / supply.pack)
+        })
+        .sum();
+    cores + frame + cloth.unwrap_or(0.0) + supplies
+}
+
+/// The types of these places with how many pieces of each, in the order of the stock; those of the corners with the angle of the first of them.
+#[must_use]
+pub fn wanted<'a>(scene: &'a Scene, pieces: &[(String, u32)]) -> Vec<Wanted<'a>> {
+    let corner = |kind: &PanelType| {
+        let across = scene.panels.iter().filter(|panel| panel.kind == kind.name);
+        across.into_iter().find_map(|panel| match panel.place {
+            PanelPlace::Corner { corner, .. } => corner_angle(scene, corner),
+            _ => None,
+        })
+    };
+    scene
+        .stock
+        .iter()
+        .filter_map(|kind| {
+            let count = pieces.iter().filter(|(name, _)| *name == kind.name).map(|(_, count)| count).sum();
+            let corner = (kind.kind == StockKind::Corner).then(|| corner(kind)).flatten();
+            (count > 0).then_some(Wanted { kind, count, corner })
+        })
+        .collect()
+}

@@ -1,0 +1,22 @@
+//! What cannot be made, marked or hung as the plan says. Everything else is still made: a trouble names its panels and its surface and says what to do.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Something that somebody has to look at.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Trouble {
+    /// Short and stable.
+    pub id: String,
+    /// The type that it is about.
+    pub kind: Option<String>,
+    /// Numbers of the panels that it is about.
+    pub panels: Vec<u32>,
+    /// The surface that it is about.
+    pub surface: Option<String>,
+    /// What is.
+    pub message: String,
+    /// What to do.
+    pub hint: String,
+}

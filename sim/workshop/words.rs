@@ -1,0 +1,169 @@
+//! Sentences for the sheet: what is known of fixings, corners and what hangs overhead, in the user's unit.
+//!
+//! *Limits.* Every one of them defers to the maker's sheet, to local codes, and to whoever is licensed to judge.
+
+use super::pieces::CornerCut;
+use super::suspension::{Reason, Remark};
+use crate::layout::fixings::Note;
+use crate::layout::places::Axis;
+use crate::room::Room;
+use crate::scene::making::HeldBy;
+use crate::scene::{Panel, PanelPlace, Scene};
+use crate::units::{Length, LengthUnit};
+
+fn print(meters: f64, unit: LengthUnit) -> String {
+    let unit = match unit {
+        LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter | LengthUnit::Micrometer => LengthUnit::Millimeter,
+        other => other,
+    };
+    Length(super::marking::on_tape(meters, unit)).print(unit)
+}
+
+fn side(axis: Axis) -> &'static str {
+    match axis {
+        Axis::X => "width",
+        Axis::Y => "height",
+    }
+}
+
+/// What a person must know of the fixing points of a panel. `solid`: the surface carries everywhere.
+#[must_use]
+pub(super) fn fixing_notes(notes: &[Note], unit: LengthUnit, solid: bool) -> Vec<String> {
+    notes.iter().filter_map(|note| fixing_note(note, unit, solid)).collect()
+}
+
+fn fixing_note(note: &Note, unit: LengthUnit, solid: bool) -> Option<String> {
+    Some(match note {
+        Note::SizeUnusable => "no fixing points: its size is out of range".to_owned(),
+        Note::MassUnchecked { mass_known: false, .. } => {
+            "its mass is not in the scene: weigh it, and ask the clip's maker what one holds".to_owned()
+        }
+        Note::MassUnchecked { .. } => return None,
+        Note::TooManyNeeded { needed, given } => {
+            format!("its mass asks for {needed} points and there is room for {given}: take stronger fixings")
+        }
+        Note::NoMemberBehind if solid => return None,
+        Note::NoMemberBehind => "no member lies behind it: screw a rail to two members, or take fixings made for this surface".to_owned(),
+        Note::FewOnMembers { behind } => {
+            format!("only {behind} of the members lies behind it: screw a rail to two members, or take fixings made for this surface")
+        }
+        Note::NarrowMembers { width } => format!("the members are {} wide: find the middle of each", print(*width, unit)),
+        Note::InsetOffRule { axis, inset, share } => {
+            let percent = (100.0 * share).round();
+            format!("outer points {} in from the edge, {percent} % of its {} (usual: 20 to 25 %)", print(*inset, unit), side(*axis))
+        }
+        Note::SpacingOver { axis, spacing } => {
+            format!("points {} apart along its {} (usual: {} at most)", print(*spacing, unit), side(*axis), print(0.6, unit))
+        }
+        Note::OwnRule { count, usual } => format!("{count} points by your own rule (usual: {usual})"),
+        Note::OwnInsetMoved { axis, asked, given } => {
+            format!("{} from the edge does not go on its {}: {} instead", print(*asked, unit), side(*axis), print(*given, unit))
+        }
+        Note::OwnMoved { farthest } => format!("points of your own rule moved by up to {} onto members", print(*farthest, unit)),
+    })
+}
+
+/// How a panel is cut to lie across a corner.
+#[must_use]
+pub(super) fn corner_note(cut: &CornerCut, unit: LengthUnit) -> String {
+    format!(
+        "bevel both upright edges by {:.0} degrees, back {} wide; front edges {} from the corner on each wall; {:.0} liters of air behind",
+        cut.bevel_degrees,
+        print(cut.back_m, unit),
+        print(cut.leg_m, unit),
+        1000.0 * cut.air_m3
+    )
+}
+
+/// Why something must not be hung.
+#[must_use]
+pub(super) fn reason(reason: &Reason, unit: LengthUnit) -> String {
+    match reason {
+        Reason::OutOfRange => "its size, height or tilt is out of range: nothing was figured".to_owned(),
+        Reason::NoMember => "the scene names no structural member above it (add a [[structure]] for this surface once you have found the joists)".to_owned(),
+        Reason::MemberMisses => "no two members cross where it may be fixed: screw rails that are rated for it across two members, and enter them as a [[structure]] of kind \"beams\"".to_owned(),
+        Reason::NotStructural { name } => {
+            format!("\"{name}\" moves or was made to carry something else: never an anchor unless its maker or a licensed person rates it for this")
+        }
+        Reason::NoSecondMember => "no second member for its secondary wire is in reach".to_owned(),
+        Reason::CeilingTooLow { number, wire_m, least_m } => {
+            format!("wire {number} would be {} long, and its fittings need {}: hang it lower, or flat", print(*wire_m, unit), print(*least_m, unit))
+        }
+        Reason::MassUnknown => "its mass is not in the scene: weigh one and add `mass` to its [[stock]]".to_owned(),
+        Reason::TooWeak { part, factor, factor_wanted } => {
+            format!("\"{part}\" breaks at {factor:.1} times the load, and {factor_wanted:.0} times is asked for")
+        }
+        Reason::Tips { number } => format!("it tips when wire {number} is lost"),
+    }
+}
+
+/// What is unusual about wires.
+#[must_use]
+pub(super) fn remark(remark: &Remark, unit: LengthUnit) -> String {
+    match remark {
+        Remark::InsetOffRule { axis, share } => {
+            format!(
+                "outer wires {:.0} % of its {} in from the edge, where the members are (usual: 20 to 25 %)",
+                100.0 * share,
+                along(*axis)
+            )
+        }
+        Remark::SpacingOver { axis, spacing_m } => {
+            format!("wires {} apart along its {}, where the members are", print(*spacing_m, unit), along(*axis))
+        }
+        Remark::RowAdded => "more wires than its size asks for, so that it does not tip when one is lost".to_owned(),
+        Remark::SharedMember { name } => format!("a secondary wire goes to \"{name}\", which carries wires of this cloud, too"),
+    }
+}
+
+fn along(axis: Axis) -> &'static str {
+    match axis {
+        Axis::X => "side along x",
+        Axis::Y => "side along y",
+    }
+}
+
+/// Nobody said what the parts hold.
+#[must_use]
+pub(super) fn strength_unknown(needed_n: Option<f64>) -> String {
+    match needed_n {
+        Some(needed) => {
+            format!(
+                "strengths not checked: every part, the anchor's pull-out included, must break at no less than {needed:.0} N; write `breaks_at` in [build] from the makers' sheets"
+            )
+        }
+        None => "strengths not checked: nothing is known of its loads".to_owned(),
+    }
+}
+
+/// Something is nearer than it is kept.
+#[must_use]
+pub(super) fn too_near(name: &str, distance: f64, kept: f64, unit: LengthUnit) -> String {
+    format!("{} from \"{name}\", and {} are kept free; local code may ask for more", print(distance, unit), print(kept, unit))
+}
+
+/// A way of holding that gives way without a sign.
+#[must_use]
+pub(super) fn held_by_alone(held_by: HeldBy) -> String {
+    format!(
+        "{} alone let go without a sign: over a bed, a seat, a door or anywhere overhead it must be held by what closes or goes through",
+        held_by.word()
+    )
+}
+
+/// Where a panel hangs, in words.
+#[must_use]
+pub(super) fn whereabouts(panel: &Panel, scene: &Scene, room: &Room) -> String {
+    match &panel.place {
+        PanelPlace::Surface { surface, .. } => surface.clone(),
+        PanelPlace::Corner { corner, .. } => {
+            let count = scene.walls.len();
+            let name = |wall: usize| scene.walls.get(wall).map_or("", |wall| wall.name.as_str());
+            format!("the corner of {} and {}", name((corner + count - 1) % count), name(*corner))
+        }
+        PanelPlace::Cloud(cloud) => {
+            let above = room.ceiling_over(cloud.center).map_or("the ceiling", |facet| room.surfaces[facet].name.as_str());
+            format!("under {above}")
+        }
+    }
+}
