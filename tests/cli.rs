@@ -59,6 +59,61 @@ fn keeps_folders_for_new() {
 }
 
 #[test]
+fn keeps_a_plan_on_its_way_into_the_workshop() {
+    let folder = with_scene("cli-build");
+    let ran = run(&folder, &["build", "den.toml"]);
+    assert_eq!(ran.code, Some(2));
+    assert!(ran.err.contains("no panel hangs in this scene"), "{}", ran.err);
+    assert_eq!(folder.names("."), ["den.toml"], "nothing is written");
+
+    // The plan that lies where `place` puts it.
+    let scene = folder.text("den.toml");
+    let panel = "\n[[panel]]\ntype = \"panel\"\nsurface = \"east\"\nleft = 0.5\nbottom = 0.8\n";
+    let stock = if scene.contains("[[stock]]") {
+        String::new()
+    } else {
+        "\n[[stock]]\nname = \"panel\"\nkind = \"panel\"\nsize = [0.6, 1.2]\nthickness = \"50 mm\"\nflow_resistivity = 12000\n".to_owned()
+    };
+    let kind = scene.split("[[stock]]").nth(1).and_then(|stock| stock.split("name = \"").nth(1)).and_then(|rest| rest.split('"').next());
+    let panel = panel.replace("type = \"panel\"", &format!("type = \"{}\"", kind.unwrap_or("panel")));
+    // A scene whose panels are all to be made is built by itself; that makes the folder, too.
+    folder.put("den.toml", &format!("{scene}{stock}{panel}"));
+    assert_done(&run(&folder, &["build", "den.toml"]));
+    folder.put("den.toml", &format!("{scene}{stock}"));
+    folder.put("out/den/plan.toml", &format!("{scene}{stock}{panel}"));
+    let ran = run(&folder, &["build", "den.toml"]);
+    assert_done(&ran);
+    assert!(ran.err.contains("plan.toml"), "it says which plan: {}", ran.err);
+    assert!(ran.out.contains("INVENTED EXAMPLES") && ran.out.contains("Before you drill"), "{}", ran.out);
+    let names = folder.names("out/den");
+    for wanted in ["build.json", "build.pdf", "marks-east.svg", "plan.toml", "prices.toml", "shopping.csv"] {
+        assert!(names.iter().any(|name| name == wanted), "{wanted} is missing: {names:?}");
+    }
+    let ran = run(&folder, &["build", "den.toml", "--json"]);
+    assert_done(&ran);
+    let build: roomwright::workshop::Build = serde_json::from_str(&ran.out).expect("JSON alone on standard output");
+    assert_eq!(format!("{}\n", ran.out.trim_end()), folder.text("out/den/build.json"));
+    assert_eq!(build.surfaces.len(), 1);
+
+    // A price list of one's own, and its mistakes.
+    let prices = folder.text("out/den/prices.toml").replace("invented = true", "invented = false");
+    folder.put("mine.toml", &prices);
+    let ran = run(&folder, &["build", "den.toml", "--prices", "mine.toml"]);
+    assert_done(&ran);
+    assert!(!ran.out.contains("INVENTED"), "{}", ran.out);
+    folder.put("mine.toml", &prices.replace("price = 11", "price = \"eleven\""));
+    let ran = run(&folder, &["build", "den.toml", "--prices", "mine.toml"]);
+    assert_eq!(ran.code, Some(1));
+    assert!(ran.err.contains("error[wrong-type]") && ran.err.contains("mine.toml:"), "{}", ran.err);
+
+    // The room has changed since.
+    folder.put("den.toml", &format!("{scene}{stock}").replacen("name = ", "question = \"Another?\"\nname = ", 1));
+    let ran = run(&folder, &["build", "den.toml"]);
+    assert_eq!(ran.code, Some(2));
+    assert!(ran.err.contains("run `place` again"), "{}", ran.err);
+}
+
+#[test]
 fn keeps_bad_sizes_and_names_plain() {
     let folder = Folder::new("cli-new-bad");
     for (name, size) in [
@@ -87,6 +142,8 @@ fn keeps_exit_codes_of_usage() {
         (&["absorbers", "--help"], 0),
         (&["cloud", "--help"], 0),
         (&["positions", "--help"], 0),
+        (&["build", "--help"], 0),
+        (&["build", "none.toml", "--paper", "napkin"], 2),
         (&[], 2),
         (&["fly"], 2),
         (&["survey"], 2),

@@ -7,6 +7,7 @@ use roomwright::findings::{Findings, Survey};
 use roomwright::plan::Plan;
 use roomwright::progress::Progress;
 use roomwright::study::{self, Absorbers, Asked, CloudStudy, PositionsStudy};
+use roomwright::workshop::Build;
 use schemars::{JsonSchema, schema_for};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -29,6 +30,7 @@ fn locked_schemas_change_only_on_purpose() {
     expect_file!["./cases/schema/plan.json"].assert_eq(&pretty(&schema::<Plan>()));
     expect_file!["./cases/schema/absorbers.json"].assert_eq(&pretty(&schema::<Absorbers>()));
     expect_file!["./cases/schema/cloud.json"].assert_eq(&pretty(&schema::<CloudStudy>()));
+    expect_file!["./cases/schema/build.json"].assert_eq(&pretty(&schema::<Build>()));
     expect_file!["./cases/schema/positions.json"].assert_eq(&pretty(&schema::<PositionsStudy>()));
 }
 
@@ -160,7 +162,7 @@ fn keeps_the_schema_check_able_to_fail() {
 }
 
 /// Endings of keys that say a unit.
-const UNITS: &[&str] = &["_m", "_m2", "_m3", "_s", "_ms", "_hz", "_db", "_deg", "_percent", "_steps"];
+const UNITS: &[&str] = &["_m", "_m2", "_m3", "_s", "_ms", "_hz", "_db", "_deg", "_percent", "_steps", "_n", "_kg", "_h"];
 
 /// Numbers that have no unit, or whose unit another key says.
 const PLAIN: &[&str] = &[
@@ -197,6 +199,30 @@ const PLAIN: &[&str] = &[
     "flutter",
     // Money, in the currency of the prices.
     "rest",
+    "made_each",
+    "bought_each",
+    "materials_cost",
+    "bought_price",
+    "total",
+    "used",
+    "bought_total",
+    // Of the workshop: counts; quantities in the unit that `unit` or the price list names; factors of strength over load.
+    "facet",
+    "batch",
+    "batches",
+    "evening",
+    "evenings",
+    "packs",
+    "pack",
+    "needed",
+    "quantity",
+    "least_sheets",
+    "least_lengths",
+    "beside_number",
+    "factor",
+    "factor_wanted",
+    "waste_share",
+    "left_over_share",
     // Ratios.
     "treated_share",
     "share",
@@ -261,7 +287,7 @@ fn holds_numbers(schema: &Value, root: &Value) -> bool {
 #[test]
 fn keeps_a_unit_in_every_key() {
     let all = [schema::<Survey>(), schema::<Findings>(), schema::<Plan>(), schema::<Absorbers>()];
-    for schema in all.into_iter().chain([schema::<CloudStudy>(), schema::<PositionsStudy>()]) {
+    for schema in all.into_iter().chain([schema::<CloudStudy>(), schema::<PositionsStudy>(), schema::<Build>()]) {
         let found = unitless(&schema, &schema);
         assert!(found.is_empty(), "keys without a unit: {found:?}");
     }

@@ -2,34 +2,49 @@
 
 use rayon::prelude::*;
 
+use super::heatmap::heading;
 use super::html::Names;
-use super::hung;
 use super::mark_sheet::{self, Marking};
 use super::sheet::Job;
 use super::tape::Tape;
-use crate::scene::making::Paper;
+use super::{hung, lists, pdf, shop_pages};
+use crate::scene::Scene;
+use crate::scene::making::{Making, Paper};
 use crate::study::Building;
+
+/// Where the pages of what hangs overhead begin: the sheets of walls and ceilings stand before them.
+const OVERHEAD: &str = "build-overhead";
 
 /// File name and bytes, build.pdf first. `paper` where another one than the scene's is asked for.
 #[must_use]
 pub fn build_files(building: &Building, paper: Option<Paper>) -> Vec<(String, Vec<u8>)> {
-    let scene = &building.scene;
-    let paper = paper.unwrap_or_else(|| mark_sheet::usual_paper(&scene.making, Tape::of(scene.unit)));
-    surfaces(building, paper).into_iter().map(|(name, page)| (name, page.into_bytes())).collect()
+    let own = &building.scene;
+    let paper = paper.unwrap_or_else(|| mark_sheet::usual_paper(&own.making, Tape::of(own.unit)));
+    let scene = Scene { making: Making { paper: Some(paper), ..own.making.clone() }, ..own.clone() };
+    let surfaces = surfaces(building, paper);
+    let titles: Vec<String> = surfaces.iter().map(|(_, title, _)| title.clone()).collect();
+    let job = shop_pages::Job { scene: &scene, room: &building.room, build: &building.build, panels: &building.panels, sheets: &titles };
+    let mut pages: Vec<(String, String)> =
+        shop_pages::pages(job).into_iter().map(|(stem, drawing)| (format!("{stem}.svg"), drawing)).collect();
+    let place = pages.iter().position(|(name, _)| name.starts_with(OVERHEAD)).unwrap_or(pages.len());
+    pages.splice(place..place, surfaces.into_iter().map(|(name, _, drawing)| (name, drawing)));
+    let drawings: Vec<String> = pages.iter().map(|(_, drawing)| drawing.clone()).collect();
+    let printed = pdf::pdf(&building.build.scene, &drawings).expect("our own drawings are well-formed");
+    let mut files = vec![("build.pdf".to_owned(), printed)];
+    files.extend(pages.into_iter().map(|(name, drawing)| (name, drawing.into_bytes())));
+    files.extend(lists::files(&scene, &building.build));
+    files
 }
 
-/// The sheets of the surfaces.
-fn surfaces(building: &Building, paper: Paper) -> Vec<(String, String)> {
+/// The sheets of the surfaces: name of the file, title, drawing.
+fn surfaces(building: &Building, paper: Paper) -> Vec<(String, String, String)> {
     let (scene, room, build) = (&building.scene, &building.room, &building.build);
     let all: Vec<_> = scene.panels.iter().chain(&building.panels).cloned().collect();
     let hung = hung::panels(scene, room, &[], &all);
     let sheets = build.surfaces.len();
     let mut names = Names::default();
-    let drawn: Vec<(String, Vec<String>)> = build
-        .surfaces
-        .iter()
-        .map(|surface| names.give("marks", &surface.surface, "svg"))
-        .collect::<Vec<_>>()
+    let named: Vec<String> = build.surfaces.iter().map(|surface| names.give("marks", &surface.surface, "svg")).collect();
+    let drawn: Vec<Vec<(String, String, String)>> = named
         .into_par_iter()
         .zip(&build.surfaces)
         .enumerate()
@@ -45,15 +60,24 @@ fn surfaces(building: &Building, paper: Paper) -> Vec<(String, String)> {
                 command: "roomwright build",
             };
             let cautions = build.cautions.iter().find(|caution| caution.facet == Some(surface.facet));
-            (name, mark_sheet::svg(Marking { job, surface, overhead: &build.overhead, cautions, paper }))
+            let title = heading(&surface.surface, room.surfaces[surface.facet].role);
+            let pages = mark_sheet::svg(Marking { job, surface, overhead: &build.overhead, cautions, paper });
+            numbered(&name, &title, pages)
         })
         .collect();
-    drawn.into_iter().flat_map(|(name, pages)| numbered(&name, pages)).collect()
+    drawn.into_iter().flatten().collect()
 }
 
 /// The first page under its name, further ones with a number.
-fn numbered(name: &str, pages: Vec<String>) -> Vec<(String, String)> {
+fn numbered(name: &str, title: &str, pages: Vec<String>) -> Vec<(String, String, String)> {
     let stem = name.trim_end_matches(".svg");
-    let name = |index: usize| if index == 0 { name.to_owned() } else { format!("{stem}-{}.svg", index + 1) };
-    pages.into_iter().enumerate().map(|(index, page)| (name(index), page)).collect()
+    let named = |index: usize| match index {
+        0 => (name.to_owned(), title.to_owned()),
+        _ => (format!("{stem}-{}.svg", index + 1), format!("{title}, continued")),
+    };
+    let page = |(index, page): (usize, String)| {
+        let (name, title) = named(index);
+        (name, title, page)
+    };
+    pages.into_iter().enumerate().map(page).collect()
 }

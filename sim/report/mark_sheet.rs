@@ -32,9 +32,11 @@ pub struct Marking<'a> {
 }
 
 /// Width of a column of the table, mm.
-const COLUMN: f64 = 66.0;
+const COLUMN: f64 = 72.0;
 /// Between columns, mm.
 const BETWEEN: f64 = 5.0;
+/// Room for where a mark lies, mm.
+const WHERE: f64 = 28.0;
 /// Letters of the cautions, mm.
 const SMALL: f64 = 2.4;
 /// Distance of the lines of the cautions, mm.
@@ -89,11 +91,13 @@ pub fn svg(marking: Marking<'_>) -> Vec<String> {
     for panel in &hung {
         sheet::draw_panel(&mut page, &view, panel);
     }
-    draw_marks(&mut page, &view, marking);
+    draw_elsewhere(&mut page, &view, marking, &hung);
+    draw_crosses(&mut page, &view, marking.surface);
     for (index, panel) in hung.iter().enumerate() {
         sheet::draw_lean(&mut page, &view, panel, tape);
         sheet::name_panel(&mut page, &view, panel, &hung[index + 1..], tape);
     }
+    draw_marks(&mut page, &view, marking);
     sheet::draw_chains(&mut page, &view, &hung, tape, format, &origin);
     sheet_title::draw_corners(&mut page, &view);
     if let Some(level) = level {
@@ -234,11 +238,34 @@ fn name_members(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurfac
     }
 }
 
-/// A cross at every mark, its letter beside it, and what must not be hung.
+/// Clouds that hang under the next part of the ceiling and reach below this one: their outline, and their number.
+fn draw_elsewhere(page: &mut Drawing, view: &Elevation<'_>, marking: Marking<'_>, hung: &[&Hung]) {
+    for panel in marking.surface.panels.iter().filter(|panel| !hung.iter().any(|hung| hung.number == Some(panel.number))) {
+        let low = DVec2::new(panel.left_m, panel.bottom_m);
+        let high = low + DVec2::new(panel.width_m, panel.height_m);
+        let corners = view.all(&[low, DVec2::new(high.x, low.y), high, DVec2::new(low.x, high.y)]);
+        page.clipped(&view.outline(), |page| page.polygon(&corners, Look::line(paper::INK, 0.3).dashed(1.8, 0.8)));
+        let inside = DVec2::new(low.x.max(view.low.x), low.y.max(view.low.y)).lerp(high.min(view.high), 0.5);
+        page.text(
+            view.paper(inside) + DVec2::new(0.0, 1.2),
+            &panel.number.to_string(),
+            Lettering::new(3.4, paper::INK).bold().middle().rim(paper::WHITE),
+        );
+    }
+}
+
+/// A cross at every mark.
+fn draw_crosses(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurface) {
+    for mark in surface.panels.iter().flat_map(|panel| &panel.marks) {
+        draw_cross(page, view, mark);
+    }
+}
+
+/// A letter beside every mark, and what must not be hung.
 fn draw_marks(page: &mut Drawing, view: &Elevation<'_>, marking: Marking<'_>) {
     for panel in &marking.surface.panels {
         for mark in &panel.marks {
-            draw_mark(page, view, mark, panel.number);
+            draw_letter(page, view, mark, panel.number);
         }
         if forbidden(marking.overhead, panel.number).is_some() {
             let middle = view.paper(DVec2::new(panel.left_m + 0.5 * panel.width_m, panel.bottom_m + 0.5 * panel.height_m));
@@ -252,12 +279,11 @@ fn draw_marks(page: &mut Drawing, view: &Elevation<'_>, marking: Marking<'_>) {
     }
 }
 
-fn draw_mark(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark, number: u32) {
+fn draw_cross(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark) {
     let at = view.paper(DVec2::new(mark.left_m, mark.bottom_m));
     let look = Look::line(paper::ACCENT, 0.3);
     page.line(at - DVec2::new(ARM, 0.0), at + DVec2::new(ARM, 0.0), look);
     page.line(at - DVec2::new(0.0, ARM), at + DVec2::new(0.0, ARM), look);
-    page.keep_free(Area { low: at - DVec2::splat(ARM), high: at + DVec2::splat(ARM) });
     match mark.what {
         MarkKind::Fixing => {}
         MarkKind::Wire => page.circle(at, 0.8, Look::line(paper::ACCENT, 0.3)),
@@ -266,6 +292,10 @@ fn draw_mark(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark, number: u32)
             page.polygon(&corners.map(|corner| at + corner), Look::line(paper::ACCENT, 0.3));
         }
     }
+}
+
+fn draw_letter(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark, number: u32) {
+    let at = view.paper(DVec2::new(mark.left_m, mark.bottom_m));
     let letter = mark.name.strip_prefix(&number.to_string()).unwrap_or(&mark.name);
     let letters = Lettering::new(2.2, paper::INK).middle().rim(paper::PANEL);
     let places = [DVec2::new(2.2, -0.6), DVec2::new(-2.2, -0.6), DVec2::new(2.2, 2.2), DVec2::new(-2.2, 2.2)].map(|beside| at + beside);
@@ -290,7 +320,7 @@ fn lines(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
         }
         for mark in &panel.marks {
             let [left, lower] = [mark.left_m, mark.bottom_m].map(|meters| tape.read(meters));
-            lines.push(Line::Mark([mark.name.clone(), left, lower, into(mark)]));
+            lines.push(Line::Mark([mark.name.clone(), left, lower, into(mark, WHERE)]));
         }
     }
     lines.extend(remarks(surface, tape));
@@ -298,17 +328,16 @@ fn lines(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
 }
 
 /// What a mark is for, in a word or two.
-fn into(mark: &Mark) -> String {
-    let what = match mark.what {
-        MarkKind::Fixing => "",
-        MarkKind::Wire => "wire",
-        MarkKind::Secondary => "second wire",
+fn into(mark: &Mark, room: f64) -> String {
+    let member = mark.member.as_deref().unwrap_or_default();
+    let words = match mark.what {
+        MarkKind::Fixing => return member.to_owned(),
+        MarkKind::Wire => ["wire", "wire"],
+        MarkKind::Secondary => ["secondary wire", "second wire"],
     };
-    match (&mark.member, what) {
-        (Some(member), "") => member.clone(),
-        (Some(member), what) => format!("{what}, {member}"),
-        (None, what) => what.to_owned(),
-    }
+    let letters = Lettering::new(SMALL, paper::INK);
+    let fits = |text: &String| letters.length(text) <= room;
+    words.map(|word| format!("{word}, {member}")).into_iter().find(fits).unwrap_or_else(|| member.to_owned())
 }
 
 /// Notes of the panels, those that are the same together; rows; the rule.
@@ -399,17 +428,17 @@ fn column_of(page: &mut Drawing, lines: &[Line], at: DVec2, origin: &Origin) {
                 let quiet = Lettering::new(2.2, paper::QUIET);
                 let [left, lower] = origin.heads();
                 page.text(place(0.0), "mark", quiet);
-                page.text(place(25.0), &left, quiet.end());
-                page.text(place(41.0), &lower, quiet.end());
+                page.text(place(22.0), &left, quiet.end());
+                page.text(place(38.0), &lower, quiet.end());
             }
             Line::Heavy(text) => page.text(place(0.0), text, ink.bold()),
             Line::Note(text) => page.text(place(0.0), text, ink),
             Line::Panel(cells) | Line::Mark(cells) => {
                 let letters = if matches!(line, Line::Panel(_)) { ink.bold() } else { ink };
                 page.text(place(0.0), &cells[0], letters);
-                page.text(place(25.0), &cells[1], letters.end());
-                page.text(place(41.0), &cells[2], letters.end());
-                page.text(place(43.0), &letters.fit(&cells[3], COLUMN - 43.0 - 4.0), letters);
+                page.text(place(22.0), &cells[1], letters.end());
+                page.text(place(38.0), &cells[2], letters.end());
+                page.text(place(COLUMN - WHERE - 4.0), &letters.fit(&cells[3], WHERE), letters);
                 page.rect(Area::new(at.x + COLUMN - 2.8, y - 2.3, 2.5, 2.5), Look::line(paper::INK, 0.2));
                 page.line(place(0.0) + DVec2::new(0.0, 0.9), place(COLUMN) + DVec2::new(0.0, 0.9), Look::line(paper::LINE, 0.12));
             }

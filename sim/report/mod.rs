@@ -1,7 +1,7 @@
 //! Pages, drawings and pictures of a study: pure functions from values to strings and bytes.
 //!
 //! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes, [`absorption`] draws what `absorbers` compares, [`cloud_files`] is what `cloud`
-//! writes beside cloud.toml and cloud.json, [`positions_files`] what `positions` writes beside positions.toml and positions.json.
+//! writes beside cloud.toml and cloud.json, [`build_files`] what `build` does beside build.json, [`positions_files`] what `positions` writes beside positions.toml and positions.json.
 //!
 //! *Limits.* Pictures are drawn in parallel; their bytes and their order do not depend on the number of threads.
 
@@ -13,6 +13,7 @@ mod build;
 pub mod chart;
 pub mod choice;
 pub mod cloud;
+pub mod cut_plans;
 pub mod dimension;
 mod edged;
 pub mod elevation;
@@ -22,10 +23,17 @@ pub mod heatmap;
 pub mod html;
 pub mod hung;
 mod layouts;
+pub mod leaf;
+pub mod leaf_table;
+pub mod lists;
 pub mod mark_sheet;
+pub mod overhead_pages;
+pub mod overhead_views;
 mod owned;
 pub mod page;
 pub mod paper;
+pub mod pdf;
+pub mod pdf_order;
 pub mod plot;
 pub mod positions;
 pub mod positions_map;
@@ -33,12 +41,15 @@ pub mod raster;
 mod score;
 pub mod sheet;
 pub mod sheet_title;
+pub mod shop_list;
+pub mod shop_pages;
 pub mod suspended;
 pub mod svg;
 pub mod tape;
 pub mod text;
 pub mod tone;
 pub mod top_view;
+pub mod work_pages;
 
 pub use build::build_files;
 pub use cloud::cloud_files;

@@ -362,11 +362,6 @@ impl Drawing {
         self.labels.iter().all(|label| !label.area.overlaps(area, -gap))
     }
 
-    /// Keeps texts that look for a free place off this box.
-    pub fn keep_free(&mut self, area: Area) {
-        self.labels.push(Label { text: String::new(), area });
-    }
-
     /// Sets a text at the first of these positions that is free and on the page; false if none is.
     pub fn text_where_free(&mut self, places: &[DVec2], text: &str, lettering: Lettering) -> bool {
         let page = Area { low: DVec2::ZERO, high: self.size };

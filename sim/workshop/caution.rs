@@ -133,7 +133,7 @@ fn of_surface(scene: &Scene, room: &Room, surface: &MarkedSurface) -> Vec<String
     }
     if surface.is_overhead {
         lines.push(
-            "Wires: open hooks are moused (closed with wire); a closed secondary wire to another member, short enough not to gather speed. Never cut or notch a joist, rafter or truss; never hang from a pipe,              a track or a lamp rail. Sprinklers: distances are set by code."
+            "Wires: open hooks are moused (closed with wire); a closed secondary wire to another member, short enough not to gather speed. Never cut or notch a joist, rafter or truss; never hang from a pipe, a track or a lamp rail. Sprinklers: distances are set by code."
                 .to_owned(),
         );
         lines.push(

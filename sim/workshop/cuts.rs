@@ -13,9 +13,10 @@ use serde::{Deserialize, Serialize};
 use super::cutting::{self, Laid, Piece};
 use super::pieces::Made;
 use super::trouble::Trouble;
+use super::words;
 use crate::scene::making::Making;
 use crate::scene::prices::{Board, Cloth, PriceList, Timber};
-use crate::units::{Length, LengthUnit};
+use crate::units::LengthUnit;
 
 /// A piece where it is cut out.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -128,7 +129,7 @@ fn sheets(board: &Board, making: &Making, unit: LengthUnit, made: &[Made], troub
         |pieces| cutting::sheets(pieces, board.size, making.kerf),
         |piece, kind| {
             let [width, height, sheet_width, sheet_height] =
-                [piece.size.x, piece.size.y, board.size.x, board.size.y].map(|meters| Length(meters).print(unit));
+                [piece.size.x, piece.size.y, board.size.x, board.size.y].map(|meters| words::print(meters, unit));
             troubles.push(Trouble {
                 id: "board-too-small".to_owned(),
                 kind: Some(kind.to_owned()),
@@ -200,9 +201,9 @@ fn lengths(timber: &Timber, making: &Making, unit: LengthUnit, made: &[Made], tr
                 surface: None,
                 message: format!(
                     "the frame of \"{kind}\" has a side of {}, and \"{}\" is sold in lengths of {}",
-                    Length(*length).print(unit),
+                    words::print(*length, unit),
                     timber.name,
-                    Length(timber.length).print(unit)
+                    words::print(timber.length, unit)
                 ),
                 hint: "take longer timber, or splice the side where a brace crosses it".to_owned(),
             });

@@ -183,22 +183,7 @@ pub fn surfaces(scene: &Scene, room: &Room, panels: &mut [Panel], troubles: &mut
             }
             PanelPlace::Cloud(cloud) => {
                 let Some(facet) = room.ceiling_over(cloud.center) else { continue };
-                let chart = &room.surfaces[facet].chart;
-                let corners = cloud.underside_corners(kind).map(|corner| chart.position(chart.plumb(corner.truncate())));
-                let (low, high) =
-                    corners.iter().fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), at| (low.min(*at), high.max(*at)));
-                let marked = MarkedPanel {
-                    number,
-                    kind: kind.name.clone(),
-                    left_m: low.x,
-                    bottom_m: low.y,
-                    width_m: high.x - low.x,
-                    height_m: high.y - low.y,
-                    moved_m: 0.0,
-                    marks: Vec::new(),
-                    notes: Vec::new(),
-                };
-                on(&mut all, scene, room, facet).panels.push(marked);
+                panel_on(&mut all, scene, room, facet, number, panel);
             }
         }
     }
@@ -207,6 +192,43 @@ pub fn surfaces(scene: &Scene, room: &Room, panels: &mut [Panel], troubles: &mut
     }
     all.sort_by_key(|surface| surface.facet);
     all
+}
+
+/// A panel on a facet, of a cloud plumb above its underside; found there, or begun.
+pub(super) fn panel_on<'a>(
+    all: &'a mut Vec<MarkedSurface>,
+    scene: &Scene,
+    room: &Room,
+    facet: usize,
+    number: u32,
+    panel: &Panel,
+) -> &'a mut MarkedPanel {
+    let surface = on(all, scene, room, facet);
+    let place = surface.panels.iter().position(|marked| marked.number == number).unwrap_or_else(|| {
+        let chart = &room.surfaces[facet].chart;
+        let kind = scene.stock.iter().find(|kind| kind.name == panel.kind);
+        let corners: Vec<DVec2> = match (&panel.place, kind) {
+            (PanelPlace::Cloud(cloud), Some(kind)) => {
+                cloud.underside_corners(kind).map(|corner| chart.position(chart.plumb(corner.truncate()))).to_vec()
+            }
+            _ => Vec::new(),
+        };
+        let (low, high) = corners.iter().fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), at| (low.min(*at), high.max(*at)));
+        surface.panels.push(MarkedPanel {
+            number,
+            kind: panel.kind.clone(),
+            left_m: low.x,
+            bottom_m: low.y,
+            width_m: high.x - low.x,
+            height_m: high.y - low.y,
+            moved_m: 0.0,
+            marks: Vec::new(),
+            notes: Vec::new(),
+        });
+        surface.panels.sort_by_key(|marked| marked.number);
+        surface.panels.iter().position(|marked| marked.number == number).expect("it was put there")
+    });
+    &mut surface.panels[place]
 }
 
 /// The sheet of this facet, begun where there is none yet.

@@ -14,6 +14,7 @@ pub mod caution;
 pub mod cuts;
 pub mod cutting;
 pub mod held;
+mod lines;
 pub mod marking;
 pub mod overhead;
 pub mod pieces;
@@ -99,10 +100,16 @@ pub fn build(job: Job<'_>) -> (Build, Vec<Panel>) {
     let mut troubles = Vec::new();
     let whole = Scene { panels: job.panels.to_vec(), ..scene.clone() };
     let wanted = pieces::wanted(&whole, job.pieces);
-    let types: Vec<Made> = wanted.iter().map(|wanted| pieces::made(scene, prices, *wanted, &mut troubles)).collect();
+    let mut types: Vec<Made> = wanted.iter().map(|wanted| pieces::made(scene, prices, *wanted, &mut troubles)).collect();
     let boards = cuts::boards(prices, making, scene.unit, &types, &mut troubles);
     let cloths = cuts::cloths(prices, making, &types);
     let timbers = cuts::timbers(prices, making, scene.unit, &types, &mut troubles);
+    // Of what cannot be made nobody knows what it costs.
+    for made in &mut types {
+        if troubles.iter().any(|trouble| trouble.kind.as_ref() == Some(&made.kind)) {
+            made.materials_cost = None;
+        }
+    }
     let massed = with_masses(scene, prices, job.panels);
     let mut panels = job.panels.to_vec();
     let mut surfaces = marking::surfaces(&massed, room, &mut panels, &mut troubles);
@@ -115,6 +122,7 @@ pub fn build(job: Job<'_>) -> (Build, Vec<Panel>) {
     let purchases = shop::purchases(prices, making, &types, cuts, hanging);
     let costs = shop::costs(prices, &types, &purchases, hanging);
     let schedule = schedule::schedule(making, &types);
+    surfaces.sort_by_key(|surface| surface.facet);
     let cautions = caution::cautions(&massed, room, &types, &surfaces);
     let build = Build {
         scene: scene.name.clone(),
@@ -179,10 +187,12 @@ fn hanging(surfaces: &[MarkedSurface], overhead: &[Overhead]) -> shop::Hanging {
     let suspensions = || overhead.iter().filter_map(|overhead| overhead.suspension.as_ref());
     let main: f64 = suspensions().flat_map(|suspension| &suspension.points).map(|point| point.wire_m.max(0.0)).sum();
     let secondary: f64 = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| wire.longest_m).sum();
+    let flat = overhead.iter().filter_map(|overhead| overhead.flat.as_ref()?.secondary.as_ref());
+    let flat: f64 = flat.map(|wire| wire.longest_m).sum();
     shop::Hanging {
         fixing_points: count(MarkKind::Fixing),
         overhead_points: count(MarkKind::Wire),
         secondary_wires: count(MarkKind::Secondary),
-        wire_m: main + secondary,
+        wire_m: main + secondary + flat,
     }
 }

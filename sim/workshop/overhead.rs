@@ -16,17 +16,19 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::anchors::{Hang, Member};
-use super::marking::{Mark, MarkKind, MarkedMembers, MarkedPanel, MarkedSurface, mark_name, on_tape};
+use super::lines::{self, Line};
+use super::marking::{self, Mark, MarkKind, MarkedMembers, MarkedPanel, MarkedSurface, mark_name, on_tape};
 use super::statics;
 use super::suspension::{self, Demands, GRAVITY, Part, Point, Secondary, Suspension, Verdict};
 use super::words;
-use crate::layout::places::Axis;
 use crate::room::Room;
 use crate::scene::making::StructureKind;
 use crate::scene::{ClearanceRegion, Cloud, Panel, PanelPlace, PanelType, Scene};
 
-/// Lines that stand for what carries everywhere, meters apart.
-const EVERYWHERE: f64 = 0.1;
+/// Farthest that the secondary wire of a flat panel goes, meters (common practice, no source).
+const SECONDARY_MOST: f64 = 0.8;
+/// Its anchor is at least this far from every panel, meters.
+const BESIDE: f64 = 0.03;
 
 /// What a thing on the ceiling is called by, and how far it is kept free, meters.
 const KEPT_FREE: [(&str, f64); 6] =
@@ -74,6 +76,22 @@ pub struct FlatLoads {
     pub factor: Option<f64>,
     /// Factor that is asked for.
     pub factor_wanted: f64,
+    /// The wire that holds it when its fixings fail; none where no member is in reach.
+    pub secondary: Option<FlatSecondary>,
+}
+
+/// A closed wire from the edge of a panel that lies flat to another member.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FlatSecondary {
+    /// Name of its mark.
+    pub mark: String,
+    /// The member that its anchor is in.
+    pub member: String,
+    /// From the edge of the panel straight to the anchor, meters: no shorter.
+    pub straight_m: f64,
+    /// The same with the slack: no longer, meters.
+    pub longest_m: f64,
 }
 
 /// How far something overhead is from what must stay free.
@@ -88,21 +106,40 @@ pub struct Distance {
     pub kept_m: Option<f64>,
 }
 
-/// Everything overhead, in hanging order; anchors of clouds become marks on their surface.
+/// Everything overhead, in hanging order; anchors of clouds become marks of the surface that they are in.
 #[must_use]
-pub fn overhead(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &mut [MarkedSurface]) -> Vec<Overhead> {
+pub fn overhead(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &mut Vec<MarkedSurface>) -> Vec<Overhead> {
     let mut all = Vec::new();
-    for surface in surfaces.iter_mut().filter(|surface| surface.is_overhead) {
-        let (members, name, facet) = (surface.members.clone(), surface.surface.clone(), surface.facet);
-        for marked in &mut surface.panels {
+    let mut anchors: Vec<(usize, u32, Mark)> = Vec::new();
+    for surface in surfaces.iter().filter(|surface| surface.is_overhead) {
+        for marked in &surface.panels {
             let Some(panel) = panels.get(marked.number as usize - 1) else { continue };
             let Some(kind) = scene.stock.iter().find(|kind| kind.name == panel.kind) else { continue };
             let mut found = match &panel.place {
-                PanelPlace::Cloud(cloud) => hang(scene, room, facet, &members, cloud, kind, marked),
-                _ => lie(scene, &members, kind, marked),
+                PanelPlace::Cloud(cloud) => {
+                    let (found, marks) = hang(scene, room, &surface.members, cloud, kind, marked.number);
+                    anchors.extend(marks.into_iter().map(|(facet, mark)| (facet, marked.number, mark)));
+                    found
+                }
+                _ => {
+                    let mut found = lie(scene, &surface.members, kind, marked);
+                    match secondary(scene, room, surface, marked) {
+                        Some((mark, wire)) => {
+                            anchors.push((surface.facet, marked.number, mark));
+                            if let Some(flat) = &mut found.flat {
+                                flat.secondary = Some(wire);
+                            }
+                        }
+                        None if surface.members.iter().any(|members| members.kind.is_structural()) => {
+                            found.not_to_be_hung.push(words::reason(&suspension::Reason::NoSecondMember, scene.unit));
+                        }
+                        None => {}
+                    }
+                    found
+                }
             };
-            found.surface.clone_from(&name);
-            found.distances = distances(scene, room, facet, marked);
+            found.surface.clone_from(&surface.surface);
+            found.distances = distances(scene, room, surface.facet, marked);
             found.not_to_be_hung.extend(too_near(scene, &found.distances));
             if !kind.held_by().is_positive() {
                 found.not_to_be_hung.push(words::held_by_alone(kind.held_by()));
@@ -110,8 +147,29 @@ pub fn overhead(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &mut [Ma
             all.push(found);
         }
     }
+    for (facet, number, mark) in anchors {
+        let Some(panel) = panels.get(number as usize - 1) else { continue };
+        let at = DVec2::new(mark.left_m, mark.bottom_m);
+        let name = room.surfaces[facet].name.as_str();
+        if let Some(what) = taken(scene, name, at).map(|what| format!("\"{what}\"")).or_else(|| under(surfaces, facet, number, at))
+            && let Some(found) = all.iter_mut().find(|found: &&mut Overhead| found.number == number)
+        {
+            found.not_to_be_hung.push(format!("the anchor of mark {} would be in {what}", mark.name));
+        }
+        marking::panel_on(surfaces, scene, room, facet, number, panel).marks.push(mark);
+    }
     all.sort_by_key(|overhead| overhead.number);
     all
+}
+
+/// The other panel that lies flat over a place of a facet.
+fn under(surfaces: &[MarkedSurface], facet: usize, number: u32, at: DVec2) -> Option<String> {
+    let on = surfaces.iter().find(|surface| surface.facet == facet)?;
+    let flat = |panel: &&MarkedPanel| panel.number != number && panel.marks.iter().any(|mark| mark.what == MarkKind::Fixing);
+    let covers = |panel: &&MarkedPanel| {
+        at.x > panel.left_m && at.x < panel.left_m + panel.width_m && at.y > panel.bottom_m && at.y < panel.bottom_m + panel.height_m
+    };
+    on.panels.iter().filter(flat).find(covers).map(|panel| format!("panel {}", panel.number))
 }
 
 /// What the scene asks of everything overhead.
@@ -125,17 +183,15 @@ fn demands(scene: &Scene) -> Demands {
     }
 }
 
-/// A cloud on wires.
+/// A cloud on wires, and its anchors with the facet that each is in.
 fn hang(
     scene: &Scene,
     room: &Room,
-    facet: usize,
     members: &[MarkedMembers],
     cloud: &Cloud,
     kind: &PanelType,
-    marked: &mut MarkedPanel,
-) -> Overhead {
-    let chart = &room.surfaces[facet].chart;
+    number: u32,
+) -> (Overhead, Vec<(usize, Mark)>) {
     let radians = cloud.tilt.to_array().map(f64::to_radians);
     let hang = Hang {
         center: cloud.center,
@@ -145,35 +201,53 @@ fn hang(
         thickness: kind.thickness,
         mass_kg: kind.mass.map(|mass| mass * f64::from(cloud.count())),
     };
-    let in_plan = members_in_plan(room, facet, members);
+    let lines = lines::over(&scene.making, room, hang.center, 0.5 * hang.size);
+    let in_plan: Vec<Member> = lines.iter().flatten().map(Line::member).collect();
     let ceiling = |place: DVec2| scene.ceiling_height(place);
-    let mut suspension = suspension::suspend(&hang, &ceiling, in_plan.as_deref().unwrap_or(&[]), &demands(scene));
+    let mut suspension = suspension::suspend(&hang, &ceiling, &in_plan, &demands(scene));
+    let called = |name: &str, place: DVec2| {
+        let line = lines.iter().flatten().find(|line| line.member().name == name);
+        line.map_or_else(|| name.to_owned(), |line| line.name_at(place).to_owned())
+    };
+    for point in &mut suspension.points {
+        let place = DVec2::new(point.x_m, point.y_m);
+        point.member = point.member.as_ref().map(|name| called(name, place));
+    }
+    for wire in &mut suspension.secondary {
+        wire.member = called(&wire.member, DVec2::new(wire.x_m, wire.y_m));
+    }
     on_the_tape(&mut suspension, scene);
-    let anchors = suspension.points.iter().map(|point| (DVec2::new(point.x_m, point.y_m), MarkKind::Wire, point.member.clone()));
+    let wires = suspension.points.iter().map(|point| (DVec2::new(point.x_m, point.y_m), MarkKind::Wire, point.member.clone()));
     let secondary =
         suspension.secondary.iter().map(|wire| (DVec2::new(wire.x_m, wire.y_m), MarkKind::Secondary, Some(wire.member.clone())));
-    marked.marks = anchors
-        .chain(secondary)
-        .enumerate()
-        .map(|(index, (place, what, member))| {
-            let at = chart.position(chart.plumb(place));
-            let name = mark_name(marked.number, index);
-            Mark { name, left_m: on_tape(at.x, scene.unit), bottom_m: on_tape(at.y, scene.unit), what, member }
-        })
-        .collect();
+    let marks = wires.chain(secondary).enumerate().filter_map(|(index, (place, what, member))| {
+        let facet = room.ceiling_over(place)?;
+        let chart = &room.surfaces[facet].chart;
+        let at = chart.position(chart.plumb(place));
+        let name = mark_name(number, index);
+        Some((facet, Mark { name, left_m: on_tape(at.x, scene.unit), bottom_m: on_tape(at.y, scene.unit), what, member }))
+    });
+    let marks: Vec<(usize, Mark)> = marks.collect();
     let mut not_to_be_hung = match &suspension.verdict {
         Verdict::AsFigured => Vec::new(),
         Verdict::NotToBeHung(reasons) => reasons.iter().map(|reason| words::reason(reason, scene.unit)).collect(),
     };
-    if in_plan.is_none() {
+    if lines.is_none() {
         not_to_be_hung.push("its members run askew to the room's axes, so nothing was figured".to_owned());
+    }
+    // A rail of lamps that ends beside the cloud is no less a thing that somebody might take for an anchor.
+    let unrated = members.iter().filter(|members| !members.kind.is_structural());
+    for reason in unrated.map(|members| words::reason(&suspension::Reason::NotStructural { name: members.name.clone() }, scene.unit)) {
+        if !not_to_be_hung.contains(&reason) {
+            not_to_be_hung.push(reason);
+        }
     }
     let mut remarks: Vec<String> = suspension.remarks.iter().map(|remark| words::remark(remark, scene.unit)).collect();
     if suspension.weakest.is_none() {
         remarks.push(words::strength_unknown(suspension.needed_n));
     }
-    Overhead {
-        number: marked.number,
+    let found = Overhead {
+        number,
         kind: kind.name.clone(),
         surface: String::new(),
         suspension: Some(suspension),
@@ -181,7 +255,8 @@ fn hang(
         distances: Vec::new(),
         not_to_be_hung,
         remarks,
-    }
+    };
+    (found, marks)
 }
 
 /// Lengths and places of wires as a tape shows them.
@@ -254,6 +329,7 @@ fn lie(scene: &Scene, members: &[MarkedMembers], kind: &PanelType, marked: &Mark
             weakest,
             factor,
             factor_wanted: demands.factor,
+            secondary: None,
         }),
         distances: Vec::new(),
         not_to_be_hung: reasons,
@@ -261,51 +337,74 @@ fn lie(scene: &Scene, members: &[MarkedMembers], kind: &PanelType, marked: &Mark
     }
 }
 
-/// Members as lines of the floor plan; `None` where one runs askew to its axes.
-fn members_in_plan(room: &Room, facet: usize, members: &[MarkedMembers]) -> Option<Vec<Member>> {
-    let surface = &room.surfaces[facet];
-    let chart = &surface.chart;
-    let mut all = Vec::new();
-    for members in members {
-        let along = if members.upright { chart.up } else { chart.right };
-        let flat = along.truncate();
-        let axis = match (flat.x.abs() < 1e-6, flat.y.abs() < 1e-6) {
-            (false, true) => Axis::X,
-            (true, false) => Axis::Y,
-            _ => return None,
+/// What is at a place of a surface that no anchor may go into: a window, a hatch, what must stay clear.
+fn taken<'a>(scene: &'a Scene, surface: &str, at: DVec2) -> Option<&'a str> {
+    let holds = |place: &crate::scene::Rectangle| {
+        (place.left - BESIDE..=place.left + place.width + BESIDE).contains(&at.x)
+            && (place.bottom - BESIDE..=place.bottom + place.height + BESIDE).contains(&at.y)
+    };
+    let opening =
+        scene.openings.iter().find(|opening| opening.surface == surface && holds(&opening.place)).map(|opening| opening.name.as_str());
+    let clear = |clearance: &&'a crate::scene::Clearance| match &clearance.region {
+        ClearanceRegion::Surface { surface: on, place } => on == surface && holds(place),
+        ClearanceRegion::Space { .. } => false,
+    };
+    opening.or_else(|| scene.clearances.iter().find(clear).map(|clearance| clearance.name.as_str()))
+}
+
+/// The secondary wire of a panel that lies flat: from its edge to the nearest member that none of its fixings is in, where no panel covers the anchor.
+fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &MarkedPanel) -> Option<(Mark, FlatSecondary)> {
+    let low = DVec2::new(marked.left_m, marked.bottom_m);
+    let high = low + DVec2::new(marked.width_m, marked.height_m);
+    let outline = &room.surfaces[surface.facet].outline;
+    let is_open = |at: DVec2| {
+        let covers = |panel: &MarkedPanel| {
+            at.x > panel.left_m - BESIDE
+                && at.x < panel.left_m + panel.width_m + BESIDE
+                && at.y > panel.bottom_m - BESIDE
+                && at.y < panel.bottom_m + panel.height_m + BESIDE
         };
-        let lines =
-            if members.kind == StructureKind::Solid { everywhere(&surface.outline.corners, members.upright) } else { members.at_m.clone() };
-        for (index, at) in lines.iter().enumerate() {
-            let point = chart.point(if members.upright { DVec2::new(*at, 0.0) } else { DVec2::new(0.0, *at) });
-            let name = if lines.len() > 1 && members.kind != StructureKind::Solid {
-                format!("{}, {}", members.name, ordinal(index + 1))
-            } else {
-                members.name.clone()
-            };
-            let center = if axis == Axis::X { point.y } else { point.x };
-            all.push(Member { name, along: axis, center, width: members.width_m, structural: members.kind.is_structural() });
+        outline.contains(at) && !surface.panels.iter().any(covers) && taken(scene, &surface.surface, at).is_none()
+    };
+    let mut found: Vec<(f64, DVec2, &str)> = Vec::new();
+    for members in surface.members.iter().filter(|members| members.kind.is_structural()) {
+        let across = usize::from(!members.upright);
+        let is_solid = members.kind == StructureKind::Solid;
+        let centers = if is_solid { vec![low[across] - 0.1, high[across] + 0.1] } else { members.at_m.clone() };
+        for center in centers {
+            let used = |mark: &Mark| (DVec2::new(mark.left_m, mark.bottom_m)[across] - center).abs() < 0.01;
+            if marked.marks.iter().any(used) {
+                continue;
+            }
+            for share in [0.5, 0.25, 0.75, 0.0, 1.0] {
+                let mut at = low.lerp(high, share);
+                at[across] = center;
+                let apart = (at - high).max(low - at).max(DVec2::ZERO).length();
+                if apart <= SECONDARY_MOST && is_open(at) {
+                    found.push((apart, at, members.name.as_str()));
+                }
+            }
         }
     }
-    Some(all)
-}
-
-/// Lines over the whole of an outline.
-fn everywhere(corners: &[DVec2], upright: bool) -> Vec<f64> {
-    let along = |corner: &DVec2| if upright { corner.x } else { corner.y };
-    let (low, high) = corners.iter().map(along).fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)));
-    let count = ((high - low) / EVERYWHERE).floor().max(0.0) as usize;
-    (0..=count).map(|step| low + step as f64 * EVERYWHERE).collect()
-}
-
-fn ordinal(number: usize) -> String {
-    let ending = match (number % 10, number % 100) {
-        (1, rest) if rest != 11 => "st",
-        (2, rest) if rest != 12 => "nd",
-        (3, rest) if rest != 13 => "rd",
-        _ => "th",
+    let (apart, at, member) = found.into_iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let name = mark_name(marked.number, marked.marks.len());
+    let mark = Mark {
+        name: name.clone(),
+        left_m: on_tape(at.x, scene.unit),
+        bottom_m: on_tape(at.y, scene.unit),
+        what: MarkKind::Secondary,
+        member: Some(member.to_owned()),
     };
-    format!("{number}{ending}")
+    let straight_m = on_tape(apart, scene.unit);
+    Some((
+        mark,
+        FlatSecondary {
+            mark: name,
+            member: member.to_owned(),
+            straight_m,
+            longest_m: straight_m + on_tape(scene.making.slack, scene.unit),
+        },
+    ))
 }
 
 /// How far a panel is from everything that must stay free on or before its surface.

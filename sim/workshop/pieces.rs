@@ -17,13 +17,14 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::trouble::Trouble;
+use super::words;
 use crate::scene::making::{Construction, HeldBy, Making};
 use crate::scene::prices::{Board, Cloth, Per, PriceList, Timber};
 use crate::scene::{Core, CoreLayer, PanelPlace, PanelType, Scene, StockKind};
-use crate::units::{Length, LengthUnit};
+use crate::units::LengthUnit;
 
 /// Thicknesses closer than this are the same, meters.
-const SAME: f64 = 0.0006;
+const SAME: f64 = 0.001;
 /// Sheets laid on one another at most.
 const LAYERS_MOST: u32 = 6;
 
@@ -100,9 +101,9 @@ pub struct ClothPiece {
 #[serde(deny_unknown_fields)]
 pub struct CornerCut {
     /// Angle between the walls, degrees.
-    pub corner_degrees: f64,
+    pub corner_deg: f64,
     /// How far off square its long edges are cut, degrees.
-    pub bevel_degrees: f64,
+    pub bevel_deg: f64,
     /// Width of its back, meters.
     pub back_m: f64,
     /// Air behind it, m3.
@@ -145,8 +146,8 @@ pub fn corner_cut(size: DVec2, thickness: f64, angle: f64) -> Option<CornerCut> 
     let back = size.x - 2.0 * thickness * tangent;
     let depth = size.x / (2.0 * tangent) - thickness;
     (tangent.is_finite() && tangent > 0.0 && back > 0.0).then(|| CornerCut {
-        corner_degrees: angle.to_degrees(),
-        bevel_degrees: (0.5 * angle).to_degrees(),
+        corner_deg: angle.to_degrees(),
+        bevel_deg: (0.5 * angle).to_degrees(),
         back_m: back,
         air_m3: depth * depth * tangent * size.y,
         leg_m: size.x / (2.0 * (0.5 * angle).sin()),
@@ -194,7 +195,8 @@ pub fn made(scene: &Scene, prices: &PriceList, wanted: Wanted<'_>, troubles: &mu
         made.frame = frame(kind.size, timber);
     }
     let core_size = kind.size - DVec2::splat(2.0 * timber.map_or(0.0, |timber| timber.section.x));
-    let cores: Vec<(&Board, u32)> = core_layers(kind).into_iter().filter_map(|thickness| maker.board(thickness, troubles)).collect();
+    let cores: Vec<(&Board, u32)> =
+        core_layers(kind).into_iter().filter_map(|thickness| maker.board(core_size, thickness, troubles)).collect();
     made.cores = cores
         .iter()
         .map(|(board, layers)| CorePiece { board: board.name.clone(), size_m: core_size.to_array(), layers: *layers })
@@ -240,21 +242,25 @@ struct Maker<'a> {
 
 impl<'a> Maker<'a> {
     fn print(&self, meters: f64) -> String {
-        Length(meters).print(self.unit)
+        words::print(meters, self.unit)
     }
 
     fn trouble(&self, id: &str, message: String, hint: &str) -> Trouble {
         Trouble { id: id.to_owned(), kind: Some(self.kind.name.clone()), panels: Vec::new(), surface: None, message, hint: hint.to_owned() }
     }
 
-    /// The board that makes up this thickness in the fewest layers.
-    fn board(&self, thickness: f64, troubles: &mut Vec<Trouble>) -> Option<(&'a Board, u32)> {
+    /// The board that makes up this thickness in the fewest layers, of those that the core comes out of where there are any.
+    fn board(&self, core: DVec2, thickness: f64, troubles: &mut Vec<Trouble>) -> Option<(&'a Board, u32)> {
         let layered = |board: &'a Board| {
             let layers = (thickness / board.thickness).round();
             ((layers * board.thickness - thickness).abs() <= SAME && (1.0..=f64::from(LAYERS_MOST)).contains(&layers))
                 .then_some((board, layers as u32))
         };
-        let found = self.prices.boards.iter().filter_map(layered).min_by_key(|(_, layers)| *layers);
+        let holds = |board: &Board| {
+            let core = DVec2::new(core.min_element(), core.max_element());
+            (board.size - core).min_element() >= -1e-9
+        };
+        let found = self.prices.boards.iter().filter_map(layered).min_by_key(|(board, layers)| (!holds(board), *layers));
         if found.is_none() {
             let message =
                 format!("no board of the price list makes up the {} that \"{}\" absorbs with", self.print(thickness), self.kind.name);
@@ -286,8 +292,8 @@ impl<'a> Maker<'a> {
     /// The first cloth that the piece comes out of, whole.
     fn cloth(&self, troubles: &mut Vec<Trouble>) -> Option<&'a Cloth> {
         let piece = cloth_size(self.kind.size, self.kind.thickness, self.making.cloth_return);
-        let across = if self.making.patterned { piece.x } else { piece.min_element() };
-        let found = self.prices.cloths.iter().find(|cloth| across <= cloth.width + 1e-9);
+        // The shorter side lies across the roll; the direction of a pattern runs along the longer one.
+        let found = self.prices.cloths.iter().find(|cloth| piece.min_element() <= cloth.width + 1e-9);
         if found.is_none() {
             let widest = self.prices.cloths.iter().map(|cloth| cloth.width).fold(0.0, f64::max);
             let [width, height] = piece.to_array().map(|meters| self.print(meters));
@@ -300,13 +306,10 @@ impl<'a> Maker<'a> {
             } else {
                 format!("the price list has no cloth for \"{}\"", self.kind.name)
             };
-            let turned = self.making.patterned && piece.min_element() <= widest + 1e-9;
-            let hint = match (widest > 0.0, turned) {
-                (false, _) => "add a [[cloth]] to the price list",
-                (true, true) => {
-                    "turn the piece (leave out `patterned`), sew two widths together with a seam on the back, or find a wider roll"
-                }
-                (true, false) => "sew two widths together with the seam where nobody looks, or find a wider roll",
+            let hint = if widest > 0.0 {
+                "sew two widths together with a seam where nobody looks, or turn the piece along a wider roll"
+            } else {
+                "add a [[cloth]] to the price list"
             };
             troubles.push(self.trouble("cloth-too-narrow", message, hint));
         }

@@ -14,10 +14,10 @@ use glam::DVec2;
 
 use super::marking::{MarkedRow, tape_step};
 use super::trouble::Trouble;
+use super::words;
 use crate::layout::Free;
 use crate::room::{Room, hung_size};
 use crate::scene::{ClearanceRegion, Panel, PanelPlace, Scene};
-use crate::units::{Length, LengthUnit};
 
 /// A flat panel of the plan.
 #[derive(Clone, Copy, Debug)]
@@ -263,7 +263,6 @@ fn least_gaps(scene: &Scene, room: &Room, flats: &[Flat], troubles: &mut Vec<Tro
             // Corner to corner is no gap.
             if apart.min_element() < -1e-6 && gap < scene.making.least_gap - 1e-6 {
                 let surface = &room.surfaces[one.facet].name;
-                let print = |meters: f64, unit: LengthUnit| Length(meters).print(unit);
                 troubles.push(Trouble {
                     id: "gap-too-small".to_owned(),
                     kind: None,
@@ -273,8 +272,8 @@ fn least_gaps(scene: &Scene, room: &Room, flats: &[Flat], troubles: &mut Vec<Tro
                         "panels {} and {} on {surface} are {} apart, less than the least gap of {}",
                         one.number(),
                         other.number(),
-                        print(gap.max(0.0), scene.unit),
-                        print(scene.making.least_gap, scene.unit)
+                        words::print(gap.max(0.0), scene.unit),
+                        words::print(scene.making.least_gap, scene.unit)
                     ),
                     hint: "wrapped edges are thicker than the drawing: move one of them, or lower `least_gap` in [build]".to_owned(),
                 });

@@ -11,7 +11,8 @@ use crate::scene::making::HeldBy;
 use crate::scene::{Panel, PanelPlace, Scene};
 use crate::units::{Length, LengthUnit};
 
-fn print(meters: f64, unit: LengthUnit) -> String {
+/// A length as a tape shows it, with its unit.
+pub(super) fn print(meters: f64, unit: LengthUnit) -> String {
     let unit = match unit {
         LengthUnit::Meter | LengthUnit::Centimeter | LengthUnit::Millimeter | LengthUnit::Micrometer => LengthUnit::Millimeter,
         other => other,
@@ -68,7 +69,7 @@ fn fixing_note(note: &Note, unit: LengthUnit, solid: bool) -> Option<String> {
 pub(super) fn corner_note(cut: &CornerCut, unit: LengthUnit) -> String {
     format!(
         "bevel both upright edges by {:.0} degrees, back {} wide; front edges {} from the corner on each wall; {:.0} liters of air behind",
-        cut.bevel_degrees,
+        cut.bevel_deg,
         print(cut.back_m, unit),
         print(cut.leg_m, unit),
         1000.0 * cut.air_m3

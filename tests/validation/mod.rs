@@ -27,6 +27,7 @@ pub(crate) mod sized;
 mod speech;
 mod stacks;
 pub(crate) mod suspended;
+mod workshop;
 mod zones;
 
 use std::sync::LazyLock;
@@ -75,6 +76,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("images", images::checks()),
         ("edges", edges::checks()),
         ("zones", zones::checks()),
+        ("workshop", workshop::checks()),
         ("positions", positions::checks()),
         ("decay", decay::checks()),
         ("speech", speech::checks()),

@@ -186,7 +186,7 @@ pub fn one(scene: &Scene, made: &Made) -> String {
         text.push_str(&format!("; {} {} (face, thickness and fold on every side)", cloth.cloth, size(cloth.size_m)));
     }
     if let Some(cut) = &made.corner {
-        text.push_str(&format!("; both long edges beveled by {:.0} degrees, back {} wide", cut.bevel_degrees, length(cut.back_m, scene)));
+        text.push_str(&format!("; both long edges beveled by {:.0} degrees, back {} wide", cut.bevel_deg, length(cut.back_m, scene)));
     }
     if made.construction != Construction::Bought {
         text.push_str(&made.mass_kg.map_or_else(|| "; mass unknown".to_owned(), |kilograms| format!("; {} each", mass(kilograms, scene))));
@@ -346,6 +346,18 @@ fn hung(page: &mut Page, scene: &Scene, overhead: &Overhead) {
                 ),
             );
         }
+    }
+    if let Some(wire) = overhead.flat.as_ref().and_then(|flat| flat.secondary.as_ref()) {
+        page.hanging(
+            "-",
+            &format!(
+                "secondary wire from the edge of the panel to mark {} in {}: {} straight, at most {} long",
+                wire.mark,
+                wire.member,
+                length(wire.straight_m, scene),
+                length(wire.longest_m, scene)
+            ),
+        );
     }
     for distance in &overhead.distances {
         page.hanging("-", &format!("{} to \"{}\"", length(distance.distance_m, scene), distance.name));

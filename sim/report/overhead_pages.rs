@@ -1,0 +1,311 @@
+//! What hangs over heads, a chapter for each thing: what speaks against it, its loads, its points, its distances. Each stands alone on the ladder.
+//!
+//! *References.* As `workshop::overhead` and `workshop::suspension`.
+//!
+//! *Limits.* Figures are no permit and no proof; no page says that anything may be hung, only what speaks against it and what was figured.
+
+use glam::DVec2;
+
+use super::html::plain;
+use super::tape::Tape;
+use crate::scene::{Cloud, PanelPlace};
+use crate::workshop::caution::Place;
+use crate::workshop::overhead::FlatLoads;
+use crate::workshop::suspension::Part;
+use crate::workshop::{Mark, MarkKind, MarkedPanel, MarkedSurface, Overhead, Suspension};
+
+use super::leaf::{Chapter, Format, Voice, Writer};
+use super::leaf_table::{TICK, Table};
+use super::overhead_views::{self, View};
+use super::shop_pages::{Job, cautions, mass, sentence};
+
+/// Newtons in a pound-force.
+const POUND_FORCE_N: f64 = 4.448_221_615_260_5;
+
+/// A chapter for everything overhead, in hanging order.
+#[must_use]
+pub fn chapters(format: &Format, job: Job<'_>) -> Vec<Chapter> {
+    job.build.overhead.iter().map(|overhead| chapter(format, job, overhead)).collect()
+}
+
+/// Where something overhead is marked.
+fn marked<'a>(job: Job<'a>, overhead: &Overhead) -> Option<(&'a MarkedSurface, &'a MarkedPanel)> {
+    let on = |surface: &'a MarkedSurface| surface.panels.iter().find(|panel| panel.number == overhead.number).map(|panel| (surface, panel));
+    job.build.surfaces.iter().filter(|surface| surface.is_overhead).find_map(on)
+}
+
+fn chapter(format: &Format, job: Job<'_>, overhead: &Overhead) -> Chapter {
+    let mut page = Writer::new(format, &format!("Overhead: panel {}, {}, under {}", overhead.number, overhead.kind, overhead.surface));
+    if !overhead.not_to_be_hung.is_empty() {
+        let reasons: Vec<String> = overhead.not_to_be_hung.iter().map(|reason| format!("{}.", sentence(reason))).collect();
+        page.boxed("NOT TO BE HUNG", &reasons, Voice::Heavy);
+    }
+    let place = marked(job, overhead);
+    if let Some((surface, panel)) = place {
+        beyond(&mut page, job, surface, panel);
+    }
+    page.paragraph(
+        "No permit and no proof. Figures assume sound members that run as drawn and parts fitted as their makers say. Local codes hold before this page, and where they ask for a licensed person, \
+         that person decides.",
+    );
+    if let Some(suspension) = &overhead.suspension {
+        hung(&mut page, job, overhead, suspension, place);
+    }
+    if let Some(flat) = &overhead.flat {
+        lying(&mut page, flat, place);
+    }
+    if let Some((_, panel)) = place
+        && !panel.notes.is_empty()
+    {
+        panel.notes.iter().for_each(|note| page.paragraph(&format!("{}.", sentence(note))));
+    }
+    overhead.remarks.iter().for_each(|remark| page.paragraph(&format!("{}.", sentence(remark))));
+    distances(&mut page, overhead);
+    if let Some((surface, _)) = place {
+        cautions(&mut page, job.build, Place::Surface, Some(surface.facet));
+    }
+    page.finish(&format!("build-overhead-panel-{}", overhead.number))
+}
+
+/// Marks that lie beyond the edge of their surface: the members that are named there belong to another one.
+fn beyond(page: &mut Writer, job: Job<'_>, surface: &MarkedSurface, panel: &MarkedPanel) {
+    // A plane may have several facets, which share its chart.
+    let facets = || job.room.surfaces.iter().filter(|facet| facet.name == surface.surface);
+    let is_out = |mark: &&Mark| facets().all(|facet| facet.outline.distance_to(DVec2::new(mark.left_m, mark.bottom_m)) > 0.001);
+    let names: Vec<&str> = panel.marks.iter().filter(is_out).map(|mark| mark.name.as_str()).collect();
+    if !names.is_empty() {
+        let line = format!(
+            "Beyond the edge of {}: {}. Members of that surface are not known to run there: find out what is above before anything is fixed, and do not hang it on these points until then.",
+            surface.surface,
+            names.join(", ")
+        );
+        page.boxed("Look at this first", &[line], Voice::Heavy);
+    }
+}
+
+/// A force: newtons, and pounds-force beside them for a tape in inches.
+pub(crate) fn force(newtons: Option<f64>, tape: Tape) -> String {
+    match newtons.filter(|newtons| newtons.is_finite()) {
+        Some(newtons) if tape.is_inch() => format!("{} N ({} lbf)", plain(newtons, 0), plain(newtons / POUND_FORCE_N, 0)),
+        Some(newtons) => format!("{} N", plain(newtons, 0)),
+        None => "not known".to_owned(),
+    }
+}
+
+/// The same, rounded up: a strength that is asked for is never printed lower than it is.
+fn at_least(newtons: Option<f64>, tape: Tape) -> String {
+    match newtons.filter(|newtons| newtons.is_finite()) {
+        Some(newtons) if tape.is_inch() => format!("{} N ({} lbf)", plain(newtons.ceil(), 0), plain((newtons / POUND_FORCE_N).ceil(), 0)),
+        Some(newtons) => format!("{} N", plain(newtons.ceil(), 0)),
+        None => "not known".to_owned(),
+    }
+}
+
+/// The largest of loads that are all known.
+pub(crate) fn largest(loads: impl Iterator<Item = Option<f64>>) -> Option<f64> {
+    loads.collect::<Option<Vec<f64>>>()?.into_iter().reduce(f64::max)
+}
+
+/// The weakest part, and what it makes of the load. Cut off, not rounded: a factor that is short of what is asked for must not read like it.
+fn weakest(part: Option<&Part>, factor: Option<f64>, tape: Tape) -> String {
+    match (part, factor) {
+        (Some(part), Some(factor)) => {
+            format!(
+                "{}, breaks at {}: factor {}",
+                part.name,
+                force(Some(part.breaking_n), tape),
+                plain((100.0 * factor).floor() / 100.0, 2)
+            )
+        }
+        (Some(part), None) => format!("{}, breaks at {}: factor not known", part.name, force(Some(part.breaking_n), tape)),
+        (None, _) => "strengths not checked".to_owned(),
+    }
+}
+
+/// Loads in the order in which one asks for them.
+fn figures(page: &mut Writer, rows: Vec<(&str, String)>) {
+    page.section("Loads", 40.0);
+    let mut table = Table::new(&["figure", "value"]);
+    rows.into_iter().for_each(|(name, value)| table.row(vec![name.to_owned(), value]));
+    page.table(&table);
+}
+
+fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspension, place: Option<(&MarkedSurface, &MarkedPanel)>) {
+    let tape = page.tape();
+    let load = |of: fn(&crate::workshop::suspension::Point) -> Option<f64>| force(largest(suspension.points.iter().map(of)), tape);
+    figures(
+        page,
+        vec![
+            ("mass", mass(suspension.mass_kg, tape)),
+            ("weight", force(suspension.weight_n, tape)),
+            ("largest load of a wire, all sharing", load(|point| point.load_n)),
+            ("largest load of a wire, any other one lost", load(|point| point.load_one_lost_n)),
+            ("most that equilibrium allows on one wire alone", load(|point| point.load_alone_n)),
+            ("factor of strength over load, wanted", plain(suspension.factor_wanted, 1)),
+            (
+                "breaking load that every part of every wire must have at least, the anchor's pull-out included",
+                at_least(suspension.needed_n, tape),
+            ),
+            ("the same of every part of a secondary wire", at_least(largest(suspension.secondary.iter().map(|wire| wire.needed_n)), tape)),
+            ("weakest known part", weakest(suspension.weakest.as_ref(), suspension.factor, tape)),
+        ],
+    );
+    let cloud = job.panels.get(overhead.number as usize - 1).and_then(|panel| match &panel.place {
+        PanelPlace::Cloud(cloud) => Some(cloud),
+        _ => None,
+    });
+    if let (Some((surface, panel)), Some(cloud)) = (place, cloud) {
+        let thickness = job.scene.stock.iter().find(|kind| kind.name == overhead.kind).map_or(0.0, |kind| kind.thickness);
+        overhead_views::draw(page, View { scene: job.scene, room: job.room, surface, panel, cloud, thickness, suspension });
+        heights(page, cloud);
+    }
+    let names: Vec<&str> = place.map(|(_, panel)| panel.marks.iter().map(|mark| mark.name.as_str()).collect()).unwrap_or_default();
+    let name = |index: usize| names.get(index).copied().unwrap_or("-").to_owned();
+    if !suspension.points.is_empty() {
+        page.section("Wires that carry", 30.0);
+        let unit = if tape.is_inch() { "ft, in" } else { "mm" };
+        page.paragraph(&format!("Measures in {unit}; x and y on the floor plan of the scene, heights over the floor."));
+        let mut table =
+            Table::new(&["", "mark", "#x", "#y", "#top of panel", "#anchor", "#wire", "member", "#load, all", "#one lost", "#alone"]);
+        for (index, point) in suspension.points.iter().enumerate() {
+            let newtons = |load: Option<f64>| load.map_or_else(|| "-".to_owned(), |load| format!("{} N", plain(load, 0)));
+            table.row(vec![
+                TICK.to_owned(),
+                name(index),
+                tape.read(point.x_m),
+                tape.read(point.y_m),
+                tape.read(point.attachment_m),
+                tape.read(point.anchor_m),
+                tape.read(point.wire_m),
+                point.member.clone().unwrap_or_else(|| "none found".to_owned()),
+                newtons(point.load_n),
+                newtons(point.load_one_lost_n),
+                newtons(point.load_alone_n),
+            ]);
+        }
+        page.table(&table);
+    }
+    if !suspension.secondary.is_empty() {
+        page.section("Secondary wires", 30.0);
+        let mut table = Table::new(&[
+            "",
+            "mark",
+            "begins beside",
+            "#x",
+            "#y",
+            "#anchor",
+            "#straight",
+            "#longest",
+            "#comes down",
+            "#must hold",
+            "member",
+        ]);
+        for (index, wire) in suspension.secondary.iter().enumerate() {
+            table.row(vec![
+                TICK.to_owned(),
+                name(suspension.points.len() + index),
+                name((wire.beside_number as usize).saturating_sub(1)),
+                tape.read(wire.x_m),
+                tape.read(wire.y_m),
+                tape.read(wire.anchor_m),
+                tape.read(wire.straight_m),
+                tape.read(wire.longest_m),
+                tape.read(wire.drop_m),
+                at_least(wire.needed_n, Tape::Millimeters),
+                wire.member.clone(),
+            ]);
+        }
+        page.table(&table);
+        page.paragraph("A secondary wire begins at a fitting of its own beside the wire that is named, is closed, no shorter than straight and no longer than longest. Comes down: how far the panel drops there before the longest one is taut.");
+    }
+}
+
+/// Heights of the underside at its middle and its edges.
+fn heights(page: &mut Writer, cloud: &Cloud) {
+    let tape = page.tape();
+    let mut text = format!("Its underside is {} over the floor in the middle", tape.say(cloud.underside));
+    if cloud.tilt.length() > 0.0 {
+        let axis = if cloud.tilt.x.abs() > 0.0 { ("x", cloud.tilt.x) } else { ("y", cloud.tilt.y) };
+        text += &format!(" and {} by {} degrees along {}", if axis.1 > 0.0 { "rises" } else { "falls" }, plain(axis.1.abs(), 1), axis.0);
+    } else {
+        text += ", level";
+    }
+    page.paragraph(&format!("{text}."));
+}
+
+fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &MarkedPanel)>) {
+    let tape = page.tape();
+    figures(
+        page,
+        vec![
+            ("mass", mass(flat.mass_kg, tape)),
+            ("weight", force(flat.weight_n, tape)),
+            ("largest load of a point, all sharing", force(flat.load_n, tape)),
+            ("largest load of a point, any other one lost", force(flat.load_one_lost_n, tape)),
+            ("factor of strength over load, wanted", plain(flat.factor_wanted, 1)),
+            (
+                "breaking load that every part of every point must have at least, the anchor's pull-out included",
+                at_least(flat.needed_n, tape),
+            ),
+            ("weakest known part", weakest(flat.weakest.as_ref(), flat.factor, tape)),
+        ],
+    );
+    let Some((surface, panel)) = place else { return };
+    page.section("Fixing points", 30.0);
+    let unit = if tape.is_inch() { "ft, in" } else { "mm" };
+    page.paragraph(&format!("Measures in {unit} on {}, from its left and its lower edge as on its sheet.", surface.surface));
+    let mut table = Table::new(&["", "mark", "#from left", "#from lower edge", "what", "member"]);
+    for mark in &panel.marks {
+        table.row(vec![
+            TICK.to_owned(),
+            mark.name.clone(),
+            tape.read(mark.left_m),
+            tape.read(mark.bottom_m),
+            what(mark.what).to_owned(),
+            mark.member.clone().unwrap_or_else(|| "none found".to_owned()),
+        ]);
+    }
+    page.table(&table);
+    if let Some(wire) = &flat.secondary {
+        page.paragraph(&format!(
+            "Secondary wire: closed, from a fitting of its own at the edge of the panel to mark {} in {}; {} straight, at most {} long; it hangs loose as long as the fixings hold.",
+            wire.mark,
+            wire.member,
+            tape.say(wire.straight_m),
+            tape.say(wire.longest_m)
+        ));
+    }
+}
+
+/// What goes into a mark.
+pub(crate) fn what(kind: MarkKind) -> &'static str {
+    match kind {
+        MarkKind::Fixing => "fixing",
+        MarkKind::Wire => "wire",
+        MarkKind::Secondary => "secondary wire",
+    }
+}
+
+fn distances(page: &mut Writer, overhead: &Overhead) {
+    let tape = page.tape();
+    if overhead.distances.is_empty() {
+        page.paragraph("The scene names no lamp, detector or sprinkler on this surface: look for them, and keep their makers' distances and the code's.");
+        return;
+    }
+    page.section("Distances from what stays free", 20.0);
+    let mut table = Table::new(&["what", "#how far", "#kept at least", "verdict"]);
+    for distance in &overhead.distances {
+        let verdict = match distance.kept_m {
+            Some(kept) if distance.distance_m < kept => "TOO NEAR",
+            Some(_) => "far enough by this rule; local code may ask for more",
+            None => "no rule known: ask",
+        };
+        table.row(vec![
+            distance.name.clone(),
+            tape.say(distance.distance_m),
+            distance.kept_m.map_or_else(|| "-".to_owned(), |kept| tape.say(kept)),
+            verdict.to_owned(),
+        ]);
+    }
+    page.table(&table);
+}
