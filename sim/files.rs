@@ -205,6 +205,25 @@ pub struct Written {
     pub removed: Vec<PathBuf>,
 }
 
+/// What a plan is called, which lies among its drawings.
+const PLAN: &str = "plan.toml";
+
+/// Where what is made of a scene goes when nothing is said: `out/` and the scene's file name without its ending.
+#[must_use]
+pub fn default_folder(scene: &Path) -> PathBuf {
+    Path::new("out").join(scene.file_stem().unwrap_or("scene".as_ref()))
+}
+
+/// Where sheets go when nothing is said: beside a plan that is built itself, else into [`default_folder`] below `base`.
+#[must_use]
+pub fn sheets_folder(scene: &Path, base: &Path) -> PathBuf {
+    match scene.parent().filter(|_| scene.file_name().is_some_and(|name| name == PLAN)) {
+        Some(folder) if folder.as_os_str().is_empty() => ".".into(),
+        Some(folder) => folder.to_owned(),
+        None => base.join(default_folder(scene)),
+    }
+}
+
 /// The whole text of a scene.
 ///
 /// # Errors

@@ -257,6 +257,7 @@ const SEEN_BY_VIEWER: &[&str] = &[
     "findings",
     "layout",
     "plan",
+    "workshop",
     "study",
     "report",
     "files",

@@ -207,6 +207,8 @@ pub(crate) enum Command {
     TakeCloud(usize),
     /// Moves seat, loudspeakers and desk to one of the best places, by its number.
     TakePlace(usize),
+    /// Writes the sheets of what is to be built into a folder beside the scene, all of them or none.
+    WriteSheets,
 
     // What is looked at.
     /// Goes to a step of the job.
@@ -235,6 +237,8 @@ pub(crate) enum Command {
     ChoosePlace(Option<usize>),
     /// Chooses what the map of these places shows, and the facing, degrees against the present one.
     ChoosePlaceMap(PlaceMap, u32),
+    /// Lists the marks of a surface of the room that is built in; `None`: of the one that the chosen panel hangs on.
+    ChooseSheet(Option<usize>),
     /// Lets a press on the stage hang a panel of the chosen type, or no longer.
     HangByHand(bool),
     /// Puts the findings of a source in front.

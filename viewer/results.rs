@@ -12,7 +12,7 @@ use roomwright::findings::{Estimate, Findings, Survey};
 use roomwright::plan::{HotSpot, SurfaceMap};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
-use roomwright::study::{self, CloudStudy, EarlyFindings, Landing, MapChoice, Placement, same_judgement, same_room};
+use roomwright::study::{self, Building, CannotBuild, CloudStudy, EarlyFindings, Landing, MapChoice, Placement, same_judgement, same_room};
 
 use crate::comparison::Figures;
 use crate::compute::{Has, Report};
@@ -102,6 +102,8 @@ pub(crate) struct Results {
     pub(crate) cloud: Option<Arc<OfScene<CloudStudy>>>,
     /// Places for the set, of the scene that they were studied in.
     pub(crate) positions: Option<Arc<OfScene<Positions>>>,
+    /// What is to be built of what hangs, or why nothing is; kept up while it is looked at.
+    pub(crate) build: Option<Known<Result<Building, CannotBuild>>>,
     /// What stands side by side absorbs; kept up while it is looked at.
     pub(crate) absorbers: Figures,
     /// What the machine is doing.
@@ -119,6 +121,11 @@ impl Results {
         let of_all = self.earnings.as_ref().map(|known| (known.value.get(panel).copied().flatten(), self.is_fresh(known)));
         let moved = self.earning.as_ref().filter(|known| known.value.0 == panel && self.is_fresh(known)).map(|known| (known.value.1, true));
         of_all.filter(|(_, is_fresh)| *is_fresh).or(moved).or(of_all).unwrap_or_default()
+    }
+
+    /// What is to be built of the scene on screen, if anything is.
+    pub(crate) fn building(&self) -> Option<&Building> {
+        self.build.as_ref().filter(|known| self.is_fresh(known))?.value.as_ref().as_ref().ok()
     }
 
     /// Whether a result is of the scene on screen.

@@ -18,7 +18,8 @@ use crate::edits::{change, is_edit, new_room, touches_text};
 use crate::errand::Errand;
 use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
-use crate::results::{Generation, Results};
+use crate::results::{Generation, Known, Results};
+use crate::sheets;
 use crate::shelf::{self, Shelf};
 use crate::take;
 use crate::view::{Question, Refused, Step, Strip, Thing, View};
@@ -49,6 +50,7 @@ impl Plugin for SessionPlugin {
                     apply,
                     receive,
                     compare,
+                    prepare,
                     run_wavefront,
                     recovery::keep.run_if(not(resource_exists::<NobodysWork>)),
                     recovery::watch,
@@ -164,6 +166,15 @@ fn compare(view: Res<View>, mut results: ResMut<Results>) {
     }
 }
 
+/// Keeps what is to be built of what hangs, while that is looked at.
+fn prepare(view: Res<View>, mut results: ResMut<Results>) {
+    let Some(scene) = results.scene.clone().filter(|_| view.step == Step::Build && !results.is_sketch) else { return };
+    if !results.build.as_ref().is_some_and(|known| results.is_fresh(known)) {
+        let value = Arc::new(study::build(None, &scene, &scene::prices::example()));
+        results.build = Some(Known { generation: results.generation, rays: 0, value });
+    }
+}
+
 /// Lets time go on while the wavefront runs, and stops it at the end.
 fn run_wavefront(time: Res<Time>, mut view: ResMut<View>) {
     if view.playing {
@@ -199,6 +210,9 @@ impl Desk<'_> {
             Command::Begin(errand) => self.begin_errand(errand),
             Command::StopErrand => self.compute.stop_errand(),
             Command::EndErrand => self.compute.end_errand(),
+            Command::WriteSheets => {
+                self.view.notice = Some(sheets::write(&*self.storage.0, &self.document, &self.results).unwrap_or_else(|why| why));
+            }
             _ => {
                 if !self.write(command) {
                     self.look(command);
@@ -551,6 +565,7 @@ impl Desk<'_> {
             Command::ChooseStock(choice) => view.stock = *choice,
             Command::ChooseHeight(height) => view.height = *height,
             Command::ChoosePlace(place) => view.place = *place,
+            Command::ChooseSheet(sheet) => view.sheet = *sheet,
             Command::ChoosePlaceMap(map, facing) => view.place_map = (*map, *facing),
             Command::HangByHand(hanging) => view.hanging = *hanging,
             Command::ChooseSource(source) => view.source = *source,

@@ -233,6 +233,7 @@ fn keeps_the_text_whatever_is_looked_at() {
         Command::ChooseHeight(Some(3)),
         Command::ChoosePlace(Some(2)),
         Command::ChoosePlaceMap(PlaceMap::Likeness, 90),
+        Command::ChooseSheet(Some(2)),
         Command::HangByHand(true),
         Command::ChooseSource(1),
         Command::ChooseEar(1),
@@ -270,6 +271,7 @@ fn keeps_the_text_whatever_is_looked_at() {
         height: Some(3),
         place: Some(2),
         place_map: (PlaceMap::Likeness, 90),
+        sheet: Some(2),
         hot_spot: None,
         chosen: Some(Thing::Panel(1)),
         stock: Some(0),
@@ -570,6 +572,9 @@ fn study_of(scene: &scene::Scene) -> roomwright::findings::Findings {
 
 #[path = "session_errand_tests.rs"]
 mod errands;
+
+#[path = "session_build_tests.rs"]
+mod builds;
 
 #[path = "session_results_tests.rs"]
 mod coming;

@@ -214,6 +214,8 @@ pub(crate) struct View {
     pub(crate) place: Option<usize>,
     /// What the map of places shows, and the facing, degrees against the present one.
     pub(crate) place_map: (PlaceMap, u32),
+    /// The surface whose marks are listed, by its number in the room that is built in; `None`: that of the chosen panel, else the first.
+    pub(crate) sheet: Option<usize>,
     /// Whether a press on the stage hangs a panel of that type.
     pub(crate) hanging: bool,
     /// The source whose findings are in front; index into the room's sources.
@@ -276,6 +278,7 @@ impl Default for View {
             height: None,
             place: None,
             place_map: (PlaceMap::Score, 0),
+            sheet: None,
             hanging: false,
             source: 0,
             receiver: 0,
@@ -303,6 +306,11 @@ impl View {
         self.landing.filter(|_| self.playing || self.time_ms > 0.0).map(|band| (self.source, band))
     }
 
+    /// The map that is painted: none where it is asked where to drill.
+    pub(crate) fn painted_map(&self) -> Option<MapChoice> {
+        self.map.filter(|_| self.step != Step::Build)
+    }
+
     /// Lets go of what was chosen of an errand's last outcome.
     pub(crate) fn forget_choices_of(&mut self, errand: &Errand) {
         match errand {
@@ -325,6 +333,9 @@ impl View {
     /// Chooses something that can be moved; an opening or block is what a material is given to then.
     pub(crate) fn choose(&mut self, choice: Option<Thing>, scene: Option<&Scene>) {
         (self.chosen, self.refused) = (choice, None);
+        if matches!(choice, Some(Thing::Panel(_))) {
+            self.sheet = None;
+        }
         let name = scene.and_then(|scene| match choice? {
             Thing::Opening(index) => scene.openings.get(index).map(|opening| opening.name.clone()),
             Thing::Block(index) => scene.blocks.get(index).map(|block| block.name.clone()),

@@ -8,7 +8,7 @@ use roomwright::scene::{self, PriceList, Severity};
 use roomwright::study;
 
 use super::arguments::Build;
-use super::{Failure, default_folder, finish, json, read, say, write};
+use super::{Failure, finish, json, read, say, write};
 
 /// What `place` calls its plan.
 const PLAN: &str = "plan.toml";
@@ -19,7 +19,7 @@ const PRICES: &str = "prices.toml";
 pub(super) fn build(given: &Build, out: Option<&Path>) -> Result<(), Failure> {
     let (_, before) = read(&given.scene)?;
     let (price_text, prices) = price_list(given.prices.as_deref())?;
-    let folder = out.map_or_else(|| usual_folder(&given.scene), PathBuf::from);
+    let folder = out.map_or_else(|| files::sheets_folder(&given.scene, Path::new("")), PathBuf::from);
     let plan = match plan_file(given, &folder) {
         Some(path) => {
             say(&format!("the plan: {}", path.display()));
@@ -37,16 +37,6 @@ pub(super) fn build(given: &Build, out: Option<&Path>) -> Result<(), Failure> {
     sheets.push((PRICES.into(), price_text.into_bytes()));
     let written = write("build", Some(&given.scene), Some(&folder), &sheets)?;
     finish(given.json, &written, &json, || report::text::build(&building.scene, &building.build))
-}
-
-/// Where sheets go: beside a plan that is built itself, else where all commands write.
-fn usual_folder(scene: &Path) -> PathBuf {
-    let beside = scene.parent().filter(|_| scene.file_name().is_some_and(|name| name == PLAN));
-    match beside {
-        Some(folder) if folder.as_os_str().is_empty() => ".".into(),
-        Some(folder) => folder.to_owned(),
-        None => default_folder(scene),
-    }
 }
 
 /// The plan that is named, else the one that `place` wrote for this scene.

@@ -234,7 +234,7 @@ fn with_ending(failure: FileError, path: &Path) -> Failure {
 
 /// Writes what a command made from a scene, or from none.
 fn write(command: &str, scene: Option<&Path>, out: Option<&Path>, sheets: &[(String, Vec<u8>)]) -> Result<Written, Failure> {
-    let folder = out.map_or_else(|| default_folder(scene.unwrap_or(command.as_ref())), PathBuf::from);
+    let folder = out.map_or_else(|| files::default_folder(scene.unwrap_or(command.as_ref())), PathBuf::from);
     let scene = scene.unwrap_or("".as_ref());
     Ok(waiting::uninterrupted(|| files::write_all(&RealDisk, &folder, command, scene, sheets))?)
 }
@@ -273,11 +273,6 @@ fn listed(names: &[String]) -> String {
         width += name.len() + 1;
     }
     lines + "\n"
-}
-
-/// `out/` and the scene's file name without its ending.
-fn default_folder(scene: &Path) -> PathBuf {
-    Path::new("out").join(scene.file_stem().unwrap_or("scene".as_ref()))
 }
 
 /// `Attic, north` -> `attic-north`.

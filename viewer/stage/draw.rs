@@ -174,7 +174,7 @@ impl Painting {
             let step = (view.time_ms / (1000.0 * STEP_S) + 1e-6).floor() as u32;
             return results.landing_of(choice).map(|known| Self::Landing(known.value.clone(), step));
         }
-        let choice = view.map?;
+        let choice = view.painted_map()?;
         let known = results.maps.get(&choice).filter(|known| !known.value.is_empty())?;
         Some(Self::Map(choice, known.value.clone()))
     }
@@ -346,6 +346,7 @@ pub(super) fn make_lines(
         strips.extend(ink::hand_lines(scene, room, &view, &hand));
         strips.extend(ink::spot_lines(room, &view, &results, &seen));
         strips.extend(ink::path_lines(room, &view, &results));
+        strips.extend(ink::build_lines(&view, &results, &sight.pose));
     }
     if *drawn != strips {
         write(&strips, |pen| pen != Pen::Wave, &lines, &mut gizmos);

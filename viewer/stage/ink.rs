@@ -2,7 +2,7 @@
 //!
 //! Surfaces that face away from the eye are left out, and their edges dashed.
 
-use bevy::math::{DVec2, DVec3};
+use bevy::math::{DVec2, DVec3, Vec2Swizzles as _};
 use bevy_egui::egui::Color32;
 use roomwright::geometry::Polygon;
 use roomwright::plan::HotSpot;
@@ -11,6 +11,8 @@ use roomwright::report::hung::How;
 use roomwright::room::{Emitter, Role, Room, Surface};
 use roomwright::scene::shell::FLOOR;
 use roomwright::scene::{Clearance, ClearanceRegion, Scene};
+use roomwright::study::Building;
+use roomwright::workshop::{MarkKind, MarkedSurface};
 
 use super::camera::Pose;
 use super::hand::Hand;
@@ -18,6 +20,7 @@ use super::mesh::{hung_of, is_body};
 use super::thing;
 use crate::arrival;
 use crate::comparison::Target;
+use crate::marks::{self, Marked};
 use crate::results::Results;
 use crate::ui::tokens;
 use crate::view::{ArrivalChoice, Step, Strip as Beneath, Thing, View, Which};
@@ -219,7 +222,7 @@ pub(super) fn spots<'a>(room: &Room, view: &View, results: &'a Results) -> Vec<(
     let Some(all) = results.hot_spots.as_ref().map(|known| &*known.value) else { return Vec::new() };
     let mut spots: Vec<(usize, &HotSpot, usize)> = Vec::new();
     for surface in (0..room.surfaces.len()).filter(|&surface| room.surfaces[surface].role.is_shell()) {
-        if view.map.is_some() {
+        if view.painted_map().is_some() {
             spots.extend(heatmap::main_spots(room, all, surface).into_iter().map(|(number, spot)| (number - 1, spot, surface)));
         }
     }
@@ -278,6 +281,53 @@ pub(super) fn bends(view: &View, results: &Results) -> Vec<(ArrivalChoice, DVec3
         (ArrivalChoice { pair, which: Which::Edge { ear: view.ear, row } }, DVec3::from_array(edge.points_m[0]))
     };
     response.edges.iter().enumerate().map(bend).collect()
+}
+
+/// The marks that are drawn while it is asked where to drill: on surfaces that are seen, and overhead, where one looks in from above.
+pub(super) fn marks<'a>(view: &View, results: &'a Results, pose: &Pose) -> Vec<Marked<'a>> {
+    let Some(building) = results.building().filter(|_| view.step == Step::Build) else { return Vec::new() };
+    let is_drawn = |marked: &Marked<'_>| is_marked_on(building, marked.surface, pose);
+    marks::all(building).into_iter().filter(is_drawn).collect()
+}
+
+/// Whether what is marked on a surface is drawn.
+fn is_marked_on(building: &Building, surface: &MarkedSurface, pose: &Pose) -> bool {
+    let host = building.room.surfaces.get(surface.facet);
+    surface.is_overhead || host.is_some_and(|host| pose.is_before(host.chart.origin, host.chart.normal))
+}
+
+/// Middles of what stands or runs behind surfaces that something is hung on, dashed, and the wires of clouds, while it is asked where to drill. What
+/// is no anchor is in the accent.
+pub(super) fn build_lines(view: &View, results: &Results, pose: &Pose) -> Vec<Strip> {
+    let Some(building) = results.building().filter(|_| view.step == Step::Build) else { return Vec::new() };
+    let mut strips = Vec::new();
+    for surface in building.build.surfaces.iter().filter(|surface| is_marked_on(building, surface, pose)) {
+        let Some(host) = building.room.surfaces.get(surface.facet) else { continue };
+        for members in &surface.members {
+            let color = if members.kind.is_structural() { tokens::QUIET } else { tokens::ACCENT };
+            let lines = members.at_m.iter().flat_map(|at| within(&host.outline, members.upright, *at));
+            strips.extend(lines.map(|ends| Strip { pen: Pen::Dashed, color, points: ends.map(|end| host.chart.point(end)).to_vec() }));
+        }
+    }
+    let wires = marks(view, results, pose).into_iter().filter_map(|marked| Some((marked.mark.what, marked.wire?)));
+    strips.extend(wires.map(|(what, wire)| {
+        let pen = if what == MarkKind::Secondary { Pen::Fan } else { Pen::Fine };
+        Strip { pen, color: tokens::INK, points: wire.ends.to_vec() }
+    }));
+    strips
+}
+
+/// The parts of a line within an outline: upright at a distance from the left edge, or level at one from the lower edge.
+pub(super) fn within(outline: &Polygon, upright: bool, at: f64) -> Vec<[DVec2; 2]> {
+    let turned = |point: DVec2| if upright { point } else { point.yx() };
+    let crossing = |(from, to): (DVec2, DVec2)| {
+        let (from, to) = (turned(from), turned(to));
+        // Half open, so that a corner counts once.
+        ((from.x <= at) != (to.x <= at)).then(|| from.y + (to.y - from.y) * (at - from.x) / (to.x - from.x))
+    };
+    let mut crossings: Vec<f64> = outline.edges().filter_map(crossing).collect();
+    crossings.sort_by(f64::total_cmp);
+    crossings.chunks_exact(2).map(|ends| [turned(DVec2::new(at, ends[0])), turned(DVec2::new(at, ends[1]))]).collect()
 }
 
 /// The paths as lines.

@@ -8,6 +8,8 @@
 //! at; `drag` where what is held goes; `hand` mouse and keys that move things; `ink` the lines; `overlay` what is written over the picture; `draw` all of it for the
 //! engine; `control` mouse and camera; `painter` the overlay on screen and in files; `picture` the stage as a file.
 
+#[cfg(test)]
+mod build_tests;
 mod camera;
 mod control;
 mod drag;

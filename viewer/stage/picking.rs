@@ -12,11 +12,14 @@ use super::mesh::{hung_of, is_body};
 use super::{ink, thing};
 use crate::command::Command;
 use crate::comparison::Target;
+use crate::marks::Marked;
 use crate::results::Results;
 use crate::view::{ArrivalChoice, CameraView, Pressed, Strip, Thing, View};
 
 /// How near a line must be to be meant, logical pixels.
 const LINE_NEAR: f32 = 6.0;
+/// How near a mark to drill at must be to be meant, logical pixels.
+const MARK_NEAR: f32 = 8.0;
 /// How near the middle of a loudspeaker or head must be to be meant, logical pixels.
 const PERSON_NEAR: f32 = 12.0;
 
@@ -168,6 +171,9 @@ pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results
     if let Some(choice) = bend_near(view, results, sight, at).or_else(|| path_near(room, view, results, sight, at)) {
         return vec![Command::ChooseArrival(Some(choice))];
     }
+    if let Some(marked) = mark_near(view, results, sight, at) {
+        return vec![Command::Choose(Some(Thing::Panel(marked.scene_panel()))), Command::ChooseSheet(Some(marked.surface.facet))];
+    }
     if matches!(thing, Some(Thing::Panel(_) | Thing::Block(_))) {
         return vec![Command::Choose(thing)];
     }
@@ -210,6 +216,13 @@ fn pressed(scene: &Scene, room: &Room, hit: &OnSurface) -> Option<Pressed> {
 fn bend_near(view: &View, results: &Results, sight: &Sight, at: Vec2) -> Option<ArrivalChoice> {
     let near = ink::bends(view, results).into_iter().filter_map(|(choice, point)| Some((sight.screen(point)?.distance(at), choice)));
     near.filter(|(near, _)| *near <= LINE_NEAR).min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, choice)| choice)
+}
+
+/// The mark to drill at that is nearest on the screen, if near enough.
+pub(super) fn mark_near<'a>(view: &View, results: &'a Results, sight: &Sight, at: Vec2) -> Option<Marked<'a>> {
+    let drawn = ink::marks(view, results, &sight.pose).into_iter();
+    let near = drawn.filter_map(|marked| Some((sight.screen(marked.at)?.distance(at), marked)));
+    near.filter(|(near, _)| *near <= MARK_NEAR).min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, marked)| marked)
 }
 
 /// The path that passes nearest on the screen, if near enough.

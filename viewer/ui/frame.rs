@@ -57,7 +57,7 @@ fn step(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
         Step::Survey => survey::survey(ui, shown, drafts, asked),
         Step::Hear => hear::hear(ui, shown, asked),
         Step::Place => place::place(ui, shown, drafts, asked),
-        Step::Build => build::build(ui, shown),
+        Step::Build => build::build(ui, shown, asked),
         Step::Prove => prove::prove(ui),
     }
     ui.add_space(4.0 * GAP);
@@ -104,7 +104,10 @@ fn words(shown: Shown<'_>, step: Step) -> (&'static str, String) {
                 format!("{} hung", scene.panels.iter().map(roomwright::scene::Panel::count).sum::<u32>())
             }),
         ),
-        Step::Build => ("build", "not yet".to_owned()),
+        Step::Build => {
+            let troubles = results.building().map(|building| building.build.troubles.len()).filter(|troubles| *troubles > 0);
+            ("build", troubles.map_or_else(String::new, |troubles| format!("{troubles} to look at")))
+        }
         Step::Prove => ("prove", "not yet".to_owned()),
     }
 }
@@ -172,7 +175,7 @@ fn one_step(ui: &mut Ui, shown: Shown<'_>, step: Step, asked: &mut Asked) {
     if step != Step::Prove {
         painter.vline(dot.x, rect.bottom() - 8.0..=rect.bottom() + 2.0, Stroke::new(1.0, LINE));
     }
-    let exists = !matches!(step, Step::Build | Step::Prove);
+    let exists = step != Step::Prove;
     match (is_here, exists) {
         (true, _) => _ = painter.circle_filled(dot, DOT + 2.0, ACCENT),
         (false, true) => _ = painter.circle_filled(dot, DOT, ink),

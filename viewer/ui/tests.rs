@@ -62,6 +62,8 @@ static STUDIED: LazyLock<Studied> = LazyLock::new(|| {
 mod absorber_tests;
 #[path = "arrival_tests.rs"]
 mod arrival_tests;
+#[path = "build_tests.rs"]
+mod build_tests;
 #[path = "cloud_tests.rs"]
 mod cloud_tests;
 #[path = "form_tests.rs"]
@@ -557,7 +559,7 @@ fn frame_panel(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut A
 
 #[test]
 fn keeps_all_steps_in_the_window_and_says_what_does_not_exist() {
-    for (step, words) in [(Step::Build, "There is no cut list"), (Step::Prove, "no measurement can be taken")] {
+    for (step, words) in [(Step::Build, "It is being worked out"), (Step::Prove, "no measurement can be taken")] {
         let mut harness = shown(Desk::studied().with_view(|view| view.step = step), frame_panel);
         assert!(says(&harness, words));
         assert!(says(&harness, "2,000 of 100,000 rays a source"));

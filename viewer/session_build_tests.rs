@@ -1,0 +1,107 @@
+//! What is to be built, kept up while it is looked at, and written as files beside the scene.
+
+use roomwright::report::build_files;
+use roomwright::scene::prices::EXAMPLE;
+
+use super::*;
+
+const FOLDER: &str = "rooms/out/attic";
+
+#[test]
+fn keeps_what_is_built_of_the_scene_on_screen() {
+    let mut app = opened(&Memory::holding(FILE, &attic()));
+    app.update();
+    assert!(results(&app).build.is_none(), "nobody asks for it yet");
+    send(&mut app, Command::ChooseStep(Step::Build));
+    let count = |app: &App| results(app).building().unwrap().panels.len();
+    assert_eq!(count(&app), 2);
+    let build = results(&app).build.clone().unwrap().value;
+    send(&mut app, Command::Choose(Some(Thing::Panel(0))));
+    assert!(Arc::ptr_eq(&build, &results(&app).build.as_ref().unwrap().value), "it is worked out once");
+    send(&mut app, Command::AddPanel(panel("north", 3.0)));
+    assert_eq!(count(&app), 3);
+    send(&mut app, Command::Undo);
+    assert_eq!(count(&app), 2);
+    // A mistake leaves that of the last sound text.
+    send(&mut app, Command::SetText(attic().replace("surface = \"south\"", "surface = \"sotuh\"")));
+    assert_eq!(count(&app), 2);
+    send(&mut app, Command::Undo);
+    for _ in 0..2 {
+        send(&mut app, Command::RemovePanel(0));
+    }
+    assert!(results(&app).building().is_none() && results(&app).build.as_ref().unwrap().value.is_err());
+}
+
+#[test]
+fn keeps_the_sheets_whole_and_beside_the_scene() {
+    let text = attic();
+    let disk = Memory::holding(FILE, &text);
+    let mut app = opened(&disk);
+    send(&mut app, Command::ChooseStep(Step::Build));
+    let sheets = build_files(results(&app).building().unwrap(), None);
+    assert!(!sheets.is_empty());
+
+    // All of them, or none.
+    *disk.full.lock().unwrap() = true;
+    let held = disk.names();
+    send(&mut app, Command::WriteSheets);
+    assert!(disk.names() == held && view(&app).notice.as_ref().unwrap().contains("the disk is full"), "{:?}", view(&app).notice);
+    *disk.full.lock().unwrap() = false;
+
+    send(&mut app, Command::WriteSheets);
+    let said = format!("Wrote {} files into {FOLDER}.", sheets.len() + 1);
+    assert_eq!(view(&app).notice.as_ref(), Some(&said));
+    for (name, bytes) in &sheets {
+        assert_eq!(&disk.read(format!("{FOLDER}/{name}").as_ref(), u64::MAX).unwrap(), bytes, "{name}");
+    }
+    assert_eq!(disk.text(&format!("{FOLDER}/prices.toml")).as_deref(), Some(EXAMPLE));
+    assert!(disk.text(FILE).as_deref() == Some(&text) && !document(&app).is_unsaved() && !document(&app).can_undo_redo().0);
+
+    // Prices that somebody wrote stay; what a change has no use for goes.
+    disk.put(&format!("{FOLDER}/prices.toml"), "mine");
+    send(&mut app, Command::RemovePanel(1));
+    send(&mut app, Command::WriteSheets);
+    assert_eq!(disk.text(&format!("{FOLDER}/prices.toml")).as_deref(), Some("mine"));
+    assert!(view(&app).notice.as_ref().unwrap().contains("prices-2.toml"), "{:?}", view(&app).notice);
+    let now: Vec<String> = build_files(results(&app).building().unwrap(), None).into_iter().map(|(name, _)| name).collect();
+    for (name, _) in &sheets {
+        assert_eq!(disk.names().contains(&format!("{FOLDER}/{name}")), now.contains(name), "{name}");
+    }
+    assert!(now.len() < sheets.len(), "nothing hangs on the north wall any more");
+}
+
+#[test]
+fn keeps_sheets_from_being_written_of_nothing() {
+    let disk = Memory::holding(FILE, &attic());
+    let mut app = opened(&disk);
+    let mut refused = |app: &mut App, why: &str| {
+        let held = disk.names();
+        send(app, Command::WriteSheets);
+        assert!(disk.names() == held && view(app).notice.as_ref().unwrap().contains(why), "{why}: {:?}", view(app).notice);
+    };
+    send(&mut app, Command::ChooseStep(Step::Build));
+    send(&mut app, Command::SetText(attic().replace("surface = \"south\"", "surface = \"sotuh\"")));
+    refused(&mut app, "The scene text has mistakes");
+    send(&mut app, Command::Undo);
+    for _ in 0..2 {
+        send(&mut app, Command::RemovePanel(0));
+    }
+    refused(&mut app, "There is nothing to build");
+    send(&mut app, Command::OpenCopy(attic()));
+    send(&mut app, Command::Discard);
+    send(&mut app, Command::ChooseStep(Step::Build));
+    refused(&mut app, "The scene has no file yet: save it first");
+}
+
+/// Sheets of a plan lie beside it, as the command line has it.
+#[test]
+fn keeps_the_sheets_of_a_plan_beside_it() {
+    for (scene, folder) in [
+        ("rooms/attic.toml", "rooms/out/attic"),
+        ("attic.toml", "out/attic"),
+        ("rooms/out/attic/plan.toml", "rooms/out/attic"),
+        ("plan.toml", "."),
+    ] {
+        assert_eq!(sheets::folder(Path::new(scene)), Path::new(folder));
+    }
+}
