@@ -233,7 +233,8 @@ fn exact_secondary_wires() {
     // Two where it is large, and one is not enough.
     let large = Hang { size: DVec2::new(1.2, 0.7), ..cloud() };
     assert_eq!(hung(&large, &joists()).secondary.len(), 2);
-    assert_eq!(hung(&Hang { size: DVec2::new(1.2, 0.625), ..cloud() }, &joists()).secondary.len(), 1, "0.75 m2");
+    assert_eq!(hung(&Hang { size: DVec2::new(1.2, 0.6), ..cloud() }, &joists()).secondary.len(), 2, "a long side");
+    assert_eq!(hung(&Hang { size: DVec2::new(0.7, 0.7), ..cloud() }, &joists()).secondary.len(), 1, "short sides");
 }
 
 #[test]
@@ -390,7 +391,8 @@ proptest! {
         let room = found.points.iter().all(|point| point.wire_m >= 0.1);
         let strong = strength.is_none_or(|strength| strength >= found.needed_n.unwrap() * (1.0 - 1e-12));
         let area = size.0 * size.1 * (1.0 + DVec2::from(tilt).length_squared()).sqrt();
-        let seconds = found.secondary.len() == if area > 0.75 { 2 } else { 1 };
+        let long = DVec2::from(size).max_element() * (1.0 + DVec2::from(tilt).length_squared()).sqrt() > 0.75;
+        let seconds = found.secondary.len() == if area > 0.75 || long { 2 } else { 1 };
         prop_assert_eq!(found.verdict == Verdict::AsFigured, structural && room && strong && seconds, "{:?}", found);
     }
 }

@@ -293,9 +293,11 @@ fn frames_close(scene: &Scene, building: &Building, prices: &PriceList) {
     for made in building.build.types.iter().filter(|made| made.construction == Construction::WoodenFrame) {
         let [long, short] = &made.frame[..] else { panic!("{}: a frame has two kinds of sides", scene.name) };
         let timber = prices.timbers.iter().find(|timber| timber.name == long.timber).expect("timber of the list");
-        assert!((long.length_m - made.face_m[1]).abs() < 1e-9 && (short.length_m + 2.0 * timber.section.x - made.face_m[0]).abs() < 1e-9);
+        let side = if made.corner.is_some() { timber.section.x * 2.0_f64.sqrt() } else { timber.section.x };
+        assert!((long.length_m - made.face_m[1]).abs() < 1e-9 && (short.length_m + 2.0 * side - made.face_m[0]).abs() < 1e-9);
+        assert_eq!((long.count, short.count), (2, if made.kind == "cloud" { 4 } else { 2 }), "two cross-battens for the eyes of a cloud");
         for core in &made.cores {
-            assert!((core.size_m[0] + 2.0 * timber.section.x - made.face_m[0]).abs() < 1e-9);
+            assert!((core.size_m[0] + 2.0 * side - made.face_m[0]).abs() < 1e-9);
             assert!((core.size_m[1] + 2.0 * timber.section.x - made.face_m[1]).abs() < 1e-9);
             let board = prices.boards.iter().find(|board| board.name == core.board).expect("a board of the list");
             assert!((f64::from(core.layers) * board.thickness - made.thickness_m).abs() < 0.001);

@@ -208,8 +208,8 @@ impl<'a> Loads<'a> {
                 lost: flat.load_one_lost_n,
                 needed: flat.needed_n,
                 factor_wanted: Some(flat.factor_wanted),
-                weakest: flat.weakest.as_ref(),
-                factor: flat.factor,
+                weakest: None,
+                factor: None,
                 ..Self::default()
             },
             (None, None) => Self::default(),

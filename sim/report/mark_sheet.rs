@@ -7,7 +7,7 @@
 use glam::DVec2;
 
 use super::elevation::Elevation;
-use super::hung::Hung;
+use super::hung::{How, Hung};
 use super::paper;
 use super::sheet::{self, A4, FOOT, Format, Job, LEFT, LETTER, MARGIN, ROW, TOP};
 use super::sheet_title::{self, Origin};
@@ -313,7 +313,9 @@ fn lines(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
     let mut lines = vec![Line::Head("Marks, in hanging order".to_owned()), Line::Columns];
     for panel in &surface.panels {
         let [left, lower] = [panel.left_m, panel.bottom_m].map(|meters| tape.read(meters));
-        let size = format!("{} x {}", tape.read(panel.width_m), tape.read(panel.height_m));
+        // Of a cloud only its shadow lies on the surface.
+        let is_cloud = panel.marks.iter().any(|mark| mark.what == MarkKind::Wire);
+        let size = if is_cloud { "cloud".to_owned() } else { format!("{} x {}", tape.read(panel.width_m), tape.read(panel.height_m)) };
         lines.push(Line::Panel([panel.number.to_string(), left, lower, size]));
         if let Some(overhead) = forbidden(marking.overhead, panel.number) {
             lines.extend(wrapped("NOT TO BE HUNG:", &overhead.not_to_be_hung.join("; "), true));
@@ -323,7 +325,7 @@ fn lines(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
             lines.push(Line::Mark([mark.name.clone(), left, lower, into(mark, WHERE)]));
         }
     }
-    lines.extend(remarks(surface, tape));
+    lines.extend(remarks(marking, tape));
     lines
 }
 
@@ -341,8 +343,10 @@ fn into(mark: &Mark, room: f64) -> String {
 }
 
 /// Notes of the panels, those that are the same together; rows; the rule.
-fn remarks(surface: &MarkedSurface, tape: Tape) -> Vec<Line> {
+fn remarks(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
+    let surface = marking.surface;
     let mut lines = vec![Line::Head("To these marks".to_owned())];
+    lines.extend(depths(marking, tape));
     let mut told: Vec<(&str, Vec<String>)> = Vec::new();
     for panel in &surface.panels {
         for note in &panel.notes {
@@ -386,6 +390,23 @@ fn remarks(surface: &MarkedSurface, tape: Tape) -> Vec<Line> {
     }
     lines.extend(wrapped("", "Fixing points by common rule; the clip maker's sheet and local code win.", false));
     lines
+}
+
+/// How thick panels are, and how much air they leave behind, those that are alike together.
+fn depths(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
+    let mut told: Vec<(String, Vec<String>)> = Vec::new();
+    for hung in marking.job.hung.iter().filter(|hung| hung.surface == marking.surface.facet) {
+        let (Some(number), How::Flat { gap }) = (hung.number, hung.how) else { continue };
+        let text = match tape.mark(gap) {
+            0 => format!("{} thick, flush", tape.read(hung.thickness)),
+            _ => format!("{} thick, {} of air behind, by stand-offs", tape.read(hung.thickness), tape.read(gap)),
+        };
+        match told.iter_mut().find(|(known, _)| *known == text) {
+            Some((_, numbers)) => numbers.push(number.to_string()),
+            None => told.push((text, vec![number.to_string()])),
+        }
+    }
+    told.into_iter().flat_map(|(text, numbers)| wrapped(&format!("{}:", numbers.join(", ")), &text, false)).collect()
 }
 
 /// A remark in lines of a column.

@@ -10,6 +10,7 @@ use super::html::plain;
 use super::tape::Tape;
 use crate::scene::{Cloud, PanelPlace};
 use crate::workshop::caution::Place;
+use crate::workshop::marking::mark_name;
 use crate::workshop::overhead::FlatLoads;
 use crate::workshop::suspension::Part;
 use crate::workshop::{Mark, MarkKind, MarkedPanel, MarkedSurface, Overhead, Suspension};
@@ -159,12 +160,11 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
         overhead_views::draw(page, View { scene: job.scene, room: job.room, surface, panel, cloud, thickness, suspension });
         heights(page, cloud);
     }
-    let names: Vec<&str> = place.map(|(_, panel)| panel.marks.iter().map(|mark| mark.name.as_str()).collect()).unwrap_or_default();
-    let name = |index: usize| names.get(index).copied().unwrap_or("-").to_owned();
+    let name = |index: usize| mark_name(overhead.number, index);
     if !suspension.points.is_empty() {
         page.section("Wires that carry", 30.0);
         let unit = if tape.is_inch() { "ft, in" } else { "mm" };
-        page.paragraph(&format!("Measures in {unit}; x and y on the floor plan of the scene, heights over the floor."));
+        page.paragraph(&format!("Measures in {unit}; x and y on the floor plan, from the origin of the scene; heights over the floor. Where each mark is measured on its surface stands on the sheet of that surface. A wire's length is the clear height from ceiling to panel: cut it by what fittings take off and loops add."));
         let mut table =
             Table::new(&["", "mark", "#x", "#y", "#top of panel", "#anchor", "#wire", "member", "#load, all", "#one lost", "#alone"]);
         for (index, point) in suspension.points.iter().enumerate() {
@@ -247,7 +247,7 @@ fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &Ma
                 "breaking load that every part of every point must have at least, the anchor's pull-out included",
                 at_least(flat.needed_n, tape),
             ),
-            ("weakest known part", weakest(flat.weakest.as_ref(), flat.factor, tape)),
+            ("weakest known part", "strengths not checked".to_owned()),
         ],
     );
     let Some((surface, panel)) = place else { return };
@@ -268,11 +268,12 @@ fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &Ma
     page.table(&table);
     if let Some(wire) = &flat.secondary {
         page.paragraph(&format!(
-            "Secondary wire: closed, from a fitting of its own at the edge of the panel to mark {} in {}; {} straight, at most {} long; it hangs loose as long as the fixings hold.",
+            "Secondary wire: closed, from a fitting of its own at the edge of the panel to mark {} in {}; {} straight, at most {} long, every part of it at least {}; it hangs loose as long as the fixings hold. The fitting goes into wood or through the panel, not into fiber.",
             wire.mark,
             wire.member,
             tape.say(wire.straight_m),
-            tape.say(wire.longest_m)
+            tape.say(wire.longest_m),
+            at_least(wire.needed_n, tape)
         ));
     }
 }

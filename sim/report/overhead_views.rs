@@ -14,6 +14,7 @@ use super::svg::{Area, Drawing, Lettering, Look};
 use super::tape::Tape;
 use crate::room::Room;
 use crate::scene::{Cloud, Scene};
+use crate::workshop::marking::mark_name;
 use crate::workshop::{MarkedPanel, MarkedSurface, Suspension};
 
 use super::cut_plans::{chain, chains, scale};
@@ -55,8 +56,8 @@ impl View<'_> {
         DVec2::from_array(self.cloud.tilt.to_array().map(|degrees| degrees.to_radians().tan()))
     }
 
-    fn name(&self, index: usize) -> &str {
-        self.panel.marks.get(index).map_or("-", |mark| mark.name.as_str())
+    fn name(&self, index: usize) -> String {
+        mark_name(self.panel.number, index)
     }
 
     /// Lines of members on the floor plan.
@@ -213,14 +214,14 @@ impl Plan {
         let middle = 0.5 * (self.cloud.0 + self.cloud.1);
         for (index, point) in self.all().enumerate() {
             let p = at(*point);
-            let length = bold.length(view.name(index));
+            let length = bold.length(&view.name(index));
             // Above or below it; beside it toward the middle of the cloud first: there is no outline there.
             let (inward, outward) = if point.x < middle.x { (1.8, -1.8 - length) } else { (-1.8 - length, 1.8) };
             let over = -0.5 * length;
             let places =
                 [(over, -2.2), (over, 4.4), (inward, -1.6), (inward, 3.6), (outward, -1.6), (outward, 3.6), (over, 7.8), (over, -5.6)]
                     .map(|(x, y)| p + DVec2::new(x, y));
-            page.text_where_free(&places, view.name(index), bold);
+            page.text_where_free(&places, &view.name(index), bold);
         }
         let number = Lettering::new(4.2, paper::INK).bold().middle().rim(paper::WHITE);
         let middle = at(middle);
@@ -353,7 +354,7 @@ fn wires(page: &mut Drawing, view: View<'_>, axis: usize, tape: Tape, at: &dyn F
     let letters = Lettering::new(paper::SMALL, paper::INK).middle().rim(paper::WHITE);
     for group in &groups {
         let mut top = f64::INFINITY;
-        let mut told: Vec<(String, Vec<&str>)> = Vec::new();
+        let mut told: Vec<(String, Vec<String>)> = Vec::new();
         for index in group {
             let point = &view.suspension.points[*index];
             let (low, high) = (at(along(*index), point.attachment_m), at(along(*index), point.anchor_m));

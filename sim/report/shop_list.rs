@@ -23,7 +23,7 @@ pub fn shopping(format: &Format, job: Job<'_>) -> Chapter {
     if build.prices_are_invented {
         page.paragraph(INVENTED);
     }
-    let mut table = Table::new(&["", "what", "#needed", "#a pack holds", "#packs to buy", "#price of a pack", "#cost"]);
+    let mut table = Table::new(&["", "what", "#needed", "#a pack holds", "#to buy", "#price of one", "#cost"]);
     for line in &build.purchases {
         table.row(purchase(line));
     }
@@ -53,14 +53,16 @@ pub fn shopping(format: &Format, job: Job<'_>) -> Chapter {
 }
 
 fn purchase(line: &Purchase) -> Vec<String> {
+    // What is cut off a roll is sold by its length.
+    let is_cut = line.unit == "m" && line.pack < 1.0;
     let amount = |quantity: f64| format!("{} {}", quantity_of(quantity), plural(&line.unit, quantity));
     vec![
         TICK.to_owned(),
         line.name.clone(),
         amount(line.needed),
-        amount(line.pack),
-        line.packs.to_string(),
-        line.price.map_or_else(|| "not known".to_owned(), |price| plain(price, 2)),
+        if is_cut { "cut to length".to_owned() } else { amount(line.pack) },
+        if is_cut { amount(f64::from(line.packs) * line.pack) } else { line.packs.to_string() },
+        line.price.map_or_else(|| "not known".to_owned(), |price| plain(if is_cut { price / line.pack } else { price }, 2)),
         line.cost.map_or_else(|| "not known".to_owned(), |cost| plain(cost, 2)),
     ]
 }

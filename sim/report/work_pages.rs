@@ -74,9 +74,9 @@ fn steps(construction: Construction, making: &Making) -> Vec<String> {
         ],
         Construction::WoodenFrame => vec![
             "Cut frame sides and cores by the cutting plans; mark each side with its type.".to_owned(),
-            "Screw and glue the frames at their corners; check that both diagonals are equal; lay in the cores.".to_owned(),
+            "Screw the frames at their corners; check that both diagonals are equal; lay in the cores. Sides that stand askew (across a corner) are sawn to the angle of the cut list at both edges, ends and cores as trapezoids.".to_owned(),
             "Lay the cloth face down, the frame on it; pull it tight from the middles to the corners, fold the corners flat, staple on the back.".to_owned(),
-            "Screw clips or fittings into the frame, not into the core; number each panel on its back as on the sheets.".to_owned(),
+            "Screw clips or fittings into the frame, not into the core. A cloud gets two cross-battens flat on its back where its wires are: the eyes go into these. Number each panel on its back as on the sheets.".to_owned(),
         ],
         Construction::Bought => Vec::new(),
     }

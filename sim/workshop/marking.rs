@@ -194,6 +194,18 @@ pub fn surfaces(scene: &Scene, room: &Room, panels: &mut [Panel], troubles: &mut
     all
 }
 
+/// What a person must know of a corner panel on one of its walls.
+fn corner_notes(scene: &Scene, room: &Room, facet: usize, cut: &super::pieces::CornerCut, line: f64) -> Vec<String> {
+    let mut notes = vec![words::corner_note(cut, scene.unit)];
+    let members = members(&scene.making, room, facet);
+    let hit = |members: &MarkedMembers| members.at_m.iter().any(|at| (at - line).abs() <= 0.5 * members.width_m);
+    let is_solid = members.iter().any(|members| members.kind == StructureKind::Solid);
+    if members.iter().any(|members| members.upright) && !members.iter().any(hit) && !is_solid {
+        notes.push("no member lies behind its marks: a batten screwed to what does, or fixings made for this surface".to_owned());
+    }
+    notes
+}
+
 /// A panel on a facet, of a cloud plumb above its underside; found there, or begun.
 pub(super) fn panel_on<'a>(
     all: &'a mut Vec<MarkedSurface>,
@@ -387,7 +399,7 @@ fn corner_panel(scene: &Scene, room: &Room, kind: &PanelType, number: u32, corne
             height_m: kind.size.y,
             moved_m: 0.0,
             marks,
-            notes: vec![words::corner_note(&cut, scene.unit)],
+            notes: corner_notes(scene, room, facet, &cut, line),
         };
         found.push((facet, panel));
     }

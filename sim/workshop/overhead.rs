@@ -70,10 +70,6 @@ pub struct FlatLoads {
     pub load_one_lost_n: Option<f64>,
     /// Breaking load, anchor's pull-out included, that each part must have at least, newtons.
     pub needed_n: Option<f64>,
-    /// The weakest of the known parts.
-    pub weakest: Option<Part>,
-    /// Its breaking load over the largest load.
-    pub factor: Option<f64>,
     /// Factor that is asked for.
     pub factor_wanted: f64,
     /// The wire that holds it when its fixings fail; none where no member is in reach.
@@ -88,10 +84,12 @@ pub struct FlatSecondary {
     pub mark: String,
     /// The member that its anchor is in.
     pub member: String,
-    /// From the edge of the panel straight to the anchor, meters: no shorter.
+    /// From the back edge of the panel straight to the anchor, meters: no shorter.
     pub straight_m: f64,
     /// The same with the slack: no longer, meters.
     pub longest_m: f64,
+    /// Breaking load that each of its parts must have at least, newtons: the panel may come to hang by it alone.
+    pub needed_n: Option<f64>,
 }
 
 /// How far something overhead is from what must stay free.
@@ -123,7 +121,7 @@ pub fn overhead(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &mut Vec
                 }
                 _ => {
                     let mut found = lie(scene, &surface.members, kind, marked);
-                    match secondary(scene, room, surface, marked) {
+                    match secondary(scene, room, surface, marked, panel) {
                         Some((mark, wire)) => {
                             anchors.push((surface.facet, marked.number, mark));
                             if let Some(flat) = &mut found.flat {
@@ -287,8 +285,6 @@ fn lie(scene: &Scene, members: &[MarkedMembers], kind: &PanelType, marked: &Mark
     let (load_n, load_one_lost_n) = (load(share), load(share_one_lost));
     let worst = load_n.zip(load_one_lost_n).map(|(all, lost)| all.max(lost));
     let demands = demands(scene);
-    let weakest = demands.parts.into_iter().min_by(|a, b| a.breaking_n.total_cmp(&b.breaking_n));
-    let factor = weakest.as_ref().zip(worst).map(|(part, worst)| part.breaking_n / worst);
     let mut reasons = Vec::new();
     let structural = |members: &&MarkedMembers| members.kind.is_structural();
     if !members.iter().any(|members| structural(&members)) {
@@ -307,14 +303,8 @@ fn lie(scene: &Scene, members: &[MarkedMembers], kind: &PanelType, marked: &Mark
     if share_one_lost.is_none() && !points.is_empty() {
         reasons.push("with one of its points lost the others do not hold it".to_owned());
     }
-    if let (Some(part), Some(factor)) = (&weakest, factor)
-        && factor < demands.factor - 1e-9
-    {
-        let weak = suspension::Reason::TooWeak { part: part.name.clone(), factor, factor_wanted: demands.factor };
-        reasons.push(words::reason(&weak, scene.unit));
-    }
     let needed_n = worst.map(|worst| worst * demands.factor);
-    let remarks = if weakest.is_none() { vec![words::strength_unknown(needed_n)] } else { Vec::new() };
+    let remarks = vec![words::flat_strength_unknown(needed_n)];
     Overhead {
         number: marked.number,
         kind: kind.name.clone(),
@@ -326,8 +316,6 @@ fn lie(scene: &Scene, members: &[MarkedMembers], kind: &PanelType, marked: &Mark
             load_n,
             load_one_lost_n,
             needed_n,
-            weakest,
-            factor,
             factor_wanted: demands.factor,
             secondary: None,
         }),
@@ -353,7 +341,7 @@ fn taken<'a>(scene: &'a Scene, surface: &str, at: DVec2) -> Option<&'a str> {
 }
 
 /// The secondary wire of a panel that lies flat: from its edge to the nearest member that none of its fixings is in, where no panel covers the anchor.
-fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &MarkedPanel) -> Option<(Mark, FlatSecondary)> {
+fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &MarkedPanel, panel: &Panel) -> Option<(Mark, FlatSecondary)> {
     let low = DVec2::new(marked.left_m, marked.bottom_m);
     let high = low + DVec2::new(marked.width_m, marked.height_m);
     let outline = &room.surfaces[surface.facet].outline;
@@ -395,7 +383,10 @@ fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &Marke
         what: MarkKind::Secondary,
         member: Some(member.to_owned()),
     };
-    let straight_m = on_tape(apart, scene.unit);
+    let gap = if let PanelPlace::Surface { gap, .. } = panel.place { gap } else { 0.0 };
+    let straight_m = on_tape(apart.hypot(gap), scene.unit);
+    let mass = scene.stock.iter().find(|kind| kind.name == marked.kind).and_then(|kind| kind.mass);
+    let needed_n = mass.map(|mass| demands(scene).factor * mass * GRAVITY);
     Some((
         mark,
         FlatSecondary {
@@ -403,6 +394,7 @@ fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &Marke
             member: member.to_owned(),
             straight_m,
             longest_m: straight_m + on_tape(scene.making.slack, scene.unit),
+            needed_n,
         },
     ))
 }

@@ -10,7 +10,10 @@
 //!
 //! *References.* Elementary geometry. The size of the cloth is common practice without a source: a board of 24 x 48 in, 2 in thick, with 4 in folded on the back takes 36 x 60 in.
 //!
-//! *Limits.* Frames are butted and have no brace; a facing of sheets is cut to the face by whoever sells it.
+//! Its frame has sides that stand askew by that angle, boards `t / cos(a / 2)` deep, and ends and a core cut as trapezoids out of the rectangles that are listed. What hangs by wires has two
+//! cross-battens flat on its back, which the eyes go into.
+//!
+//! *Limits.* Frames are butted and have no other brace; a facing of sheets is cut to the face by whoever sells it.
 
 use glam::DVec2;
 use schemars::JsonSchema;
@@ -190,19 +193,21 @@ pub fn made(scene: &Scene, prices: &PriceList, wanted: Wanted<'_>, troubles: &mu
         return made;
     }
     let maker = Maker { kind, making, prices, unit: scene.unit };
-    let timber = (construction == Construction::WoodenFrame).then(|| maker.timber(troubles)).flatten();
+    // Across a corner the sides stand askew, as the walls do: a board as deep as they are long.
+    let askew = corner.map_or(1.0, |cut| 1.0 / cut.bevel_deg.to_radians().cos());
+    let timber = (construction == Construction::WoodenFrame).then(|| maker.timber(kind.thickness * askew, troubles)).flatten();
     if let Some(timber) = timber {
-        made.frame = frame(kind.size, timber);
+        made.frame = frame(kind, timber, askew);
     }
-    let core_size = kind.size - DVec2::splat(2.0 * timber.map_or(0.0, |timber| timber.section.x));
+    let core_size = kind.size - 2.0 * timber.map_or(0.0, |timber| timber.section.x) * DVec2::new(askew, 1.0);
     let cores: Vec<(&Board, u32)> =
         core_layers(kind).into_iter().filter_map(|thickness| maker.board(core_size, thickness, troubles)).collect();
     made.cores = cores
         .iter()
         .map(|(board, layers)| CorePiece { board: board.name.clone(), size_m: core_size.to_array(), layers: *layers })
         .collect();
-    let cloth = maker.cloth(troubles);
-    let cloth_size = cloth_size(kind.size, kind.thickness, making.cloth_return);
+    let cloth = maker.cloth(askew, troubles);
+    let cloth_size = cloth_size(kind.size, kind.thickness, making.cloth_return) + DVec2::new(2.0 * kind.thickness * (askew - 1.0), 0.0);
     made.cloth = cloth.map(|cloth| ClothPiece { cloth: cloth.name.clone(), size_m: cloth_size.to_array() });
     made.supplies = maker.supplies(&made);
     if made.mass_kg.is_none() {
@@ -212,10 +217,12 @@ pub fn made(scene: &Scene, prices: &PriceList, wanted: Wanted<'_>, troubles: &mu
     made
 }
 
-/// Two long sides and two between them.
-fn frame(face: DVec2, timber: &Timber) -> Vec<FrameSide> {
-    let side = |length_m: f64| FrameSide { timber: timber.name.clone(), length_m, count: 2 };
-    vec![side(face.y), side(face.x - 2.0 * timber.section.x)]
+/// Two long sides, two between them, and where wires hold it two cross-battens that these go into; `askew`: by how much wider a side is than it is thick.
+fn frame(kind: &PanelType, timber: &Timber, askew: f64) -> Vec<FrameSide> {
+    let side = |length_m: f64, count: u32| FrameSide { timber: timber.name.clone(), length_m, count };
+    let across = kind.size.x - 2.0 * timber.section.x * askew;
+    let crossed = if kind.held_by() == HeldBy::Wires { 4 } else { 2 };
+    vec![side(kind.size.y, 2), side(across, crossed)]
 }
 
 /// Thicknesses of what absorbs, meters, front first.
@@ -273,13 +280,13 @@ impl<'a> Maker<'a> {
         found
     }
 
-    /// The timber whose depth is the panel's, else the next deeper one.
-    fn timber(&self, troubles: &mut Vec<Trouble>) -> Option<&'a Timber> {
-        let deep_enough = self.prices.timbers.iter().filter(|timber| timber.section.y >= self.kind.thickness - 0.003);
+    /// The timber of this depth, else the next deeper one.
+    fn timber(&self, depth: f64, troubles: &mut Vec<Trouble>) -> Option<&'a Timber> {
+        let deep_enough = self.prices.timbers.iter().filter(|timber| timber.section.y >= depth - 0.003);
         let found = deep_enough.min_by(|a, b| a.section.y.total_cmp(&b.section.y));
         let fits = found.filter(|timber| self.kind.size.x > 2.0 * timber.section.x + 0.01);
         if fits.is_none() {
-            let message = format!("no timber of the price list frames \"{}\", {} deep", self.kind.name, self.print(self.kind.thickness));
+            let message = format!("no timber of the price list frames \"{}\", {} deep", self.kind.name, self.print(depth));
             troubles.push(self.trouble(
                 "no-timber",
                 message,
@@ -290,8 +297,9 @@ impl<'a> Maker<'a> {
     }
 
     /// The first cloth that the piece comes out of, whole.
-    fn cloth(&self, troubles: &mut Vec<Trouble>) -> Option<&'a Cloth> {
-        let piece = cloth_size(self.kind.size, self.kind.thickness, self.making.cloth_return);
+    fn cloth(&self, askew: f64, troubles: &mut Vec<Trouble>) -> Option<&'a Cloth> {
+        let more = DVec2::new(2.0 * self.kind.thickness * (askew - 1.0), 0.0);
+        let piece = cloth_size(self.kind.size, self.kind.thickness, self.making.cloth_return) + more;
         // The shorter side lies across the roll; the direction of a pattern runs along the longer one.
         let found = self.prices.cloths.iter().find(|cloth| piece.min_element() <= cloth.width + 1e-9);
         if found.is_none() {

@@ -5,7 +5,7 @@
 //! `9.80665 m/s2 mass`: with all wires sharing, with one other lost, and alone, the most that equilibrium allows, since a stiff panel may rest on two
 //! wires of four. `needed = factor x` the largest of these over all wires, `factor = ` strength of the weakest part `/` that load.
 //!
-//! `anchors` says where wires go. One closed *secondary wire*, two above 0.75 m2, goes from a fitting of its own beside a wire to another member
+//! `anchors` says where wires go. One closed *secondary wire*, two above 0.75 m2 or where a side is longer than 0.75 m, goes from a fitting of its own beside a wire to another member
 //! than that wire's, to one that carries no wire if it can; slanting by an angle `a` from plumb it is asked to hold the whole weight alone,
 //! `factor W / cos a`.
 //!
@@ -28,6 +28,8 @@ use crate::layout::places::{Axis, ROUNDING, widest};
 
 /// Standard gravity, m/s2; ISO 80000-3.
 pub const GRAVITY: f64 = 9.80665;
+/// Up to this length of a side one secondary wire does, meters; common practice, no source.
+pub const SIDE_OF_ONE: f64 = 0.75;
 /// Least factor of strength over load; common practice, no source.
 pub const FACTOR_LEAST: f64 = 5.0;
 
@@ -367,7 +369,9 @@ impl Suspension {
         members: &[Member],
         slack: f64,
     ) -> bool {
-        let count = if hang.size.x * hang.size.y * hang.steepness() > AREA_OF_FOUR { 2 } else { 1 };
+        // Of what is long, the far end would swing down as far as a head.
+        let is_long = hang.size.max_element() * hang.steepness() > SIDE_OF_ONE;
+        let count = if is_long || hang.size.x * hang.size.y * hang.steepness() > AREA_OF_FOUR { 2 } else { 1 };
         let used: Vec<usize> = wires.iter().filter_map(|wire| wire.1).collect();
         // From two opposite corners, so that they are far apart.
         let orders: [Vec<usize>; 2] = [(0..wires.len()).collect(), (0..wires.len()).rev().collect()];

@@ -68,7 +68,7 @@ fn fixing_note(note: &Note, unit: LengthUnit, solid: bool) -> Option<String> {
 #[must_use]
 pub(super) fn corner_note(cut: &CornerCut, unit: LengthUnit) -> String {
     format!(
-        "bevel both upright edges by {:.0} degrees, back {} wide; front edges {} from the corner on each wall; {:.0} liters of air behind",
+        "upright sides askew by {:.0} degrees, back {} wide; front edges {} from the corner on each wall; {:.0} liters of air behind",
         cut.bevel_deg,
         print(cut.back_m, unit),
         print(cut.leg_m, unit),
@@ -135,6 +135,15 @@ pub(super) fn strength_unknown(needed_n: Option<f64>) -> String {
         }
         None => "strengths not checked: nothing is known of its loads".to_owned(),
     }
+}
+
+/// Nothing is known of what holds a panel that lies flat overhead.
+pub(super) fn flat_strength_unknown(needed_n: Option<f64>) -> String {
+    let needed = needed_n.map_or_else(|| "what its loads come to".to_owned(), |needed| format!("{needed:.0} N"));
+    format!(
+        "strengths not checked: its fixing, how that is held in the panel, and the screw in the member must each break at no less than {needed}, by their makers' sheets; a fixing that holds in \
+         fiber alone is not one"
+    )
 }
 
 /// Something is nearer than it is kept.

@@ -186,7 +186,11 @@ pub fn one(scene: &Scene, made: &Made) -> String {
         text.push_str(&format!("; {} {} (face, thickness and fold on every side)", cloth.cloth, size(cloth.size_m)));
     }
     if let Some(cut) = &made.corner {
-        text.push_str(&format!("; both long edges beveled by {:.0} degrees, back {} wide", cut.bevel_deg, length(cut.back_m, scene)));
+        text.push_str(&format!(
+            "; long sides askew by {:.0} degrees, back {} wide, ends and core cut as trapezoids",
+            cut.bevel_deg,
+            length(cut.back_m, scene)
+        ));
     }
     if made.construction != Construction::Bought {
         text.push_str(&made.mass_kg.map_or_else(|| "; mass unknown".to_owned(), |kilograms| format!("; {} each", mass(kilograms, scene))));
@@ -385,7 +389,7 @@ pub fn loads(scene: &Scene, overhead: &Overhead) -> String {
             hung.factor_wanted,
         ),
         (None, Some(flat)) => {
-            (flat.mass_kg, flat.weight_n, flat.load_n, flat.load_one_lost_n, flat.needed_n, &flat.weakest, flat.factor, flat.factor_wanted)
+            (flat.mass_kg, flat.weight_n, flat.load_n, flat.load_one_lost_n, flat.needed_n, &None, None, flat.factor_wanted)
         }
         (None, None) => return String::new(),
     };
