@@ -1,9 +1,9 @@
 //! The step build: what needs a look, sums, marks and cautions as `study::build` has them, and the way to the sheets.
 
 use roomwright::report::tape::Tape;
-use roomwright::report::text::build::{loads, money, what};
+use roomwright::report::text::build::{loads, money, quantity, what};
 use roomwright::scene::Cloud;
-use roomwright::scene::prices::example;
+use roomwright::scene::prices::{example, plural};
 use roomwright::study::Building;
 
 use super::*;
@@ -78,9 +78,11 @@ fn keeps_the_sums_of_the_list() {
     let harness = drawn(desk);
     let sum: f64 = found.purchases.iter().filter_map(|line| line.cost).sum();
     assert!((sum - found.costs.total).abs() < 1e-9 && sum > 0.0);
-    find_begin(&harness, &format!("all together, {}", money(found.costs.total, &found)));
+    let total = format!("all together, {}", money(found.costs.total, &found));
+    assert!(says(&harness, &total), "{total}");
     for line in &found.purchases {
-        find_begin(&harness, &format!("{}, ", line.name));
+        let row = format!("{}, {} {}, ", line.name, quantity(line.needed), plural(&line.unit, line.needed));
+        assert!(says(&harness, &row), "{row}");
     }
     assert_eq!(says(&harness, "The prices are invented examples"), found.prices_are_invented);
     for made in &found.types {
