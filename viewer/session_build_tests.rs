@@ -74,7 +74,7 @@ fn keeps_the_sheets_whole_and_beside_the_scene() {
 fn keeps_sheets_from_being_written_of_nothing() {
     let disk = Memory::holding(FILE, &attic());
     let mut app = opened(&disk);
-    let mut refused = |app: &mut App, why: &str| {
+    let refused = |app: &mut App, why: &str| {
         let held = disk.names();
         send(app, Command::WriteSheets);
         assert!(disk.names() == held && view(app).notice.as_ref().unwrap().contains(why), "{why}: {:?}", view(app).notice);

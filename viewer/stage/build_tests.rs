@@ -46,7 +46,7 @@ fn keeps_every_mark_under_the_pointer() {
         let camera = CameraView::Elevation(index);
         let sight = sight(&room, camera);
         let mut view = View { step: Step::Build, camera, ..View::default() };
-        for (panel, mark) in surface.panels.iter().flat_map(|panel| panel.marks.iter().map(move |mark| (panel, mark))) {
+        for mark in surface.panels.iter().flat_map(|panel| &panel.marks) {
             let point = room.surfaces[index].chart.point(DVec2::new(mark.left_m, mark.bottom_m));
             let at = sight.screen(point).expect("parallel");
             let near = picking::mark_near(&view, &results, &sight, at).expect("it is drawn");

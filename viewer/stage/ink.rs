@@ -2,7 +2,7 @@
 //!
 //! Surfaces that face away from the eye are left out, and their edges dashed.
 
-use bevy::math::{DVec2, DVec3, Vec2Swizzles as _};
+use bevy::math::{DVec2, DVec3};
 use bevy_egui::egui::Color32;
 use roomwright::geometry::Polygon;
 use roomwright::plan::HotSpot;
@@ -319,7 +319,7 @@ pub(super) fn build_lines(view: &View, results: &Results, pose: &Pose) -> Vec<St
 
 /// The parts of a line within an outline: upright at a distance from the left edge, or level at one from the lower edge.
 pub(super) fn within(outline: &Polygon, upright: bool, at: f64) -> Vec<[DVec2; 2]> {
-    let turned = |point: DVec2| if upright { point } else { point.yx() };
+    let turned = |point: DVec2| if upright { point } else { DVec2::new(point.y, point.x) };
     let crossing = |(from, to): (DVec2, DVec2)| {
         let (from, to) = (turned(from), turned(to));
         // Half open, so that a corner counts once.

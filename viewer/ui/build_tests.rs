@@ -1,9 +1,9 @@
 //! The step build: what needs a look, sums, marks and cautions as `study::build` has them, and the way to the sheets.
 
 use roomwright::report::tape::Tape;
-use roomwright::report::text::build::{loads, money, what};
+use roomwright::report::text::build::{loads, money, quantity, what};
 use roomwright::scene::Cloud;
-use roomwright::scene::prices::example;
+use roomwright::scene::prices::{example, plural};
 use roomwright::study::Building;
 
 use super::*;
@@ -43,6 +43,11 @@ fn building(desk: &Desk) -> Building {
     desk.results.building().expect("something hangs").clone()
 }
 
+/// The step drawn, taller than other panels.
+fn drawn(desk: Desk) -> Harness<'static, Desk> {
+    shown_in([480.0, 9000.0], desk, build_panel)
+}
+
 fn build_panel(ui: &mut Ui, shown: Shown<'_>, _: &mut Drafts, asked: &mut Asked) {
     build::build(ui, shown, asked);
 }
@@ -52,7 +57,7 @@ fn keeps_what_needs_a_look_before_everything_else() {
     for with_structure in [true, false] {
         let desk = desk(hung(with_structure), Some("attic.toml"));
         let found = building(&desk);
-        let harness = shown(desk, build_panel);
+        let harness = drawn(desk);
         assert!(says(&harness, &what(&found.scene, &found.build)));
         assert_eq!(says(&harness, "Look at these first"), !found.build.troubles.is_empty());
         for trouble in &found.build.troubles {
@@ -70,12 +75,14 @@ fn keeps_what_needs_a_look_before_everything_else() {
 fn keeps_the_sums_of_the_list() {
     let desk = desk(hung(true), Some("attic.toml"));
     let found = building(&desk).build;
-    let harness = shown(desk, build_panel);
+    let harness = drawn(desk);
     let sum: f64 = found.purchases.iter().filter_map(|line| line.cost).sum();
     assert!((sum - found.costs.total).abs() < 1e-9 && sum > 0.0);
-    find_begin(&harness, &format!("all together, {}", money(found.costs.total, &found)));
+    let total = format!("all together, {}", money(found.costs.total, &found));
+    assert!(says(&harness, &total), "{total}");
     for line in &found.purchases {
-        find_begin(&harness, &format!("{}, ", line.name));
+        let row = format!("{}, {} {}, ", line.name, quantity(line.needed), plural(&line.unit, line.needed));
+        assert!(says(&harness, &row), "{row}");
     }
     assert_eq!(says(&harness, "The prices are invented examples"), found.prices_are_invented);
     for made in &found.types {
@@ -93,7 +100,7 @@ fn keeps_every_mark_and_every_caution() {
         let mut told = 0;
         for surface in &found.build.surfaces {
             let desk = desk_in(text.clone(), Some("attic.toml"), unit).with_view(|view| view.sheet = Some(surface.facet));
-            let harness = shown(desk, build_panel);
+            let harness = drawn(desk);
             for (panel, mark) in surface.panels.iter().flat_map(|panel| panel.marks.iter().map(move |mark| (panel, mark))) {
                 let row = format!(
                     "{}, {}, {}, {}, {}",
@@ -131,7 +138,7 @@ fn keeps_every_mark_and_every_caution() {
 fn keeps_the_sheet_of_the_chosen_panel_in_front() {
     let slope = building(&desk(hung(true), None)).build.surfaces.iter().find(|one| one.surface == "slope").unwrap().facet;
     let desk = desk(hung(true), Some("attic.toml")).with_view(|view| view.choose(Some(Thing::Panel(1)), None));
-    let mut harness = shown(desk, build_panel);
+    let mut harness = drawn(desk);
     assert!(says(&harness, "2a, ") && !says(&harness, "1a, "));
     assert_eq!(
         click(&mut harness, "east"),
@@ -147,10 +154,10 @@ fn keeps_the_sheet_of_the_chosen_panel_in_front() {
 
 #[test]
 fn keeps_the_sheets_a_click_away_once_there_is_a_file() {
-    let mut harness = shown(desk(hung(true), Some("rooms/attic.toml")), build_panel);
+    let mut harness = drawn(desk(hung(true), Some("rooms/attic.toml")));
     assert!(says(&harness, "They go into rooms/out/attic,"));
     assert_eq!(click(&mut harness, "Write the sheets"), [Command::WriteSheets]);
-    let mut harness = shown(desk(hung(true), None), build_panel);
+    let mut harness = drawn(desk(hung(true), None));
     assert!(says(&harness, "save it first"));
     assert!(find_begin(&harness, "Write the sheets").accesskit_node().is_disabled());
     assert_eq!(click(&mut harness, "Write the sheets"), []);
@@ -158,7 +165,7 @@ fn keeps_the_sheets_a_click_away_once_there_is_a_file() {
 
 #[test]
 fn keeps_an_empty_room_a_click_from_the_step_place() {
-    let mut harness = shown(desk(TEXT.to_owned(), Some("attic.toml")), build_panel);
+    let mut harness = drawn(desk(TEXT.to_owned(), Some("attic.toml")));
     assert!(says(&harness, "Nothing hangs in this scene") && !says(&harness, "What to buy"));
     assert_eq!(click(&mut harness, "Go to the step place"), [Command::ChooseStep(Step::Place)]);
 }
