@@ -114,15 +114,22 @@ fn keeps_wires_plumb_and_members_in_their_surface() {
         }
     }
     assert!(wires >= 4, "{wires}");
-    // From outside: the ceiling faces away, and its ties are drawn all the same.
-    let sight = sight(&room, CameraView::Orbit);
-    let view = View { step: Step::Build, ..View::default() };
-    let lines = ink::build_lines(&view, &results, &sight.pose);
+    let index = room.surfaces.iter().position(|surface| surface.name == "ceiling").expect("there");
+    let of = |camera: CameraView| {
+        let view = View { step: Step::Build, ..View::default() };
+        ink::build_lines(&view, &results, &sight(&room, camera).pose)
+    };
+    let lines = of(CameraView::Elevation(index));
     let ceiling = building.build.surfaces.iter().find(|surface| surface.surface == "ceiling").expect("the cloud hangs from it");
     let host = &building.room.surfaces[ceiling.facet];
-    let on_it =
-        lines.iter().filter(|line| line.pen == Pen::Dashed && line.points.iter().all(|point| host.chart.height(*point).abs() < 1e-6));
-    let mut levels: Vec<f64> = on_it
+    let is_tie = |line: &ink::Strip| line.pen == Pen::Dashed && line.points.iter().all(|point| host.chart.height(*point).abs() < 1e-6);
+    // From outside the ceiling faces away: the wires are drawn, its ties are not. Square on to a wall neither is.
+    let (outside, wall) = (of(CameraView::Orbit), room.surfaces.iter().position(|surface| surface.name == "east").expect("there"));
+    assert!(outside.iter().filter(|line| line.pen == Pen::Fine).count() == wires && !outside.iter().any(is_tie));
+    assert!(of(CameraView::Elevation(wall)).is_empty(), "nothing stands in the brickwork");
+    let mut levels: Vec<f64> = lines
+        .iter()
+        .filter(|line| is_tie(line))
         .map(|line| {
             let ends: Vec<DVec2> = line.points.iter().map(|point| host.chart.position(*point)).collect();
             assert!((ends[0].y - ends[1].y).abs() < 1e-9, "ties run across: {ends:?}");

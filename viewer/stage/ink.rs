@@ -290,19 +290,24 @@ pub(super) fn marks<'a>(view: &View, results: &'a Results, pose: &Pose) -> Vec<M
     marks::all(building).into_iter().filter(is_drawn).collect()
 }
 
+/// Upward part of the line of sight of an eye that looks in through the ceiling.
+const LOOKS_DOWN: f64 = -0.05;
+
 /// Whether what is marked on a surface is drawn.
 fn is_marked_on(building: &Building, surface: &MarkedSurface, pose: &Pose) -> bool {
     let host = building.room.surfaces.get(surface.facet);
-    surface.is_overhead || host.is_some_and(|host| pose.is_before(host.chart.origin, host.chart.normal))
+    let looks_down = pose.forward.z < LOOKS_DOWN;
+    (surface.is_overhead && looks_down) || host.is_some_and(|host| pose.is_before(host.chart.origin, host.chart.normal))
 }
 
-/// Middles of what stands or runs behind surfaces that something is hung on, dashed, and the wires of clouds, while it is asked where to drill. What
-/// is no anchor is in the accent.
+/// Middles of what stands or runs behind surfaces that are seen and something is hung on, dashed, and the wires of clouds, while it is asked where to
+/// drill. What is no anchor is in the accent.
 pub(super) fn build_lines(view: &View, results: &Results, pose: &Pose) -> Vec<Strip> {
     let Some(building) = results.building().filter(|_| view.step == Step::Build) else { return Vec::new() };
     let mut strips = Vec::new();
-    for surface in building.build.surfaces.iter().filter(|surface| is_marked_on(building, surface, pose)) {
-        let Some(host) = building.room.surfaces.get(surface.facet) else { continue };
+    for surface in &building.build.surfaces {
+        let host = building.room.surfaces.get(surface.facet).filter(|host| pose.is_before(host.chart.origin, host.chart.normal));
+        let Some(host) = host else { continue };
         for members in &surface.members {
             let color = if members.kind.is_structural() { tokens::QUIET } else { tokens::ACCENT };
             let lines = members.at_m.iter().flat_map(|at| within(&host.outline, members.upright, *at));

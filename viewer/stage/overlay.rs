@@ -43,7 +43,7 @@ pub(super) const FOOT: f32 = MARGIN + SCALE_WORDS[1] + SCALE_THICK + SCALE_WORDS
 /// Half the size of a handle, logical pixels.
 const KNOB: f32 = 5.0;
 /// Half the size of a mark to drill at, logical pixels.
-const DRILL: f32 = 5.0;
+const DRILL: f32 = 4.0;
 /// Radius of the ring where sound bends, logical pixels.
 const BEND: f32 = 3.0;
 /// Steps of color on it.
@@ -205,6 +205,7 @@ pub(super) fn laid_out(seen: &Seen<'_>) -> Vec<Mark> {
     foot(&mut layout, seen);
     handles(&mut layout, seen);
     bends(&mut layout, seen);
+    numbers(&mut layout, seen);
     drilled(&mut layout, seen);
     guides(&mut layout, seen);
     keep_clear(&mut layout, seen);
@@ -214,7 +215,6 @@ pub(super) fn laid_out(seen: &Seen<'_>) -> Vec<Mark> {
     }
     names(&mut layout, seen);
     spot_labels(&mut layout, seen);
-    numbers(&mut layout, seen);
     layout.marks
 }
 
@@ -449,7 +449,7 @@ fn mark_label(layout: &mut Layout, seen: &Seen<'_>) -> bool {
     sight.screen(marked.at).is_some_and(|at| layout.label(at, &lines, 18.0, true))
 }
 
-/// Numbers of the panels that are built, where their marks are drawn.
+/// Numbers of the panels that are built, in their middles, where their marks are drawn.
 fn numbers(layout: &mut Layout, seen: &Seen<'_>) {
     let Seen { scene, room, view, results, sight, .. } = *seen;
     let panels: BTreeSet<usize> = ink::marks(view, results, &sight.pose).iter().map(Marked::scene_panel).collect();
@@ -457,7 +457,11 @@ fn numbers(layout: &mut Layout, seen: &Seen<'_>) {
         let middle = thing::middle(scene, room, Thing::Panel(panel));
         if let Some(at) = middle.and_then(|middle| sight.screen(middle)) {
             let color = if view.panel() == Some(panel) { tokens::ACCENT } else { tokens::INK };
-            layout.label(at, &[((panel + 1).to_string(), color)], 0.0, false);
+            let words = (panel + 1).to_string();
+            let half = Vec2::new(0.5 * width(&words) + 1.0, 0.6 * LETTERS);
+            if layout.is_free(at - half, at + half) {
+                layout.text(at, Anchor::Middle, &words, color, true);
+            }
         }
     }
 }

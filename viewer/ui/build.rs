@@ -221,7 +221,7 @@ fn marked(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, surface: &MarkedSurface,
     for panel in &surface.panels {
         let is_chosen = shown.view.panel() == Some(marks::scene_panel(panel));
         let [left, bottom] = [panel.left_m, panel.bottom_m].map(|meters| tape.read(meters));
-        table.row([format!("panel {}", panel.number), left, bottom, "its lower left corner".to_owned(), String::new()]).chosen(is_chosen);
+        table.row([format!("panel {}", panel.number), left, bottom, "corner".to_owned(), String::new()]).chosen(is_chosen);
         panels.push(panel);
         for mark in &panel.marks {
             let [left, bottom] = [mark.left_m, mark.bottom_m].map(|meters| tape.read(meters));
@@ -248,7 +248,7 @@ fn marked(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, surface: &MarkedSurface,
             remark(ui, format!("- panel {}: {}", panel.number, panel.notes.join("; ")));
         }
     }
-    remark(ui, "Measures are those of the scene: what a tape says on the day wins.");
+    remark(ui, "Corner: the lower left one of the panel. Measures are those of the scene: what a tape says on the day wins.");
 }
 
 /// Looks at the surface as its sheet does.
