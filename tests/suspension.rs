@@ -71,9 +71,12 @@ fn exact_level_cloud() {
     expect_close(found.largest_n.unwrap(), weight / 2.0);
     expect_close(found.needed_n.unwrap(), 5.0 * weight / 2.0);
     assert!(found.factor.is_none() && found.weakest.is_none(), "no strength is known");
-    // 0.72 m2: one secondary wire, from the first to the joist that carries none, 1.0 m to the side; 0.35 m up.
-    let [second] = &found.secondary[..] else { panic!("{:?}", found.secondary) };
+    // 1.2 m long: two secondary wires, the first from the first wire to the joist that carries none, 1.0 m to the side; 0.35 m up.
+    let [second, other] = &found.secondary[..] else { panic!("{:?}", found.secondary) };
     assert_eq!((second.beside_number, second.member.as_str()), (1, "joist 3"));
+    // The other from the opposite corner, 0.4 m from that joist.
+    assert_eq!((other.beside_number, other.member.as_str()), (4, "joist 3"));
+    expect_close(other.straight_m, (0.4_f64 * 0.4 + 0.35 * 0.35).sqrt());
     let straight = (1.0_f64 + 0.35 * 0.35).sqrt();
     for (ours, theirs) in [
         (second.x_m, 2.7),
@@ -212,7 +215,8 @@ fn exact_secondary_wires() {
     let found = hung(&cloud(), &pair);
     assert_eq!(found.verdict, Verdict::AsFigured);
     assert_eq!((found.secondary[0].beside_number, found.secondary[0].member.as_str()), (1, "b"));
-    assert_eq!(found.remarks, [Remark::SharedMember { name: "b".to_owned() }]);
+    let shared = |name: &str| Remark::SharedMember { name: name.to_owned() };
+    assert_eq!(found.remarks, [shared("b"), shared("a")]);
     // Joists side by side are one: nothing else is there for the second.
     let doubled = [joist("a", 1.7), joist("a, second half", 1.745)];
     let crossing = Member { along: Axis::X, ..joist("beam", 1.6) };

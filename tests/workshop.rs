@@ -223,12 +223,11 @@ fn cloth_covers(scene: &Scene, building: &Building) {
     for made in building.build.types.iter().filter(|made| made.construction != Construction::Bought) {
         let kind = kind(scene, &made.kind);
         let cloth = made.cloth.as_ref().expect("the example list has cloth wide enough");
-        let over = |face: f64| face + 2.0 * kind.thickness + 2.0 * scene.making.cloth_return;
-        assert!(
-            (cloth.size_m[0] - over(kind.size.x)).abs() < 1e-9 && (cloth.size_m[1] - over(kind.size.y)).abs() < 1e-9,
-            "{}: {cloth:?}",
-            scene.name
-        );
+        let over = |face: f64, side: f64| face + 2.0 * side + 2.0 * scene.making.cloth_return;
+        // Across a right angle the sides stand at 45 degrees.
+        let side = if made.corner.is_some() { kind.thickness * 2.0_f64.sqrt() } else { kind.thickness };
+        let wanted = [over(kind.size.x, side), over(kind.size.y, kind.thickness)];
+        assert!((cloth.size_m[0] - wanted[0]).abs() < 1e-9 && (cloth.size_m[1] - wanted[1]).abs() < 1e-9, "{}: {cloth:?}", scene.name);
         assert!(scene.making.cloth_return >= 0.05);
     }
 }

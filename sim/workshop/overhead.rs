@@ -115,7 +115,7 @@ pub fn overhead(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &mut Vec
             let Some(kind) = scene.stock.iter().find(|kind| kind.name == panel.kind) else { continue };
             let mut found = match &panel.place {
                 PanelPlace::Cloud(cloud) => {
-                    let (found, marks) = hang(scene, room, &surface.members, cloud, kind, marked.number);
+                    let (found, marks) = hang(scene, room, surfaces, &surface.members, cloud, kind, marked.number);
                     anchors.extend(marks.into_iter().map(|(facet, mark)| (facet, marked.number, mark)));
                     found
                 }
@@ -185,6 +185,7 @@ fn demands(scene: &Scene) -> Demands {
 fn hang(
     scene: &Scene,
     room: &Room,
+    surfaces: &[MarkedSurface],
     members: &[MarkedMembers],
     cloud: &Cloud,
     kind: &PanelType,
@@ -201,7 +202,16 @@ fn hang(
     };
     let lines = lines::over(&scene.making, room, hang.center, 0.5 * hang.size);
     let in_plan: Vec<Member> = lines.iter().flatten().map(Line::member).collect();
-    let ceiling = |place: DVec2| scene.ceiling_height(place);
+    // A secondary wire finds no ceiling where its anchor would be in a window or under a panel.
+    let ceiling = |place: DVec2| {
+        let is_beside = ((place - hang.center).abs() - 0.5 * hang.size).max_element() > 0.0;
+        let is_taken = |facet: usize| {
+            let chart = &room.surfaces[facet].chart;
+            let at = chart.position(chart.plumb(place));
+            taken(scene, &room.surfaces[facet].name, at).is_some() || under(surfaces, facet, number, at).is_some()
+        };
+        if is_beside && room.ceiling_over(place).is_some_and(is_taken) { f64::NAN } else { scene.ceiling_height(place) }
+    };
     let mut suspension = suspension::suspend(&hang, &ceiling, &in_plan, &demands(scene));
     let called = |name: &str, place: DVec2| {
         let line = lines.iter().flatten().find(|line| line.member().name == name);
