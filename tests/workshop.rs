@@ -325,7 +325,7 @@ fn sums_are_sums(scene: &Scene, building: &Building, prices: &PriceList) {
     let marks = |kind: MarkKind| {
         build.surfaces.iter().flat_map(|surface| &surface.panels).flat_map(|panel| &panel.marks).filter(|mark| mark.what == kind).count()
     };
-    let clips = prices.supplies.iter().find(|supply| supply.name.contains("clip with")).expect("the list has clips");
+    let clips = prices.supplies.iter().find(|supply| supply.name.contains("panel clip")).expect("the list has clips");
     let line = build.purchases.iter().find(|line| line.name == clips.name).expect("clips are bought");
     assert!((line.needed - marks(MarkKind::Fixing) as f64 * clips.uses).abs() < 1e-9);
 }
