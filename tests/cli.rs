@@ -77,10 +77,10 @@ fn keeps_a_plan_on_its_way_into_the_workshop() {
     let kind = scene.split("[[stock]]").nth(1).and_then(|stock| stock.split("name = \"").nth(1)).and_then(|rest| rest.split('"').next());
     let panel = panel.replace("type = \"panel\"", &format!("type = \"{}\"", kind.unwrap_or("panel")));
     // A scene whose panels are all to be made is built by itself; that makes the folder, too.
-    folder.put("den.toml", &format!("{scene}{stock}{panel}"));
+    folder.put("den.toml", format!("{scene}{stock}{panel}"));
     assert_done(&run(&folder, &["build", "den.toml"]));
-    folder.put("den.toml", &format!("{scene}{stock}"));
-    folder.put("out/den/plan.toml", &format!("{scene}{stock}{panel}"));
+    folder.put("den.toml", format!("{scene}{stock}"));
+    folder.put("out/den/plan.toml", format!("{scene}{stock}{panel}"));
     let ran = run(&folder, &["build", "den.toml"]);
     assert_done(&ran);
     assert!(ran.err.contains("plan.toml"), "it says which plan: {}", ran.err);
@@ -101,13 +101,13 @@ fn keeps_a_plan_on_its_way_into_the_workshop() {
     let ran = run(&folder, &["build", "den.toml", "--prices", "mine.toml"]);
     assert_done(&ran);
     assert!(!ran.out.contains("INVENTED"), "{}", ran.out);
-    folder.put("mine.toml", &prices.replace("price = 11", "price = \"eleven\""));
+    folder.put("mine.toml", prices.replace("price = 11", "price = \"eleven\""));
     let ran = run(&folder, &["build", "den.toml", "--prices", "mine.toml"]);
     assert_eq!(ran.code, Some(1));
     assert!(ran.err.contains("error[wrong-type]") && ran.err.contains("mine.toml:"), "{}", ran.err);
 
     // The room has changed since.
-    folder.put("den.toml", &format!("{scene}{stock}").replacen("name = ", "question = \"Another?\"\nname = ", 1));
+    folder.put("den.toml", format!("{scene}{stock}").replacen("name = ", "question = \"Another?\"\nname = ", 1));
     let ran = run(&folder, &["build", "den.toml"]);
     assert_eq!(ran.code, Some(2));
     assert!(ran.err.contains("run `place` again"), "{}", ran.err);

@@ -71,7 +71,7 @@ fn invented(seed: u64) -> String {
             ));
             left += size[0] + gap + chance.between(0.0, 0.012);
         }
-        if chance.next() % 2 == 0 {
+        if chance.next().is_multiple_of(2) {
             text.push_str(&format!(
                 "[[structure]]\nname = \"studs of {wall}\"\nkind = \"studs\"\nsurface = \"{wall}\"\nruns = \"up\"\nfirst = \"{:.3} m\"\nspacing = \"0.4 m\"\n",
                 chance.between(0.0, 0.4)

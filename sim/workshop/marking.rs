@@ -173,7 +173,7 @@ pub fn surfaces(scene: &Scene, room: &Room, panels: &mut [Panel], troubles: &mut
                     PanelPlace::Surface { left: planned, .. } => left - planned,
                     _ => 0.0,
                 };
-                let marked = flat(scene, room, facet, kind, number, low, size, moved);
+                let marked = flat(scene, room, facet, kind, number, (low, size), moved);
                 on(&mut all, scene, room, facet).panels.push(marked);
             }
             PanelPlace::Corner { corner, bottom } => {
@@ -310,7 +310,7 @@ fn rule(making: &Making) -> Rule {
 }
 
 /// A panel that lies flat, or before its surface.
-fn flat(scene: &Scene, room: &Room, facet: usize, kind: &PanelType, number: u32, low: DVec2, size: DVec2, moved: f64) -> MarkedPanel {
+fn flat(scene: &Scene, room: &Room, facet: usize, kind: &PanelType, number: u32, (low, size): (DVec2, DVec2), moved: f64) -> MarkedPanel {
     let behind = members(&scene.making, room, facet);
     let lines = fixing_members(&behind);
     let solid = behind.iter().any(|members| members.kind == StructureKind::Solid);

@@ -276,7 +276,7 @@ fn on_the_tape(suspension: &mut Suspension, scene: &Scene) {
     // A wire is as long as its ends are apart, as printed.
     suspension.points.iter_mut().for_each(|point| point.wire_m = point.anchor_m - point.attachment_m);
     let wires = |wire: &mut Secondary| {
-        [&mut wire.x_m, &mut wire.y_m, &mut wire.anchor_m, &mut wire.straight_m, &mut wire.longest_m].into_iter().for_each(round)
+        [&mut wire.x_m, &mut wire.y_m, &mut wire.anchor_m, &mut wire.straight_m, &mut wire.longest_m].into_iter().for_each(round);
     };
     suspension.secondary.iter_mut().for_each(wires);
 }

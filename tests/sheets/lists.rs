@@ -8,9 +8,9 @@ use roomwright::report::tape::Tape;
 fn read(files: &[(String, Vec<u8>)], name: &str) -> (Vec<String>, Vec<Vec<String>>) {
     let (_, bytes) = files.iter().find(|(file, _)| file == name).expect("the file");
     let mut reader = csv::Reader::from_reader(&bytes[..]);
-    let heads = reader.headers().unwrap().iter().map(str::to_owned).collect();
+    let heads = reader.headers().expect("a file has headings").iter().map(str::to_owned).collect();
     // The reader refuses rows that are not as long as their headings.
-    (heads, reader.records().map(|row| row.unwrap().iter().map(str::to_owned).collect()).collect())
+    (heads, reader.records().map(|row| row.expect("a row is as long as its headings").iter().map(str::to_owned).collect()).collect())
 }
 
 fn column(heads: &[String], name: &str) -> usize {

@@ -22,8 +22,14 @@ fn boxes(bytes: &[u8]) -> Vec<[f64; 4]> {
     text.split("/MediaBox [")
         .skip(1)
         .map(|rest| {
-            let numbers: Vec<f64> = rest.split(']').next().unwrap().split_whitespace().map(|number| number.parse().unwrap()).collect();
-            numbers.try_into().unwrap()
+            let numbers: Vec<f64> = rest
+                .split(']')
+                .next()
+                .unwrap_or_default()
+                .split_whitespace()
+                .map(|number| number.parse().expect("a number of points"))
+                .collect();
+            numbers.try_into().expect("a box has four numbers")
         })
         .collect()
 }
