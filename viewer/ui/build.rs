@@ -86,7 +86,9 @@ fn write(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     }
     match shown.document.path() {
         Some(path) if why_not.is_empty() => {
-            remark(ui, format!("They go into {}, as this room is on screen.", sheets::folder(path).display()))
+            let folder = sheets::folder(path);
+            let beside = path.parent().and_then(|parent| folder.strip_prefix(parent).ok()).unwrap_or(&folder);
+            remark(ui, format!("They go into {} beside the scene, as this room is on screen.", beside.display()));
         }
         _ => remark(ui, why_not),
     }

@@ -155,7 +155,7 @@ fn keeps_the_sheet_of_the_chosen_panel_in_front() {
 #[test]
 fn keeps_the_sheets_a_click_away_once_there_is_a_file() {
     let mut harness = drawn(desk(hung(true), Some("rooms/attic.toml")));
-    assert!(says(&harness, "They go into rooms/out/attic,"));
+    assert!(says(&harness, "They go into out/attic beside the scene,"));
     assert_eq!(click(&mut harness, "Write the sheets"), [Command::WriteSheets]);
     let mut harness = drawn(desk(hung(true), None));
     assert!(says(&harness, "save it first"));
