@@ -533,6 +533,7 @@ fn keeps_telling_what_must_not_hang() {
         (&[("mass = 5", "price = 50")], ""),
         (&[("mass = 5", "mass = 5\nfixing = \"magnets\"")], "let go without a sign"),
         (&[("kerf = \"3 mm\"", "breaks_at = { \"wire\" = 900, \"anchor\" = 100 }")], "\"anchor\" breaks at"),
+        (&[("kerf = \"3 mm\"", "breaks_at = { \"wire\" = 240 }")], "which may come to hold alone"),
         (&[("kerf = \"3 mm\"", "design_factor = 10\nbreaks_at = { \"wire\" = 200 }")], "10 times is asked for"),
         (
             &[(

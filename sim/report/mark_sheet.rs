@@ -334,12 +334,14 @@ fn into(mark: &Mark, room: f64) -> String {
     let member = mark.member.as_deref().unwrap_or_default();
     let words = match mark.what {
         MarkKind::Fixing => return member.to_owned(),
-        MarkKind::Wire => ["wire", "wire"],
-        MarkKind::Secondary => ["secondary wire", "second wire"],
+        MarkKind::Wire => ["wire", "wire", "wire"],
+        MarkKind::Secondary => ["secondary wire", "second wire", "second"],
     };
     let letters = Lettering::new(SMALL, paper::INK);
     let fits = |text: &String| letters.length(text) <= room;
-    words.map(|word| format!("{word}, {member}")).into_iter().find(fits).unwrap_or_else(|| member.to_owned())
+    let last = format!("{}, {member}", words[2]);
+    // Cut where it is set rather than without what it is.
+    words.map(|word| format!("{word}, {member}")).into_iter().find(fits).unwrap_or(last)
 }
 
 /// Notes of the panels, those that are the same together; rows; the rule.

@@ -148,7 +148,7 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
                 at_least(suspension.needed_n, tape),
             ),
             ("the same of every part of a secondary wire", at_least(largest(suspension.secondary.iter().map(|wire| wire.needed_n)), tape)),
-            ("weakest known part", weakest(suspension.weakest.as_ref(), suspension.factor, tape)),
+            ("weakest known part of a wire that carries", weakest(suspension.weakest.as_ref(), suspension.factor, tape)),
         ],
     );
     let cloud = job.panels.get(overhead.number as usize - 1).and_then(|panel| match &panel.place {

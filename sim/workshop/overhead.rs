@@ -240,6 +240,10 @@ fn hang(
         Verdict::AsFigured => Vec::new(),
         Verdict::NotToBeHung(reasons) => reasons.iter().map(|reason| words::reason(reason, scene.unit)).collect(),
     };
+    let hardest = suspension.secondary.iter().filter_map(|wire| wire.needed_n).fold(0.0, f64::max);
+    if let Some(part) = suspension.weakest.as_ref().filter(|part| part.breaking_n < hardest * (1.0 - 1e-9)) {
+        not_to_be_hung.push(words::secondary_too_weak(&part.name, part.breaking_n, hardest));
+    }
     if lines.is_none() {
         not_to_be_hung.push("its members run askew to the room's axes, so nothing was figured".to_owned());
     }
