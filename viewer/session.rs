@@ -18,7 +18,7 @@ use crate::edits::{change, is_edit, new_room, touches_text};
 use crate::errand::Errand;
 use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
-use crate::results::{Generation, Known, Results};
+use crate::results::{Generation, Results};
 use crate::sheets;
 use crate::shelf::{self, Shelf};
 use crate::take;
@@ -50,7 +50,7 @@ impl Plugin for SessionPlugin {
                     apply,
                     receive,
                     compare,
-                    prepare,
+                    sheets::prepare,
                     run_wavefront,
                     recovery::keep.run_if(not(resource_exists::<NobodysWork>)),
                     recovery::watch,
@@ -163,15 +163,6 @@ fn compare(view: Res<View>, mut results: ResMut<Results>) {
         if !results.absorbers.is_of(&chosen, scene.as_deref()) {
             results.absorbers.follow(&chosen, scene.as_deref());
         }
-    }
-}
-
-/// Keeps what is to be built of what hangs, while that is looked at.
-fn prepare(view: Res<View>, mut results: ResMut<Results>) {
-    let Some(scene) = results.scene.clone().filter(|_| view.step == Step::Build && !results.is_sketch) else { return };
-    if !results.build.as_ref().is_some_and(|known| results.is_fresh(known)) {
-        let value = Arc::new(study::build(None, &scene, &scene::prices::example()));
-        results.build = Some(Known { generation: results.generation, rays: 0, value });
     }
 }
 

@@ -1,16 +1,28 @@
 //! The sheets of what is to be built, as files where the command line puts them: all of them whole, or none.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
+use bevy::prelude::{Res, ResMut};
 use roomwright::files::{self, Disk};
-use roomwright::report;
-use roomwright::scene::prices::EXAMPLE;
+use roomwright::scene::prices::{EXAMPLE, example};
+use roomwright::{report, study};
 
 use crate::document::Document;
-use crate::results::Results;
+use crate::results::{Known, Results};
+use crate::view::{Step, View};
 
 /// What the prices are written as, to be edited.
 const PRICES: &str = "prices.toml";
+
+/// Keeps what is to be built of what hangs, while that is looked at.
+pub(crate) fn prepare(view: Res<View>, mut results: ResMut<Results>) {
+    let Some(scene) = results.scene.clone().filter(|_| view.step == Step::Build && !results.is_sketch) else { return };
+    if !results.build.as_ref().is_some_and(|known| results.is_fresh(known)) {
+        let value = Arc::new(study::build(None, &scene, &example()));
+        results.build = Some(Known { generation: results.generation, rays: 0, value });
+    }
+}
 
 /// Where the sheets of a scene go: below its folder.
 pub(crate) fn folder(scene: &Path) -> PathBuf {

@@ -8,6 +8,7 @@
 
 use super::html::plain;
 use super::tape::Tape;
+use crate::scene::prices::plural;
 use crate::workshop::caution::Place;
 use crate::workshop::{Build, Made, Purchase};
 
@@ -53,8 +54,7 @@ pub fn shopping(format: &Format, job: Job<'_>) -> Chapter {
 }
 
 fn purchase(line: &Purchase) -> Vec<String> {
-    // What is cut off a roll is sold by its length.
-    let is_cut = line.unit == "m" && line.pack < 1.0;
+    let is_cut = line.is_cut_to_length();
     let amount = |quantity: f64| format!("{} {}", quantity_of(quantity), plural(&line.unit, quantity));
     vec![
         TICK.to_owned(),
@@ -65,12 +65,6 @@ fn purchase(line: &Purchase) -> Vec<String> {
         line.price.map_or_else(|| "not known".to_owned(), |price| plain(if is_cut { price / line.pack } else { price }, 2)),
         line.cost.map_or_else(|| "not known".to_owned(), |cost| plain(cost, 2)),
     ]
-}
-
-/// The unit for a quantity.
-fn plural(unit: &str, quantity: f64) -> String {
-    let counted = ["piece", "sheet", "length", "panel", "liter"].contains(&unit);
-    if counted && (quantity - 1.0).abs() > 1e-9 { format!("{unit}s") } else { unit.to_owned() }
 }
 
 /// A quantity to the hundredth, without trailing zeros; what is less is said so.

@@ -268,17 +268,9 @@ fn supply(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Supply
     Some(Supply { name, construction: construction?, per: per?, uses: uses?, unit: unit?, pack: pack?, price: price? })
 }
 
-impl Supply {
-    /// A quantity with its unit: `3 pieces`, `1.5 liter`.
-    #[must_use]
-    pub fn unit_for(&self, quantity: f64) -> Cow<'_, str> {
-        plural(&self.unit, quantity)
-    }
-}
-
 /// The unit for a quantity.
 #[must_use]
 pub fn plural(unit: &str, quantity: f64) -> Cow<'_, str> {
-    let is_counted = matches!(unit, "piece" | "sheet" | "length" | "panel");
+    let is_counted = matches!(unit, "piece" | "sheet" | "length" | "panel" | "liter");
     if is_counted && (quantity - 1.0).abs() > 1e-9 { Cow::Owned(format!("{unit}s")) } else { Cow::Borrowed(unit) }
 }

@@ -130,17 +130,17 @@ fn sheets(board: &Board, making: &Making, unit: LengthUnit, made: &[Made], troub
         |piece, kind| {
             let [width, height, sheet_width, sheet_height] =
                 [piece.size.x, piece.size.y, board.size.x, board.size.y].map(|meters| words::print(meters, unit));
-            troubles.push(Trouble {
-                id: "board-too-small".to_owned(),
-                kind: Some(kind.to_owned()),
-                panels: Vec::new(),
-                surface: None,
-                message: format!(
-                    "the core of \"{kind}\", {width} x {height}, is larger than a sheet of \"{}\", {sheet_width} x {sheet_height}",
-                    board.name
-                ),
-                hint: "take a larger sheet, or lay two pieces edge to edge in a frame that holds both".to_owned(),
-            });
+            troubles.push(
+                Trouble::new(
+                    "board-too-small",
+                    format!(
+                        "the core of \"{kind}\", {width} x {height}, is larger than a sheet of \"{}\", {sheet_width} x {sheet_height}",
+                        board.name
+                    ),
+                    "take a larger sheet, or lay two pieces edge to edge in a frame that holds both",
+                )
+                .of(kind),
+            );
         },
     )?;
     let used: f64 = pieces.iter().map(|(piece, _)| piece.size.x * piece.size.y).sum();
@@ -194,19 +194,19 @@ fn lengths(timber: &Timber, making: &Making, unit: LengthUnit, made: &[Made], tr
         &mut pieces,
         |pieces| cutting::bars(pieces, timber.length, making.kerf),
         |length, kind| {
-            troubles.push(Trouble {
-                id: "timber-too-short".to_owned(),
-                kind: Some(kind.to_owned()),
-                panels: Vec::new(),
-                surface: None,
-                message: format!(
-                    "the frame of \"{kind}\" has a side of {}, and \"{}\" is sold in lengths of {}",
-                    words::print(*length, unit),
-                    timber.name,
-                    words::print(timber.length, unit)
-                ),
-                hint: "take longer timber, or splice the side where a brace crosses it".to_owned(),
-            });
+            troubles.push(
+                Trouble::new(
+                    "timber-too-short",
+                    format!(
+                        "the frame of \"{kind}\" has a side of {}, and \"{}\" is sold in lengths of {}",
+                        words::print(*length, unit),
+                        timber.name,
+                        words::print(timber.length, unit)
+                    ),
+                    "take longer timber, or splice the side where a brace crosses it",
+                )
+                .of(kind),
+            );
         },
     )?;
     let side = |piece: usize| CutSide { kind: pieces[piece].1.to_owned(), length_m: pieces[piece].0 };

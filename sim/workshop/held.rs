@@ -28,19 +28,20 @@ pub fn above_people(scene: &Scene, room: &Room, surfaces: &[MarkedSurface]) -> V
             }
             let (low, width) = (DVec2::new(panel.left_m, panel.bottom_m), panel.width_m);
             if let Some(below) = below(scene, room, surface, low, width) {
-                found.push(Trouble {
-                    id: "held-too-weakly".to_owned(),
-                    kind: Some(panel.kind.clone()),
-                    panels: vec![panel.number],
-                    surface: Some(surface.surface.clone()),
-                    message: format!(
-                        "panel {} on {} hangs above {below}: not to be hung so; {}",
-                        panel.number,
-                        surface.surface,
-                        words::held_by_alone(kind.held_by())
-                    ),
-                    hint: "write `fixing = \"clips\"` or \"screws\" in its [[stock]], and hang it by them".to_owned(),
-                });
+                found.push(
+                    Trouble::new(
+                        "held-too-weakly",
+                        format!(
+                            "panel {} on {} hangs above {below}: not to be hung so; {}",
+                            panel.number,
+                            surface.surface,
+                            words::held_by_alone(kind.held_by())
+                        ),
+                        "write `fixing = \"clips\"` or \"screws\" in its [[stock]], and hang it by them",
+                    )
+                    .of(&panel.kind)
+                    .on(&surface.surface, vec![panel.number]),
+                );
             }
         }
     }

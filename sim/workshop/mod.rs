@@ -156,14 +156,13 @@ fn with_masses(scene: &Scene, prices: &PriceList, panels: &[Panel]) -> Scene {
 }
 
 fn not_to_be_hung(overhead: &Overhead) -> Trouble {
-    Trouble {
-        id: "not-to-be-hung".to_owned(),
-        kind: Some(overhead.kind.clone()),
-        panels: vec![overhead.number],
-        surface: Some(overhead.surface.clone()),
-        message: format!("panel {} under {} is not to be hung: {}", overhead.number, overhead.surface, overhead.not_to_be_hung.join("; ")),
-        hint: "leave it down until that is mended; where your code asks for a licensed person, let one hang it".to_owned(),
-    }
+    Trouble::new(
+        "not-to-be-hung",
+        format!("panel {} under {} is not to be hung: {}", overhead.number, overhead.surface, overhead.not_to_be_hung.join("; ")),
+        "leave it down until that is mended; where your code asks for a licensed person, let one hang it",
+    )
+    .of(&overhead.kind)
+    .on(&overhead.surface, vec![overhead.number])
 }
 
 /// Troubles of a type name the panels of that type and where they hang.

@@ -253,7 +253,7 @@ impl<'a> Maker<'a> {
     }
 
     fn trouble(&self, id: &str, message: String, hint: &str) -> Trouble {
-        Trouble { id: id.to_owned(), kind: Some(self.kind.name.clone()), panels: Vec::new(), surface: None, message, hint: hint.to_owned() }
+        Trouble::new(id, message, hint).of(&self.kind.name)
     }
 
     /// The board that makes up this thickness in the fewest layers, of those that the core comes out of where there are any.

@@ -102,19 +102,14 @@ fn parts(scene: &Scene, room: &Room, panels: &[Panel], row: &[Flat], troubles: &
     }
     if row.len() > 2 && !between.is_empty() {
         let surface = &room.surfaces[row[0].facet].name;
-        troubles.push(Trouble {
-            id: "gaps-not-equal".to_owned(),
-            kind: None,
-            panels: row.iter().map(Flat::number).collect(),
-            surface: Some(surface.clone()),
-            message: format!(
-                "panels {} on {surface} share a level, and their gaps cannot all be equal: {}",
-                numbers(row),
-                between.join(", ")
-            ),
-            hint: "hang each part of the row by its own measures; or give the panels beyond it another level, so that it reads as two rows"
-                .to_owned(),
-        });
+        troubles.push(
+            Trouble::new(
+                "gaps-not-equal",
+                format!("panels {} on {surface} share a level, and their gaps cannot all be equal: {}", numbers(row), between.join(", ")),
+                "hang each part of the row by its own measures; or give the panels beyond it another level, so that it reads as two rows",
+            )
+            .on(surface, row.iter().map(Flat::number).collect()),
+        );
     }
     parts
 }
@@ -176,17 +171,17 @@ fn space(scene: &Scene, room: &Room, panels: &mut [Panel], row: &[Flat], trouble
     let tried = with_lefts(panels, row, &moved);
     if let Some(why) = refused(scene, room, &tried, row) {
         let surface = &room.surfaces[row[0].facet].name;
-        troubles.push(Trouble {
-            id: "gaps-not-equal".to_owned(),
-            kind: None,
-            panels: row.iter().map(Flat::number).collect(),
-            surface: Some(surface.clone()),
-            message: format!(
-                "the gaps of panels {} on {surface} stay as planned: moved to be equal, one would be in the way ({why})",
-                numbers(row)
-            ),
-            hint: "hang them by their own measures".to_owned(),
-        });
+        troubles.push(
+            Trouble::new(
+                "gaps-not-equal",
+                format!(
+                    "the gaps of panels {} on {surface} stay as planned: moved to be equal, one would be in the way ({why})",
+                    numbers(row)
+                ),
+                "hang them by their own measures",
+            )
+            .on(surface, row.iter().map(Flat::number).collect()),
+        );
         return;
     }
     panels.clone_from_slice(&tried);
@@ -263,20 +258,20 @@ fn least_gaps(scene: &Scene, room: &Room, flats: &[Flat], troubles: &mut Vec<Tro
             // Corner to corner is no gap.
             if apart.min_element() < -1e-6 && gap < scene.making.least_gap - 1e-6 {
                 let surface = &room.surfaces[one.facet].name;
-                troubles.push(Trouble {
-                    id: "gap-too-small".to_owned(),
-                    kind: None,
-                    panels: vec![one.number(), other.number()],
-                    surface: Some(surface.clone()),
-                    message: format!(
-                        "panels {} and {} on {surface} are {} apart, less than the least gap of {}",
-                        one.number(),
-                        other.number(),
-                        words::print(gap.max(0.0), scene.unit),
-                        words::print(scene.making.least_gap, scene.unit)
-                    ),
-                    hint: "wrapped edges are thicker than the drawing: move one of them, or lower `least_gap` in [build]".to_owned(),
-                });
+                troubles.push(
+                    Trouble::new(
+                        "gap-too-small",
+                        format!(
+                            "panels {} and {} on {surface} are {} apart, less than the least gap of {}",
+                            one.number(),
+                            other.number(),
+                            words::print(gap.max(0.0), scene.unit),
+                            words::print(scene.making.least_gap, scene.unit)
+                        ),
+                        "wrapped edges are thicker than the drawing: move one of them, or lower `least_gap` in [build]",
+                    )
+                    .on(surface, vec![one.number(), other.number()]),
+                );
             }
         }
     }

@@ -35,6 +35,14 @@ pub struct Purchase {
     pub cost: Option<f64>,
 }
 
+impl Purchase {
+    /// Whether it is cut off a roll, and sold by its length.
+    #[must_use]
+    pub fn is_cut_to_length(&self) -> bool {
+        self.unit == "m" && self.pack < 1.0
+    }
+}
+
 /// What one type costs, either way.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

@@ -20,3 +20,23 @@ pub struct Trouble {
     /// What to do.
     pub hint: String,
 }
+
+impl Trouble {
+    /// What is, and what to do; of no panel yet.
+    #[must_use]
+    pub fn new(id: &str, message: String, hint: &str) -> Self {
+        Self { id: id.to_owned(), kind: None, panels: Vec::new(), surface: None, message, hint: hint.to_owned() }
+    }
+
+    /// The same about a type.
+    #[must_use]
+    pub fn of(self, kind: &str) -> Self {
+        Self { kind: Some(kind.to_owned()), ..self }
+    }
+
+    /// The same about these panels on a surface.
+    #[must_use]
+    pub fn on(self, surface: &str, panels: Vec<u32>) -> Self {
+        Self { surface: Some(surface.to_owned()), panels, ..self }
+    }
+}

@@ -139,7 +139,9 @@ pub(super) fn strength_unknown(needed_n: Option<f64>) -> String {
 
 /// A part that holds as one of several wires, and not as the secondary wire alone.
 pub(super) fn secondary_too_weak(part: &str, breaking_n: f64, needed_n: f64) -> String {
-    format!("\"{part}\" breaks at {breaking_n:.0} N, and as a part of the secondary wire, which may come to hold alone, it must hold {needed_n:.0} N")
+    format!(
+        "\"{part}\" breaks at {breaking_n:.0} N, and as a part of the secondary wire, which may come to hold alone, it must hold {needed_n:.0} N"
+    )
 }
 
 /// Nothing is known of what holds a panel that lies flat overhead.

@@ -3,7 +3,7 @@
 //! It is laid out once as marks, and then painted on the screen or into a file. Labels take the first free of eight places round what
 //! they name; one that finds none is left out rather than written over another.
 
-use std::collections::BTreeSet;
+mod drilled;
 
 use bevy::math::{DVec3, Vec2};
 use bevy_egui::egui::Color32;
@@ -15,14 +15,12 @@ use roomwright::report::{heatmap, paper};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
 use roomwright::units::Length;
-use roomwright::workshop::MarkKind;
 
 use super::camera::Sight;
 use super::hand::Hand;
 use super::handle::{self, Handle};
 use super::{ink, mesh, picking, thing};
 use crate::arrival;
-use crate::marks::{self, Marked};
 use crate::results::Results;
 use crate::ui::tokens;
 use crate::view::{CameraView, MapChoice, Quantity, Thing, View};
@@ -42,8 +40,6 @@ const SCALE_WORDS: [f32; 2] = [22.0, 18.0];
 pub(super) const FOOT: f32 = MARGIN + SCALE_WORDS[1] + SCALE_THICK + SCALE_WORDS[0];
 /// Half the size of a handle, logical pixels.
 const KNOB: f32 = 5.0;
-/// Half the size of a mark to drill at, logical pixels.
-const DRILL: f32 = 4.0;
 /// Radius of the ring where sound bends, logical pixels.
 const BEND: f32 = 3.0;
 /// Steps of color on it.
@@ -205,12 +201,12 @@ pub(super) fn laid_out(seen: &Seen<'_>) -> Vec<Mark> {
     foot(&mut layout, seen);
     handles(&mut layout, seen);
     bends(&mut layout, seen);
-    numbers(&mut layout, seen);
-    drilled(&mut layout, seen);
+    drilled::numbers(&mut layout, seen);
+    drilled::crosses(&mut layout, seen);
     guides(&mut layout, seen);
     keep_clear(&mut layout, seen);
     chosen_labels(&mut layout, seen);
-    if !mark_label(&mut layout, seen) {
+    if !drilled::label(&mut layout, seen) {
         pointed_label(&mut layout, seen);
     }
     names(&mut layout, seen);
@@ -407,62 +403,6 @@ fn bends(layout: &mut Layout, seen: &Seen<'_>) {
         let color = if seen.view.arrival == Some(choice) { tokens::ACCENT } else { tokens::INK };
         let points = (0_u8..=12).map(|step| at + BEND * Vec2::from_angle(std::f32::consts::TAU * f32::from(step) / 12.0)).collect();
         layout.marks.push(Mark::Line { points, color, width: 1.2 });
-    }
-}
-
-/// Marks: a cross, of a wire in a circle; those of what is chosen or must not be hung in the accent.
-fn drilled(layout: &mut Layout, seen: &Seen<'_>) {
-    let Some(building) = seen.results.building() else { return };
-    for marked in ink::marks(seen.view, seen.results, &seen.sight.pose) {
-        let Some(at) = seen.sight.screen(marked.at) else { continue };
-        let is_chosen = seen.view.panel() == Some(marked.scene_panel());
-        let color = if is_chosen || marks::stays_down(building, marked.panel.number) { tokens::ACCENT } else { tokens::INK };
-        let ring =
-            |radius: f32| (0_u8..=16).map(|step| at + radius * Vec2::from_angle(std::f32::consts::TAU * f32::from(step) / 16.0)).collect();
-        let arm = |x: f32, y: f32| vec![at - Vec2::new(x, y), at + Vec2::new(x, y)];
-        let mut figures: Vec<Vec<Vec2>> = vec![arm(DRILL, 0.0), arm(0.0, DRILL)];
-        match marked.mark.what {
-            MarkKind::Fixing => {}
-            MarkKind::Wire => figures.push(ring(DRILL)),
-            MarkKind::Secondary => figures.push(ring(0.6 * DRILL)),
-        }
-        // On paper, so that it shows on an edge.
-        for (color, width) in [(tokens::CARD, 3.5), (color, if is_chosen { 1.8 } else { 1.2 })] {
-            layout.marks.extend(figures.iter().map(|points| Mark::Line { points: points.clone(), color, width }));
-        }
-        layout.taken.push((at - DRILL, at + DRILL));
-    }
-}
-
-/// What is said of the mark that is pointed at; whether one is.
-fn mark_label(layout: &mut Layout, seen: &Seen<'_>) -> bool {
-    let Seen { view, results, sight, hand, .. } = *seen;
-    let pointer = view.pointer.filter(|_| hand.dragged.is_none()).and_then(|point| sight.screen(point));
-    let Some((marked, building)) = pointer.and_then(|at| picking::mark_near(view, results, sight, at)).zip(results.building()) else {
-        return false;
-    };
-    let colored = |line: String| {
-        let color = if line == marks::NOT_TO_BE_HUNG { tokens::ACCENT } else { tokens::INK };
-        (line, color)
-    };
-    let lines: Vec<(String, Color32)> = marks::words(building, &marked).into_iter().map(colored).collect();
-    sight.screen(marked.at).is_some_and(|at| layout.label(at, &lines, 18.0, true))
-}
-
-/// Numbers of the panels that are built, in their middles, where their marks are drawn.
-fn numbers(layout: &mut Layout, seen: &Seen<'_>) {
-    let Seen { scene, room, view, results, sight, .. } = *seen;
-    let panels: BTreeSet<usize> = ink::marks(view, results, &sight.pose).iter().map(Marked::scene_panel).collect();
-    for panel in panels {
-        let middle = thing::middle(scene, room, Thing::Panel(panel));
-        if let Some(at) = middle.and_then(|middle| sight.screen(middle)) {
-            let color = if view.panel() == Some(panel) { tokens::ACCENT } else { tokens::INK };
-            let words = (panel + 1).to_string();
-            let half = Vec2::new(0.5 * width(&words) + 1.0, 0.6 * LETTERS);
-            if layout.is_free(at - half, at + half) {
-                layout.text(at, Anchor::Middle, &words, color, true);
-            }
-        }
     }
 }
 

@@ -102,7 +102,8 @@ fn purchases(page: &mut Page, scene: &Scene, build: &Build) {
             plural(&line.unit, line.needed).into_owned(),
             bought(line).0,
             bought(line).1,
-            line.price.map_or_else(|| "-".to_owned(), |price| format!("{:.2}", if line.unit == "m" { price / line.pack } else { price })),
+            line.price
+                .map_or_else(|| "-".to_owned(), |price| format!("{:.2}", if line.is_cut_to_length() { price / line.pack } else { price })),
             line.cost.map_or_else(|| "-".to_owned(), |cost| format!("{cost:.2}")),
         ]);
     }
@@ -131,7 +132,7 @@ fn purchases(page: &mut Page, scene: &Scene, build: &Build) {
 #[must_use]
 pub fn bought(line: &Purchase) -> (String, String) {
     let packs = f64::from(line.packs);
-    if line.unit == "m" && line.pack < 1.0 {
+    if line.is_cut_to_length() {
         (format!("{:.1}", packs * line.pack), line.unit.clone())
     } else if (line.pack - 1.0).abs() < 1e-9 {
         (line.packs.to_string(), plural(&line.unit, packs).into_owned())
