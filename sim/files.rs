@@ -281,6 +281,21 @@ pub fn remove(disk: &dyn Disk, path: &Path) -> Result<(), FileError> {
 /// # Errors
 /// [`FileError::Write`], [`FileError::Read`] and [`FileError::Name`]; the folder then holds what it held before.
 pub fn write_all(disk: &dyn Disk, folder: &Path, command: &str, scene: &Path, files: &[(String, Vec<u8>)]) -> Result<Written, FileError> {
+    write_around(disk, folder, command, scene, files, &[])
+}
+
+/// The same, with files of these names left as they lie, whoever wrote them: the run was made from them, too.
+///
+/// # Errors
+/// As [`write_all`].
+pub fn write_around(
+    disk: &dyn Disk,
+    folder: &Path,
+    command: &str,
+    scene: &Path,
+    files: &[(String, Vec<u8>)],
+    lying: &[&str],
+) -> Result<Written, FileError> {
     if let Some((name, _)) = files.iter().find(|(name, _)| !is_plain_name(name)) {
         return Err(FileError::Name { name: name.clone() });
     }
@@ -291,6 +306,7 @@ pub fn write_all(disk: &dyn Disk, folder: &Path, command: &str, scene: &Path, fi
 
     let mut written = Written::default();
     let mut sums = Sums::default();
+    lying.iter().for_each(|name| sums.keep(name, &remembered));
     let mut jobs = Vec::new();
     for (name, bytes) in files {
         let own_name = free_name(disk, folder, name, &remembered, scene.as_deref());

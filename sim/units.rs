@@ -13,6 +13,8 @@ use std::fmt;
 
 /// A pound in kilograms, exact (the same agreement; from memory).
 pub const POUND_KG: f64 = 0.453_592_37;
+/// Newtons in a pound-force: a pound times standard gravity.
+pub const POUND_FORCE_N: f64 = 4.448_221_615_260_5;
 
 /// Defines a quantity: a number in one SI unit that cannot be mixed up with another.
 macro_rules! quantity {

@@ -106,6 +106,17 @@ fn keeps_a_plan_on_its_way_into_the_workshop() {
     assert_eq!(ran.code, Some(1));
     assert!(ran.err.contains("error[wrong-type]") && ran.err.contains("mine.toml:"), "{}", ran.err);
 
+    // The list that lies beside the sheets is the one that counts, and stays whose it is.
+    let lying = folder.text("out/den/prices.toml").replace("price = 11", "price = 1234.5");
+    folder.put("out/den/prices.toml", &lying);
+    for _ in 0..2 {
+        let ran = run(&folder, &["build", "den.toml"]);
+        assert_done(&ran);
+        assert!(ran.out.contains("1234.50") && ran.err.contains("the prices: "), "{}\n{}", ran.out, ran.err);
+        assert_eq!(folder.text("out/den/prices.toml"), lying);
+        assert!(folder.names("out/den").iter().all(|name| name != "prices-2.toml"), "nothing new is written beside it");
+    }
+
     // The room has changed since.
     folder.put("den.toml", format!("{scene}{stock}").replacen("name = ", "question = \"Another?\"\nname = ", 1));
     let ran = run(&folder, &["build", "den.toml"]);

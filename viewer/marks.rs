@@ -92,11 +92,12 @@ pub(crate) fn kind_word(kind: MarkKind) -> &'static str {
 }
 
 /// What a mark lies on, as far as the scene says.
-pub(crate) fn lies_on<'a>(surface: &'a MarkedSurface, mark: &'a Mark) -> &'a str {
+pub(crate) fn lies_on<'a>(surface: &'a MarkedSurface, panel: &MarkedPanel, mark: &'a Mark) -> &'a str {
     let solid = surface.members.iter().find(|members| members.kind == StructureKind::Solid);
     match (&mark.member, solid) {
         (Some(member), _) => member,
         (None, Some(solid)) => &solid.name,
+        (None, None) if !panel.rails.is_empty() => "a rail",
         (None, None) if surface.members.iter().any(|members| members.kind.is_structural()) => "no member",
         (None, None) => "not known",
     }
@@ -116,8 +117,9 @@ pub(crate) fn words(building: &Building, marked: &Marked<'_>) -> Vec<String> {
     let mut lines = vec![
         format!("{}, {} of panel {}, {}", mark.name, kind_word(mark.what), panel.number, panel.kind),
         format!("from left {}, from the lower edge {}", tape.say(mark.left_m), tape.say(mark.bottom_m)),
-        format!("on {}: {}", surface.surface, lies_on(surface, mark)),
+        format!("behind it on {}: {}", surface.surface, lies_on(surface, panel, mark)),
     ];
+    lines.extend(mark.in_line_with.as_ref().map(|thing| format!("! in line with \"{thing}\": expect its cable or pipe")));
     if let Some(Wire { long_m: [least, most], .. }) = wire {
         let long = tape.say(least);
         lines.push(if mark.what == MarkKind::Secondary {

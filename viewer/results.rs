@@ -17,6 +17,7 @@ use roomwright::study::{self, Building, CannotBuild, CloudStudy, EarlyFindings, 
 use crate::comparison::Figures;
 use crate::compute::{Has, Report};
 use crate::errand::{OfScene, Outcome, Positions, Running};
+use crate::sheets::Prices;
 
 /// Counts the scenes that were on screen; a later one is greater.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -104,6 +105,8 @@ pub(crate) struct Results {
     pub(crate) positions: Option<Arc<OfScene<Positions>>>,
     /// What is to be built of what hangs, or why nothing is; kept up while it is looked at.
     pub(crate) build: Option<Known<Result<Building, CannotBuild>>>,
+    /// The prices that it was figured by.
+    pub(crate) prices: Prices,
     /// What stands side by side absorbs; kept up while it is looked at.
     pub(crate) absorbers: Figures,
     /// What the machine is doing.

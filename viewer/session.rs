@@ -202,7 +202,7 @@ impl Desk<'_> {
             Command::StopErrand => self.compute.stop_errand(),
             Command::EndErrand => self.compute.end_errand(),
             Command::WriteSheets => {
-                self.view.notice = Some(sheets::write(&*self.storage.0, &self.document, &self.results).unwrap_or_else(|why| why));
+                self.view.notice = Some(sheets::write(&*self.storage.0, &self.document, &mut self.results).unwrap_or_else(|why| why));
             }
             _ => {
                 if !self.write(command) {

@@ -123,7 +123,7 @@ pub(crate) struct Positions {
 #[command(after_help = "Examples:\n  \
     roomwright place scenes/attic-voice-room.toml\n  \
     roomwright build scenes/attic-voice-room.toml\n  \
-    roomwright build scenes/attic-voice-room.toml --prices out/attic-voice-room/prices.toml --paper letter\n  \
+    roomwright build scenes/attic-voice-room.toml --prices my-shop.toml --paper letter\n  \
     roomwright build out/attic-voice-room/plan.toml\n\n\
     The plan is the one that place wrote for this scene, in the same folder; without one, everything that\n\
     hangs in the scene is to be built. How panels are made stands in the scene: [build], [[structure]], and\n\
@@ -134,7 +134,7 @@ pub(crate) struct Build {
     /// The plan, a scene of the same room with more panels [default: plan.toml in the output folder]
     #[arg(long, value_name = "FILE")]
     pub(crate) plan: Option<PathBuf>,
-    /// A price list [default: one of invented examples, which is written as prices.toml for you to edit]
+    /// A price list [default: prices.toml beside the sheets; where there is none, one of invented examples, which is written there for you to edit]
     #[arg(long, value_name = "FILE")]
     pub(crate) prices: Option<PathBuf>,
     /// Paper of the sheets [default: `paper` in [build]; else by the scene's unit]

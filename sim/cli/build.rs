@@ -1,4 +1,4 @@
-//! `build`: the plan beside the scene or the scene itself, a price list, and the sheets.
+//! `build`: the plan beside the scene or the scene itself, the price list beside the sheets or another, and the sheets.
 
 use std::path::{Path, PathBuf};
 
@@ -8,7 +8,7 @@ use roomwright::scene::{self, PriceList, Severity};
 use roomwright::study;
 
 use super::arguments::Build;
-use super::{Failure, finish, json, read, say, write};
+use super::{Failure, finish, json, read, say, write_around};
 
 /// What `place` calls its plan.
 const PLAN: &str = "plan.toml";
@@ -18,8 +18,13 @@ const PRICES: &str = "prices.toml";
 /// Makes the sheets of a plan.
 pub(super) fn build(given: &Build, out: Option<&Path>) -> Result<(), Failure> {
     let (_, before) = read(&given.scene)?;
-    let (price_text, prices) = price_list(given.prices.as_deref())?;
     let folder = out.map_or_else(|| files::sheets_folder(&given.scene, Path::new("")), PathBuf::from);
+    let beside = folder.join(PRICES);
+    let lies = given.prices.is_none() && RealDisk.canonical(&beside).is_ok();
+    let (price_text, prices) = price_list(if lies { Some(&beside) } else { given.prices.as_deref() })?;
+    if lies {
+        say(&format!("the prices: {}", beside.display()));
+    }
     let plan = match plan_file(given, &folder) {
         Some(path) => {
             say(&format!("the plan: {}", path.display()));
@@ -33,9 +38,10 @@ pub(super) fn build(given: &Build, out: Option<&Path>) -> Result<(), Failure> {
     };
     let json = json(&building.build)?;
     let mut sheets = report::build_files(&building, given.paper());
-    sheets.insert(0, ("build.json".into(), format!("{json}\n").into_bytes()));
-    sheets.push((PRICES.into(), price_text.into_bytes()));
-    let written = write("build", Some(&given.scene), Some(&folder), &sheets)?;
+    if !lies {
+        sheets.push((PRICES.into(), price_text.into_bytes()));
+    }
+    let written = write_around("build", Some(&given.scene), Some(&folder), &sheets, if lies { &[PRICES] } else { &[] })?;
     finish(given.json, &written, &json, || report::text::build(&building.scene, &building.build))
 }
 

@@ -234,9 +234,20 @@ fn with_ending(failure: FileError, path: &Path) -> Failure {
 
 /// Writes what a command made from a scene, or from none.
 fn write(command: &str, scene: Option<&Path>, out: Option<&Path>, sheets: &[(String, Vec<u8>)]) -> Result<Written, Failure> {
+    write_around(command, scene, out, sheets, &[])
+}
+
+/// The same, with files of these names left as they lie.
+fn write_around(
+    command: &str,
+    scene: Option<&Path>,
+    out: Option<&Path>,
+    sheets: &[(String, Vec<u8>)],
+    lying: &[&str],
+) -> Result<Written, Failure> {
     let folder = out.map_or_else(|| files::default_folder(scene.unwrap_or(command.as_ref())), PathBuf::from);
     let scene = scene.unwrap_or("".as_ref());
-    Ok(waiting::uninterrupted(|| files::write_all(&RealDisk, &folder, command, scene, sheets))?)
+    Ok(waiting::uninterrupted(|| files::write_around(&RealDisk, &folder, command, scene, sheets, lying))?)
 }
 
 /// Prints the result: as JSON alone, or as text with what was written where.

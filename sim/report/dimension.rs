@@ -139,10 +139,16 @@ pub fn distinct(tape: Tape, mut ends: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
     ends
 }
 
+/// Length of the bar to check a print with, mm.
+#[must_use]
+pub fn ruler_length(tape: Tape) -> f64 {
+    if tape.is_inch() { 101.6 } else { 100.0 }
+}
+
 /// A bar of known length to check a print with: 60 mm in centimeters, or 2 inches in quarters.
 pub fn ruler(page: &mut Drawing, at: DVec2, tape: Tape) {
-    let (step, count, text) = if tape.is_inch() { (6.35, 8, "2 inches on a true print") } else { (10.0, 6, "60 mm on a true print") };
-    let end = at + DVec2::new(step * f64::from(count), 0.0);
+    let (step, count, text) = if tape.is_inch() { (6.35, 16, "4 inches on a true print") } else { (10.0, 10, "100 mm on a true print") };
+    let end = at + DVec2::new(ruler_length(tape), 0.0);
     page.line(at, end, Look::line(paper::INK, 0.4));
     for index in 0..=count {
         let half = if index == 0 || index == count || (tape.is_inch() && index % 4 == 0) { 1.6 } else { 1.0 };

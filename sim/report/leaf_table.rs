@@ -84,6 +84,8 @@ pub fn widths(table: &Table, room: f64) -> Vec<f64> {
     let mut most = vec![BOX; count];
     let mut ask = |column: usize, text: &str, letters: Lettering| {
         let word = text.split(char::is_whitespace).map(|word| letters.length(word)).fold(0.0, f64::max);
+        // Figures stay in one line with their unit.
+        let word = if table.is_right(column) && letters.size > paper::SMALL { letters.length(text) } else { word };
         least[column] = least[column].max(word + 0.1);
         most[column] = most[column].max(letters.length(text) + 0.1);
     };

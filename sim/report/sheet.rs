@@ -115,7 +115,7 @@ pub fn svg(job: Job<'_>, index: usize) -> String {
     let arrangement = arrange(job.room, index, format, hung.len());
     let view = arrangement.view;
     let mut page = Drawing::new(format.size.x, format.size.y, paper::WHITE);
-    sheet_title::draw(&mut page, job, &view, tape);
+    sheet_title::draw(&mut page, job, &view, tape, 1);
     let origin = Origin::of(job.room, &view);
     let names = view.draw_parts(&mut page, job.scene, None);
     page.polygon(&view.outline(), Look::line(paper::INK, 0.55));
@@ -241,8 +241,8 @@ pub(super) fn name_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung,
         std::iter::once(area.middle()).chain(corners.map(|corner| area.middle().lerp(corner, 0.6))).map(|at| at + drop).collect();
     let covered = |at: &DVec2| above.iter().filter(|other| other.overlaps(&letters.area(*at, &name), 0.0)).count();
     places.sort_by_key(covered);
-    places.extend([1.0, -1.0, 2.0, -2.0].map(|step| area.middle() + drop + DVec2::new(0.0, step * (size + 0.6))));
-    page.text_where_free(&places, &name, letters);
+    let beside = [1.0, -1.0, 2.0, -2.0].map(|step| area.middle() + drop + DVec2::new(0.0, step * (size + 0.6)));
+    let _ = page.text_where_free(&places, &name, letters) || page.text_where_free(&beside, &name, letters);
     let small = Lettering::new(2.2, paper::QUIET).middle();
     for (line, text) in how_lines(panel, tape).iter().enumerate() {
         let at = area.middle() + drop + DVec2::new(0.0, 3.6 + 2.8 * line as f64);
@@ -456,14 +456,14 @@ pub(super) fn draw_foot(
     format: Format,
     (scale, origin): (f64, &Origin),
 ) {
-    let length = if tape.is_inch() { 50.8 } else { 60.0 };
+    let length = dimension::ruler_length(tape);
     dimension::ruler(page, DVec2::new(format.size.x - MARGIN - length, format.size.y - FOOT + 3.0), tape);
     let settings = &job.scene.settings;
-    let mut parts = vec![
-        job.command.to_owned(),
-        format!("1:{} on {}, printed at 100 %", number(scale), format.name),
-        format!("seed {}, {} rays a source", settings.seed, grouped(settings.rays)),
-    ];
+    let mut parts = vec![job.command.to_owned(), format!("1:{} on {}, printed at 100 %", number(scale), format.name)];
+    // Of where marks go no ray was traced.
+    if !job.hot_spots.is_empty() {
+        parts.push(format!("seed {}, {} rays a source", settings.seed, grouped(settings.rays)));
+    }
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
     let room = format.size.x - 2.0 * MARGIN - length - 8.0;
     let y = format.size.y - FOOT + 7.6;

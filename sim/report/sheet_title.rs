@@ -91,12 +91,14 @@ fn beside(room: &Room, view: &Elevation<'_>, position: DVec2) -> String {
         .map_or_else(String::new, |(_, name)| name)
 }
 
-/// Headline, what the numbers are, and how to check the surface itself.
-pub fn draw(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape) {
+/// Headline, what the numbers are, and how to check the surface itself; `part`: which page of the sheet, from 1.
+pub fn draw(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, tape: Tape, part: usize) {
     let width = page.size.x - 2.0 * MARGIN;
     let title = Lettering::new(paper::HEAD, paper::INK).bold();
     let work = if view.surface.role == Role::Floor { "mark and lay" } else { "mark and hang" };
-    page.text(DVec2::new(MARGIN, 12.0), &title.fit(&format!("{}: {work}", heading(&view.surface.name, view.surface.role)), width), title);
+    let more = if part > 1 { ", continued" } else { "" };
+    let head = format!("{}: {work}{more}", heading(&view.surface.name, view.surface.role));
+    page.text(DVec2::new(MARGIN, 12.0), &title.fit(&head, width), title);
     let quiet = Lettering::new(paper::BODY, paper::QUIET);
     let Origin { left, lower, walls: [beside_left, beside_lower] } = Origin::of(job.room, view);
     let planned = job.planned;

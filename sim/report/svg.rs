@@ -259,6 +259,8 @@ pub struct Drawing {
     pub size: DVec2,
     /// Texts set so far.
     pub labels: Vec<Label>,
+    /// Boxes that texts which look for a place stay out of.
+    kept: Vec<Area>,
     body: String,
     clips: usize,
 }
@@ -267,7 +269,7 @@ impl Drawing {
     /// An empty page of this size in mm on this color.
     #[must_use]
     pub fn new(width: f64, height: f64, paper: Color) -> Self {
-        let mut page = Self { size: DVec2::new(width, height), labels: Vec::new(), body: String::new(), clips: 0 };
+        let mut page = Self { size: DVec2::new(width, height), labels: Vec::new(), kept: Vec::new(), body: String::new(), clips: 0 };
         page.rect(Area::new(0.0, 0.0, width, height), Look::fill(paper));
         page
     }
@@ -356,19 +358,25 @@ impl Drawing {
         self.labels.push(Label { area: lettering.area(at, &text), text });
     }
 
-    /// Whether no text stands within `gap` mm of this box.
-    #[must_use]
-    pub fn is_free(&self, area: &Area, gap: f64) -> bool {
-        self.labels.iter().all(|label| !label.area.overlaps(area, -gap))
+    /// Has texts that look for a place stay out of this box.
+    pub fn keep_free(&mut self, area: Area) {
+        self.kept.push(area);
     }
 
-    /// Sets a text at the first of these positions that is free and on the page; false if none is.
+    /// Whether no text stands within `gap` mm of this box, and nothing that is kept free.
+    #[must_use]
+    pub fn is_free(&self, area: &Area, gap: f64) -> bool {
+        self.labels.iter().map(|label| &label.area).chain(&self.kept).all(|taken| !taken.overlaps(area, -gap))
+    }
+
+    /// Sets a text at the first of these positions that is free and on the page, else over what is kept free, but on no text; false if none is.
     pub fn text_where_free(&mut self, places: &[DVec2], text: &str, lettering: Lettering) -> bool {
         let page = Area { low: DVec2::ZERO, high: self.size };
-        let free = places.iter().find(|at| {
-            let area = lettering.area(**at, text);
-            page.holds(&area) && self.is_free(&area, 0.3)
-        });
+        let on_page = |at: &&DVec2| page.holds(&lettering.area(**at, text));
+        let is_bare = |at: &&DVec2| self.labels.iter().all(|label| !label.area.overlaps(&lettering.area(**at, text), -0.3));
+        let is_free = |at: &&DVec2| self.is_free(&lettering.area(**at, text), 0.3);
+        let on_no_text: Vec<&DVec2> = places.iter().filter(on_page).filter(is_bare).collect();
+        let free = on_no_text.iter().copied().find(|at| is_free(at)).or(on_no_text.first().copied());
         if let Some(at) = free {
             self.text(*at, text, lettering);
         }

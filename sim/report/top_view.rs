@@ -84,7 +84,7 @@ fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<
 }
 
 /// Doors, windows and hatches in walls, as gaps in the line; where their names may stand, to be written over the paths.
-fn draw_openings(page: &mut Drawing, plan: &FloorPlan, room: &Room) -> Vec<([DVec2; 2], String)> {
+pub(super) fn draw_openings(page: &mut Drawing, plan: &FloorPlan, room: &Room) -> Vec<([DVec2; 2], String)> {
     let mut names = Vec::new();
     for surface in room.surfaces.iter().filter(|surface| matches!(surface.role, Role::Wall(_))) {
         for lining in &surface.linings {
@@ -102,7 +102,7 @@ fn draw_openings(page: &mut Drawing, plan: &FloorPlan, room: &Room) -> Vec<([DVe
 }
 
 /// Sources, seats and microphones.
-fn draw_people(page: &mut Drawing, plan: &FloorPlan, room: &Room) {
+pub(super) fn draw_people(page: &mut Drawing, plan: &FloorPlan, room: &Room) {
     let flip = DVec2::new(1.0, -1.0);
     let mut names = Vec::new();
     for source in &room.sources {
@@ -163,7 +163,7 @@ fn draw_paths(page: &mut Drawing, plan: &FloorPlan, room: &Room, receiver: &str,
 }
 
 /// Names of walls outside, of bodies inside.
-fn draw_names(page: &mut Drawing, plan: &FloorPlan, scene: &Scene, room: &Room) {
+pub(super) fn draw_names(page: &mut Drawing, plan: &FloorPlan, scene: &Scene, room: &Room) {
     let count = scene.outline.len();
     let letters = Lettering::new(paper::SMALL, paper::QUIET).middle();
     for (index, wall) in scene.walls.iter().enumerate().take(count) {

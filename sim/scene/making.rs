@@ -1,7 +1,7 @@
 //! How panels are made, marked out and hung: the scene's `[build]` and `[[structure]]`, and of each type in stock how it is made and fixed.
 //!
 //! *References.* What is taken where a scene says nothing is common practice without a source: a fold of 100 mm on the back, a cut of 3 mm, a design factor of 5, a
-//! secondary wire with 25 mm of slack, three hours an evening. Drying times are guesses until the maker's sheet is typed in.
+//! secondary wire with 25 mm of slack, 150 mm of wire for a loop, three hours an evening. Drying times are guesses until the maker's sheet is typed in.
 //!
 //! *Limits.* Members run straight up or across a surface, evenly spaced; whether they are sound nobody knows but who looks.
 
@@ -230,6 +230,8 @@ pub struct Making {
     pub breaks_at: Vec<(String, f64)>,
     /// Shortest wire that its fittings have room in, meters.
     pub least_wire: f64,
+    /// What the loop at one end of a wire takes, with the tail beyond its clamps, meters.
+    pub wire_loop: f64,
     /// Slack of the secondary wire at most, meters.
     pub slack: f64,
     /// What stands behind the surfaces.
@@ -255,6 +257,7 @@ impl Default for Making {
             design_factor: 5.0,
             breaks_at: Vec::new(),
             least_wire: 0.05,
+            wire_loop: 0.15,
             slack: 0.025,
             structure: Vec::new(),
         }

@@ -96,17 +96,23 @@ pub enum Per {
     Joint,
     /// Point that it is fixed at.
     FixingPoint,
+    /// Point that it is fixed at with air behind.
+    StandOff,
+    /// Meter of rail behind what no member lies behind.
+    Rail,
     /// Point that it hangs from overhead.
     OverheadPoint,
     /// Secondary wire.
     SecondaryWire,
+    /// End of a wire.
+    WireEnd,
     /// Meter of wire.
     Wire,
 }
 
 impl Per {
     /// All of them with their words.
-    pub const WORDS: [(&'static str, Self); 10] = [
+    pub const WORDS: [(&'static str, Self); 13] = [
         ("panel", Self::Panel),
         ("m of edge", Self::Edge),
         ("m2 of edge", Self::EdgeArea),
@@ -114,15 +120,18 @@ impl Per {
         ("m2 of cloth", Self::Cloth),
         ("frame joint", Self::Joint),
         ("fixing point", Self::FixingPoint),
+        ("stand-off point", Self::StandOff),
+        ("m of rail", Self::Rail),
         ("overhead point", Self::OverheadPoint),
         ("secondary wire", Self::SecondaryWire),
+        ("wire end", Self::WireEnd),
         ("m of wire", Self::Wire),
     ];
 
     /// Whether it goes into making a panel, not into hanging it.
     #[must_use]
     pub fn is_making(self) -> bool {
-        !matches!(self, Self::FixingPoint | Self::OverheadPoint | Self::SecondaryWire | Self::Wire)
+        matches!(self, Self::Panel | Self::Edge | Self::EdgeArea | Self::Face | Self::Cloth | Self::Joint)
     }
 
     /// Its word.
@@ -147,6 +156,8 @@ pub struct Supply {
     pub unit: String,
     /// How much of its unit a pack holds.
     pub pack: f64,
+    /// Kilograms that a unit adds to a panel, where known.
+    pub mass: Option<f64>,
     /// Price of a pack.
     pub price: f64,
 }
@@ -178,7 +189,13 @@ pub fn prices(text: &str) -> Result<(PriceList, Vec<Diagnostic>), Vec<Diagnostic
         boards: each(&mut walk, &root, ("board", "[[board]]"), &["name", "thickness", "size", "mass", "price"], board),
         cloths: each(&mut walk, &root, ("cloth", "[[cloth]]"), &["name", "width", "mass", "price"], cloth),
         timbers: each(&mut walk, &root, ("timber", "[[timber]]"), &["name", "section", "length", "mass", "price"], timber),
-        supplies: each(&mut walk, &root, ("supply", "[[supply]]"), &["name", "for", "per", "uses", "unit", "pack", "price"], supply),
+        supplies: each(
+            &mut walk,
+            &root,
+            ("supply", "[[supply]]"),
+            &["name", "for", "per", "uses", "unit", "pack", "mass", "price"],
+            supply,
+        ),
     };
     let found = reported(walk, &root, &slips);
     if found.iter().any(|found| found.severity == Severity::Error) { Err(found) } else { Ok((list, found)) }
@@ -264,8 +281,8 @@ fn supply(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Supply
     let uses = number(walk, table, "uses", USES, "uses = 1");
     let unit = walk.required(table, "unit", "unit = \"piece\"").and_then(|entry| walk.name(&entry));
     let pack = number(walk, table, "pack", PACK, "pack = 1");
-    let price = number(walk, table, "price", PRICE, "price = 5");
-    Some(Supply { name, construction: construction?, per: per?, uses: uses?, unit: unit?, pack: pack?, price: price? })
+    let (mass, price) = (mass(walk, table), number(walk, table, "price", PRICE, "price = 5"));
+    Some(Supply { name, construction: construction?, per: per?, uses: uses?, unit: unit?, pack: pack?, mass: mass?, price: price? })
 }
 
 /// The unit for a quantity.

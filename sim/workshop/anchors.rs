@@ -69,6 +69,14 @@ impl Hang {
         self.underside + self.thickness * self.steepness() + self.tilt.dot(place - self.center)
     }
 
+    /// Where a plumb line through a place in plan meets the back, along the back from its edges at the lower x and y, meters.
+    ///
+    /// `size / (2 cos a) + d / cos a + thickness tan a`, a the tilt along that axis and d the way from the middle in plan.
+    pub(crate) fn on_back(&self, place: DVec2) -> DVec2 {
+        let stretch = (DVec2::ONE + self.tilt * self.tilt).map(f64::sqrt);
+        (0.5 * self.size + place - self.center) * stretch + self.thickness * self.tilt
+    }
+
     /// Length on the slope over length in plan, up the steepest way.
     pub(crate) fn steepness(&self) -> f64 {
         (1.0 + self.tilt.length_squared()).sqrt()

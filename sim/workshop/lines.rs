@@ -92,13 +92,12 @@ fn of_facet(room: &Room, facet: usize, members: &MarkedMembers) -> Option<Vec<Li
     };
     let is_solid = members.kind == StructureKind::Solid;
     let at = if is_solid { everywhere(corners, members.upright) } else { members.at_m.clone() };
-    let several = at.len() > 1 && !is_solid;
     let line = |(index, at): (usize, &f64)| {
         let (from, to) = crossed(corners, members.upright, *at)?;
         let point = |along: f64| chart.point(if members.upright { DVec2::new(*at, along) } else { DVec2::new(along, *at) }).truncate();
         let (one, other) = (point(from), point(to));
         let (center, ends) = if along == Axis::X { (one.y, [one.x, other.x]) } else { (one.x, [one.y, other.y]) };
-        let name = if several { format!("{}, {}", members.name, ordinal(index + 1)) } else { members.name.clone() };
+        let name = if is_solid { members.name.clone() } else { members.name_of(index) };
         let parts = vec![(ends[0].min(ends[1]), ends[0].max(ends[1]), name)];
         Some(Line { along, center, width: members.width_m, is_structural: members.kind.is_structural(), parts })
     };
@@ -123,14 +122,4 @@ fn everywhere(corners: &[DVec2], upright: bool) -> Vec<f64> {
     let (low, high) = corners.iter().map(across).fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)));
     let count = ((high - low) / EVERYWHERE).floor().max(0.0) as usize;
     (0..=count).map(|step| low + step as f64 * EVERYWHERE).collect()
-}
-
-fn ordinal(number: usize) -> String {
-    let ending = match (number % 10, number % 100) {
-        (1, rest) if rest != 11 => "st",
-        (2, rest) if rest != 12 => "nd",
-        (3, rest) if rest != 13 => "rd",
-        _ => "th",
-    };
-    format!("{number}{ending}")
 }

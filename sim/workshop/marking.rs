@@ -8,22 +8,18 @@ use glam::DVec2;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::corners;
+use super::rails::{self, Rail};
 use super::rows;
 use super::statics;
 use super::trouble::Trouble;
 use super::words;
 use crate::layout::fixings::{Fixings, Members, Rule, at_least};
 use crate::layout::is_overhead;
-use crate::layout::places::spread;
 use crate::room::{Role, Room, hung_size};
 use crate::scene::making::{Making, Runs, Structure, StructureKind};
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};
 use crate::units::LengthUnit;
-
-/// Fixings of a corner panel lie this far inside its edges, meters: in the batten behind (common practice, no source).
-const CORNER_INSET: f64 = 0.02;
-/// Spacing of them at most, meters (common practice, no source).
-const CORNER_SPACING: f64 = 0.6;
 
 /// How many points what lies flat overhead is tried with, one after the other.
 const POINTS_OVERHEAD: [usize; 4] = [0, 6, 9, 12];
@@ -62,6 +58,30 @@ pub struct MarkedMembers {
     pub width_m: f64,
 }
 
+impl MarkedSurface {
+    /// What marks lie in line with, where cables and pipes are to be expected, each with the names of these marks.
+    #[must_use]
+    pub fn in_line(&self) -> Vec<(&str, Vec<&str>)> {
+        let mut told: Vec<(&str, Vec<&str>)> = Vec::new();
+        for mark in self.panels.iter().flat_map(|panel| &panel.marks) {
+            let Some(thing) = mark.in_line_with.as_deref() else { continue };
+            match told.iter_mut().find(|(name, _)| *name == thing) {
+                Some((_, names)) => names.push(&mark.name),
+                None => told.push((thing, vec![&mark.name])),
+            }
+        }
+        told
+    }
+}
+
+impl MarkedMembers {
+    /// What one of them is called: with its number from the left or from below where there are several.
+    #[must_use]
+    pub fn name_of(&self, index: usize) -> String {
+        if self.at_m.len() > 1 { format!("{}, {}", self.name, words::ordinal(index + 1)) } else { self.name.clone() }
+    }
+}
+
 /// A panel on a surface.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -82,6 +102,8 @@ pub struct MarkedPanel {
     pub moved_m: f64,
     /// Fixing points.
     pub marks: Vec<Mark>,
+    /// Rails that its points are on, where no member lies behind them.
+    pub rails: Vec<Rail>,
     /// What the person on the ladder must know of them.
     pub notes: Vec<String>,
 }
@@ -100,6 +122,8 @@ pub struct Mark {
     pub what: MarkKind,
     /// The member that it lies on.
     pub member: Option<String>,
+    /// What on its surface it lies straight above, below or beside, where cables and pipes are to be expected.
+    pub in_line_with: Option<String>,
 }
 
 /// What goes into a mark.
@@ -177,7 +201,7 @@ pub fn surfaces(scene: &Scene, room: &Room, panels: &mut [Panel], troubles: &mut
                 on(&mut all, scene, room, facet).panels.push(marked);
             }
             PanelPlace::Corner { corner, bottom } => {
-                for (facet, marked) in corner_panel(scene, room, kind, number, *corner, *bottom) {
+                for (facet, marked) in corners::panel(scene, room, kind, number, (*corner, *bottom)) {
                     on(&mut all, scene, room, facet).panels.push(marked);
                 }
             }
@@ -187,23 +211,12 @@ pub fn surfaces(scene: &Scene, room: &Room, panels: &mut [Panel], troubles: &mut
             }
         }
     }
+    troubles.extend(corners::too_full(scene, panels));
     for surface in &mut all {
         surface.rows = rows.iter().filter(|(facet, _)| *facet == surface.facet).map(|(_, row)| row.clone()).collect();
     }
     all.sort_by_key(|surface| surface.facet);
     all
-}
-
-/// What a person must know of a corner panel on one of its walls.
-fn corner_notes(scene: &Scene, room: &Room, facet: usize, cut: &super::pieces::CornerCut, line: f64) -> Vec<String> {
-    let mut notes = vec![words::corner_note(cut, scene.unit)];
-    let members = members(&scene.making, room, facet);
-    let hit = |members: &MarkedMembers| members.at_m.iter().any(|at| (at - line).abs() <= 0.5 * members.width_m);
-    let is_solid = members.iter().any(|members| members.kind == StructureKind::Solid);
-    if members.iter().any(|members| members.upright) && !members.iter().any(hit) && !is_solid {
-        notes.push("no member lies behind its marks: a batten screwed to what does, or fixings made for this surface".to_owned());
-    }
-    notes
 }
 
 /// A panel on a facet, of a cloud plumb above its underside; found there, or begun.
@@ -235,6 +248,7 @@ pub(super) fn panel_on<'a>(
             height_m: high.y - low.y,
             moved_m: 0.0,
             marks: Vec::new(),
+            rails: Vec::new(),
             notes: Vec::new(),
         });
         surface.panels.sort_by_key(|marked| marked.number);
@@ -321,7 +335,7 @@ fn flat(scene: &Scene, room: &Room, facet: usize, kind: &PanelType, number: u32,
     } else {
         Fixings::default()
     };
-    let marks = found
+    let marks: Vec<Mark> = found
         .points
         .iter()
         .enumerate()
@@ -330,10 +344,14 @@ fn flat(scene: &Scene, room: &Room, facet: usize, kind: &PanelType, number: u32,
             left_m: on_tape(point.at.x, scene.unit),
             bottom_m: on_tape(point.at.y, scene.unit),
             what: MarkKind::Fixing,
-            member: lines.filter(|_| point.on_member.is_some()).map(|members| members.name.clone()),
+            member: lines.zip(point.on_member).map(|(members, index)| members.name_of(index)),
+            in_line_with: None,
         })
         .collect();
-    let notes = words::fixing_notes(&found.notes, scene.unit, solid);
+    let rails =
+        if is_overhead(room.surfaces[facet].role) || solid { Vec::new() } else { rails::behind(room, facet, lines, &marks, scene.unit) };
+    let mut notes = words::fixing_notes(&found.notes, scene.unit, solid || !rails.is_empty());
+    notes.extend(words::rails(&rails, scene.unit));
     MarkedPanel {
         number,
         kind: kind.name.clone(),
@@ -343,6 +361,7 @@ fn flat(scene: &Scene, room: &Room, facet: usize, kind: &PanelType, number: u32,
         height_m: size.y,
         moved_m: moved,
         marks,
+        rails,
         notes,
     }
 }
@@ -354,54 +373,4 @@ fn holding(points: impl Fn(usize) -> Fixings, middle: DVec2) -> Fixings {
         statics::one_lost(&places, middle).iter().all(Option::is_some)
     };
     POINTS_OVERHEAD.into_iter().map(&points).find(holds).unwrap_or_else(|| points(0))
-}
-
-/// A panel across a corner, on both of its walls: marks along each of its upright edges, just inside.
-fn corner_panel(scene: &Scene, room: &Room, kind: &PanelType, number: u32, corner: usize, bottom: f64) -> Vec<(usize, MarkedPanel)> {
-    let count = scene.outline.len();
-    let Some(cut) =
-        super::pieces::corner_angle(scene, corner).and_then(|angle| super::pieces::corner_cut(kind.size, kind.thickness, angle))
-    else {
-        return Vec::new();
-    };
-    let wall = |wall: usize| room.surfaces.iter().position(|surface| surface.role == Role::Wall(wall));
-    let walls = [wall((corner + count - 1) % count), wall(corner)];
-    let heights = spread(kind.size.y, crate::layout::places::count_least(kind.size.y, CORNER_SPACING), CORNER_SPACING);
-    let mut letter = 0;
-    let mut found = Vec::new();
-    for facet in walls.into_iter().flatten() {
-        let surface = &room.surfaces[facet];
-        let at = surface.chart.position(scene.outline[corner].extend(0.0)).x;
-        let begins = surface.outline.corners.iter().map(|corner| corner.x).fold(f64::INFINITY, f64::min);
-        let at_left = (at - begins).abs() < 0.5 * cut.leg_m;
-        let left = if at_left { at } else { at - cut.leg_m };
-        let line = if at_left { left + cut.leg_m - CORNER_INSET } else { left + CORNER_INSET };
-        let marks = heights
-            .iter()
-            .rev()
-            .map(|height| {
-                letter += 1;
-                Mark {
-                    name: mark_name(number, letter - 1),
-                    left_m: on_tape(line, scene.unit),
-                    bottom_m: on_tape(bottom + height, scene.unit),
-                    what: MarkKind::Fixing,
-                    member: None,
-                }
-            })
-            .collect();
-        let panel = MarkedPanel {
-            number,
-            kind: kind.name.clone(),
-            left_m: left,
-            bottom_m: bottom,
-            width_m: cut.leg_m,
-            height_m: kind.size.y,
-            moved_m: 0.0,
-            marks,
-            notes: corner_notes(scene, room, facet, &cut, line),
-        };
-        found.push((facet, panel));
-    }
-    found
 }

@@ -11,20 +11,24 @@
 
 pub mod anchors;
 pub mod caution;
+mod corners;
 pub mod cuts;
 pub mod cutting;
+pub mod hanging;
 pub mod held;
+mod lanes;
 mod lines;
 pub mod marking;
 pub mod overhead;
 pub mod pieces;
+pub mod rails;
 mod rows;
 pub mod schedule;
 pub mod shop;
 pub mod statics;
 pub mod suspension;
 pub mod trouble;
-mod words;
+pub mod words;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -38,6 +42,9 @@ pub use schedule::Schedule;
 pub use shop::{Costs, Purchase};
 pub use suspension::{Suspension, Verdict};
 pub use trouble::Trouble;
+
+use hanging::Hanging;
+use shop::Shopping;
 
 use crate::room::Room;
 use crate::scene::prices::PriceList;
@@ -117,10 +124,11 @@ pub fn build(job: Job<'_>) -> (Build, Vec<Panel>) {
     troubles.extend(held::above_people(scene, room, &surfaces));
     troubles.extend(overhead.iter().filter(|overhead| !overhead.not_to_be_hung.is_empty()).map(not_to_be_hung));
     name_panels(&mut troubles, &panels, scene, room);
-    let hanging = hanging(&surfaces, &overhead);
+    lanes::name(scene, &mut surfaces);
+    let hanging = Hanging::of(&massed, &panels, &surfaces, &overhead);
     let cuts = shop::AllCuts { boards: &boards, cloths: &cloths, timbers: &timbers };
-    let purchases = shop::purchases(prices, making, &types, cuts, hanging);
-    let costs = shop::costs(prices, &types, &purchases, hanging);
+    let purchases = Shopping { prices, making, unit: scene.unit, made: &types, cuts, hanging: &hanging }.purchases();
+    let costs = shop::costs(prices, &types, &purchases, &hanging);
     let schedule = schedule::schedule(making, &types);
     surfaces.sort_by_key(|surface| surface.facet);
     let cautions = caution::cautions(&massed, room, &types, &surfaces);
@@ -176,22 +184,5 @@ fn name_panels(troubles: &mut [Trouble], panels: &[Panel], scene: &Scene, room: 
         surfaces.dedup();
         trouble.panels = numbers;
         trouble.surface = (!surfaces.is_empty()).then(|| surfaces.join(", "));
-    }
-}
-
-/// What hanging takes.
-fn hanging(surfaces: &[MarkedSurface], overhead: &[Overhead]) -> shop::Hanging {
-    let marks = || surfaces.iter().flat_map(|surface| &surface.panels).flat_map(|panel| &panel.marks);
-    let count = |kind: MarkKind| marks().filter(|mark| mark.what == kind).count() as u32;
-    let suspensions = || overhead.iter().filter_map(|overhead| overhead.suspension.as_ref());
-    let main: f64 = suspensions().flat_map(|suspension| &suspension.points).map(|point| point.wire_m.max(0.0)).sum();
-    let secondary: f64 = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| wire.longest_m).sum();
-    let flat = overhead.iter().filter_map(|overhead| overhead.flat.as_ref()?.secondary.as_ref());
-    let flat: f64 = flat.map(|wire| wire.longest_m).sum();
-    shop::Hanging {
-        fixing_points: count(MarkKind::Fixing),
-        overhead_points: count(MarkKind::Wire),
-        secondary_wires: count(MarkKind::Secondary),
-        wire_m: main + secondary + flat,
     }
 }

@@ -88,6 +88,8 @@ pub struct FlatSecondary {
     pub straight_m: f64,
     /// The same with the slack: no longer, meters.
     pub longest_m: f64,
+    /// What is cut off the roll for it: the longest and a loop at both ends, meters.
+    pub cut_m: f64,
     /// Breaking load that each of its parts must have at least, newtons: the panel may come to hang by it alone.
     pub needed_n: Option<f64>,
 }
@@ -177,6 +179,7 @@ fn demands(scene: &Scene) -> Demands {
         factor: making.design_factor,
         parts: making.breaks_at.iter().map(|(name, breaking_n)| Part { name: name.clone(), breaking_n: *breaking_n }).collect(),
         wire_least: making.least_wire,
+        wire_loop: making.wire_loop,
         slack_most: making.slack,
     }
 }
@@ -233,7 +236,10 @@ fn hang(
         let chart = &room.surfaces[facet].chart;
         let at = chart.position(chart.plumb(place));
         let name = mark_name(number, index);
-        Some((facet, Mark { name, left_m: on_tape(at.x, scene.unit), bottom_m: on_tape(at.y, scene.unit), what, member }))
+        Some((
+            facet,
+            Mark { name, left_m: on_tape(at.x, scene.unit), bottom_m: on_tape(at.y, scene.unit), what, member, in_line_with: None },
+        ))
     });
     let marks: Vec<(usize, Mark)> = marks.collect();
     let mut not_to_be_hung = match &suspension.verdict {
@@ -242,7 +248,7 @@ fn hang(
     };
     let hardest = suspension.secondary.iter().filter_map(|wire| wire.needed_n).fold(0.0, f64::max);
     if let Some(part) = suspension.weakest.as_ref().filter(|part| part.breaking_n < hardest * (1.0 - 1e-9)) {
-        not_to_be_hung.push(words::secondary_too_weak(&part.name, part.breaking_n, hardest));
+        not_to_be_hung.push(words::secondary_too_weak(&part.name, part.breaking_n, hardest, scene.unit));
     }
     if lines.is_none() {
         not_to_be_hung.push("its members run askew to the room's axes, so nothing was figured".to_owned());
@@ -256,7 +262,7 @@ fn hang(
     }
     let mut remarks: Vec<String> = suspension.remarks.iter().map(|remark| words::remark(remark, scene.unit)).collect();
     if suspension.weakest.is_none() {
-        remarks.push(words::strength_unknown(suspension.needed_n));
+        remarks.push(words::strength_unknown(suspension.needed_n, scene.unit));
     }
     let found = Overhead {
         number,
@@ -278,11 +284,17 @@ fn on_the_tape(suspension: &mut Suspension, scene: &Scene) {
         |point: &mut Point| [&mut point.x_m, &mut point.y_m, &mut point.attachment_m, &mut point.anchor_m].into_iter().for_each(round);
     suspension.points.iter_mut().for_each(points);
     // A wire is as long as its ends are apart, as printed.
-    suspension.points.iter_mut().for_each(|point| point.wire_m = point.anchor_m - point.attachment_m);
+    let loops = 2.0 * on_tape(scene.making.wire_loop, scene.unit);
+    for point in &mut suspension.points {
+        point.wire_m = point.anchor_m - point.attachment_m;
+        point.cut_m = point.wire_m + loops;
+        point.on_back_m.iter_mut().for_each(round);
+    }
     let wires = |wire: &mut Secondary| {
         [&mut wire.x_m, &mut wire.y_m, &mut wire.anchor_m, &mut wire.straight_m, &mut wire.longest_m].into_iter().for_each(round);
     };
     suspension.secondary.iter_mut().for_each(wires);
+    suspension.secondary.iter_mut().for_each(|wire| wire.cut_m = wire.longest_m + loops);
 }
 
 /// A panel that lies flat overhead.
@@ -318,7 +330,7 @@ fn lie(scene: &Scene, members: &[MarkedMembers], kind: &PanelType, marked: &Mark
         reasons.push("with one of its points lost the others do not hold it".to_owned());
     }
     let needed_n = worst.map(|worst| worst * demands.factor);
-    let remarks = vec![words::flat_strength_unknown(needed_n)];
+    let remarks = vec![words::flat_strength_unknown(needed_n, scene.unit)];
     Overhead {
         number: marked.number,
         kind: kind.name.clone(),
@@ -368,12 +380,12 @@ fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &Marke
         };
         outline.contains(at) && !surface.panels.iter().any(covers) && taken(scene, &surface.surface, at).is_none()
     };
-    let mut found: Vec<(f64, DVec2, &str)> = Vec::new();
+    let mut found: Vec<(f64, DVec2, String)> = Vec::new();
     for members in surface.members.iter().filter(|members| members.kind.is_structural()) {
         let across = usize::from(!members.upright);
         let is_solid = members.kind == StructureKind::Solid;
         let centers = if is_solid { vec![low[across] - 0.1, high[across] + 0.1] } else { members.at_m.clone() };
-        for center in centers {
+        for (index, center) in centers.into_iter().enumerate() {
             let used = |mark: &Mark| (DVec2::new(mark.left_m, mark.bottom_m)[across] - center).abs() < 0.01;
             if marked.marks.iter().any(used) {
                 continue;
@@ -383,7 +395,7 @@ fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &Marke
                 at[across] = center;
                 let apart = (at - high).max(low - at).max(DVec2::ZERO).length();
                 if apart <= SECONDARY_MOST && is_open(at) {
-                    found.push((apart, at, members.name.as_str()));
+                    found.push((apart, at, if is_solid { members.name.clone() } else { members.name_of(index) }));
                 }
             }
         }
@@ -395,19 +407,22 @@ fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &Marke
         left_m: on_tape(at.x, scene.unit),
         bottom_m: on_tape(at.y, scene.unit),
         what: MarkKind::Secondary,
-        member: Some(member.to_owned()),
+        member: Some(member.clone()),
+        in_line_with: None,
     };
     let gap = if let PanelPlace::Surface { gap, .. } = panel.place { gap } else { 0.0 };
     let straight_m = on_tape(apart.hypot(gap), scene.unit);
+    let longest_m = straight_m + on_tape(scene.making.slack, scene.unit);
     let mass = scene.stock.iter().find(|kind| kind.name == marked.kind).and_then(|kind| kind.mass);
     let needed_n = mass.map(|mass| demands(scene).factor * mass * GRAVITY);
     Some((
         mark,
         FlatSecondary {
             mark: name,
-            member: member.to_owned(),
+            member,
             straight_m,
-            longest_m: straight_m + on_tape(scene.making.slack, scene.unit),
+            longest_m,
+            cut_m: longest_m + 2.0 * on_tape(scene.making.wire_loop, scene.unit),
             needed_n,
         },
     ))

@@ -23,7 +23,7 @@ use super::trouble::Trouble;
 use super::words;
 use crate::scene::making::{Construction, HeldBy, Making};
 use crate::scene::prices::{Board, Cloth, Per, PriceList, Timber};
-use crate::scene::{Core, CoreLayer, PanelPlace, PanelType, Scene, StockKind};
+use crate::scene::{Core, CoreLayer, Filling, PanelPlace, PanelType, Scene, StockKind};
 use crate::units::LengthUnit;
 
 /// Thicknesses closer than this are the same, meters.
@@ -75,6 +75,8 @@ pub struct CorePiece {
     pub size_m: [f64; 2],
     /// How many lie on one another.
     pub layers: u32,
+    /// Flow resistivity that the plan reckons with, Pa s/m2; none where the core is a row of the materials table.
+    pub flow_resistivity_pa_s_m2: Option<f64>,
 }
 
 /// Side of a frame.
@@ -200,18 +202,23 @@ pub fn made(scene: &Scene, prices: &PriceList, wanted: Wanted<'_>, troubles: &mu
         made.frame = frame(kind, timber, askew);
     }
     let core_size = kind.size - 2.0 * timber.map_or(0.0, |timber| timber.section.x) * DVec2::new(askew, 1.0);
-    let cores: Vec<(&Board, u32)> =
-        core_layers(kind).into_iter().filter_map(|thickness| maker.board(core_size, thickness, troubles)).collect();
-    made.cores = cores
-        .iter()
-        .map(|(board, layers)| CorePiece { board: board.name.clone(), size_m: core_size.to_array(), layers: *layers })
-        .collect();
+    let mut cores: Vec<(&Board, u32)> = Vec::new();
+    for (thickness, filling) in core_layers(kind) {
+        let Some((board, layers)) = maker.board(core_size, thickness, troubles) else { continue };
+        cores.push((board, layers));
+        made.cores.push(CorePiece {
+            board: board.name.clone(),
+            size_m: core_size.to_array(),
+            layers,
+            flow_resistivity_pa_s_m2: filling.map(|filling| filling.resistivity().likely),
+        });
+    }
     let cloth = maker.cloth(askew, troubles);
     let cloth_size = cloth_size(kind.size, kind.thickness, making.cloth_return) + DVec2::new(2.0 * kind.thickness * (askew - 1.0), 0.0);
     made.cloth = cloth.map(|cloth| ClothPiece { cloth: cloth.name.clone(), size_m: cloth_size.to_array() });
     made.supplies = maker.supplies(&made);
     if made.mass_kg.is_none() {
-        made.mass_kg = mass(&cores, timber, cloth, core_size, &made);
+        made.mass_kg = mass(prices, &cores, timber, cloth, core_size, &made);
     }
     made.materials_cost = Some(materials(prices, &made));
     made
@@ -225,17 +232,20 @@ fn frame(kind: &PanelType, timber: &Timber, askew: f64) -> Vec<FrameSide> {
     vec![side(kind.size.y, 2), side(across, crossed)]
 }
 
-/// Thicknesses of what absorbs, meters, front first.
-fn core_layers(kind: &PanelType) -> Vec<f64> {
+/// Thicknesses of what absorbs, meters, and what fills them where that is known, front first.
+fn core_layers(kind: &PanelType) -> Vec<(f64, Option<Filling>)> {
     match &kind.core {
         Core::Layers(layers) => layers
             .iter()
             .filter_map(|layer| match layer {
-                CoreLayer::Porous { thickness, .. } => Some(*thickness),
+                CoreLayer::Porous { thickness, filling } => Some((*thickness, Some(*filling))),
                 _ => None,
             })
             .collect(),
-        _ => vec![kind.thickness - kind.facing.as_ref().map_or(0.0, crate::scene::Facing::thickness)],
+        core => {
+            let filling = if let Core::Porous(filling) = core { Some(*filling) } else { None };
+            vec![(kind.thickness - kind.facing.as_ref().map_or(0.0, crate::scene::Facing::thickness), filling)]
+        }
     }
 }
 
@@ -354,12 +364,22 @@ fn base(per: Per, made: &Made) -> f64 {
                 4.0
             }
         }
-        Per::FixingPoint | Per::OverheadPoint | Per::SecondaryWire | Per::Wire => 0.0,
+        hung => {
+            debug_assert!(!hung.is_making(), "what goes into a panel is told above");
+            0.0
+        }
     }
 }
 
-/// Mass of one from its parts, kg, where all of them are known.
-fn mass(cores: &[(&Board, u32)], timber: Option<&Timber>, cloth: Option<&Cloth>, core_size: DVec2, made: &Made) -> Option<f64> {
+/// Mass of one from its parts, kg, where those of core, frame and cloth are known.
+fn mass(
+    prices: &PriceList,
+    cores: &[(&Board, u32)],
+    timber: Option<&Timber>,
+    cloth: Option<&Cloth>,
+    core_size: DVec2,
+    made: &Made,
+) -> Option<f64> {
     if cores.is_empty() || (made.construction == Construction::WoodenFrame && timber.is_none()) {
         return None;
     }
@@ -370,7 +390,9 @@ fn mass(cores: &[(&Board, u32)], timber: Option<&Timber>, cloth: Option<&Cloth>,
     let frame_length: f64 = made.frame.iter().map(|side| side.length_m * f64::from(side.count)).sum();
     let frame = timber.map_or(Some(0.0), |timber| Some(timber.mass? * frame_length / timber.length));
     let piece = made.cloth.as_ref()?;
-    Some(boards? + frame? + cloth?.mass? * piece.size_m[0] * piece.size_m[1])
+    let left = |used: &SupplyUse| prices.supplies.iter().find(|supply| supply.name == used.supply)?.mass.map(|mass| mass * used.quantity);
+    let supplies: f64 = made.supplies.iter().filter_map(left).sum();
+    Some(boards? + frame? + cloth?.mass? * piece.size_m[0] * piece.size_m[1] + supplies)
 }
 
 /// Price of what is in one panel, nothing wasted.

@@ -52,13 +52,15 @@ pub struct Demands {
     pub parts: Vec<Part>,
     /// Shortest wire that the fittings leave room for, meters.
     pub wire_least: f64,
+    /// What the loop at one end of a wire takes, meters.
+    pub wire_loop: f64,
     /// Most that a secondary wire may be longer than straight, meters.
     pub slack_most: f64,
 }
 
 impl Default for Demands {
     fn default() -> Self {
-        Self { factor: FACTOR_LEAST, parts: Vec::new(), wire_least: 0.1, slack_most: 0.025 }
+        Self { factor: FACTOR_LEAST, parts: Vec::new(), wire_least: 0.1, wire_loop: 0.15, slack_most: 0.025 }
     }
 }
 
@@ -106,6 +108,10 @@ pub struct Point {
     pub anchor_m: f64,
     /// Length of the wire from one to the other, meters.
     pub wire_m: f64,
+    /// What is cut off the roll for it: that and a loop at both ends, meters.
+    pub cut_m: f64,
+    /// Where its eye goes on the back of the cloud: from the edges at the lower x and at the lower y, along the back, meters.
+    pub on_back_m: [f64; 2],
     /// Load with all wires sharing, newtons.
     pub load_n: Option<f64>,
     /// Worst load when any other wire is lost, newtons; none where the cloud tips by one of these losses.
@@ -132,6 +138,8 @@ pub struct Secondary {
     pub straight_m: f64,
     /// The same with the slack: no longer, meters.
     pub longest_m: f64,
+    /// What is cut off the roll for it: the longest and a loop at both ends, meters.
+    pub cut_m: f64,
     /// How far the panel comes down there, plumb, before the longest one is taut, meters.
     pub drop_m: f64,
     /// Breaking load that each of its parts must have at least, newtons.
@@ -254,6 +262,8 @@ pub fn suspend(hang: &Hang, ceiling: &dyn Fn(DVec2) -> f64, members: &[Member], 
     found.remarks = remarks(&grid, hang.shared());
     against_members(&wires, members, &mut reasons);
     found.bear(hang, &wires, ceiling, members, &mut reasons);
+    let loops = 2.0 * if demands.wire_loop.is_finite() { demands.wire_loop.max(0.0) } else { Demands::default().wire_loop };
+    found.points.iter_mut().for_each(|point| point.cut_m = point.wire_m + loops);
     found.compare(&demands.parts, &mut reasons);
     let least = if demands.wire_least.is_finite() { demands.wire_least.max(0.0) } else { Demands::default().wire_least };
     found.points.iter().filter(|point| point.wire_m < least).for_each(|point| {
@@ -263,6 +273,7 @@ pub fn suspend(hang: &Hang, ceiling: &dyn Fn(DVec2) -> f64, members: &[Member], 
     if !found.secure(hang, &wires, ceiling, members, slack) {
         reasons.push(Reason::NoSecondMember);
     }
+    found.secondary.iter_mut().for_each(|wire| wire.cut_m = wire.longest_m + loops);
     found.verdict = if reasons.is_empty() { Verdict::AsFigured } else { Verdict::NotToBeHung(reasons) };
     found
 }
@@ -330,6 +341,8 @@ impl Suspension {
                 attachment_m,
                 anchor_m,
                 wire_m: anchor_m - attachment_m,
+                cut_m: anchor_m - attachment_m,
+                on_back_m: hang.on_back(*place).to_array(),
                 load_n: newtons(shared[index]),
                 load_one_lost_n: worst(index).and_then(newtons),
                 load_alone_n: newtons(statics::alone(&places, hang.center, index)),
@@ -398,6 +411,7 @@ impl Suspension {
                 anchor_m,
                 straight_m,
                 longest_m,
+                cut_m: longest_m,
                 drop_m: (longest_m.powi(2) - sideways.powi(2)).sqrt() - rise,
                 needed_n: self.weight_n.map(|weight| self.factor_wanted * weight * straight_m / rise),
                 member: name,

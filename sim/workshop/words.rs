@@ -3,13 +3,14 @@
 //! *Limits.* Every one of them defers to the maker's sheet, to local codes, and to whoever is licensed to judge.
 
 use super::pieces::CornerCut;
+use super::rails::Rail;
 use super::suspension::{Reason, Remark};
 use crate::layout::fixings::Note;
 use crate::layout::places::Axis;
 use crate::room::Room;
 use crate::scene::making::HeldBy;
 use crate::scene::{Panel, PanelPlace, Scene};
-use crate::units::{Length, LengthUnit};
+use crate::units::{Length, LengthUnit, POUND_FORCE_N, POUND_KG};
 
 /// A length as a tape shows it, with its unit.
 pub(super) fn print(meters: f64, unit: LengthUnit) -> String {
@@ -43,7 +44,7 @@ fn fixing_note(note: &Note, unit: LengthUnit, solid: bool) -> Option<String> {
         Note::TooManyNeeded { needed, given } => {
             format!("its mass asks for {needed} points and there is room for {given}: take stronger fixings")
         }
-        Note::NoMemberBehind if solid => return None,
+        Note::NoMemberBehind | Note::FewOnMembers { .. } if solid => return None,
         Note::NoMemberBehind => "no member lies behind it: screw a rail to two members, or take fixings made for this surface".to_owned(),
         Note::FewOnMembers { behind } => {
             format!("only {behind} of the members lies behind it: screw a rail to two members, or take fixings made for this surface")
@@ -126,11 +127,12 @@ fn along(axis: Axis) -> &'static str {
 
 /// Nobody said what the parts hold.
 #[must_use]
-pub(super) fn strength_unknown(needed_n: Option<f64>) -> String {
+pub(super) fn strength_unknown(needed_n: Option<f64>, unit: LengthUnit) -> String {
     match needed_n {
         Some(needed) => {
             format!(
-                "strengths not checked: every part, the anchor's pull-out included, must break at no less than {needed:.0} N; write `breaks_at` in [build] from the makers' sheets"
+                "strengths not checked: every part, the anchor's pull-out included, must break at no less than {}; write `breaks_at` in [build] from the makers' sheets",
+                force(needed, unit)
             )
         }
         None => "strengths not checked: nothing is known of its loads".to_owned(),
@@ -138,15 +140,16 @@ pub(super) fn strength_unknown(needed_n: Option<f64>) -> String {
 }
 
 /// A part that holds as one of several wires, and not as the secondary wire alone.
-pub(super) fn secondary_too_weak(part: &str, breaking_n: f64, needed_n: f64) -> String {
+pub(super) fn secondary_too_weak(part: &str, breaking_n: f64, needed_n: f64, unit: LengthUnit) -> String {
     format!(
-        "\"{part}\" breaks at {breaking_n:.0} N, and as a part of the secondary wire, which may come to hold alone, it must hold {needed_n:.0} N"
+        "\"{part}\" breaks at {breaking_n:.0} N, and as a part of the secondary wire, which may come to hold alone, it must hold {}",
+        force(needed_n, unit)
     )
 }
 
 /// Nothing is known of what holds a panel that lies flat overhead.
-pub(super) fn flat_strength_unknown(needed_n: Option<f64>) -> String {
-    let needed = needed_n.map_or_else(|| "what its loads come to".to_owned(), |needed| format!("{needed:.0} N"));
+pub(super) fn flat_strength_unknown(needed_n: Option<f64>, unit: LengthUnit) -> String {
+    let needed = needed_n.map_or_else(|| "what its loads come to".to_owned(), |needed| force(needed, unit));
     format!(
         "strengths not checked: its fixing, how that is held in the panel, and the screw in the member must each break at no less than {needed}, by their makers' sheets; a fixing that holds in \
          fiber alone is not one"
@@ -173,14 +176,72 @@ pub(super) fn held_by_alone(held_by: HeldBy) -> String {
 pub(super) fn whereabouts(panel: &Panel, scene: &Scene, room: &Room) -> String {
     match &panel.place {
         PanelPlace::Surface { surface, .. } => surface.clone(),
-        PanelPlace::Corner { corner, .. } => {
-            let count = scene.walls.len();
-            let name = |wall: usize| scene.walls.get(wall).map_or("", |wall| wall.name.as_str());
-            format!("the corner of {} and {}", name((corner + count - 1) % count), name(*corner))
-        }
+        PanelPlace::Corner { corner, .. } => corner_name(scene, *corner),
         PanelPlace::Cloud(cloud) => {
             let above = room.ceiling_over(cloud.center).map_or("the ceiling", |facet| room.surfaces[facet].name.as_str());
             format!("under {above}")
         }
     }
+}
+
+/// `1st`, `2nd`, `3rd`, `4th`.
+#[must_use]
+pub fn ordinal(number: usize) -> String {
+    let ending = match (number % 10, number % 100) {
+        (1, rest) if rest != 11 => "st",
+        (2, rest) if rest != 12 => "nd",
+        (3, rest) if rest != 13 => "rd",
+        _ => "th",
+    };
+    format!("{number}{ending}")
+}
+
+/// A force that is at least asked for: newtons, and pounds-force beside them for a tape in inches, both rounded up.
+#[must_use]
+pub(super) fn force(newtons: f64, unit: LengthUnit) -> String {
+    let pounds = if is_imperial(unit) { format!(" ({:.0} lbf)", (newtons / POUND_FORCE_N).ceil()) } else { String::new() };
+    format!("{:.0} N{pounds}", newtons.ceil())
+}
+
+/// A mass that is at least asked for, rounded up.
+#[must_use]
+pub(super) fn mass_at_least(kg: f64, unit: LengthUnit) -> String {
+    let pounds = if is_imperial(unit) { format!(" ({:.1} lb)", (10.0 * kg / POUND_KG).ceil() / 10.0) } else { String::new() };
+    format!("{:.1} kg{pounds}", (10.0 * kg).ceil() / 10.0)
+}
+
+fn is_imperial(unit: LengthUnit) -> bool {
+    matches!(unit, LengthUnit::Foot | LengthUnit::Inch)
+}
+
+/// Rails behind points that no member lies behind: those that begin and end alike together.
+#[must_use]
+pub(super) fn rails(rails: &[Rail], unit: LengthUnit) -> Vec<String> {
+    let mut told: Vec<(&Rail, Vec<String>)> = Vec::new();
+    for rail in rails {
+        let alike = |other: &Rail| (other.from_m, other.to_m) == (rail.from_m, rail.to_m);
+        match told.iter_mut().find(|(other, _)| alike(other)) {
+            Some((_, places)) => places.push(print(rail.at_m, unit)),
+            None => told.push((rail, vec![print(rail.at_m, unit)])),
+        }
+    }
+    let line = |(rail, places): (&Rail, Vec<String>)| {
+        let screws: Vec<String> = rail.screws_m.iter().map(|meters| print(*meters, unit)).collect();
+        let (place, ends) = if rail.level { ("from the lower edge", "from the left") } else { ("from the left", "from the lower edge") };
+        format!(
+            "no members lie behind its points: a rail each, middle at {} {place}; from {} to {} {ends}, screwed into the members at {}; the panel stands off by its thickness",
+            places.join(" and "),
+            print(rail.from_m, unit),
+            print(rail.to_m, unit),
+            screws.join(", ")
+        )
+    };
+    told.into_iter().map(line).collect()
+}
+
+/// `the corner of north and east`.
+pub(super) fn corner_name(scene: &Scene, corner: usize) -> String {
+    let count = scene.walls.len();
+    let name = |wall: usize| scene.walls.get(wall).map_or("", |wall| wall.name.as_str());
+    format!("the corner of {} and {}", name((corner + count - 1) % count), name(corner))
 }

@@ -1,7 +1,7 @@
 //! The lists: they read back, with the values of the build, and no cell is a formula.
 
 use super::{FEET, METERS, built};
-use roomwright::report::lists::{files, guarded};
+use roomwright::report::build::lists::{files, guarded};
 use roomwright::report::tape::Tape;
 
 /// Headings and rows of a file.

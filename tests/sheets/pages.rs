@@ -2,9 +2,9 @@
 
 use super::{FEET, METERS, built};
 use resvg::usvg;
+use roomwright::report::build::shop_pages::{Job, leaves, pages};
 use roomwright::report::leaf::{Format, Leaf, Voice, Writer};
 use roomwright::report::leaf_table::Table;
-use roomwright::report::shop_pages::{Job, leaves, pages};
 use roomwright::study::Building;
 use roomwright::workshop::caution::Place;
 
@@ -190,8 +190,8 @@ fn numbers_count_every_page_and_the_sheets_between() {
     assert_eq!(left_out.len(), 2);
     assert_eq!(left_out[0] + 1, left_out[1]);
     assert!(numbers.windows(2).all(|pair| pair[0] < pair[1]));
-    // The first page names each with its number.
-    let first = one_space(&words(&all[..1]));
+    // The first pages name each with its number.
+    let first = one_space(&words(&all[..2]));
     assert!(first.contains(&format!("North wall: mark and hang {}", left_out[0])), "{first}");
 }
 
@@ -214,7 +214,7 @@ fn both_papers() {
 fn what_is_drawn_to_scale_has_a_ruler() {
     let built = built(METERS);
     for (stem, leaf) in leaves(job(&built, &[])) {
-        let has = leaf.drawing.labels.iter().any(|label| label.text == "60 mm on a true print");
+        let has = leaf.drawing.labels.iter().any(|label| label.text == "100 mm on a true print");
         assert_eq!(has, leaf.to_scale, "{stem}");
     }
     assert!(leaves(job(&built, &[])).iter().any(|(stem, leaf)| stem == "build-cutting" && leaf.to_scale));

@@ -1,8 +1,8 @@
 //! The PDF: true to size, one page a drawing, letters embedded, the same bytes every time.
 
 use super::{FEET, METERS, built};
+use roomwright::report::build::shop_pages::{Job, pages};
 use roomwright::report::pdf::{PdfError, pdf};
-use roomwright::report::shop_pages::{Job, pages};
 
 fn drawings(text: &str) -> Vec<String> {
     let built = built(text);

@@ -67,6 +67,10 @@ pub(super) fn invented(seed: u64) -> String {
             ));
         }
     }
+    text.push_str(&format!(
+        "[[clearance]]\nname = \"socket\"\nsurface = \"south\"\nleft = \"{:.3} m\"\nbottom = \"0.05 m\"\nwidth = \"80 mm\"\nheight = \"80 mm\"\n",
+        chance.between(0.5, 2.5)
+    ));
     text.push_str("[[panel]]\ntype = \"across\"\ncorner = [\"west\", \"south\"]\nbottom = \"0 m\"\n");
     text.push_str(&format!(
         "[[panel]]\ntype = \"cloud\"\ncenter = [\"{:.3} m\", \"{:.3} m\"]\nunderside = \"{:.3} m\"\n",

@@ -18,6 +18,7 @@ use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, wrong};
 use super::{Asked, Shown};
 use crate::command::Command;
+use crate::sheets::Prices;
 use crate::view::{CameraView, Step, Thing};
 use crate::{marks, sheets};
 
@@ -51,7 +52,7 @@ pub(crate) fn build(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     }
     troubles(ui, build);
     write(ui, shown, asked);
-    to_buy(ui, scene, build);
+    to_buy(ui, scene, build, &shown.results.prices);
     to_cut(ui, scene, build);
     when(ui, build);
     to_drill(ui, shown, building, asked);
@@ -95,14 +96,14 @@ fn write(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
 }
 
 /// The shopping list and what it comes to.
-fn to_buy(ui: &mut Ui, scene: &Scene, build: &Build) {
+fn to_buy(ui: &mut Ui, scene: &Scene, build: &Build, prices: &Prices) {
     section(ui, "What to buy");
     let mut table = Table::new(&["<what", "<needed", "<buy", "price", "cost"]);
     let sum = |sum: Option<f64>| sum.map_or_else(|| "-".to_owned(), |sum| format!("{sum:.2}"));
     for line in &build.purchases {
         let needed = format!("{} {}", quantity(line.needed), plural(&line.unit, line.needed));
         let (count, unit) = bought(line);
-        let price = line.price.map(|price| if line.unit == "m" { price / line.pack } else { price });
+        let price = line.price.map(|price| if line.is_cut_to_length() { price / line.pack } else { price });
         table.row([line.name.clone(), needed, format!("{count} {unit}"), sum(price), sum(line.cost)]);
     }
     let none = String::new;
@@ -110,8 +111,15 @@ fn to_buy(ui: &mut Ui, scene: &Scene, build: &Build) {
     table.show(ui);
     if build.prices_are_invented {
         ui.add(Label::new(wrong("The prices are invented examples.")).wrap());
-        remark(ui, "The sheets come with prices.toml: write your own into it, and give it to `roomwright build` by --prices.");
+        let own = "Write your own into prices.toml, which the sheets come with: it is taken from there.";
+        remark(ui, if prices.is_own() { "Write your own into prices.toml beside the sheets: it is taken from there." } else { own });
     }
+    if let Some(trouble) = &prices.trouble {
+        ui.add(Label::new(wrong(trouble)).wrap());
+    }
+    let asks: Vec<String> =
+        build.purchases.iter().filter(|line| !line.ask_for.is_empty()).map(|line| format!("- {}: {}", line.name, line.ask_for)).collect();
+    folded(ui, "What to ask for", |ui| asks.iter().for_each(|line| remark(ui, line)));
     remark(ui, format!("With {:.0} % spare, in whole packs.", 100.0 * scene.making.spare));
     if !build.costs.without_price.is_empty() {
         remark(ui, format!("No price is known of {}.", build.costs.without_price.join(", ")));
@@ -227,7 +235,9 @@ fn marked(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, surface: &MarkedSurface,
         panels.push(panel);
         for mark in &panel.marks {
             let [left, bottom] = [mark.left_m, mark.bottom_m].map(|meters| tape.read(meters));
-            let cells = [mark.name.clone(), left, bottom, marks::kind_word(mark.what).to_owned(), marks::lies_on(surface, mark).to_owned()];
+            let name = if mark.in_line_with.is_some() { format!("{} !", mark.name) } else { mark.name.clone() };
+            let on = marks::lies_on(surface, panel, mark).to_owned();
+            let cells = [name, left, bottom, marks::kind_word(mark.what).to_owned(), on];
             table.row(cells).chosen(is_chosen);
             panels.push(panel);
         }
@@ -236,6 +246,10 @@ fn marked(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, surface: &MarkedSurface,
         let panel = marks::scene_panel(panel);
         let choice = (shown.view.panel() != Some(panel)).then_some(Thing::Panel(panel));
         asked.extend([Command::Choose(choice), Command::ChooseSheet(Some(surface.facet))]);
+    }
+    for (thing, names) in surface.in_line() {
+        let text = format!("! {}: in line with \"{thing}\". Expect its cable or pipe behind them.", names.join(", "));
+        ui.add(Label::new(wrong(text)).wrap());
     }
     for panel in &surface.panels {
         if panel.moved_m.abs() > MOVED_LEAST {
@@ -277,13 +291,27 @@ fn hung(ui: &mut Ui, scene: &Scene, overhead: &Overhead) {
     }
     ui.add(Label::new(loads(scene, overhead)).wrap());
     if let Some(suspension) = overhead.suspension.as_ref().filter(|suspension| !suspension.points.is_empty()) {
-        let heads = ["wire".to_owned(), length_head("x", scene), length_head("y", scene), length_head("long", scene), "<in".to_owned()];
+        let heads = [
+            "wire".to_owned(),
+            length_head("x", scene),
+            length_head("y", scene),
+            length_head("long", scene),
+            length_head("cut", scene),
+            "<in".to_owned(),
+        ];
         let mut table = Table::new(&heads);
         for point in &suspension.points {
-            let [x, y, long] = [point.x_m, point.y_m, point.wire_m].map(|meters| length_cell(meters, scene));
-            table.row([point.number.to_string(), x, y, long, point.member.clone().unwrap_or_default()]);
+            let [x, y, long, cut] = [point.x_m, point.y_m, point.wire_m, point.cut_m].map(|meters| length_cell(meters, scene));
+            table.row([point.number.to_string(), x, y, long, cut, point.member.clone().unwrap_or_default()]);
         }
         table.show(ui);
+        let mut table = Table::new(&["eye of wire".to_owned(), length_head("from lower x", scene), length_head("from lower y", scene)]);
+        for point in &suspension.points {
+            let [x, y] = point.on_back_m.map(|meters| length_cell(meters, scene));
+            table.row([point.number.to_string(), x, y]);
+        }
+        table.show(ui);
+        remark(ui, "Cut: with a loop at both ends. Eyes: on the back of the cloud, from its edges at the lower x and the lower y.");
         for wire in &suspension.secondary {
             let [straight, longest] = [wire.straight_m, wire.longest_m].map(|meters| length(meters, scene));
             let from = format!("- secondary wire from beside wire {} to {}", wire.beside_number, wire.member);

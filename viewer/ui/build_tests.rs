@@ -108,7 +108,7 @@ fn keeps_every_mark_and_every_caution() {
                     tape.read(mark.left_m),
                     tape.read(mark.bottom_m),
                     marks::kind_word(mark.what),
-                    marks::lies_on(surface, mark)
+                    marks::lies_on(surface, panel, mark)
                 );
                 assert!(says(&harness, &row), "panel {}: {row}", panel.number);
                 told += 1;

@@ -6,7 +6,7 @@ use crate::report::tape::Tape;
 use crate::scene::Scene;
 use crate::scene::making::{Construction, HeldBy};
 use crate::scene::prices::plural;
-use crate::workshop::{Build, Made, MarkKind, Overhead, Purchase};
+use crate::workshop::{Build, Made, Mark, MarkKind, Overhead, Purchase};
 
 /// The page.
 pub(super) fn print(scene: &Scene, build: &Build) -> String {
@@ -117,10 +117,13 @@ fn purchases(page: &mut Page, scene: &Scene, build: &Build) {
         format!("{:.2}", build.costs.total),
     ]);
     page.table(&table);
+    for line in build.purchases.iter().filter(|line| !line.ask_for.is_empty()) {
+        page.hanging("-", &format!("{}: {}", line.name, line.ask_for));
+    }
     let spare = (100.0 * scene.making.spare).round();
     let mut about = format!("With {spare} % spare, in whole packs. ");
     if build.prices_are_invented {
-        about.push_str("THE PRICES ARE INVENTED EXAMPLES: edit prices.toml beside the sheets and give it by --prices. ");
+        about.push_str("THE PRICES ARE INVENTED EXAMPLES: edit prices.toml beside the sheets, and build again. ");
     }
     if !build.costs.without_price.is_empty() {
         about.push_str(&format!("No price is known of {}.", build.costs.without_price.join(", ")));
@@ -303,7 +306,7 @@ fn marks(page: &mut Page, scene: &Scene, build: &Build, facet: usize) {
                 length_cell(mark.left_m, scene),
                 length_cell(mark.bottom_m, scene),
                 what.to_owned(),
-                mark.member.clone().unwrap_or_default(),
+                lies_on(mark),
             ]);
         }
     }
@@ -311,6 +314,14 @@ fn marks(page: &mut Page, scene: &Scene, build: &Build, facet: usize) {
     for panel in surface.panels.iter().filter(|panel| !panel.notes.is_empty()) {
         page.hanging("-", &format!("panel {}: {}", panel.number, panel.notes.join("; ")));
     }
+}
+
+/// The member, and what it lies in line with.
+fn lies_on(mark: &Mark) -> String {
+    let member = mark.member.clone().unwrap_or_default();
+    let Some(thing) = &mark.in_line_with else { return member };
+    let warning = format!("! in line with \"{thing}\"");
+    if member.is_empty() { warning } else { format!("{member}; {warning}") }
 }
 
 fn hung(page: &mut Page, scene: &Scene, overhead: &Overhead) {
@@ -327,6 +338,7 @@ fn hung(page: &mut Page, scene: &Scene, overhead: &Overhead) {
             length_head("x", scene).as_str(),
             length_head("y", scene).as_str(),
             length_head("long", scene).as_str(),
+            length_head("cut", scene).as_str(),
             "<in",
         ]);
         for point in &suspension.points {
@@ -335,6 +347,7 @@ fn hung(page: &mut Page, scene: &Scene, overhead: &Overhead) {
                 length_cell(point.x_m, scene),
                 length_cell(point.y_m, scene),
                 length_cell(point.wire_m, scene),
+                length_cell(point.cut_m, scene),
                 point.member.clone().unwrap_or_default(),
             ]);
         }
@@ -406,6 +419,9 @@ pub fn loads(scene: &Scene, overhead: &Overhead) -> String {
         newtons(weight),
         newtons(shared),
         newtons(lost),
-        needed.map_or_else(|| format!("what {wanted:.0} times its load comes to"), |needed| format!("{needed:.0} N ({wanted:.0} times)")),
+        needed.map_or_else(
+            || format!("what {wanted:.0} times its load comes to"),
+            |needed| format!("{:.0} N ({wanted:.0} times)", needed.ceil())
+        ),
     )
 }

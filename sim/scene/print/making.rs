@@ -40,6 +40,7 @@ fn build(page: &mut Page, making: &Making, usual: &Making) {
         ("least_gap", making.least_gap, usual.least_gap),
         ("even_within", making.even_within, usual.even_within),
         ("least_wire", making.least_wire, usual.least_wire),
+        ("wire_loop", making.wire_loop, usual.wire_loop),
         ("slack", making.slack, usual.slack),
     ];
     for (key, meters, usual) in lengths {

@@ -7,7 +7,7 @@ use super::super::walk::{Limits, REACH, Table, Walk};
 use super::things::{length, length_or};
 
 /// Keys of `[build]`.
-const KEYS: [&str; 18] = [
+const KEYS: [&str; 19] = [
     "paper",
     "cloth_return",
     "patterned",
@@ -25,6 +25,7 @@ const KEYS: [&str; 18] = [
     "design_factor",
     "breaks_at",
     "least_wire",
+    "wire_loop",
     "slack",
 ];
 
@@ -63,6 +64,7 @@ pub(super) fn build(walk: &mut Walk<'_>, table: &Table<'_>) -> Making {
     let least_gap = meters("least_gap", GAP, usual.least_gap);
     let even_within = meters("even_within", GAP, usual.even_within);
     let least_wire = meters("least_wire", WIRE, usual.least_wire);
+    let wire_loop = meters("wire_loop", WIRE, usual.wire_loop);
     let slack = meters("slack", SLACK, usual.slack);
     let mut number = |key: &str, limits: Limits, unit: &str| {
         let entry = walk.optional(table, key)?;
@@ -93,6 +95,7 @@ pub(super) fn build(walk: &mut Walk<'_>, table: &Table<'_>) -> Making {
         design_factor,
         breaks_at: breaks_at(walk, table),
         least_wire,
+        wire_loop,
         slack,
         structure: Vec::new(),
     }

@@ -7,18 +7,18 @@
 
 use glam::DVec2;
 
-use super::dimension::{self, Along};
-use super::html::plain;
-use super::paper;
-use super::svg::{Area, Drawing, Lettering, Look};
-use super::tape::Tape;
+use crate::report::dimension::{self, Along};
+use crate::report::html::plain;
+use crate::report::paper;
+use crate::report::svg::{Area, Drawing, Lettering, Look};
+use crate::report::tape::Tape;
 use crate::room::Room;
 use crate::scene::{Cloud, Scene};
 use crate::workshop::marking::mark_name;
 use crate::workshop::{MarkedPanel, MarkedSurface, Suspension};
 
 use super::cut_plans::{chain, chains, scale};
-use super::leaf::{Voice, Writer};
+use crate::report::leaf::{Voice, Writer};
 
 /// Shown round the cloud in plan, meters.
 const ROUND: f64 = 0.25;

@@ -8,16 +8,16 @@
 
 use glam::DVec2;
 
-use super::dimension::{self, Along, Chain};
-use super::html::plain;
-use super::paper;
-use super::svg::{Area, Drawing, Lettering, Look};
-use super::tape::Tape;
+use crate::report::dimension::{self, Along, Chain};
+use crate::report::html::plain;
+use crate::report::paper;
+use crate::report::svg::{Area, Drawing, Lettering, Look};
+use crate::report::tape::Tape;
 use crate::workshop::caution::Place;
 use crate::workshop::{BoardCuts, Build, ClothCuts, CutPiece, TimberCuts};
 
-use super::leaf::{Chapter, Format, LINE, Writer, wrap};
 use super::shop_pages::{Job, cautions, percent};
+use crate::report::leaf::{Chapter, Format, LINE, Writer, wrap};
 
 /// Scales of drawings: 1 to these.
 const SCALES: [f64; 22] =
@@ -108,6 +108,9 @@ fn sheets(page: &mut Writer, build: &Build, cuts: &BoardCuts) {
         let waste = 1.0 - used / (cuts.sheet_m[0] * cuts.sheet_m[1]);
         let mut lines =
             vec![format!("Pattern {} of {many}: x {count}", index + 1), format!("1:{}, waste {}", plain(view.scale, 0), percent(waste))];
+        if waste.abs() < 1e-6 && pattern.pieces.len() == 1 {
+            lines.push("The sheet as it is sold: nothing is cut.".to_owned());
+        }
         lines.extend(counted_pieces(build, &pattern.pieces, tape));
         let letters = Lettering::new(paper::BODY, paper::INK);
         let wrapped: Vec<(bool, String)> = lines

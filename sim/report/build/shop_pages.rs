@@ -5,8 +5,8 @@
 //!
 //! *Limits.* What stands on the sheets of walls and ceilings (marks, rows, their cautions) is not repeated here, except for what hangs overhead.
 
-use super::html::plain;
-use super::tape::Tape;
+use crate::report::html::plain;
+use crate::report::tape::Tape;
 use crate::room::Room;
 use crate::scene::making::Construction;
 use crate::scene::{Panel, Scene};
@@ -14,9 +14,9 @@ use crate::units::POUND_KG;
 use crate::workshop::caution::Place;
 use crate::workshop::{Build, Made, Trouble};
 
-use super::leaf::{Chapter, Format, Leaf, Voice, Writer, bind};
-use super::leaf_table::Table;
-use super::{cut_plans, overhead_pages, shop_list, work_pages};
+use super::{cut_plans, overhead_pages, room_plan, shop_list, work_pages};
+use crate::report::leaf::{Chapter, Format, Leaf, Voice, Writer, bind};
+use crate::report::leaf_table::Table;
 
 /// What pages are made of.
 #[derive(Clone, Copy, Debug)]
@@ -125,6 +125,7 @@ fn first(format: &Format, job: Job<'_>, contents: &[(String, usize)]) -> Chapter
     if build.prices_are_invented {
         page.paragraph(INVENTED);
     }
+    room_plan::draw(&mut page, job);
     if !contents.is_empty() {
         page.section("Pages", 20.0);
         let mut table = Table::new(&["what", "#page"]);

@@ -6,14 +6,15 @@
 
 use glam::DVec2;
 
-use super::elevation::Elevation;
-use super::hung::{How, Hung};
-use super::paper;
-use super::sheet::{self, A4, FOOT, Format, Job, LEFT, LETTER, MARGIN, ROW, TOP};
-use super::sheet_title::{self, Origin};
-use super::svg::{Area, Drawing, Lettering, Look};
-use super::tape::Tape;
+use crate::report::elevation::Elevation;
+use crate::report::hung::{How, Hung};
+use crate::report::paper;
+use crate::report::sheet::{self, A4, FOOT, Format, Job, LEFT, LETTER, MARGIN, ROW, TOP};
+use crate::report::sheet_title::{self, Origin};
+use crate::report::svg::{Area, Drawing, Lettering, Look};
+use crate::report::tape::Tape;
 use crate::scene::making::{Making, Paper};
+use crate::workshop::words::ordinal;
 use crate::workshop::{Cautions, Mark, MarkKind, MarkedPanel, MarkedSurface, Overhead};
 
 /// What a marking sheet is made from.
@@ -35,8 +36,6 @@ pub struct Marking<'a> {
 const COLUMN: f64 = 72.0;
 /// Between columns, mm.
 const BETWEEN: f64 = 5.0;
-/// Room for where a mark lies, mm.
-const WHERE: f64 = 28.0;
 /// Letters of the cautions, mm.
 const SMALL: f64 = 2.4;
 /// Distance of the lines of the cautions, mm.
@@ -73,7 +72,7 @@ struct Arrangement<'a> {
 
 /// The pages of a surface: the drawing, and what of its table goes on.
 #[must_use]
-pub fn svg(marking: Marking<'_>) -> Vec<String> {
+pub fn pages(marking: Marking<'_>) -> Vec<Drawing> {
     let job = marking.job;
     let tape = Tape::of(job.scene.unit);
     let format = format(marking.paper, tape);
@@ -82,9 +81,10 @@ pub fn svg(marking: Marking<'_>) -> Vec<String> {
     let arranged = arrange(marking, format, lines.len());
     let view = arranged.view;
     let mut page = Drawing::new(format.size.x, format.size.y, paper::WHITE);
-    sheet_title::draw(&mut page, job, &view, tape);
+    sheet_title::draw(&mut page, job, &view, tape, 1);
     let origin = Origin::of(job.room, &view);
     draw_members(&mut page, &view, marking.surface);
+    draw_rails(&mut page, &view, marking.surface);
     let names = view.draw_parts(&mut page, job.scene, None);
     page.polygon(&view.outline(), Look::line(paper::INK, 0.55));
     let level = sheet::level_line(&mut page, &view, &hung);
@@ -108,15 +108,21 @@ pub fn svg(marking: Marking<'_>) -> Vec<String> {
     name_members(&mut page, &view, marking.surface);
     draw_cautions(&mut page, marking.cautions, arranged.cautions);
     let left = format.size.x - MARGIN - arranged.columns as f64 * (COLUMN + BETWEEN) + BETWEEN;
-    let mut rest = pour(&mut page, &lines, left, TOP - 1.0, arranged.columns, &origin);
+    let mut rest = pour(&mut page, &lines, DVec2::new(left, TOP - 1.0), arranged.columns, (&origin, tape));
+    // What has no room goes on below the cautions, where that is wide enough.
+    let under = arranged.cautions.low + DVec2::new(0.0, cautions_height(marking.cautions, arranged.cautions.size().x) + 3.0);
+    let columns = columns_within(arranged.cautions.size().x);
+    if !rest.is_empty() && columns > 0 && under.y + 4.0 * ROW < format.size.y - FOOT {
+        rest = pour(&mut page, &rest, under, columns, (&origin, tape));
+    }
     sheet::draw_foot(&mut page, job, &view, tape, format, (arranged.scale, &origin));
-    let mut pages = vec![page.finish()];
+    let mut pages = vec![page];
     while !rest.is_empty() {
         let mut page = Drawing::new(format.size.x, format.size.y, paper::WHITE);
-        sheet_title::draw(&mut page, job, &view, tape);
-        let columns = ((format.size.x - 2.0 * MARGIN + BETWEEN) / (COLUMN + BETWEEN)) as usize;
-        rest = pour(&mut page, &rest, MARGIN, TOP + 2.0, columns, &origin);
-        pages.push(page.finish());
+        sheet_title::draw(&mut page, job, &view, tape, pages.len() + 1);
+        let columns = columns_within(format.size.x - 2.0 * MARGIN);
+        rest = pour(&mut page, &rest, DVec2::new(MARGIN, TOP + 2.0), columns, (&origin, tape));
+        pages.push(page);
     }
     pages
 }
@@ -210,31 +216,52 @@ fn draw_members(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurfac
                 (DVec2::new(view.low.x, *at), DVec2::new(view.high.x, *at))
             };
             let (from, to) = (view.paper(from), view.paper(to));
-            let look = Look::line(paper::SOFT, 0.18).dashed(4.0, 1.0);
+            // Dotted: the level line is dashed, and both must tell apart in gray.
+            let look = Look::line(paper::SOFT, 0.22).dashed(0.6, 1.0);
             page.clipped(&view.outline(), |page| page.line(from, to, look));
         }
     }
 }
 
-/// What the lines are, beside the first of them.
+/// Rails with their screws.
+fn draw_rails(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurface) {
+    for rail in surface.panels.iter().flat_map(|panel| &panel.rails) {
+        let place = |along: f64| view.paper(if rail.level { DVec2::new(along, rail.at_m) } else { DVec2::new(rail.at_m, along) });
+        page.line(place(rail.from_m), place(rail.to_m), Look::line(paper::SOFT, 1.2));
+        for screw in &rail.screws_m {
+            page.circle(place(*screw), 0.6, Look::fill(paper::WHITE).edged(paper::INK, 0.2));
+        }
+    }
+}
+
+/// What the lines are, beside the first of them; the number of each, where there are several, at its beginning.
 fn name_members(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurface) {
     let letters = Lettering::new(2.2, paper::QUIET).rim(paper::WHITE);
+    let is_inside = |area: Area| {
+        let corners = [area.low, DVec2::new(area.high.x, area.low.y), area.high, DVec2::new(area.low.x, area.high.y)];
+        corners.iter().all(|corner| view.surface.outline.contains(view.position(*corner)))
+    };
     for members in surface.members.iter().filter(|members| !members.at_m.is_empty()) {
-        let places: Vec<DVec2> = members
-            .at_m
-            .iter()
-            .flat_map(|at| {
-                let on = if members.upright { DVec2::new(*at, view.high.y) } else { DVec2::new(view.low.x, *at) };
-                let on = view.paper(on);
-                [3.4, 6.4, 9.4, 14.0, 20.0]
-                    .map(|down| if members.upright { on + DVec2::new(0.8, down) } else { on + DVec2::new(down, -0.8) })
-            })
-            .filter(|at| {
-                let area = letters.area(*at, &members.name);
-                [area.low, area.high].iter().all(|corner| view.surface.outline.contains(view.position(*corner)))
-            })
-            .collect();
-        page.text_where_free(&places, &members.name, letters);
+        let write = |page: &mut Drawing, at: f64, text: &str| {
+            let on = if members.upright { DVec2::new(at, view.high.y) } else { DVec2::new(view.low.x, at) };
+            let on = view.paper(on);
+            let places: Vec<DVec2> = [0.6, 3.4, 6.4, 9.4, 14.0, 20.0]
+                .map(|down| on + if members.upright { DVec2::new(0.6, down + 2.4) } else { DVec2::new(down, -0.6) })
+                .into_iter()
+                .filter(|at| is_inside(letters.area(*at, text)))
+                .collect();
+            page.text_where_free(&places, text, letters)
+        };
+        let mut is_named = false;
+        for (index, at) in members.at_m.iter().enumerate() {
+            let number = if members.at_m.len() > 1 { ordinal(index + 1) } else { String::new() };
+            let named = format!("{} {number}", members.name);
+            if !is_named && write(page, *at, named.trim_end()) {
+                is_named = true;
+            } else if !number.is_empty() {
+                write(page, *at, &number);
+            }
+        }
     }
 }
 
@@ -284,6 +311,7 @@ fn draw_cross(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark) {
     let look = Look::line(paper::ACCENT, 0.3);
     page.line(at - DVec2::new(ARM, 0.0), at + DVec2::new(ARM, 0.0), look);
     page.line(at - DVec2::new(0.0, ARM), at + DVec2::new(0.0, ARM), look);
+    page.keep_free(Area::new(at.x - 0.7 * ARM, at.y - 0.7 * ARM, 1.4 * ARM, 1.4 * ARM));
     match mark.what {
         MarkKind::Fixing => {}
         MarkKind::Wire => page.circle(at, 0.8, Look::line(paper::ACCENT, 0.3)),
@@ -297,6 +325,7 @@ fn draw_cross(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark) {
 fn draw_letter(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark, number: u32) {
     let at = view.paper(DVec2::new(mark.left_m, mark.bottom_m));
     let letter = mark.name.strip_prefix(&number.to_string()).unwrap_or(&mark.name);
+    let letter = &if mark.in_line_with.is_some() { format!("{letter}!") } else { letter.to_owned() };
     let letters = Lettering::new(2.2, paper::INK).middle().rim(paper::PANEL);
     let places = [DVec2::new(2.2, -0.6), DVec2::new(-2.2, -0.6), DVec2::new(2.2, 2.2), DVec2::new(-2.2, 2.2)].map(|beside| at + beside);
     page.text_where_free(&places, letter, letters);
@@ -322,7 +351,8 @@ fn lines(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
         }
         for mark in &panel.marks {
             let [left, lower] = [mark.left_m, mark.bottom_m].map(|meters| tape.read(meters));
-            lines.push(Line::Mark([mark.name.clone(), left, lower, into(mark, WHERE)]));
+            let warned = if mark.in_line_with.is_some() { format!("{} !", mark.name) } else { mark.name.clone() };
+            lines.push(Line::Mark([warned, left, lower, into(mark, where_width(tape))]));
         }
     }
     lines.extend(remarks(marking, tape));
@@ -335,7 +365,7 @@ fn into(mark: &Mark, room: f64) -> String {
     let words = match mark.what {
         MarkKind::Fixing => return member.to_owned(),
         MarkKind::Wire => ["wire", "wire", "wire"],
-        MarkKind::Secondary => ["secondary wire", "second wire", "second"],
+        MarkKind::Secondary => ["secondary wire", "second wire", "2nd"],
     };
     let letters = Lettering::new(SMALL, paper::INK);
     let fits = |text: &String| letters.length(text) <= room;
@@ -348,6 +378,7 @@ fn into(mark: &Mark, room: f64) -> String {
 fn remarks(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
     let surface = marking.surface;
     let mut lines = vec![Line::Head("To these marks".to_owned())];
+    lines.extend(in_line(surface));
     lines.extend(depths(marking, tape));
     let mut told: Vec<(&str, Vec<String>)> = Vec::new();
     for panel in &surface.panels {
@@ -394,6 +425,18 @@ fn remarks(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
     lines
 }
 
+/// Marks where cables or pipes are to be expected.
+fn in_line(surface: &MarkedSurface) -> Vec<Line> {
+    let line = |(thing, marks): (&str, Vec<&str>)| {
+        let text = format!(
+            "{}: in line with \"{thing}\". Expect its cable or pipe behind them: find it before you drill, or move the mark along its member.",
+            marks.join(", ")
+        );
+        wrapped("!", &text, true)
+    };
+    surface.in_line().into_iter().flat_map(line).collect()
+}
+
 /// How thick panels are, and how much air they leave behind, those that are alike together.
 fn depths(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
     let mut told: Vec<(String, Vec<String>)> = Vec::new();
@@ -418,29 +461,45 @@ fn wrapped(lead: &str, text: &str, heavy: bool) -> Vec<Line> {
     letters.wrap(&whole, COLUMN).into_iter().map(|line| if heavy { Line::Heavy(line) } else { Line::Note(line) }).collect()
 }
 
-/// Sets lines in columns; what has no room is returned.
-fn pour(page: &mut Drawing, lines: &[Line], left: f64, top: f64, columns: usize, origin: &Origin) -> Vec<Line> {
+/// Where the two measures end in a column, mm: feet, inches and sixteenths take more.
+fn stops(tape: Tape) -> [f64; 2] {
+    if tape.is_inch() { [22.0, 38.0] } else { [20.0, 34.0] }
+}
+
+/// Room for where a mark lies, mm.
+fn where_width(tape: Tape) -> f64 {
+    COLUMN - stops(tape)[1] - 2.0 - 3.4
+}
+
+/// How many columns of the table this width holds.
+fn columns_within(width: f64) -> usize {
+    ((width + BETWEEN) / (COLUMN + BETWEEN)).max(0.0) as usize
+}
+
+/// Sets lines in columns from an upper left corner; what has no room is returned.
+fn pour(page: &mut Drawing, lines: &[Line], corner: DVec2, columns: usize, heads: (&Origin, Tape)) -> Vec<Line> {
     let bottom = page.size.y - FOOT - 1.0;
-    let rows = ((bottom - top) / ROW) as usize;
+    let rows = ((bottom - corner.y) / ROW).max(0.0) as usize;
     let mut rest = lines;
     for column in 0..columns {
         if rest.is_empty() {
             break;
         }
-        let at = DVec2::new(left + column as f64 * (COLUMN + BETWEEN), top);
+        let at = corner + DVec2::new(column as f64 * (COLUMN + BETWEEN), 0.0);
         let mut count = rest.len().min(rows);
         // A heading, or a panel without its first mark, goes over with what it heads.
         while count > 1 && count < rest.len() && matches!(rest[count - 1], Line::Head(_) | Line::Columns | Line::Panel(_)) {
             count -= 1;
         }
-        column_of(page, &rest[..count], at, origin);
+        column_of(page, &rest[..count], at, heads);
         rest = &rest[count..];
     }
     rest.to_vec()
 }
 
 /// One column.
-fn column_of(page: &mut Drawing, lines: &[Line], at: DVec2, origin: &Origin) {
+fn column_of(page: &mut Drawing, lines: &[Line], at: DVec2, (origin, tape): (&Origin, Tape)) {
+    let [first, second] = stops(tape);
     let ink = Lettering::new(SMALL, paper::INK);
     for (index, line) in lines.iter().enumerate() {
         let y = at.y + ROW * (index as f64 + 0.7);
@@ -451,17 +510,17 @@ fn column_of(page: &mut Drawing, lines: &[Line], at: DVec2, origin: &Origin) {
                 let quiet = Lettering::new(2.2, paper::QUIET);
                 let [left, lower] = origin.heads();
                 page.text(place(0.0), "mark", quiet);
-                page.text(place(22.0), &left, quiet.end());
-                page.text(place(38.0), &lower, quiet.end());
+                page.text(place(first), &left, quiet.end());
+                page.text(place(second), &lower, quiet.end());
             }
             Line::Heavy(text) => page.text(place(0.0), text, ink.bold()),
             Line::Note(text) => page.text(place(0.0), text, ink),
             Line::Panel(cells) | Line::Mark(cells) => {
                 let letters = if matches!(line, Line::Panel(_)) { ink.bold() } else { ink };
                 page.text(place(0.0), &cells[0], letters);
-                page.text(place(22.0), &cells[1], letters.end());
-                page.text(place(38.0), &cells[2], letters.end());
-                page.text(place(COLUMN - WHERE - 4.0), &letters.fit(&cells[3], WHERE), letters);
+                page.text(place(first), &cells[1], letters.end());
+                page.text(place(second), &cells[2], letters.end());
+                page.text(place(second + 2.0), &letters.fit(&cells[3], where_width(tape)), letters);
                 page.rect(Area::new(at.x + COLUMN - 2.8, y - 2.3, 2.5, 2.5), Look::line(paper::INK, 0.2));
                 page.line(place(0.0) + DVec2::new(0.0, 0.9), place(COLUMN) + DVec2::new(0.0, 0.9), Look::line(paper::LINE, 0.12));
             }

@@ -6,19 +6,19 @@
 
 use glam::DVec2;
 
-use super::html::plain;
-use super::paper;
-use super::svg::{Area, Drawing, Lettering, Look};
+use crate::report::html::plain;
+use crate::report::paper;
+use crate::report::svg::{Area, Drawing, Lettering, Look};
 use crate::scene::making::{Construction, Making};
 use crate::workshop::Schedule;
 use crate::workshop::caution::Place;
 use crate::workshop::schedule::{GLUE_HOURS, HARDEN_HOURS, Task};
 
 use super::cut_plans::hatch;
-use super::leaf::{Chapter, Format, Writer};
-use super::leaf_table::{TICK, Table};
 use super::shop_list::quantity_of;
 use super::shop_pages::{Job, cautions};
+use crate::report::leaf::{Chapter, Format, Writer};
+use crate::report::leaf_table::{TICK, Table};
 
 /// Days that one chart holds side by side at most.
 const DAYS_MOST: u32 = 21;
@@ -86,7 +86,7 @@ fn steps(construction: Construction, making: &Making) -> Vec<String> {
 fn plan(page: &mut Writer, schedule: &Schedule, making: &Making) {
     page.section("Evening by evening", 40.0);
     page.paragraph(&format!(
-        "{} evenings with work, {} h each at most, {} h of work together; {} batches on a table of {}; {} days until the last panel is dry. Minutes of work are guesses{}. One person works, and \
+        "{} evenings with work, {} h each at most, {} h of work together; {} batches on a table of {}; {} days until the last panel is dry. After: how long into its evening a task begins. Minutes of work are guesses{}. One person works, and \
          what dries stays on the table.",
         schedule.evenings,
         plain(making.evening_hours, 1),
@@ -96,12 +96,25 @@ fn plan(page: &mut Writer, schedule: &Schedule, making: &Making) {
         plain(schedule.until_dry_h / 24.0, 1),
         if schedule.drying_is_guess { ", and so are drying times" } else { "" }
     ));
-    let mut table = Table::new(&["", "#no.", "#evening", "what", "type", "#batch", "#panels", "#work, h", "#dries, h", "delays the end"]);
+    let mut table = Table::new(&[
+        "",
+        "#no.",
+        "#evening",
+        "#after, h:min",
+        "what",
+        "type",
+        "#batch",
+        "#panels",
+        "#work, h",
+        "#dries, h",
+        "delays the end",
+    ]);
     for (index, task) in schedule.tasks.iter().enumerate() {
         table.row(vec![
             TICK.to_owned(),
             (index + 1).to_string(),
             task.evening.to_string(),
+            clock(task.begins_h),
             task.work.clone(),
             task.kind.clone(),
             task.batch.map_or_else(|| "all".to_owned(), |batch| batch.to_string()),
@@ -138,6 +151,12 @@ fn plan(page: &mut Writer, schedule: &Schedule, making: &Making) {
             });
         }
     }
+}
+
+/// Hours and minutes: `0:36`.
+fn clock(hours: f64) -> String {
+    let minutes = (60.0 * hours).round() as u32;
+    format!("{}:{:02}", minutes / 60, minutes % 60)
 }
 
 /// Hours from the first evening's beginning.

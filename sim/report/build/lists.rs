@@ -8,12 +8,13 @@
 
 use csv::{Terminator, WriterBuilder};
 
-use super::html::plain;
-use super::tape::Tape;
+use crate::report::html::plain;
+use crate::report::tape::Tape;
 use crate::scene::Scene;
+use crate::workshop::marking::mark_name;
 use crate::workshop::overhead::Distance;
 use crate::workshop::suspension::Part;
-use crate::workshop::{Build, CutPiece, Overhead};
+use crate::workshop::{Build, CutPiece, MarkKind, Overhead};
 
 use super::overhead_pages::{largest, what};
 
@@ -26,6 +27,7 @@ pub fn files(scene: &Scene, build: &Build) -> Vec<(String, Vec<u8>)> {
         ("cuts.csv".to_owned(), cuts(build, tape, scene.making.kerf)),
         ("marks.csv".to_owned(), marks(build, tape)),
         ("overhead.csv".to_owned(), overhead(build, tape)),
+        ("wires.csv".to_owned(), wires(build, tape)),
         ("schedule.csv".to_owned(), schedule(build)),
     ]
 }
@@ -63,6 +65,7 @@ fn shopping(build: &Build) -> Vec<u8> {
     let currency = if build.currency.is_empty() { "no currency named" } else { build.currency.as_str() };
     let heads = [
         "what",
+        "ask for",
         "needed",
         "unit",
         "pack holds (units)",
@@ -75,6 +78,7 @@ fn shopping(build: &Build) -> Vec<u8> {
     let rows = build.purchases.iter().map(|line| {
         vec![
             guarded(&line.name),
+            guarded(&line.ask_for),
             plain(line.needed, 3),
             guarded(&line.unit),
             plain(line.pack, 3),
@@ -148,6 +152,7 @@ fn marks(build: &Build, tape: Tape) -> Vec<u8> {
         "from lower edge (mm)",
         "what",
         "member",
+        "in line with (cable or pipe)",
     ];
     let mut rows = Vec::new();
     for surface in &build.surfaces {
@@ -164,6 +169,7 @@ fn marks(build: &Build, tape: Tape) -> Vec<u8> {
                     mm(mark.bottom_m),
                     what(mark.what).to_owned(),
                     guarded(mark.member.as_deref().unwrap_or("")),
+                    guarded(mark.in_line_with.as_deref().unwrap_or("")),
                 ]);
             }
         }
@@ -259,6 +265,64 @@ fn overhead(build: &Build, tape: Tape) -> Vec<u8> {
             guarded(&overhead.distances.iter().map(far).collect::<Vec<_>>().join("; ")),
         ]
     });
+    written(&heads, rows)
+}
+
+/// Wires one by one: where they go on the back of the cloud, how long they are.
+fn wires(build: &Build, tape: Tape) -> Vec<u8> {
+    let heads = [
+        "panel (number)",
+        "wire",
+        "what",
+        "eye from the edge at lower x (mm)",
+        "eye from the edge at lower y (mm)",
+        "length, of a secondary wire at most (tape)",
+        "cut off the roll (tape)",
+        "length, of a secondary wire at most (mm)",
+        "cut off the roll (mm)",
+        "breaking load needed of every part (N)",
+        "member",
+    ];
+    let row = |number: u32,
+               name: String,
+               what_it_is: MarkKind,
+               eye: Option<[f64; 2]>,
+               long: [f64; 2],
+               needed: Option<f64>,
+               member: Option<&str>| {
+        let [x, y] = eye.map_or_else(Default::default, |eye| eye.map(mm));
+        vec![
+            number.to_string(),
+            name,
+            what(what_it_is).to_owned(),
+            x,
+            y,
+            guarded(&tape.say(long[0])),
+            guarded(&tape.say(long[1])),
+            mm(long[0]),
+            mm(long[1]),
+            maybe(needed.map(f64::ceil), 0),
+            guarded(member.unwrap_or("")),
+        ]
+    };
+    let mut rows = Vec::new();
+    for overhead in &build.overhead {
+        let number = overhead.number;
+        if let Some(hung) = &overhead.suspension {
+            rows.extend(hung.points.iter().enumerate().map(|(index, point)| {
+                let long = [point.wire_m, point.cut_m];
+                row(number, mark_name(number, index), MarkKind::Wire, Some(point.on_back_m), long, hung.needed_n, point.member.as_deref())
+            }));
+            rows.extend(hung.secondary.iter().enumerate().map(|(index, wire)| {
+                let name = mark_name(number, hung.points.len() + index);
+                row(number, name, MarkKind::Secondary, None, [wire.longest_m, wire.cut_m], wire.needed_n, Some(&wire.member))
+            }));
+        }
+        if let Some(wire) = overhead.flat.as_ref().and_then(|flat| flat.secondary.as_ref()) {
+            let long = [wire.longest_m, wire.cut_m];
+            rows.push(row(number, wire.mark.clone(), MarkKind::Secondary, None, long, wire.needed_n, Some(&wire.member)));
+        }
+    }
     written(&heads, rows)
 }
 

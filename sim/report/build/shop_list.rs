@@ -6,15 +6,16 @@
 //!
 //! *Limits.* As `workshop::shop`: tools, paint and work have no price.
 
-use super::html::plain;
-use super::tape::Tape;
+use crate::report::html::plain;
+use crate::report::tape::Tape;
 use crate::scene::prices::plural;
 use crate::workshop::caution::Place;
 use crate::workshop::{Build, Made, Purchase};
 
-use super::leaf::{Chapter, Format, Writer};
-use super::leaf_table::{TICK, Table};
+use super::corner_view;
 use super::shop_pages::{INVENTED, Job, cautions, is_made, mass, money, percent, sentence};
+use crate::report::leaf::{Chapter, Format, Writer};
+use crate::report::leaf_table::{TICK, Table};
 
 /// What to buy.
 #[must_use]
@@ -24,7 +25,7 @@ pub fn shopping(format: &Format, job: Job<'_>) -> Chapter {
     if build.prices_are_invented {
         page.paragraph(INVENTED);
     }
-    let mut table = Table::new(&["", "what", "#needed", "#a pack holds", "#to buy", "#price of one", "#cost"]);
+    let mut table = Table::new(&["", "what", "ask for", "#needed", "#a pack holds", "#to buy", "#price of one", "#cost"]);
     for line in &build.purchases {
         table.row(purchase(line));
     }
@@ -32,6 +33,7 @@ pub fn shopping(format: &Format, job: Job<'_>) -> Chapter {
     table.sum(vec![
         blank(),
         format!("together {}", build.currency).trim_end().to_owned(),
+        blank(),
         blank(),
         blank(),
         blank(),
@@ -59,6 +61,7 @@ fn purchase(line: &Purchase) -> Vec<String> {
     vec![
         TICK.to_owned(),
         line.name.clone(),
+        line.ask_for.clone(),
         amount(line.needed),
         if is_cut { "cut to length".to_owned() } else { amount(line.pack) },
         if is_cut { amount(f64::from(line.packs) * line.pack) } else { line.packs.to_string() },
@@ -175,13 +178,15 @@ fn parts(page: &mut Writer, made: &Made, job: Job<'_>) {
     }
     if let Some(cut) = &made.corner {
         page.paragraph(&format!(
-            "Across a corner of {} degrees: bevel both long edges by {} degrees off square; its back is {} wide; its front edges lie {} from the corner along each wall; {} liters of air behind.",
+            "Across a corner of {} degrees: both long sides stand {} degrees off square, boards ripped to {}; its back is {} wide; its front edges lie {} from the corner along each wall; {} liters of air behind.",
             plain(cut.corner_deg, 0),
             plain(cut.bevel_deg, 1),
+            tape.say(made.thickness_m / cut.bevel_deg.to_radians().cos()),
             tape.say(cut.back_m),
             tape.say(cut.leg_m),
             plain(1000.0 * cut.air_m3, 0)
         ));
+        corner_view::draw(page, made);
     }
 }
 

@@ -6,22 +6,21 @@
 
 use glam::DVec2;
 
-use super::html::plain;
-use super::tape::Tape;
+use crate::report::html::plain;
+use crate::report::tape::Tape;
+use crate::scene::making::Construction;
 use crate::scene::{Cloud, PanelPlace};
+use crate::units::POUND_FORCE_N;
 use crate::workshop::caution::Place;
 use crate::workshop::marking::mark_name;
 use crate::workshop::overhead::FlatLoads;
 use crate::workshop::suspension::Part;
 use crate::workshop::{Mark, MarkKind, MarkedPanel, MarkedSurface, Overhead, Suspension};
 
-use super::leaf::{Chapter, Format, Voice, Writer};
-use super::leaf_table::{TICK, Table};
 use super::overhead_views::{self, View};
 use super::shop_pages::{Job, cautions, mass, sentence};
-
-/// Newtons in a pound-force.
-const POUND_FORCE_N: f64 = 4.448_221_615_260_5;
+use crate::report::leaf::{Chapter, Format, Voice, Writer};
+use crate::report::leaf_table::{TICK, Table};
 
 /// A chapter for everything overhead, in hanging order.
 #[must_use]
@@ -141,7 +140,7 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
             ("weight", force(suspension.weight_n, tape)),
             ("largest load of a wire, all sharing", load(|point| point.load_n)),
             ("largest load of a wire, any other one lost", load(|point| point.load_one_lost_n)),
-            ("most that equilibrium allows on one wire alone", load(|point| point.load_alone_n)),
+            ("most that can come on one wire (a stiff panel may rest on two)", load(|point| point.load_alone_n)),
             ("factor of strength over load, wanted", plain(suspension.factor_wanted, 1)),
             (
                 "breaking load that every part of every wire must have at least, the anchor's pull-out included",
@@ -164,9 +163,9 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
     if !suspension.points.is_empty() {
         page.section("Wires that carry", 30.0);
         let unit = if tape.is_inch() { "ft, in" } else { "mm" };
-        page.paragraph(&format!("Measures in {unit}; x and y on the floor plan, from the origin of the scene; heights over the floor. Where each mark is measured on its surface stands on the sheet of that surface. A wire's length is the clear height from ceiling to panel: cut it by what fittings take off and loops add."));
+        page.paragraph(&format!("Measures in {unit}; x and y on the floor plan, from the origin of the scene; heights over the floor. Where each mark is measured on its surface stands on the sheet of that surface. wire: the clear height from ceiling to panel; cut: that and a loop at both ends, as the scene has them: take off what your fittings are long. all, one lost, most: what it bears with all sharing, with another one lost, and at the most."));
         let mut table =
-            Table::new(&["", "mark", "#x", "#y", "#top of panel", "#anchor", "#wire", "member", "#load, all", "#one lost", "#alone"]);
+            Table::new(&["", "mark", "#x", "#y", "#top of panel", "#anchor", "#wire", "#cut", "member", "#all", "#one lost", "#most"]);
         for (index, point) in suspension.points.iter().enumerate() {
             let newtons = |load: Option<f64>| load.map_or_else(|| "-".to_owned(), |load| format!("{} N", plain(load, 0)));
             table.row(vec![
@@ -177,6 +176,7 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
                 tape.read(point.attachment_m),
                 tape.read(point.anchor_m),
                 tape.read(point.wire_m),
+                tape.read(point.cut_m),
                 point.member.clone().unwrap_or_else(|| "none found".to_owned()),
                 newtons(point.load_n),
                 newtons(point.load_one_lost_n),
@@ -184,6 +184,9 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
             ]);
         }
         page.table(&table);
+    }
+    if let Some(cloud) = cloud {
+        eyes(page, job, overhead, suspension, cloud);
     }
     if !suspension.secondary.is_empty() {
         page.section("Secondary wires", 30.0);
@@ -196,6 +199,7 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
             "#anchor",
             "#straight",
             "#longest",
+            "#cut",
             "#comes down",
             "#must hold",
             "member",
@@ -210,6 +214,7 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
                 tape.read(wire.anchor_m),
                 tape.read(wire.straight_m),
                 tape.read(wire.longest_m),
+                tape.read(wire.cut_m),
                 tape.read(wire.drop_m),
                 at_least(wire.needed_n, Tape::Millimeters),
                 wire.member.clone(),
@@ -218,6 +223,55 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
         page.table(&table);
         page.paragraph("A secondary wire begins at a fitting of its own beside the wire that is named, is closed, no shorter than straight and no longer than longest. Comes down: how far the panel drops there before the longest one is taut.");
     }
+}
+
+/// Where the eyes of the wires go on the back of the cloud, and what they are screwed into.
+fn eyes(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspension, cloud: &Cloud) {
+    let (tape, points) = (page.tape(), &suspension.points);
+    let Some(made) = job.build.types.iter().find(|made| made.kind == overhead.kind).filter(|_| !points.is_empty()) else { return };
+    page.section("Eyes on the back of the cloud", 30.0);
+    let whole = DVec2::from_array(made.face_m);
+    let panel = if cloud.turned { whole } else { DVec2::new(whole.y, whole.x) };
+    let size = panel * DVec2::new(f64::from(cloud.panels[0]), f64::from(cloud.panels[1]));
+    page.paragraph(&format!(
+        "Measured along the back of the {}, {} along x and {} along y, from its edges at the lower x and at the lower y (see the room from above on the first page). Every eye is then plumb below its anchor.",
+        if cloud.count() == 1 { "panel".to_owned() } else { format!("frame of {} panels", cloud.count()) },
+        tape.say(size.x),
+        tape.say(size.y)
+    ));
+    let mut table = Table::new(&["", "eye of wire", "#from the edge at lower x", "#from the edge at lower y"]);
+    for (index, point) in points.iter().enumerate() {
+        let [x, y] = point.on_back_m.map(|meters| tape.read(meters));
+        table.row(vec![TICK.to_owned(), mark_name(overhead.number, index), x, y]);
+    }
+    page.table(&table);
+    if made.construction == Construction::WoodenFrame && cloud.count() == 1 {
+        page.paragraph(&battens(points, cloud, made.frame.iter().map(|side| side.count).sum::<u32>().saturating_sub(4), tape));
+    } else if cloud.count() > 1 {
+        page.paragraph("Panels side by side hang on one frame that does not bend: battens across all of them, screwed into every frame that they cross. Who builds it judges whether it is stiff enough; its mass is a part of the load.");
+    } else {
+        page.paragraph("The eyes go into what its maker made to be hung by: never into fiber, never into a hardened edge alone.");
+    }
+}
+
+/// The cross-battens of a frame, one under each row of eyes.
+fn battens(points: &[crate::workshop::suspension::Point], cloud: &Cloud, have: u32, tape: Tape) -> String {
+    // They lie across the shorter side: along x where the longer one runs along y.
+    let (axis, edge) = if cloud.turned { (1, "y") } else { (0, "x") };
+    let mut rows: Vec<f64> = points.iter().map(|point| point.on_back_m[axis]).collect();
+    rows.sort_by(f64::total_cmp);
+    rows.dedup_by(|a, b| (*a - *b).abs() < 0.002);
+    let places: Vec<String> = rows.iter().map(|row| tape.say(*row)).collect();
+    let more = (rows.len() as u32).saturating_sub(have);
+    let missing = if more > 0 {
+        format!(" That is {more} more than the cut list has: cut them from the rest of the timber, or buy a length.")
+    } else {
+        String::new()
+    };
+    format!(
+        "Cross-battens flat on its back, between its long sides and screwed to both, their middles {} from the edge at the lower {edge}; the eyes go into these.{missing}",
+        places.join(" and ")
+    )
 }
 
 /// Heights of the underside at its middle and its edges.
@@ -268,11 +322,12 @@ fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &Ma
     page.table(&table);
     if let Some(wire) = &flat.secondary {
         page.paragraph(&format!(
-            "Secondary wire: closed, from a fitting of its own at the edge of the panel to mark {} in {}; {} straight, at most {} long, every part of it at least {}; it hangs loose as long as the fixings hold. The fitting goes into wood or through the panel, not into fiber.",
+            "Secondary wire: closed, from a fitting of its own at the edge of the panel to mark {} in {}; {} straight, at most {} long ({} off the roll with both loops), every part of it at least {}; it hangs loose as long as the fixings hold. The fitting goes into wood or through the panel, not into fiber.",
             wire.mark,
             wire.member,
             tape.say(wire.straight_m),
             tape.say(wire.longest_m),
+            tape.say(wire.cut_m),
             at_least(wire.needed_n, tape)
         ));
     }
@@ -299,7 +354,7 @@ fn distances(page: &mut Writer, overhead: &Overhead) {
         let verdict = match distance.kept_m {
             Some(kept) if distance.distance_m < kept => "TOO NEAR",
             Some(_) => "far enough by this rule; local code may ask for more",
-            None => "no rule known: ask",
+            None => "no least distance known: keep it reachable",
         };
         table.row(vec![
             distance.name.clone(),

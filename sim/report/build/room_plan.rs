@@ -1,0 +1,117 @@
+//! The room from above: which surface is which, where x and y are counted from, and where each panel comes.
+//!
+//! *Limits.* Drawn to no round scale: it shows where things are, the marking sheets how far.
+
+use glam::DVec2;
+
+use super::shop_pages::Job;
+use crate::report::elevation::{bounds, hull};
+use crate::report::floor_plan::FloorPlan;
+use crate::report::hung::{self, How};
+use crate::report::leaf::Writer;
+use crate::report::svg::{Area, Drawing, Lettering, Look};
+use crate::report::tape::Tape;
+use crate::report::{paper, top_view};
+
+/// Height of the drawing at most, mm.
+const HIGH: f64 = 88.0;
+/// Room round the outline for names and axes, mm.
+const ROUND: f64 = 12.0;
+
+/// Draws it on the page.
+pub fn draw(page: &mut Writer, job: Job<'_>) {
+    let (low, high) = bounds(&job.scene.outline);
+    let size = (high - low).max(DVec2::splat(0.01));
+    let scale = ((page.width() - 2.0 * ROUND) / size.x).min(HIGH / size.y);
+    let tape = page.tape();
+    page.section("The room from above", scale * size.y + 2.0 * ROUND);
+    page.figure(scale * size.y + 2.0 * ROUND, false, |page, area| {
+        let left = area.low.x + 0.5 * (area.size().x - scale * size.x);
+        let plan = FloorPlan { low, high, scale, at: DVec2::new(left, area.low.y + ROUND) };
+        outline(page, job, &plan);
+        axes(page, &plan, tape);
+    });
+    page.paragraph("Panels by their numbers, as they are hung; dashed: overhead. Gray: what hangs already. Letters x and y: along which sides the overhead pages count, from the corner that is marked.");
+}
+
+fn outline(page: &mut Drawing, job: Job<'_>, plan: &FloorPlan) {
+    page.polygon(&plan.all(&job.scene.outline), Look::fill(paper::WHITE).edged(paper::INK, 0.6));
+    let openings = top_view::draw_openings(page, plan, job.room);
+    let all: Vec<_> = job.scene.panels.iter().chain(job.panels).cloned().collect();
+    let hung = hung::panels(job.scene, job.room, &[], &all);
+    let mut told: Vec<Told> = Vec::new();
+    for panel in &hung {
+        let chart = &job.room.surfaces[panel.surface].chart;
+        let back = panel.outline.iter().map(|corner| chart.point(*corner).truncate());
+        let front = panel.front.iter().map(|corner| corner.truncate());
+        let shape = if matches!(panel.how, How::Cloud { .. }) { hull(front.collect()) } else { hull(back.chain(front).collect()) };
+        let is_over = chart.normal.z.abs() > 0.1;
+        let look = if panel.number.is_none() {
+            Look::fill(paper::LINE).edged(paper::SOFT, 0.2)
+        } else {
+            Look::fill(paper::PANEL).edged(paper::INK, 0.3)
+        };
+        let look = if is_over { look.opacity(0.4).dashed(1.4, 0.7) } else { look };
+        page.polygon(&plan.all(&shape), look);
+        if let Some(number) = panel.number {
+            tell(&mut told, number, Area::round(&plan.all(&shape)), if is_over { DVec2::ZERO } else { chart.normal.truncate() });
+        }
+    }
+    let people = job.room.sources.iter().map(|source| source.position).chain(job.room.receivers.iter().map(|receiver| receiver.position));
+    people.map(|position| plan.paper(position.truncate())).for_each(|at| page.keep_free(Area::new(at.x - 2.0, at.y - 2.0, 4.0, 4.0)));
+    top_view::draw_names(page, plan, job.scene, job.room);
+    let letters = Lettering::new(paper::BODY, paper::INK).bold().middle().rim(paper::WHITE);
+    for Told { area, outward, numbers } in &told {
+        let text = numbers.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
+        let drop = DVec2::new(0.0, 1.0);
+        let places: Vec<DVec2> = if *outward == DVec2::ZERO {
+            // Inside it, where nothing else stands.
+            let steps = [0.0, -0.3, 0.3];
+            steps.iter().flat_map(|y| steps.map(|x| area.middle() + area.size() * DVec2::new(x, *y) + drop)).collect()
+        } else {
+            let reach = 2.4 + 0.5 * letters.length(&text) * outward.x.abs();
+            [0.0, 2.6, 5.2, 7.8].map(|more| area.middle() + *outward * (reach + more) + drop).to_vec()
+        };
+        page.text_where_free(&places, &text, letters);
+    }
+    top_view::draw_people(page, plan, job.room);
+    let quiet = Lettering::new(2.2, paper::QUIET).middle().rim(paper::WHITE);
+    for (places, name) in openings {
+        page.text_where_free(&places, &name, quiet);
+    }
+}
+
+/// Panels that are told at one place: where they lie on the paper, which way out of the room is, their numbers.
+struct Told {
+    area: Area,
+    outward: DVec2,
+    numbers: Vec<u32>,
+}
+
+/// Panels one over another share a place: their numbers stand side by side.
+fn tell(told: &mut Vec<Told>, number: u32, area: Area, normal: DVec2) {
+    let outward = normal.try_normalize().map_or(DVec2::ZERO, |normal| normal * DVec2::new(-1.0, 1.0));
+    let same = told
+        .iter_mut()
+        .find(|other| other.area.middle().distance(area.middle()) < 2.0 && (other.outward == DVec2::ZERO) == (outward == DVec2::ZERO));
+    match same {
+        Some(other) if !other.numbers.contains(&number) => other.numbers.push(number),
+        Some(_) => {}
+        None => told.push(Told { area, outward, numbers: vec![number] }),
+    }
+}
+
+/// The axes of the plan at its lowest corner, and what x and y are there.
+fn axes(page: &mut Drawing, plan: &FloorPlan, tape: Tape) {
+    let corner = plan.area();
+    let at = DVec2::new(corner.low.x - 7.0, corner.high.y + 7.0);
+    page.arrow(at, at + DVec2::new(12.0, 0.0), paper::INK, 0.3);
+    page.arrow(at, at - DVec2::new(0.0, 12.0), paper::INK, 0.3);
+    let letters = Lettering::new(paper::BODY, paper::INK).bold();
+    page.text(at + DVec2::new(13.2, 1.0), "x", letters);
+    page.text(at + DVec2::new(-0.9, -13.4), "y", letters);
+    let small = Lettering::new(paper::SMALL, paper::INK);
+    page.text(at + DVec2::new(16.4, 1.0), &format!("the corner here: x {}, y {}", tape.read(plan.low.x), tape.read(plan.low.y)), small);
+    let area = Area::new(at.x - 1.0, at.y - 1.0, 2.0, 2.0);
+    page.circle(area.middle(), 0.7, Look::fill(paper::INK));
+}

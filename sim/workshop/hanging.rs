@@ -1,0 +1,135 @@
+//! What hanging takes, counted off the marks: fixings, stand-offs, rails, anchors, wire; and what each of them must hold.
+//!
+//! ```text
+//! wire = sum over wires of (clear length + 2 loops);  of a secondary wire the longest that it may be
+//! load of a fixing on a wall = mass / points of its panel
+//! ```
+//!
+//! *Limits.* On walls the points of a panel are taken to share its mass; a maker's rating has its own factor in it.
+
+use std::collections::BTreeMap;
+
+use super::marking::{MarkKind, MarkedPanel, MarkedSurface};
+use super::overhead::Overhead;
+use super::words;
+use crate::scene::prices::Per;
+use crate::scene::{Panel, PanelPlace, PanelType, Scene};
+use crate::units::LengthUnit;
+
+/// What hanging takes, all panels together.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Hanging {
+    /// Fixing points on walls and ceilings.
+    pub fixing_points: u32,
+    /// Of these, points with air behind, by the depth of that air in micrometers.
+    pub stand_offs: BTreeMap<u64, u32>,
+    /// Lengths of rails, meters.
+    pub rails_m: Vec<f64>,
+    /// Points that clouds hang from.
+    pub overhead_points: u32,
+    /// Secondary wires.
+    pub secondary_wires: u32,
+    /// Ends of wires, two each.
+    pub wire_ends: u32,
+    /// Wire together, meters.
+    pub wire_m: f64,
+    /// Largest load of a fixing point on a wall, kg; none where no mass is known.
+    pub fixing_kg: Option<f64>,
+    /// Breaking load that a fixing of what lies flat overhead must have, newtons.
+    pub flat_n: Option<f64>,
+    /// The same of every part of a wire that carries.
+    pub wire_n: Option<f64>,
+    /// The same of every part of a secondary wire.
+    pub secondary_n: Option<f64>,
+}
+
+impl Hanging {
+    /// Counted off the marks of what is to be hung.
+    #[must_use]
+    pub fn of(scene: &Scene, panels: &[Panel], surfaces: &[MarkedSurface], overhead: &[Overhead]) -> Self {
+        let marked = || surfaces.iter().flat_map(|surface| surface.panels.iter().map(move |panel| (surface, panel)));
+        let count = |kind: MarkKind| marked().map(|(_, panel)| counted(panel, kind)).sum::<u32>();
+        let suspensions = || overhead.iter().filter_map(|overhead| overhead.suspension.as_ref());
+        let flat = || overhead.iter().filter_map(|overhead| overhead.flat.as_ref());
+        let main: f64 = suspensions().flat_map(|suspension| &suspension.points).map(|point| point.cut_m.max(0.0)).sum();
+        let slack: f64 = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| wire.cut_m).sum();
+        let beside: f64 = flat().filter_map(|flat| flat.secondary.as_ref()).map(|wire| wire.cut_m).sum();
+        let kind = |panel: &MarkedPanel| scene.stock.iter().find(|kind| kind.name == panel.kind);
+        let mut stand_offs = BTreeMap::new();
+        for (_, panel) in marked() {
+            let gap = match panels.get(panel.number as usize - 1).map(|panel| &panel.place) {
+                Some(PanelPlace::Surface { gap, .. }) => (1e6 * gap).round() as u64,
+                _ => 0,
+            };
+            if gap > 0 {
+                *stand_offs.entry(gap).or_insert(0) += counted(panel, MarkKind::Fixing);
+            }
+        }
+        // Across a corner a panel has points on both walls.
+        let points = |number: u32| -> u32 {
+            let same = marked().filter(|(_, panel)| panel.number == number);
+            same.map(|(_, panel)| counted(panel, MarkKind::Fixing)).sum()
+        };
+        let share = |panel: &MarkedPanel, kind: &PanelType| kind.mass.map(|mass| mass / f64::from(points(panel.number).max(1)));
+        let on_walls = marked().filter(|(surface, panel)| !surface.is_overhead && counted(panel, MarkKind::Fixing) > 0);
+        let largest = |loads: &mut dyn Iterator<Item = Option<f64>>| loads.flatten().reduce(f64::max);
+        let secondary = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| wire.needed_n);
+        let beside_n = flat().filter_map(|flat| flat.secondary.as_ref()).map(|wire| wire.needed_n);
+        let (wires, seconds) = (count(MarkKind::Wire), count(MarkKind::Secondary));
+        Self {
+            fixing_points: count(MarkKind::Fixing),
+            stand_offs,
+            rails_m: marked().flat_map(|(_, panel)| panel.rails.iter().map(|rail| rail.length_m)).collect(),
+            overhead_points: wires,
+            secondary_wires: seconds,
+            wire_ends: 2 * (wires + seconds),
+            wire_m: main + slack + beside,
+            fixing_kg: largest(&mut on_walls.map(|(_, panel)| share(panel, kind(panel)?))),
+            flat_n: largest(&mut flat().map(|flat| flat.needed_n)),
+            wire_n: largest(&mut suspensions().map(|suspension| suspension.needed_n)),
+            secondary_n: largest(&mut secondary.chain(beside_n)),
+        }
+    }
+
+    /// How much of what a supply goes by hanging takes.
+    #[must_use]
+    pub fn takes(&self, per: Per) -> f64 {
+        match per {
+            Per::FixingPoint => f64::from(self.fixing_points),
+            Per::StandOff => f64::from(self.stand_offs.values().sum::<u32>()),
+            Per::Rail => self.rails_m.iter().sum(),
+            Per::OverheadPoint => f64::from(self.overhead_points),
+            Per::SecondaryWire => f64::from(self.secondary_wires),
+            Per::WireEnd => f64::from(self.wire_ends),
+            Per::Wire => self.wire_m,
+            Per::Panel | Per::Edge | Per::EdgeArea | Per::Face | Per::Cloth | Per::Joint => 0.0,
+        }
+    }
+
+    /// What to ask for of a supply that goes by this.
+    #[must_use]
+    pub fn ask_for(&self, per: Per, unit: LengthUnit) -> String {
+        let force = |newtons: Option<f64>| newtons.map(|newtons| format!("breaks at {} or more", words::force(newtons, unit)));
+        match per {
+            Per::FixingPoint => {
+                let wall = self.fixing_kg.map(|kg| format!("each rated for {} or more", words::mass_at_least(kg, unit)));
+                let overhead = force(self.flat_n).map(|force| format!("of what lies flat overhead each {force}"));
+                wall.into_iter().chain(overhead).collect::<Vec<_>>().join("; ")
+            }
+            Per::StandOff => {
+                let of = |(gap, count): (&u64, &u32)| format!("{count} of {}", words::print(*gap as f64 * 1e-6, unit));
+                self.stand_offs.iter().map(of).collect::<Vec<_>>().join(", ")
+            }
+            Per::Rail => self.rails_m.iter().map(|meters| words::print(*meters, unit)).collect::<Vec<_>>().join(", "),
+            Per::OverheadPoint => force(self.wire_n).unwrap_or_default(),
+            Per::SecondaryWire => force(self.secondary_n).unwrap_or_default(),
+            // One roll and one kind of clamp for both.
+            Per::Wire | Per::WireEnd => force(self.wire_n.into_iter().chain(self.secondary_n).reduce(f64::max)).unwrap_or_default(),
+            Per::Panel | Per::Edge | Per::EdgeArea | Per::Face | Per::Cloth | Per::Joint => String::new(),
+        }
+    }
+}
+
+fn counted(panel: &MarkedPanel, kind: MarkKind) -> u32 {
+    panel.marks.iter().filter(|mark| mark.what == kind).count() as u32
+}
