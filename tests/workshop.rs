@@ -218,12 +218,35 @@ fn frames_close(scene: &Scene, building: &Building, prices: &PriceList) {
         let timber = prices.timbers.iter().find(|timber| timber.name == long.timber).expect("timber of the list");
         let side = if made.corner.is_some() { timber.section.x * 2.0_f64.sqrt() } else { timber.section.x };
         assert!((long.length_m - made.face_m[1]).abs() < 1e-9 && (short.length_m + 2.0 * side - made.face_m[0]).abs() < 1e-9);
-        assert_eq!((long.count, short.count), (2, if made.kind == "cloud" { 4 } else { 2 }), "two cross-battens for the eyes of a cloud");
+        assert_eq!((long.count, short.count), (2, 2 + battens(building, &made.kind)), "{}: cross-battens of {}", scene.name, made.kind);
         for core in &made.cores {
             assert!((core.size_m[0] + 2.0 * side - made.face_m[0]).abs() < 1e-9);
             assert!((core.size_m[1] + 2.0 * timber.section.x - made.face_m[1]).abs() < 1e-9);
             let board = prices.boards.iter().find(|board| board.name == core.board).expect("a board of the list");
             assert!((f64::from(core.layers) * board.thickness - made.thickness_m).abs() < 0.001);
+        }
+    }
+}
+
+/// As many cross-battens as the panel of this type with most rows of points along its longer side needs.
+fn battens(building: &Building, kind: &str) -> u32 {
+    let build = &building.build;
+    let distinct = |mut all: Vec<i64>| {
+        all.sort_unstable();
+        all.dedup_by(|a, b| (*a - *b).abs() < 20);
+        all.len() as u32
+    };
+    let mm = |meters: f64| (1000.0 * meters).round() as i64;
+    match kind {
+        // Its screws are in its long sides.
+        "across" => 0,
+        "cloud" => {
+            let hung = build.overhead.iter().filter_map(|overhead| overhead.suspension.as_ref());
+            hung.map(|hung| distinct(hung.points.iter().map(|point| mm(point.on_back_m[0].max(0.0))).collect())).max().unwrap_or(2)
+        }
+        _ => {
+            let panels = build.surfaces.iter().flat_map(|surface| &surface.panels).filter(|panel| panel.kind == kind);
+            panels.map(|panel| distinct(panel.marks.iter().map(|mark| mm(mark.bottom_m)).collect())).max().unwrap_or(2)
         }
     }
 }
@@ -254,8 +277,15 @@ fn sums_are_sums(scene: &Scene, building: &Building, prices: &PriceList) {
         build.surfaces.iter().flat_map(|surface| &surface.panels).flat_map(|panel| &panel.marks).filter(|mark| mark.what == kind).count()
     };
     let clips = prices.supplies.iter().find(|supply| supply.name.contains("panel clip")).expect("the list has clips");
-    let line = build.purchases.iter().find(|line| line.name == clips.name).expect("clips are bought");
-    assert!((line.needed - marks(MarkKind::Fixing) as f64 * clips.uses).abs() < 1e-9);
+    let needed = |name: &str| build.purchases.iter().find(|line| line.name.contains(name)).map_or(0.0, |line| line.needed);
+    let of = |wanted: &dyn Fn(&PanelType) -> bool| {
+        let panels = build.surfaces.iter().flat_map(|surface| &surface.panels).filter(|panel| wanted(kind(scene, &panel.kind)));
+        panels.flat_map(|panel| &panel.marks).filter(|mark| mark.what == MarkKind::Fixing).count() as f64
+    };
+    assert!((needed("screw for the wall") - marks(MarkKind::Fixing) as f64).abs() < 1e-9);
+    let is_corner = |kind: &PanelType| kind.kind == roomwright::scene::StockKind::Corner;
+    assert!((needed("panel clip") - of(&|kind| kind.held_by() == roomwright::scene::making::HeldBy::Clips) * clips.uses).abs() < 1e-9);
+    assert!((needed("keyhole plate") - of(&is_corner)).abs() < 1e-9);
 }
 
 /// Wires are as long as ceiling and cloud are apart; loads sum to the weight; with four wires each part holds five times half of it.
@@ -577,6 +607,42 @@ fn keeps_telling_what_must_not_hang() {
 }
 
 #[test]
+fn keeps_fixings_overhead_in_wood_and_off_members_that_are_cut() {
+    let flat = "[[panel]]\ntype = \"flat\"\nsurface = \"ceiling\"\nleft = 0.85\nbottom = 1.0\n[[panel]]\ntype = \"cloud\"";
+    let hung = ("[[panel]]\ntype = \"cloud\"", flat);
+    let prices = prices::example();
+    assert!(trouble(&with(&[hung]), &prices, "not-to-be-hung").contains("made = \"wooden frame\""));
+    let framed = ("mass = 4", "mass = 4\nmade = \"wooden frame\"\nfixing = \"clips\"");
+    let building = built(&with(&[hung, framed]), &prices);
+    let overhead = building.build.overhead.iter().find(|one| one.flat.is_some()).unwrap();
+    assert!(overhead.not_to_be_hung.is_empty(), "{:?}", overhead.not_to_be_hung);
+    assert!((overhead.lowest_m - 2.55).abs() < 1e-9, "{}", overhead.lowest_m);
+    // Two secondary wires on 1.2 m: each taut it runs from its anchor to an edge that has come down.
+    let wires = &overhead.flat.as_ref().unwrap().secondary;
+    assert_eq!(wires.len(), 2);
+    let ceiling = building.build.surfaces.iter().find(|surface| surface.surface == "ceiling").unwrap();
+    for wire in wires {
+        let mark = ceiling.panels.iter().flat_map(|panel| &panel.marks).find(|mark| mark.name == wire.mark).unwrap();
+        let apart = DVec2::new(mark.left_m, mark.bottom_m).distance(DVec2::from_array(wire.from_m));
+        assert!((wire.straight_m - apart).abs() < 0.0011 && (wire.longest_m - wire.straight_m - 0.025).abs() < 1e-9, "{wire:?}");
+        let below = (wire.longest_m * wire.longest_m - apart * apart).sqrt();
+        assert!((wire.drop_m - below).abs() < 0.002, "{wire:?}: {below}");
+        let needed = 5.0 * 4.0 * 9.80665 * wire.longest_m / below;
+        assert!((wire.needed_n.unwrap() - needed).abs() < 0.02 * needed, "{wire:?}: {needed}");
+    }
+    // A hatch that cuts two joists: nothing hangs from them.
+    let hatch = "[[opening]]\nname = \"hatch\"\nkind = \"door\"\nsurface = \"ceiling\"\nleft = 2.2\nbottom = 3.2\nwidth = 0.7\nheight = 0.6\nmaterial = \"Solid wooden door\"\n[[panel]]\ntype = \"flat\"\nsurface = \"south\"\nleft = 0.5";
+    let building = built(&with(&[("[[panel]]\ntype = \"flat\"\nsurface = \"south\"\nleft = 0.5", hatch)]), &prices);
+    let ceiling = building.build.surfaces.iter().find(|surface| surface.is_overhead).unwrap();
+    let members = &ceiling.members[0];
+    let cut: Vec<String> = (0..members.at_m.len()).filter(|index| members.is_cut[*index]).map(|index| members.name_of(index)).collect();
+    assert!(!cut.is_empty() && cut.len() <= 3, "{cut:?} of {:?}", members.at_m);
+    for mark in ceiling.panels.iter().flat_map(|panel| &panel.marks) {
+        assert!(mark.member.as_ref().is_none_or(|member| !cut.contains(member)), "mark {} hangs from {:?}", mark.name, mark.member);
+    }
+}
+
+#[test]
 fn keeps_eyes_plumb_on_a_tilted_cloud() {
     for tilt in ["tilt = [12, 0]", "tilt = [0, -20]"] {
         let scene = with(&[("underside = 2.2", &format!("underside = 2.1\n{tilt}"))]);
@@ -618,7 +684,7 @@ fn keeps_what_to_ask_for_in_the_shop() {
     };
     // 2.2 kg in 0.6 x 1.2 x 0.05 m.
     assert_eq!(asked("fiber board 50"), "600 mm x 1200 mm, 50 mm thick, about 61 kg/m3; flow resistivity as planned, 12000 Pa s/m2");
-    assert_eq!(asked("open cloth"), "1500 mm wide; one can breathe through it");
+    assert_eq!(asked("open cloth"), "1500 mm of usable width, selvages cut off; one can breathe through it");
     assert_eq!(asked("planed batten"), "18 mm x 50 mm, 2400 mm long, straight and dry");
     // 4 kg on four points.
     assert_eq!(asked("panel clip"), "each rated for 1.0 kg or more");

@@ -96,10 +96,16 @@ pub enum Per {
     Joint,
     /// Point that it is fixed at.
     FixingPoint,
+    /// Point of a panel that clips hold.
+    ClipPoint,
+    /// Point of a panel across a corner.
+    CornerPoint,
     /// Point that it is fixed at with air behind.
     StandOff,
     /// Meter of rail behind what no member lies behind.
     Rail,
+    /// Where a rail is screwed into a member.
+    RailScrew,
     /// Point that it hangs from overhead.
     OverheadPoint,
     /// Secondary wire.
@@ -112,7 +118,7 @@ pub enum Per {
 
 impl Per {
     /// All of them with their words.
-    pub const WORDS: [(&'static str, Self); 13] = [
+    pub const WORDS: [(&'static str, Self); 16] = [
         ("panel", Self::Panel),
         ("m of edge", Self::Edge),
         ("m2 of edge", Self::EdgeArea),
@@ -120,8 +126,11 @@ impl Per {
         ("m2 of cloth", Self::Cloth),
         ("frame joint", Self::Joint),
         ("fixing point", Self::FixingPoint),
+        ("clip point", Self::ClipPoint),
+        ("corner point", Self::CornerPoint),
         ("stand-off point", Self::StandOff),
         ("m of rail", Self::Rail),
+        ("rail screw", Self::RailScrew),
         ("overhead point", Self::OverheadPoint),
         ("secondary wire", Self::SecondaryWire),
         ("wire end", Self::WireEnd),

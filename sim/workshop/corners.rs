@@ -81,11 +81,11 @@ pub(super) fn panel(
 /// What a person must know of a corner panel on one of its walls.
 fn notes(scene: &Scene, room: &Room, facet: usize, cut: &CornerCut, line: f64) -> Vec<String> {
     let mut notes = vec![words::corner_note(cut, scene.unit)];
-    let members = members(&scene.making, room, facet);
+    let members = members(scene, room, facet);
     let hit = |members: &MarkedMembers| members.at_m.iter().any(|at| (at - line).abs() <= 0.5 * members.width_m);
     let is_solid = members.iter().any(|members| members.kind == StructureKind::Solid);
     if members.iter().any(|members| members.upright) && !members.iter().any(hit) && !is_solid {
-        notes.push("no member lies behind its marks: a batten screwed to what does, or fixings made for this surface".to_owned());
+        notes.push("no member lies behind its marks: fixings made for this surface, and each tried before the panel goes on".to_owned());
     }
     notes
 }

@@ -11,9 +11,11 @@ use std::collections::BTreeMap;
 
 use super::marking::{MarkKind, MarkedPanel, MarkedSurface};
 use super::overhead::Overhead;
+use super::rails;
 use super::words;
+use crate::scene::making::HeldBy;
 use crate::scene::prices::Per;
-use crate::scene::{Panel, PanelPlace, PanelType, Scene};
+use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
 use crate::units::LengthUnit;
 
 /// What hanging takes, all panels together.
@@ -21,10 +23,16 @@ use crate::units::LengthUnit;
 pub struct Hanging {
     /// Fixing points on walls and ceilings.
     pub fixing_points: u32,
-    /// Of these, points with air behind, by the depth of that air in micrometers.
+    /// Of these, points of panels that clips hold.
+    pub clip_points: u32,
+    /// Of these, points of panels across corners.
+    pub corner_points: u32,
+    /// Of these, points with air behind, by the depth of that air in micrometers; where a rail takes part of it, by the rest.
     pub stand_offs: BTreeMap<u64, u32>,
     /// Lengths of rails, meters.
     pub rails_m: Vec<f64>,
+    /// Where rails are screwed into members.
+    pub rail_screws: u32,
     /// Points that clouds hang from.
     pub overhead_points: u32,
     /// Secondary wires.
@@ -53,12 +61,16 @@ impl Hanging {
         let flat = || overhead.iter().filter_map(|overhead| overhead.flat.as_ref());
         let main: f64 = suspensions().flat_map(|suspension| &suspension.points).map(|point| point.cut_m.max(0.0)).sum();
         let slack: f64 = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| wire.cut_m).sum();
-        let beside: f64 = flat().filter_map(|flat| flat.secondary.as_ref()).map(|wire| wire.cut_m).sum();
+        let beside: f64 = flat().flat_map(|flat| &flat.secondary).map(|wire| wire.cut_m).sum();
         let kind = |panel: &MarkedPanel| scene.stock.iter().find(|kind| kind.name == panel.kind);
+        let fixed = |wanted: &dyn Fn(&PanelType) -> bool| -> u32 {
+            let of = marked().filter(|(_, panel)| kind(panel).is_some_and(wanted));
+            of.map(|(_, panel)| counted(panel, MarkKind::Fixing)).sum()
+        };
         let mut stand_offs = BTreeMap::new();
         for (_, panel) in marked() {
             let gap = match panels.get(panel.number as usize - 1).map(|panel| &panel.place) {
-                Some(PanelPlace::Surface { gap, .. }) => (1e6 * gap).round() as u64,
+                Some(PanelPlace::Surface { gap, .. }) => (1e6 * rails::rest(*gap, panel)).round() as u64,
                 _ => 0,
             };
             if gap > 0 {
@@ -74,12 +86,15 @@ impl Hanging {
         let on_walls = marked().filter(|(surface, panel)| !surface.is_overhead && counted(panel, MarkKind::Fixing) > 0);
         let largest = |loads: &mut dyn Iterator<Item = Option<f64>>| loads.flatten().reduce(f64::max);
         let secondary = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| wire.needed_n);
-        let beside_n = flat().filter_map(|flat| flat.secondary.as_ref()).map(|wire| wire.needed_n);
+        let beside_n = flat().flat_map(|flat| &flat.secondary).map(|wire| wire.needed_n);
         let (wires, seconds) = (count(MarkKind::Wire), count(MarkKind::Secondary));
         Self {
             fixing_points: count(MarkKind::Fixing),
+            clip_points: fixed(&|kind| kind.kind != StockKind::Corner && kind.held_by() == HeldBy::Clips),
+            corner_points: fixed(&|kind| kind.kind == StockKind::Corner && kind.held_by() == HeldBy::Screws),
             stand_offs,
             rails_m: marked().flat_map(|(_, panel)| panel.rails.iter().map(|rail| rail.length_m)).collect(),
+            rail_screws: marked().flat_map(|(_, panel)| &panel.rails).map(|rail| rail.screws_m.len() as u32).sum(),
             overhead_points: wires,
             secondary_wires: seconds,
             wire_ends: 2 * (wires + seconds),
@@ -96,6 +111,9 @@ impl Hanging {
     pub fn takes(&self, per: Per) -> f64 {
         match per {
             Per::FixingPoint => f64::from(self.fixing_points),
+            Per::ClipPoint => f64::from(self.clip_points),
+            Per::CornerPoint => f64::from(self.corner_points),
+            Per::RailScrew => f64::from(self.rail_screws),
             Per::StandOff => f64::from(self.stand_offs.values().sum::<u32>()),
             Per::Rail => self.rails_m.iter().sum(),
             Per::OverheadPoint => f64::from(self.overhead_points),
@@ -111,10 +129,14 @@ impl Hanging {
     pub fn ask_for(&self, per: Per, unit: LengthUnit) -> String {
         let force = |newtons: Option<f64>| newtons.map(|newtons| format!("breaks at {} or more", words::force(newtons, unit)));
         match per {
-            Per::FixingPoint => {
+            Per::RailScrew => "through the rail and what covers the member at least 35 mm into it (common practice, no source)".to_owned(),
+            Per::FixingPoint | Per::ClipPoint | Per::CornerPoint => {
                 let wall = self.fixing_kg.map(|kg| format!("each rated for {} or more", words::mass_at_least(kg, unit)));
-                let overhead = force(self.flat_n).map(|force| format!("of what lies flat overhead each {force}"));
-                wall.into_iter().chain(overhead).collect::<Vec<_>>().join("; ")
+                let overhead =
+                    force(self.flat_n.filter(|_| per != Per::CornerPoint)).map(|force| format!("of what lies flat overhead each {force}"));
+                let long = (per == Per::FixingPoint)
+                    .then(|| "through stand-off and what covers the member at least 35 mm into it (common practice, no source)".to_owned());
+                wall.into_iter().chain(overhead).chain(long).collect::<Vec<_>>().join("; ")
             }
             Per::StandOff => {
                 let of = |(gap, count): (&u64, &u32)| format!("{count} of {}", words::print(*gap as f64 * 1e-6, unit));

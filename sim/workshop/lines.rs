@@ -11,7 +11,8 @@ use super::anchors::Member;
 use super::marking::{MarkedMembers, members};
 use crate::layout::places::Axis;
 use crate::room::{Role, Room};
-use crate::scene::making::{Making, StructureKind};
+use crate::scene::Scene;
+use crate::scene::making::StructureKind;
 
 /// Lines that stand for what carries everywhere, meters apart.
 const EVERYWHERE: f64 = 0.1;
@@ -53,10 +54,10 @@ impl Line {
 }
 
 /// All lines that run over the whole of a cloud with this middle and half size in plan; `None` where a member runs askew to the plan's axes.
-pub(super) fn over(making: &Making, room: &Room, center: DVec2, half: DVec2) -> Option<Vec<Line>> {
+pub(super) fn over(scene: &Scene, room: &Room, center: DVec2, half: DVec2) -> Option<Vec<Line>> {
     let mut lines: Vec<Line> = Vec::new();
     for facet in (0..room.surfaces.len()).filter(|facet| matches!(room.surfaces[*facet].role, Role::Ceiling(_))) {
-        for members in members(making, room, facet) {
+        for members in members(scene, room, facet) {
             lines.extend(of_facet(room, facet, &members)?);
         }
     }
@@ -91,21 +92,23 @@ fn of_facet(room: &Room, facet: usize, members: &MarkedMembers) -> Option<Vec<Li
         _ => return None,
     };
     let is_solid = members.kind == StructureKind::Solid;
-    let at = if is_solid { everywhere(corners, members.upright) } else { members.at_m.clone() };
-    let line = |(index, at): (usize, &f64)| {
+    let at: Vec<(usize, f64)> =
+        if is_solid { everywhere(corners, members.upright).into_iter().enumerate().collect() } else { members.carrying().collect() };
+    let line = |(index, at): &(usize, f64)| {
         let (from, to) = crossed(corners, members.upright, *at)?;
         let point = |along: f64| chart.point(if members.upright { DVec2::new(*at, along) } else { DVec2::new(along, *at) }).truncate();
         let (one, other) = (point(from), point(to));
         let (center, ends) = if along == Axis::X { (one.y, [one.x, other.x]) } else { (one.x, [one.y, other.y]) };
-        let name = if is_solid { members.name.clone() } else { members.name_of(index) };
+        let name = if is_solid { members.name.clone() } else { members.name_of(*index) };
         let parts = vec![(ends[0].min(ends[1]), ends[0].max(ends[1]), name)];
         Some(Line { along, center, width: members.width_m, is_structural: members.kind.is_structural(), parts })
     };
-    Some(at.iter().enumerate().filter_map(line).collect())
+    Some(at.iter().filter_map(line).collect())
 }
 
 /// Between which coordinates a line at `at` lies within an outline: along y where it is upright, else along x.
-fn crossed(corners: &[DVec2], upright: bool, at: f64) -> Option<(f64, f64)> {
+#[must_use]
+pub fn crossed(corners: &[DVec2], upright: bool, at: f64) -> Option<(f64, f64)> {
     let turned = |corner: DVec2| if upright { corner } else { DVec2::new(corner.y, corner.x) };
     let crossings = (0..corners.len()).filter_map(|index| {
         let (from, to) = (turned(corners[index]), turned(corners[(index + 1) % corners.len()]));

@@ -18,7 +18,7 @@ use crate::layout::fixings::{Fixings, Members, Rule, at_least};
 use crate::layout::is_overhead;
 use crate::room::{Role, Room, hung_size};
 use crate::scene::making::{Making, Runs, Structure, StructureKind};
-use crate::scene::{Panel, PanelPlace, PanelType, Scene};
+use crate::scene::{Panel, PanelPlace, PanelType, Rectangle, Scene};
 use crate::units::LengthUnit;
 
 /// How many points what lies flat overhead is tried with, one after the other.
@@ -56,6 +56,8 @@ pub struct MarkedMembers {
     pub at_m: Vec<f64>,
     /// How wide each is, meters.
     pub width_m: f64,
+    /// Of each, whether an opening overhead cuts it: nothing hangs from such a one.
+    pub is_cut: Vec<bool>,
 }
 
 impl MarkedSurface {
@@ -75,6 +77,11 @@ impl MarkedSurface {
 }
 
 impl MarkedMembers {
+    /// Those that may carry: which one, and its middle.
+    pub fn carrying(&self) -> impl Iterator<Item = (usize, f64)> {
+        self.at_m.iter().copied().enumerate().filter(|(index, _)| !self.is_cut.get(*index).is_some_and(|is_cut| *is_cut))
+    }
+
     /// What one of them is called: with its number from the left or from below where there are several.
     #[must_use]
     pub fn name_of(&self, index: usize) -> String {
@@ -189,7 +196,7 @@ pub fn surfaces(scene: &Scene, room: &Room, panels: &mut [Panel], troubles: &mut
         let number = index as u32 + 1;
         let Some(kind) = scene.stock.iter().find(|kind| kind.name == panel.kind) else { continue };
         match &panel.place {
-            PanelPlace::Surface { surface, left, bottom, .. } => {
+            PanelPlace::Surface { surface, left, bottom, gap, .. } => {
                 let size = hung_size(kind, &panel.place);
                 let low = DVec2::new(*left, *bottom);
                 let Some(facet) = room.surface_at(surface, low + 0.5 * size) else { continue };
@@ -197,7 +204,7 @@ pub fn surfaces(scene: &Scene, room: &Room, panels: &mut [Panel], troubles: &mut
                     PanelPlace::Surface { left: planned, .. } => left - planned,
                     _ => 0.0,
                 };
-                let marked = flat(scene, room, facet, kind, number, (low, size), moved);
+                let marked = flat(scene, room, facet, kind, number, (low, size), (*gap, moved));
                 on(&mut all, scene, room, facet).panels.push(marked);
             }
             PanelPlace::Corner { corner, bottom } => {
@@ -265,7 +272,7 @@ fn on<'a>(all: &'a mut Vec<MarkedSurface>, scene: &Scene, room: &Room, facet: us
             surface: surface.name.clone(),
             facet,
             is_overhead: is_overhead(surface.role),
-            members: members(&scene.making, room, facet),
+            members: members(scene, room, facet),
             panels: Vec::new(),
             rows: Vec::new(),
         });
@@ -276,20 +283,30 @@ fn on<'a>(all: &'a mut Vec<MarkedSurface>, scene: &Scene, room: &Room, facet: us
 
 /// What stands behind a facet: members whose lines cross it.
 #[must_use]
-pub fn members(making: &Making, room: &Room, facet: usize) -> Vec<MarkedMembers> {
+pub fn members(scene: &Scene, room: &Room, facet: usize) -> Vec<MarkedMembers> {
     let surface = &room.surfaces[facet];
     let corners = &surface.outline.corners;
     let (low, high) = corners.iter().fold((DVec2::INFINITY, DVec2::NEG_INFINITY), |(low, high), at| (low.min(*at), high.max(*at)));
-    let behind = making.structure.iter().filter(|structure| structure.surface == surface.name);
+    let behind = scene.making.structure.iter().filter(|structure| structure.surface == surface.name);
     behind
         .map(|structure| {
             let upright = structure.runs == Runs::Up;
             let (from, to) = if upright { (low.x, high.x) } else { (low.y, high.y) };
+            let at_m = lines(structure, from, to);
+            let is_cut = |at: &f64| {
+                let crosses = |place: &Rectangle| {
+                    let (begins, size) = if upright { (place.left, place.width) } else { (place.bottom, place.height) };
+                    *at + 0.5 * structure.width > begins && *at - 0.5 * structure.width < begins + size
+                };
+                // Beside a door or a window of a wall studs stand closer, not fewer.
+                is_overhead(surface.role) && scene.openings.iter().any(|opening| opening.surface == surface.name && crosses(&opening.place))
+            };
             MarkedMembers {
                 name: structure.name.clone(),
                 kind: structure.kind,
                 upright,
-                at_m: lines(structure, from, to),
+                is_cut: at_m.iter().map(is_cut).collect(),
+                at_m,
                 width_m: structure.width,
             }
         })
@@ -324,11 +341,24 @@ fn rule(making: &Making) -> Rule {
 }
 
 /// A panel that lies flat, or before its surface.
-fn flat(scene: &Scene, room: &Room, facet: usize, kind: &PanelType, number: u32, (low, size): (DVec2, DVec2), moved: f64) -> MarkedPanel {
-    let behind = members(&scene.making, room, facet);
+fn flat(
+    scene: &Scene,
+    room: &Room,
+    facet: usize,
+    kind: &PanelType,
+    number: u32,
+    (low, size): (DVec2, DVec2),
+    (gap, moved): (f64, f64),
+) -> MarkedPanel {
+    let behind = members(scene, room, facet);
     let lines = fixing_members(&behind);
     let solid = behind.iter().any(|members| members.kind == StructureKind::Solid);
-    let on_lines = lines.map(|members| Members { upright: members.upright, centers: members.at_m.clone(), width: members.width_m });
+    let carrying: Vec<(usize, f64)> = lines.map(|members| members.carrying().collect()).unwrap_or_default();
+    let on_lines = lines.map(|members| Members {
+        upright: members.upright,
+        centers: carrying.iter().map(|(_, at)| *at).collect(),
+        width: members.width_m,
+    });
     let found: Fixings = if kind.is_drilled() && room.surfaces[facet].role != Role::Floor {
         let points = |least: usize| at_least(least, low, size, kind.mass, &rule(&scene.making), on_lines.as_ref());
         if is_overhead(room.surfaces[facet].role) { holding(points, low + 0.5 * size) } else { points(0) }
@@ -344,14 +374,14 @@ fn flat(scene: &Scene, room: &Room, facet: usize, kind: &PanelType, number: u32,
             left_m: on_tape(point.at.x, scene.unit),
             bottom_m: on_tape(point.at.y, scene.unit),
             what: MarkKind::Fixing,
-            member: lines.zip(point.on_member).map(|(members, index)| members.name_of(index)),
+            member: lines.zip(point.on_member).map(|(members, index)| members.name_of(carrying[index].0)),
             in_line_with: None,
         })
         .collect();
     let rails =
         if is_overhead(room.surfaces[facet].role) || solid { Vec::new() } else { rails::behind(room, facet, lines, &marks, scene.unit) };
     let mut notes = words::fixing_notes(&found.notes, scene.unit, solid || !rails.is_empty());
-    notes.extend(words::rails(&rails, scene.unit));
+    notes.extend(words::rails(&rails, gap, scene.unit));
     MarkedPanel {
         number,
         kind: kind.name.clone(),

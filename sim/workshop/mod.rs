@@ -10,6 +10,7 @@
 //! *Limits.* No permit and no proof: local codes and who is licensed to judge rank above every figure here.
 
 pub mod anchors;
+pub mod battens;
 pub mod caution;
 mod corners;
 pub mod cuts;
@@ -17,7 +18,7 @@ pub mod cutting;
 pub mod hanging;
 pub mod held;
 mod lanes;
-mod lines;
+pub mod lines;
 pub mod marking;
 pub mod overhead;
 pub mod pieces;
@@ -43,6 +44,7 @@ pub use shop::{Costs, Purchase};
 pub use suspension::{Suspension, Verdict};
 pub use trouble::Trouble;
 
+use battens::Battens;
 use hanging::Hanging;
 use shop::Shopping;
 
@@ -105,8 +107,11 @@ pub fn build(job: Job<'_>) -> (Build, Vec<Panel>) {
     let Job { scene, room, prices, .. } = job;
     let making = &scene.making;
     let mut troubles = Vec::new();
+    // How many battens a frame has, its marks tell; what it weighs with them, the frame.
+    let first = Hung::of(job, &Battens::default(), &mut Vec::new());
+    let battens = Battens::count(&first.panels, &first.surfaces, &first.overhead);
     let whole = Scene { panels: job.panels.to_vec(), ..scene.clone() };
-    let wanted = pieces::wanted(&whole, job.pieces);
+    let wanted = pieces::wanted(&whole, job.pieces, &battens);
     let mut types: Vec<Made> = wanted.iter().map(|wanted| pieces::made(scene, prices, *wanted, &mut troubles)).collect();
     let boards = cuts::boards(prices, making, scene.unit, &types, &mut troubles);
     let cloths = cuts::cloths(prices, making, &types);
@@ -117,10 +122,7 @@ pub fn build(job: Job<'_>) -> (Build, Vec<Panel>) {
             made.materials_cost = None;
         }
     }
-    let massed = with_masses(scene, prices, job.panels);
-    let mut panels = job.panels.to_vec();
-    let mut surfaces = marking::surfaces(&massed, room, &mut panels, &mut troubles);
-    let overhead = overhead::overhead(&massed, room, &panels, &mut surfaces);
+    let Hung { massed, panels, mut surfaces, overhead } = Hung::of(job, &battens, &mut troubles);
     troubles.extend(held::above_people(scene, room, &surfaces));
     troubles.extend(overhead.iter().filter(|overhead| !overhead.not_to_be_hung.is_empty()).map(not_to_be_hung));
     name_panels(&mut troubles, &panels, scene, room);
@@ -151,12 +153,30 @@ pub fn build(job: Job<'_>) -> (Build, Vec<Panel>) {
     (build, panels)
 }
 
+/// Where everything is marked, and what it bears.
+struct Hung {
+    massed: Scene,
+    panels: Vec<Panel>,
+    surfaces: Vec<MarkedSurface>,
+    overhead: Vec<Overhead>,
+}
+
+impl Hung {
+    fn of(job: Job<'_>, battens: &Battens, troubles: &mut Vec<Trouble>) -> Self {
+        let massed = with_masses(job.scene, job.prices, job.panels, battens);
+        let mut panels = job.panels.to_vec();
+        let mut surfaces = marking::surfaces(&massed, job.room, &mut panels, troubles);
+        let overhead = overhead::overhead(&massed, job.room, &panels, &mut surfaces);
+        Self { massed, panels, surfaces, overhead }
+    }
+}
+
 /// The scene with the mass of every type that is known from what it is made of.
-fn with_masses(scene: &Scene, prices: &PriceList, panels: &[Panel]) -> Scene {
+fn with_masses(scene: &Scene, prices: &PriceList, panels: &[Panel], battens: &Battens) -> Scene {
     let whole = Scene { panels: panels.to_vec(), ..scene.clone() };
     let one_each: Vec<(String, u32)> = scene.stock.iter().map(|kind| (kind.name.clone(), 1)).collect();
     let mass = |kind: &PanelType| {
-        let wanted = pieces::wanted(&whole, &one_each).into_iter().find(|wanted| wanted.kind.name == kind.name)?;
+        let wanted = pieces::wanted(&whole, &one_each, battens).into_iter().find(|wanted| wanted.kind.name == kind.name)?;
         pieces::made(scene, prices, wanted, &mut Vec::new()).mass_kg
     };
     let stock = scene.stock.iter().map(|kind| PanelType { mass: kind.mass.or_else(|| mass(kind)), ..kind.clone() }).collect();

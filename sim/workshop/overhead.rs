@@ -11,7 +11,7 @@
 //!
 //! *Limits.* No permit and no proof: see `suspension`. Distances are those between the outlines that the scene gives.
 
-use glam::DVec2;
+use glam::{DVec2, DVec3};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -22,11 +22,15 @@ use super::statics;
 use super::suspension::{self, Demands, GRAVITY, Part, Point, Secondary, Suspension, Verdict};
 use super::words;
 use crate::room::Room;
-use crate::scene::making::StructureKind;
+use crate::scene::making::{Construction, StructureKind};
 use crate::scene::{ClearanceRegion, Cloud, Panel, PanelPlace, PanelType, Scene};
 
 /// Farthest that the secondary wire of a flat panel goes, meters (common practice, no source).
 const SECONDARY_MOST: f64 = 0.8;
+/// What hangs lower is in the way of heads, meters (common practice, no source).
+const HEADS: f64 = 2.0;
+/// Steeper than this a ceiling slopes, degrees: an eye screwed into it square is bent by a plumb wire.
+const SLOPES: f64 = 5.0;
 /// Its anchor is at least this far from every panel, meters.
 const BESIDE: f64 = 0.03;
 
@@ -48,6 +52,8 @@ pub struct Overhead {
     pub suspension: Option<Suspension>,
     /// Loads on the fixing points of what lies flat; none for clouds.
     pub flat: Option<FlatLoads>,
+    /// Its lowest point over the floor, meters.
+    pub lowest_m: f64,
     /// Distances from what must stay free.
     pub distances: Vec<Distance>,
     /// What speaks against hanging it; nothing: nothing that was figured does.
@@ -72,8 +78,8 @@ pub struct FlatLoads {
     pub needed_n: Option<f64>,
     /// Factor that is asked for.
     pub factor_wanted: f64,
-    /// The wire that holds it when its fixings fail; none where no member is in reach.
-    pub secondary: Option<FlatSecondary>,
+    /// Wires that hold it when its fixings fail: two on what is long, as far as members are in reach.
+    pub secondary: Vec<FlatSecondary>,
 }
 
 /// A closed wire from the edge of a panel that lies flat to another member.
@@ -82,6 +88,8 @@ pub struct FlatLoads {
 pub struct FlatSecondary {
     /// Name of its mark.
     pub mark: String,
+    /// Its fitting at the edge of the panel: from the left and from the lower edge of the surface, meters.
+    pub from_m: [f64; 2],
     /// The member that its anchor is in.
     pub member: String,
     /// From the back edge of the panel straight to the anchor, meters: no shorter.
@@ -90,7 +98,9 @@ pub struct FlatSecondary {
     pub longest_m: f64,
     /// What is cut off the roll for it: the longest and a loop at both ends, meters.
     pub cut_m: f64,
-    /// Breaking load that each of its parts must have at least, newtons: the panel may come to hang by it alone.
+    /// How far that edge of the panel comes down before the longest one is taut, meters.
+    pub drop_m: f64,
+    /// Breaking load that each of its parts must have at least, newtons: that of the whole weight on it alone, as slanted as it is when it is taut.
     pub needed_n: Option<f64>,
 }
 
@@ -123,22 +133,29 @@ pub fn overhead(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &mut Vec
                 }
                 _ => {
                     let mut found = lie(scene, &surface.members, kind, marked);
-                    match secondary(scene, room, surface, marked, panel) {
-                        Some((mark, wire)) => {
-                            anchors.push((surface.facet, marked.number, mark));
-                            if let Some(flat) = &mut found.flat {
-                                flat.secondary = Some(wire);
-                            }
-                        }
-                        None if surface.members.iter().any(|members| members.kind.is_structural()) => {
-                            found.not_to_be_hung.push(words::reason(&suspension::Reason::NoSecondMember, scene.unit));
-                        }
-                        None => {}
+                    let wires = secondary(scene, room, surface, marked, panel);
+                    if wires.is_empty() && surface.members.iter().any(|members| members.kind.is_structural()) {
+                        found.not_to_be_hung.push(words::reason(&suspension::Reason::NoSecondMember, scene.unit));
+                    }
+                    let long = marked.width_m.max(marked.height_m);
+                    if wires.len() == 1 && long > suspension::SIDE_OF_ONE {
+                        found.remarks.push(words::one_secondary(long, scene.unit));
+                    }
+                    if kind.construction() == Construction::HardenedBoard {
+                        found.not_to_be_hung.push(words::NO_WOOD.to_owned());
+                    }
+                    for (mark, wire) in wires {
+                        anchors.push((surface.facet, marked.number, mark));
+                        found.flat.iter_mut().for_each(|flat| flat.secondary.push(wire.clone()));
                     }
                     found
                 }
             };
             found.surface.clone_from(&surface.surface);
+            found.lowest_m = on_tape(lowest(room, surface.facet, marked, panel, kind), scene.unit);
+            if found.lowest_m < HEADS {
+                found.remarks.push(words::low(found.lowest_m, scene.unit));
+            }
             found.distances = distances(scene, room, surface.facet, marked);
             found.not_to_be_hung.extend(too_near(scene, &found.distances));
             if !kind.held_by().is_positive() {
@@ -203,7 +220,7 @@ fn hang(
         thickness: kind.thickness,
         mass_kg: kind.mass.map(|mass| mass * f64::from(cloud.count())),
     };
-    let lines = lines::over(&scene.making, room, hang.center, 0.5 * hang.size);
+    let lines = lines::over(scene, room, hang.center, 0.5 * hang.size);
     let in_plan: Vec<Member> = lines.iter().flatten().map(Line::member).collect();
     // A secondary wire finds no ceiling where its anchor would be in a window or under a panel.
     let ceiling = |place: DVec2| {
@@ -261,6 +278,17 @@ fn hang(
         }
     }
     let mut remarks: Vec<String> = suspension.remarks.iter().map(|remark| words::remark(remark, scene.unit)).collect();
+    let sloped = marks.iter().filter_map(|(facet, mark)| {
+        let off = room.surfaces[*facet].chart.normal.z.abs().clamp(0.0, 1.0).acos().to_degrees();
+        (off > SLOPES).then_some((mark.name.as_str(), off))
+    });
+    let sloped: Vec<(&str, f64)> = sloped.collect();
+    if let Some((_, steepest)) = sloped.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)) {
+        remarks.push(words::sloped_anchors(&sloped.iter().map(|(name, _)| *name).collect::<Vec<_>>(), steepest));
+    }
+    if suspension.points.iter().any(|point| point.wire_m < 2.0 * scene.making.wire_loop) {
+        remarks.push(words::short_wires(2.0 * scene.making.wire_loop, scene.unit));
+    }
     if suspension.weakest.is_none() {
         remarks.push(words::strength_unknown(suspension.needed_n, scene.unit));
     }
@@ -270,6 +298,7 @@ fn hang(
         surface: String::new(),
         suspension: Some(suspension),
         flat: None,
+        lowest_m: 0.0,
         distances: Vec::new(),
         not_to_be_hung,
         remarks,
@@ -343,8 +372,9 @@ fn lie(scene: &Scene, members: &[MarkedMembers], kind: &PanelType, marked: &Mark
             load_one_lost_n,
             needed_n,
             factor_wanted: demands.factor,
-            secondary: None,
+            secondary: Vec::new(),
         }),
+        lowest_m: 0.0,
         distances: Vec::new(),
         not_to_be_hung: reasons,
         remarks,
@@ -366,14 +396,17 @@ fn taken<'a>(scene: &'a Scene, surface: &str, at: DVec2) -> Option<&'a str> {
     opening.or_else(|| scene.clearances.iter().find(clear).map(|clearance| clearance.name.as_str()))
 }
 
-/// The secondary wire of a panel that lies flat: from its edge to the nearest member that none of its fixings is in, where no panel covers the anchor.
-fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &MarkedPanel, panel: &Panel) -> Option<(Mark, FlatSecondary)> {
+/// The secondary wires of a panel that lies flat: each from its edge to the nearest member that none of its fixings is in, where no panel covers the anchor; of what is
+/// long one for each half, as far as there are such places.
+fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &MarkedPanel, panel: &Panel) -> Vec<(Mark, FlatSecondary)> {
     let low = DVec2::new(marked.left_m, marked.bottom_m);
     let high = low + DVec2::new(marked.width_m, marked.height_m);
     let outline = &room.surfaces[surface.facet].outline;
     let is_open = |at: DVec2| {
+        // A cloud hangs below: a wire goes over it.
         let covers = |panel: &MarkedPanel| {
-            at.x > panel.left_m - BESIDE
+            panel.marks.iter().any(|mark| mark.what == MarkKind::Fixing)
+                && at.x > panel.left_m - BESIDE
                 && at.x < panel.left_m + panel.width_m + BESIDE
                 && at.y > panel.bottom_m - BESIDE
                 && at.y < panel.bottom_m + panel.height_m + BESIDE
@@ -384,8 +417,9 @@ fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &Marke
     for members in surface.members.iter().filter(|members| members.kind.is_structural()) {
         let across = usize::from(!members.upright);
         let is_solid = members.kind == StructureKind::Solid;
-        let centers = if is_solid { vec![low[across] - 0.1, high[across] + 0.1] } else { members.at_m.clone() };
-        for (index, center) in centers.into_iter().enumerate() {
+        let solid = || vec![(0, low[across] - 0.1), (1, high[across] + 0.1)];
+        let centers: Vec<(usize, f64)> = if is_solid { solid() } else { members.carrying().collect() };
+        for (index, center) in centers {
             let used = |mark: &Mark| (DVec2::new(mark.left_m, mark.bottom_m)[across] - center).abs() < 0.01;
             if marked.marks.iter().any(used) {
                 continue;
@@ -400,32 +434,61 @@ fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &Marke
             }
         }
     }
-    let (apart, at, member) = found.into_iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
-    let name = mark_name(marked.number, marked.marks.len());
-    let mark = Mark {
-        name: name.clone(),
-        left_m: on_tape(at.x, scene.unit),
-        bottom_m: on_tape(at.y, scene.unit),
-        what: MarkKind::Secondary,
-        member: Some(member.clone()),
-        in_line_with: None,
-    };
+    found.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let size = high - low;
+    let along = usize::from(size.y > size.x);
+    let is_long = size[along] > suspension::SIDE_OF_ONE;
+    // The nearest, and the nearest that holds the other half.
+    let half = |at: DVec2| at.clamp(low, high)[along] > low[along] + 0.5 * size[along];
+    let first = found.first().cloned();
+    let other = first.clone().and_then(|(_, first, _)| found.iter().find(|(_, at, _)| half(*at) != half(first)).cloned());
     let gap = if let PanelPlace::Surface { gap, .. } = panel.place { gap } else { 0.0 };
-    let straight_m = on_tape(apart.hypot(gap), scene.unit);
-    let longest_m = straight_m + on_tape(scene.making.slack, scene.unit);
-    let mass = scene.stock.iter().find(|kind| kind.name == marked.kind).and_then(|kind| kind.mass);
-    let needed_n = mass.map(|mass| demands(scene).factor * mass * GRAVITY);
-    Some((
-        mark,
-        FlatSecondary {
+    let weight = scene.stock.iter().find(|kind| kind.name == marked.kind).and_then(|kind| kind.mass).map(|mass| mass * GRAVITY);
+    let factor = demands(scene).factor;
+    let wire = |(index, (apart, at, member)): (usize, (f64, DVec2, String))| {
+        let name = mark_name(marked.number, marked.marks.len() + index);
+        let mark = Mark {
+            name: name.clone(),
+            left_m: on_tape(at.x, scene.unit),
+            bottom_m: on_tape(at.y, scene.unit),
+            what: MarkKind::Secondary,
+            member: Some(member.clone()),
+            in_line_with: None,
+        };
+        let straight_m = on_tape(apart.hypot(gap), scene.unit);
+        let longest_m = straight_m + on_tape(scene.making.slack, scene.unit);
+        // Taut, it runs from the anchor to an edge that has come down this far below it.
+        let below = (longest_m.powi(2) - apart.powi(2)).max(0.0).sqrt();
+        let wire = FlatSecondary {
             mark: name,
+            from_m: at.clamp(low, high).to_array().map(|meters| on_tape(meters, scene.unit)),
             member,
             straight_m,
             longest_m,
             cut_m: longest_m + 2.0 * on_tape(scene.making.wire_loop, scene.unit),
-            needed_n,
-        },
-    ))
+            drop_m: on_tape((below - gap).max(0.0), scene.unit),
+            needed_n: weight.filter(|_| below > 0.0).map(|weight| factor * weight * longest_m / below),
+        };
+        (mark, wire)
+    };
+    first.into_iter().chain(other.filter(|_| is_long)).enumerate().map(wire).collect()
+}
+
+/// The lowest point of something overhead, meters over the floor.
+fn lowest(room: &Room, facet: usize, marked: &MarkedPanel, panel: &Panel, kind: &PanelType) -> f64 {
+    let low = |corners: &[DVec3]| corners.iter().map(|corner| corner.z).fold(f64::INFINITY, f64::min);
+    match &panel.place {
+        PanelPlace::Cloud(cloud) => low(&cloud.underside_corners(kind)),
+        PanelPlace::Surface { gap, .. } => {
+            let chart = &room.surfaces[facet].chart;
+            let size = DVec2::new(marked.width_m, marked.height_m);
+            let corners = [DVec2::ZERO, DVec2::X, DVec2::ONE, DVec2::Y].map(|corner| {
+                chart.point(DVec2::new(marked.left_m, marked.bottom_m) + corner * size) + chart.normal * (gap + kind.thickness)
+            });
+            low(&corners)
+        }
+        PanelPlace::Corner { .. } => f64::INFINITY,
+    }
 }
 
 /// How far a panel is from everything that must stay free on or before its surface.

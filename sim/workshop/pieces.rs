@@ -10,8 +10,8 @@
 //!
 //! *References.* Elementary geometry. The size of the cloth is common practice without a source: a board of 24 x 48 in, 2 in thick, with 4 in folded on the back takes 36 x 60 in.
 //!
-//! Its frame has sides that stand askew by that angle, boards `t / cos(a / 2)` deep, and ends and a core cut as trapezoids out of the rectangles that are listed. What hangs by wires has two
-//! cross-battens flat on its back, which the eyes go into.
+//! Its frame has sides that stand askew by that angle, boards `t / cos(a / 2)` deep, and ends and a core cut as trapezoids out of the rectangles that are listed. What hangs flat or by wires has
+//! cross-battens let into the back of its core, which fixings and eyes go into (`battens`).
 //!
 //! *Limits.* Frames are butted and have no other brace; a facing of sheets is cut to the face by whoever sells it.
 
@@ -19,6 +19,7 @@ use glam::DVec2;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::battens::Battens;
 use super::trouble::Trouble;
 use super::words;
 use crate::scene::making::{Construction, HeldBy, Making};
@@ -136,6 +137,8 @@ pub struct Wanted<'a> {
     pub count: u32,
     /// Angle of the corner that it goes across, radians.
     pub corner: Option<f64>,
+    /// Cross-battens, where it is framed.
+    pub battens: u32,
 }
 
 /// Sizes of the cloth of a panel: face, thickness and fold on every side. Meters.
@@ -199,7 +202,7 @@ pub fn made(scene: &Scene, prices: &PriceList, wanted: Wanted<'_>, troubles: &mu
     let askew = corner.map_or(1.0, |cut| 1.0 / cut.bevel_deg.to_radians().cos());
     let timber = (construction == Construction::WoodenFrame).then(|| maker.timber(kind.thickness * askew, troubles)).flatten();
     if let Some(timber) = timber {
-        made.frame = frame(kind, timber, askew);
+        made.frame = frame(kind, timber, askew, wanted.battens);
     }
     let core_size = kind.size - 2.0 * timber.map_or(0.0, |timber| timber.section.x) * DVec2::new(askew, 1.0);
     let mut cores: Vec<(&Board, u32)> = Vec::new();
@@ -224,12 +227,13 @@ pub fn made(scene: &Scene, prices: &PriceList, wanted: Wanted<'_>, troubles: &mu
     made
 }
 
-/// Two long sides, two between them, and where wires hold it two cross-battens that these go into; `askew`: by how much wider a side is than it is thick.
-fn frame(kind: &PanelType, timber: &Timber, askew: f64) -> Vec<FrameSide> {
+/// Two long sides, two between them, and the cross-battens that fixings or eyes go into; `askew`: by how much wider a side is than it is thick.
+fn frame(kind: &PanelType, timber: &Timber, askew: f64, battens: u32) -> Vec<FrameSide> {
     let side = |length_m: f64, count: u32| FrameSide { timber: timber.name.clone(), length_m, count };
     let across = kind.size.x - 2.0 * timber.section.x * askew;
-    let crossed = if kind.held_by() == HeldBy::Wires { 4 } else { 2 };
-    vec![side(kind.size.y, 2), side(across, crossed)]
+    // Across a corner the fixings are in the long sides.
+    let battens = if kind.kind == StockKind::Corner { 0 } else { battens };
+    vec![side(kind.size.y, 2), side(across, 2 + battens)]
 }
 
 /// Thicknesses of what absorbs, meters, and what fills them where that is known, front first.
@@ -357,13 +361,8 @@ fn base(per: Per, made: &Made) -> f64 {
         Per::EdgeArea => around * made.thickness_m,
         Per::Face => face.x * face.y,
         Per::Cloth => made.cloth.as_ref().map_or(0.0, |cloth| cloth.size_m[0] * cloth.size_m[1]),
-        Per::Joint => {
-            if made.frame.is_empty() {
-                0.0
-            } else {
-                4.0
-            }
-        }
+        // Ends and cross-battens meet the long sides, each at both its ends.
+        Per::Joint => made.frame.get(1).map_or(0.0, |across| 2.0 * f64::from(across.count)),
         hung => {
             debug_assert!(!hung.is_making(), "what goes into a panel is told above");
             0.0
@@ -430,7 +429,7 @@ fn materials(prices: &PriceList, made: &Made) -> f64 {
 
 /// The types of these places with how many pieces of each, in the order of the stock; those of the corners with the angle of the first of them.
 #[must_use]
-pub fn wanted<'a>(scene: &'a Scene, pieces: &[(String, u32)]) -> Vec<Wanted<'a>> {
+pub fn wanted<'a>(scene: &'a Scene, pieces: &[(String, u32)], battens: &Battens) -> Vec<Wanted<'a>> {
     let corner = |kind: &PanelType| {
         let across = scene.panels.iter().filter(|panel| panel.kind == kind.name);
         across.into_iter().find_map(|panel| match panel.place {
@@ -444,7 +443,7 @@ pub fn wanted<'a>(scene: &'a Scene, pieces: &[(String, u32)]) -> Vec<Wanted<'a>>
         .filter_map(|kind| {
             let count = pieces.iter().filter(|(name, _)| *name == kind.name).map(|(_, count)| count).sum();
             let corner = (kind.kind == StockKind::Corner).then(|| corner(kind)).flatten();
-            (count > 0).then_some(Wanted { kind, count, corner })
+            (count > 0).then_some(Wanted { kind, count, corner, battens: battens.of(&kind.name) })
         })
         .collect()
 }

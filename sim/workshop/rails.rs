@@ -11,12 +11,21 @@ use glam::DVec2;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::marking::{Mark, MarkedMembers, on_tape};
+use super::marking::{Mark, MarkedMembers, MarkedPanel, on_tape};
 use crate::room::Room;
 use crate::units::LengthUnit;
 
 /// How far a rail goes on beyond the middle of its last member, meters (common practice, no source).
 const OVER: f64 = 0.03;
+
+/// How thick a rail is, meters: a planed batten (common practice, no source).
+pub const THICK: f64 = 0.02;
+
+/// What is left of the air behind a panel before its rails, meters.
+#[must_use]
+pub fn rest(gap: f64, panel: &MarkedPanel) -> f64 {
+    if panel.rails.is_empty() { gap } else { (gap - THICK).max(0.0) }
+}
 
 /// A batten across members.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]

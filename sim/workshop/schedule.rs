@@ -36,7 +36,7 @@ enum Dries {
 }
 
 const HARDENED: [Step; 3] = [
-    Step { name: "cut the cores", minutes: 4.0, on_table: false, dries: Dries::Not },
+    Step { name: "lay out and cut the cores", minutes: 4.0, on_table: false, dries: Dries::Not },
     Step { name: "harden the edges", minutes: 8.0, on_table: true, dries: Dries::Hardener },
     Step { name: "wrap and glue the cloth", minutes: 12.0, on_table: true, dries: Dries::Glue },
 ];

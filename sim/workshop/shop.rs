@@ -139,7 +139,10 @@ impl Shopping<'_> {
             let cloth = self.prices.cloths.iter().find(|sold| sold.name == cuts.cloth);
             // Cut by the tenth of a meter.
             let line = Purchase::of(&cuts.cloth, cuts.length_m, ("m", 0.1), cloth.map(|sold| sold.price / 10.0), spare);
-            all.push(line.asking(format!("{} wide; one can breathe through it", words::print(cuts.width_m, self.unit))));
+            all.push(line.asking(format!(
+                "{} of usable width, selvages cut off; one can breathe through it",
+                words::print(cuts.width_m, self.unit)
+            )));
         }
         for cuts in self.cuts.timbers {
             let timber = self.prices.timbers.iter().find(|sold| sold.name == cuts.timber);

@@ -3,7 +3,7 @@
 //! *Limits.* Every one of them defers to the maker's sheet, to local codes, and to whoever is licensed to judge.
 
 use super::pieces::CornerCut;
-use super::rails::Rail;
+use super::rails::{self, Rail};
 use super::suspension::{Reason, Remark};
 use crate::layout::fixings::Note;
 use crate::layout::places::Axis;
@@ -216,9 +216,9 @@ fn is_imperial(unit: LengthUnit) -> bool {
 
 /// Rails behind points that no member lies behind: those that begin and end alike together.
 #[must_use]
-pub(super) fn rails(rails: &[Rail], unit: LengthUnit) -> Vec<String> {
+pub(super) fn rails(all: &[Rail], gap: f64, unit: LengthUnit) -> Vec<String> {
     let mut told: Vec<(&Rail, Vec<String>)> = Vec::new();
-    for rail in rails {
+    for rail in all {
         let alike = |other: &Rail| (other.from_m, other.to_m) == (rail.from_m, rail.to_m);
         match told.iter_mut().find(|(other, _)| alike(other)) {
             Some((_, places)) => places.push(print(rail.at_m, unit)),
@@ -227,9 +227,15 @@ pub(super) fn rails(rails: &[Rail], unit: LengthUnit) -> Vec<String> {
     }
     let line = |(rail, places): (&Rail, Vec<String>)| {
         let screws: Vec<String> = rail.screws_m.iter().map(|meters| print(*meters, unit)).collect();
-        let (place, ends) = if rail.level { ("from the lower edge", "from the left") } else { ("from the left", "from the lower edge") };
+        let (place, ends) = if rail.level { ("over the floor", "from the left") } else { ("from the left", "over the floor") };
+        let thick = print(rails::THICK, unit);
+        let depth = if gap > rails::THICK + 1e-6 {
+            format!("the rail takes {thick} of the air, its stand-offs are {} deep", print(gap - rails::THICK, unit))
+        } else {
+            format!("the panel comes {} farther off the wall than planned, by the rail", print(rails::THICK - gap, unit))
+        };
         format!(
-            "no members lie behind its points: a rail each, middle at {} {place}; from {} to {} {ends}, screwed into the members at {}; the panel stands off by its thickness",
+            "no members lie behind its points: a rail {thick} thick each, middle at {} {place}; from {} to {} {ends}, screwed into the members at {}; {depth}; rails go on before any panel",
             places.join(" and "),
             print(rail.from_m, unit),
             print(rail.to_m, unit),
@@ -244,4 +250,43 @@ pub(super) fn corner_name(scene: &Scene, corner: usize) -> String {
     let count = scene.walls.len();
     let name = |wall: usize| scene.walls.get(wall).map_or("", |wall| wall.name.as_str());
     format!("the corner of {} and {}", name((corner + count - 1) % count), name(corner))
+}
+
+/// A panel without wood that lies flat overhead.
+pub(super) const NO_WOOD: &str = "it is a board of fiber with hardened edges, and nothing in it holds a fixing overhead: make its type with `made = \"wooden frame\"`, or buy one that is made to hang there";
+
+/// A long panel with one secondary wire.
+#[must_use]
+pub(super) fn one_secondary(long: f64, unit: LengthUnit) -> String {
+    format!(
+        "one secondary wire only is in reach of a member: if its fixings fail, its far end swings down, up to {} deep",
+        print(long, unit)
+    )
+}
+
+/// Something overhead that a head reaches.
+#[must_use]
+pub(super) fn low(lowest: f64, unit: LengthUnit) -> String {
+    format!(
+        "its lowest point is {} over the floor, in the way of heads: nobody walks there, or its edge is marked and padded",
+        print(lowest, unit)
+    )
+}
+
+/// Anchors in a slope that a plumb wire pulls askew.
+#[must_use]
+pub(super) fn sloped_anchors(marks: &[&str], degrees: f64) -> String {
+    format!(
+        "the ceiling slopes by up to {degrees:.0} degrees at {}: anchors that swivel, or that their maker rates for a pull that far off their axis; an eye screwed in square to a slope is bent",
+        marks.join(", ")
+    )
+}
+
+/// Wires too short for two loops.
+#[must_use]
+pub(super) fn short_wires(loops: f64, unit: LengthUnit) -> String {
+    format!(
+        "wires shorter than {} leave no room for two loops with their clamps: a rated chain, a rated threaded link or a rated turnbuckle of the same strength instead; one turnbuckle or fine link a point levels it",
+        print(loops, unit)
+    )
 }

@@ -318,7 +318,7 @@ fn wires(build: &Build, tape: Tape) -> Vec<u8> {
                 row(number, name, MarkKind::Secondary, None, [wire.longest_m, wire.cut_m], wire.needed_n, Some(&wire.member))
             }));
         }
-        if let Some(wire) = overhead.flat.as_ref().and_then(|flat| flat.secondary.as_ref()) {
+        for wire in overhead.flat.iter().flat_map(|flat| &flat.secondary) {
             let long = [wire.longest_m, wire.cut_m];
             rows.push(row(number, wire.mark.clone(), MarkKind::Secondary, None, long, wire.needed_n, Some(&wire.member)));
         }

@@ -255,6 +255,8 @@ fn name_members(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurfac
         let mut is_named = false;
         for (index, at) in members.at_m.iter().enumerate() {
             let number = if members.at_m.len() > 1 { ordinal(index + 1) } else { String::new() };
+            let is_cut = members.is_cut.get(index).is_some_and(|is_cut| *is_cut);
+            let number = if is_cut { format!("{number} cut") } else { number };
             let named = format!("{} {number}", members.name);
             if !is_named && write(page, *at, named.trim_end()) {
                 is_named = true;
@@ -327,7 +329,8 @@ fn draw_letter(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark, number: u3
     let letter = mark.name.strip_prefix(&number.to_string()).unwrap_or(&mark.name);
     let letter = &if mark.in_line_with.is_some() { format!("{letter}!") } else { letter.to_owned() };
     let letters = Lettering::new(2.2, paper::INK).middle().rim(paper::PANEL);
-    let places = [DVec2::new(2.2, -0.6), DVec2::new(-2.2, -0.6), DVec2::new(2.2, 2.2), DVec2::new(-2.2, 2.2)].map(|beside| at + beside);
+    let near = [DVec2::new(2.2, -0.6), DVec2::new(-2.2, -0.6), DVec2::new(2.2, 2.2), DVec2::new(-2.2, 2.2)];
+    let places: Vec<DVec2> = [1.0, 1.5, 2.0].iter().flat_map(|far| near.map(|beside| at + beside * *far)).collect();
     page.text_where_free(&places, letter, letters);
 }
 
@@ -339,7 +342,8 @@ fn forbidden(overhead: &[Overhead], number: u32) -> Option<&Overhead> {
 /// The table, line by line.
 fn lines(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
     let surface = marking.surface;
-    let mut lines = vec![Line::Head("Marks, in hanging order".to_owned()), Line::Columns];
+    let mut lines = rails(surface, tape);
+    lines.extend([Line::Head("Marks, in hanging order".to_owned()), Line::Columns]);
     for panel in &surface.panels {
         let [left, lower] = [panel.left_m, panel.bottom_m].map(|meters| tape.read(meters));
         // Of a cloud only its shadow lies on the surface.
@@ -359,13 +363,29 @@ fn lines(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
     lines
 }
 
+/// Rails, which go on before any panel: where each begins, its middle, how long it is.
+fn rails(surface: &MarkedSurface, tape: Tape) -> Vec<Line> {
+    let all = surface.panels.iter().flat_map(|panel| panel.rails.iter().map(move |rail| (panel.number, rail)));
+    let mut lines: Vec<Line> = all
+        .map(|(number, rail)| {
+            let (left, lower) = if rail.level { (rail.from_m, rail.at_m) } else { (rail.at_m, rail.from_m) };
+            let way = if rail.level { "to the right" } else { "upward" };
+            Line::Mark([format!("{number} rail"), tape.read(left), tape.read(lower), format!("{} long {way}", tape.read(rail.length_m))])
+        })
+        .collect();
+    if !lines.is_empty() {
+        lines.splice(0..0, [Line::Head("Rails, before any panel: end, middle".to_owned()), Line::Columns]);
+    }
+    lines
+}
+
 /// What a mark is for, in a word or two.
 fn into(mark: &Mark, room: f64) -> String {
     let member = mark.member.as_deref().unwrap_or_default();
     let words = match mark.what {
         MarkKind::Fixing => return member.to_owned(),
         MarkKind::Wire => ["wire", "wire", "wire"],
-        MarkKind::Secondary => ["secondary wire", "second wire", "2nd"],
+        MarkKind::Secondary => ["secondary wire", "second wire", "2nd wire"],
     };
     let letters = Lettering::new(SMALL, paper::INK);
     let fits = |text: &String| letters.length(text) <= room;
@@ -379,6 +399,7 @@ fn remarks(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
     let surface = marking.surface;
     let mut lines = vec![Line::Head("To these marks".to_owned())];
     lines.extend(in_line(surface));
+    lines.extend(behind(surface));
     lines.extend(depths(marking, tape));
     let mut told: Vec<(&str, Vec<String>)> = Vec::new();
     for panel in &surface.panels {
@@ -429,7 +450,7 @@ fn remarks(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
 fn in_line(surface: &MarkedSurface) -> Vec<Line> {
     let line = |(thing, marks): (&str, Vec<&str>)| {
         let text = format!(
-            "{}: in line with \"{thing}\". Expect its cable or pipe behind them: find it before you drill, or move the mark along its member.",
+            "{}: in line with \"{thing}\". Expect its cable or pipe behind them: find it before you drill, or move the mark.",
             marks.join(", ")
         );
         wrapped("!", &text, true)
@@ -437,12 +458,36 @@ fn in_line(surface: &MarkedSurface) -> Vec<Line> {
     surface.in_line().into_iter().flat_map(line).collect()
 }
 
+/// What is behind the surface, as far as the scene says.
+fn behind(surface: &MarkedSurface) -> Vec<Line> {
+    let told: Vec<String> = surface.members.iter().map(|members| format!("{} ({})", members.name, members.kind.word())).collect();
+    let text = if told.is_empty() {
+        "what is behind it is not in the scene: find out before you drill".to_owned()
+    } else {
+        format!("behind it: {}", told.join(", "))
+    };
+    let mut lines = wrapped("", &text, false);
+    if surface.members.iter().any(|members| members.is_cut.contains(&true)) {
+        lines.extend(wrapped("", "\"cut\" beside a member: an opening cuts it, and nothing hangs from it", false));
+    }
+    if surface.is_overhead {
+        lines.extend(wrapped(
+            "",
+            "Set every anchor, and try it, before anything is hung; clear what stands below: the ladder has to stand there",
+            false,
+        ));
+    }
+    lines
+}
+
 /// How thick panels are, and how much air they leave behind, those that are alike together.
 fn depths(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
     let mut told: Vec<(String, Vec<String>)> = Vec::new();
     for hung in marking.job.hung.iter().filter(|hung| hung.surface == marking.surface.facet) {
         let (Some(number), How::Flat { gap }) = (hung.number, hung.how) else { continue };
+        let on_rails = marking.surface.panels.iter().any(|panel| panel.number == number && !panel.rails.is_empty());
         let text = match tape.mark(gap) {
+            _ if on_rails => format!("{} thick, on rails: see there", tape.read(hung.thickness)),
             0 => format!("{} thick, flush", tape.read(hung.thickness)),
             _ => format!("{} thick, {} of air behind, by stand-offs", tape.read(hung.thickness), tape.read(gap)),
         };

@@ -48,6 +48,7 @@ fn chapter(format: &Format, job: Job<'_>, overhead: &Overhead) -> Chapter {
         "No permit and no proof. Figures assume sound members that run as drawn and parts fitted as their makers say. Local codes hold before this page, and where they ask for a licensed person, \
          that person decides.",
     );
+    page.paragraph(&format!("Its lowest point is {} over the floor.", page.tape().say(overhead.lowest_m)));
     if let Some(suspension) = &overhead.suspension {
         hung(&mut page, job, overhead, suspension, place);
     }
@@ -163,7 +164,7 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
     if !suspension.points.is_empty() {
         page.section("Wires that carry", 30.0);
         let unit = if tape.is_inch() { "ft, in" } else { "mm" };
-        page.paragraph(&format!("Measures in {unit}; x and y on the floor plan, from the origin of the scene; heights over the floor. Where each mark is measured on its surface stands on the sheet of that surface. wire: the clear height from ceiling to panel; cut: that and a loop at both ends, as the scene has them: take off what your fittings are long. all, one lost, most: what it bears with all sharing, with another one lost, and at the most."));
+        page.paragraph(&format!("Measures in {unit}; x and y on the floor plan{}; heights over the floor. Where each mark is measured on its surface stands on the sheet of that surface. wire: the clear height from ceiling to panel; cut: that and a loop at both ends, as the scene has them: take off what your fittings are long. all, one lost, most: what it bears with all sharing, with another one lost, and at the most.", axes(job)));
         let mut table =
             Table::new(&["", "mark", "#x", "#y", "#top of panel", "#anchor", "#wire", "#cut", "member", "#all", "#one lost", "#most"]);
         for (index, point) in suspension.points.iter().enumerate() {
@@ -221,7 +222,7 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
             ]);
         }
         page.table(&table);
-        page.paragraph("A secondary wire begins at a fitting of its own beside the wire that is named, is closed, no shorter than straight and no longer than longest. Comes down: how far the panel drops there before the longest one is taut.");
+        page.paragraph("A secondary wire begins at a fitting of its own in the same batten, within 20 mm of the eye of the wire that is named and toward its own anchor, is closed, no shorter than straight and no longer than longest. Comes down: how far the panel drops there before the longest one is taut.");
     }
 }
 
@@ -234,10 +235,11 @@ fn eyes(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
     let panel = if cloud.turned { whole } else { DVec2::new(whole.y, whole.x) };
     let size = panel * DVec2::new(f64::from(cloud.panels[0]), f64::from(cloud.panels[1]));
     page.paragraph(&format!(
-        "Measured along the back of the {}, {} along x and {} along y, from its edges at the lower x and at the lower y (see the room from above on the first page). Every eye is then plumb below its anchor.",
+        "Measured along the back of the {}, {} along x and {} along y, from its edges at the lower x and at the lower y{}. Every eye is then plumb below its anchor.",
         if cloud.count() == 1 { "panel".to_owned() } else { format!("frame of {} panels", cloud.count()) },
         tape.say(size.x),
-        tape.say(size.y)
+        tape.say(size.y),
+        axes(job)
     ));
     let mut table = Table::new(&["", "eye of wire", "#from the edge at lower x", "#from the edge at lower y"]);
     for (index, point) in points.iter().enumerate() {
@@ -269,9 +271,25 @@ fn battens(points: &[crate::workshop::suspension::Point], cloud: &Cloud, have: u
         String::new()
     };
     format!(
-        "Cross-battens flat on its back, between its long sides and screwed to both, their middles {} from the edge at the lower {edge}; the eyes go into these.{missing}",
+        "Cross-battens let into the back of its core, between its long sides and screwed to both, flush with its back: their middles {} from the edge at the lower {edge}. The eyes go into these.{missing}",
         places.join(" and ")
     )
+}
+
+/// From which walls x and y count, where walls stand there.
+fn axes(job: Job<'_>) -> String {
+    let outline = &job.scene.outline;
+    let low = outline.iter().copied().reduce(DVec2::min).unwrap_or(DVec2::ZERO);
+    let wall = |axis: usize| {
+        let stands = |index: &usize| {
+            [outline[*index], outline[(*index + 1) % outline.len()]].iter().all(|corner| (corner[axis] - low[axis]).abs() < 0.001)
+        };
+        (0..outline.len()).find(stands).and_then(|index| job.scene.walls.get(index)).map(|wall| wall.name.clone())
+    };
+    match (wall(0), wall(1)) {
+        (Some(x), Some(y)) if low.length() < 0.001 => format!(", x from {x}, y from {y} (see the room from above on the first page)"),
+        _ => ", from the corner that the room from above on the first page marks".to_owned(),
+    }
 }
 
 /// Heights of the underside at its middle and its edges.
@@ -320,16 +338,37 @@ fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &Ma
         ]);
     }
     page.table(&table);
-    if let Some(wire) = &flat.secondary {
-        page.paragraph(&format!(
-            "Secondary wire: closed, from a fitting of its own at the edge of the panel to mark {} in {}; {} straight, at most {} long ({} off the roll with both loops), every part of it at least {}; it hangs loose as long as the fixings hold. The fitting goes into wood or through the panel, not into fiber.",
-            wire.mark,
-            wire.member,
-            tape.say(wire.straight_m),
-            tape.say(wire.longest_m),
-            tape.say(wire.cut_m),
-            at_least(wire.needed_n, tape)
-        ));
+    if !flat.secondary.is_empty() {
+        page.section("Secondary wires", 30.0);
+        let mut table = Table::new(&[
+            "",
+            "mark",
+            "#fitting from left",
+            "#from lower edge",
+            "#straight",
+            "#longest",
+            "#cut",
+            "#comes down",
+            "#must hold",
+            "member",
+        ]);
+        for wire in &flat.secondary {
+            let [left, lower] = wire.from_m;
+            table.row(vec![
+                TICK.to_owned(),
+                wire.mark.clone(),
+                tape.read(left),
+                tape.read(lower),
+                tape.read(wire.straight_m),
+                tape.read(wire.longest_m),
+                tape.read(wire.cut_m),
+                tape.read(wire.drop_m),
+                at_least(wire.needed_n, Tape::Millimeters),
+                wire.member.clone(),
+            ]);
+        }
+        page.table(&table);
+        page.paragraph("Each goes, closed, from a fitting of its own at the edge of the panel (measured on the surface) to its mark; no shorter than straight and no longer than longest; cut: that and a loop at both ends. It hangs loose as long as the fixings hold; comes down: how far that edge drops before it is taut. The fitting goes into wood, not into fiber.");
     }
 }
 

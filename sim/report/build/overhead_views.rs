@@ -12,9 +12,10 @@ use crate::report::html::plain;
 use crate::report::paper;
 use crate::report::svg::{Area, Drawing, Lettering, Look};
 use crate::report::tape::Tape;
-use crate::room::Room;
+use crate::room::{Role, Room};
 use crate::scene::{Cloud, Scene};
-use crate::workshop::marking::mark_name;
+use crate::workshop::lines;
+use crate::workshop::marking::{self, mark_name};
 use crate::workshop::{MarkedPanel, MarkedSurface, Suspension};
 
 use super::cut_plans::{chain, chains, scale};
@@ -60,21 +61,17 @@ impl View<'_> {
         mark_name(self.panel.number, index)
     }
 
-    /// Lines of members on the floor plan.
+    /// Lines of members on the floor plan, of every part of the ceiling as far as it goes; without those that an opening cuts.
     fn members(&self) -> Vec<(DVec2, DVec2, String)> {
-        let facet = &self.room.surfaces[self.surface.facet];
-        let (low, high) = facet.outline.bounds();
         let mut all = Vec::new();
-        for members in &self.surface.members {
-            for (index, at) in members.at_m.iter().enumerate() {
-                let ends = if members.upright {
-                    [DVec2::new(*at, low.y), DVec2::new(*at, high.y)]
-                } else {
-                    [DVec2::new(low.x, *at), DVec2::new(high.x, *at)]
-                };
-                let [from, to] = ends.map(|end| facet.chart.point(end).truncate());
-                let name = if members.at_m.len() > 1 { format!("{} {}", members.name, index + 1) } else { members.name.clone() };
-                all.push((from, to, name));
+        for (index, facet) in self.room.surfaces.iter().enumerate().filter(|(_, facet)| matches!(facet.role, Role::Ceiling(_))) {
+            for members in marking::members(self.scene, self.room, index) {
+                for (number, at) in members.carrying() {
+                    let Some((from, to)) = lines::crossed(&facet.outline.corners, members.upright, at) else { continue };
+                    let ends = [from, to].map(|along| if members.upright { DVec2::new(at, along) } else { DVec2::new(along, at) });
+                    let [from, to] = ends.map(|end| facet.chart.point(end).truncate());
+                    all.push((from, to, members.name_of(number)));
+                }
             }
         }
         all

@@ -5,7 +5,7 @@
 use glam::DVec2;
 
 use super::shop_pages::Job;
-use crate::report::elevation::{bounds, hull};
+use crate::report::elevation::{bodies, bounds, hull};
 use crate::report::floor_plan::FloorPlan;
 use crate::report::hung::{self, How};
 use crate::report::leaf::Writer;
@@ -31,11 +31,18 @@ pub fn draw(page: &mut Writer, job: Job<'_>) {
         outline(page, job, &plan);
         axes(page, &plan, tape);
     });
-    page.paragraph("Panels by their numbers, as they are hung; dashed: overhead. Gray: what hangs already. Letters x and y: along which sides the overhead pages count, from the corner that is marked.");
+    let already = if job.scene.panels.is_empty() { "" } else { " Gray: what hangs already." };
+    page.paragraph(&format!(
+        "Panels by their numbers, as they are hung; dashed: overhead.{already} Letters x and y: along which sides the overhead pages count, from the corner that is marked."
+    ));
 }
 
 fn outline(page: &mut Drawing, job: Job<'_>, plan: &FloorPlan) {
     page.polygon(&plan.all(&job.scene.outline), Look::fill(paper::WHITE).edged(paper::INK, 0.6));
+    for body in bodies(job.scene) {
+        let foot: Vec<DVec2> = body.corners[..4].iter().map(|corner| plan.paper(corner.truncate())).collect();
+        page.polygon(&foot, Look::line(paper::SOFT, 0.2));
+    }
     let openings = top_view::draw_openings(page, plan, job.room);
     let all: Vec<_> = job.scene.panels.iter().chain(job.panels).cloned().collect();
     let hung = hung::panels(job.scene, job.room, &[], &all);

@@ -14,7 +14,7 @@ use crate::workshop::{Build, Made, Purchase};
 
 use super::corner_view;
 use super::shop_pages::{INVENTED, Job, cautions, is_made, mass, money, percent, sentence};
-use crate::report::leaf::{Chapter, Format, Writer};
+use crate::report::leaf::{Chapter, Format, Voice, Writer};
 use crate::report::leaf_table::{TICK, Table};
 
 /// What to buy.
@@ -116,7 +116,12 @@ pub fn cut_list(format: &Format, job: Job<'_>) -> Chapter {
     let mut page = Writer::new(format, "Cut list");
     page.paragraph("What one of each type is made of. Measure what you have before you cut: a board is often smaller than the size that it is sold by.");
     for made in &build.types {
-        page.section(&format!("{}: {}", made.kind, how_many(made)), 30.0);
+        // The table stays in one piece where a page can hold it.
+        let rows = made.cores.len() + made.frame.len() + made.supplies.len() + 3;
+        page.section(&format!("{}: {}", made.kind, how_many(made)), 22.0 + 5.3 * rows as f64);
+        for trouble in build.troubles.iter().filter(|trouble| trouble.kind.as_ref() == Some(&made.kind)) {
+            page.boxed("Look at this first", &[format!("{}. To do: {}.", sentence(&trouble.message), trouble.hint)], Voice::Heavy);
+        }
         page.paragraph(&format!(
             "{}; face {}, {} thick; mass of one {}; held by {}.",
             sentence(made.construction.word()),
@@ -148,8 +153,12 @@ fn parts(page: &mut Writer, made: &Made, job: Job<'_>) {
     for core in &made.cores {
         row("core", &core.board, tape.say_size(core.size_m[0], core.size_m[1]), core.layers);
     }
-    for side in &made.frame {
-        row("frame side", &side.timber, tape.say(side.length_m), side.count);
+    for (index, side) in made.frame.iter().enumerate() {
+        let ends = side.count.min(2);
+        row(if index == 0 { "long side" } else { "end" }, &side.timber, tape.say(side.length_m), ends);
+        if side.count > ends {
+            row("cross-batten", &side.timber, tape.say(side.length_m), side.count - ends);
+        }
     }
     if let Some(cloth) = &made.cloth {
         row("cloth", &cloth.cloth, tape.say_size(cloth.size_m[0], cloth.size_m[1]), 1);
@@ -186,6 +195,18 @@ fn parts(page: &mut Writer, made: &Made, job: Job<'_>) {
             tape.say(cut.leg_m),
             plain(1000.0 * cut.air_m3, 0)
         ));
+        if let (Some(end), Some(core)) = (made.frame.get(1), made.cores.first()) {
+            let back = |front: f64| tape.read(front - 2.0 * made.thickness_m * (0.5 * cut.corner_deg.to_radians()).tan());
+            page.paragraph(&format!(
+                "Its ends are trapezoids, {} long at the front and {} at the back, ripped to {}; so is its core, {} wide at the front and {} at the back. It hangs by keyhole plates let into the outer faces of its long sides at \
+                 the marks: screw heads stand 4 mm out of both walls; lift it over them and let it down by 10 mm. Try the fit before the cloth goes on.",
+                tape.read(end.length_m),
+                back(end.length_m),
+                tape.say(made.thickness_m),
+                tape.read(core.size_m[0]),
+                back(core.size_m[0])
+            ));
+        }
         corner_view::draw(page, made);
     }
 }
@@ -194,10 +215,11 @@ fn parts(page: &mut Writer, made: &Made, job: Job<'_>) {
 fn cloth_sum(made: &Made, tape: Tape, fold: f64) -> String {
     let Some(cloth) = &made.cloth else { return String::new() };
     let sum = |face: f64, all: f64| {
-        format!("{} + 2 x ({} + {}) = {}", tape.read(face), tape.read(made.thickness_m), tape.read(fold), tape.say(all))
+        let side = 0.5 * (all - face) - fold;
+        format!("{} + 2 x ({} + {}) = {}", tape.read(face), tape.read(side), tape.read(fold), tape.say(all))
     };
     format!(
-        "Cloth of one, face + 2 x (thickness + fold on the back): {} and {}.",
+        "Cloth of one, face + 2 x (side + fold on the back): {} and {}.",
         sum(made.face_m[0], cloth.size_m[0]),
         sum(made.face_m[1], cloth.size_m[1])
     )

@@ -45,6 +45,11 @@ pub fn chapter(format: &Format, job: Job<'_>) -> Option<Chapter> {
         let steps = steps(construction, &job.scene.making);
         page.list(&steps.into_iter().enumerate().map(|(index, step)| (format!("{}.", index + 1), step)).collect::<Vec<_>>());
     }
+    page.section("Tools", 20.0);
+    page.paragraph(
+        "Tape, rule, square, pencil; a long knife with new blades, a saw and clamps; screwdriver and bits, countersink; stapler for frames; brush and bucket; level or laser, plumb line; detector for cables and members; drill, \
+         masonry and wood bits; pliers and wrench for clamps; ladder; mask, gloves, glasses.",
+    );
     plan(&mut page, schedule, &job.scene.making);
     Some(page.finish("build-making"))
 }
@@ -64,19 +69,20 @@ fn dries(hours: Option<f64>, guess: f64) -> String {
 fn steps(construction: Construction, making: &Making) -> Vec<String> {
     match construction {
         Construction::HardenedBoard => vec![
-            "Cut the cores by the cutting plans; lay out each type and count.".to_owned(),
+            "Lay out each type and count; cut the cores that are not the size of a sheet, by the cutting plans.".to_owned(),
             format!("Harden edges and corners with the hardener, a strip round the back included, on the table, side by side; let them dry {}.", dries(making.harden_hours, HARDEN_HOURS)),
             format!(
-                "Lay the cloth face down, the core on it; pull it tight from the middles to the corners, fold the corners flat, glue what lies on the back; let it dry {}.",
+                "Lay the cloth face down, the core on it; pull it tight from the middles to the corners, fold the corners flat, glue what lies on the back, and the backing cloth over it; let it dry {}.",
                 dries(making.glue_hours, GLUE_HOURS)
             ),
             "Fix the clips or fittings to the hardened back by their maker's sheet; number each panel on its back as on the sheets.".to_owned(),
         ],
         Construction::WoodenFrame => vec![
             "Cut frame sides and cores by the cutting plans; mark each side with its type.".to_owned(),
-            "Screw the frames at their corners; check that both diagonals are equal; lay in the cores. Sides that stand askew (across a corner) are sawn to the angle of the cut list at both edges, ends and cores as trapezoids.".to_owned(),
-            "Lay the cloth face down, the frame on it; pull it tight from the middles to the corners, fold the corners flat, staple on the back.".to_owned(),
-            "Screw clips or fittings into the frame, not into the core. A cloud gets two cross-battens flat on its back where its wires are: the eyes go into these. Number each panel on its back as on the sheets.".to_owned(),
+            "Glue and screw the frames at their corners; check that both diagonals are equal. Sides that stand askew (across a corner) are sawn to the angle of the cut list at both edges, ends and cores as trapezoids.".to_owned(),
+            "Cross-battens: cut a groove as wide and as deep as the batten into the back of the core for each, where the marks or the eyes of that panel are; lay in the core, press the battens in flush with the back, screw them to both long sides. Fixings and eyes go into battens, never into the core.".to_owned(),
+            "Lay the cloth face down, the frame on it; pull it tight from the middles to the corners, fold the corners flat, staple on the back; the backing cloth over it.".to_owned(),
+            "Screw clips, plates or eyes through the cloth into battens and frame; an eye through the batten as far as its maker asks, with a nut and a washer where the batten is thinner than that. Number each panel on its back as on the sheets.".to_owned(),
         ],
         Construction::Bought => Vec::new(),
     }

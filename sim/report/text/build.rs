@@ -365,7 +365,7 @@ fn hung(page: &mut Page, scene: &Scene, overhead: &Overhead) {
             );
         }
     }
-    if let Some(wire) = overhead.flat.as_ref().and_then(|flat| flat.secondary.as_ref()) {
+    for wire in overhead.flat.iter().flat_map(|flat| &flat.secondary) {
         page.hanging(
             "-",
             &format!(
