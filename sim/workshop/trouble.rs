@@ -28,6 +28,12 @@ impl Trouble {
         Self { id: id.to_owned(), kind: None, panels: Vec::new(), surface: None, message, hint: hint.to_owned() }
     }
 
+    /// Whether it is about hanging a panel, not about making it.
+    #[must_use]
+    pub fn is_of_hanging(&self) -> bool {
+        matches!(self.id.as_str(), "not-to-be-hung" | "held-too-weakly")
+    }
+
     /// The same about a type.
     #[must_use]
     pub fn of(self, kind: &str) -> Self {

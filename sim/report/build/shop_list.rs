@@ -119,7 +119,7 @@ pub fn cut_list(format: &Format, job: Job<'_>) -> Chapter {
         // The table stays in one piece where a page can hold it.
         let rows = made.cores.len() + made.frame.len() + made.supplies.len() + 3;
         page.section(&format!("{}: {}", made.kind, how_many(made)), 22.0 + 5.3 * rows as f64);
-        for trouble in build.troubles.iter().filter(|trouble| trouble.kind.as_ref() == Some(&made.kind)) {
+        for trouble in build.troubles.iter().filter(|trouble| trouble.kind.as_ref() == Some(&made.kind) && !trouble.is_of_hanging()) {
             page.boxed("Look at this first", &[format!("{}. To do: {}.", sentence(&trouble.message), trouble.hint)], Voice::Heavy);
         }
         page.paragraph(&format!(
