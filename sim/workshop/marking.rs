@@ -8,16 +8,16 @@ use glam::DVec2;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::corners;
 use super::rails::{self, Rail};
 use super::rows;
 use super::statics;
 use super::trouble::Trouble;
 use super::words;
+use super::{battens, corners};
 use crate::layout::fixings::{Fixings, Members, Rule, at_least};
 use crate::layout::is_overhead;
 use crate::room::{Role, Room, hung_size};
-use crate::scene::making::{Making, Runs, Structure, StructureKind};
+use crate::scene::making::{Construction, Making, Runs, Structure, StructureKind};
 use crate::scene::{Panel, PanelPlace, PanelType, Rectangle, Scene};
 use crate::units::LengthUnit;
 
@@ -382,7 +382,7 @@ fn flat(
         if is_overhead(room.surfaces[facet].role) || solid { Vec::new() } else { rails::behind(room, facet, lines, &marks, scene.unit) };
     let mut notes = words::fixing_notes(&found.notes, scene.unit, solid || !rails.is_empty());
     notes.extend(words::rails(&rails, gap, scene.unit));
-    MarkedPanel {
+    let mut panel = MarkedPanel {
         number,
         kind: kind.name.clone(),
         left_m: low.x,
@@ -393,7 +393,12 @@ fn flat(
         marks,
         rails,
         notes,
+    };
+    if kind.construction() == Construction::WoodenFrame {
+        let middles = battens::middles(&battens::places(&panel));
+        panel.notes.extend(words::battens(&middles, size.y >= size.x, scene.unit));
     }
+    panel
 }
 
 /// The fewest points that hold the panel with any one of them lost, where some do.

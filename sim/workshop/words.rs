@@ -290,3 +290,11 @@ pub(super) fn short_wires(loops: f64, unit: LengthUnit) -> String {
         print(loops, unit)
     )
 }
+
+/// Where the cross-battens of a framed panel lie.
+#[must_use]
+pub(super) fn battens(middles: &[f64], upright: bool, unit: LengthUnit) -> Option<String> {
+    let places: Vec<String> = middles.iter().map(|meters| print(*meters, unit)).collect();
+    let end = if upright { "lower" } else { "left" };
+    (!places.is_empty()).then(|| format!("middles of its cross-battens {} from its {end} end", places.join(", ")))
+}

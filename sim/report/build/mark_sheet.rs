@@ -460,7 +460,14 @@ fn in_line(surface: &MarkedSurface) -> Vec<Line> {
 
 /// What is behind the surface, as far as the scene says.
 fn behind(surface: &MarkedSurface) -> Vec<Line> {
-    let told: Vec<String> = surface.members.iter().map(|members| format!("{} ({})", members.name, members.kind.word())).collect();
+    let told: Vec<String> = surface
+        .members
+        .iter()
+        .map(|members| match members.kind.word() {
+            kind if members.name.contains(kind) => members.name.clone(),
+            kind => format!("{} ({kind})", members.name),
+        })
+        .collect();
     let text = if told.is_empty() {
         "what is behind it is not in the scene: find out before you drill".to_owned()
     } else {
