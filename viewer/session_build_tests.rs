@@ -57,12 +57,21 @@ fn keeps_the_sheets_whole_and_beside_the_scene() {
     assert_eq!(disk.text(&format!("{FOLDER}/prices.toml")).as_deref(), Some(EXAMPLE));
     assert!(disk.text(FILE).as_deref() == Some(&text) && !document(&app).is_unsaved() && !document(&app).can_undo_redo().0);
 
-    // Prices that somebody wrote stay; what a change has no use for goes.
-    disk.put(&format!("{FOLDER}/prices.toml"), "mine");
+    // Prices that somebody wrote there are taken, and stay; while they have mistakes nothing is written.
+    let prices = format!("{FOLDER}/prices.toml");
+    disk.put(&prices, "format = 1\nprice = 3");
+    let held = disk.names();
+    send(&mut app, Command::WriteSheets);
+    assert!(disk.names() == held && view(&app).notice.as_ref().unwrap().contains("prices.toml is not taken"), "{:?}", view(&app).notice);
+    let mine = EXAMPLE.replace("invented = true", "invented = false").replace("price = 11", "price = 77");
+    disk.put(&prices, &mine);
+    // What a change has no use for goes.
     send(&mut app, Command::RemovePanel(1));
     send(&mut app, Command::WriteSheets);
-    assert_eq!(disk.text(&format!("{FOLDER}/prices.toml")).as_deref(), Some("mine"));
-    assert!(view(&app).notice.as_ref().unwrap().contains("prices-2.toml"), "{:?}", view(&app).notice);
+    assert_eq!(disk.text(&prices).as_deref(), Some(mine.as_str()));
+    assert!(disk.names().iter().all(|name| !name.contains("prices-2")), "{:?}", disk.names());
+    let build = &results(&app).building().unwrap().build;
+    assert!(!build.prices_are_invented && results(&app).prices.is_own());
     let now: Vec<String> = build_files(results(&app).building().unwrap(), None).into_iter().map(|(name, _)| name).collect();
     for (name, _) in &sheets {
         assert_eq!(disk.names().contains(&format!("{FOLDER}/{name}")), now.contains(name), "{name}");

@@ -105,6 +105,9 @@ pub(crate) fn why_not(document: &Document, results: &Results) -> &'static str {
 pub(crate) fn write(disk: &dyn Disk, document: &Document, results: &mut Results) -> Result<String, String> {
     let (Some(scene), "") = (document.path(), why_not(document, results)) else { return Err(why_not(document, results).to_owned()) };
     figure(results, Prices::beside(disk, document));
+    if let Some(trouble) = &results.prices.trouble {
+        return Err(format!("No sheet was written: {trouble}."));
+    }
     let Some(building) = results.building() else { return Err(why_not(document, results).to_owned()) };
     let mut sheets = report::build_files(building, None);
     let folder = folder(scene);

@@ -85,7 +85,7 @@ fn keeps_what_is_said_of_a_mark() {
     let [left, bottom] = [fixing.mark.left_m, fixing.mark.bottom_m].map(|meters| format!("{:.0} mm", 1000.0 * meters));
     let words = marks::words(building, fixing);
     assert_eq!(words[..2], ["1a, fixing of panel 1, wall panel".to_owned(), format!("from left {left}, from the lower edge {bottom}")]);
-    assert_eq!(words[2], "on east: brickwork");
+    assert_eq!(words[2], "behind it on east: brickwork");
     // What says that it must not be hung is said of all its marks, and of no others'.
     for marked in &all {
         let stays = building.build.overhead.iter().any(|one| one.number == marked.panel.number && !one.not_to_be_hung.is_empty());
