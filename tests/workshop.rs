@@ -627,7 +627,9 @@ fn keeps_fixings_overhead_in_wood_and_off_members_that_are_cut() {
         assert!((wire.straight_m - apart).abs() < 0.0011 && (wire.longest_m - wire.straight_m - 0.025).abs() < 1e-9, "{wire:?}");
         let below = (wire.longest_m * wire.longest_m - apart * apart).sqrt();
         assert!((wire.drop_m - below).abs() < 0.002, "{wire:?}: {below}");
-        let needed = 5.0 * 4.0 * 9.80665 * wire.longest_m / below;
+        // It may be made 5 mm shorter, and is pulled harder then.
+        let shorter = wire.longest_m - 0.005;
+        let needed = 5.0 * 4.0 * 9.80665 * shorter / (shorter * shorter - apart * apart).sqrt();
         assert!((wire.needed_n.unwrap() - needed).abs() < 0.02 * needed, "{wire:?}: {needed}");
     }
     // A hatch that cuts two joists: nothing hangs from them.

@@ -116,10 +116,12 @@ fn of_surface(scene: &Scene, room: &Room, surface: &MarkedSurface) -> Vec<String
         .map(|clearance| clearance.name.as_str())
         .collect();
     if !sockets.is_empty() {
-        lines.push(format!(
-            "On this surface: {}. Cables run straight up, down or level from them; what must be reached stays free.",
-            sockets.join(", ")
-        ));
+        let way = if surface.is_overhead {
+            "Which way their cables run above it nobody knows: find them"
+        } else {
+            "Cables run straight up, down or level from them"
+        };
+        lines.push(format!("On this surface: {}. {way}; what must be reached stays free.", sockets.join(", ")));
     }
     let openings = || scene.openings.iter().filter(|opening| on(&opening.surface));
     if openings().any(|opening| opening.kind == OpeningKind::Window) {

@@ -113,9 +113,12 @@ pub(super) fn too_full(scene: &Scene, panels: &[Panel]) -> Vec<Trouble> {
             words::print(free.max(0.0), scene.unit),
             words::print(LIFT, scene.unit)
         );
-        let hint = "measure the height of that corner in three places before anything is cut, and make the upper one that much lower";
+        let hint = format!(
+            "measure the height of that corner in three places before anything is cut, and make the upper one {} lower, its core, sides and cloth with it",
+            words::print(LIFT, scene.unit)
+        );
         // Which corner it is, in the words of the other troubles of panels.
-        Some(Trouble::new("no-room-to-lift", message, hint).on(&words::corner_name(scene, corner), numbers).of(&panel.kind))
+        Some(Trouble::new("no-room-to-lift", message, &hint).on(&words::corner_name(scene, corner), numbers).of(&panel.kind))
     };
     (0..scene.outline.len()).filter_map(one).collect()
 }

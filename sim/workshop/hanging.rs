@@ -132,10 +132,10 @@ impl Hanging {
             Per::RailScrew => "through the rail and what covers the member at least 35 mm into it (common practice, no source)".to_owned(),
             Per::FixingPoint | Per::ClipPoint | Per::CornerPoint => {
                 let wall = self.fixing_kg.map(|kg| format!("each rated for {} or more", words::mass_at_least(kg, unit)));
-                let overhead =
-                    force(self.flat_n.filter(|_| per != Per::CornerPoint)).map(|force| format!("of what lies flat overhead each {force}"));
+                let overhead = force(self.flat_n.filter(|_| per != Per::CornerPoint))
+                    .map(|force| format!("of what lies flat overhead each {force}, and of a kind that locks"));
                 let long = (per == Per::FixingPoint)
-                    .then(|| "through stand-off and what covers the member at least 35 mm into it (common practice, no source)".to_owned());
+                    .then(|| "through stand-off and what covers the member at least 35 mm into it (common practice, no source), into a rail as far as it is thick".to_owned());
                 wall.into_iter().chain(overhead).chain(long).collect::<Vec<_>>().join("; ")
             }
             Per::StandOff => {

@@ -27,6 +27,10 @@ use crate::scene::{ClearanceRegion, Cloud, Panel, PanelPlace, PanelType, Scene};
 
 /// Farthest that the secondary wire of a flat panel goes, meters (common practice, no source).
 const SECONDARY_MOST: f64 = 0.8;
+/// Nearer to each other two anchors split the wood that they are in, meters (common practice, no source).
+const APART: f64 = 0.1;
+/// A wire is made this much shorter at most than it is said, meters.
+const SHORTER: f64 = 0.005;
 /// What hangs lower is in the way of heads, meters (common practice, no source).
 const HEADS: f64 = 2.0;
 /// Steeper than this a ceiling slopes, degrees: an eye screwed into it square is bent by a plumb wire.
@@ -121,8 +125,16 @@ pub struct Distance {
 pub fn overhead(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &mut Vec<MarkedSurface>) -> Vec<Overhead> {
     let mut all = Vec::new();
     let mut anchors: Vec<(usize, u32, Mark)> = Vec::new();
-    for surface in surfaces.iter().filter(|surface| surface.is_overhead) {
-        for marked in &surface.panels {
+    let is_cloud =
+        |marked: &MarkedPanel| panels.get(marked.number as usize - 1).is_some_and(|panel| matches!(panel.place, PanelPlace::Cloud(_)));
+    // Clouds first: what lies flat finds anchors beside theirs.
+    for clouds in [true, false] {
+        for (surface, marked) in surfaces
+            .iter()
+            .filter(|surface| surface.is_overhead)
+            .flat_map(|surface| surface.panels.iter().map(move |marked| (surface, marked)))
+            .filter(|(_, marked)| is_cloud(marked) == clouds)
+        {
             let Some(panel) = panels.get(marked.number as usize - 1) else { continue };
             let Some(kind) = scene.stock.iter().find(|kind| kind.name == panel.kind) else { continue };
             let mut found = match &panel.place {
@@ -133,13 +145,21 @@ pub fn overhead(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &mut Vec
                 }
                 _ => {
                     let mut found = lie(scene, &surface.members, kind, marked);
-                    let wires = secondary(scene, room, surface, marked, panel);
+                    let set: Vec<DVec2> = anchors
+                        .iter()
+                        .filter(|(facet, ..)| *facet == surface.facet)
+                        .map(|(_, _, mark)| DVec2::new(mark.left_m, mark.bottom_m))
+                        .collect();
+                    let wires = secondary(scene, room, surface, (marked, panel), &set);
                     if wires.is_empty() && surface.members.iter().any(|members| members.kind.is_structural()) {
                         found.not_to_be_hung.push(words::reason(&suspension::Reason::NoSecondMember, scene.unit));
                     }
                     let long = marked.width_m.max(marked.height_m);
                     if wires.len() == 1 && long > suspension::SIDE_OF_ONE {
                         found.remarks.push(words::one_secondary(long, scene.unit));
+                    }
+                    if wires.iter().any(|(_, wire)| wire.longest_m < 2.0 * scene.making.wire_loop) {
+                        found.remarks.push(words::short_wires(2.0 * scene.making.wire_loop, scene.unit));
                     }
                     if kind.construction() == Construction::HardenedBoard {
                         found.not_to_be_hung.push(words::NO_WOOD.to_owned());
@@ -398,7 +418,13 @@ fn taken<'a>(scene: &'a Scene, surface: &str, at: DVec2) -> Option<&'a str> {
 
 /// The secondary wires of a panel that lies flat: each from its edge to the nearest member that none of its fixings is in, where no panel covers the anchor; of what is
 /// long one for each half, as far as there are such places.
-fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &MarkedPanel, panel: &Panel) -> Vec<(Mark, FlatSecondary)> {
+fn secondary(
+    scene: &Scene,
+    room: &Room,
+    surface: &MarkedSurface,
+    (marked, panel): (&MarkedPanel, &Panel),
+    set: &[DVec2],
+) -> Vec<(Mark, FlatSecondary)> {
     let low = DVec2::new(marked.left_m, marked.bottom_m);
     let high = low + DVec2::new(marked.width_m, marked.height_m);
     let outline = &room.surfaces[surface.facet].outline;
@@ -411,7 +437,10 @@ fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &Marke
                 && at.y > panel.bottom_m - BESIDE
                 && at.y < panel.bottom_m + panel.height_m + BESIDE
         };
-        outline.contains(at) && !surface.panels.iter().any(covers) && taken(scene, &surface.surface, at).is_none()
+        let is_set = |other: DVec2| other.distance(at) < APART;
+        let marks = surface.panels.iter().flat_map(|panel| &panel.marks).map(|mark| DVec2::new(mark.left_m, mark.bottom_m));
+        let is_crowded = set.iter().copied().chain(marks).any(is_set);
+        outline.contains(at) && !is_crowded && !surface.panels.iter().any(covers) && taken(scene, &surface.surface, at).is_none()
     };
     let mut found: Vec<(f64, DVec2, String)> = Vec::new();
     for members in surface.members.iter().filter(|members| members.kind.is_structural()) {
@@ -459,6 +488,7 @@ fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &Marke
         let longest_m = straight_m + on_tape(scene.making.slack, scene.unit);
         // Taut, it runs from the anchor to an edge that has come down this far below it.
         let below = (longest_m.powi(2) - apart.powi(2)).max(0.0).sqrt();
+        let taut = ((longest_m - SHORTER).powi(2) - apart.powi(2)).max(0.0).sqrt();
         let wire = FlatSecondary {
             mark: name,
             from_m: at.clamp(low, high).to_array().map(|meters| on_tape(meters, scene.unit)),
@@ -467,7 +497,7 @@ fn secondary(scene: &Scene, room: &Room, surface: &MarkedSurface, marked: &Marke
             longest_m,
             cut_m: longest_m + 2.0 * on_tape(scene.making.wire_loop, scene.unit),
             drop_m: on_tape((below - gap).max(0.0), scene.unit),
-            needed_n: weight.filter(|_| below > 0.0).map(|weight| factor * weight * longest_m / below),
+            needed_n: weight.filter(|_| taut > 0.0).map(|weight| factor * weight * (longest_m - SHORTER) / taut),
         };
         (mark, wire)
     };

@@ -152,7 +152,7 @@ pub(super) fn flat_strength_unknown(needed_n: Option<f64>, unit: LengthUnit) -> 
     let needed = needed_n.map_or_else(|| "what its loads come to".to_owned(), |needed| force(needed, unit));
     format!(
         "strengths not checked: its fixing, how that is held in the panel, and the screw in the member must each break at no less than {needed}, by their makers' sheets; a fixing that holds in \
-         fiber alone is not one"
+         fiber alone is not one, and a clip overhead is of a kind that locks"
     )
 }
 

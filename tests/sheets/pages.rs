@@ -149,19 +149,20 @@ fn the_total_is_the_sum_of_the_lines_as_printed() {
     for text in [METERS, FEET] {
         let built = built(text);
         let all = leaves(job(&built, &[]));
-        let (_, page) = all.iter().find(|(stem, _)| stem == "build-shopping").expect("a shopping list");
-        // Costs are the last column: those texts that end at its right edge.
-        let labels = &page.drawing.labels;
-        let head = labels.iter().find(|label| label.text == "cost").expect("a column of costs");
-        // What comes after the sum may stand on the next page.
-        let end = labels.iter().find(|label| label.text == "Made against bought").map_or(page.drawing.size.y, |label| label.area.low.y);
-        let column: Vec<f64> = labels
-            .iter()
-            .filter(|label| {
-                (label.area.high.x - head.area.high.x).abs() < 0.01 && label.area.low.y > head.area.low.y + 1.0 && label.area.high.y < end
-            })
-            .filter_map(|label| label.text.parse().ok())
-            .collect();
+        // Costs are the last column: those texts that end at its right edge, page by page, as far as the list goes.
+        let mut column: Vec<f64> = Vec::new();
+        for (_, page) in all.iter().filter(|(stem, _)| stem.starts_with("build-shopping")) {
+            let labels = &page.drawing.labels;
+            let Some(head) = labels.iter().find(|label| label.text == "cost") else { break };
+            let section = labels.iter().find(|label| label.text == "Made against bought");
+            let end = section.map_or(page.drawing.size.y, |label| label.area.low.y);
+            let in_column =
+                |area: &Area| (area.high.x - head.area.high.x).abs() < 0.01 && area.low.y > head.area.low.y + 1.0 && area.high.y < end;
+            column.extend(labels.iter().filter(|label| in_column(&label.area)).filter_map(|label| label.text.parse::<f64>().ok()));
+            if section.is_some() {
+                break;
+            }
+        }
         let (total, lines) = column.split_last().expect("costs");
         assert_eq!(lines.len(), built.build.purchases.iter().filter(|line| line.cost.is_some()).count());
         // Printed to the hundredth: their sum to one more rounding.

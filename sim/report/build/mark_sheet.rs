@@ -480,7 +480,7 @@ fn behind(surface: &MarkedSurface) -> Vec<Line> {
     if surface.is_overhead {
         lines.extend(wrapped(
             "",
-            "Set every anchor, and try it, before anything is hung; clear what stands below: the ladder has to stand there",
+            "Set every anchor, try it, and put its wire on, before anything is hung; clear what stands below: the ladder has to stand there",
             false,
         ));
     }

@@ -222,7 +222,7 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
             ]);
         }
         page.table(&table);
-        page.paragraph("A secondary wire begins at a fitting of its own in the same batten, within 20 mm of the eye of the wire that is named and toward its own anchor, is closed, no shorter than straight and no longer than longest. Comes down: how far the panel drops there before the longest one is taut.");
+        page.paragraph("A secondary wire begins at a fitting of its own in the same batten, beside the eye of the wire that is named and no more than 20 mm from it along the batten, is closed, no shorter than straight and no longer than longest. Comes down: how far the panel drops there before the longest one is taut.");
     }
 }
 
@@ -368,7 +368,7 @@ fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &Ma
             ]);
         }
         page.table(&table);
-        page.paragraph("Each goes, closed, from a fitting of its own at the edge of the panel (measured on the surface) to its mark; no shorter than straight and no longer than longest; cut: that and a loop at both ends. It hangs loose as long as the fixings hold; comes down: how far that edge drops before it is taut. The fitting goes into wood, not into fiber.");
+        page.paragraph("Each goes, closed, from a fitting of its own at the back edge of the panel (measured on the surface) to its mark. Make it as long as longest, 5 mm less at most: a shorter one is pulled harder than its parts are asked to hold, a longer one lets the panel fall deeper; cut: that and a loop at both ends. It hangs loose as long as the fixings hold; comes down: how far that edge drops before it is taut. The fitting goes through the frame with a nut and a washer, not into fiber.");
     }
 }
 

@@ -157,7 +157,7 @@ fn parts(page: &mut Writer, made: &Made, job: Job<'_>) {
         let ends = side.count.min(2);
         row(if index == 0 { "long side" } else { "end" }, &side.timber, tape.say(side.length_m), ends);
         if side.count > ends {
-            row("cross-batten", &side.timber, tape.say(side.length_m), side.count - ends);
+            row("cross-batten (fewer where its sheet has fewer)", &side.timber, tape.say(side.length_m), side.count - ends);
         }
     }
     if let Some(cloth) = &made.cloth {

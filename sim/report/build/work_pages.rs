@@ -79,10 +79,10 @@ fn steps(construction: Construction, making: &Making) -> Vec<String> {
         ],
         Construction::WoodenFrame => vec![
             "Cut frame sides and cores by the cutting plans; mark each side with its type.".to_owned(),
-            "Glue and screw the frames at their corners; check that both diagonals are equal. Sides that stand askew (across a corner) are sawn to the angle of the cut list at both edges, ends and cores as trapezoids.".to_owned(),
-            "Cross-battens: cut a groove as wide and as deep as the batten into the back of the core for each, where the marks or the eyes of that panel are; lay in the core, press the battens in flush with the back, screw them to both long sides. Fixings and eyes go into battens, never into the core.".to_owned(),
-            "Lay the cloth face down, the frame on it; pull it tight from the middles to the corners, fold the corners flat, staple on the back; the backing cloth over it.".to_owned(),
-            "Screw clips, plates or eyes through the cloth into battens and frame; an eye through the batten as far as its maker asks, with a nut and a washer where the batten is thinner than that. Number each panel on its back as on the sheets.".to_owned(),
+            "Glue and screw the frames at their corners (the screws hold while the glue dries); check that both diagonals are equal. Sides that stand askew (across a corner) are sawn to the angle of the cut list at both edges, ends and cores as trapezoids.".to_owned(),
+            "Cross-battens: cut a groove as wide and as deep as the batten into the back of the core for each, where the sheet of that panel has them. A cloud's eyes go through the battens now, nut and washer on the side of the core; keyhole plates of corner panels into their long sides. Lay in the core, press the battens in flush with the back, screw them to both long sides. Fixings and eyes go into battens, never into the core.".to_owned(),
+            "Lay the cloth face down, a mist of spray adhesive on the core, the frame on it; pull it tight from the middles to the corners, fold the corners flat, staple on the back; the backing cloth over it.".to_owned(),
+            "Screw clips through the cloth into battens and frame; cut the cloth free round eyes and plates. Number each panel on its back as on the sheets.".to_owned(),
         ],
         Construction::Bought => Vec::new(),
     }

@@ -54,10 +54,11 @@ pub fn what(scene: &Scene, build: &Build) -> String {
     });
     let weight = total_mass(build).map_or_else(String::new, |kilograms| format!(", {} together", mass(kilograms, scene)));
     format!(
-        "{}{weight}{evenings}; {panels} {} on {} surfaces. The sheets to print are in build.pdf, at true scale.",
+        "{}{weight}{evenings}; {panels} {} on {} {}. The sheets to print are in build.pdf, at true scale.",
         types.join(", "),
         if panels == 1 { "place" } else { "places" },
-        build.surfaces.len()
+        build.surfaces.len(),
+        if build.surfaces.len() == 1 { "surface" } else { "surfaces" }
     )
 }
 
