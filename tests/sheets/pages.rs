@@ -5,6 +5,7 @@ use resvg::usvg;
 use roomwright::report::build::shop_pages::{Job, leaves, pages};
 use roomwright::report::leaf::{Format, Leaf, Voice, Writer};
 use roomwright::report::leaf_table::Table;
+use roomwright::report::svg::Area;
 use roomwright::study::Building;
 use roomwright::workshop::caution::Place;
 
