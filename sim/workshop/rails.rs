@@ -1,7 +1,7 @@
 //! Rails: where no member lies behind the points of a panel on a wall, a batten across the two members on both sides takes them.
 //!
 //! A row of points gets a level rail where members stand upright, a column an upright one where they lie level: from the nearest member outside the points on one side to that on the
-//! other, and [`OVER`] beyond both.
+//! other, and 30 mm beyond both.
 //!
 //! *References.* Common practice, no source.
 //!
