@@ -82,15 +82,6 @@ fn wire(suspension: &Suspension, index: usize) -> Option<Wire> {
     Some(Wire { ends, long_m: [secondary.straight_m, secondary.longest_m] })
 }
 
-/// What goes into a mark.
-pub(crate) fn kind_word(kind: MarkKind) -> &'static str {
-    match kind {
-        MarkKind::Fixing => "fixing",
-        MarkKind::Wire => "wire",
-        MarkKind::Secondary => "secondary wire",
-    }
-}
-
 /// What a mark lies on, as far as the scene says.
 pub(crate) fn lies_on<'a>(surface: &'a MarkedSurface, panel: &MarkedPanel, mark: &'a Mark) -> &'a str {
     let solid = surface.members.iter().find(|members| members.kind == StructureKind::Solid);
@@ -115,7 +106,7 @@ pub(crate) fn words(building: &Building, marked: &Marked<'_>) -> Vec<String> {
     let tape = Tape::of(building.scene.unit);
     let Marked { surface, panel, mark, wire, .. } = *marked;
     let mut lines = vec![
-        format!("{}, {} of panel {}, {}", mark.name, kind_word(mark.what), panel.number, panel.kind),
+        format!("{}, {} of panel {}, {}", mark.name, mark.what.word(), panel.number, panel.kind),
         format!("from left {}, from the lower edge {}", tape.say(mark.left_m), tape.say(mark.bottom_m)),
         format!("behind it on {}: {}", surface.surface, lies_on(surface, panel, mark)),
     ];

@@ -19,10 +19,9 @@ use crate::errand::Errand;
 use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results};
-use crate::sheets;
 use crate::shelf::{self, Shelf};
-use crate::take;
 use crate::view::{Question, Refused, Step, Strip, Thing, View};
+use crate::{sheets, take};
 
 /// When things happen within `Update`: who draws from document, view and results runs after [`Session`].
 #[derive(Clone, Debug, Eq, Hash, PartialEq, SystemSet)]

@@ -145,6 +145,18 @@ pub enum MarkKind {
     Secondary,
 }
 
+impl MarkKind {
+    /// Its word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Fixing => "fixing",
+            Self::Wire => "wire",
+            Self::Secondary => "secondary wire",
+        }
+    }
+}
+
 /// Panels side by side at one level.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

@@ -198,7 +198,7 @@ pub fn ordinal(number: usize) -> String {
 
 /// A force that is at least asked for: newtons, and pounds-force beside them for a tape in inches, both rounded up.
 #[must_use]
-pub(super) fn force(newtons: f64, unit: LengthUnit) -> String {
+pub fn force(newtons: f64, unit: LengthUnit) -> String {
     let pounds = if is_imperial(unit) { format!(" ({:.0} lbf)", (newtons / POUND_FORCE_N).ceil()) } else { String::new() };
     format!("{:.0} N{pounds}", newtons.ceil())
 }

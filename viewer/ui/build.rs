@@ -237,7 +237,7 @@ fn marked(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, surface: &MarkedSurface,
             let [left, bottom] = [mark.left_m, mark.bottom_m].map(|meters| tape.read(meters));
             let name = if mark.in_line_with.is_some() { format!("{} !", mark.name) } else { mark.name.clone() };
             let on = marks::lies_on(surface, panel, mark).to_owned();
-            let cells = [name, left, bottom, marks::kind_word(mark.what).to_owned(), on];
+            let cells = [name, left, bottom, mark.what.word().to_owned(), on];
             table.row(cells).chosen(is_chosen);
             panels.push(panel);
         }

@@ -107,7 +107,7 @@ fn keeps_every_mark_and_every_caution() {
                     mark.name,
                     tape.read(mark.left_m),
                     tape.read(mark.bottom_m),
-                    marks::kind_word(mark.what),
+                    mark.what.word(),
                     marks::lies_on(surface, panel, mark)
                 );
                 assert!(says(&harness, &row), "panel {}: {row}", panel.number);

@@ -16,7 +16,7 @@ use crate::workshop::overhead::Distance;
 use crate::workshop::suspension::Part;
 use crate::workshop::{Build, CutPiece, MarkKind, Overhead};
 
-use super::overhead_pages::{largest, what};
+use super::overhead_pages::largest;
 
 /// All files: name and bytes.
 #[must_use]
@@ -167,7 +167,7 @@ fn marks(build: &Build, tape: Tape) -> Vec<u8> {
                     guarded(&tape.say(mark.bottom_m)),
                     mm(mark.left_m),
                     mm(mark.bottom_m),
-                    what(mark.what).to_owned(),
+                    mark.what.word().to_owned(),
                     guarded(mark.member.as_deref().unwrap_or("")),
                     guarded(mark.in_line_with.as_deref().unwrap_or("")),
                 ]);
@@ -283,28 +283,23 @@ fn wires(build: &Build, tape: Tape) -> Vec<u8> {
         "breaking load needed of every part (N)",
         "member",
     ];
-    let row = |number: u32,
-               name: String,
-               what_it_is: MarkKind,
-               eye: Option<[f64; 2]>,
-               long: [f64; 2],
-               needed: Option<f64>,
-               member: Option<&str>| {
-        let [x, y] = eye.map_or_else(Default::default, |eye| eye.map(mm));
-        vec![
-            number.to_string(),
-            name,
-            what(what_it_is).to_owned(),
-            x,
-            y,
-            guarded(&tape.say(long[0])),
-            guarded(&tape.say(long[1])),
-            mm(long[0]),
-            mm(long[1]),
-            maybe(needed.map(f64::ceil), 0),
-            guarded(member.unwrap_or("")),
-        ]
-    };
+    let row =
+        |number: u32, name: String, kind: MarkKind, eye: Option<[f64; 2]>, long: [f64; 2], needed: Option<f64>, member: Option<&str>| {
+            let [x, y] = eye.map_or_else(Default::default, |eye| eye.map(mm));
+            vec![
+                number.to_string(),
+                name,
+                kind.word().to_owned(),
+                x,
+                y,
+                guarded(&tape.say(long[0])),
+                guarded(&tape.say(long[1])),
+                mm(long[0]),
+                mm(long[1]),
+                maybe(needed.map(f64::ceil), 0),
+                guarded(member.unwrap_or("")),
+            ]
+        };
     let mut rows = Vec::new();
     for overhead in &build.overhead {
         let number = overhead.number;

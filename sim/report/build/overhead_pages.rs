@@ -10,12 +10,13 @@ use crate::report::html::plain;
 use crate::report::tape::Tape;
 use crate::scene::making::Construction;
 use crate::scene::{Cloud, PanelPlace};
-use crate::units::POUND_FORCE_N;
+use crate::units::{LengthUnit, POUND_FORCE_N};
 use crate::workshop::caution::Place;
 use crate::workshop::marking::mark_name;
 use crate::workshop::overhead::FlatLoads;
 use crate::workshop::suspension::Part;
-use crate::workshop::{Mark, MarkKind, MarkedPanel, MarkedSurface, Overhead, Suspension};
+use crate::workshop::words;
+use crate::workshop::{Mark, MarkedPanel, MarkedSurface, Overhead, Suspension};
 
 use super::overhead_views::{self, View};
 use super::shop_pages::{Job, cautions, mass, sentence};
@@ -95,11 +96,8 @@ pub(crate) fn force(newtons: Option<f64>, tape: Tape) -> String {
 
 /// The same, rounded up: a strength that is asked for is never printed lower than it is.
 fn at_least(newtons: Option<f64>, tape: Tape) -> String {
-    match newtons.filter(|newtons| newtons.is_finite()) {
-        Some(newtons) if tape.is_inch() => format!("{} N ({} lbf)", plain(newtons.ceil(), 0), plain((newtons / POUND_FORCE_N).ceil(), 0)),
-        Some(newtons) => format!("{} N", plain(newtons.ceil(), 0)),
-        None => "not known".to_owned(),
-    }
+    let unit = if tape.is_inch() { LengthUnit::Inch } else { LengthUnit::Millimeter };
+    newtons.filter(|newtons| newtons.is_finite()).map_or_else(|| "not known".to_owned(), |newtons| words::force(newtons, unit))
 }
 
 /// The largest of loads that are all known.
@@ -206,24 +204,26 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
             "member",
         ]);
         for (index, wire) in suspension.secondary.iter().enumerate() {
-            table.row(vec![
+            let mut row = vec![
                 TICK.to_owned(),
                 name(suspension.points.len() + index),
                 name((wire.beside_number as usize).saturating_sub(1)),
                 tape.read(wire.x_m),
                 tape.read(wire.y_m),
                 tape.read(wire.anchor_m),
-                tape.read(wire.straight_m),
-                tape.read(wire.longest_m),
-                tape.read(wire.cut_m),
-                tape.read(wire.drop_m),
-                at_least(wire.needed_n, Tape::Millimeters),
-                wire.member.clone(),
-            ]);
+            ];
+            row.extend(run(tape, [wire.straight_m, wire.longest_m, wire.cut_m, wire.drop_m], wire.needed_n, &wire.member));
+            table.row(row);
         }
         page.table(&table);
         page.paragraph("A secondary wire begins at a fitting of its own in the same batten, beside the eye of the wire that is named and no more than 20 mm from it along the batten, is closed, no shorter than straight and no longer than longest. Comes down: how far the panel drops there before the longest one is taut.");
     }
+}
+
+/// Of a secondary wire: straight, longest, cut, how far it lets the panel come down; what it must hold; the member of its anchor.
+fn run(tape: Tape, lengths: [f64; 4], needed_n: Option<f64>, member: &str) -> Vec<String> {
+    let held = [at_least(needed_n, Tape::Millimeters), member.to_owned()];
+    lengths.iter().map(|meters| tape.read(*meters)).chain(held).collect()
 }
 
 /// Where the eyes of the wires go on the back of the cloud, and what they are screwed into.
@@ -333,7 +333,7 @@ fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &Ma
             mark.name.clone(),
             tape.read(mark.left_m),
             tape.read(mark.bottom_m),
-            what(mark.what).to_owned(),
+            mark.what.word().to_owned(),
             mark.member.clone().unwrap_or_else(|| "none found".to_owned()),
         ]);
     }
@@ -354,30 +354,12 @@ fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &Ma
         ]);
         for wire in &flat.secondary {
             let [left, lower] = wire.from_m;
-            table.row(vec![
-                TICK.to_owned(),
-                wire.mark.clone(),
-                tape.read(left),
-                tape.read(lower),
-                tape.read(wire.straight_m),
-                tape.read(wire.longest_m),
-                tape.read(wire.cut_m),
-                tape.read(wire.drop_m),
-                at_least(wire.needed_n, Tape::Millimeters),
-                wire.member.clone(),
-            ]);
+            let mut row = vec![TICK.to_owned(), wire.mark.clone(), tape.read(left), tape.read(lower)];
+            row.extend(run(tape, [wire.straight_m, wire.longest_m, wire.cut_m, wire.drop_m], wire.needed_n, &wire.member));
+            table.row(row);
         }
         page.table(&table);
         page.paragraph("Each goes, closed, from a fitting of its own at the back edge of the panel (measured on the surface) to its mark. Make it as long as longest, 5 mm less at most: a shorter one is pulled harder than its parts are asked to hold, a longer one lets the panel fall deeper; cut: that and a loop at both ends. It hangs loose as long as the fixings hold; comes down: how far that edge drops before it is taut. The fitting goes through the frame with a nut and a washer, not into fiber.");
-    }
-}
-
-/// What goes into a mark.
-pub(crate) fn what(kind: MarkKind) -> &'static str {
-    match kind {
-        MarkKind::Fixing => "fixing",
-        MarkKind::Wire => "wire",
-        MarkKind::Secondary => "secondary wire",
     }
 }
 

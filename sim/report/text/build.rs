@@ -6,7 +6,7 @@ use crate::report::tape::Tape;
 use crate::scene::Scene;
 use crate::scene::making::{Construction, HeldBy};
 use crate::scene::prices::plural;
-use crate::workshop::{Build, Made, Mark, MarkKind, Overhead, Purchase};
+use crate::workshop::{Build, Made, Mark, Overhead, Purchase};
 
 /// The page.
 pub(super) fn print(scene: &Scene, build: &Build) -> String {
@@ -297,16 +297,11 @@ fn marks(page: &mut Page, scene: &Scene, build: &Build, facet: usize) {
             String::new(),
         ]);
         for mark in &panel.marks {
-            let what = match mark.what {
-                MarkKind::Fixing => "fixing",
-                MarkKind::Wire => "wire",
-                MarkKind::Secondary => "secondary wire",
-            };
             table.row([
                 mark.name.clone(),
                 length_cell(mark.left_m, scene),
                 length_cell(mark.bottom_m, scene),
-                what.to_owned(),
+                mark.what.word().to_owned(),
                 lies_on(mark),
             ]);
         }
