@@ -2,7 +2,7 @@
 //!
 //! Nothing here calls what it judges but `study::build`: sizes, sums and lengths are reckoned from the scene by other code.
 
-use glam::DVec2;
+use glam::{DVec2, DVec3};
 use roomwright::scene::prices::{self, PriceList};
 use roomwright::scene::{PanelType, Scene};
 use roomwright::study::{self, Building};
@@ -267,6 +267,36 @@ fn keeps_fixings_overhead_in_wood_and_off_members_that_are_cut() {
     assert!(!cut.is_empty() && cut.len() <= 3, "{cut:?} of {:?}", members.at_m);
     for mark in ceiling.panels.iter().flat_map(|panel| &panel.marks) {
         assert!(mark.member.as_ref().is_none_or(|member| !cut.contains(member)), "mark {} hangs from {:?}", mark.name, mark.member);
+    }
+}
+
+/// On a slope an edge comes down plumb, not square to the slope: found here by halving, in three dimensions.
+#[test]
+fn keeps_secondary_wires_of_a_slope_to_what_gravity_does() {
+    let attic = include_str!("../scenes/attic-voice-room.toml");
+    let panel = "[[panel]]\ntype = \"wall panel\"\nsurface = \"slope\"\nleft = 3.6\nbottom = 1.08\nlying = true\ngap = \"50 mm\"\n";
+    let building = built(&read(&format!("{attic}\n{panel}")), &prices::example());
+    let flat = building.build.overhead[0].flat.as_ref().expect("it lies flat");
+    let slope = building.build.surfaces.iter().find(|surface| surface.surface == "slope").unwrap();
+    let (sine, cosine) = (2.4_f64 - 1.1).atan2(1.9).sin_cos();
+    let point = |[left, bottom]: [f64; 2], off: f64| DVec3::new(bottom * cosine + off * sine, left, 1.1 + bottom * sine - off * cosine);
+    assert!(!flat.secondary.is_empty());
+    for wire in &flat.secondary {
+        let mark = slope.panels.iter().flat_map(|panel| &panel.marks).find(|mark| mark.name == wire.mark).unwrap();
+        let (anchor, edge) = (point([mark.left_m, mark.bottom_m], 0.0), point(wire.from_m, 0.05));
+        let taut = |long: f64| {
+            let (mut low, mut high) = (0.0, 2.0);
+            for _ in 0..60 {
+                let middle = 0.5 * (low + high);
+                if (edge - DVec3::Z * middle).distance(anchor) < long { low = middle } else { high = middle }
+            }
+            low
+        };
+        assert!((wire.drop_m - taut(wire.longest_m)).abs() < 0.002, "{wire:?}: {}", taut(wire.longest_m));
+        let shorter = wire.longest_m - 0.005;
+        let below = anchor.z - edge.z + taut(shorter);
+        let needed = 5.0 * 4.2 * 9.80665 * shorter / below;
+        assert!((wire.needed_n.unwrap() - needed).abs() < 0.02 * needed, "{wire:?}: {needed}");
     }
 }
 

@@ -484,19 +484,22 @@ fn secondary(
             member: Some(member.clone()),
             in_line_with: None,
         };
+        let edge = at.clamp(low, high);
+        let chart = &room.surfaces[surface.facet].chart;
+        let rise = (chart.point(edge) + chart.normal * gap - chart.point(at)).z;
         let straight_m = on_tape(apart.hypot(gap), scene.unit);
         let longest_m = straight_m + on_tape(scene.making.slack, scene.unit);
-        // Taut, it runs from the anchor to an edge that has come down this far below it.
-        let below = (longest_m.powi(2) - apart.powi(2)).max(0.0).sqrt();
-        let taut = ((longest_m - SHORTER).powi(2) - apart.powi(2)).max(0.0).sqrt();
+        // The edge comes down plumb until the wire is taut: then it lies this far below the anchor.
+        let below = |long: f64| (rise.powi(2) + long.powi(2) - apart.powi(2) - gap.powi(2)).max(0.0).sqrt();
+        let taut = below(longest_m - SHORTER);
         let wire = FlatSecondary {
             mark: name,
-            from_m: at.clamp(low, high).to_array().map(|meters| on_tape(meters, scene.unit)),
+            from_m: edge.to_array().map(|meters| on_tape(meters, scene.unit)),
             member,
             straight_m,
             longest_m,
             cut_m: longest_m + 2.0 * on_tape(scene.making.wire_loop, scene.unit),
-            drop_m: on_tape((below - gap).max(0.0), scene.unit),
+            drop_m: on_tape((rise + below(longest_m)).max(0.0), scene.unit),
             needed_n: weight.filter(|_| taut > 0.0).map(|weight| factor * weight * (longest_m - SHORTER) / taut),
         };
         (mark, wire)
