@@ -17,6 +17,8 @@ use super::say;
 const PATIENCE: Duration = Duration::from_secs(1);
 /// What is said when a computation is to end with what it has.
 const ENDING: &str = "finishing with the best plan so far; once more to stop";
+/// What is said when a computation was not waited for; files may have been put in place just before.
+const STOPPED: &str = "stopped";
 /// How often the bar looks.
 const GLANCE: Duration = Duration::from_millis(100);
 
@@ -46,6 +48,7 @@ fn stop_on_interrupt(progress: &Progress) {
     let handler = ctrlc::set_handler(move || {
         if progress.step(0).is_err() {
             let _writing = WRITING.lock();
+            say(STOPPED);
             exit(2);
         }
         if !progress.is_enough() && progress.enough() {
