@@ -210,6 +210,7 @@ const PLAIN: &[&str] = &[
     "facet",
     "batch",
     "batches",
+    "battens_spare",
     "evening",
     "evenings",
     "packs",

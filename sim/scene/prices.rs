@@ -110,7 +110,9 @@ pub enum Per {
     OverheadPoint,
     /// Secondary wire.
     SecondaryWire,
-    /// End of a wire.
+    /// Wire too short for a loop at both ends.
+    ShortWire,
+    /// End of a wire with loops.
     WireEnd,
     /// Meter of wire.
     Wire,
@@ -118,7 +120,7 @@ pub enum Per {
 
 impl Per {
     /// All of them with their words.
-    pub const WORDS: [(&'static str, Self); 16] = [
+    pub const WORDS: [(&'static str, Self); 17] = [
         ("panel", Self::Panel),
         ("m of edge", Self::Edge),
         ("m2 of edge", Self::EdgeArea),
@@ -133,6 +135,7 @@ impl Per {
         ("rail screw", Self::RailScrew),
         ("overhead point", Self::OverheadPoint),
         ("secondary wire", Self::SecondaryWire),
+        ("short wire", Self::ShortWire),
         ("wire end", Self::WireEnd),
         ("m of wire", Self::Wire),
     ];

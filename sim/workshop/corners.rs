@@ -113,9 +113,11 @@ pub(super) fn too_full(scene: &Scene, panels: &[Panel]) -> Vec<Trouble> {
             words::print(free.max(0.0), scene.unit),
             words::print(LIFT, scene.unit)
         );
+        let high = scene.stock.iter().find(|kind| kind.name == panel.kind).map_or(0.0, |kind| kind.size.y);
         let hint = format!(
-            "measure the height of that corner in three places before anything is cut, and make the upper one {} lower, its core, sides and cloth with it",
-            words::print(LIFT, scene.unit)
+            "measure the height of that corner in three places before anything is cut, and make the upper one {} high instead of {}: its sides and core that much shorter than the cut list has them, ends and cloth as listed",
+            words::print(high - LIFT + free.min(LIFT), scene.unit),
+            words::print(high, scene.unit)
         );
         // Which corner it is, in the words of the other troubles of panels.
         Some(Trouble::new("no-room-to-lift", message, &hint).on(&words::corner_name(scene, corner), numbers).of(&panel.kind))

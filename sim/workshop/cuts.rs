@@ -186,8 +186,10 @@ pub fn timbers(prices: &PriceList, making: &Making, unit: LengthUnit, made: &[Ma
 fn lengths(timber: &Timber, making: &Making, unit: LengthUnit, made: &[Made], troubles: &mut Vec<Trouble>) -> Option<TimberCuts> {
     let mut pieces: Vec<(f64, &str)> = Vec::new();
     for made in made {
-        for side in made.frame.iter().filter(|side| side.timber == timber.name) {
-            pieces.extend(std::iter::repeat_n((side.length_m, made.kind.as_str()), (made.count * side.count) as usize));
+        for (index, side) in made.frame.iter().enumerate().filter(|(_, side)| side.timber == timber.name) {
+            // Cross-battens are among what lies between the long sides.
+            let spare = if index == 1 { made.battens_spare } else { 0 };
+            pieces.extend(std::iter::repeat_n((side.length_m, made.kind.as_str()), (made.count * side.count - spare) as usize));
         }
     }
     let cuts = without_too_large(

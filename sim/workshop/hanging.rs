@@ -1,7 +1,7 @@
 //! What hanging takes, counted off the marks: fixings, stand-offs, rails, anchors, wire; and what each of them must hold.
 //!
 //! ```text
-//! wire = sum over wires of (clear length + 2 loops);  of a secondary wire the longest that it may be
+//! wire = sum over wires of (clear length + 2 loops);  of a secondary wire the longest that it may be;  a chain or link in place of what is too short for two loops
 //! load of a fixing on a wall = mass / points of its panel
 //! ```
 //!
@@ -9,11 +9,12 @@
 
 use std::collections::BTreeMap;
 
-use super::marking::{MarkKind, MarkedPanel, MarkedSurface};
-use super::overhead::Overhead;
+use super::marking::{Mark, MarkKind, MarkedMembers, MarkedPanel, MarkedSurface};
+use super::overhead::{Overhead, SLOPES};
 use super::rails;
 use super::words;
-use crate::scene::making::HeldBy;
+use crate::room::Room;
+use crate::scene::making::{HeldBy, StructureKind};
 use crate::scene::prices::Per;
 use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
 use crate::units::LengthUnit;
@@ -37,10 +38,16 @@ pub struct Hanging {
     pub overhead_points: u32,
     /// Secondary wires.
     pub secondary_wires: u32,
-    /// Ends of wires, two each.
+    /// Wires too short for two loops: a chain or a link each.
+    pub short_wires: u32,
+    /// Ends of wires with loops, two each.
     pub wire_ends: u32,
     /// Wire together, meters.
     pub wire_m: f64,
+    /// Of the fixing points on walls of members those that no member and no rail lies behind.
+    pub hollow_points: u32,
+    /// Anchors of wires in a slope, and how steep the steepest is, degrees.
+    pub sloped_anchors: Option<(u32, f64)>,
     /// Largest load of a fixing point on a wall, kg; none where no mass is known.
     pub fixing_kg: Option<f64>,
     /// Breaking load that a fixing of what lies flat overhead must have, newtons.
@@ -49,19 +56,25 @@ pub struct Hanging {
     pub wire_n: Option<f64>,
     /// The same of every part of a secondary wire.
     pub secondary_n: Option<f64>,
+    /// The same of what takes the place of a wire that is too short for loops.
+    pub short_n: Option<f64>,
+    /// The same of a wire with loops, and of its clamps.
+    pub looped_n: Option<f64>,
 }
 
 impl Hanging {
     /// Counted off the marks of what is to be hung.
     #[must_use]
-    pub fn of(scene: &Scene, panels: &[Panel], surfaces: &[MarkedSurface], overhead: &[Overhead]) -> Self {
+    pub fn of(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &[MarkedSurface], overhead: &[Overhead]) -> Self {
         let marked = || surfaces.iter().flat_map(|surface| surface.panels.iter().map(move |panel| (surface, panel)));
         let count = |kind: MarkKind| marked().map(|(_, panel)| counted(panel, kind)).sum::<u32>();
         let suspensions = || overhead.iter().filter_map(|overhead| overhead.suspension.as_ref());
         let flat = || overhead.iter().filter_map(|overhead| overhead.flat.as_ref());
-        let main: f64 = suspensions().flat_map(|suspension| &suspension.points).map(|point| point.cut_m.max(0.0)).sum();
-        let slack: f64 = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| wire.cut_m).sum();
-        let beside: f64 = flat().flat_map(|flat| &flat.secondary).map(|wire| wire.cut_m).sum();
+        // Every wire: what is cut for it, what it must hold.
+        let main = suspensions().flat_map(|suspension| suspension.points.iter().map(|point| (point.cut_m, suspension.needed_n)));
+        let slack = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| (wire.cut_m, wire.needed_n));
+        let beside = flat().flat_map(|flat| &flat.secondary).map(|wire| (wire.cut_m, wire.needed_n));
+        let (looped, short): (Vec<_>, Vec<_>) = main.chain(slack).chain(beside).partition(|(cut, _)| cut.is_some());
         let kind = |panel: &MarkedPanel| scene.stock.iter().find(|kind| kind.name == panel.kind);
         let fixed = |wanted: &dyn Fn(&PanelType) -> bool| -> u32 {
             let of = marked().filter(|(_, panel)| kind(panel).is_some_and(wanted));
@@ -87,6 +100,11 @@ impl Hanging {
         let largest = |loads: &mut dyn Iterator<Item = Option<f64>>| loads.flatten().reduce(f64::max);
         let secondary = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| wire.needed_n);
         let beside_n = flat().flat_map(|flat| &flat.secondary).map(|wire| wire.needed_n);
+        let slopes = marked().filter_map(|(surface, panel)| {
+            let slope = room.surfaces[surface.facet].chart.normal.z.abs().clamp(0.0, 1.0).acos().to_degrees();
+            let anchors = counted(panel, MarkKind::Wire) + counted(panel, MarkKind::Secondary);
+            (surface.is_overhead && slope > SLOPES && anchors > 0).then_some((anchors, slope))
+        });
         let (wires, seconds) = (count(MarkKind::Wire), count(MarkKind::Secondary));
         Self {
             fixing_points: count(MarkKind::Fixing),
@@ -97,12 +115,20 @@ impl Hanging {
             rail_screws: marked().flat_map(|(_, panel)| &panel.rails).map(|rail| rail.screws_m.len() as u32).sum(),
             overhead_points: wires,
             secondary_wires: seconds,
-            wire_ends: 2 * (wires + seconds),
-            wire_m: main + slack + beside,
+            short_wires: short.len() as u32,
+            wire_ends: 2 * looped.len() as u32,
+            wire_m: looped.iter().filter_map(|(cut, _)| *cut).sum(),
+            hollow_points: marked()
+                .filter(|(surface, panel)| !surface.is_overhead && panel.rails.is_empty())
+                .map(|(surface, panel)| panel.marks.iter().filter(|mark| is_hollow(surface, mark)).count() as u32)
+                .sum(),
+            sloped_anchors: slopes.reduce(|(all, steepest), (anchors, slope)| (all + anchors, steepest.max(slope))),
             fixing_kg: largest(&mut on_walls.map(|(_, panel)| share(panel, kind(panel)?))),
             flat_n: largest(&mut flat().map(|flat| flat.needed_n)),
             wire_n: largest(&mut suspensions().map(|suspension| suspension.needed_n)),
             secondary_n: largest(&mut secondary.chain(beside_n)),
+            short_n: largest(&mut short.iter().map(|(_, needed)| *needed)),
+            looped_n: largest(&mut looped.iter().map(|(_, needed)| *needed)),
         }
     }
 
@@ -118,10 +144,19 @@ impl Hanging {
             Per::Rail => self.rails_m.iter().sum(),
             Per::OverheadPoint => f64::from(self.overhead_points),
             Per::SecondaryWire => f64::from(self.secondary_wires),
+            Per::ShortWire => f64::from(self.short_wires),
             Per::WireEnd => f64::from(self.wire_ends),
             Per::Wire => self.wire_m,
             Per::Panel | Per::Edge | Per::EdgeArea | Per::Face | Per::Cloth | Per::Joint => 0.0,
         }
+    }
+
+    /// What anchors in a slope must be.
+    fn sloped(&self) -> Option<String> {
+        let (count, degrees) = self.sloped_anchors?;
+        Some(format!(
+            "{count} anchors of wires are in a slope: there of a kind that swivels, or that its maker rates for a pull {degrees:.0} degrees off its axis"
+        ))
     }
 
     /// What to ask for of a supply that goes by this.
@@ -136,20 +171,36 @@ impl Hanging {
                     .map(|force| format!("of what lies flat overhead each {force}, and of a kind that locks"));
                 let long = (per == Per::FixingPoint)
                     .then(|| "through stand-off and what covers the member at least 35 mm into it (common practice, no source), into a rail as far as it is thick".to_owned());
-                wall.into_iter().chain(overhead).chain(long).collect::<Vec<_>>().join("; ")
+                let made_for_it = (self.hollow_points > 0 && per == Per::FixingPoint).then(|| {
+                    format!(
+                        "{} of them where no member lies: a fixing made for that wall, rated as much, in place of the screw",
+                        self.hollow_points
+                    )
+                });
+                wall.into_iter().chain(overhead).chain(long).chain(made_for_it).collect::<Vec<_>>().join("; ")
             }
             Per::StandOff => {
                 let of = |(gap, count): (&u64, &u32)| format!("{count} of {}", words::print(*gap as f64 * 1e-6, unit));
                 self.stand_offs.iter().map(of).collect::<Vec<_>>().join(", ")
             }
             Per::Rail => self.rails_m.iter().map(|meters| words::print(*meters, unit)).collect::<Vec<_>>().join(", "),
-            Per::OverheadPoint => force(self.wire_n).unwrap_or_default(),
-            Per::SecondaryWire => force(self.secondary_n).unwrap_or_default(),
+            Per::OverheadPoint => force(self.wire_n).into_iter().chain(self.sloped()).collect::<Vec<_>>().join("; "),
+            Per::SecondaryWire => force(self.secondary_n).into_iter().chain(self.sloped()).collect::<Vec<_>>().join("; "),
+            Per::ShortWire => force(self.short_n).unwrap_or_default(),
             // One roll and one kind of clamp for both.
-            Per::Wire | Per::WireEnd => force(self.wire_n.into_iter().chain(self.secondary_n).reduce(f64::max)).unwrap_or_default(),
+            Per::Wire | Per::WireEnd => force(self.looped_n).unwrap_or_default(),
             Per::Panel | Per::Edge | Per::EdgeArea | Per::Face | Per::Cloth | Per::Joint => String::new(),
         }
     }
+}
+
+/// Whether a mark is on a wall of members and on none of them.
+fn is_hollow(surface: &MarkedSurface, mark: &Mark) -> bool {
+    let is_on = |members: &MarkedMembers| {
+        let across = if members.upright { mark.left_m } else { mark.bottom_m };
+        members.kind == StructureKind::Solid || members.at_m.iter().any(|at| (at - across).abs() <= 0.5 * members.width_m)
+    };
+    mark.what == MarkKind::Fixing && !surface.members.is_empty() && !surface.members.iter().any(is_on)
 }
 
 fn counted(panel: &MarkedPanel, kind: MarkKind) -> u32 {

@@ -10,7 +10,8 @@
 //!
 //! *References.* Elementary geometry. The size of the cloth is common practice without a source: a board of 24 x 48 in, 2 in thick, with 4 in folded on the back takes 36 x 60 in.
 //!
-//! Its frame has sides that stand askew by that angle, boards `t / cos(a / 2)` deep, and ends and a core cut as trapezoids out of the rectangles that are listed. What hangs flat or by wires has
+//! Its frame has sides that stand askew by that angle, boards `t / cos(a / 2)` wide on either face; both edges are sawn to the same slant, so that a board `s` thick takes
+//! `t / cos(a / 2) + s tan(a / 2)` of stock. It has ends and a core cut as trapezoids out of the rectangles that are listed. What hangs flat or by wires has
 //! cross-battens let into the back of its core, which fixings and eyes go into (`battens`).
 //!
 //! *Limits.* Frames are butted and have no other brace; a facing of sheets is cut to the face by whoever sells it.
@@ -50,8 +51,10 @@ pub struct Made {
     pub thickness_m: f64,
     /// What one absorbs with.
     pub cores: Vec<CorePiece>,
-    /// Sides of the frame of one.
+    /// Sides of the frame of one: long ones, then what lies between them, ends and as many cross-battens as the panel with most of them has.
     pub frame: Vec<FrameSide>,
+    /// Cross-battens that all of them together have fewer than so many each.
+    pub battens_spare: u32,
     /// The cloth of one.
     pub cloth: Option<ClothPiece>,
     /// Where it goes across a corner.
@@ -118,6 +121,15 @@ pub struct CornerCut {
     pub leg_m: f64,
 }
 
+impl CornerCut {
+    /// Width of the stock that a side takes, meters: of a panel so thick out of a board so thick, both edges sawn to the same slant.
+    #[must_use]
+    pub fn board(&self, thickness: f64, board: f64) -> f64 {
+        let slant = self.bevel_deg.to_radians();
+        thickness / slant.cos() + board * slant.tan()
+    }
+}
+
 /// What one panel takes of something.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -137,8 +149,10 @@ pub struct Wanted<'a> {
     pub count: u32,
     /// Angle of the corner that it goes across, radians.
     pub corner: Option<f64>,
-    /// Cross-battens, where it is framed.
+    /// Cross-battens of the one with most of them, where it is framed.
     pub battens: u32,
+    /// Cross-battens that all of them together have fewer than so many each.
+    pub battens_spare: u32,
 }
 
 /// Sizes of the cloth of a panel: face, thickness and fold on every side. Meters.
@@ -187,6 +201,7 @@ pub fn made(scene: &Scene, prices: &PriceList, wanted: Wanted<'_>, troubles: &mu
         thickness_m: kind.thickness,
         cores: Vec::new(),
         frame: Vec::new(),
+        battens_spare: 0,
         cloth: None,
         corner,
         supplies: Vec::new(),
@@ -200,9 +215,10 @@ pub fn made(scene: &Scene, prices: &PriceList, wanted: Wanted<'_>, troubles: &mu
     let maker = Maker { kind, making, prices, unit: scene.unit };
     // Across a corner the sides stand askew, as the walls do: a board as deep as they are long.
     let askew = corner.map_or(1.0, |cut| 1.0 / cut.bevel_deg.to_radians().cos());
-    let timber = (construction == Construction::WoodenFrame).then(|| maker.timber(kind.thickness * askew, troubles)).flatten();
+    let timber = (construction == Construction::WoodenFrame).then(|| maker.timber(corner, troubles)).flatten();
     if let Some(timber) = timber {
         made.frame = frame(kind, timber, askew, wanted.battens);
+        made.battens_spare = if kind.kind == StockKind::Corner { 0 } else { wanted.battens_spare };
     }
     let core_size = kind.size - 2.0 * timber.map_or(0.0, |timber| timber.section.x) * DVec2::new(askew, 1.0);
     let mut cores: Vec<(&Board, u32)> = Vec::new();
@@ -294,13 +310,14 @@ impl<'a> Maker<'a> {
         found
     }
 
-    /// The timber of this depth, else the next deeper one.
-    fn timber(&self, depth: f64, troubles: &mut Vec<Trouble>) -> Option<&'a Timber> {
-        let deep_enough = self.prices.timbers.iter().filter(|timber| timber.section.y >= depth - 0.003);
+    /// The timber as deep as the sides of the frame, else the next deeper one.
+    fn timber(&self, corner: Option<CornerCut>, troubles: &mut Vec<Trouble>) -> Option<&'a Timber> {
+        let depth = |thick: f64| corner.map_or(self.kind.thickness, |cut| cut.board(self.kind.thickness, thick));
+        let deep_enough = self.prices.timbers.iter().filter(|timber| timber.section.y >= depth(timber.section.x) - 0.003);
         let found = deep_enough.min_by(|a, b| a.section.y.total_cmp(&b.section.y));
         let fits = found.filter(|timber| self.kind.size.x > 2.0 * timber.section.x + 0.01);
         if fits.is_none() {
-            let message = format!("no timber of the price list frames \"{}\", {} deep", self.kind.name, self.print(depth));
+            let message = format!("no timber of the price list frames \"{}\", {} deep", self.kind.name, self.print(depth(0.0)));
             troubles.push(self.trouble(
                 "no-timber",
                 message,
@@ -387,7 +404,10 @@ fn mass(
         .map(|(board, layers)| Some(board.mass? * core_size.x * core_size.y / (board.size.x * board.size.y) * f64::from(*layers)))
         .sum();
     let frame_length: f64 = made.frame.iter().map(|side| side.length_m * f64::from(side.count)).sum();
-    let frame = timber.map_or(Some(0.0), |timber| Some(timber.mass? * frame_length / timber.length));
+    // A board is ripped to the depth of the frame.
+    let slant = made.corner.map_or(1.0, |cut| 1.0 / cut.bevel_deg.to_radians().cos());
+    let ripped = |timber: &Timber| (made.thickness_m * slant / timber.section.y).min(1.0);
+    let frame = timber.map_or(Some(0.0), |timber| Some(timber.mass? * ripped(timber) * frame_length / timber.length));
     let piece = made.cloth.as_ref()?;
     let left = |used: &SupplyUse| prices.supplies.iter().find(|supply| supply.name == used.supply)?.mass.map(|mass| mass * used.quantity);
     let supplies: f64 = made.supplies.iter().filter_map(left).sum();
@@ -443,7 +463,13 @@ pub fn wanted<'a>(scene: &'a Scene, pieces: &[(String, u32)], battens: &Battens)
         .filter_map(|kind| {
             let count = pieces.iter().filter(|(name, _)| *name == kind.name).map(|(_, count)| count).sum();
             let corner = (kind.kind == StockKind::Corner).then(|| corner(kind)).flatten();
-            (count > 0).then_some(Wanted { kind, count, corner, battens: battens.of(&kind.name) })
+            (count > 0).then(|| Wanted {
+                kind,
+                count,
+                corner,
+                battens: battens.of(&kind.name),
+                battens_spare: battens.spare(&kind.name, count),
+            })
         })
         .collect()
 }

@@ -33,6 +33,8 @@ enum Dries {
     Not,
     Hardener,
     Glue,
+    /// Glue of a joint that screws hold meanwhile: the work goes on, the table is free.
+    GlueInScrews,
 }
 
 const HARDENED: [Step; 3] = [
@@ -42,7 +44,7 @@ const HARDENED: [Step; 3] = [
 ];
 const FRAMED: [Step; 3] = [
     Step { name: "cut frames and cores", minutes: 12.0, on_table: false, dries: Dries::Not },
-    Step { name: "screw the frames, lay in the cores", minutes: 15.0, on_table: true, dries: Dries::Not },
+    Step { name: "screw the frames, lay in the cores", minutes: 15.0, on_table: true, dries: Dries::GlueInScrews },
     Step { name: "wrap and staple the cloth", minutes: 12.0, on_table: true, dries: Dries::Not },
 ];
 
@@ -107,7 +109,7 @@ struct Planned {
 #[must_use]
 pub fn schedule(making: &Making, made: &[Made]) -> Option<Schedule> {
     let mut plan: Vec<Planned> = Vec::new();
-    let (mut worker, mut table): (Option<usize>, Option<usize>) = (None, None);
+    let (mut worker, mut table): (Option<usize>, Option<(usize, bool)>) = (None, None);
     let mut batches = 0;
     for made in made.iter().filter(|made| made.construction != Construction::Bought && made.count > 0) {
         let steps = if made.construction == Construction::HardenedBoard { &HARDENED } else { &FRAMED };
@@ -126,12 +128,13 @@ pub fn schedule(making: &Making, made: &[Made]) -> Option<Schedule> {
             left -= panels;
             number += 1;
             batches += 1;
-            let mut before = prepared;
+            let mut before = prepared.map(|task| (task, true));
             for step in &table_steps {
                 let task = task(making, made, step, (Some(number), panels));
-                plan.push(begin(making, &plan, task, [worker.map(|w| (w, false)), before.map(|b| (b, true)), table.map(|t| (t, true))]));
-                let index = Some(plan.len() - 1);
-                (worker, before, table) = (index, index, index);
+                plan.push(begin(making, &plan, task, [worker.map(|w| (w, false)), before, table]));
+                let index = plan.len() - 1;
+                let held = Some((index, step.dries != Dries::GlueInScrews));
+                (worker, before, table) = (Some(index), held, held);
             }
         }
     }
@@ -144,11 +147,10 @@ pub fn schedule(making: &Making, made: &[Made]) -> Option<Schedule> {
     let until_dry_h = plan[last].dry_end;
     let evenings = evenings_of(&plan);
     let work_h = plan.iter().map(|planned| planned.task.work_h).sum();
-    let dries = |named: Option<f64>, wanted: Dries| {
-        let uses = |made: &Made| made.construction == Construction::HardenedBoard && made.count > 0;
-        named.is_none() && wanted != Dries::Not && made.iter().any(uses)
-    };
-    let drying_is_guess = dries(making.harden_hours, Dries::Hardener) || dries(making.glue_hours, Dries::Glue);
+    let is_made = |construction: Construction| made.iter().any(|made| made.construction == construction && made.count > 0);
+    let is_hardened = is_made(Construction::HardenedBoard);
+    let is_glued = is_hardened || is_made(Construction::WoodenFrame);
+    let drying_is_guess = making.harden_hours.is_none() && is_hardened || making.glue_hours.is_none() && is_glued;
     Some(Schedule {
         tasks: plan.into_iter().map(|planned| planned.task).collect(),
         evenings,
@@ -171,7 +173,7 @@ fn task(making: &Making, made: &Made, step: &Step, (batch, panels): (Option<u32>
     let dries_h = match step.dries {
         Dries::Not => 0.0,
         Dries::Hardener => making.harden_hours.unwrap_or(HARDEN_HOURS),
-        Dries::Glue => making.glue_hours.unwrap_or(GLUE_HOURS),
+        Dries::Glue | Dries::GlueInScrews => making.glue_hours.unwrap_or(GLUE_HOURS),
     };
     Task {
         work: step.name.to_owned(),

@@ -108,8 +108,8 @@ pub struct Point {
     pub anchor_m: f64,
     /// Length of the wire from one to the other, meters.
     pub wire_m: f64,
-    /// What is cut off the roll for it: that and a loop at both ends, meters.
-    pub cut_m: f64,
+    /// What is cut off the roll for it: that and a loop at both ends, meters; none of what is too short for two loops, where a chain or a link takes its place.
+    pub cut_m: Option<f64>,
     /// Where its eye goes on the back of the cloud: from the edges at the lower x and at the lower y, along the back, meters.
     pub on_back_m: [f64; 2],
     /// Load with all wires sharing, newtons.
@@ -138,8 +138,8 @@ pub struct Secondary {
     pub straight_m: f64,
     /// The same with the slack: no longer, meters.
     pub longest_m: f64,
-    /// What is cut off the roll for it: the longest and a loop at both ends, meters.
-    pub cut_m: f64,
+    /// What is cut off the roll for it: the longest and a loop at both ends, meters; none of what is too short for two loops, where a chain or a link takes its place.
+    pub cut_m: Option<f64>,
     /// How far the panel comes down there, plumb, before the longest one is taut, meters.
     pub drop_m: f64,
     /// Breaking load that each of its parts must have at least, newtons.
@@ -263,7 +263,7 @@ pub fn suspend(hang: &Hang, ceiling: &dyn Fn(DVec2) -> f64, members: &[Member], 
     against_members(&wires, members, &mut reasons);
     found.bear(hang, &wires, ceiling, members, &mut reasons);
     let loops = 2.0 * if demands.wire_loop.is_finite() { demands.wire_loop.max(0.0) } else { Demands::default().wire_loop };
-    found.points.iter_mut().for_each(|point| point.cut_m = point.wire_m + loops);
+    found.points.iter_mut().for_each(|point| point.cut_m = cut(point.wire_m, loops));
     found.compare(&demands.parts, &mut reasons);
     let least = if demands.wire_least.is_finite() { demands.wire_least.max(0.0) } else { Demands::default().wire_least };
     found.points.iter().filter(|point| point.wire_m < least).for_each(|point| {
@@ -273,9 +273,14 @@ pub fn suspend(hang: &Hang, ceiling: &dyn Fn(DVec2) -> f64, members: &[Member], 
     if !found.secure(hang, &wires, ceiling, members, slack) {
         reasons.push(Reason::NoSecondMember);
     }
-    found.secondary.iter_mut().for_each(|wire| wire.cut_m = wire.longest_m + loops);
+    found.secondary.iter_mut().for_each(|wire| wire.cut_m = cut(wire.longest_m, loops));
     found.verdict = if reasons.is_empty() { Verdict::AsFigured } else { Verdict::NotToBeHung(reasons) };
     found
+}
+
+/// What is cut off the roll for a wire so long, with loops that take so much together, meters; none where it is too short for them.
+pub(super) fn cut(long: f64, loops: f64) -> Option<f64> {
+    (long >= loops).then_some(long + loops)
 }
 
 /// What departs from the rule of insets and spacing.
@@ -341,7 +346,7 @@ impl Suspension {
                 attachment_m,
                 anchor_m,
                 wire_m: anchor_m - attachment_m,
-                cut_m: anchor_m - attachment_m,
+                cut_m: None,
                 on_back_m: hang.on_back(*place).to_array(),
                 load_n: newtons(shared[index]),
                 load_one_lost_n: worst(index).and_then(newtons),
@@ -411,7 +416,7 @@ impl Suspension {
                 anchor_m,
                 straight_m,
                 longest_m,
-                cut_m: longest_m,
+                cut_m: None,
                 drop_m: (longest_m.powi(2) - sideways.powi(2)).sqrt() - rise,
                 needed_n: self.weight_n.map(|weight| self.factor_wanted * weight * straight_m / rise),
                 member: name,

@@ -51,8 +51,7 @@ fn fixing_note(note: &Note, unit: LengthUnit, solid: bool) -> Option<String> {
         }
         Note::NarrowMembers { width } => format!("the members are {} wide: find the middle of each", print(*width, unit)),
         Note::InsetOffRule { axis, inset, share } => {
-            let percent = (100.0 * share).round();
-            format!("outer points {} in from the edge, {percent} % of its {} (usual: 20 to 25 %)", print(*inset, unit), side(*axis))
+            format!("outer points {} in from the edge, {} of its {} (usual: 20 to 25 %)", print(*inset, unit), percent(*share), side(*axis))
         }
         Note::SpacingOver { axis, spacing } => {
             format!("points {} apart along its {} (usual: {} at most)", print(*spacing, unit), side(*axis), print(0.6, unit))
@@ -104,11 +103,7 @@ pub(super) fn reason(reason: &Reason, unit: LengthUnit) -> String {
 pub(super) fn remark(remark: &Remark, unit: LengthUnit) -> String {
     match remark {
         Remark::InsetOffRule { axis, share } => {
-            format!(
-                "outer wires {:.0} % of its {} in from the edge, where the members are (usual: 20 to 25 %)",
-                100.0 * share,
-                along(*axis)
-            )
+            format!("outer wires {} of its {} in from the edge, where the members are (usual: 20 to 25 %)", percent(*share), along(*axis))
         }
         Remark::SpacingOver { axis, spacing_m } => {
             format!("wires {} apart along its {}, where the members are", print(*spacing_m, unit), along(*axis))
@@ -116,6 +111,12 @@ pub(super) fn remark(remark: &Remark, unit: LengthUnit) -> String {
         Remark::RowAdded => "more wires than its size asks for, so that it does not tip when one is lost".to_owned(),
         Remark::SharedMember { name } => format!("a secondary wire goes to \"{name}\", which carries wires of this cloud, too"),
     }
+}
+
+/// A share in percent, with a tenth where it is not whole.
+fn percent(share: f64) -> String {
+    let tenths = (1000.0 * share).round() / 10.0;
+    format!("{tenths} %")
 }
 
 fn along(axis: Axis) -> &'static str {
@@ -282,11 +283,48 @@ pub(super) fn sloped_anchors(marks: &[&str], degrees: f64) -> String {
     )
 }
 
+/// A part that is named in the scene and holds less than the secondary wire of a flat panel must.
+pub(super) fn too_weak_there(part: &str, breaking_n: f64, mark: &str, needed_n: f64, unit: LengthUnit) -> String {
+    format!(
+        "\"{part}\" breaks at {breaking_n:.0} N: too weak for the secondary wire of mark {mark}, whose parts must each hold {}",
+        force(needed_n, unit)
+    )
+}
+
+/// What is known of several things overhead by the id of its trouble, and what to do.
+pub(super) fn to_look_at(id: &str, numbers: &[u32], heads: f64, unit: LengthUnit) -> (String, &'static str) {
+    let named = match numbers {
+        [one] => format!("panel {one}"),
+        [before @ .., last] => format!("panels {} and {last}", before.iter().map(u32::to_string).collect::<Vec<_>>().join(", ")),
+        [] => String::new(),
+    };
+    let one = numbers.len() == 1;
+    match id {
+        "in-the-way-of-heads" => (
+            format!("{named} {} down below {}, where heads are", if one { "reaches" } else { "reach" }, print(heads, unit)),
+            "let nobody walk there, or mark and pad the edge",
+        ),
+        "one-secondary-wire" => (
+            format!("{named} {} one secondary wire only: if fixings fail, the far end swings down", if one { "has" } else { "have" }),
+            "enter a member that a second wire reaches, if there is one; keep people from under the far end",
+        ),
+        _ => (
+            format!("nothing is known of how strong the parts are that hold {named}"),
+            "compare every part with the breaking load on the page of that panel, by its maker's sheet, before anything is hung",
+        ),
+    }
+}
+
+/// A cloud under the anchor of something that lies flat.
+pub(super) fn before_the_cloud(panel: u32, mark: &str, cloud: u32) -> String {
+    format!("panel {panel} goes up before cloud {cloud}: its anchor {mark} is above the cloud and out of reach once that hangs")
+}
+
 /// Wires too short for two loops.
 #[must_use]
 pub(super) fn short_wires(loops: f64, unit: LengthUnit) -> String {
     format!(
-        "wires shorter than {} leave no room for two loops with their clamps: a rated chain, a rated threaded link or a rated turnbuckle of the same strength instead; one turnbuckle or fine link a point levels it",
+        "wires shorter than {} leave no room for two loops with their clamps: a rated chain or rated threaded links that hold as much instead, as the shopping list has them; one turnbuckle or fine link a point levels it",
         print(loops, unit)
     )
 }
@@ -295,6 +333,7 @@ pub(super) fn short_wires(loops: f64, unit: LengthUnit) -> String {
 #[must_use]
 pub(super) fn battens(middles: &[f64], upright: bool, unit: LengthUnit) -> Option<String> {
     let places: Vec<String> = middles.iter().map(|meters| print(*meters, unit)).collect();
-    let end = if upright { "lower" } else { "left" };
-    (!places.is_empty()).then(|| format!("middles of its cross-battens {} from its {end} end", places.join(", ")))
+    // The back is worked on face down, where left and right change sides.
+    let end = if upright { "lower end" } else { "left end as it is seen hung, which is the right one with its back up on the bench" };
+    (!places.is_empty()).then(|| format!("middles of its cross-battens {} from its {end}", places.join(", ")))
 }

@@ -151,7 +151,7 @@ pub(super) fn pieces_fit_their_sheets(scene: &Scene, building: &Building, prices
         let refused = build.troubles.iter().any(|trouble| trouble.id == "board-too-small" && trouble.kind.as_ref() == Some(&made.kind));
         let wanted: u32 = made.cores.iter().map(|core| core.layers * made.count).sum();
         assert!(on_sheets == wanted as usize || refused, "{}: {on_sheets} of {wanted} cores of {}", scene.name, made.kind);
-        let sides: u32 = made.frame.iter().map(|side| side.count * made.count).sum();
+        let sides = made.frame.iter().map(|side| side.count * made.count).sum::<u32>() - made.battens_spare;
         let cut = build
             .timbers
             .iter()
@@ -275,7 +275,25 @@ pub(super) fn wires_reach_from_cloud_to_ceiling(scene: &Scene, building: &Buildi
 /// What is cut off the roll is every wire with its loops; each eye on the back is plumb below its anchor.
 #[track_caller]
 pub(super) fn wire_on_the_roll_suffices(scene: &Scene, building: &Building, prices: &PriceList) {
-    let mut cut = 0.0;
+    let (mut cut, mut short) = (0.0, 0);
+    // Two loops have room on a wire that is as long as both, and a chain takes the place of a shorter one.
+    let mut one = |long: f64, cut_m: Option<f64>| {
+        let loops = 2.0 * scene.making.wire_loop;
+        match cut_m {
+            Some(meters) => {
+                assert!(
+                    long >= loops - 1.01 * step(scene) && (meters - long - loops).abs() <= 1.01 * step(scene),
+                    "{}: {meters} of {long}",
+                    scene.name
+                );
+                cut += meters;
+            }
+            None => {
+                assert!(long < loops + 1.01 * step(scene), "{}: {long} has room for loops", scene.name);
+                short += 1;
+            }
+        }
+    };
     for overhead in &building.build.overhead {
         let Some(hung) = &overhead.suspension else { continue };
         let panel = &scene.panels[overhead.number as usize - 1];
@@ -283,8 +301,7 @@ pub(super) fn wire_on_the_roll_suffices(scene: &Scene, building: &Building, pric
         let PanelPlace::Cloud(cloud) = &panel.place else { panic!("only clouds hang by wires") };
         let chart = cloud.chart();
         for point in &hung.points {
-            cut += point.cut_m;
-            assert!((point.cut_m - point.wire_m - 2.0 * scene.making.wire_loop).abs() <= 1.01 * step(scene), "{}: {point:?}", scene.name);
+            one(point.wire_m, point.cut_m);
             let [x, y] = point.on_back_m;
             // From the middle of the underside to the eye, along both sides and through the panel.
             let along = DVec2::new(x, y) - 0.5 * cloud.size(kind);
@@ -293,12 +310,16 @@ pub(super) fn wire_on_the_roll_suffices(scene: &Scene, building: &Building, pric
             assert!(off <= 1.5 * step(scene), "{}: the eye of wire {} is {off} off its plumb line", scene.name, point.number);
             assert!((eye.z - point.attachment_m).abs() <= 1.5 * step(scene), "{}: {} is not {}", scene.name, eye.z, point.attachment_m);
         }
-        cut += hung.secondary.iter().map(|wire| wire.cut_m).sum::<f64>();
-        assert!(hung.secondary.iter().all(|wire| wire.cut_m > wire.longest_m && wire.longest_m > wire.straight_m));
+        hung.secondary.iter().for_each(|wire| one(wire.longest_m, wire.cut_m));
+        assert!(hung.secondary.iter().all(|wire| wire.longest_m > wire.straight_m));
+    }
+    for wire in building.build.overhead.iter().filter_map(|overhead| overhead.flat.as_ref()).flat_map(|flat| &flat.secondary) {
+        one(wire.longest_m, wire.cut_m);
     }
     let wire = prices.supplies.iter().find(|supply| supply.name == "steel wire").expect("the list has wire");
-    let line = building.build.purchases.iter().find(|line| line.name == wire.name).expect("a cloud hangs");
-    assert!((line.needed - cut).abs() < 1e-9, "{}: {} m on the list, {cut} m are cut", scene.name, line.needed);
+    let needed = |name: &str| building.build.purchases.iter().find(|line| line.name.starts_with(name)).map_or(0.0, |line| line.needed);
+    assert!((needed(&wire.name) - cut).abs() < 1e-9, "{}: {} m on the list, {cut} m are cut", scene.name, needed(&wire.name));
+    assert_eq!(needed("rated chain"), f64::from(short), "{}: chains for short wires", scene.name);
 }
 
 /// Where points of a panel on a wall lie on no stud and studs stand on both sides of them, rails reach from one to the other.

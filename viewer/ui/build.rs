@@ -301,7 +301,8 @@ fn hung(ui: &mut Ui, scene: &Scene, overhead: &Overhead) {
         ];
         let mut table = Table::new(&heads);
         for point in &suspension.points {
-            let [x, y, long, cut] = [point.x_m, point.y_m, point.wire_m, point.cut_m].map(|meters| length_cell(meters, scene));
+            let [x, y, long] = [point.x_m, point.y_m, point.wire_m].map(|meters| length_cell(meters, scene));
+            let cut = point.cut_m.map_or_else(|| "link".to_owned(), |cut| length_cell(cut, scene));
             table.row([point.number.to_string(), x, y, long, cut, point.member.clone().unwrap_or_default()]);
         }
         table.show(ui);
@@ -311,7 +312,10 @@ fn hung(ui: &mut Ui, scene: &Scene, overhead: &Overhead) {
             table.row([point.number.to_string(), x, y]);
         }
         table.show(ui);
-        remark(ui, "Cut: with a loop at both ends. Eyes: on the back of the cloud, from its edges at the lower x and the lower y.");
+        remark(
+            ui,
+            "Cut: with a loop at both ends; link: too short for loops, a rated chain or link instead. Eyes: on the back of the cloud, from its edges at the lower x and the lower y.",
+        );
         for wire in &suspension.secondary {
             let [straight, longest] = [wire.straight_m, wire.longest_m].map(|meters| length(meters, scene));
             let from = format!("- secondary wire from beside wire {} to {}", wire.beside_number, wire.member);

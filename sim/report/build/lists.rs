@@ -212,6 +212,7 @@ impl<'a> Loads<'a> {
                 weight: flat.weight_n,
                 shared: flat.load_n,
                 lost: flat.load_one_lost_n,
+                alone: flat.load_alone_n,
                 needed: flat.needed_n,
                 factor_wanted: Some(flat.factor_wanted),
                 weakest: None,
@@ -283,38 +284,43 @@ fn wires(build: &Build, tape: Tape) -> Vec<u8> {
         "breaking load needed of every part (N)",
         "member",
     ];
-    let row =
-        |number: u32, name: String, kind: MarkKind, eye: Option<[f64; 2]>, long: [f64; 2], needed: Option<f64>, member: Option<&str>| {
-            let [x, y] = eye.map_or_else(Default::default, |eye| eye.map(mm));
-            vec![
-                number.to_string(),
-                name,
-                kind.word().to_owned(),
-                x,
-                y,
-                guarded(&tape.say(long[0])),
-                guarded(&tape.say(long[1])),
-                mm(long[0]),
-                mm(long[1]),
-                maybe(needed.map(f64::ceil), 0),
-                guarded(member.unwrap_or("")),
-            ]
-        };
+    let row = |number: u32,
+               name: String,
+               kind: MarkKind,
+               eye: Option<[f64; 2]>,
+               (long, cut): (f64, Option<f64>),
+               needed: Option<f64>,
+               member: Option<&str>| {
+        let [x, y] = eye.map_or_else(Default::default, |eye| eye.map(mm));
+        vec![
+            number.to_string(),
+            name,
+            kind.word().to_owned(),
+            x,
+            y,
+            guarded(&tape.say(long)),
+            cut.map_or_else(|| super::overhead_pages::LINK.to_owned(), |cut| guarded(&tape.say(cut))),
+            mm(long),
+            cut.map_or_else(String::new, mm),
+            maybe(needed.map(f64::ceil), 0),
+            guarded(member.unwrap_or("")),
+        ]
+    };
     let mut rows = Vec::new();
     for overhead in &build.overhead {
         let number = overhead.number;
         if let Some(hung) = &overhead.suspension {
             rows.extend(hung.points.iter().enumerate().map(|(index, point)| {
-                let long = [point.wire_m, point.cut_m];
+                let long = (point.wire_m, point.cut_m);
                 row(number, mark_name(number, index), MarkKind::Wire, Some(point.on_back_m), long, hung.needed_n, point.member.as_deref())
             }));
             rows.extend(hung.secondary.iter().enumerate().map(|(index, wire)| {
                 let name = mark_name(number, hung.points.len() + index);
-                row(number, name, MarkKind::Secondary, None, [wire.longest_m, wire.cut_m], wire.needed_n, Some(&wire.member))
+                row(number, name, MarkKind::Secondary, None, (wire.longest_m, wire.cut_m), wire.needed_n, Some(&wire.member))
             }));
         }
         for wire in overhead.flat.iter().flat_map(|flat| &flat.secondary) {
-            let long = [wire.longest_m, wire.cut_m];
+            let long = (wire.longest_m, wire.cut_m);
             rows.push(row(number, wire.mark.clone(), MarkKind::Secondary, None, long, wire.needed_n, Some(&wire.member)));
         }
     }

@@ -12,8 +12,8 @@ use crate::scene::making::Construction;
 use crate::scene::{Cloud, PanelPlace};
 use crate::units::{LengthUnit, POUND_FORCE_N};
 use crate::workshop::caution::Place;
+use crate::workshop::flat::FlatLoads;
 use crate::workshop::marking::mark_name;
-use crate::workshop::overhead::FlatLoads;
 use crate::workshop::suspension::Part;
 use crate::workshop::words;
 use crate::workshop::{Mark, MarkedPanel, MarkedSurface, Overhead, Suspension};
@@ -175,7 +175,7 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
                 tape.read(point.attachment_m),
                 tape.read(point.anchor_m),
                 tape.read(point.wire_m),
-                tape.read(point.cut_m),
+                cut(tape, point.cut_m),
                 point.member.clone().unwrap_or_else(|| "none found".to_owned()),
                 newtons(point.load_n),
                 newtons(point.load_one_lost_n),
@@ -212,18 +212,30 @@ fn hung(page: &mut Writer, job: Job<'_>, overhead: &Overhead, suspension: &Suspe
                 tape.read(wire.y_m),
                 tape.read(wire.anchor_m),
             ];
-            row.extend(run(tape, [wire.straight_m, wire.longest_m, wire.cut_m, wire.drop_m], wire.needed_n, &wire.member));
+            row.extend(run(tape, [wire.straight_m, wire.longest_m], wire.cut_m, wire.drop_m, (wire.needed_n, &wire.member)));
             table.row(row);
         }
         page.table(&table);
         page.paragraph("A secondary wire begins at a fitting of its own in the same batten, beside the eye of the wire that is named and no more than 20 mm from it along the batten, is closed, no shorter than straight and no longer than longest. Comes down: how far the panel drops there before the longest one is taut.");
+        page.paragraph(HOLDS);
     }
 }
 
+/// What the strength of a secondary wire does not cover.
+const HOLDS: &str = "Must hold: the whole weight on this wire alone, as slanted as it is when it is taut, times the factor. The jerk when a falling panel is caught is not figured: it grows with how far it comes down, so keep wires as short as the lengths \
+                     allow, and where somebody sits or stands below let who is licensed judge it.";
+/// What stands for the length that is cut off the roll where a wire is too short for loops.
+pub(crate) const LINK: &str = "chain or link";
+
+/// What is cut off the roll.
+fn cut(tape: Tape, meters: Option<f64>) -> String {
+    meters.map_or_else(|| LINK.to_owned(), |meters| tape.read(meters))
+}
+
 /// Of a secondary wire: straight, longest, cut, how far it lets the panel come down; what it must hold; the member of its anchor.
-fn run(tape: Tape, lengths: [f64; 4], needed_n: Option<f64>, member: &str) -> Vec<String> {
-    let held = [at_least(needed_n, Tape::Millimeters), member.to_owned()];
-    lengths.iter().map(|meters| tape.read(*meters)).chain(held).collect()
+fn run(tape: Tape, lengths: [f64; 2], cut_m: Option<f64>, drop_m: f64, (needed_n, member): (Option<f64>, &str)) -> Vec<String> {
+    let after = [cut(tape, cut_m), tape.read(drop_m), at_least(needed_n, Tape::Millimeters), member.to_owned()];
+    lengths.iter().map(|meters| tape.read(*meters)).chain(after).collect()
 }
 
 /// Where the eyes of the wires go on the back of the cloud, and what they are screwed into.
@@ -271,7 +283,7 @@ fn battens(points: &[crate::workshop::suspension::Point], cloud: &Cloud, have: u
         String::new()
     };
     format!(
-        "Cross-battens let into the back of its core, between its long sides and screwed to both, flush with its back: their middles {} from the edge at the lower {edge}. The eyes go into these.{missing}",
+        "Cross-battens let into the back of its core, between its long sides and screwed to both, flush with its back: their middles {} from the edge at the lower {edge} as it hangs: write on the back, before anything is let in, which edge that is. The eyes go into these.{missing}",
         places.join(" and ")
     )
 }
@@ -314,6 +326,7 @@ fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &Ma
             ("weight", force(flat.weight_n, tape)),
             ("largest load of a point, all sharing", force(flat.load_n, tape)),
             ("largest load of a point, any other one lost", force(flat.load_one_lost_n, tape)),
+            ("most that can come on one point (a stiff panel may rest on two)", force(flat.load_alone_n, tape)),
             ("factor of strength over load, wanted", plain(flat.factor_wanted, 1)),
             (
                 "breaking load that every part of every point must have at least, the anchor's pull-out included",
@@ -355,11 +368,12 @@ fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &Ma
         for wire in &flat.secondary {
             let [left, lower] = wire.from_m;
             let mut row = vec![TICK.to_owned(), wire.mark.clone(), tape.read(left), tape.read(lower)];
-            row.extend(run(tape, [wire.straight_m, wire.longest_m, wire.cut_m, wire.drop_m], wire.needed_n, &wire.member));
+            row.extend(run(tape, [wire.straight_m, wire.longest_m], wire.cut_m, wire.drop_m, (wire.needed_n, &wire.member)));
             table.row(row);
         }
         page.table(&table);
-        page.paragraph("Each goes, closed, from a fitting of its own at the back edge of the panel (measured on the surface) to its mark. Make it as long as longest, 5 mm less at most: a shorter one is pulled harder than its parts are asked to hold, a longer one lets the panel fall deeper; cut: that and a loop at both ends. It hangs loose as long as the fixings hold; comes down: how far that edge drops before it is taut. The fitting goes through the frame with a nut and a washer, not into fiber.");
+        page.paragraph("Each goes, closed, from a fitting of its own at the back edge of the panel (measured on the surface) to its mark. Make it as long as longest, 5 mm less at most: a shorter one is pulled harder than its parts are asked to hold, a longer one lets the panel fall deeper; cut: that and a loop at both ends. It hangs loose as long as the fixings hold; comes down: how far that edge drops before it is taut. The fitting goes through the side of the frame from outside, eye outside, nut and washer inside, before the core is laid in; never into fiber.");
+        page.paragraph(HOLDS);
     }
 }
 

@@ -147,21 +147,22 @@ fn how_many(made: &Made) -> String {
 fn parts(page: &mut Writer, made: &Made, job: Job<'_>) {
     let tape = page.tape();
     let mut table = Table::new(&["part", "of", "size", "#in one", "#in all"]);
-    let mut row = |part: &str, of: &str, size: String, each: u32| {
-        table.row(vec![part.to_owned(), of.to_owned(), size, each.to_string(), (each * made.count).to_string()]);
+    let mut row = |part: &str, of: &str, size: String, each: u32, spare: u32| {
+        let in_one = if spare > 0 { format!("up to {each}") } else { each.to_string() };
+        table.row(vec![part.to_owned(), of.to_owned(), size, in_one, (each * made.count - spare).to_string()]);
     };
     for core in &made.cores {
-        row("core", &core.board, tape.say_size(core.size_m[0], core.size_m[1]), core.layers);
+        row("core", &core.board, tape.say_size(core.size_m[0], core.size_m[1]), core.layers, 0);
     }
     for (index, side) in made.frame.iter().enumerate() {
         let ends = side.count.min(2);
-        row(if index == 0 { "long side" } else { "end" }, &side.timber, tape.say(side.length_m), ends);
+        row(if index == 0 { "long side" } else { "end" }, &side.timber, tape.say(side.length_m), ends, 0);
         if side.count > ends {
-            row("cross-batten (fewer where its sheet has fewer)", &side.timber, tape.say(side.length_m), side.count - ends);
+            row("cross-batten", &side.timber, tape.say(side.length_m), side.count - ends, made.battens_spare);
         }
     }
     if let Some(cloth) = &made.cloth {
-        row("cloth", &cloth.cloth, tape.say_size(cloth.size_m[0], cloth.size_m[1]), 1);
+        row("cloth", &cloth.cloth, tape.say_size(cloth.size_m[0], cloth.size_m[1]), 1, 0);
     }
     for used in &made.supplies {
         let supply = job.build.purchases.iter().find(|line| line.name == used.supply);
@@ -186,11 +187,14 @@ fn parts(page: &mut Writer, made: &Made, job: Job<'_>) {
         page.paragraph(&cloth_sum(made, tape, job.scene.making.cloth_return));
     }
     if let Some(cut) = &made.corner {
+        let thick =
+            0.5 * (made.face_m[0] - made.frame.get(1).map_or(made.face_m[0], |end| end.length_m)) * cut.bevel_deg.to_radians().cos();
         page.paragraph(&format!(
-            "Across a corner of {} degrees: both long sides stand {} degrees off square, boards ripped to {}; its back is {} wide; its front edges lie {} from the corner along each wall; {} liters of air behind.",
+            "Across a corner of {} degrees: both long sides stand {} degrees off square: boards {} wide on either face, both edges sawn to the same slant, so that each takes {} of a board's width; its back is {} wide; its front edges lie {} from the corner along each wall; {} liters of air behind.",
             plain(cut.corner_deg, 0),
             plain(cut.bevel_deg, 1),
             tape.say(made.thickness_m / cut.bevel_deg.to_radians().cos()),
+            tape.say(cut.board(made.thickness_m, thick)),
             tape.say(cut.back_m),
             tape.say(cut.leg_m),
             plain(1000.0 * cut.air_m3, 0)
@@ -199,7 +203,7 @@ fn parts(page: &mut Writer, made: &Made, job: Job<'_>) {
             let back = |front: f64| tape.read(front - 2.0 * made.thickness_m * (0.5 * cut.corner_deg.to_radians()).tan());
             page.paragraph(&format!(
                 "Its ends are trapezoids, {} long at the front and {} at the back, ripped to {}; so is its core, {} wide at the front and {} at the back. It hangs by keyhole plates let into the outer faces of its long sides at \
-                 the marks: screw heads stand 4 mm out of both walls; lift it over them and let it down by 10 mm. Try the fit before the cloth goes on.",
+                 the marks: screw heads stand 4 mm out of both walls; lift it over them and let it down by 10 mm: a mark is where the screw's head then sits in the narrow end of the slot. Try the fit before the cloth goes on.",
                 tape.read(end.length_m),
                 back(end.length_m),
                 tape.say(made.thickness_m),

@@ -10,9 +10,9 @@ use crate::report::html::plain;
 use crate::report::paper;
 use crate::report::svg::{Area, Drawing, Lettering, Look};
 use crate::scene::making::{Construction, Making};
-use crate::workshop::Schedule;
 use crate::workshop::caution::Place;
 use crate::workshop::schedule::{GLUE_HOURS, HARDEN_HOURS, Task};
+use crate::workshop::{self, Schedule};
 
 use super::cut_plans::hatch;
 use super::shop_list::quantity_of;
@@ -45,6 +45,7 @@ pub fn chapter(format: &Format, job: Job<'_>) -> Option<Chapter> {
         let steps = steps(construction, &job.scene.making);
         page.list(&steps.into_iter().enumerate().map(|(index, step)| (format!("{}.", index + 1), step)).collect::<Vec<_>>());
     }
+    battens(&mut page, job);
     page.section("Tools", 20.0);
     page.paragraph(
         "Tape, rule, square, pencil; a long knife with new blades, a saw and clamps; screwdriver and bits, countersink; stapler for frames; brush and bucket; level or laser, plumb line; detector for cables and members; drill, \
@@ -56,6 +57,26 @@ pub fn chapter(format: &Format, job: Job<'_>) -> Option<Chapter> {
 
 fn capital(word: &str) -> String {
     super::shop_pages::sentence(word)
+}
+
+/// Where the cross-battens of every framed panel lie, so that all are let in at the bench.
+fn battens(page: &mut Writer, job: Job<'_>) {
+    let places = workshop::battens::of_panels(job.panels, job.build);
+    if places.is_empty() {
+        return;
+    }
+    let tape = page.tape();
+    page.section("Cross-battens", 30.0);
+    page.paragraph(&format!(
+        "Middles of the battens{}, from the end that is named, as it is seen hung: from its left end is from the right one with the back up.",
+        if tape.is_inch() { ", ft and in" } else { ", mm" }
+    ));
+    let mut table = Table::new(&["", "panel", "type", "from its", "middles"]);
+    for place in places {
+        let middles: Vec<String> = place.middles_m.iter().map(|meters| tape.read(*meters)).collect();
+        table.row(vec![TICK.to_owned(), place.panel.to_string(), place.kind, place.from.to_owned(), middles.join(", ")]);
+    }
+    page.table(&table);
 }
 
 /// How long something dries, and whose word that is.
@@ -79,8 +100,13 @@ fn steps(construction: Construction, making: &Making) -> Vec<String> {
         ],
         Construction::WoodenFrame => vec![
             "Cut frame sides and cores by the cutting plans; mark each side with its type.".to_owned(),
-            "Glue and screw the frames at their corners (the screws hold while the glue dries); check that both diagonals are equal. Sides that stand askew (across a corner) are sawn to the angle of the cut list at both edges, ends and cores as trapezoids.".to_owned(),
-            "Cross-battens: cut a groove as wide and as deep as the batten into the back of the core for each, where the sheet of that panel has them. A cloud's eyes go through the battens now, nut and washer on the side of the core; keyhole plates of corner panels into their long sides. Lay in the core, press the battens in flush with the back, screw them to both long sides. Fixings and eyes go into battens, never into the core.".to_owned(),
+            format!(
+                "Glue and screw the frames at their corners; check that both diagonals are equal. The screws hold meanwhile, so the work goes on; nothing is hung before the glue is dry: {}. Sides that stand askew (across a corner) are sawn to the angle of the cut list at both edges, ends and cores as trapezoids.",
+                dries(making.glue_hours, GLUE_HOURS)
+            ),
+            "Lay the frame face down and write its number on the back, and which edge is up; under a ceiling or a slope, which edge is the lower one of its sheet and which the left one as seen from below. Every measure of a sheet is seen from the room: on the back left and right change sides.".to_owned(),
+            "What lies flat overhead: the eye bolts of its secondary wires go now, before the core, through the sides of the frame at the places on its own page, eye outside, nut and washer inside.".to_owned(),
+            "Cross-battens lie flat, their wide face flush with the back: for each cut a groove into the back of the core, as wide as that face and as deep as the batten is thick, where the table below has them. A cloud's eyes go through the battens now, nut and washer on the side of the core; keyhole plates of corner panels into their long sides. Lay in the core, press the battens in flush with the back, screw them to both long sides. Fixings and eyes go into battens, never into the core.".to_owned(),
             "Lay the cloth face down, a mist of spray adhesive on the core, the frame on it; pull it tight from the middles to the corners, fold the corners flat, staple on the back; the backing cloth over it.".to_owned(),
             "Screw clips through the cloth into battens and frame; cut the cloth free round eyes and plates. Number each panel on its back as on the sheets.".to_owned(),
         ],

@@ -343,7 +343,7 @@ fn hung(page: &mut Page, scene: &Scene, overhead: &Overhead) {
                 length_cell(point.x_m, scene),
                 length_cell(point.y_m, scene),
                 length_cell(point.wire_m, scene),
-                length_cell(point.cut_m, scene),
+                point.cut_m.map_or_else(|| "link".to_owned(), |cut| length_cell(cut, scene)),
                 point.member.clone().unwrap_or_default(),
             ]);
         }
@@ -387,20 +387,29 @@ pub fn loads(scene: &Scene, overhead: &Overhead) -> String {
     let newtons = |load: Option<f64>| load.map_or_else(|| "unknown".to_owned(), |load| format!("{load:.0} N"));
     let largest =
         |loads: &mut dyn Iterator<Item = Option<f64>>| loads.collect::<Option<Vec<f64>>>().map(|all| all.into_iter().fold(0.0, f64::max));
-    let (kilograms, weight, shared, lost, needed, weakest, factor, wanted) = match (&overhead.suspension, &overhead.flat) {
+    let (kilograms, weight, shared, lost, alone, needed, weakest, factor, wanted) = match (&overhead.suspension, &overhead.flat) {
         (Some(hung), _) => (
             hung.mass_kg,
             hung.weight_n,
             largest(&mut hung.points.iter().map(|point| point.load_n)),
             largest(&mut hung.points.iter().map(|point| point.load_one_lost_n)),
+            largest(&mut hung.points.iter().map(|point| point.load_alone_n)),
             hung.needed_n,
             &hung.weakest,
             hung.factor,
             hung.factor_wanted,
         ),
-        (None, Some(flat)) => {
-            (flat.mass_kg, flat.weight_n, flat.load_n, flat.load_one_lost_n, flat.needed_n, &None, None, flat.factor_wanted)
-        }
+        (None, Some(flat)) => (
+            flat.mass_kg,
+            flat.weight_n,
+            flat.load_n,
+            flat.load_one_lost_n,
+            flat.load_alone_n,
+            flat.needed_n,
+            &None,
+            None,
+            flat.factor_wanted,
+        ),
         (None, None) => return String::new(),
     };
     let strength = match (weakest, factor) {
@@ -410,11 +419,12 @@ pub fn loads(scene: &Scene, overhead: &Overhead) -> String {
         _ => String::new(),
     };
     format!(
-        "Mass {}, weight {}; a point bears {} with all sharing, {} with one lost; each part of it, its anchor's pull-out included, must break at no less than {}{strength}.",
+        "Mass {}, weight {}; a point bears {} with all sharing, {} with one lost, {} at the most, since a stiff panel may rest on two; each part of it, its anchor's pull-out included, must break at no less than {}{strength}.",
         kilograms.map_or_else(|| "unknown".to_owned(), |kilograms| mass(kilograms, scene)),
         newtons(weight),
         newtons(shared),
         newtons(lost),
+        newtons(alone),
         needed.map_or_else(
             || format!("what {wanted:.0} times its load comes to"),
             |needed| format!("{:.0} N ({wanted:.0} times)", needed.ceil())
