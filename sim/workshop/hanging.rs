@@ -155,7 +155,7 @@ impl Hanging {
     fn sloped(&self) -> Option<String> {
         let (count, degrees) = self.sloped_anchors?;
         Some(format!(
-            "{count} anchors of wires are in a slope: there of a kind that swivels, or that its maker rates for a pull {degrees:.0} degrees off its axis"
+            "what is anchored in a slope ({count} wires) is of a kind that swivels, or that its maker rates for a pull {degrees:.0} degrees off its axis"
         ))
     }
 
