@@ -423,9 +423,11 @@ pub(super) fn draw_gaps(page: &mut Drawing, chain: &Chain<'_>) {
             Along::Right => (DVec2::new(middle, chain.edge + chain.offset), 0),
             Along::Up => (DVec2::new(chain.edge - chain.offset, middle), 1),
         };
+        // Between the chain and the drawing: on its other side stand running measures, which may read the same.
         let is_told = page.labels.iter().any(|label| {
-            let off = (label.area.middle() - on).abs();
-            label.text == text && off[axis] < 0.6 && off[1 - axis] < 3.0
+            let off = label.area.middle() - on;
+            let inward = if axis == 0 { -off.y } else { off.x };
+            label.text == text && off[axis].abs() < 0.6 && (0.0..chain.offset).contains(&inward)
         });
         if is_told {
             continue;

@@ -277,18 +277,37 @@ fn draw_marks(page: &mut Drawing, view: &Elevation<'_>, marking: Marking<'_>, hu
     for panel in &marking.surface.panels {
         let area = view.shown(&corners(view, panel));
         if forbidden(marking.overhead, panel.number).is_some() {
-            let letters = Lettering::new(2.4, paper::INK).bold().middle().rim(paper::WHITE);
-            let wide = letters.length("NOT TO BE HUNG") + 1.0 < area.size().x;
-            let words: &[&str] = if wide { &["NOT TO BE HUNG"] } else { &["NOT TO", "BE HUNG"] };
-            let line = |index: usize| DVec2::new(0.0, 2.8 * index as f64);
-            let is_free = |at: &DVec2| (0..words.len()).all(|index| page.is_free(&letters.area(*at + line(index), words[index]), 0.2));
-            let places = [-6.4, 6.4, -10.0, 10.0, -14.0, 14.0, -3.0, 3.0].map(|down| area.middle() + DVec2::new(0.0, down));
-            let at = places.iter().copied().find(is_free).unwrap_or(places[0]);
-            words.iter().enumerate().for_each(|(index, word)| page.text(at + line(index), word, letters));
+            forbid(page, area, &edges);
         }
         // What lies beyond its panel, or in one that hangs elsewhere, could be anybody's: its whole name.
         let own = is_hung(hung, panel.number).then_some(area);
         panel.marks.iter().for_each(|mark| draw_letter(page, view, (mark, panel.number), own, &edges));
+    }
+}
+
+/// Writes into a panel that it must not be hung, else beside it, where no mark is and across no edge.
+fn forbid(page: &mut Drawing, panel: Area, edges: &[Area]) {
+    let letters = Lettering::new(2.4, paper::INK).bold().middle().rim(paper::WHITE);
+    let wide = letters.length("NOT TO BE HUNG") + 1.0 < panel.size().x;
+    let words: &[&str] = if wide { &["NOT TO BE HUNG"] } else { &["NOT TO", "BE HUNG"] };
+    let under = 2.8 * (words.len() - 1) as f64;
+    let ground = |at: DVec2| {
+        let lines = words.iter().enumerate().map(|(index, word)| letters.area(at + DVec2::new(0.0, 2.8 * index as f64), word));
+        Area::round(&lines.flat_map(|area| [area.low, area.high]).collect::<Vec<_>>())
+    };
+    let middle = panel.middle();
+    let inside = [-6.4, 6.4, -10.0, 10.0, -14.0, 14.0, -3.0, 3.0].map(|down| middle + DVec2::new(0.0, down));
+    let beyond = [panel.low.y - 1.4 - under, panel.high.y + 3.0].map(|y| DVec2::new(middle.x, y));
+    let side = 0.5 * (panel.size().x + ground(middle).size().x) + 1.0;
+    let beside = [side, -side].map(|x| middle + DVec2::new(x, 0.0));
+    let places = [&inside[..], &beyond, &beside].concat();
+    let is_open = |at: &&DVec2| {
+        let ground = ground(**at);
+        page.is_free(&ground, 0.2) && edges.iter().all(|edge| edge.holds(&ground) || !edge.overlaps(&ground, 0.0))
+    };
+    let at = places.iter().find(is_open).copied().unwrap_or(places[0]);
+    for (index, word) in words.iter().enumerate() {
+        page.text(at + DVec2::new(0.0, 2.8 * index as f64), word, letters);
     }
 }
 

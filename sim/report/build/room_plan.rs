@@ -83,10 +83,11 @@ fn outline(page: &mut Drawing, job: Job<'_>, plan: &FloorPlan) {
         };
         page.text_where_free(&places, &text, letters);
     }
-    // "left" alone reads like a side of the room.
+    // A side alone reads like one of the room's.
     let mut people = job.room.clone();
-    let speakers = people.sources.iter_mut().filter(|source| source.kind == SourceKind::Loudspeaker && !source.name.contains("speaker"));
-    speakers.for_each(|source| source.name = format!("loudspeaker {}", source.name));
+    let is_side = |name: &str| ["left", "right", "center", "middle"].contains(&name);
+    let sides = people.sources.iter_mut().filter(|source| source.kind == SourceKind::Loudspeaker && is_side(&source.name));
+    sides.for_each(|source| source.name = format!("loudspeaker {}", source.name));
     top_view::draw_people(page, plan, &people);
     let quiet = Lettering::new(2.2, paper::QUIET).middle().rim(paper::WHITE);
     for (places, name) in openings {
