@@ -236,23 +236,59 @@ pub(super) fn name_panel(page: &mut Drawing, view: &Elevation<'_>, panel: &Hung,
         if panel.number.is_some() { paper::HEAD.min(0.8 * area.size().x).min(0.5 * area.size().y).max(paper::SMALL) } else { paper::SMALL };
     let letters = Lettering { bold: panel.number.is_some(), ..Lettering::new(size, paper::INK).middle().rim(paper::PANEL) };
     let drop = DVec2::new(0.0, 0.35 * size);
-    let corners = [area.low, DVec2::new(area.high.x, area.low.y), area.high, DVec2::new(area.low.x, area.high.y)];
-    let mut places: Vec<DVec2> =
-        std::iter::once(area.middle()).chain(corners.map(|corner| area.middle().lerp(corner, 0.6))).map(|at| at + drop).collect();
-    let covered = |at: &DVec2| above.iter().filter(|other| other.overlaps(&letters.area(*at, &name), 0.0)).count();
-    places.sort_by_key(covered);
-    let beside = [1.0, -1.0, 2.0, -2.0].map(|step| area.middle() + drop + DVec2::new(0.0, step * (size + 0.6)));
-    let _ = page.text_where_free(&places, &name, letters) || page.text_where_free(&beside, &name, letters);
+    let at = name_within(page, area, &above, &name, letters).unwrap_or_else(|| {
+        let corners = [area.low, DVec2::new(area.high.x, area.low.y), area.high, DVec2::new(area.low.x, area.high.y)];
+        let mut places: Vec<DVec2> =
+            std::iter::once(area.middle()).chain(corners.map(|corner| area.middle().lerp(corner, 0.6))).map(|at| at + drop).collect();
+        let covered = |at: &DVec2| above.iter().filter(|other| other.overlaps(&letters.area(*at, &name), 0.0)).count();
+        places.sort_by_key(covered);
+        let beside = [1.0, -1.0, 2.0, -2.0].map(|step| area.middle() + drop + DVec2::new(0.0, step * (size + 0.6)));
+        let _ = page.text_where_free(&places, &name, letters) || page.text_where_free(&beside, &name, letters);
+        area.middle() + drop
+    });
     let small = Lettering::new(2.2, paper::QUIET).middle();
     for (line, text) in how_lines(panel, tape).iter().enumerate() {
-        let at = area.middle() + drop + DVec2::new(0.0, 3.6 + 2.8 * line as f64);
+        let at = at + DVec2::new(0.0, 3.6 + 2.8 * line as f64);
         let ground = small.area(at, text);
-        let fits = small.length(text) + 0.6 < area.size().x && at.y + 0.8 < area.high.y;
+        let fits = ground.low.x - 0.3 > area.low.x && ground.high.x + 0.3 < area.high.x && at.y + 0.8 < area.high.y;
         if !fits || !page.is_free(&ground, 0.2) || above.iter().any(|other| other.overlaps(&ground, 0.0)) {
             break;
         }
         page.text(at, text, small);
     }
+}
+
+/// Sets a name within an area where no mark, no letters and nothing drawn `above` it stands: in the middle, at the quarter points, near the
+/// corners, then anywhere; in smaller letters before it stands on anything. Where it stands, if it does.
+pub(super) fn name_within(page: &mut Drawing, area: Area, above: &[Area], name: &str, letters: Lettering) -> Option<DVec2> {
+    let quarters = [0.25, 0.75].into_iter();
+    let parts: Vec<DVec2> = std::iter::once(DVec2::splat(0.5))
+        .chain(quarters.clone().flat_map(|part| [DVec2::new(0.5, part), DVec2::new(part, 0.5)]))
+        .chain(quarters.clone().flat_map(|y| quarters.clone().map(move |x| DVec2::new(x, y))))
+        .chain((0..=12).flat_map(|y| (0..=12).map(move |x| DVec2::new(f64::from(x), f64::from(y)) / 12.0)))
+        .collect();
+    for share in [1.0, 0.85, 0.7, 0.55] {
+        let letters = Lettering { size: (share * letters.size).max(paper::SMALL), ..letters };
+        // The smallest may come near the edge: better there than outside.
+        let margin = if letters.size > paper::SMALL { 0.4 } else { 0.1 };
+        let half = 0.5 * letters.area(DVec2::ZERO, name).size() + margin;
+        let room = Area { low: area.low + half, high: area.high - half };
+        if room.low.cmpgt(room.high).any() {
+            continue;
+        }
+        // Base line below the middle, as far as the letters rise over it.
+        let place = |part: &DVec2| (area.low + area.size() * *part).clamp(room.low, room.high) + DVec2::new(0.0, 0.35 * letters.size);
+        let is_open = |at: &DVec2| {
+            let ground = letters.area(*at, name);
+            // Its rim covers what it reaches.
+            page.is_free(&ground, 0.15 * letters.size) && !above.iter().any(|other| other.overlaps(&ground, 0.0))
+        };
+        if let Some(at) = parts.iter().map(place).find(is_open) {
+            page.text(at, name, letters);
+            return Some(at);
+        }
+    }
+    None
 }
 
 /// How a panel hangs, in one or two lines, the first of which may stand alone where there is no room.
@@ -341,9 +377,8 @@ pub(super) fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hun
     let heights =
         dimension::distinct(tape, planned().flat_map(|panel| [panel.low().y, panel.high().y]).chain([high.y]).filter_map(y).collect());
     let area = view.area();
-    dimension::draw(
-        page,
-        &Chain {
+    let chains = [
+        Chain {
             along: Along::Right,
             tape,
             ends: &dimension::distinct(tape, across),
@@ -352,10 +387,7 @@ pub(super) fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hun
             offset: format.chain,
             limits: (LEFT - 2.0, format.size.x - MARGIN - 2.0),
         },
-    );
-    dimension::draw(
-        page,
-        &Chain {
+        Chain {
             along: Along::Up,
             tape,
             ends: &dimension::distinct(tape, upward),
@@ -364,7 +396,11 @@ pub(super) fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hun
             offset: 6.0,
             limits: (area.low.y - 1.2, area.high.y + 1.5),
         },
-    );
+    ];
+    for chain in &chains {
+        dimension::draw(page, chain);
+        draw_gaps(page, chain);
+    }
     let quiet = Lettering::new(2.2, paper::QUIET);
     page.text_where_free(
         &[
@@ -375,6 +411,42 @@ pub(super) fn draw_chains(page: &mut Drawing, view: &Elevation<'_>, hung: &[&Hun
         &format!("from {}", origin.left),
         quiet,
     );
+}
+
+/// Lengths that a chain had no room for, in small letters between it and the drawing, with a thin line to each: with them it adds up.
+pub(super) fn draw_gaps(page: &mut Drawing, chain: &Chain<'_>) {
+    let small = Lettering::new(2.0, paper::INK);
+    for pair in chain.ends.windows(2) {
+        let text = chain.tape.print(chain.tape.mark(pair[1].0) - chain.tape.mark(pair[0].0));
+        let middle = 0.5 * (pair[0].1 + pair[1].1);
+        let (on, axis) = match chain.along {
+            Along::Right => (DVec2::new(middle, chain.edge + chain.offset), 0),
+            Along::Up => (DVec2::new(chain.edge - chain.offset, middle), 1),
+        };
+        // Between the chain and the drawing: on its other side stand running measures, which may read the same.
+        let is_told = page.labels.iter().any(|label| {
+            let off = label.area.middle() - on;
+            let inward = if axis == 0 { -off.y } else { off.x };
+            label.text == text && off[axis].abs() < 0.6 && (0.0..chain.offset).contains(&inward)
+        });
+        if is_told {
+            continue;
+        }
+        let shifts = [0.0, 1.8, -1.8, 3.2, -3.2, 4.6, -4.6];
+        let (letters, places): (Lettering, Vec<DVec2>) = match chain.along {
+            Along::Right => (small.middle(), [3.7, 6.0].iter().flat_map(|up| shifts.map(|x| on + DVec2::new(x, -up))).collect()),
+            Along::Up => (small, [1.3, 3.5].iter().flat_map(|off| shifts.map(|y| on + DVec2::new(*off, 0.7 + y))).collect()),
+        };
+        let is_open = |at: &&DVec2| {
+            let ground = letters.area(**at, &text);
+            let is_short_of_drawing = if axis == 0 { ground.low.y > chain.edge + 0.6 } else { ground.high.x < chain.edge - 0.1 };
+            is_short_of_drawing && page.is_free(&ground, 0.2)
+        };
+        let Some(at) = places.iter().find(is_open).copied() else { continue };
+        let ground = letters.area(at, &text);
+        page.line(on, on.clamp(ground.low, ground.high), Look::line(paper::SOFT, 0.12));
+        page.text(at, &text, letters);
+    }
 }
 
 /// The table of panels with boxes to tick.

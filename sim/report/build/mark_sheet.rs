@@ -4,17 +4,20 @@
 //!
 //! *Limits.* Measures are those of the scene: what a tape says on the day wins.
 
+mod members;
+mod remarks;
+
 use glam::DVec2;
 
+use self::remarks::{remarks, wrapped};
 use crate::report::elevation::Elevation;
-use crate::report::hung::{How, Hung};
+use crate::report::hung::Hung;
 use crate::report::paper;
 use crate::report::sheet::{self, A4, FOOT, Format, Job, LEFT, LETTER, MARGIN, ROW, TOP};
 use crate::report::sheet_title::{self, Origin};
 use crate::report::svg::{Area, Drawing, Lettering, Look};
 use crate::report::tape::Tape;
 use crate::scene::making::{Making, Paper};
-use crate::workshop::words::ordinal;
 use crate::workshop::{Cautions, Mark, MarkKind, MarkedPanel, MarkedSurface, Overhead};
 
 /// What a marking sheet is made from.
@@ -42,6 +45,8 @@ const SMALL: f64 = 2.4;
 const LEAD: f64 = 3.2;
 /// Cautions need at least this width beside a drawing, mm.
 const NARROWEST: f64 = 62.0;
+/// A column of more rows than this is a tall one.
+const TALL: usize = 30;
 /// Arms of the cross at a mark, mm.
 const ARM: f64 = 1.3;
 
@@ -56,10 +61,12 @@ enum Line {
     Panel([String; 4]),
     /// A mark: name, left, lower, where.
     Mark([String; 4]),
-    /// What a person must read.
-    Heavy(String),
-    /// A remark.
-    Note(String),
+    /// What the columns and rows are, said once.
+    Quiet(&'static str),
+    /// What a person must read; whether it goes on from the line before.
+    Heavy(String, bool),
+    /// A remark; whether it goes on from the line before.
+    Note(String, bool),
 }
 
 /// The drawing, the cautions, the columns of the table.
@@ -77,13 +84,14 @@ pub fn pages(marking: Marking<'_>) -> Vec<Drawing> {
     let tape = Tape::of(job.scene.unit);
     let format = format(marking.paper, tape);
     let hung: Vec<&Hung> = in_order(job.hung, marking.surface.facet);
-    let lines = lines(marking, tape);
+    let whole = Elevation::new(job.room, marking.surface.facet, 1.0, DVec2::ZERO);
+    let origin = Origin::of(job.room, &whole);
+    let lines = lines(marking, tape, &origin);
     let arranged = arrange(marking, format, lines.len());
     let view = arranged.view;
     let mut page = Drawing::new(format.size.x, format.size.y, paper::WHITE);
     sheet_title::draw(&mut page, job, &view, tape, 1);
-    let origin = Origin::of(job.room, &view);
-    draw_members(&mut page, &view, marking.surface);
+    members::draw(&mut page, &view, marking.surface);
     draw_rails(&mut page, &view, marking.surface);
     let names = view.draw_parts(&mut page, job.scene, None);
     page.polygon(&view.outline(), Look::line(paper::INK, 0.55));
@@ -91,13 +99,14 @@ pub fn pages(marking: Marking<'_>) -> Vec<Drawing> {
     for panel in &hung {
         sheet::draw_panel(&mut page, &view, panel);
     }
-    draw_elsewhere(&mut page, &view, marking, &hung);
+    let elsewhere = draw_elsewhere(&mut page, &view, marking, &hung);
     draw_crosses(&mut page, &view, marking.surface);
     for (index, panel) in hung.iter().enumerate() {
         sheet::draw_lean(&mut page, &view, panel, tape);
         sheet::name_panel(&mut page, &view, panel, &hung[index + 1..], tape);
     }
-    draw_marks(&mut page, &view, marking);
+    name_elsewhere(&mut page, &elsewhere);
+    draw_marks(&mut page, &view, marking, &hung);
     sheet::draw_chains(&mut page, &view, &hung, tape, format, &origin);
     sheet_title::draw_corners(&mut page, &view);
     if let Some(level) = level {
@@ -105,7 +114,7 @@ pub fn pages(marking: Marking<'_>) -> Vec<Drawing> {
     }
     let panels: Vec<Area> = hung.iter().map(|panel| view.shown(&view.all(&panel.outline))).collect();
     view.write_names(&mut page, &names, &panels, Lettering::new(paper::SMALL, paper::QUIET).rim(paper::WHITE));
-    name_members(&mut page, &view, marking.surface);
+    members::name(&mut page, &view, marking.surface, &panels);
     draw_cautions(&mut page, marking.cautions, arranged.cautions);
     let left = format.size.x - MARGIN - arranged.columns as f64 * (COLUMN + BETWEEN) + BETWEEN;
     let mut rest = pour(&mut page, &lines, DVec2::new(left, TOP - 1.0), arranged.columns, (&origin, tape));
@@ -206,23 +215,6 @@ fn draw_cautions(page: &mut Drawing, cautions: Option<&Cautions>, area: Area) {
     }
 }
 
-/// Lines of what stands behind the surface.
-fn draw_members(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurface) {
-    for members in &surface.members {
-        for at in &members.at_m {
-            let (from, to) = if members.upright {
-                (DVec2::new(*at, view.low.y), DVec2::new(*at, view.high.y))
-            } else {
-                (DVec2::new(view.low.x, *at), DVec2::new(view.high.x, *at))
-            };
-            let (from, to) = (view.paper(from), view.paper(to));
-            // Dotted: the level line is dashed, and both must tell apart in gray.
-            let look = Look::line(paper::SOFT, 0.22).dashed(0.6, 1.0);
-            page.clipped(&view.outline(), |page| page.line(from, to, look));
-        }
-    }
-}
-
 /// Rails with their screws.
 fn draw_rails(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurface) {
     for rail in surface.panels.iter().flat_map(|panel| &panel.rails) {
@@ -234,53 +226,42 @@ fn draw_rails(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurface)
     }
 }
 
-/// What the lines are, beside the first of them; the number of each, where there are several, at its beginning.
-fn name_members(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurface) {
-    let letters = Lettering::new(2.2, paper::QUIET).rim(paper::WHITE);
-    let is_inside = |area: Area| {
-        let corners = [area.low, DVec2::new(area.high.x, area.low.y), area.high, DVec2::new(area.low.x, area.high.y)];
-        corners.iter().all(|corner| view.surface.outline.contains(view.position(*corner)))
-    };
-    for members in surface.members.iter().filter(|members| !members.at_m.is_empty()) {
-        let write = |page: &mut Drawing, at: f64, text: &str| {
-            let on = if members.upright { DVec2::new(at, view.high.y) } else { DVec2::new(view.low.x, at) };
-            let on = view.paper(on);
-            let places: Vec<DVec2> = [0.6, 3.4, 6.4, 9.4, 14.0, 20.0]
-                .map(|down| on + if members.upright { DVec2::new(0.6, down + 2.4) } else { DVec2::new(down, -0.6) })
-                .into_iter()
-                .filter(|at| is_inside(letters.area(*at, text)))
-                .collect();
-            page.text_where_free(&places, text, letters)
-        };
-        let mut is_named = false;
-        for (index, at) in members.at_m.iter().enumerate() {
-            let number = if members.at_m.len() > 1 { ordinal(index + 1) } else { String::new() };
-            let is_cut = members.is_cut.get(index).is_some_and(|is_cut| *is_cut);
-            let number = if is_cut { format!("{number} cut") } else { number };
-            let named = format!("{} {number}", members.name);
-            if !is_named && write(page, *at, named.trim_end()) {
-                is_named = true;
-            } else if !number.is_empty() {
-                write(page, *at, &number);
-            }
+/// Clouds that hang under the next part of the ceiling and reach below this one: their outline. Returns their numbers, and what is seen of each.
+fn draw_elsewhere(page: &mut Drawing, view: &Elevation<'_>, marking: Marking<'_>, hung: &[&Hung]) -> Vec<(u32, Area)> {
+    let elsewhere = marking.surface.panels.iter().filter(|panel| !is_hung(hung, panel.number));
+    elsewhere
+        .map(|panel| {
+            let corners = corners(view, panel);
+            page.clipped(&view.outline(), |page| page.polygon(&corners, Look::line(paper::INK, 0.3).dashed(1.8, 0.8)));
+            (panel.number, view.shown(&corners))
+        })
+        .collect()
+}
+
+/// Their numbers, beside them where marks leave no room within.
+fn name_elsewhere(page: &mut Drawing, elsewhere: &[(u32, Area)]) {
+    let letters = Lettering::new(3.4, paper::INK).bold().middle().rim(paper::WHITE);
+    for (number, area) in elsewhere {
+        let name = number.to_string();
+        if sheet::name_within(page, *area, &[], &name, letters).is_none() {
+            let side = 0.5 * (area.size().x + letters.length(&name)) + 1.0;
+            let beside = [1.0, -1.0].map(|way| area.middle() + DVec2::new(way * side, 1.2));
+            let below = [area.high.y + 3.6, area.low.y - 1.2].map(|y| DVec2::new(area.middle().x, y));
+            page.text_where_free(&[beside, below].concat(), &name, letters);
         }
     }
 }
 
-/// Clouds that hang under the next part of the ceiling and reach below this one: their outline, and their number.
-fn draw_elsewhere(page: &mut Drawing, view: &Elevation<'_>, marking: Marking<'_>, hung: &[&Hung]) {
-    for panel in marking.surface.panels.iter().filter(|panel| !hung.iter().any(|hung| hung.number == Some(panel.number))) {
-        let low = DVec2::new(panel.left_m, panel.bottom_m);
-        let high = low + DVec2::new(panel.width_m, panel.height_m);
-        let corners = view.all(&[low, DVec2::new(high.x, low.y), high, DVec2::new(low.x, high.y)]);
-        page.clipped(&view.outline(), |page| page.polygon(&corners, Look::line(paper::INK, 0.3).dashed(1.8, 0.8)));
-        let inside = DVec2::new(low.x.max(view.low.x), low.y.max(view.low.y)).lerp(high.min(view.high), 0.5);
-        page.text(
-            view.paper(inside) + DVec2::new(0.0, 1.2),
-            &panel.number.to_string(),
-            Lettering::new(3.4, paper::INK).bold().middle().rim(paper::WHITE),
-        );
-    }
+/// Whether a panel is drawn as hung on this surface.
+fn is_hung(hung: &[&Hung], number: u32) -> bool {
+    hung.iter().any(|hung| hung.number == Some(number))
+}
+
+/// Corners of a panel on the paper.
+fn corners(view: &Elevation<'_>, panel: &MarkedPanel) -> Vec<DVec2> {
+    let low = DVec2::new(panel.left_m, panel.bottom_m);
+    let high = low + DVec2::new(panel.width_m, panel.height_m);
+    view.all(&[low, DVec2::new(high.x, low.y), high, DVec2::new(low.x, high.y)])
 }
 
 /// A cross at every mark.
@@ -290,21 +271,43 @@ fn draw_crosses(page: &mut Drawing, view: &Elevation<'_>, surface: &MarkedSurfac
     }
 }
 
-/// A letter beside every mark, and what must not be hung.
-fn draw_marks(page: &mut Drawing, view: &Elevation<'_>, marking: Marking<'_>) {
+/// A letter or a name beside every mark, and what must not be hung.
+fn draw_marks(page: &mut Drawing, view: &Elevation<'_>, marking: Marking<'_>, hung: &[&Hung]) {
+    let edges: Vec<Area> = marking.surface.panels.iter().map(|panel| view.shown(&corners(view, panel))).chain([view.area()]).collect();
     for panel in &marking.surface.panels {
-        for mark in &panel.marks {
-            draw_letter(page, view, mark, panel.number);
-        }
+        let area = view.shown(&corners(view, panel));
         if forbidden(marking.overhead, panel.number).is_some() {
-            let middle = view.paper(DVec2::new(panel.left_m + 0.5 * panel.width_m, panel.bottom_m + 0.5 * panel.height_m));
-            let letters = Lettering::new(2.4, paper::INK).bold().middle().rim(paper::WHITE);
-            let wide = letters.length("NOT TO BE HUNG") + 1.0 < panel.width_m * view.scale;
-            let words: &[&str] = if wide { &["NOT TO BE HUNG"] } else { &["NOT TO", "BE HUNG"] };
-            for (index, word) in words.iter().enumerate() {
-                page.text(middle + DVec2::new(0.0, -6.4 + 2.8 * index as f64), word, letters);
-            }
+            forbid(page, area, &edges);
         }
+        // What lies beyond its panel, or in one that hangs elsewhere, could be anybody's: its whole name.
+        let own = is_hung(hung, panel.number).then_some(area);
+        panel.marks.iter().for_each(|mark| draw_letter(page, view, (mark, panel.number), own, &edges));
+    }
+}
+
+/// Writes into a panel that it must not be hung, else beside it, where no mark is and across no edge.
+fn forbid(page: &mut Drawing, panel: Area, edges: &[Area]) {
+    let letters = Lettering::new(2.4, paper::INK).bold().middle().rim(paper::WHITE);
+    let wide = letters.length("NOT TO BE HUNG") + 1.0 < panel.size().x;
+    let words: &[&str] = if wide { &["NOT TO BE HUNG"] } else { &["NOT TO", "BE HUNG"] };
+    let under = 2.8 * (words.len() - 1) as f64;
+    let ground = |at: DVec2| {
+        let lines = words.iter().enumerate().map(|(index, word)| letters.area(at + DVec2::new(0.0, 2.8 * index as f64), word));
+        Area::round(&lines.flat_map(|area| [area.low, area.high]).collect::<Vec<_>>())
+    };
+    let middle = panel.middle();
+    let inside = [-6.4, 6.4, -10.0, 10.0, -14.0, 14.0, -3.0, 3.0].map(|down| middle + DVec2::new(0.0, down));
+    let beyond = [panel.low.y - 1.4 - under, panel.high.y + 3.0].map(|y| DVec2::new(middle.x, y));
+    let side = 0.5 * (panel.size().x + ground(middle).size().x) + 1.0;
+    let beside = [side, -side].map(|x| middle + DVec2::new(x, 0.0));
+    let places = [&inside[..], &beyond, &beside].concat();
+    let is_open = |at: &&DVec2| {
+        let ground = ground(**at);
+        page.is_free(&ground, 0.2) && edges.iter().all(|edge| edge.holds(&ground) || !edge.overlaps(&ground, 0.0))
+    };
+    let at = places.iter().find(is_open).copied().unwrap_or(places[0]);
+    for (index, word) in words.iter().enumerate() {
+        page.text(at + DVec2::new(0.0, 2.8 * index as f64), word, letters);
     }
 }
 
@@ -313,7 +316,10 @@ fn draw_cross(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark) {
     let look = Look::line(paper::ACCENT, 0.3);
     page.line(at - DVec2::new(ARM, 0.0), at + DVec2::new(ARM, 0.0), look);
     page.line(at - DVec2::new(0.0, ARM), at + DVec2::new(0.0, ARM), look);
-    page.keep_free(Area::new(at.x - 0.7 * ARM, at.y - 0.7 * ARM, 1.4 * ARM, 1.4 * ARM));
+    let kept = |half: DVec2| Area { low: at - half, high: at + half };
+    page.keep_free(kept(DVec2::new(ARM, 0.2)));
+    page.keep_free(kept(DVec2::new(0.2, ARM)));
+    page.keep_free(kept(DVec2::splat(if mark.what == MarkKind::Fixing { 0.2 } else { 0.95 })));
     match mark.what {
         MarkKind::Fixing => {}
         MarkKind::Wire => page.circle(at, 0.8, Look::line(paper::ACCENT, 0.3)),
@@ -324,14 +330,64 @@ fn draw_cross(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark) {
     }
 }
 
-fn draw_letter(page: &mut Drawing, view: &Elevation<'_>, mark: &Mark, number: u32) {
+/// Beside a mark: its letter within its own panel, else its whole name.
+fn draw_letter(page: &mut Drawing, view: &Elevation<'_>, (mark, number): (&Mark, u32), own: Option<Area>, edges: &[Area]) {
     let at = view.paper(DVec2::new(mark.left_m, mark.bottom_m));
-    let letter = mark.name.strip_prefix(&number.to_string()).unwrap_or(&mark.name);
-    let letter = &if mark.in_line_with.is_some() { format!("{letter}!") } else { letter.to_owned() };
+    let warned = |name: &str| if mark.in_line_with.is_some() { format!("{name}!") } else { name.to_owned() };
     let letters = Lettering::new(2.2, paper::INK).middle().rim(paper::PANEL);
-    let near = [DVec2::new(2.2, -0.6), DVec2::new(-2.2, -0.6), DVec2::new(2.2, 2.2), DVec2::new(-2.2, 2.2)];
-    let places: Vec<DVec2> = [1.0, 1.5, 2.0].iter().flat_map(|far| near.map(|beside| at + beside * *far)).collect();
-    page.text_where_free(&places, letter, letters);
+    let letter = warned(mark.name.strip_prefix(&number.to_string()).unwrap_or(&mark.name));
+    if let Some(own) = own.filter(|own| mark.what == MarkKind::Fixing && own.holds(&Area::round(&[at]))) {
+        let is_free = |place: &DVec2| own.holds(&letters.area(*place, &letter)) && page.is_free(&letters.area(*place, &letter), 0.25);
+        if let Some(place) = beside(at, letters.length(&letter), 0.0).into_iter().find(is_free) {
+            page.text(place, &letter, letters);
+            return;
+        }
+    }
+    let (name, letters) = (warned(&mark.name), letters.rim(paper::WHITE));
+    for far in [0.0, 1.4, 2.8, 4.6] {
+        let mut places = beside(at, letters.length(&name), far);
+        // Best across no edge of a panel.
+        let crossed = |place: &DVec2| {
+            let ground = letters.area(*place, &name);
+            edges.iter().filter(|edge| edge.overlaps(&ground, -0.2) && !edge.holds(&ground)).count()
+        };
+        places.sort_by_key(crossed);
+        if let Some(place) = places.iter().find(|place| page.is_free(&letters.area(**place, &name), 0.25)) {
+            if far > 1.0 {
+                let ground = letters.area(*place, &name);
+                let to = at.clamp(ground.low, ground.high);
+                page.line(at, to, Look::line(paper::SOFT, 0.12));
+            }
+            page.text(*place, &name, letters);
+            return;
+        }
+    }
+    page.text_where_free(&beside(at, letters.length(&name), 0.0), &name, letters);
+}
+
+/// Places for letters of this length round a mark, so much farther off than the nearest.
+fn beside(at: DVec2, length: f64, far: f64) -> Vec<DVec2> {
+    let half = 0.5 * length;
+    let (near, side) = (half + 0.75 + far, half + ARM + 0.35 + far);
+    let (above, below) = (-1.05 - far, 2.45 + far);
+    // In the quarters between the arms; clear of a ring or a square; level with the mark; above and below.
+    let (corner, over, under) = (half + 1.3 + far, -ARM - 0.85 - far, ARM + 2.05 + far);
+    [
+        (near, above),
+        (-near, above),
+        (near, below),
+        (-near, below),
+        (corner, above),
+        (-corner, above),
+        (corner, below),
+        (-corner, below),
+        (side, 0.6),
+        (-side, 0.6),
+        (0.0, over),
+        (0.0, under),
+    ]
+    .map(|(x, y)| at + DVec2::new(x, y))
+    .to_vec()
 }
 
 /// Why a panel must not be hung.
@@ -340,10 +396,11 @@ fn forbidden(overhead: &[Overhead], number: u32) -> Option<&Overhead> {
 }
 
 /// The table, line by line.
-fn lines(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
+fn lines(marking: Marking<'_>, tape: Tape, origin: &Origin) -> Vec<Line> {
     let surface = marking.surface;
     let mut lines = rails(surface, tape);
-    lines.extend([Line::Head("Marks, in hanging order".to_owned()), Line::Columns]);
+    let bold = Line::Quiet("Bold: the panel's own lower left corner.");
+    lines.extend([Line::Head("Marks, in hanging order".to_owned()), Line::Columns, bold]);
     for panel in &surface.panels {
         let [left, lower] = [panel.left_m, panel.bottom_m].map(|meters| tape.read(meters));
         // Of a cloud only its shadow lies on the surface.
@@ -359,7 +416,7 @@ fn lines(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
             lines.push(Line::Mark([warned, left, lower, into(mark, where_width(tape))]));
         }
     }
-    lines.extend(remarks(marking, tape));
+    lines.extend(remarks(marking, tape, origin));
     lines
 }
 
@@ -394,125 +451,6 @@ fn into(mark: &Mark, room: f64) -> String {
     words.map(|word| format!("{word}, {member}")).into_iter().find(fits).unwrap_or(last)
 }
 
-/// Notes of the panels, those that are the same together; rows; the rule.
-fn remarks(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
-    let surface = marking.surface;
-    let mut lines = vec![Line::Head("To these marks".to_owned())];
-    lines.extend(in_line(surface));
-    lines.extend(behind(surface));
-    lines.extend(depths(marking, tape));
-    let mut told: Vec<(&str, Vec<String>)> = Vec::new();
-    for panel in &surface.panels {
-        for note in &panel.notes {
-            match told.iter_mut().find(|(text, _)| *text == note) {
-                Some((_, numbers)) => numbers.push(panel.number.to_string()),
-                None => told.push((note, vec![panel.number.to_string()])),
-            }
-        }
-    }
-    for (note, numbers) in told {
-        lines.extend(wrapped(&format!("{}:", numbers.join(", ")), note, false));
-    }
-    for row in &surface.rows {
-        let numbers: Vec<String> = row.panels.iter().map(ToString::to_string).collect();
-        let spaces: Vec<String> = row.spaces_m.iter().map(|space| tape.read(*space)).collect();
-        let even = if !row.is_even {
-            ", gaps as planned"
-        } else if row.panels.len() > 2 {
-            ", equal gaps"
-        } else {
-            ""
-        };
-        let text = format!("top at {}{even}; spaces from the left: {}", tape.read(row.top_m), spaces.join(", "));
-        lines.extend(wrapped(&format!("Row {}:", numbers.join(", ")), &text, false));
-    }
-    for panel in surface.panels.iter().filter(|panel: &&MarkedPanel| tape.mark(panel.moved_m) != 0) {
-        let way = if panel.moved_m > 0.0 { "right" } else { "left" };
-        lines.extend(wrapped(
-            &format!("{}:", panel.number),
-            &format!("moved {} to the {way} of the plan, for equal gaps", tape.read(panel.moved_m.abs())),
-            false,
-        ));
-    }
-    let kinds = |kind: MarkKind| surface.panels.iter().flat_map(|panel| &panel.marks).any(|mark| mark.what == kind);
-    if kinds(MarkKind::Wire) {
-        lines.extend(wrapped(
-            "",
-            "Cross in a circle: wire, plumb below. Cross in a square: secondary wire. Lengths and loads on the panel's own page.",
-            false,
-        ));
-    }
-    lines.extend(wrapped("", "Fixing points by common rule; the clip maker's sheet and local code win.", false));
-    lines
-}
-
-/// Marks where cables or pipes are to be expected.
-fn in_line(surface: &MarkedSurface) -> Vec<Line> {
-    let line = |(thing, marks): (&str, Vec<&str>)| {
-        let text = format!(
-            "{}: in line with \"{thing}\". Expect its cable or pipe behind them: find it before you drill, or move the mark.",
-            marks.join(", ")
-        );
-        wrapped("!", &text, true)
-    };
-    surface.in_line().into_iter().flat_map(line).collect()
-}
-
-/// What is behind the surface, as far as the scene says.
-fn behind(surface: &MarkedSurface) -> Vec<Line> {
-    let told: Vec<String> = surface
-        .members
-        .iter()
-        .map(|members| match members.kind.word() {
-            kind if members.name.contains(kind) => members.name.clone(),
-            kind => format!("{} ({kind})", members.name),
-        })
-        .collect();
-    let text = if told.is_empty() {
-        "what is behind it is not in the scene: find out before you drill".to_owned()
-    } else {
-        format!("behind it: {}", told.join(", "))
-    };
-    let mut lines = wrapped("", &text, false);
-    if surface.members.iter().any(|members| members.is_cut.contains(&true)) {
-        lines.extend(wrapped("", "\"cut\" beside a member: an opening cuts it, and nothing hangs from it", false));
-    }
-    if surface.is_overhead {
-        lines.extend(wrapped(
-            "",
-            "Set every anchor, try it, and put its wire on, before anything is hung; clear what stands below: the ladder has to stand there",
-            false,
-        ));
-    }
-    lines
-}
-
-/// How thick panels are, and how much air they leave behind, those that are alike together.
-fn depths(marking: Marking<'_>, tape: Tape) -> Vec<Line> {
-    let mut told: Vec<(String, Vec<String>)> = Vec::new();
-    for hung in marking.job.hung.iter().filter(|hung| hung.surface == marking.surface.facet) {
-        let (Some(number), How::Flat { gap }) = (hung.number, hung.how) else { continue };
-        let on_rails = marking.surface.panels.iter().any(|panel| panel.number == number && !panel.rails.is_empty());
-        let text = match tape.mark(gap) {
-            _ if on_rails => format!("{} thick, on rails: see there", tape.read(hung.thickness)),
-            0 => format!("{} thick, flush", tape.read(hung.thickness)),
-            _ => format!("{} thick, {} of air behind, by stand-offs", tape.read(hung.thickness), tape.read(gap)),
-        };
-        match told.iter_mut().find(|(known, _)| *known == text) {
-            Some((_, numbers)) => numbers.push(number.to_string()),
-            None => told.push((text, vec![number.to_string()])),
-        }
-    }
-    told.into_iter().flat_map(|(text, numbers)| wrapped(&format!("{}:", numbers.join(", ")), &text, false)).collect()
-}
-
-/// A remark in lines of a column.
-fn wrapped(lead: &str, text: &str, heavy: bool) -> Vec<Line> {
-    let letters = if heavy { Lettering::new(SMALL, paper::INK).bold() } else { Lettering::new(SMALL, paper::INK) };
-    let whole = if lead.is_empty() { text.to_owned() } else { format!("{lead} {text}") };
-    letters.wrap(&whole, COLUMN).into_iter().map(|line| if heavy { Line::Heavy(line) } else { Line::Note(line) }).collect()
-}
-
 /// Where the two measures end in a column, mm: feet, inches and sixteenths take more.
 fn stops(tape: Tape) -> [f64; 2] {
     if tape.is_inch() { [22.0, 38.0] } else { [20.0, 34.0] }
@@ -528,25 +466,48 @@ fn columns_within(width: f64) -> usize {
     ((width + BETWEEN) / (COLUMN + BETWEEN)).max(0.0) as usize
 }
 
-/// Sets lines in columns from an upper left corner; what has no room is returned.
+/// Sets lines in columns from an upper left corner; what has no room is returned, under a heading that says what goes on.
 fn pour(page: &mut Drawing, lines: &[Line], corner: DVec2, columns: usize, heads: (&Origin, Tape)) -> Vec<Line> {
     let bottom = page.size.y - FOOT - 1.0;
     let rows = ((bottom - corner.y) / ROW).max(0.0) as usize;
-    let mut rest = lines;
+    let mut rest = lines.to_vec();
     for column in 0..columns {
-        if rest.is_empty() {
-            break;
-        }
         let at = corner + DVec2::new(column as f64 * (COLUMN + BETWEEN), 0.0);
-        let mut count = rest.len().min(rows);
-        // A heading, or a panel without its first mark, goes over with what it heads.
-        while count > 1 && count < rest.len() && matches!(rest[count - 1], Line::Head(_) | Line::Columns | Line::Panel(_)) {
-            count -= 1;
-        }
+        let count = whole(&rest, rows);
         column_of(page, &rest[..count], at, heads);
-        rest = &rest[count..];
+        rest = going_on(&rest, count);
     }
-    rest.to_vec()
+    rest
+}
+
+/// How many of these lines a column of so many rows takes: a remark whole or not at all, and nothing that heads what comes after it.
+fn whole(lines: &[Line], rows: usize) -> usize {
+    let heads = |line: &Line| matches!(line, Line::Head(_) | Line::Columns | Line::Quiet(_) | Line::Panel(_));
+    let goes_on = |line: &Line| matches!(line, Line::Heavy(_, true) | Line::Note(_, true));
+    let most = lines.len().min(rows);
+    let mut count = most;
+    while count > 0 && count < lines.len() && (goes_on(&lines[count]) || heads(&lines[count - 1])) {
+        count -= 1;
+    }
+    // What no column could hold whole is broken all the same; a short one is left empty.
+    if count == 0 && rows > TALL { most } else { count }
+}
+
+/// What is left after so many lines, under their last heading.
+fn going_on(lines: &[Line], count: usize) -> Vec<Line> {
+    let rest = &lines[count..];
+    let is_headed = rest.first().is_none_or(|line| matches!(line, Line::Head(_)));
+    let head = lines[..count].iter().rev().find_map(|line| match line {
+        Line::Head(text) => Some(text),
+        _ => None,
+    });
+    let Some(head) = head.filter(|_| !is_headed) else { return rest.to_vec() };
+    let mut all = vec![Line::Head(format!("{}, continued", head.split(',').next().unwrap_or(head)))];
+    if matches!(rest[0], Line::Panel(_) | Line::Mark(_)) {
+        all.push(Line::Columns);
+    }
+    all.extend_from_slice(rest);
+    all
 }
 
 /// One column.
@@ -565,8 +526,9 @@ fn column_of(page: &mut Drawing, lines: &[Line], at: DVec2, (origin, tape): (&Or
                 page.text(place(first), &left, quiet.end());
                 page.text(place(second), &lower, quiet.end());
             }
-            Line::Heavy(text) => page.text(place(0.0), text, ink.bold()),
-            Line::Note(text) => page.text(place(0.0), text, ink),
+            Line::Quiet(text) => page.text(place(0.0), text, Lettering::new(2.2, paper::QUIET)),
+            Line::Heavy(text, _) => page.text(place(0.0), text, ink.bold()),
+            Line::Note(text, _) => page.text(place(0.0), text, ink),
             Line::Panel(cells) | Line::Mark(cells) => {
                 let letters = if matches!(line, Line::Panel(_)) { ink.bold() } else { ink };
                 page.text(place(0.0), &cells[0], letters);

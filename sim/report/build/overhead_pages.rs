@@ -44,6 +44,7 @@ fn chapter(format: &Format, job: Job<'_>, overhead: &Overhead) -> Chapter {
     let place = marked(job, overhead);
     if let Some((surface, panel)) = place {
         beyond(&mut page, job, surface, panel);
+        cautions(&mut page, job.build, Place::Surface, Some(surface.facet));
     }
     page.paragraph(
         "No permit and no proof. Figures assume sound members that run as drawn and parts fitted as their makers say. Local codes hold before this page, and where they ask for a licensed person, \
@@ -63,9 +64,6 @@ fn chapter(format: &Format, job: Job<'_>, overhead: &Overhead) -> Chapter {
     }
     overhead.remarks.iter().for_each(|remark| page.paragraph(&format!("{}.", sentence(remark))));
     distances(&mut page, overhead);
-    if let Some((surface, _)) = place {
-        cautions(&mut page, job.build, Place::Surface, Some(surface.facet));
-    }
     page.finish(&format!("build-overhead-panel-{}", overhead.number))
 }
 

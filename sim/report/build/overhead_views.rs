@@ -12,7 +12,7 @@ use crate::report::html::plain;
 use crate::report::paper;
 use crate::report::svg::{Area, Drawing, Lettering, Look};
 use crate::report::tape::Tape;
-use crate::room::{Role, Room};
+use crate::room::{Role, Room, Surface};
 use crate::scene::{Cloud, Scene};
 use crate::workshop::lines;
 use crate::workshop::marking::{self, mark_name};
@@ -23,6 +23,10 @@ use crate::report::leaf::{Voice, Writer};
 
 /// Shown round the cloud in plan, meters.
 const ROUND: f64 = 0.25;
+/// Planes of a ceiling that are nearer than this meet, meters.
+const MEETS: f64 = 0.002;
+/// Places for a name along a line are this far apart, mm.
+const STEP: f64 = 1.5;
 
 /// What is drawn.
 #[derive(Clone, Copy, Debug)]
@@ -71,6 +75,29 @@ impl View<'_> {
                     let ends = [from, to].map(|along| if members.upright { DVec2::new(at, along) } else { DVec2::new(along, at) });
                     let [from, to] = ends.map(|end| facet.chart.point(end).truncate());
                     all.push((from, to, members.name_of(number)));
+                }
+            }
+        }
+        all
+    }
+
+    /// Where one plane of the ceiling meets another, on the floor plan.
+    fn bends(&self) -> Vec<(DVec2, DVec2)> {
+        let is_ceiling = |facet: &&Surface| matches!(facet.role, Role::Ceiling(_));
+        let facets: Vec<&Surface> = self.room.surfaces.iter().filter(is_ceiling).collect();
+        let mut all: Vec<(DVec2, DVec2)> = Vec::new();
+        for (index, facet) in facets.iter().enumerate() {
+            for (from, to) in facet.outline.edges() {
+                let ends = [from, to].map(|end| facet.chart.point(end));
+                let middle = 0.5 * (ends[0] + ends[1]);
+                let meets = |other: &&Surface| {
+                    other.chart.normal.dot(facet.chart.normal) < 1.0 - 1e-6
+                        && other.chart.height(middle).abs() < MEETS
+                        && other.outline.distance_to(other.chart.position(middle)) < MEETS
+                };
+                // Of two that meet along the whole of an edge, the first tells it.
+                if facets[index + 1..].iter().any(meets) {
+                    all.push((ends[0].truncate(), ends[1].truncate()));
                 }
             }
         }
@@ -164,16 +191,25 @@ impl Plan {
         let corners = [cloud_low, DVec2::new(cloud_high.x, cloud_low.y), cloud_high, DVec2::new(cloud_low.x, cloud_high.y)].map(at);
         page.polygon(&corners, Look::line(paper::INK, 0.6));
         let members = self.members(page, view, &at);
+        let bends = self.bends(page, view, &at);
         self.wires(page, view, &at);
         let quiet = Lettering::new(paper::SMALL, paper::QUIET).rim(paper::WHITE);
-        for (from, to, name) in members {
-            let (top, left) = (if from.y < to.y { from } else { to }, if from.x < to.x { from } else { to });
-            if (from.x - to.x).abs() < (from.y - to.y).abs() {
-                let down = [-1.0, -4.0].map(|up| top + DVec2::new(0.0, up));
-                page.text_where_free(&down, &name, quiet.middle());
-            } else {
-                page.text_where_free(&[-0.8, 2.8].map(|down| left + DVec2::new(0.8, down)), &name, quiet);
+        let around = (place, Area::round(&corners));
+        let kind = |name: &str| name.rsplit_once(", ").map_or(name, |(kind, _)| kind).to_owned();
+        let mut told: Vec<String> = Vec::new();
+        for (from, to, name) in &members {
+            if name_line(page, (*from, *to), name, quiet, around) {
+                told.push(kind(name));
             }
+        }
+        // Of those that only have room for numbers, one says what they are.
+        for (from, to, name) in &members {
+            if !told.contains(&kind(name)) && name_line(page, (*from, *to), &kind(name), quiet, around) {
+                told.push(kind(name));
+            }
+        }
+        for (from, to) in bends {
+            name_line(page, (from, to), "ceiling bends here", quiet, around);
         }
         let ends = |axis: usize| {
             let measures = self.all().map(|point| point[axis]).chain([cloud_low[axis], cloud_high[axis]]);
@@ -196,14 +232,29 @@ impl Plan {
         all
     }
 
+    /// Draws where the ceiling bends, as far as that is in view.
+    fn bends(&self, page: &mut Drawing, view: View<'_>, at: &dyn Fn(DVec2) -> DVec2) -> Vec<(DVec2, DVec2)> {
+        let seen = |(from, to): (DVec2, DVec2)| within(from, to, self.low, self.high).map(|(from, to)| (at(from), at(to)));
+        let all: Vec<(DVec2, DVec2)> = view.bends().into_iter().filter_map(seen).collect();
+        all.iter().for_each(|(from, to)| page.line(*from, *to, Look::line(paper::QUIET, 0.15)));
+        all
+    }
+
     fn wires(&self, page: &mut Drawing, view: View<'_>, at: &dyn Fn(DVec2) -> DVec2) {
         for (wire, anchor) in view.suspension.secondary.iter().zip(&self.secondary) {
             if let Some(from) = self.points.get((wire.beside_number as usize).saturating_sub(1)) {
                 page.line(at(*from), at(*anchor), Look::line(paper::INK, 0.2));
+                // Small boxes along it, so that names stand beside it.
+                let (from, to) = (at(*from), at(*anchor));
+                let steps = from.distance(to).ceil().max(1.0) as u32;
+                let along = (0..=steps).map(|step| from.lerp(to, f64::from(step) / f64::from(steps)));
+                along.for_each(|place| page.keep_free(Area::new(place.x - 0.3, place.y - 0.3, 0.6, 0.6)));
             }
+            keep_mark_free(page, at(*anchor), 1.3);
             page.rect(Area::new(at(*anchor).x - 1.1, at(*anchor).y - 1.1, 2.2, 2.2), Look::fill(paper::WHITE).edged(paper::INK, 0.35));
         }
         for point in &self.points {
+            keep_mark_free(page, at(*point), 1.55);
             page.circle(at(*point), 1.3, Look::fill(paper::WHITE).edged(paper::INK, 0.45));
             page.circle(at(*point), 0.35, Look::fill(paper::INK));
         }
@@ -213,21 +264,68 @@ impl Plan {
             let p = at(*point);
             let length = bold.length(&view.name(index));
             // Above or below it; beside it toward the middle of the cloud first: there is no outline there.
-            let (inward, outward) = if point.x < middle.x { (1.8, -1.8 - length) } else { (-1.8 - length, 1.8) };
+            let (inward, outward) = if point.x < middle.x { (1.0, -1.0) } else { (-1.0, 1.0) };
+            let beside = |way: f64, more: f64| if way > 0.0 { 2.0 + more } else { -2.0 - more - length };
             let over = -0.5 * length;
-            let places =
-                [(over, -2.2), (over, 4.4), (inward, -1.6), (inward, 3.6), (outward, -1.6), (outward, 3.6), (over, 7.8), (over, -5.6)]
-                    .map(|(x, y)| p + DVec2::new(x, y));
+            let near = [(over, -2.7), (over, 4.7), (beside(inward, 0.0), -2.0), (beside(inward, 0.0), 4.0), (beside(outward, 0.0), -2.0)];
+            let level = [(beside(inward, 0.2), 1.1), (beside(outward, 0.2), 1.1), (beside(outward, 0.0), 4.0)];
+            let far = [(over, -5.0), (over, 7.6), (beside(inward, 1.0), -4.4), (beside(inward, 1.0), 6.6)];
+            let places: Vec<DVec2> = near.into_iter().chain(level).chain(far).map(|(x, y)| p + DVec2::new(x, y)).collect();
             page.text_where_free(&places, &view.name(index), bold);
         }
         let number = Lettering::new(4.2, paper::INK).bold().middle().rim(paper::WHITE);
         let middle = at(middle);
-        page.text_where_free(
-            &[middle, middle + DVec2::new(0.0, 6.0), middle - DVec2::new(0.0, 6.0)],
-            &view.panel.number.to_string(),
-            number,
-        );
+        let downs = [0.0, 6.0, -6.0, 9.0, -9.0, 12.0, -12.0];
+        let places: Vec<DVec2> = downs.iter().flat_map(|down| [0.0, 4.0, -4.0].map(|x| middle + DVec2::new(x, *down))).collect();
+        page.text_where_free(&places, &view.panel.number.to_string(), number);
     }
+}
+
+/// Has names stay off a mark that reaches this far from its middle, mm.
+fn keep_mark_free(page: &mut Drawing, at: DVec2, reach: f64) {
+    page.keep_free(Area::new(at.x - reach, at.y - reach, 2.0 * reach, 2.0 * reach));
+}
+
+/// A name beside a line of a view from above, no farther than the line itself goes: what runs on beside it is something else. Best across no edge of the
+/// cloud; where the whole name has no room, the number at its end alone. Whether the whole name stands there.
+fn name_line(page: &mut Drawing, (from, to): (DVec2, DVec2), name: &str, letters: Lettering, (frame, cloud): (Area, Area)) -> bool {
+    let is_upright = (from.x - to.x).abs() < (from.y - to.y).abs();
+    let letters = if is_upright { letters.upright() } else { letters };
+    for text in std::iter::once(name).chain(name.rsplit_once(", ").map(|(_, number)| number)) {
+        let mut places = along(from, to, letters.length(text), is_upright);
+        let crosses = |at: &DVec2| {
+            let ground = letters.area(*at, text);
+            cloud.overlaps(&ground, -0.5) && !cloud.holds(&ground)
+        };
+        places.sort_by_key(crosses);
+        let is_open = |at: &&DVec2| {
+            let ground = letters.area(**at, text);
+            frame.holds(&ground) && page.is_free(&ground, 0.3)
+        };
+        if let Some(at) = places.iter().find(is_open) {
+            page.text(*at, text, letters);
+            return text == name;
+        }
+    }
+    false
+}
+
+/// Where letters of this length may stand beside a line: from its lower end on, on either side, near it and clear of the marks on it.
+fn along(from: DVec2, to: DVec2, length: f64, is_upright: bool) -> Vec<DVec2> {
+    let axis = usize::from(is_upright);
+    let (start, end) = (from[axis].min(to[axis]) + 0.8, from[axis].max(to[axis]) - 0.8 - length);
+    let steps = if start <= end { ((end - start) / STEP) as usize + 1 } else { 0 };
+    let place = |step: usize, side: f64| {
+        let begin = start + STEP * step as f64;
+        // Beside the middle of the letters.
+        let line = from.lerp(to, (begin + 0.5 * length - from[axis]) / (to[axis] - from[axis]));
+        if is_upright { DVec2::new(line.x + side, begin + length) } else { DVec2::new(begin, line.y + side) }
+    };
+    [-0.9, 2.8, -2.6, 4.2]
+        .into_iter()
+        .flat_map(|side| (0..steps).map(move |step| (step, side)))
+        .map(|(step, side)| place(step, side))
+        .collect()
 }
 
 /// The section: what it shows, and its scale.

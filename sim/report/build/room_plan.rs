@@ -12,6 +12,7 @@ use crate::report::leaf::Writer;
 use crate::report::svg::{Area, Drawing, Lettering, Look};
 use crate::report::tape::Tape;
 use crate::report::{paper, top_view};
+use crate::scene::SourceKind;
 
 /// Height of the drawing at most, mm.
 const HIGH: f64 = 88.0;
@@ -29,11 +30,11 @@ pub fn draw(page: &mut Writer, job: Job<'_>) {
         let left = area.low.x + 0.5 * (area.size().x - scale * size.x);
         let plan = FloorPlan { low, high, scale, at: DVec2::new(left, area.low.y + ROUND) };
         outline(page, job, &plan);
-        axes(page, &plan, tape);
+        axes(page, job, &plan, tape);
     });
     let already = if job.scene.panels.is_empty() { "" } else { " Gray: what hangs already." };
     page.paragraph(&format!(
-        "Panels by their numbers, as they are hung; dashed: overhead.{already} Letters x and y: along which sides the overhead pages count, from the corner that is marked."
+        "Panels by their numbers, as they are hung; dashed: overhead.{already} Letters x and y: along which sides the overhead pages count, from the corner with the dot."
     ));
 }
 
@@ -43,6 +44,7 @@ fn outline(page: &mut Drawing, job: Job<'_>, plan: &FloorPlan) {
         let foot: Vec<DVec2> = body.corners[..4].iter().map(|corner| plan.paper(corner.truncate())).collect();
         page.polygon(&foot, Look::line(paper::SOFT, 0.2));
     }
+    keep_walls_free(page, &plan.all(&job.scene.outline));
     let openings = top_view::draw_openings(page, plan, job.room);
     let all: Vec<_> = job.scene.panels.iter().chain(job.panels).cloned().collect();
     let hung = hung::panels(job.scene, job.room, &[], &all);
@@ -81,10 +83,25 @@ fn outline(page: &mut Drawing, job: Job<'_>, plan: &FloorPlan) {
         };
         page.text_where_free(&places, &text, letters);
     }
-    top_view::draw_people(page, plan, job.room);
+    // A side alone reads like one of the room's.
+    let mut people = job.room.clone();
+    let is_side = |name: &str| ["left", "right", "center", "middle"].contains(&name);
+    let sides = people.sources.iter_mut().filter(|source| source.kind == SourceKind::Loudspeaker && is_side(&source.name));
+    sides.for_each(|source| source.name = format!("loudspeaker {}", source.name));
+    top_view::draw_people(page, plan, &people);
     let quiet = Lettering::new(2.2, paper::QUIET).middle().rim(paper::WHITE);
     for (places, name) in openings {
         page.text_where_free(&places, &name, quiet);
+    }
+}
+
+/// Small boxes along the walls, so that names stand on one side of them.
+fn keep_walls_free(page: &mut Drawing, outline: &[DVec2]) {
+    for (index, from) in outline.iter().enumerate() {
+        let to = outline[(index + 1) % outline.len()];
+        let steps = from.distance(to).ceil().max(1.0) as u32;
+        let along = (0..=steps).map(|step| from.lerp(to, f64::from(step) / f64::from(steps)));
+        along.for_each(|at| page.keep_free(Area::new(at.x - 0.5, at.y - 0.5, 1.0, 1.0)));
     }
 }
 
@@ -108,8 +125,8 @@ fn tell(told: &mut Vec<Told>, number: u32, area: Area, normal: DVec2) {
     }
 }
 
-/// The axes of the plan at its lowest corner, and what x and y are there.
-fn axes(page: &mut Drawing, plan: &FloorPlan, tape: Tape) {
+/// The axes of the plan outside its lowest corner, a dot on the corner of the room that lies nearest, and what x and y are there.
+fn axes(page: &mut Drawing, job: Job<'_>, plan: &FloorPlan, tape: Tape) {
     let corner = plan.area();
     let at = DVec2::new(corner.low.x - 7.0, corner.high.y + 7.0);
     page.arrow(at, at + DVec2::new(12.0, 0.0), paper::INK, 0.3);
@@ -117,8 +134,10 @@ fn axes(page: &mut Drawing, plan: &FloorPlan, tape: Tape) {
     let letters = Lettering::new(paper::BODY, paper::INK).bold();
     page.text(at + DVec2::new(13.2, 1.0), "x", letters);
     page.text(at + DVec2::new(-0.9, -13.4), "y", letters);
+    let off = |corner: &DVec2| corner.distance_squared(plan.low);
+    let Some(dot) = job.scene.outline.iter().copied().min_by(|a, b| off(a).total_cmp(&off(b))) else { return };
+    page.circle(plan.paper(dot), 1.2, Look::fill(paper::INK).edged(paper::WHITE, 0.3));
     let small = Lettering::new(paper::SMALL, paper::INK);
-    page.text(at + DVec2::new(16.4, 1.0), &format!("the corner here: x {}, y {}", tape.read(plan.low.x), tape.read(plan.low.y)), small);
-    let area = Area::new(at.x - 1.0, at.y - 1.0, 2.0, 2.0);
-    page.circle(area.middle(), 0.7, Look::fill(paper::INK));
+    // Beside the axes, below every wall.
+    page.text(at + DVec2::new(16.4, 1.0), &format!("at the dot: x {}, y {}", tape.read(dot.x), tape.read(dot.y)), small);
 }
