@@ -21,6 +21,7 @@ mod place; // whole commands as a person runs them, the search for places and it
 mod rays; // rays and bounces traced, bytes stored
 mod reweigh; // a flush panel moved: early window, everything
 mod survey; // reading, checking and measuring a scene
+mod wave; // steps of the wave solver beside the memory stream
 
 use criterion::Criterion;
 
@@ -37,6 +38,7 @@ fn main() {
     maps::benches(&mut criterion);
     drag::benches(&mut criterion);
     crowd::benches(&mut criterion);
+    wave::benches(&mut criterion);
     place::benches(&mut criterion);
     place::searches();
     place::commands();

@@ -23,7 +23,7 @@
 //! | 2 | absorbers directivity | what surfaces are made of, how sources send |
 //! | 3 | scene mesh | what the user wrote or drew |
 //! | 4 | room | what we compute on |
-//! | 5 | hanging rays modes | what a trial changes; solvers |
+//! | 5 | hanging rays wave modes | what a trial changes; solvers |
 //! | 6 | images | specular arrivals, exact |
 //! | 7 | weigh | paths x what hangs -> energy over time and band |
 //! | 8 | response | one response a source and receiver |
@@ -63,5 +63,6 @@ pub mod scene;
 pub mod settings;
 pub mod study;
 pub mod units;
+pub mod wave;
 pub mod weigh;
 pub mod workshop;
