@@ -9,7 +9,7 @@ use criterion::Criterion;
 use roomwright::progress::Progress;
 use roomwright::room::{Bodies, Room, build};
 use roomwright::scene::{RoomSize, Scene, read, starter};
-use roomwright::wave::{Admittance, Branch, Cells, Field, Grid, Layout, Stencil};
+use roomwright::wave::{Admittance, Branch, Cells, Driving, Field, Grid, Layout, Listening, Stencil};
 
 use super::attic::{self, median, now};
 
@@ -56,7 +56,7 @@ fn turn(name: &str, room: &Room, wall: &Admittance, threads: usize) {
     let rates: Vec<[f64; 2]> = (0..TURNS)
         .map(|_| {
             let begin = now();
-            field.run(&Progress::new(), threads, (&[], &[]), &[], STEPS).expect("nobody cancels");
+            field.run(&Progress::new(), threads, Driving::NONE, Listening::NONE, STEPS).expect("nobody cancels");
             let ours = (air * STEPS) as f64 / begin.elapsed().as_secs_f64();
             let begin = now();
             let rounds = 12;

@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use roomwright::progress::Progress;
 use roomwright::room::{self, Bodies, Room};
 use roomwright::scene::{Block, Scene};
-use roomwright::wave::{Admittance, Branch, Cells, Field, Grid, Layout, Port, Real, Stencil};
+use roomwright::wave::{Admittance, Branch, Cells, Driving, Field, Grid, Layout, Listening, Port, Real, Stencil};
 
 use super::room::scene;
 
@@ -175,7 +175,7 @@ impl<T: Real> Sounding<T> {
     }
 
     fn run(&mut self, threads: usize, steps: usize) {
-        self.field.run(&Progress::new(), threads, (&[], &[]), &[], steps).expect("nobody cancels");
+        self.field.run(&Progress::new(), threads, Driving::NONE, Listening::NONE, steps).expect("nobody cancels");
     }
 }
 
@@ -270,8 +270,10 @@ fn rung(scene: &Scene, spacing: f64, seconds: f64, source: DVec3, ears: &[DVec3]
     });
     let drive = [sounding.port(source, 0)];
     let listened: Vec<Port<f32>> = ears.iter().enumerate().map(|(index, at)| sounding.port(*at, index)).collect();
-    let heard = sounding.field.run(&Progress::new(), 2, (&drive, &[pulse.collect()]), &listened, steps).expect("nobody cancels");
-    (heard.iter().map(|record| record.iter().step_by(8).copied().collect()).collect(), 8.0 * step)
+    let driving = Driving { ports: &drive, signals: &[pulse.collect()] };
+    let listening = Listening { ports: &listened, every: 8 };
+    let heard = sounding.field.run(&Progress::new(), 2, driving, listening, steps).expect("nobody cancels");
+    (heard.iter().map(|record| record.iter().map(|value| f64::from(*value)).collect()).collect(), 8.0 * step)
 }
 
 /// The highest peak within a sixth of a hertz or so of a frequency, by the parabola through three values around it in decibels.

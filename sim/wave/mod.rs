@@ -24,4 +24,4 @@ pub use cells::{Cells, Facet};
 pub use grid::Grid;
 pub use layout::Layout;
 pub use stencil::Stencil;
-pub use step::{Field, Port, Real};
+pub use step::{Driving, Field, Listening, Port, Real};

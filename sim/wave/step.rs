@@ -59,6 +59,34 @@ pub struct Port<T> {
     pub signal: usize,
 }
 
+/// What goes into a field.
+#[derive(Clone, Copy, Debug)]
+pub struct Driving<'a, T> {
+    /// Cells that are driven.
+    pub ports: &'a [Port<T>],
+    /// Signals, a value a step; silence after their ends.
+    pub signals: &'a [Vec<T>],
+}
+
+/// What is kept of a field: a signal is the sum of its ports.
+#[derive(Clone, Copy, Debug)]
+pub struct Listening<'a, T> {
+    /// Cells that are listened to.
+    pub ports: &'a [Port<T>],
+    /// After every so many steps, counted from the field's first.
+    pub every: usize,
+}
+
+impl<T> Driving<'_, T> {
+    /// Nothing.
+    pub const NONE: Self = Self { ports: &[], signals: &[] };
+}
+
+impl<T> Listening<'_, T> {
+    /// Nothing.
+    pub const NONE: Self = Self { ports: &[], every: 1 };
+}
+
 /// State of a branch of a wall.
 #[derive(Clone, Copy, Debug, Default)]
 struct Moving<T> {
@@ -127,7 +155,7 @@ impl<T: Real> Field<T> {
         held(&self.beside[slab]).walls.iter().map(|wall| [wall.velocity, wall.way]).collect()
     }
 
-    /// Goes on by as many steps as the signals that drive it are long, on so many threads; gives back what `listened` cells heard after each, signal by signal.
+    /// Goes on by so many steps on so many threads, driven by signals; gives back what was heard, signal by signal.
     ///
     /// # Errors
     /// [`Cancelled`] if asked to stop; the field is then worthless.
@@ -135,10 +163,10 @@ impl<T: Real> Field<T> {
         &mut self,
         progress: &Progress,
         threads: usize,
-        (driven, signals): (&[Port<T>], &[Vec<T>]),
-        listened: &[Port<T>],
+        driving: Driving<'_, T>,
+        listening: Listening<'_, T>,
         steps: usize,
-    ) -> Result<Vec<Vec<f64>>, Cancelled> {
+    ) -> Result<Vec<Vec<T>>, Cancelled> {
         let slabs = self.layout.counts[2];
         let group = self.group();
         let groups = steps.div_ceil(group);
@@ -147,7 +175,8 @@ impl<T: Real> Field<T> {
             ports.iter().for_each(|port| all[port.slab].push(*port));
             all
         };
-        let (driven, heard) = (by_slab(driven), by_slab(listened));
+        let (driven, heard) = (by_slab(driving.ports), by_slab(listening.ports));
+        let every = listening.every.max(1);
         self.beside.iter_mut().for_each(|beside| held(beside).heard.clear());
         // How far each group has come: the last slab that its last step is done with.
         let done: Vec<AtomicUsize> = (0..=groups).map(|group| AtomicUsize::new(if group == 0 { usize::MAX } else { 0 })).collect();
@@ -168,9 +197,9 @@ impl<T: Real> Field<T> {
                         let slab = wave - late;
                         if slab + 1 < slabs {
                             let step = number * group + late;
-                            let drive: Vec<(usize, T)> =
-                                driven[slab].iter().map(|port| (port.cell, port.weight * signals[port.signal][step])).collect();
-                            self.unit(self.steps + step, slab, &drive, &heard[slab]);
+                            let drive = Driving { ports: &driven[slab], signals: driving.signals };
+                            let heard: &[Port<T>] = if (self.steps + step + 1).is_multiple_of(every) { &heard[slab] } else { &[] };
+                            self.unit((step, slab), drive, heard);
                         }
                     }
                     if wave + 1 >= within {
@@ -195,12 +224,13 @@ impl<T: Real> Field<T> {
         if stopped.load(Ordering::Relaxed) {
             return Err(Cancelled);
         }
+        let moments = (self.steps + steps) / every - self.steps / every;
         self.steps += steps;
-        let signals = listened.iter().map(|port| port.signal + 1).max().unwrap_or(0);
-        let mut all = vec![vec![0.0; steps]; signals];
+        let signals = listening.ports.iter().map(|port| port.signal + 1).max().unwrap_or(0);
+        let mut all = vec![vec![T::default(); moments]; signals];
         for (slab, ports) in heard.iter().enumerate().filter(|(_, ports)| !ports.is_empty()) {
-            for (step, values) in held(&self.beside[slab]).heard.chunks_exact(ports.len()).enumerate() {
-                ports.iter().zip(values).for_each(|(port, value)| all[port.signal][step] += value.number());
+            for (moment, values) in held(&self.beside[slab]).heard.chunks_exact(ports.len()).enumerate() {
+                ports.iter().zip(values).for_each(|(port, value)| all[port.signal][moment] = all[port.signal][moment] + *value);
             }
         }
         Ok(all)
@@ -213,8 +243,9 @@ impl<T: Real> Field<T> {
     }
 
     /// One step of one slab.
-    fn unit(&self, step: usize, slab: usize, driven: &[(usize, T)], heard: &[Port<T>]) {
-        let (now, before) = (&self.values[step % 2], &self.values[1 - step % 2]);
+    fn unit(&self, (step, slab): (usize, usize), driving: Driving<'_, T>, heard: &[Port<T>]) {
+        let now = (self.steps + step) % 2;
+        let (now, before) = (&self.values[now], &self.values[1 - now]);
         let (own, behind, ahead) = (read(&now[slab]), read(&now[slab - 1]), read(&now[slab + 1]));
         let mut out = write(&before[slab]);
         let mut beside = held(&self.beside[slab]);
@@ -222,8 +253,10 @@ impl<T: Real> Field<T> {
         let Beside { walls, heard: record } = &mut *beside;
         let around = Around { own: &own, behind: &behind, ahead: &ahead, length: self.layout.counts[0] };
         dispatch!(self.level, simd => sweep(simd, plan, &around, &mut out, walls));
-        for (cell, value) in driven {
-            out[*cell] = out[*cell] + *value;
+        for port in driving.ports {
+            if let Some(value) = driving.signals[port.signal].get(step) {
+                out[port.cell] = out[port.cell] + port.weight * *value;
+            }
         }
         settle(plan, &own, &out, walls);
         record.extend(heard.iter().map(|port| port.weight * out[port.cell]));
