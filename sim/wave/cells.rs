@@ -24,7 +24,7 @@ use crate::room::{FinishIndex, Room};
 
 /// A surface that lies in a border between cells belongs to the cell on its air side: it is looked for this far before itself, in cells.
 const BEFORE: f64 = 1e-7;
-/// Less than this of a cell, of a face or of a surface in a cell counts as none: what rounding leaves.
+/// Less than this of a cell, of a face or of a surface in a cell counts as none, and as the whole where it lacks: what rounding leaves.
 const NONE: f64 = 1e-9;
 /// A body that takes up more than this of a cell across an axis parts it.
 const MUCH: f64 = 0.3;
@@ -223,7 +223,11 @@ fn along(grid: &Grid, axis: usize, borders: &[(usize, DVec3, f64)]) -> [Vec<f64>
             air[*cell] = *behind;
         }
     }
-    let rounded = |share: f64| if share < NONE { 0.0 } else { share };
+    let rounded = |share: f64| match share {
+        _ if share < NONE => 0.0,
+        _ if share > 1.0 - NONE => 1.0,
+        _ => share,
+    };
     let mut open = vec![0.0; grid.len()];
     for cell in 0..grid.len() {
         if grid.place(cell)[axis] == 0 {
@@ -233,9 +237,9 @@ fn along(grid: &Grid, axis: usize, borders: &[(usize, DVec3, f64)]) -> [Vec<f64>
         open[cell] = open[before] + passed[before];
     }
     if axis == 0 {
-        air.iter_mut().zip(&open).for_each(|(air, open)| *air = rounded((*air + open).min(1.0)));
+        air.iter_mut().zip(&open).for_each(|(air, open)| *air = rounded(*air + open));
     }
-    open.iter_mut().for_each(|open| *open = rounded(open.min(1.0)));
+    open.iter_mut().for_each(|open| *open = rounded(*open));
     [air, open]
 }
 

@@ -8,6 +8,8 @@ use crate::room::Room;
 
 /// Cells of solid round the room, so that every cell that holds air has six neighbors.
 const MARGIN: usize = 1;
+/// Cells along each axis at least, margins apart: steps take a few at a time.
+const FEWEST: f64 = 2.0;
 
 /// Cubes of one size in rows along x, rows in layers along y and z.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -27,7 +29,7 @@ impl Grid {
         let corners = room.surfaces.iter().flat_map(|surface| surface.outline.corners.iter().map(|corner| surface.chart.point(*corner)));
         let (low, high) = corners.fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)));
         // What ends on a border within rounding gets no further cell.
-        let counts = ((high - low) / spacing - 1e-9).ceil().max(DVec3::ONE).to_array().map(|count| count as usize + 2 * MARGIN);
+        let counts = ((high - low) / spacing - 1e-9).ceil().max(DVec3::splat(FEWEST)).to_array().map(|count| count as usize + 2 * MARGIN);
         Self { spacing, origin: low - MARGIN as f64 * spacing, counts }
     }
 

@@ -1,13 +1,19 @@
 //! How cells lie in memory for the steps: slabs across the longest side of the grid, rows along the second longest.
 //!
-//! A slab is what one step touches at a time, so it should be small; a row is what one vector loop runs along, so it should be long. Within each row cells are gathered into runs of
-//! whole cells, and runs of cut ones, each of which has factors of its own.
+//! A slab is what one step touches at a time, so it should be small. It is gone through in few long stretches as if all cells of them were whole, over row ends and all; then cut cells and
+//! what is no air in between are done again, four side by side, each with factors of its own. One long loop costs less than many short ones, whatever it does in vain.
 //!
-//! *Limits.* Cells that hold no air are in no run, and stay at rest.
+//! *Limits.* Cells that hold no air stay at rest.
+
+use std::collections::{BTreeMap, HashMap};
+use std::ops::Range;
+
+use rayon::prelude::*;
 
 use super::grid::Grid;
-use super::stencil::{COURANT, Stencil};
+use super::stencil::{COURANT, Stencil, StepBranch, Wall};
 use super::step::Real;
+use crate::room::FinishIndex;
 
 /// Where cells are, and what is done with them.
 #[derive(Clone, Debug)]
@@ -18,72 +24,86 @@ pub struct Layout<T> {
     pub counts: [usize; 3],
     /// Slab by slab.
     pub slabs: Vec<Slab<T>>,
+    /// All factors there are: few, where walls lie along the grid.
+    pub factors: Vec<Factors<T>>,
 }
 
-/// A run of cut cells shorter than this costs more to begin than its cells one by one.
-const SHORT: usize = 8;
+/// Cells that have factors of their own are done so many side by side.
+pub const SIDE_BY_SIDE: usize = 4;
+/// So many cells in a row that are not whole end a stretch: going over them would cost more than beginning another.
+const LONG: usize = 24;
 
 /// What a step does in one slab.
 #[derive(Clone, Debug, Default)]
 pub struct Slab<T> {
-    /// Runs in rising order.
-    pub runs: Vec<Run>,
-    /// Cut cells that make no run, in rising order.
-    pub strays: Vec<Stray<T>>,
-    /// Factors of the cells of cut runs, in their order.
-    pub factors: Factors<T>,
-    /// Branches of walls, ordered by cell.
+    /// Cells that are gone through as if they were whole, in rising order.
+    pub stretches: Vec<Range<usize>>,
+    /// Cells that are not whole, in rising order.
+    pub cut: Vec<Cut>,
+    /// Walls that move, finish by finish.
     pub walls: Vec<SlabWall<T>>,
 }
 
-/// Cells side by side in a row.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Run {
-    /// First cell, in its slab.
-    pub begin: usize,
-    /// How many.
-    pub len: usize,
-    /// Where its factors begin; `None`: whole cells.
-    pub cut: Option<usize>,
-}
-
-/// A cut cell by itself: [`Factors`] of one.
+/// Cells side by side with factors of their own.
 #[derive(Clone, Copy, Debug)]
-pub struct Stray<T> {
-    /// Cell in its slab.
-    pub cell: usize,
-    /// Of the cell itself.
-    pub own: T,
-    /// Of its neighbors.
-    pub neighbors: [T; 6],
-    /// Of its value a step ago.
-    pub before: T,
+pub struct Cut {
+    /// The first, in its slab.
+    pub begin: u32,
+    /// Which of the factors.
+    pub factors: u32,
 }
 
-/// `p+ = own p + sum of factor times neighbor - before p-`.
-#[derive(Clone, Debug, Default)]
+/// `p+ = own p + sum of factor times neighbor - before p-` for cells side by side.
+#[derive(Clone, Copy, Debug)]
 pub struct Factors<T> {
-    /// Of the cell itself.
-    pub own: Vec<T>,
-    /// Of its neighbors: in the row before and after, in the slab before and after, in the slabs before and after.
-    pub neighbors: [Vec<T>; 6],
-    /// Of its value a step ago.
-    pub before: Vec<T>,
+    /// Of the cells themselves.
+    pub own: [T; SIDE_BY_SIDE],
+    /// Of their neighbors: in the row before and after, in the slab before and after, in the slabs before and after.
+    pub neighbors: [[T; SIDE_BY_SIDE]; 6],
+    /// Of their values a step ago.
+    pub before: [T; SIDE_BY_SIDE],
 }
 
-/// A branch with mass or spring.
-#[derive(Clone, Copy, Debug)]
+/// Cells of a slab that meet the same walls with mass or spring, so many side by side.
+#[derive(Clone, Debug, Default)]
 pub struct SlabWall<T> {
-    /// Cell in its slab.
-    pub cell: usize,
-    /// What its velocity takes from the pressure of the cell.
-    pub taken: T,
-    /// `b`, see [`Stencil`].
-    pub answer: T,
-    /// `2 L / dt`.
-    pub inertia: T,
-    /// `D dt`: the spring's state is kept re the step.
-    pub spring: T,
+    /// The first cells.
+    pub begins: Vec<u32>,
+    /// Finish by finish.
+    pub parts: Vec<WallPart<T>>,
+}
+
+/// What one finish does to the cells of a [`SlabWall`].
+#[derive(Clone, Debug)]
+pub struct WallPart<T> {
+    /// What its velocity takes from the pressure of each cell: nothing from cells that only stand among them.
+    pub taken: Vec<[T; SIDE_BY_SIDE]>,
+    /// Its branches that move.
+    pub branches: Vec<StepBranch<T>>,
+}
+
+/// A cell as a step sees it.
+#[derive(Clone, Copy, Debug)]
+enum Kind {
+    Solid,
+    Whole,
+    /// Own factor, those of its neighbors, that of its value a step ago.
+    Cut([f64; 8]),
+}
+
+impl Kind {
+    /// Factors of a cell of any kind.
+    fn factors(self) -> [f64; 8] {
+        match self {
+            Self::Solid => [0.0; 8],
+            Self::Whole => [0.5, 0.25, 0.25, 0.25, 0.25, 0.25, 0.25, 1.0],
+            Self::Cut(factors) => factors,
+        }
+    }
+
+    fn is_whole(self) -> bool {
+        matches!(self, Self::Whole)
+    }
 }
 
 impl<T: Real> Layout<T> {
@@ -94,8 +114,12 @@ impl<T: Real> Layout<T> {
         axes.sort_by_key(|axis| (grid.counts[*axis], *axis));
         let axes = [axes[1], axes[0], axes[2]];
         let counts = axes.map(|axis| grid.counts[axis]);
-        let slabs = (0..counts[2]).map(|slab| Self::slab(grid, stencil, axes, slab)).collect();
-        Self { axes, counts, slabs }
+        let mut layout = Self { axes, counts, slabs: Vec::new(), factors: Vec::new() };
+        let kinds: Vec<Vec<Kind>> = (0..counts[2]).into_par_iter().map(|slab| layout.kinds(grid, stencil, slab)).collect();
+        let mut known = HashMap::new();
+        layout.slabs = kinds.iter().map(|kinds| slab(kinds, counts[0], |four| layout.factors_of(four, &mut known))).collect();
+        layout.add_walls(grid, stencil);
+        layout
     }
 
     /// Slab and cell in it of a cell of the grid.
@@ -106,74 +130,119 @@ impl<T: Real> Layout<T> {
         (slab, across * self.counts[0] + row)
     }
 
-    fn slab(grid: &Grid, stencil: &Stencil, axes: [usize; 3], slab: usize) -> Slab<T> {
-        let strides = grid.strides();
-        let [length, rows, _] = axes.map(|axis| grid.counts[axis]);
-        let mut made = Slab::default();
-        for row in 0..rows {
-            for at in 0..length {
-                let mut place = [0; 3];
-                (place[axes[0]], place[axes[1]], place[axes[2]]) = (at, row, slab);
-                let cell = grid.index(place);
-                let mass = stencil.mass[cell];
-                if mass <= 0.0 {
-                    continue;
-                }
-                let here = row * length + at;
-                let neighbors = stencil.neighbors(cell, strides);
-                let first = stencil.walls.partition_point(|wall| wall.cell < cell);
-                let walls: Vec<_> = stencil.walls[first..].iter().take_while(|wall| wall.cell == cell).collect();
-                let is_whole = walls.is_empty() && mass == 1.0 && neighbors.iter().all(|(_, open)| *open == 1.0);
-                let last = made
-                    .runs
-                    .last_mut()
-                    .filter(|run| run.begin + run.len == here && run.begin / length == row && run.cut.is_none() == is_whole);
-                match last {
-                    Some(run) => run.len += 1,
-                    None => made.runs.push(Run { begin: here, len: 1, cut: (!is_whole).then_some(made.factors.own.len()) }),
-                }
-                if !is_whole {
-                    // What walls take is in the cell's own terms: half of it with the next value, half with the one before.
-                    let taken = |wall: &super::stencil::Wall| COURANT * wall.area / mass;
-                    let damped: f64 = walls.iter().map(|wall| 0.5 * taken(wall) * wall.answer).sum();
-                    let still: f64 = walls.iter().filter(|wall| wall.is_still()).map(|wall| 0.5 * taken(wall) * wall.answer).sum();
-                    let whole = 1.0 + damped;
-                    let tie = COURANT * COURANT / mass;
-                    let ties: f64 = neighbors.iter().map(|(_, open)| open).sum();
-                    made.factors.own.push(T::of((2.0 - tie * ties) / whole));
-                    for (index, axis) in axes.iter().enumerate() {
-                        made.factors.neighbors[2 * index].push(T::of(tie * neighbors[2 * axis].1 / whole));
-                        made.factors.neighbors[2 * index + 1].push(T::of(tie * neighbors[2 * axis + 1].1 / whole));
-                    }
-                    made.factors.before.push(T::of((1.0 - still) / whole));
-                    made.walls.extend(walls.iter().filter(|wall| !wall.is_still()).map(|wall| SlabWall {
-                        cell: here,
-                        taken: T::of(taken(wall) / whole),
-                        answer: T::of(wall.answer),
-                        inertia: T::of(wall.inertia),
-                        spring: T::of(wall.spring * stencil.step),
-                    }));
-                }
+    /// Cell of the grid at a place within a slab.
+    fn cell(&self, grid: &Grid, slab: usize, at: usize) -> usize {
+        let mut place = [0; 3];
+        (place[self.axes[0]], place[self.axes[1]], place[self.axes[2]]) = (at % self.counts[0], at / self.counts[0], slab);
+        grid.index(place)
+    }
+
+    fn kinds(&self, grid: &Grid, stencil: &Stencil, slab: usize) -> Vec<Kind> {
+        (0..self.counts[0] * self.counts[1]).map(|at| self.kind(grid, stencil, self.cell(grid, slab, at))).collect()
+    }
+
+    /// Index of factors, new ones added.
+    fn factors_of(&mut self, four: [Kind; SIDE_BY_SIDE], known: &mut HashMap<[[u64; 8]; SIDE_BY_SIDE], u32>) -> u32 {
+        let all = four.map(Kind::factors);
+        *known.entry(all.map(|factors| factors.map(f64::to_bits))).or_insert_with(|| {
+            let of = |which: usize| all.map(|factors| T::of(factors[which]));
+            self.factors.push(Factors { own: of(0), neighbors: std::array::from_fn(|side| of(1 + side)), before: of(7) });
+            self.factors.len() as u32 - 1
+        })
+    }
+
+    /// Walls that move, slab by slab, by the finishes that meet in a cell.
+    fn add_walls(&mut self, grid: &Grid, stencil: &Stencil) {
+        let moves = |wall: &Wall| stencil.branches[wall.finish].iter().any(|branch| !branch.is_still());
+        let mut together: BTreeMap<(usize, Vec<FinishIndex>), Vec<(usize, &[Wall])>> = BTreeMap::new();
+        for walls in stencil.walls.chunk_by(|a, b| a.cell == b.cell) {
+            let finishes: Vec<FinishIndex> = walls.iter().filter(|wall| moves(wall)).map(|wall| wall.finish).collect();
+            if !finishes.is_empty() {
+                let (slab, cell) = self.place(grid, walls[0].cell);
+                together.entry((slab, finishes)).or_default().push((cell, walls));
             }
         }
-        made.part_strays();
-        made
+        let last = self.counts[0] * self.counts[1] - SIDE_BY_SIDE;
+        for ((slab, finishes), mut cells) in together {
+            cells.sort_by_key(|(cell, _)| *cell);
+            let parts = finishes
+                .iter()
+                .map(|finish| stencil.branches[*finish].iter().filter(|branch| !branch.is_still()).map(StepBranch::cast).collect());
+            let parts = parts.map(|branches| WallPart { taken: Vec::new(), branches }).collect();
+            let mut wall = SlabWall { begins: Vec::new(), parts };
+            for (cell, walls) in cells {
+                if wall.begins.last().is_none_or(|begin| cell >= *begin as usize + SIDE_BY_SIDE) {
+                    wall.begins.push(cell.min(last) as u32);
+                    wall.parts.iter_mut().for_each(|part| part.taken.push([T::default(); SIDE_BY_SIDE]));
+                }
+                let lane = cell - wall.begins[wall.begins.len() - 1] as usize;
+                for (part, finish) in wall.parts.iter_mut().zip(&finishes) {
+                    let area: f64 = walls.iter().filter(|wall| wall.finish == *finish).map(|wall| wall.area).sum();
+                    let taken = COURANT * area / stencil.mass[walls[0].cell] / (1.0 + stencil.damping(walls[0].cell, |_| true));
+                    part.taken.last_mut().into_iter().for_each(|lanes| lanes[lane] = T::of(taken));
+                }
+            }
+            self.slabs[slab].walls.push(wall);
+        }
+    }
+
+    fn kind(&self, grid: &Grid, stencil: &Stencil, cell: usize) -> Kind {
+        let mass = stencil.mass[cell];
+        if mass <= 0.0 {
+            return Kind::Solid;
+        }
+        let neighbors = stencil.neighbors(cell, grid.strides());
+        let walls = stencil.walls_of(cell);
+        if walls.is_empty() && mass == 1.0 && neighbors.iter().all(|(_, open)| *open == 1.0) {
+            return Kind::Whole;
+        }
+        // What walls take in the cell's own terms: half of it with the next value, half with the one before.
+        let (damped, still) = (stencil.damping(cell, |_| true), stencil.damping(cell, StepBranch::is_still));
+        let tie = COURANT * COURANT / mass;
+        let ties: f64 = neighbors.iter().map(|(_, open)| open).sum();
+        let factors = [0, 1, 2, 3, 4, 5].map(|side| tie * neighbors[2 * self.axes[side / 2] + side % 2].1 / (1.0 + damped));
+        let [r0, r1, b0, b1, s0, s1] = factors;
+        Kind::Cut([(2.0 - tie * ties) / (1.0 + damped), r0, r1, b0, b1, s0, s1, (1.0 - still) / (1.0 + damped)])
     }
 }
 
-impl<T: Real> Slab<T> {
-    /// Takes short runs of cut cells apart.
-    fn part_strays(&mut self) {
-        let (factors, strays) = (&self.factors, &mut self.strays);
-        self.runs.retain(|run| {
-            let Some(first) = run.cut.filter(|_| run.len < SHORT) else { return true };
-            strays.extend((0..run.len).map(|at| Stray {
-                cell: run.begin + at,
-                own: factors.own[first + at],
-                neighbors: [0, 1, 2, 3, 4, 5].map(|side| factors.neighbors[side][first + at]),
-                before: factors.before[first + at],
-            }));
-            false
-        });
+/// Stretches of whole cells, on over what is not if that is short.
+fn stretches(kinds: &[Kind]) -> Vec<Range<usize>> {
+    let mut all: Vec<Range<usize>> = Vec::new();
+    for at in (0..kinds.len()).filter(|at| kinds[*at].is_whole()) {
+        match all.last_mut().filter(|last| at - last.end < LONG) {
+            Some(last) => last.end = at + 1,
+            None => all.push(at..at + 1),
+        }
     }
+    all
+}
+
+/// What is not whole: cut cells, and what is no air but is gone through.
+fn cut(kinds: &[Kind], row: usize, stretches: &[Range<usize>], mut factors: impl FnMut([Kind; SIDE_BY_SIDE]) -> u32) -> Vec<Cut> {
+    let is_gone_through =
+        |at: usize| stretches[..stretches.partition_point(|stretch| stretch.start <= at)].last().is_some_and(|last| at < last.end);
+    let mut all = Vec::new();
+    let mut free = 0;
+    for (at, kind) in kinds.iter().enumerate() {
+        let is_meant = match kind {
+            Kind::Whole => false,
+            Kind::Solid => is_gone_through(at),
+            Kind::Cut(..) => true,
+        };
+        if is_meant && at >= free {
+            // The last row is solid and looked at from the row before it.
+            let begin = at.min(kinds.len() - row - SIDE_BY_SIDE);
+            all.push(Cut { begin: begin as u32, factors: factors(std::array::from_fn(|lane| kinds[begin + lane])) });
+            free = begin + SIDE_BY_SIDE;
+        }
+    }
+    all
+}
+
+/// A slab without its walls.
+fn slab<T: Real>(kinds: &[Kind], row: usize, factors: impl FnMut([Kind; SIDE_BY_SIDE]) -> u32) -> Slab<T> {
+    let stretches = stretches(kinds);
+    let cut = cut(kinds, row, &stretches, factors);
+    Slab { stretches, cut, walls: Vec::new() }
 }

@@ -23,8 +23,10 @@
 //! *Limits.* Second order in space and time. Pressure is taken in the middle of a cell that a wall cuts, too. Air itself absorbs next to nothing below 250 Hz (1.3 dB/km at 20 C, 50 %:
 //! ISO 9613-1), and nothing here.
 
-use super::admittance::Admittance;
+use super::admittance::{Admittance, Branch};
 use super::cells::{Cells, Facet};
+use super::step::Real;
+use crate::room::FinishIndex;
 
 /// `c dt / h`. One half makes every factor of a whole cell exact in binary.
 pub const COURANT: f64 = 0.5;
@@ -40,34 +42,56 @@ pub struct Stencil {
     pub open: [Vec<f64>; 3],
     /// Time of a step, seconds.
     pub step: f64,
-    /// Walls, branch by branch, ordered by cell.
+    /// What of each finish meets each cell, ordered by cell.
     pub walls: Vec<Wall>,
+    /// Branches of each finish.
+    pub branches: Vec<Vec<StepBranch<f64>>>,
     /// Mass that was lent, in cells.
     pub lent: f64,
     /// Cells whose faces had to be closed in part.
     pub closed: usize,
 }
 
-/// A branch of a wall in a cell.
+/// A part of a wall in a cell.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Wall {
     /// The cell.
     pub cell: usize,
-    /// Area of the wall in it, in faces of a cell.
+    /// Its area, in faces of a cell.
     pub area: f64,
-    /// `b` above.
-    pub answer: f64,
-    /// `2 L / dt`.
-    pub inertia: f64,
-    /// `D`.
-    pub spring: f64,
+    /// Index into the room's finishes.
+    pub finish: FinishIndex,
 }
 
-impl Wall {
+/// A branch of a wall as a step sees it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StepBranch<T> {
+    /// `b` above.
+    pub answer: T,
+    /// `2 L / dt`.
+    pub inertia: T,
+    /// `D dt`: its way is counted in steps.
+    pub spring: T,
+}
+
+impl StepBranch<f64> {
+    /// A branch where a step takes so many seconds.
+    #[must_use]
+    pub fn new(branch: &Branch, step: f64) -> Self {
+        let (inertia, spring) = (2.0 * branch.mass / step, branch.spring * step);
+        Self { answer: 1.0 / (inertia + branch.resistance + 0.5 * spring), inertia, spring }
+    }
+
     /// Whether it has neither mass nor spring, so that nothing of it outlasts a step.
     #[must_use]
     pub fn is_still(&self) -> bool {
         self.inertia == 0.0 && self.spring == 0.0
+    }
+
+    /// In other numbers.
+    #[must_use]
+    pub fn cast<T: Real>(&self) -> StepBranch<T> {
+        StepBranch { answer: T::of(self.answer), inertia: T::of(self.inertia), spring: T::of(self.spring) }
     }
 }
 
@@ -76,19 +100,37 @@ impl Stencil {
     #[must_use]
     pub fn new(cells: &Cells, speed: f64, walls: &[Admittance]) -> Self {
         let step = COURANT * cells.grid.spacing / speed;
-        let mut stencil = Self { mass: cells.air.clone(), open: cells.open.clone(), step, walls: Vec::new(), lent: 0.0, closed: 0 };
-        let strides = cells.grid.strides();
-        stencil.keep_stable(strides);
+        let passive = |wall: &Admittance| {
+            wall.branches.iter().filter(|branch| branch.is_passive()).map(|branch| StepBranch::new(branch, step)).collect()
+        };
+        let branches: Vec<Vec<StepBranch<f64>>> = walls.iter().map(passive).collect();
+        let (mass, open) = (cells.air.clone(), cells.open.clone());
+        let mut stencil = Self { mass, open, step, walls: Vec::new(), branches, lent: 0.0, closed: 0 };
+        stencil.keep_stable(cells.grid.strides());
         let face = cells.grid.spacing.powi(2);
-        let is_air = |facet: &&Facet| stencil.mass[facet.cell] > 0.0;
-        for facet in cells.facets.iter().filter(is_air) {
-            for branch in walls.get(facet.finish).iter().flat_map(|wall| &wall.branches).filter(|branch| branch.is_passive()) {
-                let inertia = 2.0 * branch.mass / step;
-                let answer = 1.0 / (inertia + branch.resistance + 0.5 * branch.spring * step);
-                stencil.walls.push(Wall { cell: facet.cell, area: facet.area / face, answer, inertia, spring: branch.spring });
-            }
-        }
+        let meets = |facet: &&Facet| {
+            stencil.mass[facet.cell] > 0.0 && stencil.branches.get(facet.finish).is_some_and(|branches| !branches.is_empty())
+        };
+        let wall = |facet: &Facet| Wall { cell: facet.cell, area: facet.area / face, finish: facet.finish };
+        stencil.walls = cells.facets.iter().filter(meets).map(wall).collect();
         stencil
+    }
+
+    /// Walls of a cell.
+    #[must_use]
+    pub fn walls_of(&self, cell: usize) -> &[Wall] {
+        let first = self.walls.partition_point(|wall| wall.cell < cell);
+        let len = self.walls[first..].iter().take_while(|wall| wall.cell == cell).count();
+        &self.walls[first..first + len]
+    }
+
+    /// `l area b / (2 M)`, the sum over the walls of a cell and those of their branches that are asked for.
+    #[must_use]
+    pub fn damping(&self, cell: usize, is_meant: fn(&StepBranch<f64>) -> bool) -> f64 {
+        let answers =
+            |wall: &Wall| self.branches[wall.finish].iter().filter(|branch| is_meant(branch)).map(|branch| branch.answer).sum::<f64>();
+        let sum: f64 = self.walls_of(cell).iter().map(|wall| wall.area * answers(wall)).sum();
+        0.5 * COURANT * sum / self.mass[cell]
     }
 
     /// Sum of the open faces of a cell.

@@ -14,7 +14,8 @@ use std::sync::{Mutex, PoisonError, RwLock};
 
 use fearless_simd::{Level, Simd, dispatch};
 
-use super::layout::{Layout, Run, Slab, Stray};
+use super::layout::{Factors, Layout, SIDE_BY_SIDE, Slab, SlabWall};
+use super::stencil::StepBranch;
 use crate::geometry::instructions::chosen;
 use crate::progress::{Cancelled, Progress};
 
@@ -87,23 +88,42 @@ impl<T> Listening<'_, T> {
     pub const NONE: Self = Self { ports: &[], every: 1 };
 }
 
-/// State of a branch of a wall.
+/// State of a branch of a wall, cells together.
 #[derive(Clone, Copy, Debug, Default)]
 struct Moving<T> {
     /// Velocity into it.
-    velocity: T,
+    velocity: [T; SIDE_BY_SIDE],
     /// Way that it has come, in steps.
-    way: T,
+    way: [T; SIDE_BY_SIDE],
     /// Mean velocity over the last step.
-    mean: T,
+    mean: [T; SIDE_BY_SIDE],
+}
+
+impl<T: Real> Moving<T> {
+    /// Mean velocity over a step in which a cell presses so.
+    #[inline(always)]
+    fn mean(&self, branch: &StepBranch<T>, pressed: T, lane: usize) -> T {
+        branch.answer * (pressed + (self.velocity[lane] * branch.inertia - self.way[lane] * branch.spring))
+    }
 }
 
 /// What moves along with a slab.
 #[derive(Clone, Debug, Default)]
 struct Beside<T> {
-    walls: Vec<Moving<T>>,
+    /// Wall by wall, cells by cells, branch by branch.
+    walls: Vec<Vec<Moving<T>>>,
+    /// Values of cut cells a step ago, while stretches run over them.
+    kept: Vec<[T; SIDE_BY_SIDE]>,
     /// Values of its listened cells, step by step.
     heard: Vec<T>,
+}
+
+impl<T: Real> Beside<T> {
+    fn new(slab: &Slab<T>) -> Self {
+        let branches = |wall: &SlabWall<T>| wall.parts.iter().map(|part| part.branches.len()).sum::<usize>();
+        let walls = slab.walls.iter().map(|wall| vec![Moving::default(); wall.begins.len() * branches(wall)]).collect();
+        Self { walls, kept: vec![[T::default(); SIDE_BY_SIDE]; slab.cut.len()], heard: Vec::new() }
+    }
 }
 
 /// Pressures in a room, at two steps that follow each other.
@@ -124,9 +144,8 @@ impl<T: Real> Field<T> {
     pub fn new(layout: Layout<T>) -> Self {
         let [length, rows, slabs] = layout.counts;
         let zeros = || (0..slabs).map(|_| RwLock::new(vec![T::default(); length * rows])).collect();
-        let beside =
-            layout.slabs.iter().map(|slab| Mutex::new(Beside { walls: vec![Moving::default(); slab.walls.len()], heard: Vec::new() }));
-        Self { values: [zeros(), zeros()], beside: beside.collect(), layout, steps: 0, level: chosen().level() }
+        let beside = layout.slabs.iter().map(|slab| Mutex::new(Beside::new(slab))).collect();
+        Self { values: [zeros(), zeros()], beside, layout, steps: 0, level: chosen().level() }
     }
 
     /// The layout.
@@ -147,12 +166,6 @@ impl<T: Real> Field<T> {
         let which = self.steps % 2;
         write(&self.values[which][slab])[cell] = now;
         write(&self.values[1 - which][slab])[cell] = before;
-    }
-
-    /// Velocity and way of the branches of a slab's walls.
-    #[must_use]
-    pub fn walls(&self, slab: usize) -> Vec<[T; 2]> {
-        held(&self.beside[slab]).walls.iter().map(|wall| [wall.velocity, wall.way]).collect()
     }
 
     /// Goes on by so many steps on so many threads, driven by signals; gives back what was heard, signal by signal.
@@ -250,25 +263,27 @@ impl<T: Real> Field<T> {
         let mut out = write(&before[slab]);
         let mut beside = held(&self.beside[slab]);
         let plan = &self.layout.slabs[slab];
-        let Beside { walls, heard: record } = &mut *beside;
         let around = Around { own: &own, behind: &behind, ahead: &ahead, length: self.layout.counts[0] };
-        dispatch!(self.level, simd => sweep(simd, plan, &around, &mut out, walls));
+        dispatch!(self.level, simd => sweep(simd, (plan, &self.layout.factors), &around, &mut out, &mut beside.kept));
         for port in driving.ports {
             if let Some(value) = driving.signals[port.signal].get(step) {
                 out[port.cell] = out[port.cell] + port.weight * *value;
             }
         }
-        settle(plan, &own, &out, walls);
-        record.extend(heard.iter().map(|port| port.weight * out[port.cell]));
+        if !plan.walls.is_empty() {
+            dispatch!(self.level, simd => give_way(simd, &plan.walls, (&own, &mut out), &mut beside.walls));
+        }
+        beside.heard.extend(heard.iter().map(|port| port.weight * out[port.cell]));
     }
 }
 
-/// Bytes that stay near a processor: half of what the caches of its own hold on most.
-const NEAR: usize = 384 << 10;
-/// Steps in a group at most.
-const MOST_TOGETHER: usize = 16;
+/// Bytes that stay nearer to a processor than memory: a good part of what the caches that processors share hold.
+const NEAR: usize = 2 << 20;
+/// Steps in a group at most: more gained nothing where it was tried.
+const MOST_TOGETHER: usize = 8;
 
 /// A slab's pressures and those of the slabs beside it.
+#[derive(Clone, Copy)]
 struct Around<'a, T> {
     own: &'a [T],
     behind: &'a [T],
@@ -276,31 +291,30 @@ struct Around<'a, T> {
     length: usize,
 }
 
-/// Every run of a slab, and what moving walls take of it.
+/// All air of a slab: stretches first, then cut cells from what they were before.
 #[inline(always)]
-fn sweep<S: Simd, T: Real>(_: S, plan: &Slab<T>, around: &Around<'_, T>, out: &mut [T], walls: &[Moving<T>]) {
-    for run in &plan.runs {
-        match run.cut {
-            None => whole(*run, around, out),
-            Some(first) => cut(plan, *run, first, around, out),
-        }
+fn sweep<S: Simd, T: Real>(
+    _: S,
+    (plan, factors): (&Slab<T>, &[Factors<T>]),
+    around: &Around<'_, T>,
+    out: &mut [T],
+    kept: &mut [[T; SIDE_BY_SIDE]],
+) {
+    for (cut, kept) in plan.cut.iter().zip(kept.iter_mut()) {
+        kept.copy_from_slice(&out[cut.begin as usize..][..SIDE_BY_SIDE]);
     }
-    plan.strays.iter().for_each(|one| stray(one, around, out));
-    let half = T::of(0.5);
-    for (wall, state) in plan.walls.iter().zip(walls) {
-        let kept = state.velocity * wall.inertia - state.way * wall.spring;
-        out[wall.cell] = out[wall.cell] - wall.taken * (wall.answer * (half * around.own[wall.cell] + kept) - state.mean);
+    for stretch in &plan.stretches {
+        whole(stretch.start, around, &mut out[stretch.clone()]);
+    }
+    for (one, kept) in plan.cut.iter().zip(kept.iter()) {
+        cut(one.begin as usize, &factors[one.factors as usize], around, kept, out);
     }
 }
 
-/// Cells that go side by side: as many as the widest vectors take, and no more than is worth a rest one by one.
-const LANES: usize = 8;
-
-/// Slices of so many cells from a first one on: the cell itself, then its neighbors in the row, across rows, across slabs.
+/// So many cells from a first one on: the cells themselves, then their neighbors in the row, across rows, across slabs.
 #[inline(always)]
-fn around_of<'a, T>(run: Run, around: &Around<'a, T>) -> [&'a [T]; 7] {
-    let (begin, len, row) = (run.begin, run.len, around.length);
-    let Around { own, behind, ahead, .. } = *around;
+fn around_of<'a, T>(begin: usize, len: usize, around: &Around<'a, T>) -> [&'a [T]; 7] {
+    let Around { own, behind, ahead, length: row } = *around;
     [
         &own[begin..][..len],
         &own[begin - 1..][..len],
@@ -314,64 +328,60 @@ fn around_of<'a, T>(run: Run, around: &Around<'a, T>) -> [&'a [T]; 7] {
 
 /// `p+ = p / 2 + (sum of six neighbors) / 4 - p-`.
 #[inline(always)]
-fn whole<T: Real>(run: Run, around: &Around<'_, T>, out: &mut [T]) {
-    let out = &mut out[run.begin..][..run.len];
-    let [own, left, right, below, above, behind, ahead] = around_of(run, around);
+fn whole<T: Real>(begin: usize, around: &Around<'_, T>, out: &mut [T]) {
+    let len = out.len();
+    let [own, left, right, below, above, behind, ahead] = around_of(begin, len, around);
     let (half, quarter) = (T::of(0.5), T::of(0.25));
-    let one = |own: T, [l, r, b, a, k, n]: [T; 6], before: T| half * own + quarter * ((l + r) + (b + a) + (k + n)) - before;
-    let (many, rest) = out.as_chunks_mut::<LANES>();
-    let (o, l, r) = (own.as_chunks::<LANES>().0, left.as_chunks::<LANES>().0, right.as_chunks::<LANES>().0);
-    let (b, a) = (below.as_chunks::<LANES>().0, above.as_chunks::<LANES>().0);
-    let (k, n) = (behind.as_chunks::<LANES>().0, ahead.as_chunks::<LANES>().0);
-    let len = many.len();
-    let (o, l, r, b, a, k, n) = (&o[..len], &l[..len], &r[..len], &b[..len], &a[..len], &k[..len], &n[..len]);
     for i in 0..len {
-        for j in 0..LANES {
-            many[i][j] = one(o[i][j], [l[i][j], r[i][j], b[i][j], a[i][j], k[i][j], n[i][j]], many[i][j]);
-        }
-    }
-    let first = len * LANES;
-    for (j, out) in rest.iter_mut().enumerate() {
-        let i = first + j;
-        *out = one(own[i], [left[i], right[i], below[i], above[i], behind[i], ahead[i]], *out);
+        let six = (left[i] + right[i]) + (below[i] + above[i]) + (behind[i] + ahead[i]);
+        out[i] = half * own[i] + quarter * six - out[i];
     }
 }
 
 /// The same with factors of each cell.
 #[inline(always)]
-fn cut<T: Real>(plan: &Slab<T>, run: Run, first: usize, around: &Around<'_, T>, out: &mut [T]) {
-    let out = &mut out[run.begin..][..run.len];
-    let len = out.len();
-    let [own, left, right, below, above, behind, ahead] = around_of(run, around);
-    let of = &plan.factors;
-    let (l, r) = (&of.neighbors[0][first..][..len], &of.neighbors[1][first..][..len]);
-    let (b, a) = (&of.neighbors[2][first..][..len], &of.neighbors[3][first..][..len]);
-    let (k, n) = (&of.neighbors[4][first..][..len], &of.neighbors[5][first..][..len]);
-    let (o, p) = (&of.own[first..][..len], &of.before[first..][..len]);
-    for i in 0..len {
+fn cut<T: Real>(begin: usize, factors: &Factors<T>, around: &Around<'_, T>, kept: &[T; SIDE_BY_SIDE], out: &mut [T]) {
+    let [own, left, right, below, above, behind, ahead] = around_of(begin, SIDE_BY_SIDE, around);
+    let out = &mut out[begin..][..SIDE_BY_SIDE];
+    let [l, r, b, a, k, n] = &factors.neighbors;
+    for i in 0..SIDE_BY_SIDE {
         let six = (l[i] * left[i] + r[i] * right[i]) + (b[i] * below[i] + a[i] * above[i]) + (k[i] * behind[i] + n[i] * ahead[i]);
-        out[i] = o[i] * own[i] + six - p[i] * out[i];
+        out[i] = factors.own[i] * own[i] + six - factors.before[i] * kept[i];
     }
 }
 
-/// The same for a cell by itself.
+/// Walls that move take of the pressure what they answer, then go on by what the step has come to.
 #[inline(always)]
-fn stray<T: Real>(stray: &Stray<T>, around: &Around<'_, T>, out: &mut [T]) {
-    let (at, row) = (stray.cell, around.length);
-    let Around { own, behind, ahead, .. } = *around;
-    let [l, r, b, a, k, n] = stray.neighbors;
-    let six = (l * own[at - 1] + r * own[at + 1]) + (b * own[at - row] + a * own[at + row]) + (k * behind[at] + n * ahead[at]);
-    out[at] = stray.own * own[at] + six - stray.before * out[at];
-}
-
-/// Moving walls go on by what the step has come to.
-fn settle<T: Real>(plan: &Slab<T>, own: &[T], out: &[T], walls: &mut [Moving<T>]) {
-    let (half, two) = (T::of(0.5), T::of(2.0));
-    for (wall, state) in plan.walls.iter().zip(walls) {
-        let kept = state.velocity * wall.inertia - state.way * wall.spring;
-        state.mean = wall.answer * (half * (out[wall.cell] + own[wall.cell]) + kept);
-        state.velocity = two * state.mean - state.velocity;
-        state.way = state.way + state.mean;
+fn give_way<S: Simd, T: Real>(_: S, walls: &[SlabWall<T>], (own, out): (&[T], &mut [T]), moving: &mut [Vec<Moving<T>>]) {
+    let half = T::of(0.5);
+    for (wall, moving) in walls.iter().zip(moving) {
+        let branches = wall.parts.iter().map(|part| part.branches.len()).sum::<usize>();
+        for (bunch, (begin, moving)) in wall.begins.iter().zip(moving.chunks_exact_mut(branches)).enumerate() {
+            let (mut own_there, mut new) = ([T::default(); SIDE_BY_SIDE], [T::default(); SIDE_BY_SIDE]);
+            let out = &mut out[*begin as usize..][..SIDE_BY_SIDE];
+            own_there.copy_from_slice(&own[*begin as usize..][..SIDE_BY_SIDE]);
+            new.copy_from_slice(out);
+            let pressed = own_there.map(|own| half * own);
+            let mut states = moving.iter();
+            for part in &wall.parts {
+                let mut answered = [T::default(); SIDE_BY_SIDE];
+                for (branch, state) in part.branches.iter().zip(&mut states) {
+                    answered = std::array::from_fn(|i| answered[i] + (state.mean(branch, pressed[i], i) - state.mean[i]));
+                }
+                let taken = &part.taken[bunch];
+                new = std::array::from_fn(|i| new[i] - taken[i] * answered[i]);
+            }
+            out.copy_from_slice(&new);
+            let pressed: [T; SIDE_BY_SIDE] = std::array::from_fn(|i| half * new[i] + pressed[i]);
+            for (branch, state) in wall.parts.iter().flat_map(|part| &part.branches).zip(moving) {
+                let mean: [T; SIDE_BY_SIDE] = std::array::from_fn(|i| state.mean(branch, pressed[i], i));
+                *state = Moving {
+                    velocity: std::array::from_fn(|i| mean[i] + mean[i] - state.velocity[i]),
+                    way: std::array::from_fn(|i| state.way[i] + mean[i]),
+                    mean,
+                };
+            }
+        }
     }
 }
 
