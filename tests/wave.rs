@@ -7,11 +7,11 @@ use proptest::prelude::*;
 use roomwright::progress::Progress;
 use roomwright::room::{self, Bodies, Room};
 use roomwright::scene::{Block, Scene};
-use roomwright::wave::{Admittance, Branch, Cells, Driving, Field, Grid, Layout, Listening, Port, Real, Stencil};
+use roomwright::wave::{Admittance, Branch, Cells, Driving, Fiber, Field, Fill, Grid, Layout, Listening, Port, Real, Stencil};
 
 use super::room::scene;
 
-fn cells(scene: &Scene, spacing: f64) -> (Room, Cells) {
+pub(crate) fn cells(scene: &Scene, spacing: f64) -> (Room, Cells) {
     let room = room::build(scene, Bodies::All);
     let grid = Grid::over(&room, spacing);
     let cells = Cells::new(&room, grid);
@@ -19,7 +19,7 @@ fn cells(scene: &Scene, spacing: f64) -> (Room, Cells) {
 }
 
 /// The attic of the check values: a knee wall of 1.1 m under a slope.
-fn attic() -> Scene {
+pub(crate) fn attic() -> Scene {
     scene(&[(0.0, 0.0), (4.4, 0.0), (4.4, 5.2), (0.0, 5.2)], &[(2.4, (0.0, 0.0)), (1.1, (1.3 / 1.9, 0.0))])
 }
 
@@ -120,18 +120,25 @@ proptest! {
 }
 
 const SPEED: f64 = 343.0;
+/// Of air in the published checks of fiber, kg/m3.
+pub(crate) const DENSITY: f64 = 1.2041;
 
 /// A room ready to sound.
-struct Sounding<T> {
+pub(crate) struct Sounding<T> {
     grid: Grid,
-    stencil: Stencil,
-    field: Field<T>,
+    pub(crate) stencil: Stencil,
+    pub(crate) field: Field<T>,
 }
 
 impl<T: Real> Sounding<T> {
     fn new(scene: &Scene, spacing: f64, walls: &dyn Fn(&Room) -> Vec<Admittance>) -> Self {
+        Self::filled(scene, spacing, walls, SPEED, &[])
+    }
+
+    pub(crate) fn filled(scene: &Scene, spacing: f64, walls: &dyn Fn(&Room) -> Vec<Admittance>, speed: f64, fibers: &[Fiber]) -> Self {
         let (room, cells) = cells(scene, spacing);
-        let stencil = Stencil::new(&cells, SPEED, &walls(&room));
+        let fill = Fill::new(&cells, fibers);
+        let stencil = Stencil::new(&cells, speed, &walls(&room)).filled(&fill, cells.grid.strides(), DENSITY);
         let field = Field::new(Layout::new(&cells.grid, &stencil));
         Self { grid: cells.grid, stencil, field }
     }
@@ -140,7 +147,7 @@ impl<T: Real> Sounding<T> {
         (0..self.grid.len()).filter(|cell| self.stencil.mass[*cell] > 0.0)
     }
 
-    fn port(&self, at: DVec3, signal: usize) -> Port<T> {
+    pub(crate) fn port(&self, at: DVec3, signal: usize) -> Port<T> {
         let cell = self.grid.cell_at(at).expect("it lies in the grid");
         assert!(self.stencil.mass[cell] > 0.0, "no air at {at}");
         let (slab, cell) = self.field.layout().place(&self.grid, cell);
@@ -148,7 +155,7 @@ impl<T: Real> Sounding<T> {
     }
 
     /// A field of numbers that look like chance, at rest.
-    fn stir(&mut self, seed: u32) {
+    pub(crate) fn stir(&mut self, seed: u32) {
         for cell in self.air().collect::<Vec<_>>() {
             let place = self.field.layout().place(&self.grid, cell);
             let noise = (cell as u32).wrapping_mul(2_654_435_761).wrapping_add(seed.wrapping_mul(40_503)) % 1_000;
@@ -158,7 +165,7 @@ impl<T: Real> Sounding<T> {
     }
 
     /// `sum M (p+ - p)^2 / 2 + l^2 sum open (p+_a - p+_b)(p_a - p_b) / 2`.
-    fn energy(&self) -> f64 {
+    pub(crate) fn energy(&self) -> f64 {
         let strides = self.grid.strides();
         let pressure = |cell: usize| self.field.pressure(self.field.layout().place(&self.grid, cell)).map(Real::number);
         let mut energy = 0.0;
@@ -175,13 +182,18 @@ impl<T: Real> Sounding<T> {
         energy
     }
 
-    fn run(&mut self, threads: usize, steps: usize) {
+    /// Pressures of all air now and a step before.
+    pub(crate) fn pressures(&self) -> Vec<[T; 2]> {
+        self.air().map(|cell| self.field.pressure(self.field.layout().place(&self.grid, cell))).collect()
+    }
+
+    pub(crate) fn run(&mut self, threads: usize, steps: usize) {
         self.field.run(&Progress::new(), threads, Driving::NONE, Listening::NONE, steps).expect("nobody cancels");
     }
 }
 
 /// All walls of one kind.
-fn alike(wall: Admittance) -> impl Fn(&Room) -> Vec<Admittance> {
+pub(crate) fn alike(wall: Admittance) -> impl Fn(&Room) -> Vec<Admittance> {
     move |room| vec![wall.clone(); room.finishes.len()]
 }
 
@@ -197,8 +209,7 @@ fn keeps_steps_to_the_bit_whatever_the_threads() {
         let mut sounding: Sounding<f32> = Sounding::new(&attic(), 0.1, &alike(board()));
         sounding.stir(1);
         parts.iter().for_each(|steps| sounding.run(threads, *steps));
-        let place = |cell| sounding.field.layout().place(&sounding.grid, cell);
-        sounding.air().map(|cell| sounding.field.pressure(place(cell))).collect::<Vec<_>>()
+        sounding.pressures()
     };
     let whole = after(1, &[45]);
     for (threads, parts) in [(2, &[45][..]), (3, &[45]), (5, &[45]), (1, &[1, 2, 3, 39]), (2, &[17, 28])] {

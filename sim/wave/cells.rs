@@ -101,6 +101,20 @@ impl Cells {
     }
 }
 
+/// What share of each cell lies within a convex body, cells of a share above none: its faces with their outward normals, corners in order.
+pub(super) fn share(grid: &Grid, faces: &[(Vec<DVec3>, DVec3)]) -> Vec<(usize, f64)> {
+    let sheet = |(corners, normal): &(Vec<DVec3>, DVec3)| {
+        let mut corners = corners.clone();
+        corners.reverse();
+        // The body is what the sheets look into.
+        Sheet { corners, normal: -*normal, border: 1.0, finishes: vec![(0, 0.0)] }
+    };
+    let mut pieces: Vec<Piece> = faces.iter().flat_map(|face| cut(grid, &sheet(face))).collect();
+    pieces.sort_by_key(|piece| piece.cell);
+    let [air, _] = along(grid, 0, &summed(grid, &pieces));
+    air.into_iter().enumerate().filter(|(_, share)| *share > 0.0).collect()
+}
+
 /// Every surface in triangles: its outline, what bodies cover of it, its linings.
 fn sheets(room: &Room) -> Vec<Sheet> {
     let mut all = Vec::new();
@@ -162,7 +176,7 @@ fn slabs(corners: &[DVec3], normal: DVec3, axis: usize) -> Vec<(usize, Vec<DVec3
         // The first and the last take what rounding leaves beyond them.
         let from = if at == first { f64::NEG_INFINITY } else { at };
         let to = if at == last { f64::INFINITY } else { at + 1.0 };
-        let part = clip(&clip(corners, axis, from, 1.0), axis, to, -1.0);
+        let part = clip(&clip(corners, |point| point[axis] - from), |point| to - point[axis]);
         if part.len() >= 3 {
             found.push((at as usize, part));
         }
@@ -171,12 +185,11 @@ fn slabs(corners: &[DVec3], normal: DVec3, axis: usize) -> Vec<(usize, Vec<DVec3
     found
 }
 
-/// What of a convex polygon lies at or beyond `border` along an axis; before it where `side` is -1.
-fn clip(corners: &[DVec3], axis: usize, border: f64, side: f64) -> Vec<DVec3> {
-    if border.is_infinite() {
+/// What of a convex polygon has a depth of 0 and more, which is linear in the point; infinite: all of it.
+pub(super) fn clip(corners: &[DVec3], depth: impl Fn(&DVec3) -> f64) -> Vec<DVec3> {
+    if corners.first().is_some_and(|corner| depth(corner).is_infinite()) {
         return corners.to_vec();
     }
-    let depth = |at: &DVec3| side * (at[axis] - border);
     let mut kept = Vec::with_capacity(corners.len() + 1);
     for (index, to) in corners.iter().enumerate() {
         let from = &corners[(index + corners.len() - 1) % corners.len()];

@@ -42,6 +42,21 @@ pub struct Slab<T> {
     pub cut: Vec<Cut>,
     /// Walls that move, finish by finish.
     pub walls: Vec<SlabWall<T>>,
+    /// Cells at fiber, in rising order.
+    pub fibers: Vec<SlabFiber<T>>,
+}
+
+/// Cells side by side of which fiber resists the flow through some face. Each keeps the flows through all of its faces itself: neighbors' are the same to the bit but for their sign.
+#[derive(Clone, Copy, Debug)]
+pub struct SlabFiber<T> {
+    /// The first cell.
+    pub begin: u32,
+    /// What a flow does to the pressure of each.
+    pub taken: [T; SIDE_BY_SIDE],
+    /// What of the flow a step takes away, side by side: in the row before and after, in the slab before and after, in the slabs before and after.
+    pub share: [[T; SIDE_BY_SIDE]; 6],
+    /// What a difference of pressure adds to it.
+    pub tie: [[T; SIDE_BY_SIDE]; 6],
 }
 
 /// Cells side by side with factors of their own.
@@ -119,6 +134,7 @@ impl<T: Real> Layout<T> {
         let mut known = HashMap::new();
         layout.slabs = kinds.iter().map(|kinds| slab(kinds, counts[0], |four| layout.factors_of(four, &mut known))).collect();
         layout.add_walls(grid, stencil);
+        layout.add_fibers(grid, stencil);
         layout
     }
 
@@ -186,6 +202,38 @@ impl<T: Real> Layout<T> {
         }
     }
 
+    /// Cells on both sides of faces that fiber resists.
+    fn add_fibers(&mut self, grid: &Grid, stencil: &Stencil) {
+        let strides = grid.strides();
+        // By slab and cell: side, share of the flow taken away, tie.
+        let mut sides: BTreeMap<(usize, usize), Vec<(usize, f64, f64)>> = BTreeMap::new();
+        let mut taken: BTreeMap<(usize, usize), f64> = BTreeMap::new();
+        for drag in &stencil.drags {
+            let way = self.axes.iter().position(|axis| *axis == drag.axis).unwrap_or_default();
+            let tie = COURANT * COURANT * stencil.open[drag.axis][drag.cell];
+            for (cell, side) in [(drag.cell, 2 * way), (drag.cell - strides[drag.axis], 2 * way + 1)] {
+                let place = self.place(grid, cell);
+                sides.entry(place).or_default().push((side, drag.share, tie));
+                taken.insert(place, 1.0 / (stencil.mass[cell] * (1.0 + stencil.damping(cell, |_| true))));
+            }
+        }
+        let last = self.counts[0] * self.counts[1] - self.counts[0] - SIDE_BY_SIDE;
+        let none = [T::default(); SIDE_BY_SIDE];
+        for ((slab, cell), sides) in sides {
+            let fibers = &mut self.slabs[slab].fibers;
+            if fibers.last().is_none_or(|fiber| cell >= fiber.begin as usize + SIDE_BY_SIDE) {
+                fibers.push(SlabFiber { begin: cell.min(last) as u32, taken: none, share: [none; 6], tie: [none; 6] });
+            }
+            for fiber in fibers.last_mut() {
+                let lane = cell - fiber.begin as usize;
+                fiber.taken[lane] = T::of(taken[&(slab, cell)]);
+                for (side, share, tie) in &sides {
+                    (fiber.share[*side][lane], fiber.tie[*side][lane]) = (T::of(*share), T::of(*tie));
+                }
+            }
+        }
+    }
+
     fn kind(&self, grid: &Grid, stencil: &Stencil, cell: usize) -> Kind {
         let mass = stencil.mass[cell];
         if mass <= 0.0 {
@@ -240,9 +288,9 @@ fn cut(kinds: &[Kind], row: usize, stretches: &[Range<usize>], mut factors: impl
     all
 }
 
-/// A slab without its walls.
+/// A slab without its walls and fiber.
 fn slab<T: Real>(kinds: &[Kind], row: usize, factors: impl FnMut([Kind; SIDE_BY_SIDE]) -> u32) -> Slab<T> {
     let stretches = stretches(kinds);
     let cut = cut(kinds, row, &stretches, factors);
-    Slab { stretches, cut, walls: Vec::new() }
+    Slab { stretches, cut, ..Slab::default() }
 }

@@ -10,10 +10,11 @@
 //!
 //! *References.* S. Bilbao, B. Hamilton, J. Botts, L. Savioja, IEEE/ACM Trans. Audio Speech Lang. Process. 24 (2016) 161 (from memory).
 //!
-//! *Limits.* Porous volumes, sources re free field, and what is heard of it all are still to come.
+//! *Limits.* What is heard of it all is still to come.
 
 pub mod admittance;
 pub mod cells;
+pub mod fiber;
 pub mod grid;
 pub mod layout;
 pub mod stencil;
@@ -21,6 +22,7 @@ pub mod step;
 
 pub use admittance::{Admittance, Branch};
 pub use cells::{Cells, Facet};
+pub use fiber::{Fiber, Fill};
 pub use grid::Grid;
 pub use layout::Layout;
 pub use stencil::Stencil;

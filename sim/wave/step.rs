@@ -14,7 +14,7 @@ use std::sync::{Mutex, PoisonError, RwLock};
 
 use fearless_simd::{Level, Simd, dispatch};
 
-use super::layout::{Factors, Layout, SIDE_BY_SIDE, Slab, SlabWall};
+use super::layout::{Factors, Layout, SIDE_BY_SIDE, Slab, SlabFiber, SlabWall};
 use super::stencil::StepBranch;
 use crate::geometry::instructions::chosen;
 use crate::progress::{Cancelled, Progress};
@@ -112,6 +112,8 @@ impl<T: Real> Moving<T> {
 struct Beside<T> {
     /// Wall by wall, cells by cells, branch by branch.
     walls: Vec<Vec<Moving<T>>>,
+    /// Flows through the faces of cells at fiber, side by side.
+    flows: Vec<[[T; SIDE_BY_SIDE]; 6]>,
     /// Values of cut cells a step ago, while stretches run over them.
     kept: Vec<[T; SIDE_BY_SIDE]>,
     /// Values of its listened cells, step by step.
@@ -122,7 +124,8 @@ impl<T: Real> Beside<T> {
     fn new(slab: &Slab<T>) -> Self {
         let branches = |wall: &SlabWall<T>| wall.parts.iter().map(|part| part.branches.len()).sum::<usize>();
         let walls = slab.walls.iter().map(|wall| vec![Moving::default(); wall.begins.len() * branches(wall)]).collect();
-        Self { walls, kept: vec![[T::default(); SIDE_BY_SIDE]; slab.cut.len()], heard: Vec::new() }
+        let none = [T::default(); SIDE_BY_SIDE];
+        Self { walls, flows: vec![[none; 6]; slab.fibers.len()], kept: vec![none; slab.cut.len()], heard: Vec::new() }
     }
 }
 
@@ -265,6 +268,9 @@ impl<T: Real> Field<T> {
         let plan = &self.layout.slabs[slab];
         let around = Around { own: &own, behind: &behind, ahead: &ahead, length: self.layout.counts[0] };
         dispatch!(self.level, simd => sweep(simd, (plan, &self.layout.factors), &around, &mut out, &mut beside.kept));
+        if !plan.fibers.is_empty() {
+            dispatch!(self.level, simd => resist(simd, &plan.fibers, &around, &mut out, &mut beside.flows));
+        }
         for port in driving.ports {
             if let Some(value) = driving.signals[port.signal].get(step) {
                 out[port.cell] = out[port.cell] + port.weight * *value;
@@ -347,6 +353,26 @@ fn cut<T: Real>(begin: usize, factors: &Factors<T>, around: &Around<'_, T>, kept
     for i in 0..SIDE_BY_SIDE {
         let six = (l[i] * left[i] + r[i] * right[i]) + (b[i] * below[i] + a[i] * above[i]) + (k[i] * behind[i] + n[i] * ahead[i]);
         out[i] = factors.own[i] * own[i] + six - factors.before[i] * kept[i];
+    }
+}
+
+/// Fiber takes of the flows through faces; these go on by the differences of pressure now.
+#[inline(always)]
+fn resist<S: Simd, T: Real>(_: S, fibers: &[SlabFiber<T>], around: &Around<'_, T>, out: &mut [T], flows: &mut [[[T; SIDE_BY_SIDE]; 6]]) {
+    for (fiber, flows) in fibers.iter().zip(flows) {
+        let begin = fiber.begin as usize;
+        let [own, sides @ ..] = around_of(begin, SIDE_BY_SIDE, around);
+        let mut lost = [T::default(); SIDE_BY_SIDE];
+        for (side, (flow, there)) in flows.iter_mut().zip(sides).enumerate() {
+            let (share, tie) = (&fiber.share[side], &fiber.tie[side]);
+            let taken: [T; SIDE_BY_SIDE] = std::array::from_fn(|i| share[i] * flow[i]);
+            lost = std::array::from_fn(|i| lost[i] + taken[i]);
+            *flow = std::array::from_fn(|i| flow[i] - taken[i] + tie[i] * (there[i] - own[i]));
+        }
+        let out = &mut out[begin..][..SIDE_BY_SIDE];
+        for i in 0..SIDE_BY_SIDE {
+            out[i] = out[i] - fiber.taken[i] * lost[i];
+        }
     }
 }
 
