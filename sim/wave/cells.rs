@@ -14,7 +14,10 @@
 //! *References.* The divergence theorem. Cut cells in room acoustics: S. Bilbao, B. Hamilton, J. Botts, L. Savioja, "Finite Volume Time Domain Room Acoustics Simulation under General
 //! Impedance Boundary Conditions", IEEE/ACM Trans. Audio Speech Lang. Process. 24 (2016) 161 (from memory).
 //!
-//! *Limits.* A body thinner than a cell leaves air on both of its sides in one cell, which joins them: [`Cells::bridged`] counts such cells.
+//! *Thin bodies.* A body thinner than a cell leaves air on both of its sides in one cell, which would join them. Where it fills a good part of the cell ([`Cells::parted`]) the face beyond it is
+//! closed, so that all air of the cell belongs to one side: the body stands, up to a cell from its place.
+//!
+//! *Limits.* Thin bodies are seen along the axes of the grid: one that lies slantwise to all of them may leak where cells meet at their edges.
 
 use glam::{DVec2, DVec3};
 use rayon::prelude::*;
@@ -26,8 +29,8 @@ use crate::room::{FinishIndex, Room};
 const BEFORE: f64 = 1e-7;
 /// Less than this of a cell, of a face or of a surface in a cell counts as none, and as the whole where it lacks: what rounding leaves.
 const NONE: f64 = 1e-9;
-/// A body that takes up more than this of a cell across an axis parts it.
-const MUCH: f64 = 0.3;
+/// A body that covers more than this of what is open of a cell's faces across an axis parts the cell.
+const MUCH: f64 = 0.9;
 
 /// What each cell of a grid holds.
 #[derive(Clone, Debug)]
@@ -40,8 +43,8 @@ pub struct Cells {
     pub open: [Vec<f64>; 3],
     /// What meets air, ordered by cell, then by finish.
     pub facets: Vec<Facet>,
-    /// Cells with air on both sides of a body that is thinner than a cell.
-    pub bridged: usize,
+    /// Cells with air on both sides of a body that is thinner than a cell, and the axis that it lies across.
+    pub parted: Vec<(usize, usize)>,
 }
 
 /// A part of a finish within a cell.
@@ -90,8 +93,12 @@ impl Cells {
         let [_, y] = along(&grid, 1, &borders);
         let [_, z] = along(&grid, 2, &borders);
         let facets = facets(&pieces, grid.spacing);
-        let bridged = bridged(&pieces, &air);
-        Self { grid, air, open: [x, y, z], facets, bridged }
+        let mut open = [x, y, z];
+        let parted = parted(&grid, &pieces, &air, &open);
+        for (cell, axis) in &parted {
+            open[*axis][cell + grid.strides()[*axis]] = 0.0;
+        }
+        Self { grid, air, open, facets, parted }
     }
 
     /// Air of the whole room, m3.
@@ -271,7 +278,7 @@ fn facets(pieces: &[Piece], spacing: f64) -> Vec<Facet> {
 }
 
 /// Cells with air on both sides of what takes up a good part of them across an axis: borders that look back along it, and behind these borders that look on.
-fn bridged(pieces: &[Piece], air: &[f64]) -> usize {
+fn parted(grid: &Grid, pieces: &[Piece], air: &[f64], open: &[Vec<f64>; 3]) -> Vec<(usize, usize)> {
     let across = |all: &[Piece], axis: usize, side: f64| {
         let looking = all.iter().filter(|piece| side * piece.vector[axis] > 0.0);
         let (area, moment) = looking.fold((0.0, 0.0), |(area, moment), piece| {
@@ -280,12 +287,12 @@ fn bridged(pieces: &[Piece], air: &[f64]) -> usize {
         });
         (area, moment / area)
     };
-    let is_bridge = |all: &[Piece]| {
-        air[all[0].cell] > NONE
-            && (0..3).any(|axis| {
-                let ((back, first), (on, second)) = (across(all, axis, -1.0), across(all, axis, 1.0));
-                back > MUCH && on > MUCH && first < second
-            })
+    let is_parted = |all: &[Piece], axis: usize| {
+        let ((back, first), (on, second)) = (across(all, axis, -1.0), across(all, axis, 1.0));
+        let cell = all[0].cell;
+        let much = MUCH * open[axis][cell].max(open[axis][cell + grid.strides()[axis]]);
+        air[cell] > NONE && back.min(on) > much.max(NONE) && first < second
     };
-    pieces.chunk_by(|a, b| a.cell == b.cell).filter(|all| is_bridge(all)).count()
+    let cells = pieces.chunk_by(|a, b| a.cell == b.cell);
+    cells.flat_map(|all| (0..3).filter(|axis| is_parted(all, *axis)).map(|axis| (all[0].cell, axis))).collect()
 }

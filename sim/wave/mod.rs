@@ -17,6 +17,7 @@ pub mod cells;
 pub mod fiber;
 pub mod grid;
 pub mod layout;
+pub mod seen;
 pub mod stencil;
 pub mod step;
 
@@ -25,5 +26,6 @@ pub use cells::{Cells, Facet};
 pub use fiber::{Fiber, Fill};
 pub use grid::Grid;
 pub use layout::Layout;
+pub use seen::Seen;
 pub use stencil::Stencil;
 pub use step::{Driving, Field, Listening, Port, Real};
