@@ -8,7 +8,9 @@ use roomwright::progress::Progress;
 use roomwright::random::{Purpose, Stream};
 use roomwright::room::{self, Bodies};
 use roomwright::scene::{Block, Scene};
-use roomwright::wave::{Admittance, Cells, Cost, Driving, Field, Grid, Lattice, Layout, Listening, Port, Pulse, Real, Record, Stencil};
+use roomwright::wave::{
+    Admittance, Branch, Cells, Cost, Driving, Field, Grid, Lattice, Layout, Listening, Port, Pulse, Real, Record, Stencil,
+};
 use roomwright::wave::{cost, lattice, listener, source, spread};
 
 use super::room::scene;
@@ -33,9 +35,14 @@ fn scene_of(size: DVec3) -> Scene {
 impl<T: Real> Stage<T> {
     /// A box in cells of `spacing` meters.
     fn new(shoebox: Shoebox, spacing: f64) -> Self {
-        let room = room::build(&scene_of(shoebox.size), Bodies::All);
+        Self::of(&scene_of(shoebox.size), &Admittance::real(shoebox.admittance), spacing)
+    }
+
+    /// A room with walls of one kind.
+    fn of(scene: &Scene, wall: &Admittance, spacing: f64) -> Self {
+        let room = room::build(scene, Bodies::All);
         let cells = Cells::new(&room, Grid::over(&room, spacing));
-        let stencil = Stencil::new(&cells, SPEED, &vec![Admittance::real(shoebox.admittance); room.finishes.len()]);
+        let stencil = Stencil::new(&cells, SPEED, &vec![wall.clone(); room.finishes.len()]);
         let field = Field::new(Layout::new(&cells.grid, &stencil));
         Self { grid: cells.grid, stencil, field }
     }
@@ -237,13 +244,17 @@ fn keeps_places_between_cells_as_good_as_in_their_middles() {
     assert!(mean(&between) < 1.1 * mean(&within), "{} between, {} within", mean(&between), mean(&within));
 }
 
+/// In a box anywhere; under a slope, in cells that it cuts, with walls that have mass and spring.
 #[test]
 fn keeps_source_and_listener_exchangeable() {
-    let shoebox = Shoebox { size: SMALL, admittance: 0.02 };
-    for index in 0..4 {
-        let (from, to) = (somewhere(SMALL, 5 * index), somewhere(SMALL, 5 * index + 2));
+    let attic = scene(&[(0.0, 0.0), (4.4, 0.0), (4.4, 5.2), (0.0, 5.2)], &[(2.4, (0.0, 0.0)), (1.1, (1.3 / 1.9, 0.0))]);
+    let board = Admittance { branches: vec![Branch { mass: 0.02, resistance: 4.0, spring: 5_000.0 }, Branch::real(0.02)] };
+    let below_slope = [DVec3::new(0.013, 2.2, 1.07), DVec3::new(0.94, 4.3, 1.72), DVec3::new(2.9, 0.02, 2.39)];
+    let in_box = |index: u64| (scene_of(SMALL), somewhere(SMALL, 5 * index), somewhere(SMALL, 5 * index + 2));
+    let under_slope = |[from, to]: [usize; 2]| (attic.clone(), below_slope[from], below_slope[to]);
+    for (scene, from, to) in (0..4).map(in_box).chain([[0, 1], [1, 2]].map(under_slope)) {
         let heard = |from, to| {
-            let stage = Stage::<f64>::new(shoebox, 0.07);
+            let stage = Stage::<f64>::of(&scene, &board, 0.07);
             let pulse = Pulse::new(200.0, stage.stencil.step);
             stage.heard(&pulse, 2, 0.1, from, &[to]).remove(0).pressures
         };
