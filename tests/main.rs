@@ -51,6 +51,7 @@ mod schema; // the JSON: its committed schema, real output against it, units in 
 mod score; // what is wrong with a layout in steps: against the findings, by hand, weights, what rings
 mod sensitivity; // how early level, clarity and decay change with every patch: differences, octaves, all in one pass
 mod sheets; // the printed pages of a build: nothing on anything, true to size, lists that read back
+mod shoebox; // a box with walls that give way, exactly: pressures, damped modes, images, and as cells have it
 mod sized; // panels of finite size: shapes, limits, arrays, samples, boundary elements, how rays carry it
 mod statics; // what each of several wires bears: equilibrium of forces and moments, one lost
 mod support; // what the tests share: scenes, folders, the program, threads
@@ -67,5 +68,6 @@ mod variants; // decays in several states at once: each as weighed alone; what a
 mod watertight; // no ray slips through a closed surface, however it is cut into pieces
 mod wave; // the low end: cells cut by surfaces, against volumes and areas in closed form
 mod wave_fiber; // fiber as a volume: a tube with a layer against exact complex modes on any grid, volumes, energy
+mod wave_response; // what is heard re free field: a box with soft walls exactly, image sources, free field, places between cells, lattices, what a run takes
 mod wavefront; // the wavefront as curves: length of the way, circles, shadows, what it leaves out
 mod workshop; // from plan to workshop: every dimension derived anew over random walls, what cannot be made or hung, costs, evenings
