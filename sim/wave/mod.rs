@@ -1,12 +1,12 @@
 //! The low end: the wave equation in the room as it is, for what rays cannot say.
 //!
 //! ```text
-//! Room ─cut→ Cells ─tie→ Stencil ─lay out→ Layout ─step→ Field
+//! Room ─cut→ Cells ─tie→ Stencil ─lay out→ Layout ─step→ Field ─ring→ Ringing
 //! ```
 //!
 //! Pressure lives in cells, flow through the faces between them. Both are cut by the room's own surfaces (`cells`), so that a slope is a slope and no staircase. What a step does to each
 //! cell is stable by construction (`stencil`), walls are passive branches of mass, resistance and spring (`admittance`), and steps follow each other through the room so closely that memory
-//! does not hold them up (`layout`, `step`).
+//! does not hold them up (`layout`, `step`). What a room goes on sounding like after a pulse are its modes (`ringing`, `poles`).
 //!
 //! *References.* S. Bilbao, B. Hamilton, J. Botts, L. Savioja, IEEE/ACM Trans. Audio Speech Lang. Process. 24 (2016) 161 (from memory).
 //!
@@ -16,6 +16,8 @@ pub mod admittance;
 pub mod cells;
 pub mod grid;
 pub mod layout;
+mod poles;
+pub mod ringing;
 pub mod stencil;
 pub mod step;
 
@@ -23,5 +25,6 @@ pub use admittance::{Admittance, Branch};
 pub use cells::{Cells, Facet};
 pub use grid::Grid;
 pub use layout::Layout;
+pub use ringing::{Heard, Resonance, Ringing, resonances};
 pub use stencil::Stencil;
 pub use step::{Driving, Field, Listening, Port, Real};
