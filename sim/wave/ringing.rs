@@ -1,7 +1,7 @@
 //! The modes of a room out of what many points of it heard after a short pulse: frequency, decay and shape of each, and how sure they are.
 //!
 //! ```text
-//! x(t) at point r, source q = sum over modes of Re [ 2 w_q psi(r) exp((-delta + i omega) t) ],   T = 3 ln 10 / delta
+//! x(t) at point r, source q = sum over modes of Re [ w_q psi(r) exp((-delta + i omega) t) ],   T = 3 ln 10 / delta
 //! ```
 //!
 //! Band by band, records are turned down by the band's middle, freed from what lies outside and thinned out. A filter of finite length leaves damped exponentials what they are, factors known,
@@ -9,13 +9,14 @@
 //! the widest gap between modes. Amplitudes at all points follow by linear least squares.
 //!
 //! Modes of one frequency cannot be told apart by one source, which drives a single mixture of them. With several sources the amplitudes of one rate are a matrix of sources and points, and
-//! its rank says how many modes there are. They are told apart up to the frequency where a half-power bandwidth `delta / pi`, or one period over what filters leave of the record, holds one mode; above it
-//! bands are not looked into.
+//! its rank says how many modes there are. Modes are told apart up to the frequency where one lies in the half-power bandwidth `delta / pi` of the band's median mode, or in what the length
+//! of the records resolves; bands above it are not looked into.
 //!
 //! *References.* H. Kuttruff, Room Acoustics, chapter 3 (from memory). Window: J. F. Kaiser, R. W. Schafer, IEEE Trans. Acoust. Speech Signal Process. 28 (1980) 105 (from memory).
 //!
 //! *Limits.* Records begin after the source has fallen silent. Noise is taken as white and as loud as in the quietest part of the spectrum, so that something above the pulse's own band must
-//! be left. Uncertainties are those of that noise: what is wrong with the room's cells is not in them. Of modes at one frequency each shape is one of many that span the same.
+//! be left. Uncertainties are those of that noise: what is wrong with the room's cells is not in them. A mode that decays ten times faster than its neighbors within some hertz may be
+//! missed. Of modes at one frequency each shape is one of many that span the same.
 
 use std::f64::consts::{LN_10, PI, TAU};
 use std::ops::Range;
@@ -39,7 +40,7 @@ const STOPPED_DB: f64 = 120.0;
 /// Of a record the longest filter takes this share.
 const LONGEST: f64 = 0.2;
 
-/// In filters no longer than this the energy of a mode falls by `exp(-2 x 6)`, and they lose half of that.
+/// Over a filter the amplitude around it falls by so many nepers at most; about half of that is lost.
 const FADED: f64 = 3.0;
 
 /// Noise of steps in single precision re the pressure at that time, measured against double precision: 1.5e-6 to 3e-6 in rigid and in damped rooms.
