@@ -69,5 +69,7 @@ mod watertight; // no ray slips through a closed surface, however it is cut into
 mod wave; // the low end: cells cut by surfaces, against volumes and areas in closed form
 mod wave_fiber; // fiber as a volume: a tube with a layer against exact complex modes on any grid, volumes, energy
 mod wave_response; // what is heard re free field: a box with soft walls exactly, image sources, free field, places between cells, lattices, what a run takes
+mod wave; // the low end: cells cut by surfaces, against volumes and areas in closed form; steps against energy
+mod wave_modes; // modes out of what was heard: sums of known modes, several sources, solver's rooms against closed forms
 mod wavefront; // the wavefront as curves: length of the way, circles, shadows, what it leaves out
 mod workshop; // from plan to workshop: every dimension derived anew over random walls, what cannot be made or hung, costs, evenings
