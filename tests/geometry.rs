@@ -399,3 +399,16 @@ fn exact_separation_of_solids() {
     assert!(on_edge(2.0 * half + 0.0201, second).apart(&lower, 0.02) && !on_edge(2.0 * half + 0.0199, second).apart(&lower, 0.02));
     assert!(on_edge(2.0 * half, second).apart(&lower, 0.0) && !on_edge(2.0 * half - 0.001, second).apart(&lower, 0.0));
 }
+
+#[test]
+fn exact_slope_of_a_plane() {
+    // A triangle of 3, 4 and 5: its sines are 3/5 and 4/5 whichever side is up, seen from above or from below.
+    for (up, sine) in [(DVec3::new(0.8, 0.0, 0.6), 0.6_f64), (DVec3::new(-0.6, 0.0, 0.8), 0.8)] {
+        for right in [DVec3::Y, DVec3::NEG_Y] {
+            assert!((Chart::new(DVec3::ONE, right, up).slope_deg() - sine.asin().to_degrees()).abs() < 1e-12);
+        }
+    }
+    assert_eq!(Chart::new(DVec3::ZERO, DVec3::X, DVec3::Y).slope_deg(), 0.0, "a floor");
+    assert_eq!(Chart::new(DVec3::Z, DVec3::Y, DVec3::X).slope_deg(), 0.0, "a ceiling");
+    assert!((Chart::new(DVec3::ZERO, DVec3::X, DVec3::Z).slope_deg() - 90.0).abs() < 1e-12, "a wall");
+}

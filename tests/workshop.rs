@@ -7,8 +7,10 @@ use roomwright::scene::prices::{self, PriceList};
 use roomwright::scene::{PanelType, Scene};
 use roomwright::study::{self, Building};
 
+mod counted; // battens, stock of slanted sides and points off every member, by hand
 mod derived; // what follows from a plan, reckoned by other code
 mod invented; // rooms with rows of panels, a cloud and a corner, drawn by chance
+mod overhead; // loads, troubles, order, distances and slopes over heads, by hand
 
 use derived::{
     cables_are_told, cloth_covers, frames_close, gaps_are_told, marks_lie_in_their_panels, pieces_fit_their_sheets,

@@ -52,6 +52,12 @@ impl Chart {
         point.extend(self.origin.z + offset / self.normal.z)
     }
 
+    /// How steep the plane is, degrees: 0 of a level one, whichever way it faces, 90 of an upright one.
+    #[must_use]
+    pub fn slope_deg(&self) -> f64 {
+        self.normal.z.abs().min(1.0).acos().to_degrees()
+    }
+
     /// The mirror image of a point in the plane.
     #[must_use]
     pub fn mirror(&self, point: DVec3) -> DVec3 {

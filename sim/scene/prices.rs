@@ -108,8 +108,12 @@ pub enum Per {
     RailScrew,
     /// Point that it hangs from overhead.
     OverheadPoint,
+    /// The same point, for what is in its wire and not in the ceiling.
+    OverheadFitting,
     /// Secondary wire.
     SecondaryWire,
+    /// The same wire, for what is at the panel's end of it and not in the ceiling.
+    SecondaryFitting,
     /// Wire too short for a loop at both ends.
     ShortWire,
     /// End of a wire with loops.
@@ -120,7 +124,7 @@ pub enum Per {
 
 impl Per {
     /// All of them with their words.
-    pub const WORDS: [(&'static str, Self); 17] = [
+    pub const WORDS: [(&'static str, Self); 19] = [
         ("panel", Self::Panel),
         ("m of edge", Self::Edge),
         ("m2 of edge", Self::EdgeArea),
@@ -134,7 +138,9 @@ impl Per {
         ("m of rail", Self::Rail),
         ("rail screw", Self::RailScrew),
         ("overhead point", Self::OverheadPoint),
+        ("overhead fitting", Self::OverheadFitting),
         ("secondary wire", Self::SecondaryWire),
+        ("secondary fitting", Self::SecondaryFitting),
         ("short wire", Self::ShortWire),
         ("wire end", Self::WireEnd),
         ("m of wire", Self::Wire),

@@ -101,7 +101,7 @@ impl Hanging {
         let secondary = suspensions().flat_map(|suspension| &suspension.secondary).map(|wire| wire.needed_n);
         let beside_n = flat().flat_map(|flat| &flat.secondary).map(|wire| wire.needed_n);
         let slopes = marked().filter_map(|(surface, panel)| {
-            let slope = room.surfaces[surface.facet].chart.normal.z.abs().clamp(0.0, 1.0).acos().to_degrees();
+            let slope = room.surfaces[surface.facet].chart.slope_deg();
             let anchors = counted(panel, MarkKind::Wire) + counted(panel, MarkKind::Secondary);
             (surface.is_overhead && slope > SLOPES && anchors > 0).then_some((anchors, slope))
         });
@@ -142,8 +142,8 @@ impl Hanging {
             Per::RailScrew => f64::from(self.rail_screws),
             Per::StandOff => f64::from(self.stand_offs.values().sum::<u32>()),
             Per::Rail => self.rails_m.iter().sum(),
-            Per::OverheadPoint => f64::from(self.overhead_points),
-            Per::SecondaryWire => f64::from(self.secondary_wires),
+            Per::OverheadPoint | Per::OverheadFitting => f64::from(self.overhead_points),
+            Per::SecondaryWire | Per::SecondaryFitting => f64::from(self.secondary_wires),
             Per::ShortWire => f64::from(self.short_wires),
             Per::WireEnd => f64::from(self.wire_ends),
             Per::Wire => self.wire_m,
@@ -186,6 +186,9 @@ impl Hanging {
             Per::Rail => self.rails_m.iter().map(|meters| words::print(*meters, unit)).collect::<Vec<_>>().join(", "),
             Per::OverheadPoint => force(self.wire_n).into_iter().chain(self.sloped()).collect::<Vec<_>>().join("; "),
             Per::SecondaryWire => force(self.secondary_n).into_iter().chain(self.sloped()).collect::<Vec<_>>().join("; "),
+            // What is not anchored in the ceiling has nothing to do with its slope.
+            Per::OverheadFitting => force(self.wire_n).unwrap_or_default(),
+            Per::SecondaryFitting => force(self.secondary_n).unwrap_or_default(),
             Per::ShortWire => force(self.short_n).unwrap_or_default(),
             // One roll and one kind of clamp for both.
             Per::Wire | Per::WireEnd => force(self.looped_n).unwrap_or_default(),

@@ -302,8 +302,8 @@ fn hang(
     }
     let mut remarks: Vec<String> = suspension.remarks.iter().map(|remark| words::remark(remark, scene.unit)).collect();
     let sloped = marks.iter().filter_map(|(facet, mark)| {
-        let off = room.surfaces[*facet].chart.normal.z.abs().clamp(0.0, 1.0).acos().to_degrees();
-        (off > SLOPES).then_some((mark.name.as_str(), off))
+        let slope = room.surfaces[*facet].chart.slope_deg();
+        (slope > SLOPES).then_some((mark.name.as_str(), slope))
     });
     let sloped: Vec<(&str, f64)> = sloped.collect();
     if let Some((_, steepest)) = sloped.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)) {

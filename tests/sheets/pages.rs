@@ -7,6 +7,7 @@ use roomwright::report::leaf::{Format, Leaf, Voice, Writer};
 use roomwright::report::leaf_table::Table;
 use roomwright::report::svg::Area;
 use roomwright::study::Building;
+use roomwright::workshop::Trouble;
 use roomwright::workshop::caution::Place;
 
 fn job<'a>(built: &'a Building, sheets: &'a [String]) -> Job<'a> {
@@ -110,6 +111,29 @@ fn every_trouble_and_every_caution_is_printed() {
             count += 1;
         }
         assert!(count > 15);
+    }
+}
+
+/// Brackets name what the sentence before them does not.
+#[test]
+fn a_trouble_names_its_panels_once() {
+    let mut built = built(METERS);
+    let printed = |built: &Building| one_space(&words(&leaves(job(built, &[]))));
+    // Panel 4 lies flat, and no part of a cloud's wires is named in the scene. Of the clouds one hangs 1.9 m over the floor.
+    let text = printed(&built);
+    assert!(text.contains("Nothing is known of how strong the parts are that hold panels 1, 4 and 6. To do: compare"), "{text}");
+    assert!(text.contains("Panel 6 reaches down below 2000 mm, where heads are. To do: let nobody"), "{text}");
+    for (message, panels, line) in [
+        ("panels 2 and 6 are askew", vec![2, 6], "Panels 2 and 6 are askew (north). To do: mend."),
+        ("panels 2, 3 and 6 on north are askew", vec![2, 3, 6], "Panels 2, 3 and 6 on north are askew. To do: mend."),
+        ("panel 6 on north is askew", vec![6], "Panel 6 on north is askew. To do: mend."),
+        ("a core is larger than 2 sheets", vec![2, 6], "A core is larger than 2 sheets (panels 2, 6, north). To do: mend."),
+        ("a core on north is larger than 2 sheets", vec![2], "A core on north is larger than 2 sheets (panel 2). To do: mend."),
+        // 3 is not 30, and what is 3 mm is no panel.
+        ("panels 2 and 30 are askew by 3 mm", vec![2, 3], "Panels 2 and 30 are askew by 3 mm (panels 2, 3, north). To do: mend."),
+    ] {
+        built.build.troubles = vec![Trouble::new("askew", message.to_owned(), "mend").on("north", panels)];
+        assert!(printed(&built).contains(&format!("Look at these first - {line}")), "{line}: {}", printed(&built));
     }
 }
 

@@ -138,22 +138,29 @@ fn first(format: &Format, job: Job<'_>, contents: &[(String, usize)]) -> Chapter
 /// Said wherever money is.
 pub(crate) const INVENTED: &str = "Prices are invented examples: write your shop's into a price list before you believe a sum.";
 
-/// What is wrong, where, and what to do.
+/// What is wrong, where, and what to do. Which panels and which surface stands in brackets as far as the message does not name them itself.
 fn trouble(trouble: &Trouble) -> String {
     let numbers: Vec<String> = trouble.panels.iter().map(u32::to_string).collect();
-    let whose = match (numbers.len(), &trouble.surface) {
-        (0, None) => String::new(),
-        (0, Some(surface)) => format!(" ({surface})"),
-        (count, surface) => {
-            let surface = surface.as_ref().map_or_else(String::new, |surface| format!(", {surface}"));
-            format!(" (panel{} {}{surface})", if count == 1 { "" } else { "s" }, numbers.join(", "))
-        }
-    };
-    // What the message names itself is not told again.
-    let told = |number: &String| trouble.message.contains(&format!("panel {number} "));
-    let is_told = numbers.iter().all(told) && trouble.surface.as_ref().is_none_or(|surface| trouble.message.contains(surface.as_str()));
-    let whose = if is_told { "" } else { &whose };
+    let told = named(&trouble.message);
+    let panels = (!numbers.iter().all(|number| told.contains(&number.as_str())))
+        .then(|| format!("panel{} {}", if numbers.len() == 1 { "" } else { "s" }, numbers.join(", ")));
+    let surface = trouble.surface.clone().filter(|surface| !trouble.message.contains(surface.as_str()));
+    let whose: Vec<String> = panels.into_iter().chain(surface).collect();
+    let whose = if whose.is_empty() { String::new() } else { format!(" ({})", whose.join(", ")) };
     format!("{}{whose}. To do: {}.", sentence(&trouble.message), trouble.hint.trim_end_matches('.'))
+}
+
+/// The numbers that a message calls panels by: all that follow `panel` or `panels` as a list, `2`, `2 and 6`, `2, 4 and 6`.
+fn named(message: &str) -> Vec<&str> {
+    let is_number = |word: &str| word.bytes().all(|letter| letter.is_ascii_digit());
+    let mut in_list = false;
+    let words = message.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty());
+    words
+        .filter(|word| {
+            in_list = matches!(*word, "panel" | "panels") || in_list && (*word == "and" || is_number(word));
+            in_list && is_number(word)
+        })
+        .collect()
 }
 
 /// With a capital and without a stop.
