@@ -6,7 +6,7 @@ use expect_test::expect_file;
 use roomwright::findings::{Findings, Survey};
 use roomwright::plan::Plan;
 use roomwright::progress::Progress;
-use roomwright::study::{self, Absorbers, Asked, CloudStudy, PositionsStudy};
+use roomwright::study::{self, Absorbers, Asked, BassStudy, CloudStudy, PositionsStudy};
 use roomwright::workshop::Build;
 use schemars::{JsonSchema, schema_for};
 use serde::Serialize;
@@ -31,6 +31,7 @@ fn locked_schemas_change_only_on_purpose() {
     expect_file!["./cases/schema/absorbers.json"].assert_eq(&pretty(&schema::<Absorbers>()));
     expect_file!["./cases/schema/cloud.json"].assert_eq(&pretty(&schema::<CloudStudy>()));
     expect_file!["./cases/schema/build.json"].assert_eq(&pretty(&schema::<Build>()));
+    expect_file!["./cases/schema/bass.json"].assert_eq(&pretty(&schema::<BassStudy>()));
     expect_file!["./cases/schema/positions.json"].assert_eq(&pretty(&schema::<PositionsStudy>()));
 }
 
@@ -189,6 +190,9 @@ const PLAIN: &[&str] = &[
     "places",
     "places_fitting",
     "places_within_half_step",
+    "cells",
+    "runs",
+    "half_waves",
     // Terms of the score: weights, or steps where the key that holds them says so.
     "reflections",
     "early_level",
@@ -288,7 +292,7 @@ fn holds_numbers(schema: &Value, root: &Value) -> bool {
 #[test]
 fn keeps_a_unit_in_every_key() {
     let all = [schema::<Survey>(), schema::<Findings>(), schema::<Plan>(), schema::<Absorbers>()];
-    for schema in all.into_iter().chain([schema::<CloudStudy>(), schema::<PositionsStudy>(), schema::<Build>()]) {
+    for schema in all.into_iter().chain([schema::<CloudStudy>(), schema::<PositionsStudy>(), schema::<Build>(), schema::<BassStudy>()]) {
         let found = unitless(&schema, &schema);
         assert!(found.is_empty(), "keys without a unit: {found:?}");
     }

@@ -4,14 +4,14 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use roomwright::scene::{Activity, Paper};
-use roomwright::study::HEIGHTS_MOST;
+use roomwright::study::{HEIGHTS_MOST, MEMORY, USUAL_TOP};
 
 /// What is wrong with a small room, and where each absorber panel goes.
 #[derive(Debug, Parser)]
 #[command(name = "roomwright", version, about, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "Exit codes: 0 done, 1 the scene has errors (nothing is written), 2 it could not run.\n\
     The job in order: new, survey, hear, place, build; before place, positions tells where seat and loudspeakers stand.\n\
-    cloud tells how high a cloud hangs, absorbers helps to choose what to hang.")]
+    bass tells what waves do below rays, cloud how high a cloud hangs, absorbers helps to choose what to hang.")]
 pub(crate) struct Arguments {
     /// What to do
     #[command(subcommand)]
@@ -42,6 +42,8 @@ pub(crate) enum Command {
     Survey(OneScene),
     /// What does the seat hear now? Reflections, decay, clarity, speech, flutter; writes charts
     Hear(OneScene),
+    /// What do waves do below some 250 Hz? Levels, decays, dips and their walls, modes; bare beside what hangs; writes charts
+    Bass(Bass),
     /// Where do the panels go, and what does each one earn? Writes the plan, drawings and maps
     Place(OneScene),
     /// How high does a cloud hang? Heights, then tilts, sizes and places; writes a chart and the scene with the cloud
@@ -59,6 +61,27 @@ pub(crate) enum Command {
 pub(crate) struct OneScene {
     /// The scene file
     pub(crate) scene: PathBuf,
+    /// Print the result as JSON and nothing else on standard output
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// The low end: how high, and with how much memory.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:\n  \
+    roomwright bass scenes/basement-mix-room.toml\n  \
+    roomwright bass out/basement-mix-room/plan.toml --top 200\n\n\
+    The scene is computed with all that hangs in it and, if panels hang, without them. Twice the top frequency takes\n\
+    eight times the memory and sixteen times the time.")]
+pub(crate) struct Bass {
+    /// The scene file
+    pub(crate) scene: PathBuf,
+    /// Highest frequency in Hz
+    #[arg(long, value_name = "HZ", default_value_t = USUAL_TOP)]
+    pub(crate) top: f64,
+    /// Memory that it may take, in GB
+    #[arg(long, value_name = "GB", default_value_t = MEMORY as f64 / 1e9)]
+    pub(crate) memory: f64,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,

@@ -17,6 +17,7 @@ use roomwright::{report, study};
 use arguments::{Arguments, Command, OneScene};
 
 pub(crate) mod arguments;
+mod bass;
 mod build;
 mod cloud;
 mod positions;
@@ -113,6 +114,7 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Command::Survey(given) => survey(given),
         Command::Hear(given) => on_threads(arguments, || hear(given, out)),
         Command::Place(given) => on_threads(arguments, || place(given, out)),
+        Command::Bass(given) => on_threads(arguments, || bass::bass(given, out)),
         Command::Cloud(given) => on_threads(arguments, || cloud::cloud(given, out)),
         Command::Positions(given) => on_threads(arguments, || positions::positions(given, out)),
         Command::Build(given) => build::build(given, out),

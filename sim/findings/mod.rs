@@ -1,6 +1,7 @@
 //! What is wrong with the room: findings of one layout, ready to print. Keys carry their unit.
 
 pub mod arrivals;
+pub mod bass;
 pub mod flutter;
 pub mod inputs;
 pub mod judge;

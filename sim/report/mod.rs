@@ -1,7 +1,8 @@
 //! Pages, drawings and pictures of a study: pure functions from values to strings and bytes.
 //!
 //! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes, [`absorption`] draws what `absorbers` compares, [`cloud_files`] is what `cloud`
-//! writes beside cloud.toml and cloud.json, [`build_files`] what `build` does beside build.json, [`positions_files`] what `positions` writes beside positions.toml and positions.json.
+//! writes beside cloud.toml and cloud.json, [`build_files`] what `build` does beside build.json, [`positions_files`] what `positions` writes beside positions.toml and positions.json,
+//! [`bass_files`] what `bass` writes beside bass.json.
 //!
 //! *Limits.* Pictures are drawn in parallel; their bytes and their order do not depend on the number of threads.
 
@@ -9,6 +10,7 @@ pub mod absorption;
 pub mod as_built;
 pub mod axis;
 pub mod axonometry;
+pub mod bass;
 pub mod build;
 pub mod chart;
 pub mod choice;
@@ -43,6 +45,7 @@ pub mod text;
 pub mod tone;
 pub mod top_view;
 
+pub use bass::bass_files;
 pub use build::build_files;
 pub use cloud::cloud_files;
 pub use positions::positions_files;

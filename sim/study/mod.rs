@@ -7,6 +7,7 @@ pub mod live;
 pub mod maps;
 pub mod wavefront;
 
+pub use crate::findings::bass::{BassAsked, BassError, BassStudy, MEMORY, TOPS, USUAL_TOP};
 pub use crate::plan::cloud::{CannotHang, CloudAsked, CloudError, CloudStudy, HEIGHTS_MOST};
 pub use crate::plan::positions::{CannotMove, PositionsAsked, PositionsError, PositionsStudy};
 pub use crate::weigh::Traced;
@@ -114,6 +115,14 @@ pub struct Placement {
 pub fn place(progress: &Progress, scene: &Scene) -> Result<Placement, Cancelled> {
     let (plan, pictures, room) = planner::place(progress, scene)?;
     Ok(Placement { plan, pictures, room })
+}
+
+/// What do waves do below the frequency at which rays begin to be right?
+///
+/// # Errors
+/// [`BassError`]: nobody sounds or hears, it takes too much, or stopped.
+pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassStudy, BassError> {
+    crate::findings::bass::bass(progress, scene, asked)
 }
 
 /// How high does a cloud hang, and how much does it matter?

@@ -224,7 +224,7 @@ impl<T: Real> Layout<T> {
             if fibers.last().is_none_or(|fiber| cell >= fiber.begin as usize + SIDE_BY_SIDE) {
                 fibers.push(SlabFiber { begin: cell.min(last) as u32, taken: none, share: [none; 6], tie: [none; 6] });
             }
-            for fiber in fibers.last_mut() {
+            if let Some(fiber) = fibers.last_mut() {
                 let lane = cell - fiber.begin as usize;
                 fiber.taken[lane] = T::of(taken[&(slab, cell)]);
                 for (side, share, tie) in &sides {

@@ -30,7 +30,7 @@ use super::step::{Port, Real};
 /// [`NoAir`] if the point does not lie in air.
 pub fn source<T: Real>(grid: &Grid, layout: &Layout<T>, stencil: &Stencil, point: DVec3, signal: usize) -> Result<Vec<Port<T>>, NoAir> {
     let whole = COURANT * COURANT / grid.spacing * 4.0 * PI;
-    let weight = |cell: usize, share: f64| whole * share / (stencil.mass[cell] + held_by_walls(stencil, cell));
+    let weight = |cell: usize, share: f64| whole * share / (stencil.mass[cell] * (1.0 + stencil.damping(cell, |_| true)));
     Ok(ports(grid, layout, &cells_round(grid, stencil, point)?, signal, weight))
 }
 
@@ -54,11 +54,4 @@ fn ports<T: Real>(
         Port { slab, cell, weight: T::of(weight(*index, *share)), signal }
     };
     shares.iter().map(port).collect()
-}
-
-/// `M d` above.
-fn held_by_walls(stencil: &Stencil, cell: usize) -> f64 {
-    let first = stencil.walls.partition_point(|wall| wall.cell < cell);
-    let own = stencil.walls[first..].iter().take_while(|wall| wall.cell == cell);
-    own.map(|wall| 0.5 * COURANT * wall.area * wall.answer).sum()
 }

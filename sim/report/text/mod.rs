@@ -9,6 +9,7 @@
 //! *Limits.* Definition, center time and strength have no such range; their half width knows nothing of materials and tape.
 
 pub mod absorbers;
+pub mod bass;
 pub mod build;
 pub mod choice;
 pub mod cloud;
@@ -27,6 +28,7 @@ pub mod suspended;
 use crate::findings::{Findings, Survey};
 use crate::plan::Plan;
 use crate::plan::cloud::CloudStudy;
+use crate::findings::bass::BassStudy;
 use crate::plan::positions::PositionsStudy;
 use crate::room::Room;
 use crate::scene::Scene;
@@ -56,6 +58,12 @@ pub fn build(scene: &Scene, build: &Build) -> String {
 #[must_use]
 pub fn place(scene: &Scene, room: &Room, plan: &Plan) -> String {
     plan::print(scene, room, plan)
+}
+
+/// The low end: levels, decays, dips and modes.
+#[must_use]
+pub fn bass(scene: &Scene, study: &BassStudy) -> String {
+    bass::print(scene, study)
 }
 
 /// How high a cloud hangs: the height, its reasons, all others beside it.

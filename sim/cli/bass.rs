@@ -1,0 +1,30 @@
+//! `bass`: up to which frequency and with how much memory, as typed; the page, its charts, the figures.
+
+use std::path::Path;
+
+use roomwright::report;
+use roomwright::study::{self, BassAsked, BassError};
+
+use super::arguments::Bass;
+use super::{Failure, begin_sheets, finish, json, read, waiting, write};
+
+/// Studies the low end of a scene.
+pub(super) fn bass(given: &Bass, out: Option<&Path>) -> Result<(), Failure> {
+    let (_, scene) = read(&given.scene)?;
+    let asked = BassAsked { top_hz: given.top, memory: (1e9 * given.memory.max(0.0)) as u64 };
+    let (study, sheets) = waiting::wait(|progress| match study::bass(progress, &scene, &asked) {
+        Ok(study) => {
+            begin_sheets(progress)?;
+            let sheets = report::bass_files(&scene, &study);
+            progress.step(1)?;
+            Ok(Ok((study, sheets)))
+        }
+        Err(BassError::Stopped(stopped)) => Err(stopped),
+        Err(why) => Ok(Err(Failure::Usage(why.to_string()))),
+    })??;
+    let json = json(&study)?;
+    let mut files = sheets;
+    files.insert(1, ("bass.json".into(), format!("{json}\n").into_bytes()));
+    let written = write("bass", Some(&given.scene), out, &files)?;
+    finish(given.json, &written, &json, || report::text::bass(&scene, &study))
+}

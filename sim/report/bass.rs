@@ -1,0 +1,100 @@
+//! The page of the low end: curves of each response, third octaves, dips, modes.
+
+use glam::DVec2;
+
+use super::axis::Marks;
+use super::html::{self, figure, list, table};
+use super::plot::{self, Plot};
+use super::svg::{Area, Drawing, Lettering, Look, escape};
+use super::paper;
+use super::text::bass::{COLUMNS, MODES, dips, heading, heads, mode_heads, modes, modes_heading, sure, thirds, what};
+use crate::findings::bass::{BassResponse, BassStudy, DEEP_DB};
+use crate::scene::Scene;
+
+/// What `bass` writes beside the JSON: file name and bytes, the page first.
+#[must_use]
+pub fn bass_files(scene: &Scene, study: &BassStudy) -> Vec<(String, Vec<u8>)> {
+    let chart = |(index, response): (usize, &BassResponse)| {
+        let bare = study.bare.as_ref().and_then(|bare| bare.responses.get(index));
+        (file(index), chart(study, response, bare).into_bytes())
+    };
+    let charts = study.stands.responses.iter().enumerate().map(chart);
+    std::iter::once(("bass.html".to_owned(), page(scene, study).into_bytes())).chain(charts).collect()
+}
+
+fn file(index: usize) -> String {
+    format!("bass-{}.svg", index + 1)
+}
+
+fn page(scene: &Scene, study: &BassStudy) -> String {
+    let cells = |rows: Vec<Vec<String>>| rows.into_iter().map(|row| row.iter().map(|cell| escape(cell)).collect()).collect::<Vec<Vec<String>>>();
+    let sharp = |heads: Vec<String>| heads.into_iter().map(|head| format!("#{head}")).collect::<Vec<_>>();
+    let tabled = |heads: Vec<String>, rows| {
+        let heads = sharp(heads);
+        format!("<div class=\"scroll\">{}</div>\n", table(&heads.iter().map(String::as_str).collect::<Vec<_>>(), &cells(rows)))
+    };
+    let mut body = format!("<h1>{}: the low end</h1>\n<p class=\"quiet\">{}</p>\n", escape(&scene.name), escape(&what(study)));
+    for (index, response) in study.stands.responses.iter().enumerate() {
+        let bare = study.bare.as_ref().and_then(|bare| bare.responses.get(index));
+        body += &format!("<h2>{}</h2>\n", escape(&heading(response)));
+        body += &figure(&file(index), "Level over frequency re the free field");
+        body += &tabled(heads(study), thirds(response, bare));
+        body += &list(&dips(response));
+    }
+    body += &format!("<p class=\"quiet\">{}</p>\n<h2>{}</h2>\n", escape(COLUMNS), escape(&modes_heading(study)));
+    body += &tabled(mode_heads(study), modes(study));
+    body += &format!("<p class=\"quiet\">{}</p>\n", escape(MODES));
+    body += &format!("<h2>How sure this is, and what it took</h2>\n{}", list(&sure(scene, study)));
+    let json = vec![vec!["<a href=\"bass.json\">bass.json</a>".to_owned(), escape("every number of this page, and the curves")]];
+    body += &format!("<h2>Files beside this page</h2>\n{}", table(&["file", "what it is"], &json));
+    html::page(&format!("{}: the low end", scene.name), &body)
+}
+
+/// Frequencies that the axis names.
+const NAMED: [f64; 11] = [20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0, 150.0, 200.0, 300.0, 400.0];
+/// Lowest and highest level that curves are drawn between, dB.
+const LEVELS: (f64, f64) = (-30.0, 24.0);
+
+/// Level over frequency, the bare room's thin behind it, dips named.
+fn chart(study: &BassStudy, response: &BassResponse, bare: Option<&BassResponse>) -> String {
+    let mut page = Drawing::new(170.0, 100.0, paper::CARD);
+    plot::title(&mut page, &heading(response), "level re the same as far away in the free field (0 dB); at the middle of the zone");
+    let octaves = |frequency: f64| (frequency / study.frequencies_hz[0]).log2();
+    let frame = Plot {
+        area: Area::new(22.0, 20.0, 140.0, 62.0),
+        x: Marks { low: 0.0, high: octaves(study.top_hz), step: 1.0 },
+        y: Marks { low: LEVELS.0, high: LEVELS.1, step: 6.0 },
+    };
+    frame.draw_y(&mut page, "level, dB");
+    page.line(frame.at(0.0, 0.0), frame.at(frame.x.high, 0.0), Look::line(paper::INK, 0.3).dashed(1.6, 0.9));
+    let letters = Lettering::new(paper::SMALL, paper::INK).middle();
+    for frequency in NAMED.into_iter().filter(|frequency| *frequency <= study.top_hz) {
+        let at = frame.at(octaves(frequency), LEVELS.0);
+        page.line(at, at + DVec2::new(0.0, 1.0), Look::line(paper::INK, 0.2));
+        page.text(at + DVec2::new(0.0, 3.9), &format!("{frequency:.0}"), letters);
+    }
+    page.text(DVec2::new(frame.area.middle().x, frame.area.high.y + 8.0), "frequency, Hz", Lettering::new(paper::SMALL, paper::QUIET).middle());
+    let curve = |page: &mut Drawing, response: &BassResponse, look: Look| {
+        let points: Vec<DVec2> =
+            study.frequencies_hz.iter().zip(&response.level_db).map(|(frequency, level)| frame.at(octaves(*frequency), *level)).collect();
+        page.polyline(&points, look);
+    };
+    if let Some(bare) = bare {
+        curve(&mut page, bare, Look::line(paper::SOFT, 0.35));
+    }
+    curve(&mut page, response, Look::line(paper::INK, 0.5));
+    for dip in response.dips.iter().filter(|dip| dip.surface.is_some()).take(4) {
+        let text = format!("{:.0} Hz: {}", dip.frequency_hz, dip.surface.as_deref().unwrap_or_default());
+        let at = frame.at(octaves(dip.frequency_hz), dip.level_db);
+        page.text_where_free(&[3.0, 6.0, 9.0].map(|down| at + DVec2::new(0.0, down)), &text, Lettering::new(2.4, paper::ACCENT).middle().rim(paper::CARD));
+    }
+    frame.draw_base(&mut page);
+    let mut entries = vec![(Look::fill(paper::INK), if bare.is_some() { "with all that hangs" } else { "as it stands" })];
+    if bare.is_some() {
+        entries.push((Look::fill(paper::SOFT), "bare"));
+    }
+    plot::legend(&mut page, DVec2::new(22.0, 95.0), &entries);
+    let named = format!("named dips: {DEEP_DB:.0} dB and deeper where one wall's bounce cancels");
+    page.text(DVec2::new(162.0, 95.0), &named, Lettering::new(paper::SMALL, paper::QUIET).end());
+    page.finish()
+}

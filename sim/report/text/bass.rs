@@ -1,0 +1,151 @@
+//! The low end: what each loudspeaker does at each seat, third octave by third octave; dips and their walls; modes; what all of it took.
+
+use super::columns::{Page, Table};
+use super::figures::{length, number, optional};
+use crate::findings::bass::{BassMode, BassResponse, BassStudy, Dip, Third};
+use crate::scene::Scene;
+
+/// Dips that are told of a response.
+pub const DIPS: usize = 5;
+
+/// The page.
+pub(super) fn print(scene: &Scene, study: &BassStudy) -> String {
+    let mut page = Page::new(&format!("{}: the low end", scene.name));
+    page.paragraph(&what(study));
+    for (index, response) in study.stands.responses.iter().enumerate() {
+        let bare = study.bare.as_ref().and_then(|bare| bare.responses.get(index));
+        page.section(&heading(response));
+        let mut table = Table::new(&heads(study));
+        thirds(response, bare).into_iter().for_each(|row| table.row(row));
+        page.table(&table);
+        for line in dips(response) {
+            page.hanging("-", &line);
+        }
+    }
+    page.paragraph(COLUMNS);
+    page.section(&modes_heading(study));
+    let mut table = Table::new(&mode_heads(study).iter().map(|head| format!("<{head}")).collect::<Vec<_>>());
+    modes(study).into_iter().for_each(|row| table.row(row));
+    page.table(&table);
+    page.paragraph(MODES);
+    page.section("How sure this is, and what it took");
+    for line in sure(scene, study) {
+        page.hanging("-", &line);
+    }
+    page.finish()
+}
+
+/// What it is about.
+#[must_use]
+pub fn what(study: &BassStudy) -> String {
+    let states = if study.bare.is_some() { "with all that hangs in it, and bare" } else { "as it stands" };
+    format!("Waves in the room {states}, from 20 to {} Hz. Levels are re the same sources as far away in the free field.", number(study.top_hz, 0))
+}
+
+/// Who sounds, and who hears it.
+#[must_use]
+pub fn heading(response: &BassResponse) -> String {
+    format!("{} at {}", response.sources.join(" and "), response.receiver)
+}
+
+/// What the columns mean.
+pub const COLUMNS: &str = "Level: mean of the energy in the third octave. Spread: how much it differs over the seat's zone (standard deviation of seven points). Decay: time for 60 dB, from -5 to -25 dB; \
+     - where the filter of the band rings as long as the room: there the modes tell.";
+
+/// What the levels of modes mean.
+pub const MODES: &str = "A mode's level at a place is re where in the room it is loudest: a seat at -30 dB hardly hears it, and a loudspeaker that stands there hardly drives it.";
+
+/// Heads of the third octaves; with the bare room beside it if it is told.
+#[must_use]
+pub fn heads(study: &BassStudy) -> Vec<String> {
+    let all = ["Hz", "level, dB", "spread, dB", "decay, s"].map(str::to_owned);
+    let bare = ["bare: level, dB", "spread, dB", "decay, s"].map(str::to_owned);
+    all.into_iter().chain(study.bare.iter().flat_map(|_| bare.clone())).collect()
+}
+
+/// Third octaves of a response for that table.
+#[must_use]
+pub fn thirds(response: &BassResponse, bare: Option<&BassResponse>) -> Vec<Vec<String>> {
+    let cells = |third: &Third| [number(third.level_db, 1), optional(third.spread_db, 1), optional(third.decay_s, 2)];
+    let row = |(index, third): (usize, &Third)| {
+        let beside = bare.and_then(|bare| bare.thirds.get(index)).map(cells);
+        std::iter::once(hertz(third.band_hz)).chain(cells(third)).chain(beside.into_iter().flatten()).collect()
+    };
+    response.thirds.iter().enumerate().map(row).collect()
+}
+
+/// A nominal frequency with the digits that it has.
+fn hertz(frequency: f64) -> String {
+    number(frequency, usize::from(frequency.fract() != 0.0))
+}
+
+/// Dips of a response in words, the deepest first.
+#[must_use]
+pub fn dips(response: &BassResponse) -> Vec<String> {
+    let line = |dip: &Dip| {
+        let whose = dip.surface.as_ref().map_or_else(String::new, |surface| format!(": the bounce from {surface} comes late by odd half waves and cancels there"));
+        format!("Dip at {} Hz, {} dB under its surroundings{whose}.", number(dip.frequency_hz, 0), number(dip.depth_db, 0))
+    };
+    response.dips.iter().take(DIPS).map(line).collect()
+}
+
+/// Heading over the modes.
+#[must_use]
+pub fn modes_heading(study: &BassStudy) -> String {
+    format!("Modes that stand apart, up to {} Hz", number(study.stands.modes_to_hz, 0))
+}
+
+/// Heads of the modes.
+#[must_use]
+pub fn mode_heads(study: &BassStudy) -> Vec<String> {
+    let fixed = ["Hz", "decay, s"].map(str::to_owned);
+    let seats = study.receivers.iter().map(|receiver| format!("at {receiver}, dB"));
+    let bare = study.bare.iter().flat_map(|_| ["bare: Hz", "decay, s"].map(str::to_owned));
+    let rigid = study.box_modes.iter().flat_map(|_| ["rigid box: Hz", "half waves"].map(str::to_owned));
+    fixed.into_iter().chain(seats).chain(bare).chain(rigid).collect()
+}
+
+/// Modes for that table: each beside the nearest of the bare room and of the rigid box.
+#[must_use]
+pub fn modes(study: &BassStudy) -> Vec<Vec<String>> {
+    let dash = || "-".to_owned();
+    let nearest = |all: &[f64], frequency: f64| {
+        let near = all.iter().enumerate().min_by(|a, b| (a.1 - frequency).abs().total_cmp(&(b.1 - frequency).abs()));
+        near.filter(|(_, other)| (*other / frequency - 1.0).abs() < 0.05).map(|(index, _)| index)
+    };
+    let row = |mode: &BassMode| {
+        let own = [number(mode.frequency_hz, 1), optional(mode.decay_s, 2)];
+        let seats = mode.at_receivers_db.iter().map(|level| number(*level, 0));
+        let bare = study.bare.iter().flat_map(|bare| {
+            let all: Vec<f64> = bare.modes.iter().map(|mode| mode.frequency_hz).collect();
+            let near = nearest(&all, mode.frequency_hz).map(|index| &bare.modes[index]);
+            near.map_or_else(|| [dash(), dash()], |near| [number(near.frequency_hz, 1), optional(near.decay_s, 2)])
+        });
+        let rigid = study.box_modes.iter().flat_map(|rigid| {
+            let all: Vec<f64> = rigid.iter().map(|mode| mode.frequency_hz).collect();
+            let near = nearest(&all, mode.frequency_hz).map(|index| &rigid[index]);
+            near.map_or_else(|| [dash(), dash()], |near| [number(near.frequency_hz, 1), near.half_waves.map(|half| half.to_string()).join(" ")])
+        });
+        own.into_iter().chain(seats).chain(bare).chain(rigid).collect()
+    };
+    study.stands.modes.iter().map(row).collect()
+}
+
+/// Limits, what is left out, what it took.
+#[must_use]
+pub fn sure(scene: &Scene, study: &BassStudy) -> Vec<String> {
+    let cost = &study.cost;
+    let took = format!(
+        "{} cells of {}, steps of {} us, {} runs of {} s at most, {} MB. Waves along an axis of the grid are slow by {} % at {} Hz.",
+        super::super::sheet::grouped(cost.cells as u32),
+        length(cost.cell_m, scene),
+        number(1e6 * cost.step_s, 0),
+        cost.runs,
+        number(study.stands.longest_s.max(study.bare.as_ref().map_or(0.0, |bare| bare.longest_s)), 1),
+        number(cost.memory_mb, 0),
+        number(cost.slow_percent, 2),
+        number(study.top_hz, 0)
+    );
+    let left_out = (!study.left_out.is_empty()).then(|| format!("Not in it: {}.", study.left_out.join(", ")));
+    study.notes.iter().cloned().chain(left_out).chain([took]).collect()
+}
