@@ -66,5 +66,6 @@ mod variance; // how much a traced ray tells: links and crossings against plain 
 mod variants; // decays in several states at once: each as weighed alone; what a panel earns of the decay
 mod watertight; // no ray slips through a closed surface, however it is cut into pieces
 mod wave; // the low end: cells cut by surfaces, against volumes and areas in closed form
+mod wave_walls; // walls of the wave solver: rows, panels and boards as passive branches, ensembles of them, modes of a box that decay
 mod wavefront; // the wavefront as curves: length of the way, circles, shadows, what it leaves out
 mod workshop; // from plan to workshop: every dimension derived anew over random walls, what cannot be made or hung, costs, evenings
