@@ -27,6 +27,8 @@ pub enum Purpose {
     Draw,
     /// Which way a ray leaves its source.
     Start,
+    /// What a wall may be that nobody has measured.
+    Wall,
     /// Anything tests or searches draw.
     Search,
 }
@@ -49,6 +51,7 @@ pub fn key(seed: u64, purpose: Purpose, index: u64) -> u64 {
         Purpose::Scout => 3,
         Purpose::Draw => 4,
         Purpose::Start => 5,
+        Purpose::Wall => 6,
     };
     mix(mix(seed.wrapping_add(GOLDEN).wrapping_mul(2 * purpose + 1)).wrapping_add(index.wrapping_mul(GOLDEN)))
 }

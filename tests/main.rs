@@ -67,10 +67,10 @@ mod validation; // the public evidence: published values and closed forms, and h
 mod variance; // how much a traced ray tells: links and crossings against plain crossings, in the mean and in their variance
 mod variants; // decays in several states at once: each as weighed alone; what a panel earns of the decay
 mod watertight; // no ray slips through a closed surface, however it is cut into pieces
-mod wave; // the low end: cells cut by surfaces, against volumes and areas in closed form
-mod wave_fiber; // fiber as a volume: a tube with a layer against exact complex modes on any grid, volumes, energy
-mod wave_response; // what is heard re free field: a box with soft walls exactly, image sources, free field, places between cells, lattices, what a run takes
 mod wave; // the low end: cells cut by surfaces, against volumes and areas in closed form; steps against energy
+mod wave_fiber; // fiber as a volume: a tube with a layer against exact complex modes on any grid, volumes, energy
 mod wave_modes; // modes out of what was heard: sums of known modes, several sources, solver's rooms against closed forms
+mod wave_response; // what is heard re free field: a box with soft walls exactly, image sources, free field, places between cells, lattices, what a run takes
+mod wave_walls; // walls of the wave solver: rows, panels and boards as passive branches, ensembles of them, modes of a box that decay
 mod wavefront; // the wavefront as curves: length of the way, circles, shadows, what it leaves out
 mod workshop; // from plan to workshop: every dimension derived anew over random walls, what cannot be made or hung, costs, evenings

@@ -5,7 +5,7 @@
 //! ```
 //!
 //! `R` has no unit (re the impedance of air), `L` is in seconds, `D` in 1/s. With `R, L, D >= 0` no branch ever gives energy back that it did not take, whatever drives it: every sum of
-//! such branches is passive. A plasterboard on studs is one branch: its mass `m / (density x speed)`, its loss, the spring `density speed / gap` of the air behind; a real admittance is
+//! such branches is passive. A plasterboard on studs is one branch: its mass `m / (density x speed)`, its loss, the spring `speed / gap` of the air behind; a real admittance is
 //! one branch of resistance alone.
 //!
 //! *References.* S. Bilbao, B. Hamilton, J. Botts, L. Savioja, IEEE/ACM Trans. Audio Speech Lang. Process. 24 (2016) 161 (from memory).
