@@ -68,7 +68,9 @@ fn basement(corners: &[usize]) -> Scene {
     scene.stock.iter_mut().filter(|kind| kind.kind == StockKind::Corner).for_each(|kind| kind.size.y = 1.0);
     scene.panels = corners
         .iter()
-        .flat_map(|corner| [0.0, 1.0].map(|bottom| Panel { kind: "corner panel".to_owned(), place: PanelPlace::Corner { corner: *corner, bottom } }))
+        .flat_map(|corner| {
+            [0.0, 1.0].map(|bottom| Panel { kind: "corner panel".to_owned(), place: PanelPlace::Corner { corner: *corner, bottom } })
+        })
         .collect();
     scene
 }
@@ -77,14 +79,17 @@ fn basement(corners: &[usize]) -> Scene {
 fn corner_stacks_take_from_every_mode() {
     let study = done(&basement(&[2, 3]), 100.0);
     let bare = study.bare.as_ref().expect("panels hang");
-    let compared = |room: &BassRoom| room.modes.iter().map(|mode| (mode.frequency_hz, mode.decay_s.expect("it decays"))).collect::<Vec<_>>();
+    let compared =
+        |room: &BassRoom| room.modes.iter().map(|mode| (mode.frequency_hz, mode.decay_s.expect("it decays"))).collect::<Vec<_>>();
     let (stands, before) = (compared(&study.stands), compared(bare));
     assert!(stands.len() >= 4 && before.len() >= 4, "{stands:?} {before:?}");
     for ((with, decay), (without, longer)) in stands.iter().zip(&before) {
         assert!((with / without - 1.0).abs() < 0.03 && decay < longer, "{with} Hz: {decay} s, bare {without} Hz: {longer} s");
     }
-    let both = |room: &BassRoom| room.responses.iter().find(|response| response.sources.len() == 2).expect("two loudspeakers").thirds.clone();
-    let changed = both(&study.stands).iter().zip(both(bare)).map(|(with, without)| (with.level_db - without.level_db).abs()).fold(0.0, f64::max);
+    let both =
+        |room: &BassRoom| room.responses.iter().find(|response| response.sources.len() == 2).expect("two loudspeakers").thirds.clone();
+    let changed =
+        both(&study.stands).iter().zip(both(bare)).map(|(with, without)| (with.level_db - without.level_db).abs()).fold(0.0, f64::max);
     assert!(changed > 0.3, "levels change by {changed} dB at most");
     // The same as a twin read from the study without panels.
     let alone = done(&basement(&[]), 100.0);

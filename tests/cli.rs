@@ -183,7 +183,8 @@ fn keeps_every_mistake_of_a_scene_in_view_and_writes_nothing() {
     folder.put("broken.toml", broken);
     folder.put("latin.toml", b"name = \"caf\xe9\"\n");
     folder.put("empty.toml", "");
-    let commands = ["survey", "hear", "bass", "place", "cloud", "positions"].into_iter().flat_map(|command| [(command, false), (command, true)]);
+    let commands =
+        ["survey", "hear", "bass", "place", "cloud", "positions"].into_iter().flat_map(|command| [(command, false), (command, true)]);
     for (command, json) in commands {
         let arguments = [command, "broken.toml", "--json"];
         let ran = run(&folder, &arguments[..if json { 3 } else { 2 }]);

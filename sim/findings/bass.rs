@@ -226,7 +226,8 @@ fn decibels(energy: f64) -> f64 {
 /// Points of a receiver's zone, its middle first.
 fn zone(room: &Room, receiver: usize) -> Vec<DVec3> {
     let receiver = &room.receivers[receiver];
-    let round = receiver.zone_radius.into_iter().flat_map(|radius| DVec3::AXES.into_iter().flat_map(move |axis| [axis * radius, -axis * radius]));
+    let round =
+        receiver.zone_radius.into_iter().flat_map(|radius| DVec3::AXES.into_iter().flat_map(move |axis| [axis * radius, -axis * radius]));
     std::iter::once(receiver.position).chain(round.map(|off| receiver.position + off).filter(|point| room.contains(*point))).collect()
 }
 
@@ -290,7 +291,13 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
 }
 
 /// What one state of the room does, up to `top` Hz in cells of `spacing` meters.
-fn of_room(progress: &Progress, scene: &Scene, seen: &Seen, (top, spacing): (f64, f64), frequencies: &[f64]) -> Result<BassRoom, BassError> {
+fn of_room(
+    progress: &Progress,
+    scene: &Scene,
+    seen: &Seen,
+    (top, spacing): (f64, f64),
+    frequencies: &[f64],
+) -> Result<BassRoom, BassError> {
     let room = &seen.room;
     let walls: Vec<_> = room.finishes.iter().map(|finish| fit(finish, 1.2 * top, Draw::NOMINAL).wall).collect();
     let sounding = Sounding::new(seen, &walls, spacing, top);
@@ -362,7 +369,8 @@ fn response(
     let free: Vec<f64> = frequencies
         .iter()
         .map(|frequency| {
-            let sum: Complex64 = together.iter().map(|index| Complex64::cis(-TAU * frequency * ways[*index].distance / speed) / ways[*index].distance).sum();
+            let sum: Complex64 =
+                together.iter().map(|index| Complex64::cis(-TAU * frequency * ways[*index].distance / speed) / ways[*index].distance).sum();
             sum.norm_sqr()
         })
         .collect();
@@ -370,7 +378,9 @@ fn response(
     // Energy re free field at the middle, point by point.
     let energies: Vec<Vec<f64>> = (0..points)
         .map(|point| {
-            let energy = |(index, free): (usize, &f64)| together.iter().map(|way| ways[*way].transfers[point][index]).sum::<Complex64>().norm_sqr() / free;
+            let energy = |(index, free): (usize, &f64)| {
+                together.iter().map(|way| ways[*way].transfers[point][index]).sum::<Complex64>().norm_sqr() / free
+            };
             free.iter().enumerate().map(energy).collect()
         })
         .collect();
@@ -378,7 +388,12 @@ fn response(
     let summed = summed(together, ways);
     let third = |(band_hz, low, high): (f64, f64, f64)| {
         let mean = |energies: &[f64]| {
-            let within: Vec<f64> = frequencies.iter().zip(energies).filter(|(frequency, _)| (low..high).contains(*frequency)).map(|(_, energy)| *energy).collect();
+            let within: Vec<f64> = frequencies
+                .iter()
+                .zip(energies)
+                .filter(|(frequency, _)| (low..high).contains(*frequency))
+                .map(|(_, energy)| *energy)
+                .collect();
             decibels(within.iter().sum::<f64>() / within.len() as f64)
         };
         let levels: Vec<f64> = energies.iter().map(|energies| mean(energies)).collect();
@@ -433,7 +448,11 @@ fn dips(room: &Room, (together, receiver): (&[usize], usize), frequencies: &[f64
     let energies: Vec<f64> = level_db.iter().map(|level| 10.0_f64.powf(level / 10.0)).collect();
     let around = |frequency: f64| {
         let half = 2.0_f64.powf(1.0 / 3.0);
-        let near = frequencies.iter().zip(&energies).filter(|(other, _)| (frequency / half..=frequency * half).contains(*other)).map(|(_, energy)| *energy);
+        let near = frequencies
+            .iter()
+            .zip(&energies)
+            .filter(|(other, _)| (frequency / half..=frequency * half).contains(*other))
+            .map(|(_, energy)| *energy);
         let (sum, count) = near.fold((0.0, 0.0), |(sum, count), energy| (sum + energy, count + 1.0));
         decibels(sum / count)
     };
@@ -495,7 +514,8 @@ fn modes(
         heard.iter().map(|heard| heard.places.iter().map(|place| place[..shortest].to_vec()).collect()).collect();
     let rate = 1.0 / (heard[0].pulse.every() as f64 * heard[0].pulse.step);
     let perimeter: f64 = scene.outline.iter().zip(scene.outline.iter().cycle().skip(1)).map(|(a, b)| a.distance(*b)).sum();
-    let edges = 2.0 * perimeter + scene.outline.len() as f64 * room.volume / (0.5 * (room.shell_area() - perimeter * room.volume.cbrt())).max(1.0);
+    let edges =
+        2.0 * perimeter + scene.outline.len() as f64 * room.volume / (0.5 * (room.shell_area() - perimeter * room.volume.cbrt())).max(1.0);
     let count = |frequency: f64| mode_count(frequency, room.volume, room.shell_area(), edges, room.medium.speed);
     let density = |frequency: f64| count(frequency + 0.5) - count(frequency - 0.5);
     let ringing = resonances(progress, &Heard { records: &records, rate }, FIRST_MODE..top, &density)?;

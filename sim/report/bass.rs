@@ -4,9 +4,9 @@ use glam::DVec2;
 
 use super::axis::Marks;
 use super::html::{self, figure, list, table};
+use super::paper;
 use super::plot::{self, Plot};
 use super::svg::{Area, Drawing, Lettering, Look, escape};
-use super::paper;
 use super::text::bass::{COLUMNS, MODES, dips, heading, heads, mode_heads, modes, modes_heading, sure, thirds, what};
 use crate::findings::bass::{BassResponse, BassStudy, DEEP_DB};
 use crate::scene::Scene;
@@ -27,7 +27,8 @@ fn file(index: usize) -> String {
 }
 
 fn page(scene: &Scene, study: &BassStudy) -> String {
-    let cells = |rows: Vec<Vec<String>>| rows.into_iter().map(|row| row.iter().map(|cell| escape(cell)).collect()).collect::<Vec<Vec<String>>>();
+    let cells =
+        |rows: Vec<Vec<String>>| rows.into_iter().map(|row| row.iter().map(|cell| escape(cell)).collect()).collect::<Vec<Vec<String>>>();
     let sharp = |heads: Vec<String>| heads.into_iter().map(|head| format!("#{head}")).collect::<Vec<_>>();
     let tabled = |heads: Vec<String>, rows| {
         let heads = sharp(heads);
@@ -73,7 +74,11 @@ fn chart(study: &BassStudy, response: &BassResponse, bare: Option<&BassResponse>
         page.line(at, at + DVec2::new(0.0, 1.0), Look::line(paper::INK, 0.2));
         page.text(at + DVec2::new(0.0, 3.9), &format!("{frequency:.0}"), letters);
     }
-    page.text(DVec2::new(frame.area.middle().x, frame.area.high.y + 8.0), "frequency, Hz", Lettering::new(paper::SMALL, paper::QUIET).middle());
+    page.text(
+        DVec2::new(frame.area.middle().x, frame.area.high.y + 8.0),
+        "frequency, Hz",
+        Lettering::new(paper::SMALL, paper::QUIET).middle(),
+    );
     let curve = |page: &mut Drawing, response: &BassResponse, look: Look| {
         let points: Vec<DVec2> =
             study.frequencies_hz.iter().zip(&response.level_db).map(|(frequency, level)| frame.at(octaves(*frequency), *level)).collect();
@@ -86,7 +91,11 @@ fn chart(study: &BassStudy, response: &BassResponse, bare: Option<&BassResponse>
     for dip in response.dips.iter().filter(|dip| dip.surface.is_some()).take(4) {
         let text = format!("{:.0} Hz: {}", dip.frequency_hz, dip.surface.as_deref().unwrap_or_default());
         let at = frame.at(octaves(dip.frequency_hz), dip.level_db);
-        page.text_where_free(&[3.0, 6.0, 9.0].map(|down| at + DVec2::new(0.0, down)), &text, Lettering::new(2.4, paper::ACCENT).middle().rim(paper::CARD));
+        page.text_where_free(
+            &[3.0, 6.0, 9.0].map(|down| at + DVec2::new(0.0, down)),
+            &text,
+            Lettering::new(2.4, paper::ACCENT).middle().rim(paper::CARD),
+        );
     }
     frame.draw_base(&mut page);
     let mut entries = vec![(Look::fill(paper::INK), if bare.is_some() { "with all that hangs" } else { "as it stands" })];

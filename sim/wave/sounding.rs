@@ -100,7 +100,8 @@ impl Sounding {
         for (signal, ear) in ears.iter().enumerate() {
             ports.extend(listener(&self.grid, &self.layout, &self.stencil, *ear, signal)?);
         }
-        ports.extend(self.lattice.ports(&self.grid, &self.layout).into_iter().map(|port| Port { signal: port.signal + ears.len(), ..port }));
+        ports
+            .extend(self.lattice.ports(&self.grid, &self.layout).into_iter().map(|port| Port { signal: port.signal + ears.len(), ..port }));
         let sends: Vec<Port<f32>> = source(&self.grid, &self.layout, &self.stencil, from, 0)?;
         let mut field = Field::new(self.layout.clone());
         let mut signals = [pulse.signal::<f32>()];

@@ -39,7 +39,10 @@ pub(super) fn print(scene: &Scene, study: &BassStudy) -> String {
 #[must_use]
 pub fn what(study: &BassStudy) -> String {
     let states = if study.bare.is_some() { "with all that hangs in it, and bare" } else { "as it stands" };
-    format!("Waves in the room {states}, from 20 to {} Hz. Levels are re the same sources as far away in the free field.", number(study.top_hz, 0))
+    format!(
+        "Waves in the room {states}, from 20 to {} Hz. Levels are re the same sources as far away in the free field.",
+        number(study.top_hz, 0)
+    )
 }
 
 /// Who sounds, and who hears it.
@@ -83,7 +86,10 @@ fn hertz(frequency: f64) -> String {
 #[must_use]
 pub fn dips(response: &BassResponse) -> Vec<String> {
     let line = |dip: &Dip| {
-        let whose = dip.surface.as_ref().map_or_else(String::new, |surface| format!(": the bounce from {surface} comes late by odd half waves and cancels there"));
+        let whose = dip
+            .surface
+            .as_ref()
+            .map_or_else(String::new, |surface| format!(": the bounce from {surface} comes late by odd half waves and cancels there"));
         format!("Dip at {} Hz, {} dB under its surroundings{whose}.", number(dip.frequency_hz, 0), number(dip.depth_db, 0))
     };
     response.dips.iter().take(DIPS).map(line).collect()
@@ -124,7 +130,10 @@ pub fn modes(study: &BassStudy) -> Vec<Vec<String>> {
         let rigid = study.box_modes.iter().flat_map(|rigid| {
             let all: Vec<f64> = rigid.iter().map(|mode| mode.frequency_hz).collect();
             let near = nearest(&all, mode.frequency_hz).map(|index| &rigid[index]);
-            near.map_or_else(|| [dash(), dash()], |near| [number(near.frequency_hz, 1), near.half_waves.map(|half| half.to_string()).join(" ")])
+            near.map_or_else(
+                || [dash(), dash()],
+                |near| [number(near.frequency_hz, 1), near.half_waves.map(|half| half.to_string()).join(" ")],
+            )
         });
         own.into_iter().chain(seats).chain(bare).chain(rigid).collect()
     };

@@ -25,10 +25,10 @@ pub mod room;
 pub mod score;
 pub mod suspended;
 
+use crate::findings::bass::BassStudy;
 use crate::findings::{Findings, Survey};
 use crate::plan::Plan;
 use crate::plan::cloud::CloudStudy;
-use crate::findings::bass::BassStudy;
 use crate::plan::positions::PositionsStudy;
 use crate::room::Room;
 use crate::scene::Scene;
