@@ -75,9 +75,7 @@ pub struct Places {
 /// The cross-battens of every framed panel that hangs flat or as a cloud of one, in hanging order.
 #[must_use]
 pub fn of_panels(panels: &[Panel], build: &Build) -> Vec<Places> {
-    let is_framed = |kind: &str| {
-        build.types.iter().any(|made| made.kind == kind && made.construction == Construction::WoodenFrame && made.corner.is_none())
-    };
+    let is_framed = |kind: &str| build.types.iter().any(|made| made.kind == kind && made.construction == Construction::WoodenFrame);
     let mut all: Vec<Places> = Vec::new();
     for panel in build.surfaces.iter().flat_map(|surface| &surface.panels).filter(|panel| is_framed(&panel.kind)) {
         if matches!(panels.get(panel.number as usize - 1).map(|panel| &panel.place), Some(PanelPlace::Surface { .. })) {
