@@ -163,7 +163,7 @@ fn keeps_the_schema_check_able_to_fail() {
 }
 
 /// Endings of keys that say a unit.
-const UNITS: &[&str] = &["_m", "_m2", "_m3", "_s", "_ms", "_hz", "_db", "_deg", "_percent", "_steps", "_n", "_kg", "_h"];
+const UNITS: &[&str] = &["_m", "_m2", "_m3", "_s", "_ms", "_hz", "_db", "_deg", "_percent", "_steps", "_n", "_kg", "_h", "_mb"];
 
 /// Numbers that have no unit, or whose unit another key says.
 const PLAIN: &[&str] = &[

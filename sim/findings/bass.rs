@@ -7,7 +7,8 @@
 //! - *Modes*: frequency and decay of each, while they can be told apart (`wave::ringing`), and how loud it is at each seat re the place in the room where it is loudest.
 //! - *Dips*: a level that lies [`DEEP_DB`] and more under its third-octave surroundings, named after the surface whose first mirror image cancels there: its way is longer by an odd number of half waves.
 //!
-//! *References.* IEC 61260-1:2014 (from memory). Bandwidth and decay, 16 for filters that run forward: ISO 3382-2, H. Kuttruff (from memory). Interference of a source with its image: text books (from memory).
+//! *References.* IEC 61260-1:2014 (from memory). Bandwidth times decay time, 16 for filters that run forward and 4 for those that run backward: ISO 3382-2 (from memory); ours ring to both sides, and 8 is
+//! our own choice between. Interference of a source with its image: text books (from memory).
 //!
 //! *Limits.* What `wave` limits: locally reacting walls, tables whose phase nobody knows, sources that send alike in all directions. A dip that no single image explains has no name.
 
@@ -40,7 +41,9 @@ const APART: f64 = 0.5;
 /// Modes are looked for from here on, Hz.
 const FIRST_MODE: f64 = 12.0;
 /// Bandwidth times decay time from which on a decay in a band is the room's and not the filter's.
-const SLOWER: f64 = 16.0;
+const SLOWER: f64 = 8.0;
+/// What of a band's record is its own: the last fifth fades out, and what a filter without delay rings before time zero comes round to the end.
+const OWN: f64 = 0.6;
 /// A dip is so deep at the least, dB.
 pub const DEEP_DB: f64 = 6.0;
 /// A dip lies this near to where an image cancels, re its frequency.
@@ -439,7 +442,8 @@ fn decay(record: &Record, heard: &Hearing, low: f64, high: f64) -> Option<f64> {
     // The band's skirts stay below the pulse's top.
     let high = high.min(heard.pulse.top / 1.1);
     let energy: Vec<f64> = record.band(&heard.pulse, low, high).iter().map(|value| value * value).collect();
-    let time = DecayCurve::new(&energy, record.interval, Tail::Exponential).ok()?.t20().ok()?;
+    let own = &energy[..(OWN * energy.len() as f64) as usize];
+    let time = DecayCurve::new(own, record.interval, Tail::Exponential).ok()?.t20().ok()?;
     ((high - low) * time > SLOWER).then_some(time)
 }
 

@@ -52,7 +52,7 @@ fn page(scene: &Scene, study: &BassStudy) -> String {
 }
 
 /// Frequencies that the axis names.
-const NAMED: [f64; 11] = [20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0, 150.0, 200.0, 300.0, 400.0];
+const NAMED: [f64; 12] = [20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0, 300.0, 400.0];
 /// Lowest and highest level that curves are drawn between, dB.
 const LEVELS: (f64, f64) = (-30.0, 24.0);
 

@@ -200,13 +200,15 @@ impl Listeners {
             let middle = (band as f64 + 0.5) * 0.5 * self.rate / 20.0;
             let filter = Filter::new(self.rate, middle, 0.5 * width, SHARPNESS / width, 0.5 / width);
             let heard = self.filtered(&filter, usize::MAX);
-            let late = heard.rows_range((half / filter.interval(self.rate)) as usize..);
-            late.norm_squared() / late.len() as f64 / filter.power()
+            // A short record may end before a filter this narrow comes to its later half.
+            let first = (half / filter.interval(self.rate)) as usize;
+            let late = heard.rows_range(first.min(heard.nrows())..);
+            (!late.is_empty()).then(|| late.norm_squared() / late.len() as f64 / filter.power())
         };
         let early = self.length().div_ceil(10);
         let loud = self.records.iter().flat_map(|record| &record[..early]).map(|value| value * value).sum::<f64>();
         let rounding = loud / (early * self.records.len()) as f64 * ROUNDED.powi(2);
-        (0..20).map(power).fold(f64::INFINITY, f64::min).max(rounding)
+        (0..20).filter_map(power).min_by(f64::total_cmp).unwrap_or(rounding).max(rounding)
     }
 
     /// Decay constant of the energy around a frequency, as of one exponential with the same center of time.

@@ -27,6 +27,7 @@ pub(crate) mod sized;
 mod speech;
 mod stacks;
 pub(crate) mod suspended;
+mod waves;
 mod workshop;
 mod zones;
 
@@ -73,6 +74,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("build-ups", build_ups::checks()),
         ("directivity", directivity::checks()),
         ("modes", modes::checks()),
+        ("waves", waves::checks()),
         ("images", images::checks()),
         ("edges", edges::checks()),
         ("zones", zones::checks()),

@@ -1,0 +1,83 @@
+//! The low end by the wave solver: modes of rigid rooms, decays by a wall's admittance, a layer of fiber in a tube.
+
+use glam::DVec3;
+use roomwright::modes;
+use roomwright::wave::{Admittance, Resonance};
+
+use super::Check;
+use crate::wave::{SPEED, attic};
+use crate::wave_fiber::{ADIABATIC, tube_modes};
+use crate::wave_modes::{ATTIC, DAMPED, SHOEBOX, boxed, rung};
+
+pub(crate) fn checks() -> Vec<Check> {
+    rigid().into_iter().chain(damped()).chain(fiber()).collect()
+}
+
+fn rigid() -> Vec<Check> {
+    let exact: Vec<f64> = modes::shoebox(SHOEBOX, SPEED, 109.95).iter().map(|mode| mode.frequency).collect();
+    let rooms: [(_, _, &[f64], _, _, _, _); 2] = [
+        (
+            "box 5.1 x 3.9 x 2.6 m, cells of 80 mm",
+            boxed(SHOEBOX),
+            &exact,
+            0.08,
+            0.001,
+            "demanded: 0.1 %",
+            "closed form (H. Kuttruff, Room Acoustics, from memory)",
+        ),
+        (
+            "attic under a slope, cells of 100 mm",
+            attic(),
+            &ATTIC,
+            0.1,
+            0.003,
+            "demanded: 0.3 %",
+            "finite elements of second order, computed independently",
+        ),
+    ];
+    let mut checks = Vec::new();
+    for (room, scene, wanted, spacing, bar, why, source) in rooms {
+        let found = rung(&scene, Admittance::RIGID, spacing, 1.0, 110.0);
+        for (index, (wanted, found)) in wanted.iter().zip(&found).enumerate() {
+            let what = format!("rigid {room}: mode {}, Hz", index + 1);
+            checks.push(Check { what, ours: found.frequency, expected: *wanted, tolerance: bar * wanted, why, source });
+        }
+    }
+    checks
+}
+
+fn damped() -> Vec<Check> {
+    let found = rung(&boxed(SHOEBOX), Admittance::real(0.02), 0.08, 1.0, 105.0);
+    let nearest = |frequency: f64| -> Option<&Resonance> {
+        found.iter().min_by(|a, b| (a.frequency - frequency).abs().total_cmp(&(b.frequency - frequency).abs()))
+    };
+    let check = |(frequency, decay): &(f64, f64)| Check {
+        what: format!("the same box, walls of admittance 0.02: decay constant at {frequency:.2} Hz, 1/s"),
+        ours: nearest(*frequency).map_or(f64::NAN, |mode| mode.decay),
+        expected: *decay,
+        tolerance: 0.02 * decay,
+        why: "demanded: 2 %",
+        source: "exact complex roots of k tan, computed independently",
+    };
+    DAMPED.iter().map(check).collect()
+}
+
+fn fiber() -> Vec<Check> {
+    let found = tube_modes(0.05, 1.0);
+    let rows = |(index, (frequency, decay)): (usize, &(f64, f64))| {
+        let source = "complex roots of a line of two parts, computed independently (C. Zwikker, C. W. Kosten, from memory)";
+        let of = |what: &str, ours: f64, expected: f64, part: f64, why: &'static str| Check {
+            what: format!("tube of 3 m before 100 mm of fiber, cells of 50 mm: {what} of mode {}", index + 1),
+            ours,
+            expected,
+            tolerance: part * expected,
+            why,
+            source,
+        };
+        [
+            of("frequency in Hz", found[index].0, *frequency, 0.002, "demanded: 0.2 %"),
+            of("decay constant in 1/s", found[index].1, *decay, 0.05, "demanded: 5 %"),
+        ]
+    };
+    ADIABATIC.iter().enumerate().flat_map(rows).collect()
+}
