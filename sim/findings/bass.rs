@@ -41,7 +41,7 @@ const APART: f64 = 0.5;
 /// Modes are looked for from here on, Hz.
 const FIRST_MODE: f64 = 12.0;
 /// Bandwidth times decay time from which on a decay in a band is the room's and not the filter's.
-const SLOWER: f64 = 8.0;
+pub const SLOWER: f64 = 8.0;
 /// What of a band's record is its own: the last fifth fades out, and what a filter without delay rings before time zero comes round to the end.
 const OWN: f64 = 0.6;
 /// A dip is so deep at the least, dB.

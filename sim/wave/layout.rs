@@ -97,6 +97,12 @@ pub struct WallPart<T> {
     pub branches: Vec<StepBranch<T>>,
 }
 
+/// A cell of a slab, and the walls in it.
+type Meeting<'a> = (usize, &'a [Wall]);
+
+/// Side of a cell, share of the flow through it that a step takes away, tie across it.
+type Side = (usize, f64, f64);
+
 /// A cell as a step sees it.
 #[derive(Clone, Copy, Debug)]
 enum Kind {
@@ -170,7 +176,7 @@ impl<T: Real> Layout<T> {
     /// Walls that move, slab by slab, by the finishes that meet in a cell.
     fn add_walls(&mut self, grid: &Grid, stencil: &Stencil) {
         let moves = |wall: &Wall| stencil.branches[wall.finish].iter().any(|branch| !branch.is_still());
-        let mut together: BTreeMap<(usize, Vec<FinishIndex>), Vec<(usize, &[Wall])>> = BTreeMap::new();
+        let mut together: BTreeMap<(usize, Vec<FinishIndex>), Vec<Meeting<'_>>> = BTreeMap::new();
         for walls in stencil.walls.chunk_by(|a, b| a.cell == b.cell) {
             let finishes: Vec<FinishIndex> = walls.iter().filter(|wall| moves(wall)).map(|wall| wall.finish).collect();
             if !finishes.is_empty() {
@@ -205,8 +211,8 @@ impl<T: Real> Layout<T> {
     /// Cells on both sides of faces that fiber resists.
     fn add_fibers(&mut self, grid: &Grid, stencil: &Stencil) {
         let strides = grid.strides();
-        // By slab and cell: side, share of the flow taken away, tie.
-        let mut sides: BTreeMap<(usize, usize), Vec<(usize, f64, f64)>> = BTreeMap::new();
+        // By slab and cell.
+        let mut sides: BTreeMap<(usize, usize), Vec<Side>> = BTreeMap::new();
         let mut taken: BTreeMap<(usize, usize), f64> = BTreeMap::new();
         for drag in &stencil.drags {
             let way = self.axes.iter().position(|axis| *axis == drag.axis).unwrap_or_default();

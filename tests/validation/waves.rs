@@ -1,6 +1,5 @@
 //! The low end by the wave solver: modes of rigid rooms, decays by a wall's admittance, a layer of fiber in a tube.
 
-use glam::DVec3;
 use roomwright::modes;
 use roomwright::wave::{Admittance, Resonance};
 
