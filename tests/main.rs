@@ -68,6 +68,7 @@ mod variance; // how much a traced ray tells: links and crossings against plain 
 mod variants; // decays in several states at once: each as weighed alone; what a panel earns of the decay
 mod watertight; // no ray slips through a closed surface, however it is cut into pieces
 mod wave; // the low end: cells cut by surfaces, against volumes and areas in closed form; steps against energy
+mod wave_energy; // whatever the room, its walls and its fiber: no energy is ever made
 mod wave_fiber; // fiber as a volume: a tube with a layer against exact complex modes on any grid, volumes, energy
 mod wave_modes; // modes out of what was heard: sums of known modes, several sources, solver's rooms against closed forms
 mod wave_response; // what is heard re free field: a box with soft walls exactly, image sources, free field, places between cells, lattices, what a run takes

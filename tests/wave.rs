@@ -23,7 +23,7 @@ pub(crate) fn attic() -> Scene {
     scene(&[(0.0, 0.0), (4.4, 0.0), (4.4, 5.2), (0.0, 5.2)], &[(2.4, (0.0, 0.0)), (1.1, (1.3 / 1.9, 0.0))])
 }
 
-fn block(corner: DVec3, size: DVec3) -> Block {
+pub(crate) fn block(corner: DVec3, size: DVec3) -> Block {
     Block {
         name: "desk".to_owned(),
         center: corner.truncate() + 0.5 * size.truncate(),
