@@ -7,25 +7,7 @@ use roomwright::wave::{Admittance, Branch, Fiber, Real};
 
 use super::room::scene;
 use super::wave::{Sounding, block};
-
-/// Numbers that look like chance, between 0 and 1.
-struct Chance(u64);
-
-impl Chance {
-    fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        ((self.0 >> 33) as f64 + 0.5) / f64::from(1_u32 << 31)
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.next()
-    }
-
-    /// Evenly over the logarithm.
-    fn of_size(&mut self, low: f64, high: f64) -> f64 {
-        self.between(low.ln(), high.ln()).exp()
-    }
-}
+use super::wave_modes::Chance;
 
 /// A room of any four walls under a slope, a turned block in it, its walls of any three branches, and a turned piece of fiber.
 fn any_room(seed: u64) -> (Scene, Vec<Admittance>, Vec<Fiber>, f64) {

@@ -29,12 +29,21 @@ fn pressure(size: DVec3, mode: &Mode, at: DVec3) -> f64 {
 }
 
 /// Numbers that look like chance, between 0 and 1.
-struct Chance(u64);
+pub(crate) struct Chance(pub(crate) u64);
 
 impl Chance {
-    fn next(&mut self) -> f64 {
+    pub(crate) fn next(&mut self) -> f64 {
         self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         ((self.0 >> 33) as f64 + 0.5) / f64::from(1_u32 << 31)
+    }
+
+    pub(crate) fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.next()
+    }
+
+    /// Evenly over the logarithm.
+    pub(crate) fn of_size(&mut self, low: f64, high: f64) -> f64 {
+        self.between(low.ln(), high.ln()).exp()
     }
 
     fn normal(&mut self) -> f64 {
