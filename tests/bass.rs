@@ -32,7 +32,7 @@ ear = [3.4, 2.3, 1.2]
 );
 
 fn asked(top_hz: f64) -> BassAsked {
-    BassAsked { top_hz, memory: MEMORY }
+    BassAsked { top_hz, memory: MEMORY, others: 0 }
 }
 
 fn done(scene: &Scene, top_hz: f64) -> BassStudy {
@@ -97,11 +97,30 @@ fn corner_stacks_take_from_every_mode() {
 }
 
 #[test]
+fn keeps_figures_within_where_they_may_lie() {
+    let scene = read(MIXING);
+    let asked = BassAsked { others: 3, ..asked(80.0) };
+    let study = study::bass(&Progress::new(), &scene, &asked).expect("it can be");
+    let plain = done(&scene, 80.0);
+    for (with, without) in study.stands.responses.iter().zip(&plain.stands.responses) {
+        assert_eq!(with.level_db, without.level_db, "members change nothing of the figures themselves");
+        let within = |level: &f64, (low, high): (&f64, &f64)| low <= level && level <= high;
+        assert!(with.level_db.iter().zip(with.level_low_db.iter().zip(&with.level_high_db)).all(|(level, span)| within(level, span)));
+        let widths: Vec<f64> = with.thirds.iter().map(|third| third.level_span_db.map_or(0.0, |span| span.high - span.low)).collect();
+        assert!(widths.iter().all(|width| *width > 0.0) && widths.iter().any(|width| *width > 0.5), "{widths:?}");
+    }
+    let first = &study.stands.modes[0];
+    let (frequency, decay) = (first.frequency_span_hz.expect("all have it"), first.decay_span_s.expect("all decay"));
+    assert!(frequency.low <= first.frequency_hz && first.frequency_hz <= frequency.high && frequency.high > frequency.low);
+    assert!(decay.high > 1.1 * decay.low, "walls that take 0.15 to 0.25: {decay:?}");
+}
+
+#[test]
 fn keeps_what_cannot_be_computed_to_a_sentence() {
     let scene = read(MIXING);
     let why = |scene: &Scene, asked: BassAsked| study::bass(&Progress::new(), scene, &asked).expect_err("it cannot be").to_string();
     assert!(why(&scene, asked(10.0)).contains("between 80 and 500 Hz"));
-    let dear = why(&scene, BassAsked { top_hz: 250.0, memory: 1_000_000 });
+    let dear = why(&scene, BassAsked { top_hz: 250.0, memory: 1_000_000, others: 0 });
     assert!(dear.contains("467775 cells of 49.9 mm") && dear.contains("0.21 GB") && dear.contains("--memory"), "{dear}");
     assert!(why(&Scene { sources: Vec::new(), ..scene.clone() }, asked(100.0)).contains("no source"));
     assert!(why(&Scene { seats: Vec::new(), ..scene.clone() }, asked(100.0)).contains("no seat"));
@@ -120,18 +139,18 @@ fn keeps_bass_with_1_and_3_threads() {
 #[test]
 fn keeps_pages_and_charts_of_bass_legible() {
     let scene = basement(&[3]);
-    let study = done(&scene, 80.0);
+    let study = study::bass(&Progress::new(), &scene, &BassAsked { others: 2, ..asked(80.0) }).expect("it can be");
     check_schema(&study);
     let page = text::bass(&scene, &study);
     pages::keeps_its_columns(&page);
-    for words in ["left and right at seat", "Modes that stand apart", "How sure this is", "bare: level"] {
+    for words in ["left and right at seat", "Modes that stand apart", "How sure this is", "bare: level", "likely"] {
         assert!(page.contains(words), "{words} in\n{page}");
     }
     assert!(!page.contains("NaN") && !page.contains("inf"), "{page}");
     let files = report::bass_files(&scene, &study);
     let names: Vec<&str> = files.iter().map(|file| file.0.as_str()).collect();
-    assert_eq!(names, ["bass.html", "bass-1.svg", "bass-2.svg", "bass-3.svg"]);
-    for (name, bytes) in &files[1..] {
+    assert_eq!(names, ["bass.html", "bass-1.svg", "bass-2.svg", "bass-3.svg", "bass-floor.svg"]);
+    for (name, bytes) in &files[1..4] {
         let drawn = String::from_utf8(bytes.clone()).expect("UTF-8");
         raster::lay_out(&drawn).unwrap_or_else(|why| panic!("{name}: {why}"));
         assert!(drawn.contains("frequency, Hz") && drawn.contains("level, dB") && drawn.contains("bare"), "{drawn}");
@@ -142,12 +161,12 @@ fn keeps_pages_and_charts_of_bass_legible() {
 fn keeps_the_command_to_the_low_end() {
     let folder = Folder::new("cli-bass");
     folder.put("box.toml", MIXING);
-    let ran = run(&folder, &["bass", "box.toml", "--top", "80"]);
+    let ran = run(&folder, &["bass", "box.toml", "--top", "80", "--others", "1"]);
     assert_eq!(ran.code, Some(0), "{}{}", ran.out, ran.err);
     for name in ["bass.html", "bass.json", "bass-1.svg"] {
         assert!(ran.out.contains(name) && folder.names("out/box").iter().any(|written| written == name), "{name}:\n{}", ran.out);
     }
-    let json = run(&folder, &["bass", "box.toml", "--top", "80", "--json", "--threads", "1"]);
+    let json = run(&folder, &["bass", "box.toml", "--top", "80", "--others", "1", "--json", "--threads", "1"]);
     let study: BassStudy = serde_json::from_str(&json.out).expect("JSON alone");
     assert_eq!(folder.text("out/box/bass.json").trim_end(), json.out.trim_end(), "the file and the output are one text");
     assert_eq!(study.top_hz, 80.0);

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use roomwright::scene::{Activity, Paper};
-use roomwright::study::{HEIGHTS_MOST, MEMORY, USUAL_TOP};
+use roomwright::study::{HEIGHTS_MOST, MEMORY, MOST_OTHERS, OTHERS, USUAL_TOP};
 
 /// What is wrong with a small room, and where each absorber panel goes.
 #[derive(Debug, Parser)]
@@ -82,6 +82,9 @@ pub(crate) struct Bass {
     /// Memory that it may take, in GB
     #[arg(long, value_name = "GB", default_value_t = MEMORY as f64 / 1e9)]
     pub(crate) memory: f64,
+    /// Rooms with other walls, within what tables leave open, that tell where figures may lie; 0 for none
+    #[arg(long, value_name = "N", default_value_t = OTHERS as u32, value_parser = clap::value_parser!(u32).range(0..=MOST_OTHERS as i64))]
+    pub(crate) others: u32,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,

@@ -7,7 +7,7 @@ use super::html::{self, figure, list, table};
 use super::paper;
 use super::plot::{self, Plot};
 use super::svg::{Area, Drawing, Lettering, Look, escape};
-use super::text::bass::{COLUMNS, MODES, dips, heading, heads, mode_heads, modes, modes_heading, sure, thirds, what};
+use super::text::bass::{COLUMNS, FLOOR, MODES, dips, heading, heads, mode_heads, modes, modes_heading, places, sure, thirds, what};
 use crate::findings::bass::{BassResponse, BassStudy, DEEP_DB};
 use crate::scene::Scene;
 
@@ -18,9 +18,13 @@ pub fn bass_files(scene: &Scene, study: &BassStudy) -> Vec<(String, Vec<u8>)> {
         let bare = study.bare.as_ref().and_then(|bare| bare.responses.get(index));
         (file(index), chart(study, response, bare).into_bytes())
     };
-    let charts = study.stands.responses.iter().enumerate().map(chart);
+    let map = study.stands.floor.iter().map(|floor| (MAP.to_owned(), super::bass_map::svg(scene, floor).into_bytes()));
+    let charts = study.stands.responses.iter().enumerate().map(chart).chain(map);
     std::iter::once(("bass.html".to_owned(), page(scene, study).into_bytes())).chain(charts).collect()
 }
+
+/// The map over the floor.
+const MAP: &str = "bass-floor.svg";
 
 fn file(index: usize) -> String {
     format!("bass-{}.svg", index + 1)
@@ -42,7 +46,11 @@ fn page(scene: &Scene, study: &BassStudy) -> String {
         body += &tabled(heads(study), thirds(response, bare));
         body += &list(&dips(response));
     }
-    body += &format!("<p class=\"quiet\">{}</p>\n<h2>{}</h2>\n", escape(COLUMNS), escape(&modes_heading(study)));
+    body += &format!("<p class=\"quiet\">{}</p>\n", escape(COLUMNS));
+    if let Some(floor) = &study.stands.floor {
+        body += &format!("<h2>{FLOOR}</h2>\n{}{}", figure(MAP, "How even the low end is at ear height"), list(&places(scene, floor)));
+    }
+    body += &format!("<h2>{}</h2>\n", escape(&modes_heading(study)));
     body += &tabled(mode_heads(study), modes(study));
     body += &format!("<p class=\"quiet\">{}</p>\n", escape(MODES));
     body += &format!("<h2>How sure this is, and what it took</h2>\n{}", list(&sure(scene, study)));
@@ -84,6 +92,14 @@ fn chart(study: &BassStudy, response: &BassResponse, bare: Option<&BassResponse>
             study.frequencies_hz.iter().zip(&response.level_db).map(|(frequency, level)| frame.at(octaves(*frequency), *level)).collect();
         page.polyline(&points, look);
     };
+    if !response.level_low_db.is_empty() {
+        let along = |levels: &[f64]| -> Vec<DVec2> {
+            study.frequencies_hz.iter().zip(levels).map(|(frequency, level)| frame.at(octaves(*frequency), *level)).collect()
+        };
+        let upper = along(&response.level_high_db);
+        let band: Vec<DVec2> = upper.into_iter().chain(along(&response.level_low_db).into_iter().rev()).collect();
+        page.polygon(&band, Look::fill(paper::LINE).opacity(0.55));
+    }
     if let Some(bare) = bare {
         curve(&mut page, bare, Look::line(paper::SOFT, 0.35));
     }
@@ -101,6 +117,9 @@ fn chart(study: &BassStudy, response: &BassResponse, bare: Option<&BassResponse>
     let mut entries = vec![(Look::fill(paper::INK), if bare.is_some() { "with all that hangs" } else { "as it stands" })];
     if bare.is_some() {
         entries.push((Look::fill(paper::SOFT), "bare"));
+    }
+    if !response.level_low_db.is_empty() {
+        entries.push((Look::fill(paper::LINE), "with other walls"));
     }
     plot::legend(&mut page, DVec2::new(22.0, 95.0), &entries);
     let named = format!("named dips: {DEEP_DB:.0} dB and deeper where one wall's bounce cancels");

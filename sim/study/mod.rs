@@ -7,7 +7,7 @@ pub mod live;
 pub mod maps;
 pub mod wavefront;
 
-pub use crate::findings::bass::{BassAsked, BassError, BassStudy, MEMORY, TOPS, USUAL_TOP};
+pub use crate::findings::bass::{BassAsked, BassError, BassStudy, MEMORY, MOST_OTHERS, OTHERS, TOPS, USUAL_TOP};
 pub use crate::plan::cloud::{CannotHang, CloudAsked, CloudError, CloudStudy, HEIGHTS_MOST};
 pub use crate::plan::positions::{CannotMove, PositionsAsked, PositionsError, PositionsStudy};
 pub use crate::weigh::Traced;

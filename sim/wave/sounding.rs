@@ -54,8 +54,10 @@ pub struct Hearing {
     pub pulse: Pulse,
     /// What each point heard.
     pub ears: Vec<Record>,
-    /// What each place of the lattice heard from the end of the pulse on.
+    /// What each place of the lattice heard.
     pub places: Vec<Vec<f32>>,
+    /// The first moment after the pulse.
+    pub after: usize,
     /// Seconds that it went on.
     pub seconds: f64,
 }
@@ -122,7 +124,7 @@ impl Sounding {
             }
         };
         let after = pulse.values.len().div_ceil(every);
-        let places = heard.drain(ears.len()..).map(|mut place| place.split_off(after.min(place.len()))).collect();
-        Ok(Hearing { pulse, ears: records, places, seconds: steps as f64 * self.stencil.step })
+        let places = heard.split_off(ears.len());
+        Ok(Hearing { pulse, ears: records, places, after, seconds: steps as f64 * self.stencil.step })
     }
 }

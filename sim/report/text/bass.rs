@@ -2,7 +2,8 @@
 
 use super::columns::{Page, Table};
 use super::figures::{length, number, optional};
-use crate::findings::bass::{BassMode, BassResponse, BassStudy, Dip, Third};
+use crate::findings::Span;
+use crate::findings::bass::{BassFloor, BassMode, BassResponse, BassStudy, Dip, Third};
 use crate::scene::Scene;
 
 /// Dips that are told of a response.
@@ -23,6 +24,12 @@ pub(super) fn print(scene: &Scene, study: &BassStudy) -> String {
         }
     }
     page.paragraph(COLUMNS);
+    if let Some(floor) = &study.stands.floor {
+        page.section(FLOOR);
+        for line in places(scene, floor) {
+            page.hanging("-", &line);
+        }
+    }
     page.section(&modes_heading(study));
     let mut table = Table::new(&mode_heads(study).iter().map(|head| format!("<{head}")).collect::<Vec<_>>());
     modes(study).into_iter().for_each(|row| table.row(row));
@@ -52,7 +59,7 @@ pub fn heading(response: &BassResponse) -> String {
 }
 
 /// What the columns mean.
-pub const COLUMNS: &str = "Level: mean of the energy in the third octave. Spread: how much it differs over the seat's zone (standard deviation of seven points). Decay: time for 60 dB, from -5 to -25 dB; \
+pub const COLUMNS: &str = "Level: mean of the energy in the third octave. Likely: where it lies with other walls, within what tables leave open. Spread: how much it differs over the seat's zone (standard deviation of seven points). Decay: time for 60 dB, from -5 to -25 dB; \
      - where the filter of the band rings as long as the room: there the modes tell.";
 
 /// What the levels of modes mean.
@@ -61,20 +68,30 @@ pub const MODES: &str = "A mode's level at a place is re where in the room it is
 /// Heads of the third octaves; with the bare room beside it if it is told.
 #[must_use]
 pub fn heads(study: &BassStudy) -> Vec<String> {
-    let all = ["Hz", "level, dB", "spread, dB", "decay, s"].map(str::to_owned);
-    let bare = ["bare: level, dB", "spread, dB", "decay, s"].map(str::to_owned);
-    all.into_iter().chain(study.bare.iter().flat_map(|_| bare.clone())).collect()
+    let likely = || (study.cost.others > 0).then(|| "likely".to_owned());
+    let level = ["Hz", "level, dB"].map(str::to_owned).into_iter().chain(likely());
+    let rest = ["spread, dB", "decay, s"].map(str::to_owned).into_iter().chain(likely());
+    let bare = study.bare.iter().flat_map(|_| ["bare: level, dB", "decay, s"].map(str::to_owned));
+    level.chain(rest).chain(bare).collect()
 }
 
 /// Third octaves of a response for that table.
 #[must_use]
 pub fn thirds(response: &BassResponse, bare: Option<&BassResponse>) -> Vec<Vec<String>> {
-    let cells = |third: &Third| [number(third.level_db, 1), optional(third.spread_db, 1), optional(third.decay_s, 2)];
+    let has_spans = response.thirds.iter().any(|third| third.level_span_db.is_some());
+    let likely = |span: Option<Span>, decimals: usize| has_spans.then(|| range(span, decimals));
     let row = |(index, third): (usize, &Third)| {
-        let beside = bare.and_then(|bare| bare.thirds.get(index)).map(cells);
-        std::iter::once(hertz(third.band_hz)).chain(cells(third)).chain(beside.into_iter().flatten()).collect()
+        let level = [hertz(third.band_hz), number(third.level_db, 1)].into_iter().chain(likely(third.level_span_db, 0));
+        let rest = [optional(third.spread_db, 1), optional(third.decay_s, 2)].into_iter().chain(likely(third.decay_span_s, 2));
+        let beside = bare.and_then(|bare| bare.thirds.get(index)).map(|third| [number(third.level_db, 1), optional(third.decay_s, 2)]);
+        level.chain(rest).chain(beside.into_iter().flatten()).collect()
     };
     response.thirds.iter().enumerate().map(row).collect()
+}
+
+/// From where to where.
+fn range(span: Option<Span>, decimals: usize) -> String {
+    span.map_or_else(|| "-".to_owned(), |span| format!("{} to {}", number(span.low, decimals), number(span.high, decimals)))
 }
 
 /// A nominal frequency with the digits that it has.
@@ -95,6 +112,37 @@ pub fn dips(response: &BassResponse) -> Vec<String> {
     response.dips.iter().take(DIPS).map(line).collect()
 }
 
+/// Heading over the places.
+pub const FLOOR: &str = "Where it is evenest at ear height";
+
+/// How even it is at each receiver and at the best places.
+#[must_use]
+pub fn places(scene: &Scene, floor: &BassFloor) -> Vec<String> {
+    let figures = |index: usize| {
+        let place = &floor.places[index];
+        format!(
+            "{} dB; weakest {} Hz, {} dB under the mean",
+            number(place.evenness_db, 1),
+            hertz(place.weakest_hz),
+            number(-place.weakest_db, 0)
+        )
+    };
+    let names = scene.seats.iter().map(|seat| &seat.name).chain(scene.microphones.iter().map(|microphone| &microphone.name));
+    let now = names.zip(&floor.at_receivers).map(|(name, index)| format!("At {name}: {}.", figures(*index)));
+    let best = floor.best.iter().enumerate().map(|(rank, index)| {
+        let [x, y] = floor.places[*index].point_m;
+        format!("Place {}, x {} and y {} on the plan: {}.", rank + 1, length(x, scene), length(y, scene), figures(*index))
+    });
+    let what = format!(
+        "Evenness: standard deviation of the third octaves from {} to {} Hz, of {}; less is better. Loudspeakers stay where they are; between places, {} apart, it is not known; decay and early reflections may ask for another place.",
+        hertz(floor.octaves_hz[0]),
+        hertz(floor.octaves_hz[1]),
+        floor.sources.join(" and "),
+        length(floor.apart_m, scene)
+    );
+    now.chain(best).chain([what]).collect()
+}
+
 /// Heading over the modes.
 #[must_use]
 pub fn modes_heading(study: &BassStudy) -> String {
@@ -104,11 +152,12 @@ pub fn modes_heading(study: &BassStudy) -> String {
 /// Heads of the modes.
 #[must_use]
 pub fn mode_heads(study: &BassStudy) -> Vec<String> {
-    let fixed = ["Hz", "decay, s"].map(str::to_owned);
+    let likely = || (study.cost.others > 0).then(|| "likely".to_owned());
+    let fixed = std::iter::once("Hz".to_owned()).chain(likely()).chain(std::iter::once("decay, s".to_owned())).chain(likely());
     let seats = study.receivers.iter().map(|receiver| format!("at {receiver}, dB"));
     let bare = study.bare.iter().flat_map(|_| ["bare: Hz", "decay, s"].map(str::to_owned));
     let rigid = study.box_modes.iter().flat_map(|_| ["rigid box: Hz", "half waves"].map(str::to_owned));
-    fixed.into_iter().chain(seats).chain(bare).chain(rigid).collect()
+    fixed.chain(seats).chain(bare).chain(rigid).collect()
 }
 
 /// Modes for that table: each beside the nearest of the bare room and of the rigid box.
@@ -120,7 +169,9 @@ pub fn modes(study: &BassStudy) -> Vec<Vec<String>> {
         near.filter(|(_, other)| (*other / frequency - 1.0).abs() < 0.05).map(|(index, _)| index)
     };
     let row = |mode: &BassMode| {
-        let own = [number(mode.frequency_hz, 1), optional(mode.decay_s, 2)];
+        let likely = |span: Option<Span>, decimals: usize| (study.cost.others > 0).then(|| range(span, decimals));
+        let own = std::iter::once(number(mode.frequency_hz, 1)).chain(likely(mode.frequency_span_hz, 1));
+        let own = own.chain(std::iter::once(optional(mode.decay_s, 2))).chain(likely(mode.decay_span_s, 2));
         let seats = mode.at_receivers_db.iter().map(|level| number(*level, 0));
         let bare = study.bare.iter().flat_map(|bare| {
             let all: Vec<f64> = bare.modes.iter().map(|mode| mode.frequency_hz).collect();
@@ -135,7 +186,7 @@ pub fn modes(study: &BassStudy) -> Vec<Vec<String>> {
                 |near| [number(near.frequency_hz, 1), near.half_waves.map(|half| half.to_string()).join(" ")],
             )
         });
-        own.into_iter().chain(seats).chain(bare).chain(rigid).collect()
+        own.chain(seats).chain(bare).chain(rigid).collect()
     };
     study.stands.modes.iter().map(row).collect()
 }
@@ -145,13 +196,14 @@ pub fn modes(study: &BassStudy) -> Vec<Vec<String>> {
 pub fn sure(scene: &Scene, study: &BassStudy) -> Vec<String> {
     let cost = &study.cost;
     let took = format!(
-        "{} cells of {}, steps of {} us, {} runs of {} s at most, {} MB. Waves along an axis of the grid are slow by {} % at {} Hz.",
+        "{} cells of {}, steps of {} us, {} runs of {} s at most, {} MB; {} rooms with other walls in cells twice as large. Waves along an axis of the grid are slow by {} % at {} Hz.",
         super::super::sheet::grouped(cost.cells as u32),
         length(cost.cell_m, scene),
         number(1e6 * cost.step_s, 0),
         cost.runs,
         number(study.stands.longest_s.max(study.bare.as_ref().map_or(0.0, |bare| bare.longest_s)), 1),
         number(cost.memory_mb, 0),
+        cost.others,
         number(cost.slow_percent, 2),
         number(study.top_hz, 0)
     );
