@@ -7,7 +7,7 @@ pub mod live;
 pub mod maps;
 pub mod wavefront;
 
-pub use crate::findings::bass::{BassAsked, BassError, BassStudy, MEMORY, MOST_OTHERS, OTHERS, TOPS, USUAL_TOP};
+pub use crate::findings::bass::{BassAsked, BassError, BassFields, BassStudy, MEMORY, MOST_OTHERS, OTHERS, TOPS, USUAL_TOP};
 pub use crate::plan::cloud::{CannotHang, CloudAsked, CloudError, CloudStudy, HEIGHTS_MOST};
 pub use crate::plan::positions::{CannotMove, PositionsAsked, PositionsError, PositionsStudy};
 pub use crate::weigh::Traced;
@@ -17,6 +17,7 @@ pub use build::{Building, CannotBuild, build};
 pub use landing::landing;
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
+pub use num_complex::Complex64;
 pub use wavefront::{Curve, Wavefront};
 
 use crate::findings::judge::judge;
@@ -122,6 +123,14 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<Placement, Cancelled>
 /// # Errors
 /// [`BassError`]: nobody sounds or hears, it takes too much, or stopped.
 pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassStudy, BassError> {
+    bass_and_fields(progress, scene, asked).map(|(study, _)| study)
+}
+
+/// The same, and pressures and modes all over the room as it stands, out of the same run.
+///
+/// # Errors
+/// As [`bass`].
+pub fn bass_and_fields(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<(BassStudy, BassFields), BassError> {
     crate::findings::bass::bass(progress, scene, asked)
 }
 

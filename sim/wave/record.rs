@@ -46,12 +46,8 @@ impl Record {
     /// Pressure re that in the free field at 1 m, at a frequency in Hz.
     #[must_use]
     pub fn transfer(&self, pulse: &Pulse, frequency: f64) -> Complex64 {
-        let begin = (1.0 - FADE) * self.pressures.len() as f64;
-        let fade = |(index, value): (usize, &f64)| {
-            let into = ((index as f64 - begin) / (self.pressures.len() as f64 - begin)).max(0.0);
-            value * 0.5 * (1.0 + (PI * into).cos())
-        };
-        let heard = spectrum(self.pressures.iter().enumerate().map(fade), self.interval, self.interval, frequency);
+        let faded = |(index, value): (usize, &f64)| value * fade(index, self.pressures.len());
+        let heard = spectrum(self.pressures.iter().enumerate().map(faded), self.interval, self.interval, frequency);
         heard / pulse.spectrum(frequency)
     }
 
@@ -84,4 +80,18 @@ impl Record {
         };
         (0..count).map(at).collect()
     }
+}
+
+/// How loud a moment of so many is left by the fade at their end.
+fn fade(index: usize, count: usize) -> f64 {
+    let begin = (1.0 - FADE) * count as f64;
+    let into = ((index as f64 - begin) / (count as f64 - begin)).max(0.0);
+    0.5 * (1.0 + (PI * into).cos())
+}
+
+/// Weights of so many moments, `interval` seconds apart: the sum of a record with them is its [`Record::transfer`]. For many records of one pulse and one length.
+#[must_use]
+pub fn readers(pulse: &Pulse, interval: f64, count: usize, frequency: f64) -> Vec<Complex64> {
+    let scale = interval / pulse.spectrum(frequency);
+    (0..count).map(|index| scale * fade(index, count) * Complex64::cis(-TAU * frequency * interval * (index + 1) as f64)).collect()
 }

@@ -12,6 +12,7 @@
 //! *Limits.* What `wave` limits: locally reacting walls, tables whose phase nobody knows, sources that send alike in all directions. A dip that no single image explains has no name.
 
 mod dips;
+mod fields;
 mod floor;
 mod modes;
 mod response;
@@ -35,9 +36,11 @@ use crate::wave::walls::{Ensemble, fit};
 use crate::wave::{Cost, Hearing, NoAir, Seen, Silent, Sounding, TooDear, cost};
 
 pub use dips::DEEP_DB;
+pub use fields::BassFields;
+use fields::fields;
 use floor::floor;
 pub use floor::{BassFloor, BassPlace, FROM, FROM_WALLS};
-use modes::modes;
+use modes::{modes, ringing};
 pub use response::SLOWER;
 use response::responses;
 pub use spans::SAME;
@@ -258,11 +261,11 @@ fn zone(room: &Room, receiver: usize) -> Vec<DVec3> {
     std::iter::once(receiver.position).chain(round.map(|off| receiver.position + off).filter(|point| room.contains(*point))).collect()
 }
 
-/// The study of a scene as it stands, its panels in it.
+/// The study of a scene as it stands, its panels in it, and the fields of its nominal room.
 ///
 /// # Errors
 /// [`BassError`].
-pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassStudy, BassError> {
+pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<(BassStudy, BassFields), BassError> {
     if !(TOPS[0]..=TOPS[1]).contains(&asked.top_hz) {
         return Err(BassError::Top(asked.top_hz));
     }
@@ -285,21 +288,21 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
     progress.begin("waves", (LONGEST / step_s) as u64 * (2 * runs + runs * coarse) as u64 / 2);
     let frequencies: Vec<f64> = (0..=((asked.top_hz - LOWEST) / APART) as usize).map(|index| LOWEST + APART * index as f64).collect();
     let ensemble = Ensemble { seed: scene.settings.seed, others: asked.others };
-    let state = |scene: &Scene, seen: &Seen| -> Result<BassRoom, BassError> {
+    let state = |scene: &Scene, seen: &Seen| -> Result<(BassRoom, BassFields), BassError> {
         let run =
             |spacing: f64, member: usize| of_room(progress, (scene, seen), (asked.top_hz, spacing), &frequencies, (&ensemble, member));
-        let nominal = run(spacing, 0)?;
+        let (nominal, fields) = run(spacing, 0)?;
         if asked.others == 0 {
-            return Ok(nominal);
+            return Ok((nominal, fields));
         }
-        let coarse = run(2.0 * spacing, 0)?;
-        let members = (1..=asked.others).map(|member| run(2.0 * spacing, member)).collect::<Result<Vec<_>, _>>()?;
-        Ok(with_spans(nominal, &coarse, &members))
+        let (coarse, _) = run(2.0 * spacing, 0)?;
+        let members = (1..=asked.others).map(|member| Ok(run(2.0 * spacing, member)?.0)).collect::<Result<Vec<_>, BassError>>()?;
+        Ok((with_spans(nominal, &coarse, &members), fields))
     };
-    let stands = state(scene, &seen)?;
-    let bare = bare.map(|bare| state(&bare, &Seen::new(&bare))).transpose()?;
+    let (stands, fields) = state(scene, &seen)?;
+    let bare = bare.map(|bare| Ok::<_, BassError>(state(&bare, &Seen::new(&bare))?.0)).transpose()?;
     let rooms = || std::iter::once(&stands).chain(&bare);
-    Ok(BassStudy {
+    let study = BassStudy {
         top_hz: asked.top_hz,
         cost: BassCost {
             cell_m: spacing,
@@ -320,17 +323,18 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
         notes: notes(&seen, spacing, rooms()),
         stands,
         bare,
-    })
+    };
+    Ok((study, fields))
 }
 
-/// What one state of the room does with the walls of a member, up to `top` Hz in cells of `spacing` meters.
+/// What one state of the room does with the walls of a member, up to `top` Hz in cells of `spacing` meters; and its fields.
 fn of_room(
     progress: &Progress,
     (scene, seen): (&Scene, &Seen),
     (top, spacing): (f64, f64),
     frequencies: &[f64],
     (ensemble, member): (&Ensemble, usize),
-) -> Result<BassRoom, BassError> {
+) -> Result<(BassRoom, BassFields), BassError> {
     let room = &seen.room;
     let walls: Vec<_> = room.finishes.iter().map(|finish| fit(finish, 1.2 * top, ensemble.draw(member, &finish.name)).wall).collect();
     let sounding = Sounding::new(seen, &walls, spacing, top);
@@ -342,21 +346,23 @@ fn of_room(
     };
     let hear = |source: &Emitter| sounding.hear(progress, source.position, &ears).map_err(|silent| buried(&source.name, silent));
     let heard: Vec<Hearing> = room.sources.iter().map(hear).collect::<Result<_, _>>()?;
-    let (modes_to_hz, modes) = modes(progress, scene, room, &sounding, &heard, top)?;
-    Ok(BassRoom {
+    let ringing = ringing(progress, scene, room, &heard, top)?;
+    let told = BassRoom {
         responses: responses(room, &zones, &heard, frequencies),
-        modes_to_hz,
-        modes,
+        modes_to_hz: ringing.told_apart_to,
+        modes: modes(room, &sounding, &ringing),
         floor: (member == 0 && spacing < 1.5 * cost::spacing(top, room.medium.speed)).then(|| floor(scene, room, &sounding, &heard, top)),
         longest_s: heard.iter().map(|heard| heard.seconds).fold(0.0, f64::max),
-    })
+    };
+    Ok((told, fields(room, &sounding, heard, &ringing, top)))
 }
 
 /// What the runs of a room would cost at most.
 fn predicted(seen: &Seen, top: f64, spacing: f64) -> Cost {
     let grid = crate::wave::Grid::over(&seen.room, spacing);
     let places = crate::wave::lattice::places(seen.room.volume, seen.room.medium.speed / top / 5.5);
-    let kept = crate::wave::lattice::bytes(places, (LONGEST * 4.5 * top) as usize) * 2 * seen.room.sources.len() as u64;
+    // Twice while a run hands them over, and those of the first run, which are kept.
+    let kept = crate::wave::lattice::bytes(places, (LONGEST * 4.5 * top) as usize) * 3 * seen.room.sources.len() as u64;
     Cost::new(&grid, seen.room.volume, seen.room.medium.speed, LONGEST, kept)
 }
 

@@ -13,20 +13,13 @@ use crate::modes::mode_count;
 use crate::progress::{Cancelled, Progress};
 use crate::room::Room;
 use crate::scene::Scene;
-use crate::wave::{Heard, Hearing, Resonance, Sounding, resonances};
+use crate::wave::{Heard, Hearing, Resonance, Ringing, Sounding, resonances};
 
 /// Modes are looked for from here on, Hz.
 const FIRST_MODE: f64 = 18.0;
 
-/// Modes, and up to where they are told apart.
-pub(super) fn modes(
-    progress: &Progress,
-    scene: &Scene,
-    room: &Room,
-    sounding: &Sounding,
-    heard: &[Hearing],
-    top: f64,
-) -> Result<(f64, Vec<BassMode>), Cancelled> {
+/// How a room rings whose sources were heard all over it.
+pub(super) fn ringing(progress: &Progress, scene: &Scene, room: &Room, heard: &[Hearing], top: f64) -> Result<Ringing, Cancelled> {
     let shortest = heard.iter().filter_map(|heard| heard.places.first()).map(Vec::len).min().unwrap_or(0);
     let records: Vec<Vec<Vec<f32>>> =
         heard.iter().map(|heard| heard.places.iter().map(|place| place[heard.after.min(shortest)..shortest].to_vec()).collect()).collect();
@@ -35,7 +28,11 @@ pub(super) fn modes(
     let edges = 2.0 * perimeter + scene.outline.len() as f64 * room.volume / scene.floor_plan().area();
     let count = |frequency: f64| mode_count(frequency, room.volume, room.shell_area(), edges, room.medium.speed);
     let density = |frequency: f64| count(frequency + 0.5) - count(frequency - 0.5);
-    let ringing = resonances(progress, &Heard { records: &records, rate }, FIRST_MODE..top, &density)?;
+    resonances(progress, &Heard { records: &records, rate }, FIRST_MODE..top, &density)
+}
+
+/// Its modes, as they are told.
+pub(super) fn modes(room: &Room, sounding: &Sounding, ringing: &Ringing) -> Vec<BassMode> {
     let at_receivers = |shape: &[nalgebra::Complex<f64>]| -> Vec<f64> {
         let at = |position: DVec3| {
             let round = sounding.lattice.round(&sounding.grid, &sounding.stencil, position).unwrap_or_default();
@@ -52,5 +49,5 @@ pub(super) fn modes(
         decay_s: (found.decay > 0.0).then(|| 3.0 * LN_10 / found.decay),
         at_receivers_db: at_receivers(&found.shape),
     };
-    Ok((ringing.told_apart_to, ringing.resonances.iter().map(mode).collect()))
+    ringing.resonances.iter().map(mode).collect()
 }
