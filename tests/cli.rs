@@ -206,8 +206,8 @@ fn keeps_every_mistake_of_a_scene_in_view_and_writes_nothing() {
 fn keeps_json_alone_on_standard_output() {
     let folder = with_scene("cli-json");
     let surveyed = run(&folder, &["survey", "den.toml", "--json"]);
-    let heard = run(&folder, &["hear", "den.toml", "--json"]);
-    let placed = run(&folder, &["place", "den.toml", "--json"]);
+    let heard = run(&folder, &["hear", "den.toml", "--rays-only", "--json"]);
+    let placed = run(&folder, &["place", "den.toml", "--rays-only", "--json"]);
     for ran in [&surveyed, &heard, &placed] {
         assert_done(ran);
         assert!(!ran.out.contains("den.toml") && !ran.out.contains("out/"), "JSON holds no paths");
@@ -221,7 +221,7 @@ fn keeps_json_alone_on_standard_output() {
 #[test]
 fn keeps_place_writing_a_plan_that_reads() {
     let folder = with_scene("cli-place");
-    let ran = run(&folder, &["place", "den.toml"]);
+    let ran = run(&folder, &["place", "den.toml", "--rays-only"]);
     assert_done(&ran);
     let names = folder.names("out/den");
     for name in ["plan.toml", "plan.json"] {
@@ -242,7 +242,7 @@ fn keeps_place_writing_a_plan_that_reads() {
 
     // Edited: kept, with a word about it.
     folder.put("out/den/plan.toml", folder.text("out/den/plan.toml") + "# mine\n");
-    let ran = run(&folder, &["place", "den.toml"]);
+    let ran = run(&folder, &["place", "den.toml", "--rays-only"]);
     assert_done(&ran);
     assert!(ran.err.contains("plan-2.toml"), "{}", ran.err);
     assert!(folder.text("out/den/plan.toml").ends_with("# mine\n"));
@@ -293,8 +293,8 @@ fn keeps_absorbers_to_one_chart_and_lists_to_none() {
 #[test]
 fn keeps_results_apart_from_threads_and_folders() {
     let folder = with_scene("cli-threads");
-    let one = run(&folder, &["hear", "den.toml", "--json", "--threads", "1", "--out", "a"]);
-    let two = run(&folder, &["--threads", "2", "--out", "b", "hear", "den.toml", "--json"]);
+    let one = run(&folder, &["hear", "den.toml", "--rays-only", "--json", "--threads", "1", "--out", "a"]);
+    let two = run(&folder, &["--threads", "2", "--out", "b", "hear", "den.toml", "--rays-only", "--json"]);
     assert_done(&one);
     assert_done(&two);
     assert_eq!(one.out, two.out);
@@ -322,7 +322,7 @@ fn estimates(json: &serde_json::Value) -> Vec<(f64, f64)> {
 fn keeps_results_apart_from_vector_instructions() {
     let folder = with_scene("cli-simd");
     let hear = |instructions: Option<&str>| {
-        let mut command = program(&folder, &["hear", "den.toml", "--json"]);
+        let mut command = program(&folder, &["hear", "den.toml", "--rays-only", "--json"]);
         match instructions {
             Some(word) => command.env("ROOMWRIGHT_SIMD", word),
             None => command.env_remove("ROOMWRIGHT_SIMD"),
@@ -355,7 +355,7 @@ fn keeps_results_apart_from_vector_instructions() {
 fn keeps_an_output_folder_that_cannot_be_made_plain() {
     let folder = with_scene("cli-no-folder");
     folder.put("wall", "a file");
-    let ran = run(&folder, &["hear", "den.toml", "--out", "wall/inner"]);
+    let ran = run(&folder, &["hear", "den.toml", "--rays-only", "--out", "wall/inner"]);
     assert_eq!((ran.code, ran.out.as_str()), (Some(2), ""), "{}", ran.err);
     assert!(ran.err.contains("cannot write wall/inner: "), "{}", ran.err);
 }
@@ -363,7 +363,7 @@ fn keeps_an_output_folder_that_cannot_be_made_plain() {
 #[test]
 fn keeps_quiet_when_nobody_reads_on() {
     let folder = with_scene("cli-pipe");
-    let mut child = program(&folder, &["hear", "den.toml", "--json"])
+    let mut child = program(&folder, &["hear", "den.toml", "--rays-only", "--json"])
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()
@@ -381,8 +381,11 @@ fn keeps_ctrl_c_from_leaving_anything() {
     let folder = Folder::new("cli-stop");
     // Far more rays than anybody waits for.
     folder.put("den.toml", quick(&small_scene_text(), 5_000_000));
-    let mut child =
-        program(&folder, &["hear", "den.toml"]).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("the program can be started");
+    let mut child = program(&folder, &["hear", "den.toml", "--rays-only"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program can be started");
     std::thread::sleep(std::time::Duration::from_millis(400));
     let sent = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill is there");
     assert!(sent.success());

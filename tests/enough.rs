@@ -141,7 +141,11 @@ fn keeps_the_best_plan_at_ctrl_c() {
     };
     let run = |wait: Duration, again: bool| {
         drop(std::fs::remove_dir_all(folder.path().join("out")));
-        let mut child = program(&folder, &["place", "den.toml"]).stdout(Stdio::null()).stderr(Stdio::piped()).spawn().expect("it starts");
+        let mut child = program(&folder, &["place", "den.toml", "--rays-only"])
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("it starts");
         std::thread::sleep(wait);
         interrupt(&mut child);
         let mut heard = BufReader::new(child.stderr.take().expect("is piped"));

@@ -60,7 +60,7 @@ fn trace(room: Room, rays: u32, end_s: f64) -> Traced {
 fn told(scene: &Scene, traced: &Traced) -> Pair {
     let scene = Scene { tape_tolerance: Length(0.0), ..scene.clone() };
     let survey = survey(&scene, &traced.room);
-    judge(&Progress::new(), &scene, traced, &Hanging::default(), survey).expect("nobody cancels").pairs.remove(0)
+    judge(&Progress::new(), &scene, (traced, None), &Hanging::default(), survey).expect("nobody cancels").pairs.remove(0)
 }
 
 /// T30 in [`OCTAVE`] with its range, as logarithms of factors.

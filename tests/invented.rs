@@ -323,6 +323,7 @@ pub(crate) fn findings(t: f64, level_db: f64) -> Findings {
         clap_at_m: [2.2, 2.6, 1.35],
     };
     Findings {
+        bass: None,
         survey: survey(),
         pairs: vec![pair("left", "desk", t, level_db), pair("voice", "microphone", t, level_db - 3.0)],
         flutter: vec![flutter("south", "north", 5.2, 0.61), flutter("west", "east", 4.4, 1.42), flutter("floor", "ceiling", 2.4, 0.0)],

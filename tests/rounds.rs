@@ -96,7 +96,7 @@ fn stops_when_sure_or_at_the_limit() {
         let scene = Scene { settings, ..basement() };
         let mut traced = study::trace(&progress, &scene).expect("nobody cancels");
         let standing = survey(&scene, &traced.room);
-        judge_until_sure(&progress, &scene, &mut traced, &Hanging::default(), &standing).expect("nobody cancels")
+        judge_until_sure(&progress, &scene, (&mut traced, None), &Hanging::default(), &standing).expect("nobody cancels")
     };
     let base = Settings { rays: 2_000, ..Settings::DEFAULT };
     let excess = |findings: &roomwright::findings::Findings, settings: &Settings| {
@@ -154,7 +154,7 @@ fn keeps_rounds_within_the_store() {
 
 /// The findings of a scene on paths traced by hand.
 fn judged(scene: &Scene, traced: &Traced) -> roomwright::findings::Findings {
-    judge(&Progress::new(), scene, traced, &Hanging::default(), survey(scene, &traced.room)).expect("nobody cancels")
+    judge(&Progress::new(), scene, (traced, None), &Hanging::default(), survey(scene, &traced.room)).expect("nobody cancels")
 }
 
 /// A room with a hole: how many rays left stands in the findings and on the page, and a note says what that does to the decay.

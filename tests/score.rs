@@ -39,7 +39,7 @@ fn scored(scene: &Scene, target: Option<(f64, f64)>, weights: Terms<f64>) -> (Fa
     let weighed = Weighed::new(&progress, ground, &scene.panels).expect("nobody cancels");
     let faults = faults_of(&traced, &goal, &[&weighed]).swap_remove(0);
     let hanging = from_panels(scene, &traced.room, &scene.panels);
-    (faults, judge(&progress, scene, &traced, &hanging, survey).expect("nobody cancels"))
+    (faults, judge(&progress, scene, (&traced, None), &hanging, survey).expect("nobody cancels"))
 }
 
 fn all(weight: f64) -> Terms<f64> {

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use roomwright::scene::{Activity, Paper};
-use roomwright::study::{HEIGHTS_MOST, MEMORY, MOST_OTHERS, OTHERS, USUAL_TOP};
+use roomwright::study::{BassAsked, HEIGHTS_MOST, MEMORY, MOST_OTHERS, OTHERS, USUAL_TOP};
 
 /// What is wrong with a small room, and where each absorber panel goes.
 #[derive(Debug, Parser)]
@@ -41,11 +41,11 @@ pub(crate) enum Command {
     /// Check the scene: what is the room? Sizes, areas, volume, materials, cautions
     Survey(OneScene),
     /// What does the seat hear now? Reflections, decay, clarity, speech, flutter; writes charts
-    Hear(OneScene),
+    Hear(Judged),
     /// What do waves do below some 250 Hz? Levels, decays, dips and their walls, modes; bare beside what hangs; writes charts
     Bass(Bass),
     /// Where do the panels go, and what does each one earn? Writes the plan, drawings and maps
-    Place(OneScene),
+    Place(Judged),
     /// How high does a cloud hang? Heights, then tilts, sizes and places; writes a chart and the scene with the cloud
     Cloud(Cloud),
     /// Where do seat and loudspeakers stand before a panel is hung? Maps of the room, and the scene with the best place
@@ -66,7 +66,41 @@ pub(crate) struct OneScene {
     pub(crate) json: bool,
 }
 
-/// The low end: how high, and with how much memory.
+/// A scene that is judged, its low end by waves.
+#[derive(Args, Debug)]
+pub(crate) struct Judged {
+    #[command(flatten)]
+    pub(crate) of: OneScene,
+    /// No waves: the octaves below Schroeder's frequency are then a statistical reading that nothing is judged by; quicker
+    #[arg(long)]
+    pub(crate) rays_only: bool,
+    #[command(flatten)]
+    pub(crate) waves: Waves,
+}
+
+/// Waves: how high, with how much memory, in how many rooms.
+#[derive(Args, Clone, Copy, Debug)]
+#[command(next_help_heading = "Waves of the low end")]
+pub(crate) struct Waves {
+    /// Highest frequency in Hz
+    #[arg(long, value_name = "HZ", default_value_t = USUAL_TOP)]
+    top: f64,
+    /// Memory that they may take, in GB
+    #[arg(long, value_name = "GB", default_value_t = MEMORY as f64 / 1e9)]
+    memory: f64,
+    /// Rooms with other walls, within what tables leave open, that tell where figures may lie; 0 for none
+    #[arg(long, value_name = "N", default_value_t = OTHERS as u32, value_parser = clap::value_parser!(u32).range(0..=MOST_OTHERS as i64))]
+    others: u32,
+}
+
+impl Waves {
+    /// As the library takes it.
+    pub(crate) fn asked(self) -> BassAsked {
+        BassAsked { top_hz: self.top, memory: (1e9 * self.memory.max(0.0)) as u64, others: self.others as usize, ..BassAsked::default() }
+    }
+}
+
+/// The low end.
 #[derive(Args, Debug)]
 #[command(after_help = "Examples:\n  \
     roomwright bass scenes/basement-mix-room.toml\n  \
@@ -76,15 +110,8 @@ pub(crate) struct OneScene {
 pub(crate) struct Bass {
     /// The scene file
     pub(crate) scene: PathBuf,
-    /// Highest frequency in Hz
-    #[arg(long, value_name = "HZ", default_value_t = USUAL_TOP)]
-    pub(crate) top: f64,
-    /// Memory that it may take, in GB
-    #[arg(long, value_name = "GB", default_value_t = MEMORY as f64 / 1e9)]
-    pub(crate) memory: f64,
-    /// Rooms with other walls, within what tables leave open, that tell where figures may lie; 0 for none
-    #[arg(long, value_name = "N", default_value_t = OTHERS as u32, value_parser = clap::value_parser!(u32).range(0..=MOST_OTHERS as i64))]
-    pub(crate) others: u32,
+    #[command(flatten)]
+    pub(crate) waves: Waves,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,

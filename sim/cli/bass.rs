@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use roomwright::report;
-use roomwright::study::{self, BassAsked, BassError};
+use roomwright::study::{self, BassError};
 
 use super::arguments::Bass;
 use super::{Failure, begin_sheets, finish, json, read, waiting, write};
@@ -11,7 +11,7 @@ use super::{Failure, begin_sheets, finish, json, read, waiting, write};
 /// Studies the low end of a scene.
 pub(super) fn bass(given: &Bass, out: Option<&Path>) -> Result<(), Failure> {
     let (_, scene) = read(&given.scene)?;
-    let asked = BassAsked { top_hz: given.top, memory: (1e9 * given.memory.max(0.0)) as u64, others: given.others as usize };
+    let asked = given.waves.asked();
     let (study, sheets) = waiting::wait(|progress| match study::bass(progress, &scene, &asked) {
         Ok(study) => {
             begin_sheets(progress)?;

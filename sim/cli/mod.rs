@@ -12,9 +12,10 @@ use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
 use roomwright::geometry::instructions::{Instructions, choose};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::{self, Activity, RoomSize, Scene};
+use roomwright::study::{BassAsked, BassStudy};
 use roomwright::{report, study};
 
-use arguments::{Arguments, Command, OneScene};
+use arguments::{Arguments, Command, Judged, OneScene};
 
 pub(crate) mod arguments;
 mod bass;
@@ -163,24 +164,37 @@ fn survey(given: &OneScene) -> Result<(), Failure> {
     if given.json { print(&json(&survey)?) } else { print(&report::text::survey(&scene, &survey)) }
 }
 
-fn hear(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
+fn hear(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
+    let given = &judged.of;
     let (_, scene) = read(&given.scene)?;
+    let asked = BassAsked { beside_bare: false, ..judged.waves.asked() };
     let (findings, sheets) = waiting::wait(|progress| {
-        let (findings, room) = study::hear(progress, &scene)?;
+        let (findings, room) = study::hear_with(progress, &scene, (!judged.rays_only).then_some(&asked))?;
         begin_sheets(progress)?;
         let sheets = report::hear_files(&scene, &room, &findings);
         progress.step(1)?;
         Ok((findings, sheets))
     })?;
+    let sheets = with_bass(sheets, findings.bass.as_ref())?;
     let written = write("hear", Some(&given.scene), out, &sheets)?;
     finish(given.json, &written, &json(&findings)?, || report::text::hear(&scene, &findings))
 }
 
-fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
+/// The files, and every number of the low end where there are any.
+fn with_bass(mut files: Vec<(String, Vec<u8>)>, bass: Option<&BassStudy>) -> Result<Vec<(String, Vec<u8>)>, Failure> {
+    if let Some(bass) = bass {
+        files.push(("bass.json".into(), format!("{}\n", json(bass)?).into_bytes()));
+    }
+    Ok(files)
+}
+
+fn place(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
+    let given = &judged.of;
     let (text, scene) = read(&given.scene)?;
     let planned = study::planned(&scene);
+    let asked = judged.waves.asked();
     let (placement, mut sheets) = waiting::wait(|progress| {
-        let placement = study::place(progress, &scene)?;
+        let placement = study::place_with(progress, &scene, (!judged.rays_only).then_some(&asked))?;
         begin_sheets(progress)?;
         let sheets = report::files(&planned, &placement.room, &placement.plan, &placement.pictures);
         progress.step(1)?;
@@ -193,6 +207,7 @@ fn place(given: &OneScene, out: Option<&Path>) -> Result<(), Failure> {
     let plan = scene::with_moves(&text, &leaving, &panels, (&placement.plan.out(), rest))?;
     sheets.insert(0, ("plan.toml".into(), plan.into_bytes()));
     sheets.insert(1, ("plan.json".into(), format!("{json}\n").into_bytes()));
+    let sheets = with_bass(sheets, placement.plan.after.bass.as_ref())?;
     let written = write("place", Some(&given.scene), out, &sheets)?;
     finish(given.json, &written, &json, || report::text::place(&planned, &placement.room, &placement.plan))
 }

@@ -10,6 +10,8 @@
 //! *Tape.* All lengths are longer or shorter together, as with one tape: each by the share `tolerance S / (6 V)`, which in a cube is the tolerance over the edge. It moves decay times,
 //! by Eyring's formula, and is added in squares. Levels re the direct sound keep still then but for the air, and clarity and speech move with the decay by less than is printed.
 //!
+//! *Octaves of waves* are off by their walls as rooms with other walls tell it (`findings::bass`), the farthest of these down and up; and by the tape.
+//!
 //! *One standard uncertainty*, which two of three rooms keep to; the standard error of the tracing is not in it. A wider promise (95 of 100) is not made: how tables
 //! disagree is known as a typical difference, not as a distribution.
 //!
@@ -94,21 +96,36 @@ impl<'a> Inputs<'a> {
         let curves = response.in_states(self.traced, (self.linings, &self.ends), &shares, (source, receiver));
         let ends: Vec<Figures> = curves.par_iter().map(figures).collect();
         let octave = |(octave, band): (Octave, Band)| {
+            let members = Members::of(response, band);
+            let is_of_waves = response.rays_share(band) < 1.0;
             let time = |value: Option<f64>, range: usize| {
                 let log = |end: &Figures| log_factor(&own.times[band], &end.times[band], range);
-                let (materials, tape) = (added(ends.iter().map(log))?, self.tape[band]?);
+                let materials = if is_of_waves { members.as_ref()?.longer(range)? } else { added(ends.iter().map(log))? };
+                let tape = self.tape[band]?;
                 let span = |end: fn(&Span) -> f64| end(&materials).hypot(end(&tape));
                 value.map(|value| Span { low: value * (-span(|span| span.low)).exp(), high: value * span(|span| span.high).exp() })
             };
-            let difference = |value: Option<f64>, of: fn(&Figures) -> &Bands<Option<f64>>| {
+            let difference = |value: Option<f64>, of: fn(&Figures) -> &Bands<Option<f64>>, clearer: fn(&Members) -> Option<Span>| {
+                if is_of_waves {
+                    let (value, moved) = (value?, members.as_ref().and_then(clearer)?);
+                    return Some(Span { low: value - moved.low, high: value + moved.high });
+                }
                 about(value, ends.iter().map(|end| Some(of(end)[band]? - of(&own)[band]?)))
             };
             Octave {
                 edt_inputs_s: time(octave.edt_s.map(|time| time.value), 0),
                 t20_inputs_s: time(octave.t20_s.map(|time| time.value), 1),
                 t30_inputs_s: time(octave.t30_s.map(|time| time.value), 2),
-                c50_inputs_db: difference(octave.c50_db.map(|level| level.value), |figures| &figures.c50_db),
-                c80_inputs_db: difference(octave.c80_db.map(|level| level.value), |figures| &figures.c80_db),
+                c50_inputs_db: difference(
+                    octave.c50_db.map(|level| level.value),
+                    |figures| &figures.c50_db,
+                    |members| members.clearer(|clarity| clarity.c50_db),
+                ),
+                c80_inputs_db: difference(
+                    octave.c80_db.map(|level| level.value),
+                    |figures| &figures.c80_db,
+                    |members| members.clearer(|clarity| clarity.c80_db),
+                ),
                 ..octave
             }
         };
@@ -159,18 +176,61 @@ struct Figures {
 
 impl Figures {
     fn new(curves: &Bands<Vec<f64>>, bin_s: f64, speech_to_noise: Option<Bands<f64>>) -> Self {
-        let times = |band: Band| {
-            let curve = DecayCurve::new(&curves[band], bin_s, Tail::Exponential).ok();
-            RANGES.map(|range| Some(curve.as_ref()?.fit(range).ok()?.time_s))
-        };
         let clarity = Bands::from_fn(|band| Clarity::new(&curves[band], bin_s));
         Self {
-            times: Bands::from_fn(times),
+            times: Bands::from_fn(|band| times(&curves[band], bin_s)),
             c50_db: clarity.map(|clarity| clarity?.c50_db),
             c80_db: clarity.map(|clarity| clarity?.c80_db),
             speech: speech_transmission_index(curves, bin_s, speech_to_noise),
         }
     }
+}
+
+/// An octave that waves have a part in, in rooms with other walls.
+struct Members {
+    /// Decays and clarity with the nominal walls in the same cells.
+    nominal: Reading,
+    others: Vec<Reading>,
+}
+
+/// Decay times of each of [`RANGES`] and clarity of one curve.
+struct Reading {
+    times: [Option<f64>; 3],
+    clarity: Option<Clarity>,
+}
+
+impl Members {
+    /// `None` where waves have no part or no other rooms were run.
+    fn of(response: &Response, band: Band) -> Option<Self> {
+        let (nominal, others) = response.beside(band)?;
+        let read = |curve: &Vec<f64>| Reading { times: times(curve, response.bin_s), clarity: Clarity::new(curve, response.bin_s) };
+        Some(Self { nominal: read(&nominal), others: others.iter().map(read).collect() })
+    }
+
+    /// How far off a decay may be, down and up, as logarithms of a factor.
+    fn longer(&self, range: usize) -> Option<Span> {
+        envelope(self.others.iter().map(|other| log_factor(&self.nominal.times, &other.times, range)))
+    }
+
+    /// How far off a clarity may be, down and up.
+    fn clearer(&self, part: fn(&Clarity) -> Option<f64>) -> Option<Span> {
+        let nominal = self.nominal.clarity.as_ref().and_then(part)?;
+        envelope(self.others.iter().map(|other| Some(other.clarity.as_ref().and_then(part)? - nominal)))
+    }
+}
+
+/// The farthest down and up of some changes, as distances; `None` where one of them is not known.
+fn envelope(changes: impl Iterator<Item = Option<f64>>) -> Option<Span> {
+    let none = Span { low: 0.0, high: 0.0 };
+    changes
+        .collect::<Option<Vec<f64>>>()
+        .map(|changes| changes.into_iter().fold(none, |span, change| Span { low: span.low.max(-change), high: span.high.max(change) }))
+}
+
+/// Decay times of each of [`RANGES`].
+fn times(curve: &[f64], bin_s: f64) -> [Option<f64>; 3] {
+    let curve = DecayCurve::new(curve, bin_s, Tail::Exponential).ok();
+    RANGES.map(|range| Some(curve.as_ref()?.fit(range).ok()?.time_s))
 }
 
 /// Logarithm of the factor between two decays over this range, or the nearest that both reach.

@@ -7,7 +7,7 @@ use crate::bands::{Band, Bands};
 use crate::hanging::Hanging;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::STORE_MOST;
-use crate::response::{Estimate, Response};
+use crate::response::{Estimate, LowEnd, Response};
 use crate::room::Room;
 use crate::scene::Scene;
 use crate::weigh::ear::Ears;
@@ -38,11 +38,17 @@ pub struct Heard {
 }
 
 impl Heard {
-    /// Weighs a traced room; `schroeder_hz` is that of the bare room.
+    /// Weighs a traced room, with what waves bring in it if they were run; `schroeder_hz` is that of the bare room.
     ///
     /// # Errors
     /// [`Cancelled`].
-    pub fn new(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hanging, schroeder_hz: f64) -> Result<Self, Cancelled> {
+    pub fn new(
+        progress: &Progress,
+        scene: &Scene,
+        (traced, low): (&Traced, Option<&LowEnd>),
+        hanging: &Hanging,
+        schroeder_hz: f64,
+    ) -> Result<Self, Cancelled> {
         let linings = Linings::new(&traced.room, hanging);
         let curves = weigh_rays(progress, traced, &linings)?;
         let early = early_energy(progress, traced, &linings)?;
@@ -52,7 +58,11 @@ impl Heard {
         progress.begin("summing the first sound", (asked.len() * traced.room.surfaces.len()) as u64);
         let judged = asked.into_par_iter().map(|(source, receiver)| {
             let early_responses = early_response(progress, &ears, traced, &linings, source, receiver)?;
-            let response = Response::new(traced, &linings, curves[source][receiver].clone(), source, receiver);
+            let rays = Response::new(traced, &linings, curves[source][receiver].clone(), source, receiver);
+            let response = match low {
+                Some(low) => rays.with_low(low, (source, receiver)),
+                None => rays,
+            };
             let (pair, decays) = pair(&context, &response, source, receiver);
             Ok((response, (Pair { early_responses, ..pair }, decays)))
         });
@@ -74,7 +84,7 @@ impl Heard {
         mut self,
         progress: &Progress,
         scene: &Scene,
-        traced: &Traced,
+        (traced, low): (&Traced, Option<&LowEnd>),
         hanging: &Hanging,
         survey: Survey,
     ) -> Result<Findings, Cancelled> {
@@ -83,7 +93,8 @@ impl Heard {
         let likeness = self.likeness(traced);
         let mut judged = targets((scene.activity, scene.goals.decay_s), &survey, &pairs, &self.decays);
         judged.extend(likeness_target(scene.activity, &likeness));
-        let mut notes = notes(traced, hanging, &survey, &pairs);
+        let mut notes = vec![below_schroeder(survey.schroeder_hz, low)];
+        notes.extend(self::notes(traced, hanging, &survey, &pairs));
         if traced.settings.image_order < scene.settings.image_order {
             notes.push(held_order(traced));
         }
@@ -109,6 +120,7 @@ impl Heard {
             notes,
             pairs,
             survey,
+            bass: None,
         })
     }
 
@@ -137,12 +149,18 @@ fn every_pair(room: &Room) -> Vec<(usize, usize)> {
     (0..room.sources.len()).flat_map(|source| (0..room.receivers.len()).map(move |receiver| (source, receiver))).collect()
 }
 
-/// Findings of a traced room; `survey` is that of the layout, its Schroeder frequency that of the bare room.
+/// Findings of a traced room, with what waves bring in it if they were run; `survey` is that of the layout, its Schroeder frequency that of the bare room.
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn judge(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hanging, survey: Survey) -> Result<Findings, Cancelled> {
-    Heard::new(progress, scene, traced, hanging, survey.schroeder_hz)?.judged(progress, scene, traced, hanging, survey)
+pub fn judge(
+    progress: &Progress,
+    scene: &Scene,
+    (traced, low): (&Traced, Option<&LowEnd>),
+    hanging: &Hanging,
+    survey: Survey,
+) -> Result<Findings, Cancelled> {
+    Heard::new(progress, scene, (traced, low), hanging, survey.schroeder_hz)?.judged(progress, scene, (traced, low), hanging, survey)
 }
 
 /// Mean T30 (T20 where that is missing) over the pairs, by octave.
@@ -188,13 +206,31 @@ fn held_order(traced: &Traced) -> String {
     )
 }
 
+/// What the octaves below Schroeder's frequency rest on.
+fn below_schroeder(schroeder_hz: f64, low: Option<&LowEnd>) -> String {
+    let Some(low) = low else {
+        return format!(
+            "Octaves centered below {schroeder_hz:.0} Hz (Schroeder's frequency of the bare room) are a statistical reading: waves rule there, and \
+             nothing is judged by them."
+        );
+    };
+    let crossover = low.crossover.frequency;
+    let between = if crossover < 0.99 * schroeder_hz {
+        format!(
+            " From there to {schroeder_hz:.0} Hz (Schroeder's frequency of the bare room) rays are heard where waves still count a little."
+        )
+    } else {
+        " That is Schroeder's frequency of the bare room.".to_owned()
+    };
+    format!(
+        "Below {crossover:.0} Hz, the crossover, octaves are those of waves, above of images and rays; the octave it lies in is joined of both.{between} Waves \
+         have no error of the tracing; walls that tables do not tell are in the range of the inputs."
+    )
+}
+
 /// Where theory or data stop.
 fn notes(traced: &Traced, hanging: &Hanging, survey: &Survey, pairs: &[Pair]) -> Vec<String> {
-    let mut notes = vec![format!(
-        "Octaves centered below {:.0} Hz (Schroeder's frequency of the bare room) are a statistical reading: waves rule there, and \
-         nothing is judged by them.",
-        survey.schroeder_hz
-    )];
+    let mut notes = Vec::new();
     let filled: Vec<&str> = Band::ALL
         .iter()
         .filter(|&&band| survey.surfaces.iter().any(|surface| surface.extrapolated[band]))

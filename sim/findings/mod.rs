@@ -20,6 +20,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::bands::Bands;
 pub use crate::response::Estimate;
+use bass::BassStudy;
 pub use stock::StockPanel;
 pub use suspended::SuspendedPanel;
 
@@ -30,9 +31,13 @@ const NOTHING_DB: f64 = -120.0;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Basis {
-    /// Images and rays, above the crossover of the bare room.
+    /// Images and rays alone, above Schroeder's frequency of the bare room.
     Geometric,
-    /// A statistical reading of images and rays below Schroeder's frequency, where waves rule: shown gray, judged by nothing.
+    /// Waves, below the crossover of the bare room.
+    Waves,
+    /// Waves and rays: the octave that the crossover lies in.
+    Joined,
+    /// A statistical reading of images and rays below Schroeder's frequency, where waves rule and were not run: shown gray, judged by nothing.
     Statistical,
 }
 
@@ -76,6 +81,9 @@ pub struct Place {
 pub struct Findings {
     /// Sizes and areas.
     pub survey: Survey,
+    /// The low end by waves; left out where none were run.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bass: Option<BassStudy>,
     /// One for each source at each receiver.
     pub pairs: Vec<Pair>,
     /// Flutter between facing surfaces.

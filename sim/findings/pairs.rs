@@ -6,7 +6,8 @@
 //! *References.* ISO 3382-1:2009, annex A (strength, early measures); ISO 3382-2:2008 (decay); IEC 60268-16 (speech). Comb depth of one
 //! reflection of relative pressure a: `20 lg((1 + a) / (1 - a))`, any handbook.
 //!
-//! *Limits.* Octaves whose center lies below Schroeder's frequency of the bare room are marked statistical.
+//! *Limits.* Octaves that no waves are joined to are marked statistical where their center lies below Schroeder's frequency of the bare room. Those of waves come through a filter that rings
+//! itself: what decays about as fast as it is not told.
 
 use rayon::prelude::*;
 
@@ -33,6 +34,10 @@ const COMB_MAX_DB: f64 = 40.0;
 
 /// Pattern under which a microphone is deaf to the direct sound, as a share of its energy.
 pub const DEAF_SHARE: f64 = 1e-4;
+
+/// Bandwidth times time from which on a decay that waves bring is the room's and not the filter's: T20 and T30, early decay (4 for filters that run backward and 16 for those that run forward:
+/// ISO 3382-2, from memory; ours ring to both sides, and 8 is our own choice between).
+const SLOWER: [f64; 2] = [8.0, 16.0];
 
 /// Effective share of the rays under which a band's figures are called thin.
 const THIN_SHARE: f64 = 0.1;
@@ -184,15 +189,21 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Op
     let resampled = response.resampled(band);
     let bin_s = response.bin_s;
     let decays = decay_curves(&resampled, bin_s);
-    let [early, twenty, thirty] = [Range::Early, Range::Twenty, Range::Thirty].map(|range| decay_time(&decays, range));
+    let is_known = |range: Range, time: &Resampled<f64>| {
+        let [slower, slower_early] = SLOWER;
+        let least = if range == Range::Early { slower_early } else { slower } / (band.upper() - band.lower());
+        response.rays_share(band) >= 1.0 || time.whole > least
+    };
+    let [early, twenty, thirty] =
+        [Range::Early, Range::Twenty, Range::Thirty].map(|range| decay_time(&decays, range).filter(|time| is_known(range, time)));
     let [edt_s, t20_s, t30_s] = [&early, &twenty, &thirty].map(|time| time.as_ref().map(Resampled::error));
     let clarities = resampled.map(|curve| Clarity::new(curve, bin_s));
     let clarity = |part: fn(Clarity) -> Option<f64>| clarities.estimate(|clarity| (*clarity).and_then(part));
     let reference = response.mean_sent[band] / (4.0 * std::f64::consts::PI * STRENGTH_DISTANCE.powi(2));
-    let effective = context.traced.paths.effective_share[band];
+    let effective = if response.rays_share(band) > 0.0 { context.traced.paths.effective_share[band] } else { 1.0 };
     let octave = Octave {
         frequency_hz: band.nominal(),
-        basis: if band.center() < context.schroeder_hz { Basis::Statistical } else { Basis::Geometric },
+        basis: basis(context, response, band),
         edt_s,
         edt_inputs_s: None,
         t20_s,
@@ -207,9 +218,22 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Op
         ts_ms: clarity(|clarity| Some(clarity.center_time_s * 1000.0)),
         g_db: resampled.estimate(|curve| decibels(curve.iter().sum::<f64>() / reference)),
         effective_sample_share: effective,
-        note: note(&resampled.whole, bin_s, effective),
+        note: note(&resampled.whole, bin_s, effective).or_else(|| twenty.is_none().then(|| RINGS_AS_LONG.to_owned())),
     };
     (octave, thirty.or(twenty))
+}
+
+/// Why a decay that waves bring is not told.
+const RINGS_AS_LONG: &str = "the octave's filter rings about as long as the room";
+
+/// What the figures of an octave rest on.
+fn basis(context: &Context<'_>, response: &Response, band: Band) -> Basis {
+    match response.rays_share(band) {
+        share if share <= 0.0 => Basis::Waves,
+        share if share < 1.0 => Basis::Joined,
+        _ if band.center() < context.schroeder_hz => Basis::Statistical,
+        _ => Basis::Geometric,
+    }
 }
 
 /// Why a figure of an octave is missing or thin.

@@ -13,6 +13,7 @@
 
 use crate::hanging::Hanging;
 use crate::progress::{Cancelled, Progress};
+use crate::response::LowEnd;
 use crate::scene::Scene;
 use crate::settings::Settings;
 use crate::weigh::Traced;
@@ -49,22 +50,22 @@ pub fn least_sure(pairs: &[Pair], settings: &Settings) -> Option<LeastSure> {
     pairs.iter().flat_map(of_pair).max_by(|a, b| a.excess.total_cmp(&b.excess))
 }
 
-/// Findings of a traced room that is traced on until they are sure, as far as the settings allow; `survey` as for [`super::judge::judge`].
+/// Findings of a traced room that is traced on until they are sure, as far as the settings allow; `low` and `survey` as for [`super::judge::judge`].
 ///
 /// # Errors
 /// [`Cancelled`].
 pub fn judge_until_sure(
     progress: &Progress,
     scene: &Scene,
-    traced: &mut Traced,
+    (traced, low): (&mut Traced, Option<&LowEnd>),
     hanging: &Hanging,
     survey: &Survey,
 ) -> Result<Findings, Cancelled> {
     loop {
-        let heard = Heard::new(progress, scene, traced, hanging, survey.schroeder_hz)?;
+        let heard = Heard::new(progress, scene, (traced, low), hanging, survey.schroeder_hz)?;
         let rounds = traced.rounds_left();
         if rounds == 0 || heard.unsure(traced).is_none() {
-            return heard.judged(progress, scene, traced, hanging, survey.clone());
+            return heard.judged(progress, scene, (traced, low), hanging, survey.clone());
         }
         drop(heard);
         traced.refine(progress, rounds)?;

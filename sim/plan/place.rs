@@ -6,6 +6,7 @@
 use rayon::prelude::*;
 
 use crate::bands::Band;
+use crate::findings::bass::BassAsked;
 use crate::findings::sure::judge_until_sure;
 use crate::findings::survey::survey;
 use crate::findings::targets::reverberation_range;
@@ -15,6 +16,7 @@ use crate::hotspots::{self, Octaves, PatchMap, Spot};
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
 use crate::rays;
+use crate::response::LowEnd;
 use crate::room::{Bodies, PatchGrid, Room, build};
 use crate::scene::{Activity, Panel, Scene, SourceKind, StockKind};
 use crate::settings::Settings;
@@ -27,6 +29,7 @@ use super::decay::responses;
 use super::explain::{self, BARE, Curve, Judged, Kept, Parts};
 use super::flush::Flush;
 use super::integral::MapIntegral;
+use super::low::LowEnds;
 use super::maps::{Trials, late_patches};
 use super::score::{Faults, Ground, Weighed};
 use super::search::{BY_HAND, Found, Goal, search};
@@ -96,11 +99,11 @@ pub fn asked_range(scene: &Scene, survey: &Survey) -> Option<(f64, f64)> {
     scene.goals.decay_s.or_else(|| reverberation_range(scene.activity, survey.volume_m3, survey.floor_area_m2))
 }
 
-/// Plans a scene's stock and judges the plan.
+/// Plans a scene's stock and judges the plan, its low end by waves where they are asked for.
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures, Room), Cancelled> {
+pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) -> Result<(Plan, PlanPictures, Room), Cancelled> {
     let scene = &Stock::of(written).scene;
     let mut traced = trace(progress, scene)?;
     let standing = survey(scene, &traced.room);
@@ -109,8 +112,10 @@ pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures
     let target = asked_range(scene, &standing);
     let goal = Goal { pairs: &pairs, bands: &bands, target, weights: scene.goals.weights(scene.activity) };
     if reference_panel(scene).is_none() {
-        let before = as_it_stands(progress, written, scene, &mut traced)?;
-        return Ok(nothing_to_hang(scene, before, traced));
+        let low = LowEnds::of(progress, written, written, waves)?;
+        let before = as_it_stands(progress, written, scene, (&mut traced, low.before()))?;
+        let [_, bass] = low.studies();
+        return Ok(nothing_to_hang(scene, Findings { bass, ..before }, traced));
     }
     let fresh = fresh_settings(&scene.settings);
     // One, with all of the stock, where no type excludes another.
@@ -150,12 +155,16 @@ pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures
     let hot_spots = spots.iter().map(|spot| hot_spot(&traced, spot)).collect();
     drop((index, flush));
     // The search has gone by the first round: more rays make what is printed surer, not another plan.
-    let before = as_it_stands(progress, written, scene, &mut traced)?;
+    let planned = Scene { panels: pictures.panels.clone(), ..stocked.clone() };
+    let low = LowEnds::of(progress, written, &planned, waves)?;
+    let before = as_it_stands(progress, written, scene, (&mut traced, low.before()))?;
     drop(traced);
 
     let judged = Judgement::new(progress, stock, fresh.clone(), &goal, (&found, &order))?;
-    let after = as_built(progress, scene, fresh, &pictures.panels, standing.schroeder_hz)?;
+    let after = as_built(progress, scene, (fresh, low.after()), &pictures.panels, standing.schroeder_hz)?;
     pictures.layouts = judged.arranged;
+    let notes = plan_notes(stock, &judged.room, &low).into_iter().chain(by_hand).collect();
+    let [bass_before, bass_after] = low.studies();
     let plan = Plan {
         hot_spots,
         choice,
@@ -165,12 +174,12 @@ pub fn place(progress: &Progress, written: &Scene) -> Result<(Plan, PlanPictures
         left_over: stock.left_over(&found.left),
         stopped_because: found.stopped_because,
         decay_octaves_hz: octave_range(&bands),
-        before,
-        after,
+        before: Findings { bass: bass_before, ..before },
+        after: Findings { bass: bass_after, ..after },
         weights: goal.weights,
         layouts: judged.layouts,
         curve: Some(judged.curve),
-        notes: plan_notes(stock, &judged.room).into_iter().chain(by_hand).collect(),
+        notes,
     };
     Ok((plan, pictures, judged.room))
 }
@@ -253,15 +262,20 @@ pub fn reference_panel(scene: &Scene) -> Option<usize> {
 }
 
 /// The room as it stands, in as many rounds as it takes: on the paths that the plan was sought by, or on its own where some of what hangs was left out of them.
-fn as_it_stands(progress: &Progress, written: &Scene, scene: &Scene, traced: &mut Traced) -> Result<Findings, Cancelled> {
+fn as_it_stands(
+    progress: &Progress,
+    written: &Scene,
+    scene: &Scene,
+    (traced, low): (&mut Traced, Option<&LowEnd>),
+) -> Result<Findings, Cancelled> {
     let mut own = if written.panels.len() == scene.panels.len() { None } else { Some(trace(progress, written)?) };
     let traced = own.as_mut().unwrap_or(traced);
     let hanging = hanging::from_panels(written, &traced.room, &written.panels);
     let standing = survey(written, &traced.room);
-    judge_until_sure(progress, written, traced, &hanging, &standing)
+    judge_until_sure(progress, written, (traced, low), &hanging, &standing)
 }
 
-fn plan_notes(stock: &Stock, room: &Room) -> Vec<String> {
+fn plan_notes(stock: &Stock, room: &Room, low: &LowEnds) -> Vec<String> {
     let moved = format!(
         "Hot spots and maps are those of the room without the panels that may be moved. A place that is left counts {MOVING_STEPS} steps against a layout; corner panels and clouds stay."
     );
@@ -270,10 +284,10 @@ fn plan_notes(stock: &Stock, room: &Room) -> Vec<String> {
     [
         "Earnings are what is lost when that panel alone is removed; they do not add up.",
         "Layouts are compared with corner panels and clouds taken as flush; 'after' is traced anew with every panel as built.",
-        "Corner panels stand by common practice: their bass is not computed.",
     ]
     .map(str::to_owned)
     .into_iter()
+    .chain([low.note()])
     .chain(lengthy.into_iter().flatten())
     .chain(without_place(&stock.scene, room))
     .collect()
@@ -395,14 +409,14 @@ impl Weigh<'_> {
     }
 }
 
-/// The plan as built, every panel a body, traced anew; the crossover stays that of the bare room.
+/// The plan as built, every panel a body, traced anew, with its waves if they were run; the crossover stays that of the bare room.
 ///
 /// # Errors
 /// [`Cancelled`].
 pub fn as_built(
     progress: &Progress,
     scene: &Scene,
-    settings: Settings,
+    (settings, low): (Settings, Option<&LowEnd>),
     panels: &[Panel],
     schroeder_hz: f64,
 ) -> Result<Findings, Cancelled> {
@@ -413,7 +427,7 @@ pub fn as_built(
     survey.schroeder_hz = schroeder_hz;
     let end_s = record_length(progress, &room, &settings)?;
     let mut traced = Traced::new(progress, room, settings, end_s)?;
-    judge_until_sure(progress, &built, &mut traced, &hanging, &survey)
+    judge_until_sure(progress, &built, (&mut traced, low), &hanging, &survey)
 }
 
 /// What our layout is called.

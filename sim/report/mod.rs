@@ -148,7 +148,9 @@ pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -
     }
     let besides: Vec<Beside> = all.iter().map(|planned| planned.beside.clone()).collect();
     let index = page::plan(scene, room, plan, &hung, &besides);
-    make(("index.html".to_owned(), index.into_bytes()), &all)
+    let mut files = make(("index.html".to_owned(), index.into_bytes()), &all);
+    files.extend(plan.after.bass.iter().flat_map(|study| bass_files(scene, study)));
+    files
 }
 
 /// Everything that `hear` writes: file name and bytes, `hear.html` first.
@@ -167,7 +169,9 @@ pub fn hear_files(scene: &Scene, room: &Room, findings: &Findings) -> Vec<(Strin
     all.push(Planned::new("hear-decay.svg", Kind::Decay, "decay time by octave", move || chart::decay(findings, None)));
     all.extend(pair_charts(findings, None, window, "hear-", &mut names));
     let besides: Vec<Beside> = all.iter().map(|planned| planned.beside.clone()).collect();
-    make(("hear.html".to_owned(), page::hear(scene, findings, &besides).into_bytes()), &all)
+    let mut files = make(("hear.html".to_owned(), page::hear(scene, findings, &besides).into_bytes()), &all);
+    files.extend(findings.bass.iter().flat_map(|study| bass_files(scene, study)));
+    files
 }
 
 /// Which share of the patches of the walls has a value.

@@ -20,6 +20,7 @@ use super::sheet::grouped;
 use super::svg::escape;
 use super::tape::Tape;
 use super::text;
+use super::text::bass_short;
 use super::text::figures::is_statistical;
 use super::text::response::{hidden, round};
 use super::{edged, explain, layouts, owned, suspended};
@@ -95,6 +96,7 @@ pub fn plan(scene: &Scene, room: &Room, plan: &Plan, hung: &[Hung], files: &[Bes
     body += &decay_table(&plan.before, Some(&plan.after));
     body += &pictures(files, Kind::Decay, false);
     body += &pictures(files, Kind::DecayCurves, true);
+    body += &low_end(&plan.after);
     body += "<h2>What arrives, and when</h2>\n";
     body += &pictures(files, Kind::EnergyTime, true);
     body += "<h2>The tone of the first sound</h2>\n";
@@ -132,6 +134,7 @@ pub fn hear(scene: &Scene, findings: &Findings, files: &[Beside]) -> String {
     body += &decay_table(findings, None);
     body += &pictures(files, Kind::Decay, false);
     body += &pictures(files, Kind::DecayCurves, true);
+    body += &low_end(findings);
     body += "<h2>What arrives, and when</h2>\n";
     body += &pictures(files, Kind::EnergyTime, true);
     body += "<h2>The tone of the first sound</h2>\n";
@@ -142,6 +145,14 @@ pub fn hear(scene: &Scene, findings: &Findings, files: &[Beside]) -> String {
     body += &limits(scene, findings.notes.iter());
     body += &file_list(files, &[]);
     html::page(&format!("{}: what is heard now", scene.name), &body)
+}
+
+/// The low end in short, with the way to its own page.
+fn low_end(findings: &Findings) -> String {
+    findings.bass.as_ref().map_or_else(String::new, |study| {
+        let lines = html::list(&bass_short::lines(study));
+        format!("<h2>{}</h2>\n{lines}<p><a href=\"bass.html\">The page of the low end</a></p>\n", bass_short::HEADING)
+    })
 }
 
 /// Title, question, what the room is.
@@ -405,10 +416,15 @@ fn decay_table(before: &Findings, after: Option<&Findings>) -> String {
     let mut rows = vec![row("as it stands", before)];
     rows.extend(after.map(|after| row("with the plan", after)));
     let headings = ["seconds", "#63 Hz", "#125 Hz", "#250 Hz", "#500 Hz", "#1 kHz", "#2 kHz", "#4 kHz", "#8 kHz"];
-    let crossover = plain(before.survey.schroeder_hz, 0);
+    let low = match &before.bass {
+        Some(study) => format!("Below {} Hz by waves.", plain(study.crossover_hz, 0)),
+        None => format!(
+            "Gray: below {} Hz waves rule and this is a statistical reading, judged by nothing.",
+            plain(before.survey.schroeder_hz, 0)
+        ),
+    };
     let note = format!(
-        "<p class=\"quiet\">T30, mean over all sources and receivers; *: T20, as the decay does not support T30. Gray: below {crossover} Hz waves rule and \
-         this is a statistical reading, judged by nothing. Inputs: where the figure lies in two of three rooms, by the doubt of absorption values (0.1 up to \
+        "<p class=\"quiet\">T30, mean over all sources and receivers; *: T20, as the decay does not support T30. {low} Inputs: where the figure lies in two of three rooms, by the doubt of absorption values (0.1 up to \
          250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and of the tape; before and after are mostly off together.</p>\n"
     );
     table(&headings, &rows) + &note

@@ -1,4 +1,4 @@
-//! What one source does at one receiver over time: images and rays joined, with all that a standard error needs.
+//! What one source does at one receiver over time: images, rays and below the crossover waves (`low`) joined, with all that a standard error needs.
 //!
 //! Time runs in bins from the arrival of the direct sound. Image arrivals are exact, the rays come in independent batches; the
 //! standard error of any figure is that of the jackknife over the batches.
@@ -6,17 +6,21 @@
 //! *References.* B. Efron, The Jackknife, the Bootstrap and Other Resampling Plans, SIAM 1982, ch. 3 (standard error of a function of
 //! a mean by leaving one out).
 //!
-//! *Limits.* Energies: below Schroeder's frequency of the room they are a statistical reading only.
+//! *Limits.* Energies: where no waves were computed, they are a statistical reading only below Schroeder's frequency of the room.
 
 mod estimate;
+pub mod low;
 
 pub use estimate::{Estimate, widths_together};
+pub use low::{Crossover, LowEnd};
 
 use std::collections::BTreeMap;
 
 use crate::bands::{Band, Bands};
 use crate::weigh::variants::Shares;
 use crate::weigh::{Linings, RayCurve, SpecularPath, Traced};
+
+use low::Octaves;
 
 /// Responses by source and receiver.
 pub trait Responses {
@@ -58,6 +62,19 @@ pub struct Response {
     /// Mean of the ray batches by bin, 1/m2.
     mean: Vec<Bands<f64>>,
     rays: RayCurve,
+    /// What waves bring below the crossover.
+    low: Option<Low>,
+}
+
+/// Waves of one source at one receiver.
+#[derive(Clone, Debug)]
+struct Low {
+    /// What is left of the rays' energy.
+    rays_share: Bands<f64>,
+    /// What waves bring in place of the rest; none where that is nothing.
+    nominal: Octaves,
+    /// The same in larger cells, and with other walls there.
+    beside: Option<(Octaves, Vec<Octaves>)>,
 }
 
 /// What each image that is heard brings to a pair of source and receiver, 1/m2.
@@ -92,13 +109,57 @@ impl Response {
             specular,
             mean,
             rays,
+            low: None,
         }
+    }
+
+    /// The same with waves below their crossover.
+    #[must_use]
+    pub fn with_low(self, low: &LowEnd, (source, receiver): (usize, usize)) -> Self {
+        let of = |octaves: &Vec<Vec<Octaves>>| {
+            let energies = &octaves[source][receiver];
+            Bands::from_fn(|band| energies[band].iter().map(|energy| energy * self.mean_sent[band]).collect())
+        };
+        let waves = Low {
+            rays_share: Bands::from_fn(|band| low.crossover.rays_share(band)),
+            nominal: of(&low.nominal),
+            beside: low.beside.as_ref().map(|beside| (of(&beside.nominal), beside.others.iter().map(of).collect())),
+        };
+        Self { low: Some(waves), ..self }
+    }
+
+    /// What is left of the rays' energy in a band: 1 above the crossover, 0 below it.
+    #[must_use]
+    pub fn rays_share(&self, band: Band) -> f64 {
+        self.low.as_ref().map_or(1.0, |low| low.rays_share[band])
+    }
+
+    /// A band's curve with the waves of larger cells, and with those of other walls in them; `None` where waves have no part or nobody asked.
+    #[must_use]
+    pub fn beside(&self, band: Band) -> Option<(Vec<f64>, Vec<Vec<f64>>)> {
+        let low = self.low.as_ref()?;
+        let (nominal, others) = low.beside.as_ref().filter(|_| low.rays_share[band] < 1.0)?;
+        let with = |octaves: &Octaves| joined(self.of_rays(band), low.rays_share[band], &octaves[band]);
+        Some((with(nominal), others.iter().map(with).collect()))
+    }
+
+    /// What images and rays bring by bin, as it comes from them or with less of it where waves bring the rest.
+    fn with_waves(&self, band: Band, rays: Vec<f64>) -> Vec<f64> {
+        match &self.low {
+            Some(low) if low.rays_share[band] < 1.0 => joined(rays, low.rays_share[band], &low.nominal[band]),
+            _ => rays,
+        }
+    }
+
+    /// What images and rays bring by bin in one band, 1/m2.
+    fn of_rays(&self, band: Band) -> Vec<f64> {
+        self.specular.iter().zip(&self.mean).map(|(&specular, &rays)| specular[band] + rays[band]).collect()
     }
 
     /// Energy by bin in one band, 1/m2.
     #[must_use]
     pub fn curve(&self, band: Band) -> Vec<f64> {
-        self.specular.iter().zip(&self.mean).map(|(&specular, &rays)| specular[band] + rays[band]).collect()
+        self.with_waves(band, self.of_rays(band))
     }
 
     /// Curves of all bands in other states of the room, of which `others` are the finishes ([`Linings::refinished`]) and `shares` what share of the rays' energy each leaves.
@@ -123,7 +184,8 @@ impl Response {
                 *slot = *slot + energy;
             }
         }
-        states.into_iter().map(|state| Bands::from_fn(|band| state.iter().map(|energy| energy[band]).collect())).collect()
+        let curve = |state: &Vec<Bands<f64>>, band: Band| self.with_waves(band, state.iter().map(|energy| energy[band]).collect());
+        states.into_iter().map(|state| Bands::from_fn(|band| curve(&state, band))).collect()
     }
 
     /// What share of the energy that rays bring within a time there is in another state of the room; 1 where they bring none.
@@ -139,12 +201,14 @@ impl Response {
     fn curve_without(&self, band: Band, batch: usize) -> Vec<f64> {
         let count = self.rays.batches.len() as f64;
         let left_out = &self.rays.batches[batch];
-        self.specular
+        let rays = self
+            .specular
             .iter()
             .zip(&self.mean)
             .zip(left_out)
             .map(|((&specular, &mean), &out)| specular[band] + (mean[band] * count - out[band]) / (count - 1.0))
-            .collect()
+            .collect();
+        self.with_waves(band, rays)
     }
 
     /// The curve of one band, whole and without each batch: what standard errors are made of.
@@ -162,15 +226,21 @@ impl Response {
         }
     }
 
-    /// The bands' curves summed with these weights, whole and without each batch.
+    /// The bands' curves summed with these weights, whole and without each batch; of bands that waves have a part in as long as they last.
     #[must_use]
     pub fn weighted(&self, weights: Bands<f64>) -> Resampled<Vec<f64>> {
         let bands = self.resampled_bands();
         let sum = |curves: &Bands<Vec<f64>>| {
-            (0..self.mean.len()).map(|bin| Bands::from_fn(|band| weights[band] * curves[band][bin]).sum()).collect()
+            let at = |band: Band, bin: usize| weights[band] * curves[band].get(bin).copied().unwrap_or(0.0);
+            (0..self.mean.len()).map(|bin| Bands::from_fn(|band| at(band, bin)).sum()).collect()
         };
         Resampled { whole: sum(&bands.whole), without: bands.without.iter().map(sum).collect() }
     }
+}
+
+/// What is left of the rays' energy with that of waves, as long as both last; waves alone where nothing is left of the rays.
+fn joined(rays: Vec<f64>, share: f64, waves: &[f64]) -> Vec<f64> {
+    if share > 0.0 { rays.iter().zip(waves).map(|(rays, waves)| share * rays + waves).collect() } else { waves.to_vec() }
 }
 
 /// The bin of what arrives along a path.

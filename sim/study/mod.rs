@@ -7,7 +7,7 @@ pub mod live;
 pub mod maps;
 pub mod wavefront;
 
-pub use crate::findings::bass::{BassAsked, BassError, BassFields, BassStudy, MEMORY, MOST_OTHERS, OTHERS, TOPS, USUAL_TOP};
+pub use crate::findings::bass::{BassAsked, BassError, BassFields, BassRun, BassStudy, MEMORY, MOST_OTHERS, OTHERS, TOPS, USUAL_TOP};
 pub use crate::plan::cloud::{CannotHang, CloudAsked, CloudError, CloudStudy, HEIGHTS_MOST};
 pub use crate::plan::positions::{CannotMove, PositionsAsked, PositionsError, PositionsStudy};
 pub use crate::weigh::Traced;
@@ -77,18 +77,34 @@ pub fn usual_panel(scene: &Scene) -> Option<usize> {
 /// # Errors
 /// [`Cancelled`].
 pub fn study(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hanging) -> Result<Findings, Cancelled> {
-    judge(progress, scene, traced, hanging, measure::survey(scene, &traced.room))
+    judge(progress, scene, (traced, None), hanging, measure::survey(scene, &traced.room))
 }
 
-/// What does the seat hear now? The findings, and the room they are drawn in.
+/// What does the seat hear now? The findings, and the room they are drawn in; by images and rays alone.
 ///
 /// # Errors
 /// [`Cancelled`].
 pub fn hear(progress: &Progress, scene: &Scene) -> Result<(Findings, Room), Cancelled> {
+    hear_with(progress, scene, None)
+}
+
+/// The same with waves below the crossover, and what else they tell; where they cannot be run a note says why.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn hear_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<(Findings, Room), Cancelled> {
+    let (run, why) = match waves.map(|asked| self::waves(progress, scene, asked)) {
+        None => (None, None),
+        Some(Ok(run)) => (Some(run), None),
+        Some(Err(BassError::Stopped(stopped))) => return Err(stopped),
+        Some(Err(why)) => (None, Some(format!("The low end was not computed: {why}."))),
+    };
     let mut traced = trace(progress, scene)?;
     let hanging = hanging::from_panels(scene, &traced.room, &scene.panels);
     let survey = measure::survey(scene, &traced.room);
-    let findings = judge_until_sure(progress, scene, &mut traced, &hanging, &survey)?;
+    let mut findings = judge_until_sure(progress, scene, (&mut traced, run.as_ref().map(|run| &run.low)), &hanging, &survey)?;
+    findings.notes.extend(why);
+    findings.bass = run.map(|run| run.study);
     Ok((findings, traced.room))
 }
 
@@ -114,7 +130,15 @@ pub struct Placement {
 /// # Errors
 /// [`Cancelled`].
 pub fn place(progress: &Progress, scene: &Scene) -> Result<Placement, Cancelled> {
-    let (plan, pictures, room) = planner::place(progress, scene)?;
+    place_with(progress, scene, None)
+}
+
+/// The same with waves below the crossover, before and after.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn place_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<Placement, Cancelled> {
+    let (plan, pictures, room) = planner::place(progress, scene, waves)?;
     Ok(Placement { plan, pictures, room })
 }
 
@@ -123,14 +147,14 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<Placement, Cancelled>
 /// # Errors
 /// [`BassError`]: nobody sounds or hears, it takes too much, or stopped.
 pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassStudy, BassError> {
-    bass_and_fields(progress, scene, asked).map(|(study, _)| study)
+    waves(progress, scene, asked).map(|run| run.study)
 }
 
-/// The same, and pressures and modes all over the room as it stands, out of the same run.
+/// The same, the field all over the room as it stands, and what its rays are joined with, out of the same run.
 ///
 /// # Errors
 /// As [`bass`].
-pub fn bass_and_fields(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<(BassStudy, BassFields), BassError> {
+pub fn waves(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassRun, BassError> {
     crate::findings::bass::bass(progress, scene, asked)
 }
 

@@ -16,6 +16,7 @@
 //! *Limits.* `fallen_db` is that of all frequencies together: a faint ring that outlasts the loud ones is cut off sooner re its own beginning. Nothing is known above the pulse's top frequency.
 
 use std::f64::consts::{PI, TAU};
+use std::ops::Range;
 
 use num_complex::Complex64;
 
@@ -63,22 +64,8 @@ impl Record {
     /// of `high` above, to be under the pulse's top frequency. For decays in a band; the values are of pressure re 1 m times bandwidth, 1/s.
     #[must_use]
     pub fn band(&self, pulse: &Pulse, low: f64, high: f64) -> Vec<f64> {
-        let count = self.pressures.len();
-        let apart = 1.0 / (count as f64 * self.interval);
-        let (first, last) = (((1.0 - SKIRT) * low / apart).ceil() as usize, ((1.0 + SKIRT) * high / apart).floor() as usize);
-        let passed = |frequency: f64| {
-            let outside = ((low - frequency) / (SKIRT * low)).max((frequency - high) / (SKIRT * high)).clamp(0.0, 1.0);
-            0.5 * (1.0 + (PI * outside).cos())
-        };
-        let lines: Vec<(f64, Complex64)> = (first..=last)
-            .map(|line| line as f64 * apart)
-            .map(|frequency| (frequency, self.transfer(pulse, frequency) * 2.0 * apart * passed(frequency)))
-            .collect();
-        let at = |index: usize| {
-            let time = index as f64 * self.interval;
-            lines.iter().map(|(frequency, line)| (line * Complex64::cis(TAU * frequency * time)).re).sum()
-        };
-        (0..count).map(at).collect()
+        let transfer = |frequency: f64| self.transfer(pulse, frequency) * passed(low, high, frequency);
+        over_time(transfer, skirted(low, high), (self.pressures.len(), self.interval))
     }
 }
 
@@ -94,4 +81,35 @@ fn fade(index: usize, count: usize) -> f64 {
 pub fn readers(pulse: &Pulse, interval: f64, count: usize, frequency: f64) -> Vec<Complex64> {
     let scale = interval / pulse.spectrum(frequency);
     (0..count).map(|index| scale * fade(index, count) * Complex64::cis(-TAU * frequency * interval * (index + 1) as f64)).collect()
+}
+
+/// What share of the pressure a band from `low` to `high` Hz lets pass at a frequency: all between its ends, less over skirts of a tenth of each.
+#[must_use]
+pub fn passed(low: f64, high: f64, frequency: f64) -> f64 {
+    let outside = ((low - frequency) / (SKIRT * low)).max((frequency - high) / (SKIRT * high)).clamp(0.0, 1.0);
+    0.5 * (1.0 + (PI * outside).cos())
+}
+
+/// From where to where such a band lets anything pass, Hz.
+#[must_use]
+pub fn skirted(low: f64, high: f64) -> Range<f64> {
+    (1.0 - SKIRT) * low..(1.0 + SKIRT) * high
+}
+
+/// The response over time, `count` values `interval` seconds apart from time zero on, of which the transfer function is this in a range of frequencies in Hz, and nothing outside: `h(t) = 2 Re (integral of
+/// H exp(j w t) df)`, so that the integral of its square over time is twice that of `|H|^2` over the range. Lines lie half as far apart as so long a record needs: what rings before time zero comes round after its end.
+#[must_use]
+pub fn over_time(transfer: impl Fn(f64) -> Complex64, range: Range<f64>, (count, interval): (usize, f64)) -> Vec<f64> {
+    let apart = 0.5 / (count as f64 * interval);
+    let (first, last) = ((range.start / apart).ceil() as usize, (range.end / apart).floor() as usize);
+    let mut values = vec![0.0; count];
+    for frequency in (first..=last).map(|line| line as f64 * apart) {
+        let turn = Complex64::cis(TAU * frequency * interval);
+        let mut line = transfer(frequency) * 2.0 * apart;
+        for value in &mut values {
+            *value += line.re;
+            line *= turn;
+        }
+    }
+    values
 }

@@ -200,6 +200,7 @@ pub(super) fn findings(room: &Room, t: f64, down: f64) -> Findings {
         })
         .collect();
     Findings {
+        bass: None,
         survey: Survey {
             volume_m3: room.volume,
             floor_area_m2: 22.88,

@@ -95,7 +95,7 @@ fn said(scene: &Scene, (found, schroeder_hz): &(Found, f64), (seed, rays): (u64,
     estimates(&serde_json::to_value(&judged.curve).expect("plain data"), "layout, panel by panel", &mut all);
     if let Some(rounds) = after_rounds {
         let panels: Vec<_> = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
-        let after = as_built(&progress, scene, Settings { rounds, ..settings }, &panels, *schroeder_hz).expect("nobody cancels");
+        let after = as_built(&progress, scene, (Settings { rounds, ..settings }, None), &panels, *schroeder_hz).expect("nobody cancels");
         estimates(&serde_json::to_value(&after).expect("plain data"), "after", &mut all);
     }
     all

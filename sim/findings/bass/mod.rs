@@ -16,35 +16,24 @@ mod fields;
 mod floor;
 mod modes;
 mod response;
+mod run;
 mod spans;
 
-use std::f64::consts::TAU;
-
-use glam::DVec3;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::Span;
-use crate::modes::shoebox;
-use crate::progress::{Cancelled, Progress};
-use crate::room::{Emitter, Room};
-use crate::scene::Scene;
-use crate::wave::sounding::LONGEST;
-use crate::wave::stencil::COURANT;
-use crate::wave::walls::{Ensemble, fit};
-use crate::wave::{Cost, Hearing, NoAir, Seen, Silent, Sounding, TooDear, cost};
+use crate::progress::Cancelled;
+use crate::response::LowEnd;
+use crate::wave::{NoAir, TooDear};
 
 pub use dips::DEEP_DB;
 pub use fields::BassFields;
-use fields::fields;
-use floor::floor;
 pub use floor::{BassFloor, BassPlace, FROM, FROM_WALLS};
-use modes::{modes, ringing};
 pub use response::SLOWER;
-use response::responses;
+pub use run::bass;
 pub use spans::SAME;
-use spans::with_spans;
 
 /// Lowest frequency that is told, Hz.
 pub const LOWEST: f64 = 20.0;
@@ -71,11 +60,13 @@ pub struct BassAsked {
     pub memory: u64,
     /// Rooms with other walls, within what tables leave open, that tell where figures may lie; 0: none.
     pub others: usize,
+    /// Whether the room is told without its panels too.
+    pub beside_bare: bool,
 }
 
 impl Default for BassAsked {
     fn default() -> Self {
-        Self { top_hz: USUAL_TOP, memory: MEMORY, others: OTHERS }
+        Self { top_hz: USUAL_TOP, memory: MEMORY, others: OTHERS, beside_bare: true }
     }
 }
 
@@ -104,12 +95,27 @@ pub enum BassError {
     Stopped(#[from] Cancelled),
 }
 
+/// All that a run of the waves tells.
+#[derive(Clone, Debug)]
+pub struct BassRun {
+    /// What the low end is like.
+    pub study: BassStudy,
+    /// The field all over the room as it stands.
+    pub fields: BassFields,
+    /// What the rays of the room as it stands are joined with.
+    pub low: LowEnd,
+    /// Those of the room without its panels, where that was run beside it.
+    pub bare_low: Option<LowEnd>,
+}
+
 /// What the low end of a room is like.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct BassStudy {
     /// Up to which frequency.
     pub top_hz: f64,
+    /// Where rays take over: fixed by the bare room.
+    pub crossover_hz: f64,
     /// What it took.
     pub cost: BassCost,
     /// Frequencies of the responses.
@@ -251,151 +257,4 @@ const NOTHING_DB: f64 = -60.0;
 
 fn decibels(energy: f64) -> f64 {
     if energy > 0.0 { (10.0 * energy.log10()).max(NOTHING_DB) } else { NOTHING_DB }
-}
-
-/// Points of a receiver's zone, its middle first.
-fn zone(room: &Room, receiver: usize) -> Vec<DVec3> {
-    let receiver = &room.receivers[receiver];
-    let round =
-        receiver.zone_radius.into_iter().flat_map(|radius| DVec3::AXES.into_iter().flat_map(move |axis| [axis * radius, -axis * radius]));
-    std::iter::once(receiver.position).chain(round.map(|off| receiver.position + off).filter(|point| room.contains(*point))).collect()
-}
-
-/// The study of a scene as it stands, its panels in it, and the fields of its nominal room.
-///
-/// # Errors
-/// [`BassError`].
-pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<(BassStudy, BassFields), BassError> {
-    if !(TOPS[0]..=TOPS[1]).contains(&asked.top_hz) {
-        return Err(BassError::Top(asked.top_hz));
-    }
-    let seen = Seen::new(scene);
-    let room = &seen.room;
-    if room.sources.is_empty() {
-        return Err(BassError::Nobody("source"));
-    }
-    if room.receivers.is_empty() {
-        return Err(BassError::Nobody("seat or microphone"));
-    }
-    let spacing = cost::spacing(asked.top_hz, room.medium.speed);
-    let predicted = predicted(&seen, asked.top_hz, spacing).within(asked.memory)?;
-    let bare = (!scene.panels.is_empty()).then(|| Scene { panels: Vec::new(), ..scene.clone() });
-    let states = if bare.is_some() { 2 } else { 1 };
-    let runs = room.sources.len() * states;
-    let step_s = COURANT * spacing / room.medium.speed;
-    // Runs in larger cells take half the steps.
-    let coarse = if asked.others > 0 { asked.others + 1 } else { 0 };
-    progress.begin("waves", (LONGEST / step_s) as u64 * (2 * runs + runs * coarse) as u64 / 2);
-    let frequencies: Vec<f64> = (0..=((asked.top_hz - LOWEST) / APART) as usize).map(|index| LOWEST + APART * index as f64).collect();
-    let ensemble = Ensemble { seed: scene.settings.seed, others: asked.others };
-    let state = |scene: &Scene, seen: &Seen| -> Result<(BassRoom, BassFields), BassError> {
-        let run =
-            |spacing: f64, member: usize| of_room(progress, (scene, seen), (asked.top_hz, spacing), &frequencies, (&ensemble, member));
-        let (nominal, fields) = run(spacing, 0)?;
-        if asked.others == 0 {
-            return Ok((nominal, fields));
-        }
-        let (coarse, _) = run(2.0 * spacing, 0)?;
-        let members = (1..=asked.others).map(|member| Ok(run(2.0 * spacing, member)?.0)).collect::<Result<Vec<_>, BassError>>()?;
-        Ok((with_spans(nominal, &coarse, &members), fields))
-    };
-    let (stands, fields) = state(scene, &seen)?;
-    let bare = bare.map(|bare| Ok::<_, BassError>(state(&bare, &Seen::new(&bare))?.0)).transpose()?;
-    let rooms = || std::iter::once(&stands).chain(&bare);
-    let study = BassStudy {
-        top_hz: asked.top_hz,
-        cost: BassCost {
-            cell_m: spacing,
-            cells: predicted.cells,
-            step_s,
-            runs,
-            others: asked.others,
-            memory_mb: predicted.bytes as f64 / 1e6,
-            slow_percent: 100.0 * (TAU * asked.top_hz / room.medium.speed * spacing).powi(2) / 32.0,
-        },
-        frequencies_hz: frequencies,
-        receivers: room.receivers.iter().map(|receiver| receiver.name.clone()).collect(),
-        box_modes: box_size(scene).map(|size| {
-            let modes = shoebox(size, room.medium.speed, rooms().map(|room| room.modes_to_hz).fold(0.0, f64::max));
-            modes.iter().map(|mode| BoxMode { half_waves: mode.indices, frequency_hz: mode.frequency }).collect()
-        }),
-        left_out: seen.left_out.clone(),
-        notes: notes(&seen, spacing, rooms()),
-        stands,
-        bare,
-    };
-    Ok((study, fields))
-}
-
-/// What one state of the room does with the walls of a member, up to `top` Hz in cells of `spacing` meters; and its fields.
-fn of_room(
-    progress: &Progress,
-    (scene, seen): (&Scene, &Seen),
-    (top, spacing): (f64, f64),
-    frequencies: &[f64],
-    (ensemble, member): (&Ensemble, usize),
-) -> Result<(BassRoom, BassFields), BassError> {
-    let room = &seen.room;
-    let walls: Vec<_> = room.finishes.iter().map(|finish| fit(finish, 1.2 * top, ensemble.draw(member, &finish.name)).wall).collect();
-    let sounding = Sounding::new(seen, &walls, spacing, top);
-    let zones: Vec<Vec<DVec3>> = (0..room.receivers.len()).map(|receiver| zone(room, receiver)).collect();
-    let ears: Vec<DVec3> = zones.iter().flatten().copied().collect();
-    let buried = |name: &str, silent: Silent| match silent {
-        Silent::NoAir(why) => BassError::Buried { name: name.to_owned(), why },
-        Silent::Stopped(stopped) => BassError::Stopped(stopped),
-    };
-    let hear = |source: &Emitter| sounding.hear(progress, source.position, &ears).map_err(|silent| buried(&source.name, silent));
-    let heard: Vec<Hearing> = room.sources.iter().map(hear).collect::<Result<_, _>>()?;
-    let ringing = ringing(progress, scene, room, &heard, top)?;
-    let told = BassRoom {
-        responses: responses(room, &zones, &heard, frequencies),
-        modes_to_hz: ringing.told_apart_to,
-        modes: modes(room, &sounding, &ringing),
-        floor: (member == 0 && spacing < 1.5 * cost::spacing(top, room.medium.speed)).then(|| floor(scene, room, &sounding, &heard, top)),
-        longest_s: heard.iter().map(|heard| heard.seconds).fold(0.0, f64::max),
-    };
-    Ok((told, fields(room, &sounding, heard, &ringing, top)))
-}
-
-/// What the runs of a room would cost at most.
-fn predicted(seen: &Seen, top: f64, spacing: f64) -> Cost {
-    let grid = crate::wave::Grid::over(&seen.room, spacing);
-    let places = crate::wave::lattice::places(seen.room.volume, seen.room.medium.speed / top / 5.5);
-    // Twice while a run hands them over, and those of the first run, which are kept.
-    let kept = crate::wave::lattice::bytes(places, (LONGEST * 4.5 * top) as usize) * 3 * seen.room.sources.len() as u64;
-    Cost::new(&grid, seen.room.volume, seen.room.medium.speed, LONGEST, kept)
-}
-
-/// Sides of a room that is a box.
-fn box_size(scene: &Scene) -> Option<DVec3> {
-    let [a, b, c, d] = scene.outline[..] else { return None };
-    let [ceiling] = &scene.ceiling[..] else { return None };
-    let (along, across) = (b - a, d - a);
-    let is_square = along.dot(across).abs() < 1e-9 * along.length() * across.length() && (c - b).distance(across) < 1e-9 * across.length();
-    (is_square && ceiling.slope.length() == 0.0).then(|| DVec3::new(along.length(), across.length(), ceiling.height))
-}
-
-fn notes<'a>(seen: &Seen, spacing: f64, rooms: impl Iterator<Item = &'a BassRoom>) -> Vec<String> {
-    let mut notes = vec![
-        "Levels are re the same source as far away in the free field: 0 dB is what it would do out of doors.".to_owned(),
-        "Tables of absorption tell no phase and end at 63 Hz or 125 Hz: below, walls are taken as there. A board on studs is a spring below its resonance and a mass above: it moves the modes of a real room by some percent.".to_owned(),
-        "Sources send alike in all directions. Air itself takes nothing here: 1.3 dB in a kilometer at 250 Hz.".to_owned(),
-    ];
-    for room in rooms {
-        let least = room.responses.iter().map(|response| response.fallen_db).fold(f64::INFINITY, f64::min);
-        if least < 40.0 {
-            notes.push(format!(
-                "A state of the room still rings after {:.1} s, {least:.0} dB down: its sharpest peaks are told a little too wide and low, and long decays may lack.",
-                room.longest_s
-            ));
-        }
-    }
-    if let Some(thinnest) = seen.thinnest.filter(|thinnest| *thinnest < 0.5 * spacing) {
-        notes.push(format!(
-            "The thinnest fiber, {:.0} mm, fills less than half of a cell of {:.0} mm: what it takes is right before a wall, less so where it hangs free.",
-            1e3 * thinnest,
-            1e3 * spacing
-        ));
-    }
-    notes
 }

@@ -5,7 +5,7 @@ use super::figures::{
     ERRORS, STATISTICAL, asked, estimate, inputs_behind, inputs_cell, inputs_to, is_statistical, length, length_cell, length_head, number,
     octave_heads, octave_label, optional, optional_estimate, pair_label, percent, place, standing,
 };
-use super::response;
+use super::{bass_short, response};
 use crate::bands::{Band, Bands};
 use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION, too_loud};
 use crate::findings::{Basis, Findings, Flutter, Pair, Reflection, Target, Tracing};
@@ -33,6 +33,9 @@ pub(super) fn print(scene: &Scene, findings: &Findings) -> String {
         page.hanging(&format!("{}.", index + 1), sentence);
     }
     targets(&mut page, findings);
+    if let Some(study) = &findings.bass {
+        bass_short::print(&mut page, study);
+    }
     page.section("How to read the tables");
     page.paragraph(ERRORS);
     page.paragraph(&rests_on(findings.tracing));

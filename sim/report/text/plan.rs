@@ -7,7 +7,7 @@ use super::figures::{
     octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
 };
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
-use super::{explain, owned, score, suspended};
+use super::{bass_short, explain, owned, score, suspended};
 use crate::bands::Band;
 use crate::findings::stock::thickness;
 use crate::findings::{Basis, Findings, Flutter, Octave, Pair, SuspendedPanel, Target};
@@ -37,6 +37,9 @@ pub(super) fn print(scene: &Scene, room: &Room, plan: &Plan) -> String {
     placed(&mut page, scene, plan);
     let hung: Vec<&SuspendedPanel> = plan.after.survey.suspended.iter().filter(|panel| panel.hung).collect();
     suspended::section(&mut page, scene, &hung, plan.after.survey.schroeder_hz);
+    if let Some(study) = &plan.after.bass {
+        bass_short::print(&mut page, study);
+    }
     page.section("Cautions");
     for caution in CAUTIONS {
         page.paragraph(caution);

@@ -1,0 +1,82 @@
+//! The low end before and after a plan, by waves.
+//!
+//! The room as it stands and the room with all that the plan hangs are run in the same cells with the same walls, so that they differ by nothing else; the crossover of both is that of the bare room.
+//!
+//! *References.* As `findings::bass`.
+//!
+//! *Limits.* The search goes by rays: waves judge what it found.
+
+use crate::findings::bass::{BassAsked, BassError, BassRun, BassStudy, bass};
+use crate::progress::{Cancelled, Progress};
+use crate::response::LowEnd;
+use crate::scene::Scene;
+
+/// What waves tell of a plan.
+pub(super) struct LowEnds {
+    /// Of the room as it stands, where that is not the planned one without its panels.
+    stands: Option<BassRun>,
+    planned: Option<BassRun>,
+    /// Why there is nothing.
+    why: Option<String>,
+}
+
+impl LowEnds {
+    /// Of a scene as it stands and with what is planned; of nothing where nobody asks for it or it cannot be.
+    ///
+    /// # Errors
+    /// [`Cancelled`].
+    pub(super) fn of(progress: &Progress, stands: &Scene, planned: &Scene, asked: Option<&BassAsked>) -> Result<Self, Cancelled> {
+        let Some(asked) = asked else { return Ok(Self { stands: None, planned: None, why: None }) };
+        let run = |scene: &Scene, beside_bare: bool| match bass(progress, scene, &BassAsked { beside_bare, ..*asked }) {
+            Ok(run) => Ok(Ok(run)),
+            Err(BassError::Stopped(stopped)) => Err(stopped),
+            Err(why) => Ok(Err(why.to_string())),
+        };
+        let is_bare = stands.panels.is_empty();
+        let planned = match run(planned, true)? {
+            Ok(planned) => planned,
+            Err(why) => return Ok(Self { stands: None, planned: None, why: Some(why) }),
+        };
+        let stands = if is_bare { None } else { run(stands, false)?.ok() };
+        Ok(Self { stands, planned: Some(planned), why: None })
+    }
+
+    /// Of the room as it stands.
+    pub(super) fn before(&self) -> Option<&LowEnd> {
+        let planned = self.planned.as_ref()?;
+        match &self.stands {
+            Some(stands) => Some(&stands.low),
+            // Without panels of its own it is the planned room without any.
+            None => Some(planned.bare_low.as_ref().unwrap_or(&planned.low)),
+        }
+    }
+
+    /// Of the planned room.
+    pub(super) fn after(&self) -> Option<&LowEnd> {
+        self.planned.as_ref().map(|planned| &planned.low)
+    }
+
+    /// The low end of the room as it stands, and of the planned room beside the bare one.
+    pub(super) fn studies(self) -> [Option<BassStudy>; 2] {
+        let planned = self.planned.map(|planned| planned.study);
+        let bare = |planned: &BassStudy| BassStudy {
+            stands: planned.bare.clone().unwrap_or_else(|| planned.stands.clone()),
+            bare: None,
+            ..planned.clone()
+        };
+        let before = self.stands.map(|stands| stands.study).or_else(|| planned.as_ref().map(bare));
+        [before, planned]
+    }
+
+    /// What the low end of a plan rests on.
+    pub(super) fn note(&self) -> String {
+        match (&self.planned, &self.why) {
+            (Some(_), _) => {
+                "Corner panels are hung by common practice; what they and all the rest do to the bass is computed, before and after."
+                    .to_owned()
+            }
+            (None, Some(why)) => format!("Corner panels stand by common practice: their bass is not computed, since {why}."),
+            (None, None) => "Corner panels stand by common practice: their bass is not computed.".to_owned(),
+        }
+    }
+}

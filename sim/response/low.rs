@@ -1,0 +1,202 @@
+//! The low end of a response: energy over time in the octaves that waves bring, joined with the rays at a crossover.
+//!
+//! Below the crossover an octave is what the wave solver heard, above it what images and rays bring, and across a third of an octave round it both, weighted so that their energies add up to one:
+//!
+//! ```text
+//! W(f) = cos(x pi / 2), R(f) = sin(x pi / 2), x = log2(f / fx) * 3 + 1/2 held between 0 and 1;  W^2 + R^2 = 1
+//! ```
+//!
+//! Filters have no phase: nothing is delayed. An octave's energy is the mean over its frequencies for a source that sends all of them alike, so that of the waves is
+//!
+//! ```text
+//! E(t) = h(t)^2 dt / (2 B) / (4 pi) * m,   h from H(f) F(f) W(f),   B = integral of F(f)^2 df
+//! ```
+//!
+//! with `H` the pressure re that in the free field at 1 m, `F` the octave's filter, and `m` what the source sends into all directions together re its axis: the waves of a source that sends alike
+//! all round are those of one of the same power. Of the rays the share `(integral of F^2 R^2) / B` is left. At a seat `h^2` is the mean over its zone, as rays are counted; a microphone that prefers a
+//! direction hears pressure and its slope along its axis, `a p + (1 - a) c / (j w) dp/dn`.
+//!
+//! The crossover is fixed once for a scene, by its bare room: Schroeder's frequency, or as high as waves are computed where that is less.
+//!
+//! *References.* Octaves: IEC 61260-1 (from memory). Power-complementary halves of a crossover: text books of filters (from memory).
+//!
+//! *Limits.* Directivity counts by its power alone. A filter without delay rings before the direct sound too: what is heard before it counts with it. In an octave `b` wide nothing is
+//! known of what takes less time than `1 / b`: 23 ms at 63 Hz.
+
+use std::f64::consts::{FRAC_PI_2, LOG2_10, PI, TAU};
+use std::ops::Range;
+
+use num_complex::Complex64;
+
+use crate::bands::{Band, Bands};
+use crate::room::{Receiver, Room};
+use crate::wave::Hearing;
+use crate::wave::record::{over_time, passed, skirted};
+
+/// Width of the crossover, octaves.
+pub const WIDTH: f64 = 1.0 / 3.0;
+/// The part of a record whose octaves are its own: its last fifth fades out.
+const OWN: f64 = 0.75;
+/// Steps of the sums over an octave.
+const STEPS: usize = 400;
+
+/// Where waves end and rays begin.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Crossover {
+    /// Its middle, Hz.
+    pub frequency: f64,
+}
+
+impl Crossover {
+    /// At Schroeder's frequency of the bare room, or as high as waves up to `top` Hz allow.
+    #[must_use]
+    pub fn new(schroeder: f64, top: f64) -> Self {
+        Self { frequency: schroeder.min(top / (0.5 * WIDTH).exp2()) }
+    }
+
+    /// Share of the pressure that is that of the waves, 1 below and 0 above.
+    #[must_use]
+    pub fn waves(self, frequency: f64) -> f64 {
+        (self.place(frequency) * FRAC_PI_2).cos()
+    }
+
+    /// Share of the pressure that is that of images and rays.
+    #[must_use]
+    pub fn rays(self, frequency: f64) -> f64 {
+        (self.place(frequency) * FRAC_PI_2).sin()
+    }
+
+    /// Where in the crossover a frequency lies, from 0 to 1.
+    fn place(self, frequency: f64) -> f64 {
+        ((frequency / self.frequency).log10() * LOG2_10 / WIDTH + 0.5).clamp(0.0, 1.0)
+    }
+
+    /// What part of the rays' energy in an octave is left: 0 where the octave is that of waves, 1 where it has none of them.
+    #[must_use]
+    pub fn rays_share(self, band: Band) -> f64 {
+        let (low, high) = (band.lower(), band.upper());
+        let mean =
+            |weight: &dyn Fn(f64) -> f64| sum(skirted(low, high), |frequency| (passed(low, high, frequency) * weight(frequency)).powi(2));
+        let share = mean(&|frequency| self.rays(frequency)) / mean(&|_| 1.0);
+        // Less than a decibel's hundredth of either is nothing.
+        if share < LEAST_SHARE {
+            0.0
+        } else if share > 1.0 - LEAST_SHARE {
+            1.0
+        } else {
+            share
+        }
+    }
+}
+
+/// Shares below this count as none: a hundredth of a decibel.
+const LEAST_SHARE: f64 = 0.0023;
+
+/// An integral over a range.
+fn sum(range: Range<f64>, of: impl Fn(f64) -> f64) -> f64 {
+    let step = (range.end - range.start) / STEPS as f64;
+    (0..STEPS).map(|index| of(range.start + (index as f64 + 0.5) * step)).sum::<f64>() * step
+}
+
+/// Which ears of a run are those of a receiver.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Listened {
+    /// Its zone.
+    pub zone: Range<usize>,
+    /// The first of two on its axis, the one before and the one behind it, where it prefers a direction.
+    pub axis: Option<usize>,
+}
+
+/// How far before and behind a microphone its two ears are, meters: 1 % off at 250 Hz.
+pub const ON_AXIS: f64 = 0.05;
+
+/// Energies by octave and bin of one source at one receiver, 1/m2, for a source of mean strength 1; none in octaves that waves have no part in.
+pub type Octaves = Bands<Vec<f64>>;
+
+/// What waves bring, by source and receiver.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LowEnd {
+    /// Where they end.
+    pub crossover: Crossover,
+    /// As the scene says.
+    pub nominal: Vec<Vec<Octaves>>,
+    /// The same in larger cells, and rooms with other walls in those: where figures may lie.
+    pub beside: Option<Beside>,
+}
+
+/// Rooms that tell where figures may lie.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Beside {
+    /// The nominal walls.
+    pub nominal: Vec<Vec<Octaves>>,
+    /// Others.
+    pub others: Vec<Vec<Vec<Octaves>>>,
+}
+
+/// The octaves of all receivers of a run of each source, in bins of `bin_s` seconds from the direct sound on.
+#[must_use]
+pub fn octaves(room: &Room, ears: &[Listened], heard: &[Hearing], crossover: Crossover, bin_s: f64) -> Vec<Vec<Octaves>> {
+    let at = |(source, heard): (usize, &Hearing)| {
+        let of_receiver = |(receiver, ears): (usize, &Listened)| {
+            let receiver = &room.receivers[receiver];
+            let direct = room.sources[source].position.distance(receiver.position) / room.medium.speed;
+            let signals = signals(room, receiver, ears, heard);
+            Bands::from_fn(|band| {
+                if crossover.rays_share(band) >= 1.0 {
+                    return Vec::new();
+                }
+                octave(&signals, heard, (band, crossover), (direct, bin_s))
+            })
+        };
+        ears.iter().enumerate().map(of_receiver).collect()
+    };
+    heard.iter().enumerate().map(at).collect()
+}
+
+/// A transfer function.
+type Transfer<'a> = Box<dyn Fn(f64) -> Complex64 + 'a>;
+
+/// What a receiver hears: pressure at each point of its zone, or what its pattern makes of it.
+fn signals<'a>(room: &Room, receiver: &Receiver, ears: &Listened, heard: &'a Hearing) -> Vec<Transfer<'a>> {
+    let at = |ear: usize| move |frequency: f64| heard.ears[ear].transfer(&heard.pulse, frequency);
+    let Some(axis) = ears.axis else { return ears.zone.clone().map(|ear| -> Transfer<'a> { Box::new(at(ear)) }).collect() };
+    let (speed, omni) = (room.medium.speed, receiver.pattern.omni);
+    let (middle, before, behind) = (at(ears.zone.start), at(axis), at(axis + 1));
+    let aimed = move |frequency: f64| {
+        let slope = (before(frequency) - behind(frequency)) / (2.0 * ON_AXIS);
+        omni * middle(frequency) + (1.0 - omni) * speed / Complex64::new(0.0, TAU * frequency) * slope
+    };
+    vec![Box::new(aimed)]
+}
+
+/// Energy over time of an octave.
+fn octave(signals: &[Transfer<'_>], heard: &Hearing, (band, crossover): (Band, Crossover), (direct, bin_s): (f64, f64)) -> Vec<f64> {
+    let (low, high) = (band.lower(), band.upper());
+    let range = skirted(low, high);
+    let bandwidth = sum(range.clone(), |frequency| passed(low, high, frequency).powi(2));
+    let record = &heard.ears[0];
+    let within = range.start..range.end.min(crossover.frequency * (0.5 * WIDTH).exp2());
+    let mut energies = vec![0.0; ((OWN * record.pressures.len() as f64 * record.interval - direct) / bin_s).floor().max(1.0) as usize];
+    let scale = record.interval / (2.0 * bandwidth) / (4.0 * PI) / signals.len() as f64;
+    for signal in signals {
+        let shaped = |frequency: f64| signal(frequency) * passed(low, high, frequency) * crossover.waves(frequency);
+        let values = over_time(shaped, within.clone(), (record.pressures.len(), record.interval));
+        for (index, value) in values.iter().enumerate() {
+            let begin = (index as f64 - 0.5) * record.interval - direct;
+            share_out(&mut energies, (begin / bin_s, record.interval / bin_s), value * value * scale);
+        }
+    }
+    energies
+}
+
+/// Energy that lasts for a time, shared out over the bins that it covers; times in bins. What comes before the first counts with it, what comes after the last does not count.
+fn share_out(energies: &mut [f64], (begin, lasts): (f64, f64), energy: f64) {
+    let end = begin + lasts;
+    for bin in begin.floor().max(0.0) as usize..=end.max(0.0) as usize {
+        let from = if bin == 0 { begin } else { begin.max(bin as f64) };
+        let covered = (end.min(bin as f64 + 1.0) - from) / lasts;
+        if let Some(slot) = energies.get_mut(bin).filter(|_| covered > 0.0) {
+            *slot += covered * energy;
+        }
+    }
+}
