@@ -12,10 +12,10 @@ use super::{Failure, begin_sheets, finish, json, read, waiting, write};
 pub(super) fn bass(given: &Bass, out: Option<&Path>) -> Result<(), Failure> {
     let (_, scene) = read(&given.scene)?;
     let asked = BassAsked { top_hz: given.top, memory: (1e9 * given.memory.max(0.0)) as u64, others: given.others as usize };
-    let (study, sheets) = waiting::wait(|progress| match study::bass(progress, &scene, &asked) {
-        Ok(study) => {
+    let (study, sheets) = waiting::wait(|progress| match study::bass_and_fields(progress, &scene, &asked) {
+        Ok((study, fields)) => {
             begin_sheets(progress)?;
-            let sheets = report::bass_files(&scene, &study);
+            let sheets = report::bass_files(&scene, &study, &fields);
             progress.step(1)?;
             Ok(Ok((study, sheets)))
         }

@@ -12,6 +12,8 @@ pub mod axis;
 pub mod axonometry;
 pub mod bass;
 pub mod bass_map;
+pub mod bass_modes;
+pub mod bass_time;
 pub mod build;
 pub mod chart;
 pub mod choice;

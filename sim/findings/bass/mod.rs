@@ -11,10 +11,12 @@
 //!
 //! *Limits.* What `wave` limits: locally reacting walls, tables whose phase nobody knows, sources that send alike in all directions. A dip that no single image explains has no name.
 
+mod box_spread;
 mod dips;
 mod fields;
 mod floor;
 mod modes;
+mod over_time;
 mod response;
 mod spans;
 
@@ -35,12 +37,14 @@ use crate::wave::stencil::COURANT;
 use crate::wave::walls::{Ensemble, fit};
 use crate::wave::{Cost, Hearing, NoAir, Seen, Silent, Sounding, TooDear, cost};
 
+pub use box_spread::{BoxSpread, BoxThird, ENOUGH, ONE, SideRatio, WHOLE};
 pub use dips::DEEP_DB;
 pub use fields::BassFields;
 use fields::fields;
 use floor::floor;
 pub use floor::{BassFloor, BassPlace, FROM, FROM_WALLS};
 use modes::{modes, ringing};
+pub use over_time::{BassOverTime, FALLEN_DB};
 pub use response::SLOWER;
 use response::responses;
 pub use spans::SAME;
@@ -122,6 +126,8 @@ pub struct BassStudy {
     pub bare: Option<BassRoom>,
     /// Modes of a rigid box of the room's size up to the same frequency, where the room is one.
     pub box_modes: Option<Vec<BoxMode>>,
+    /// What published criteria say of that box: information, and no verdict on this room.
+    pub box_spread: Option<BoxSpread>,
     /// Things of the scene that are not in it.
     pub left_out: Vec<String>,
     /// Where theory or data stop.
@@ -184,6 +190,8 @@ pub struct BassResponse {
     pub dips: Vec<Dip>,
     /// How far the ring had fallen where its record ends.
     pub fallen_db: f64,
+    /// How it dies away; `null` for rooms that only tell where figures may lie.
+    pub over_time: Option<BassOverTime>,
 }
 
 /// A third octave.
@@ -319,6 +327,7 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<(Ba
             let modes = shoebox(size, room.medium.speed, rooms().map(|room| room.modes_to_hz).fold(0.0, f64::max));
             modes.iter().map(|mode| BoxMode { half_waves: mode.indices, frequency_hz: mode.frequency }).collect()
         }),
+        box_spread: box_size(scene).map(|size| BoxSpread::new(size, room.medium.speed)),
         left_out: seen.left_out.clone(),
         notes: notes(&seen, spacing, rooms()),
         stands,
@@ -347,11 +356,12 @@ fn of_room(
     let hear = |source: &Emitter| sounding.hear(progress, source.position, &ears).map_err(|silent| buried(&source.name, silent));
     let heard: Vec<Hearing> = room.sources.iter().map(hear).collect::<Result<_, _>>()?;
     let ringing = ringing(progress, scene, room, &heard, top)?;
+    let is_told = member == 0 && spacing < 1.5 * cost::spacing(top, room.medium.speed);
     let told = BassRoom {
-        responses: responses(room, &zones, &heard, frequencies),
+        responses: responses(room, &zones, &heard, frequencies, is_told),
         modes_to_hz: ringing.told_apart_to,
         modes: modes(room, &sounding, &ringing),
-        floor: (member == 0 && spacing < 1.5 * cost::spacing(top, room.medium.speed)).then(|| floor(scene, room, &sounding, &heard, top)),
+        floor: is_told.then(|| floor(scene, room, &sounding, &heard, top)),
         longest_s: heard.iter().map(|heard| heard.seconds).fold(0.0, f64::max),
     };
     Ok((told, fields(room, &sounding, heard, &ringing, top)))
