@@ -114,9 +114,11 @@ fn published_decay_of_a_lone_mode_over_time() {
     // From twice the filter's length on.
     let first = (2.0 / told.widths_hz[band] / told.step_s).ceil() as usize;
     let levels = &told.levels_db[band][first..];
-    let steps = levels.iter().position(|level| *level < levels[0] - 20.0).expect("it falls by 20 dB");
-    let slope = (levels[0] - levels[steps]) / (steps as f64 * told.step_s);
-    assert!((slope / exact - 1.0).abs() < 0.05, "{slope} dB/s for {exact} dB/s");
+    // Of the earlier half against the later: a step holds no whole period.
+    let half = levels.len() / 2;
+    let mean = |levels: &[f64]| levels.iter().sum::<f64>() / levels.len() as f64;
+    let slope = (mean(&levels[..half]) - mean(&levels[half..2 * half])) / (half as f64 * told.step_s);
+    assert!(half > 20 && (slope / exact - 1.0).abs() < 0.03, "{slope} dB/s for {exact} dB/s over {half} steps twice");
     assert!(told.levels_db.iter().flatten().all(|level| *level <= 0.0) && told.levels_db.iter().flatten().any(|level| *level == 0.0));
 }
 

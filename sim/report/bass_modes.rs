@@ -74,7 +74,7 @@ pub fn svg(scene: &Scene, study: &BassStudy, fields: &BassFields) -> Option<Stri
     plot::title(
         &mut page,
         &format!("{}: shapes of the first modes", scene.name),
-        "pressure when it is greatest, re the loudest place of the room: red and blue swing against each other, white stays still",
+        "pressure when it is greatest: red and blue swing against each other, white stays still",
     );
     for (index, (shape, slice)) in shapes.iter().zip(&chosen).enumerate() {
         let (low, high) = slice.bounds();
@@ -89,7 +89,7 @@ pub fn svg(scene: &Scene, study: &BassStudy, fields: &BassFields) -> Option<Stri
     bar(&mut page, DVec2::new(16.0, bottom + 8.0), 80.0, ("pressure re the loudest place", marks), |share| Colormap::Signed.color(share));
     ruler(&mut page, DVec2::new(112.0, bottom + 11.6), scale);
     let quiet = Lettering::new(paper::SMALL, paper::QUIET);
-    let key = "Ring: seat or microphone; square: loudspeaker or voice; on sections as seen from the side. A seat on white hardly hears the mode, a loudspeaker on white hardly drives it.";
+    let key = "Ring: seat or microphone; square: loudspeaker or voice; on sections as seen from the side; gray: no air there. A seat on white hardly hears the mode, a loudspeaker on white hardly drives it.";
     for (index, line) in quiet.wrap(key, 150.0).iter().enumerate() {
         page.text(DVec2::new(9.0, bottom + 23.0 + 3.3 * index as f64), line, quiet);
     }

@@ -27,7 +27,7 @@ pub fn svg(response: &BassResponse, bare: Option<&BassResponse>) -> Option<Strin
         if let Some(bare) = bare { vec![(own, "with all that hangs"), (bare, "bare")] } else { vec![(own, "as it stands")] };
     let ends = |(told, _): &(&BassOverTime, &str)| 1e3 * told.step_s * told.levels_db.iter().map(Vec::len).max().unwrap_or(0) as f64;
     let until = all.iter().map(ends).fold(0.0, f64::max);
-    let mut page = Drawing::new(170.0, 117.0, paper::CARD);
+    let mut page = Drawing::new(170.0, 110.0, paper::CARD);
     plot::title(&mut page, &heading(response), "how it dies away: level in bands a third of an octave wide, re the loudest");
     let width = (WIDTH[0] - WIDTH[1] * (all.len() - 1) as f64) / all.len() as f64;
     let octaves = |frequency: f64| frequency.log2();

@@ -6,7 +6,8 @@
 //! *References.* None of its own.
 //!
 //! *Limits.* No band tells more than its width lets it: a filter `B` wide blurs time by `1 / B`, to both sides, which is 0.2 s at 22 Hz and 0.02 s at 200 Hz. Narrower bands would part
-//! modes that are near, and blur them for longer. Skirts of the filters reach a tenth of an octave and more beyond: a loud mode shows in two or three bands.
+//! modes that are near, and blur them for longer. Skirts of the filters reach a tenth of an octave and more beyond: a loud mode shows in two or three bands. A step
+//! holds no whole number of periods: levels of a single mode go up and down by up to 1 dB from step to step.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
