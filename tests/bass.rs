@@ -15,7 +15,7 @@ use super::support::{Folder, even_box, on_threads, run};
 use super::text as pages;
 
 /// A box of 5.1 x 3.9 x 2.6 m whose walls take 0.2 at every angle, two loudspeakers and a seat.
-const MIXING: &str = concat!(
+pub(crate) const MIXING: &str = concat!(
     even_box!("mixing", "[5.1, 3.9, 2.6]", 400, 4, 0),
     r#"[[loudspeaker]]
 name = "left"
@@ -139,17 +139,28 @@ fn keeps_bass_with_1_and_3_threads() {
 #[test]
 fn keeps_pages_and_charts_of_bass_legible() {
     let scene = basement(&[3]);
-    let study = study::bass(&Progress::new(), &scene, &BassAsked { others: 2, ..asked(80.0) }).expect("it can be");
+    let asked = BassAsked { others: 2, ..asked(80.0) };
+    let (study, fields) = study::bass_and_fields(&Progress::new(), &scene, &asked).expect("it can be");
     check_schema(&study);
     let page = text::bass(&scene, &study);
     pages::keeps_its_columns(&page);
-    for words in ["left and right at seat", "Modes that stand apart", "How sure this is", "bare: level", "likely"] {
+    for words in [
+        "left and right at seat",
+        "Modes that stand apart",
+        "How sure this is",
+        "bare: level",
+        "likely",
+        "published criteria",
+        "bass-modes.svg",
+    ] {
         assert!(page.contains(words), "{words} in\n{page}");
     }
     assert!(!page.contains("NaN") && !page.contains("inf"), "{page}");
-    let files = report::bass_files(&scene, &study);
+    let files = report::bass_files(&scene, &study, Some(&fields));
     let names: Vec<&str> = files.iter().map(|file| file.0.as_str()).collect();
-    assert_eq!(names, ["bass.html", "bass-1.svg", "bass-2.svg", "bass-3.svg", "bass-floor.svg"]);
+    let times = ["bass-time-1.svg", "bass-time-2.svg", "bass-time-3.svg"];
+    assert_eq!(names[..4], ["bass.html", "bass-1.svg", "bass-2.svg", "bass-3.svg"]);
+    assert_eq!((&names[4..7], &names[7..]), (&times[..], &["bass-floor.svg", "bass-modes.svg"][..]));
     for (name, bytes) in &files[1..4] {
         let drawn = String::from_utf8(bytes.clone()).expect("UTF-8");
         raster::lay_out(&drawn).unwrap_or_else(|why| panic!("{name}: {why}"));

@@ -193,6 +193,7 @@ const PLAIN: &[&str] = &[
     "cells",
     "runs",
     "half_waves",
+    "coinciding",
     // Terms of the score: weights, or steps where the key that holds them says so.
     "reflections",
     "early_level",
@@ -229,6 +230,7 @@ const PLAIN: &[&str] = &[
     "waste_share",
     "left_over_share",
     // Ratios.
+    "ratio",
     "treated_share",
     "share",
     "ringing_share",

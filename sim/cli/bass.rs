@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use roomwright::report;
-use roomwright::study::{self, BassError};
+use roomwright::study::{self, BassError, BassRun};
 
 use super::arguments::Bass;
 use super::{Failure, begin_sheets, finish, json, read, waiting, write};
@@ -12,10 +12,10 @@ use super::{Failure, begin_sheets, finish, json, read, waiting, write};
 pub(super) fn bass(given: &Bass, out: Option<&Path>) -> Result<(), Failure> {
     let (_, scene) = read(&given.scene)?;
     let asked = given.waves.asked();
-    let (study, sheets) = waiting::wait(|progress| match study::bass(progress, &scene, &asked) {
-        Ok(study) => {
+    let (study, sheets) = waiting::wait(|progress| match study::waves(progress, &scene, &asked) {
+        Ok(BassRun { study, fields, .. }) => {
             begin_sheets(progress)?;
-            let sheets = report::bass_files(&scene, &study);
+            let sheets = report::bass_files(&scene, &study, Some(&fields));
             progress.step(1)?;
             Ok(Ok((study, sheets)))
         }

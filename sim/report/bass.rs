@@ -1,4 +1,4 @@
-//! The page of the low end: curves of each response, third octaves, dips, modes.
+//! The page of the low end: curves of each response and how it dies away, third octaves, dips, modes and their shapes, the room's box by published criteria.
 
 use glam::DVec2;
 
@@ -7,30 +7,43 @@ use super::html::{self, figure, list, table};
 use super::paper;
 use super::plot::{self, Plot};
 use super::svg::{Area, Drawing, Lettering, Look, escape};
-use super::text::bass::{COLUMNS, FLOOR, MODES, dips, heading, heads, mode_heads, modes, modes_heading, places, sure, thirds, what};
-use crate::findings::bass::{BassResponse, BassStudy, DEEP_DB};
+use super::text::bass::{
+    BOX, COLUMNS, FLOOR, MODES, criteria, dips, heading, heads, mode_heads, modes, modes_heading, places, sure, thirds, what,
+};
+use super::{bass_map, bass_modes, bass_time};
+use crate::findings::bass::{BassFields, BassResponse, BassStudy, DEEP_DB};
 use crate::scene::Scene;
 
-/// What `bass` writes beside the JSON: file name and bytes, the page first.
+/// What `bass` writes beside the JSON: file name and bytes, the page first; shapes of modes where fields are given.
 #[must_use]
-pub fn bass_files(scene: &Scene, study: &BassStudy) -> Vec<(String, Vec<u8>)> {
-    let chart = |(index, response): (usize, &BassResponse)| {
-        let bare = study.bare.as_ref().and_then(|bare| bare.responses.get(index));
-        (file(index), chart(study, response, bare).into_bytes())
-    };
-    let map = study.stands.floor.iter().map(|floor| (MAP.to_owned(), super::bass_map::svg(scene, floor).into_bytes()));
-    let charts = study.stands.responses.iter().enumerate().map(chart).chain(map);
-    std::iter::once(("bass.html".to_owned(), page(scene, study).into_bytes())).chain(charts).collect()
+pub fn bass_files(scene: &Scene, study: &BassStudy, fields: Option<&BassFields>) -> Vec<(String, Vec<u8>)> {
+    let with_bare = |(index, response)| (index, response, study.bare.as_ref().and_then(|bare| bare.responses.get(index)));
+    let responses = || study.stands.responses.iter().enumerate().map(with_bare);
+    let charts = responses().map(|(index, response, bare)| (file(index), chart(study, response, bare)));
+    let times = responses().filter_map(|(index, response, bare)| Some((time_file(index), bass_time::svg(response, bare)?)));
+    let map = study.stands.floor.iter().map(|floor| (MAP.to_owned(), bass_map::svg(scene, floor)));
+    let shapes = fields.and_then(|fields| bass_modes::svg(scene, study, fields)).map(|drawn| (SHAPES.to_owned(), drawn));
+    let pictures: Vec<(String, String)> = charts.chain(times).chain(map).chain(shapes).collect();
+    let names: Vec<&str> = pictures.iter().map(|(name, _)| name.as_str()).collect();
+    let page = ("bass.html".to_owned(), page(scene, study, &names));
+    std::iter::once(page).chain(pictures).map(|(name, text)| (name, text.into_bytes())).collect()
 }
 
 /// The map over the floor.
 const MAP: &str = "bass-floor.svg";
+/// Shapes of modes.
+const SHAPES: &str = "bass-modes.svg";
 
 fn file(index: usize) -> String {
     format!("bass-{}.svg", index + 1)
 }
 
-fn page(scene: &Scene, study: &BassStudy) -> String {
+fn time_file(index: usize) -> String {
+    format!("bass-time-{}.svg", index + 1)
+}
+
+fn page(scene: &Scene, study: &BassStudy, names: &[&str]) -> String {
+    let drawn = |name: &str, caption| if names.contains(&name) { figure(name, caption) } else { String::new() };
     let cells =
         |rows: Vec<Vec<String>>| rows.into_iter().map(|row| row.iter().map(|cell| escape(cell)).collect()).collect::<Vec<Vec<String>>>();
     let sharp = |heads: Vec<String>| heads.into_iter().map(|head| format!("#{head}")).collect::<Vec<_>>();
@@ -42,17 +55,22 @@ fn page(scene: &Scene, study: &BassStudy) -> String {
     for (index, response) in study.stands.responses.iter().enumerate() {
         let bare = study.bare.as_ref().and_then(|bare| bare.responses.get(index));
         body += &format!("<h2>{}</h2>\n", escape(&heading(response)));
-        body += &figure(&file(index), "Level over frequency re the free field");
+        body += &drawn(&file(index), "Level over frequency re the free field");
+        body += &drawn(&time_file(index), "How it dies away: level over time and frequency");
         body += &tabled(heads(study), thirds(response, bare));
         body += &list(&dips(response));
     }
     body += &format!("<p class=\"quiet\">{}</p>\n", escape(COLUMNS));
     if let Some(floor) = &study.stands.floor {
-        body += &format!("<h2>{FLOOR}</h2>\n{}{}", figure(MAP, "How even the low end is at ear height"), list(&places(scene, floor)));
+        body += &format!("<h2>{FLOOR}</h2>\n{}{}", drawn(MAP, "How even the low end is at ear height"), list(&places(scene, floor)));
     }
     body += &format!("<h2>{}</h2>\n", escape(&modes_heading(study)));
     body += &tabled(mode_heads(study), modes(study));
     body += &format!("<p class=\"quiet\">{}</p>\n", escape(MODES));
+    body += &drawn(SHAPES, "Where the first modes are loud, and where they are not heard");
+    if let Some(spread) = &study.box_spread {
+        body += &format!("<h2>{BOX}</h2>\n{}", list(&criteria(scene, spread)));
+    }
     body += &format!("<h2>How sure this is, and what it took</h2>\n{}", list(&sure(scene, study)));
     let json = vec![vec!["<a href=\"bass.json\">bass.json</a>".to_owned(), escape("every number of this page, and the curves")]];
     body += &format!("<h2>Files beside this page</h2>\n{}", table(&["file", "what it is"], &json));
@@ -60,7 +78,7 @@ fn page(scene: &Scene, study: &BassStudy) -> String {
 }
 
 /// Frequencies that the axis names.
-const NAMED: [f64; 12] = [20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0, 300.0, 400.0];
+pub(super) const NAMED: [f64; 12] = [20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0, 150.0, 200.0, 250.0, 300.0, 400.0];
 /// Lowest and highest level that curves are drawn between, dB.
 const LEVELS: (f64, f64) = (-30.0, 24.0);
 

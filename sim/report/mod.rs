@@ -12,6 +12,8 @@ pub mod axis;
 pub mod axonometry;
 pub mod bass;
 pub mod bass_map;
+pub mod bass_modes;
+pub mod bass_time;
 pub mod build;
 pub mod chart;
 pub mod choice;
@@ -149,7 +151,7 @@ pub fn files(scene: &Scene, room: &Room, plan: &Plan, pictures: &PlanPictures) -
     let besides: Vec<Beside> = all.iter().map(|planned| planned.beside.clone()).collect();
     let index = page::plan(scene, room, plan, &hung, &besides);
     let mut files = make(("index.html".to_owned(), index.into_bytes()), &all);
-    files.extend(plan.after.bass.iter().flat_map(|study| bass_files(scene, study)));
+    files.extend(plan.after.bass.iter().flat_map(|study| bass_files(scene, study, None)));
     files
 }
 
@@ -170,7 +172,7 @@ pub fn hear_files(scene: &Scene, room: &Room, findings: &Findings) -> Vec<(Strin
     all.extend(pair_charts(findings, None, window, "hear-", &mut names));
     let besides: Vec<Beside> = all.iter().map(|planned| planned.beside.clone()).collect();
     let mut files = make(("hear.html".to_owned(), page::hear(scene, findings, &besides).into_bytes()), &all);
-    files.extend(findings.bass.iter().flat_map(|study| bass_files(scene, study)));
+    files.extend(findings.bass.iter().flat_map(|study| bass_files(scene, study, None)));
     files
 }
 

@@ -1,10 +1,12 @@
 //! Paper, ink and letters: every color and every size of type that the pictures use.
 //!
 //! Maps use perceptually uniform scales whose lightness rises all the way, so that they read in gray and by the color-blind. They are
-//! given by 16 of their 256 colors, every 17th, linear in between (at most 10/255 off in one channel).
+//! given by 16 of their 256 colors, every 17th, linear in between (at most 10/255 off in one channel). The scale for values with a sign is as dark at both ends, and its two sides are told apart by
+//! the color-blind.
 //!
 //! *References.* viridis and magma: S. van der Walt, N. Smith, `mpl-colormaps` (CC0), as in matplotlib's `_cm_listed.py`. cividis:
-//! Nunez, Anderton, Renslow, `PLoS ONE` 13(7), 2018, e0199239, as in the same file. Letter widths: `hmtx` table of `DejaVu Sans` 2.37.
+//! Nunez, Anderton, Renslow, `PLoS ONE` 13(7), 2018, e0199239, as in the same file. Signed: C. A. Brewer's
+//! `RdBu` of 11 classes (Apache 2.0; from memory). Letter widths: `hmtx` table of `DejaVu Sans` 2.37.
 //!
 //! *Limits.* Colors are sRGB.
 
@@ -66,16 +68,19 @@ pub enum Colormap {
     Magma,
     /// For early against late sound, and for bass.
     Cividis,
+    /// For values with a sign: blue below the middle, red above it, white there.
+    Signed,
 }
 
 impl Colormap {
     /// The color at 0 (lowest) to 1 (highest); the ends hold beyond, and for no number the lowest.
     #[must_use]
     pub fn color(self, value: f64) -> Color {
-        let anchors = match self {
+        let anchors: &[u32] = match self {
             Self::Viridis => &VIRIDIS,
             Self::Magma => &MAGMA,
             Self::Cividis => &CIVIDIS,
+            Self::Signed => &SIGNED,
         };
         let last = anchors.len() - 1;
         let place = if value.is_nan() { 0.0 } else { value.clamp(0.0, 1.0) * last as f64 };
@@ -101,6 +106,9 @@ const CIVIDIS: [u32; 16] = [
     0x00_224e, 0x00_2e6c, 0x1e_3a6f, 0x35_456c, 0x47_516c, 0x57_5d6d, 0x66_6970, 0x75_7575, 0x84_8279, 0x94_8e77, 0xa5_9c74, 0xb7_a96e,
     0xc8_b866, 0xdb_c75a, 0xee_d649, 0xfe_e838,
 ];
+
+const SIGNED: [u32; 11] =
+    [0x05_3061, 0x21_66ac, 0x43_93c3, 0x92_c5de, 0xd1_e5f0, 0xf7_f7f7, 0xfd_dbc7, 0xf4_a582, 0xd6_604d, 0xb2_182b, 0x67_001f];
 
 /// Length of a text in units of its size.
 #[must_use]

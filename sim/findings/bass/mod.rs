@@ -11,10 +11,12 @@
 //!
 //! *Limits.* What `wave` limits: locally reacting walls, tables whose phase nobody knows, sources that send alike in all directions. A dip that no single image explains has no name.
 
+mod box_spread;
 mod dips;
 mod fields;
 mod floor;
 mod modes;
+mod over_time;
 mod response;
 mod run;
 mod spans;
@@ -28,9 +30,11 @@ use crate::progress::Cancelled;
 use crate::response::LowEnd;
 use crate::wave::{NoAir, TooDear};
 
+pub use box_spread::{BoxSpread, BoxThird, ENOUGH, ONE, SideRatio, WHOLE};
 pub use dips::DEEP_DB;
 pub use fields::BassFields;
 pub use floor::{BassFloor, BassPlace, FROM, FROM_WALLS};
+pub use over_time::{BassOverTime, FALLEN_DB};
 pub use response::SLOWER;
 pub use run::bass;
 pub use spans::SAME;
@@ -128,6 +132,8 @@ pub struct BassStudy {
     pub bare: Option<BassRoom>,
     /// Modes of a rigid box of the room's size up to the same frequency, where the room is one.
     pub box_modes: Option<Vec<BoxMode>>,
+    /// What published criteria say of that box: information, and no verdict on this room.
+    pub box_spread: Option<BoxSpread>,
     /// Things of the scene that are not in it.
     pub left_out: Vec<String>,
     /// Where theory or data stop.
@@ -190,6 +196,8 @@ pub struct BassResponse {
     pub dips: Vec<Dip>,
     /// How far the ring had fallen where its record ends.
     pub fallen_db: f64,
+    /// How it dies away; `null` for rooms that only tell where figures may lie.
+    pub over_time: Option<BassOverTime>,
 }
 
 /// A third octave.

@@ -11,6 +11,7 @@ use glam::DVec3;
 use num_complex::Complex64;
 
 use super::dips::dips;
+use super::over_time::over_time;
 use super::{BassResponse, LOWEST, Third, decibels};
 use crate::metrics::decay::{DecayCurve, Tail};
 use crate::room::Room;
@@ -20,7 +21,7 @@ use crate::wave::{Hearing, Record};
 /// Bandwidth times decay time from which on a decay in a band is the room's and not the filter's.
 pub const SLOWER: f64 = 8.0;
 /// What of a band's record is its own: the last fifth fades out, and what a filter without delay rings before time zero comes round to the end.
-const OWN: f64 = 0.6;
+pub(super) const OWN: f64 = 0.6;
 
 /// Transfer functions from a source to the zone of a receiver.
 struct Way {
@@ -32,8 +33,8 @@ struct Way {
     record: Record,
 }
 
-/// From each source to each receiver, and from all loudspeakers together.
-pub(super) fn responses(room: &Room, zones: &[Vec<DVec3>], heard: &[Hearing], frequencies: &[f64]) -> Vec<BassResponse> {
+/// From each source to each receiver, and from all loudspeakers together; `is_told`: with how each dies away.
+pub(super) fn responses(room: &Room, zones: &[Vec<DVec3>], heard: &[Hearing], frequencies: &[f64], is_told: bool) -> Vec<BassResponse> {
     let mut all = Vec::new();
     let mut first = 0;
     for (receiver, zone) in zones.iter().enumerate() {
@@ -50,13 +51,12 @@ pub(super) fn responses(room: &Room, zones: &[Vec<DVec3>], heard: &[Hearing], fr
                 record: heard.ears[first].clone(),
             })
             .collect();
-        for (index, source) in room.sources.iter().enumerate() {
-            all.push(response(room, (&[index], receiver), &ways, &heard[index], frequencies, vec![source.name.clone()]));
+        for index in 0..room.sources.len() {
+            all.push(response(room, (&[index], receiver), &ways, &heard[index], frequencies, is_told));
         }
         let speakers: Vec<usize> = (0..room.sources.len()).filter(|index| room.sources[*index].kind == SourceKind::Loudspeaker).collect();
         if speakers.len() > 1 {
-            let names = speakers.iter().map(|index| room.sources[*index].name.clone()).collect();
-            all.push(response(room, (&speakers, receiver), &ways, &heard[speakers[0]], frequencies, names));
+            all.push(response(room, (&speakers, receiver), &ways, &heard[speakers[0]], frequencies, is_told));
         }
         first += zone.len();
     }
@@ -69,7 +69,7 @@ fn response(
     ways: &[Way],
     heard: &Hearing,
     frequencies: &[f64],
-    sources: Vec<String>,
+    is_told: bool,
 ) -> BassResponse {
     let speed = room.medium.speed;
     let free: Vec<f64> = frequencies
@@ -118,7 +118,8 @@ fn response(
     let fallen_db = together.iter().map(|index| ways[*index].record.fallen_db()).fold(f64::INFINITY, f64::min);
     let top = frequencies[frequencies.len() - 1];
     BassResponse {
-        sources,
+        over_time: is_told.then(|| over_time(&summed, &heard.pulse)),
+        sources: together.iter().map(|index| room.sources[*index].name.clone()).collect(),
         receiver: room.receivers[receiver].name.clone(),
         thirds: thirds(top).map(third).collect(),
         dips,
@@ -137,15 +138,19 @@ fn summed(together: &[usize], ways: &[Way]) -> Record {
     Record { interval: records[0].interval, pressures: (0..longest).map(at).collect() }
 }
 
+/// Nominal middle, Hz, of the third octave so many tenths of a decade over 1 Hz.
+pub(super) fn nominal(tenths: i32) -> f64 {
+    const NOMINAL: [f64; 10] = [1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0];
+    NOMINAL[tenths.rem_euclid(10) as usize] * 10.0_f64.powi(tenths.div_euclid(10))
+}
+
 /// Third octaves that lie between the lowest frequency and `top`: nominal middle, lower and upper border, Hz.
 pub(super) fn thirds(top: f64) -> impl Iterator<Item = (f64, f64, f64)> {
-    const NOMINAL: [f64; 10] = [1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0];
     (13..30_i32).filter_map(move |index| {
         let exact = 10.0_f64.powf(f64::from(index) / 10.0);
         let half = 10.0_f64.powf(0.05);
-        let nominal = NOMINAL[index.rem_euclid(10) as usize] * 10.0_f64.powi(index.div_euclid(10));
         let (low, high) = (exact / half, exact * half);
-        (low >= LOWEST * 0.85 && high <= top * 1.13).then_some((nominal, low.max(LOWEST), high.min(top)))
+        (low >= LOWEST * 0.85 && high <= top * 1.13).then_some((nominal(index), low.max(LOWEST), high.min(top)))
     })
 }
 

@@ -15,7 +15,7 @@ use super::floor::floor;
 use super::modes::{modes, ringing};
 use super::response::responses;
 use super::spans::with_spans;
-use super::{APART, BassAsked, BassCost, BassError, BassFields, BassRoom, BassRun, BassStudy, BoxMode, LOWEST, TOPS};
+use super::{APART, BassAsked, BassCost, BassError, BassFields, BassRoom, BassRun, BassStudy, BoxMode, BoxSpread, LOWEST, TOPS};
 use crate::findings::survey::{bare_room, schroeder};
 use crate::modes::shoebox;
 use crate::progress::Progress;
@@ -81,6 +81,7 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
             let modes = shoebox(size, room.medium.speed, rooms().map(|room| room.modes_to_hz).fold(0.0, f64::max));
             modes.iter().map(|mode| BoxMode { half_waves: mode.indices, frequency_hz: mode.frequency }).collect()
         }),
+        box_spread: box_size(scene).map(|size| BoxSpread::new(size, room.medium.speed)),
         left_out: seen.left_out.clone(),
         notes: notes(&seen, spacing, rooms()),
         stands,
@@ -138,7 +139,7 @@ impl Ways<'_> {
         let ringing = ringing(progress, scene, room, &heard, top)?;
         let is_told = member == 0 && spacing < 1.5 * cost::spacing(top, room.medium.speed);
         let told = BassRoom {
-            responses: responses(room, &zones, &heard, frequencies),
+            responses: responses(room, &zones, &heard, frequencies, is_told),
             modes_to_hz: ringing.told_apart_to,
             modes: modes(room, &sounding, &ringing),
             floor: is_told.then(|| floor(scene, room, &sounding, &heard, top)),

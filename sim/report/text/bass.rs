@@ -3,7 +3,7 @@
 use super::columns::{Page, Table};
 use super::figures::{length, number, optional};
 use crate::findings::Span;
-use crate::findings::bass::{BassFloor, BassMode, BassResponse, BassStudy, Dip, Third};
+use crate::findings::bass::{BassFloor, BassMode, BassResponse, BassStudy, BoxSpread, Dip, ENOUGH, ONE, Third, WHOLE};
 use crate::scene::Scene;
 
 /// Dips that are told of a response.
@@ -35,6 +35,13 @@ pub(super) fn print(scene: &Scene, study: &BassStudy) -> String {
     modes(study).into_iter().for_each(|row| table.row(row));
     page.table(&table);
     page.paragraph(MODES);
+    if let Some(spread) = &study.box_spread {
+        page.section(BOX);
+        for line in criteria(scene, spread) {
+            page.hanging("-", &line);
+        }
+    }
+    page.paragraph(PICTURES);
     page.section("How sure this is, and what it took");
     for line in sure(scene, study) {
         page.hanging("-", &line);
@@ -64,6 +71,57 @@ pub const COLUMNS: &str = "Level: mean of the energy in the third octave. Likely
 
 /// What the levels of modes mean.
 pub const MODES: &str = "A mode's level at a place is re where in the room it is loudest: a seat at -30 dB hardly hears it, and a loudspeaker that stands there hardly drives it.";
+
+/// What the pictures show.
+pub const PICTURES: &str = "In pictures, on bass.html: the level of each response over frequency, and over time how it dies away (bass-time-...); how even it is over the floor (bass-floor.svg); the shapes of the first modes (bass-modes.svg).";
+
+/// Heading over the criteria of boxes.
+pub const BOX: &str = "What published criteria say of its box";
+
+/// What they say, and of what.
+#[must_use]
+pub fn criteria(scene: &Scene, spread: &BoxSpread) -> Vec<String> {
+    let bands = |bands: &[f64]| bands.iter().map(|band| hertz(*band)).collect::<Vec<_>>().join(", ");
+    let counts: Vec<String> = spread.thirds.iter().map(|third| third.count.to_string()).collect();
+    let [first, last] = [spread.thirds.first(), spread.thirds.last()].map(|third| third.map_or(0.0, |third| third.band_hz));
+    let falls =
+        if spread.falls_hz.is_empty() { "they never fall".to_owned() } else { format!("they fall at {} Hz", bands(&spread.falls_hz)) };
+    let crowded =
+        if spread.crowded_hz.is_empty() { "so they are".to_owned() } else { format!("not so at {} Hz", bands(&spread.crowded_hz)) };
+    let meets = if spread.is_recommended { "so it is" } else { "it is not so" };
+    let [long, wide, high] = [spread.length_m, spread.width_m, spread.height_m].map(|side| length(side, scene));
+    let range = if spread.most_length_m < spread.least_length_m {
+        "no length at all".to_owned()
+    } else {
+        format!("a length from {} to {}", length(spread.least_length_m, scene), length(spread.most_length_m, scene))
+    };
+    let whole = spread.near_whole.iter().map(|sides| {
+        format!(
+            "Its {} is {} times its {}: within {} % of a whole number, which EBU Tech 3276 says to avoid.",
+            sides.longer,
+            number(sides.ratio, 2),
+            sides.shorter,
+            number(100.0 * WHOLE, 0)
+        )
+    });
+    [
+        "Said of the rigid, empty box of these sides, and no verdict on this room: its walls give way, things stand in it, and who sits where matters more.".to_owned(),
+        format!(
+            "Modes in third octaves from {} to {} Hz: {}. From one to the next they should not fall (O. J. Bonello, 1981, from memory): {falls}.",
+            hertz(first),
+            hertz(last),
+            counts.join(", ")
+        ),
+        format!("Modes of one frequency (within {} %) should lie only where a third octave has {ENOUGH} or more (the same): {crowded}.", number(100.0 * ONE, 2)),
+        format!(
+            "{long} long, {wide} wide, {high} high. Of rooms to listen in ITU-R BS.1116 and EBU Tech 3276 (from memory) ask, for this width and height, for {range}, and for length and width under {}: {meets}.",
+            length(spread.longest_m, scene)
+        ),
+    ]
+    .into_iter()
+    .chain(whole)
+    .collect()
+}
 
 /// Heads of the third octaves; with the bare room beside it if it is told.
 #[must_use]
@@ -147,6 +205,13 @@ pub fn places(scene: &Scene, floor: &BassFloor) -> Vec<String> {
 #[must_use]
 pub fn modes_heading(study: &BassStudy) -> String {
     format!("Modes that stand apart, up to {} Hz", number(study.stands.modes_to_hz, 0))
+}
+
+/// A mode by its frequency and its decay.
+#[must_use]
+pub fn mode_heading(mode: &BassMode) -> String {
+    let decay = mode.decay_s.map_or_else(String::new, |decay| format!(", decay {} s", number(decay, 2)));
+    format!("{} Hz{decay}", number(mode.frequency_hz, 1))
 }
 
 /// Heads of the modes.
