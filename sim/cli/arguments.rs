@@ -70,7 +70,8 @@ pub(crate) struct OneScene {
 #[derive(Args, Debug)]
 #[command(after_help = "Examples:\n  \
     roomwright bass scenes/basement-mix-room.toml\n  \
-    roomwright bass out/basement-mix-room/plan.toml --top 200\n\n\
+    roomwright bass out/basement-mix-room/plan.toml --top 200\n  \
+    roomwright bass scenes/basement-mix-room.toml --corners\n\n\
     The scene is computed with all that hangs in it and, if panels hang, without them. Twice the top frequency takes\n\
     eight times the memory and sixteen times the time.")]
 pub(crate) struct Bass {
@@ -85,6 +86,9 @@ pub(crate) struct Bass {
     /// Rooms with other walls, within what tables leave open, that tell where figures may lie; 0 for none
     #[arg(long, value_name = "N", default_value_t = OTHERS as u32, value_parser = clap::value_parser!(u32).range(0..=MOST_OTHERS as i64))]
     pub(crate) others: u32,
+    /// Rank the corners by what a panel across each would buy
+    #[arg(long)]
+    pub(crate) corners: bool,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use roomwright::progress::Progress;
 use roomwright::report;
 use roomwright::study::{self, BassAsked, BassError};
 
@@ -12,7 +13,12 @@ use super::{Failure, begin_sheets, finish, json, read, waiting, write};
 pub(super) fn bass(given: &Bass, out: Option<&Path>) -> Result<(), Failure> {
     let (_, scene) = read(&given.scene)?;
     let asked = BassAsked { top_hz: given.top, memory: (1e9 * given.memory.max(0.0)) as u64, others: given.others as usize };
-    let (study, sheets) = waiting::wait(|progress| match study::bass(progress, &scene, &asked) {
+    let studied = |progress: &Progress| {
+        let mut study = study::bass(progress, &scene, &asked)?;
+        study.corners = given.corners.then(|| study::bass_corners(progress, &scene, &asked)).transpose()?;
+        Ok(study)
+    };
+    let (study, sheets) = waiting::wait(|progress| match studied(progress) {
         Ok(study) => {
             begin_sheets(progress)?;
             let sheets = report::bass_files(&scene, &study);

@@ -11,11 +11,13 @@
 //!
 //! *Limits.* What `wave` limits: locally reacting walls, tables whose phase nobody knows, sources that send alike in all directions. A dip that no single image explains has no name.
 
+pub mod corners;
 mod dips;
 mod floor;
 mod modes;
 mod response;
 mod spans;
+mod trial;
 
 use std::f64::consts::TAU;
 
@@ -34,6 +36,7 @@ use crate::wave::stencil::COURANT;
 use crate::wave::walls::{Ensemble, fit};
 use crate::wave::{Cost, Hearing, NoAir, Seen, Silent, Sounding, TooDear, cost};
 
+pub use corners::{BassCorners, CornerCandidate, CornerPlace, CornerStep, corners};
 pub use dips::DEEP_DB;
 use floor::floor;
 pub use floor::{BassFloor, BassPlace, FROM, FROM_WALLS};
@@ -119,6 +122,8 @@ pub struct BassStudy {
     pub bare: Option<BassRoom>,
     /// Modes of a rigid box of the room's size up to the same frequency, where the room is one.
     pub box_modes: Option<Vec<BoxMode>>,
+    /// What panels across its corners would buy, where that was asked for.
+    pub corners: Option<BassCorners>,
     /// Things of the scene that are not in it.
     pub left_out: Vec<String>,
     /// Where theory or data stop.
@@ -258,22 +263,33 @@ fn zone(room: &Room, receiver: usize) -> Vec<DVec3> {
     std::iter::once(receiver.position).chain(round.map(|off| receiver.position + off).filter(|point| room.contains(*point))).collect()
 }
 
-/// The study of a scene as it stands, its panels in it.
-///
-/// # Errors
-/// [`BassError`].
-pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassStudy, BassError> {
+/// Whether somebody sounds and hears, up to a frequency that can be.
+fn check(room: &Room, asked: &BassAsked) -> Result<(), BassError> {
     if !(TOPS[0]..=TOPS[1]).contains(&asked.top_hz) {
         return Err(BassError::Top(asked.top_hz));
     }
-    let seen = Seen::new(scene);
-    let room = &seen.room;
     if room.sources.is_empty() {
         return Err(BassError::Nobody("source"));
     }
     if room.receivers.is_empty() {
         return Err(BassError::Nobody("seat or microphone"));
     }
+    Ok(())
+}
+
+/// Frequencies of the curves up to `top` Hz.
+fn frequencies(top: f64) -> impl Iterator<Item = f64> {
+    (0..=((top - LOWEST) / APART) as usize).map(|index| LOWEST + APART * index as f64)
+}
+
+/// The study of a scene as it stands, its panels in it.
+///
+/// # Errors
+/// [`BassError`].
+pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassStudy, BassError> {
+    let seen = Seen::new(scene);
+    let room = &seen.room;
+    check(room, asked)?;
     let spacing = cost::spacing(asked.top_hz, room.medium.speed);
     let predicted = predicted(&seen, asked.top_hz, spacing).within(asked.memory)?;
     let bare = (!scene.panels.is_empty()).then(|| Scene { panels: Vec::new(), ..scene.clone() });
@@ -283,7 +299,7 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
     // Runs in larger cells take half the steps.
     let coarse = if asked.others > 0 { asked.others + 1 } else { 0 };
     progress.begin("waves", (LONGEST / step_s) as u64 * (2 * runs + runs * coarse) as u64 / 2);
-    let frequencies: Vec<f64> = (0..=((asked.top_hz - LOWEST) / APART) as usize).map(|index| LOWEST + APART * index as f64).collect();
+    let frequencies: Vec<f64> = frequencies(asked.top_hz).collect();
     let ensemble = Ensemble { seed: scene.settings.seed, others: asked.others };
     let state = |scene: &Scene, seen: &Seen| -> Result<BassRoom, BassError> {
         let run =
@@ -316,6 +332,7 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
             let modes = shoebox(size, room.medium.speed, rooms().map(|room| room.modes_to_hz).fold(0.0, f64::max));
             modes.iter().map(|mode| BoxMode { half_waves: mode.indices, frequency_hz: mode.frequency }).collect()
         }),
+        corners: None,
         left_out: seen.left_out.clone(),
         notes: notes(&seen, spacing, rooms()),
         stands,

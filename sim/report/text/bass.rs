@@ -35,6 +35,9 @@ pub(super) fn print(scene: &Scene, study: &BassStudy) -> String {
     modes(study).into_iter().for_each(|row| table.row(row));
     page.table(&table);
     page.paragraph(MODES);
+    if let Some(corners) = &study.corners {
+        super::bass_corners::print(&mut page, scene, corners);
+    }
     page.section("How sure this is, and what it took");
     for line in sure(scene, study) {
         page.hanging("-", &line);
@@ -95,7 +98,7 @@ fn range(span: Option<Span>, decimals: usize) -> String {
 }
 
 /// A nominal frequency with the digits that it has.
-fn hertz(frequency: f64) -> String {
+pub(super) fn hertz(frequency: f64) -> String {
     number(frequency, usize::from(frequency.fract() != 0.0))
 }
 
