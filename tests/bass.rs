@@ -140,7 +140,7 @@ fn keeps_bass_with_1_and_3_threads() {
 fn keeps_pages_and_charts_of_bass_legible() {
     let scene = basement(&[3]);
     let asked = BassAsked { others: 2, ..asked(80.0) };
-    let (study, fields) = study::bass_and_fields(&Progress::new(), &scene, &asked).expect("it can be");
+    let BassRun { study, fields, .. } = study::waves(&Progress::new(), &scene, &asked).expect("it can be");
     check_schema(&study);
     let page = text::bass(&scene, &study);
     pages::keeps_its_columns(&page);

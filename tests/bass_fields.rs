@@ -20,7 +20,7 @@ const HARD: f64 = 0.04;
 
 fn done(scene: &Scene, top_hz: f64) -> (BassStudy, BassFields) {
     let asked = BassAsked { top_hz, memory: MEMORY, others: 0 };
-    study::bass_and_fields(&Progress::new(), scene, &asked).unwrap_or_else(|why| panic!("{why}"))
+    study::waves(&Progress::new(), scene, &asked).map(|run| (run.study, run.fields)).unwrap_or_else(|why| panic!("{why}"))
 }
 
 /// The box of `bass`, harder.

@@ -104,7 +104,8 @@ impl Waves {
 #[derive(Args, Debug)]
 #[command(after_help = "Examples:\n  \
     roomwright bass scenes/basement-mix-room.toml\n  \
-    roomwright bass out/basement-mix-room/plan.toml --top 200\n\n\
+    roomwright bass out/basement-mix-room/plan.toml --top 200\n  \
+    roomwright bass scenes/basement-mix-room.toml --corners\n\n\
     The scene is computed with all that hangs in it and, if panels hang, without them. Twice the top frequency takes\n\
     eight times the memory and sixteen times the time.")]
 pub(crate) struct Bass {
@@ -112,6 +113,9 @@ pub(crate) struct Bass {
     pub(crate) scene: PathBuf,
     #[command(flatten)]
     pub(crate) waves: Waves,
+    /// Rank the corners by what a panel across each would buy
+    #[arg(long)]
+    pub(crate) corners: bool,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,

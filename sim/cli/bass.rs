@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use roomwright::progress::Progress;
 use roomwright::report;
 use roomwright::study::{self, BassError, BassRun};
 
@@ -12,7 +13,12 @@ use super::{Failure, begin_sheets, finish, json, read, waiting, write};
 pub(super) fn bass(given: &Bass, out: Option<&Path>) -> Result<(), Failure> {
     let (_, scene) = read(&given.scene)?;
     let asked = given.waves.asked();
-    let (study, sheets) = waiting::wait(|progress| match study::waves(progress, &scene, &asked) {
+    let studied = |progress: &Progress| {
+        let mut run = study::waves(progress, &scene, &asked)?;
+        run.study.corners = given.corners.then(|| study::bass_corners(progress, &scene, &asked)).transpose()?;
+        Ok(run)
+    };
+    let (study, sheets) = waiting::wait(|progress| match studied(progress) {
         Ok(BassRun { study, fields, .. }) => {
             begin_sheets(progress)?;
             let sheets = report::bass_files(&scene, &study, Some(&fields));

@@ -71,6 +71,7 @@ fn page(scene: &Scene, study: &BassStudy, names: &[&str]) -> String {
     if let Some(spread) = &study.box_spread {
         body += &format!("<h2>{BOX}</h2>\n{}", list(&criteria(scene, spread)));
     }
+    body += &study.corners.as_ref().map_or_else(String::new, |corners| super::bass_corners::section(scene, corners));
     body += &format!("<h2>How sure this is, and what it took</h2>\n{}", list(&sure(scene, study)));
     let json = vec![vec!["<a href=\"bass.json\">bass.json</a>".to_owned(), escape("every number of this page, and the curves")]];
     body += &format!("<h2>Files beside this page</h2>\n{}", table(&["file", "what it is"], &json));

@@ -11,6 +11,7 @@ pub mod as_built;
 pub mod axis;
 pub mod axonometry;
 pub mod bass;
+mod bass_corners;
 pub mod bass_map;
 pub mod bass_modes;
 pub mod bass_time;

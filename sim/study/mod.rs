@@ -2,18 +2,20 @@
 
 pub mod absorbers;
 pub mod build;
+pub mod corners;
 pub mod landing;
 pub mod live;
 pub mod maps;
 pub mod wavefront;
 
-pub use crate::findings::bass::{BassAsked, BassError, BassFields, BassRun, BassStudy, MEMORY, MOST_OTHERS, OTHERS, TOPS, USUAL_TOP};
+pub use crate::findings::bass::{BassAsked, BassCorners, BassError, BassFields, BassRun, BassStudy, MEMORY, MOST_OTHERS, OTHERS, TOPS, USUAL_TOP};
 pub use crate::plan::cloud::{CannotHang, CloudAsked, CloudError, CloudStudy, HEIGHTS_MOST};
 pub use crate::plan::positions::{CannotMove, PositionsAsked, PositionsError, PositionsStudy};
 pub use crate::weigh::Traced;
 pub use crate::weigh::landing::Landing;
 pub use absorbers::{Absorbers, Asked, absorbers};
 pub use build::{Building, CannotBuild, build};
+pub use corners::bass_corners;
 pub use landing::landing;
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};

@@ -54,11 +54,7 @@ impl Lattice {
     /// Ports by which place `i` is heard as signal `i`.
     #[must_use]
     pub fn ports<T: Real>(&self, grid: &Grid, layout: &Layout<T>) -> Vec<Port<T>> {
-        let port = |(signal, index): (usize, &usize)| {
-            let (slab, cell) = layout.place(grid, *index);
-            Port { slab, cell, weight: T::of(1.0), signal }
-        };
-        self.cells.iter().enumerate().map(port).collect()
+        ports(&self.cells, grid, layout).collect()
     }
 
     /// Where place `i` lies, meters.
@@ -88,6 +84,14 @@ impl Lattice {
     pub fn bytes(&self, moments: usize) -> u64 {
         bytes(self.cells.len(), moments)
     }
+}
+
+/// Ports by which cell `i` of these is heard as signal `i`.
+pub(super) fn ports<T: Real>(cells: &[usize], grid: &Grid, layout: &Layout<T>) -> impl Iterator<Item = Port<T>> {
+    cells.iter().enumerate().map(|(signal, index)| {
+        let (slab, cell) = layout.place(grid, *index);
+        Port { slab, cell, weight: T::of(1.0), signal }
+    })
 }
 
 /// Places in so many m3 of air, `apart` meters from one to the next: before there is a grid.

@@ -15,6 +15,7 @@
 //!
 //! *Limits.* Second order in space and time; walls react locally. What is found is in `findings::bass`.
 
+pub mod adjoint;
 pub mod admittance;
 pub mod branches;
 pub mod cells;
@@ -36,6 +37,7 @@ pub mod stencil;
 pub mod step;
 pub mod walls;
 
+pub use adjoint::{Exchange, Sheet, Tones};
 pub use admittance::{Admittance, Branch};
 pub use cells::{Cells, Facet};
 pub use cost::{Cost, TooDear};

@@ -74,11 +74,22 @@ impl Pulse {
     pub fn spectrum(&self, frequency: f64) -> Complex64 {
         spectrum(self.values.iter().copied(), 0.0, self.step, frequency)
     }
+
+    /// The same at a complex frequency, 1/s.
+    #[must_use]
+    pub fn transform(&self, s: Complex64) -> Complex64 {
+        transform(self.values.iter().copied(), 0.0, self.step, s)
+    }
 }
 
 /// `sum of x_n exp(-j w t_n) dt` of values from the time `first` on, `apart` seconds between two.
 pub(super) fn spectrum(values: impl DoubleEndedIterator<Item = f64>, first: f64, apart: f64, frequency: f64) -> Complex64 {
-    let turn = Complex64::cis(-TAU * frequency * apart);
+    transform(values, first, apart, Complex64::new(0.0, TAU * frequency))
+}
+
+/// `sum of x_n exp(-s t_n) dt` of values from the time `first` on, `apart` seconds between two; `s` in 1/s.
+pub(super) fn transform(values: impl DoubleEndedIterator<Item = f64>, first: f64, apart: f64, s: Complex64) -> Complex64 {
+    let turn = (-s * apart).exp();
     let sum = values.rev().fold(Complex64::ZERO, |sum, value| sum * turn + value);
-    sum * Complex64::cis(-TAU * frequency * first) * apart
+    sum * (-s * first).exp() * apart
 }

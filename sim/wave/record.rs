@@ -20,7 +20,7 @@ use std::ops::Range;
 
 use num_complex::Complex64;
 
-use super::pulse::{Pulse, spectrum};
+use super::pulse::{Pulse, spectrum, transform};
 use super::step::Real;
 
 /// The part of a record that fades out.
@@ -47,9 +47,21 @@ impl Record {
     /// Pressure re that in the free field at 1 m, at a frequency in Hz.
     #[must_use]
     pub fn transfer(&self, pulse: &Pulse, frequency: f64) -> Complex64 {
-        let faded = |(index, value): (usize, &f64)| value * fade(index, self.pressures.len());
-        let heard = spectrum(self.pressures.iter().enumerate().map(faded), self.interval, self.interval, frequency);
+        let heard = spectrum(self.faded(), self.interval, self.interval, frequency);
         heard / pulse.spectrum(frequency)
+    }
+
+    /// The same at complex frequencies `s`, 1/s: at `j w - d` that of the pressure times `exp(d t)`, to which what rings late counts more.
+    #[must_use]
+    pub fn transfers(&self, pulse: &Pulse, tones: &[Complex64]) -> Vec<Complex64> {
+        let faded: Vec<f64> = self.faded().collect();
+        let at = |tone: &Complex64| transform(faded.iter().copied(), self.interval, self.interval, *tone) / pulse.transform(*tone);
+        tones.iter().map(at).collect()
+    }
+
+    /// Its values, the last of them faded out.
+    fn faded(&self) -> impl DoubleEndedIterator<Item = f64> {
+        self.pressures.iter().enumerate().map(|(index, value)| value * fade(index, self.pressures.len()))
     }
 
     /// How far the ring has fallen where its end fades out: level of the first fifth re that of the last, decibels.

@@ -57,6 +57,12 @@ impl Seen {
     }
 }
 
+/// Whether a panel is fiber and air alone, layer by layer.
+#[must_use]
+pub fn is_fiber(kind: &PanelType) -> bool {
+    slices(kind).is_some()
+}
+
 /// Fiber of a panel, front first; `None` where something in it keeps air from flowing, or its layers are not known.
 fn slices(kind: &PanelType) -> Option<Vec<Slice>> {
     let layers = build_up(kind, 0.0)?.layers;

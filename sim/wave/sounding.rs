@@ -14,7 +14,7 @@ use super::admittance::Admittance;
 use super::cells::Cells;
 use super::fiber::Fill;
 use super::grid::Grid;
-use super::lattice::Lattice;
+use super::lattice::{self, Lattice};
 use super::layout::Layout;
 use super::pulse::Pulse;
 use super::record::Record;
@@ -54,7 +54,7 @@ pub struct Hearing {
     pub pulse: Pulse,
     /// What each point heard.
     pub ears: Vec<Record>,
-    /// What each place of the lattice heard.
+    /// What each place of the lattice, or each cell that was asked for, heard.
     pub places: Vec<Vec<f32>>,
     /// The first moment after the pulse.
     pub after: usize,
@@ -91,23 +91,30 @@ impl Sounding {
         (LONGEST / self.stencil.step).ceil() as u64
     }
 
-    /// What points hear of a source.
+    /// What points hear of a source, and places all over the room.
     ///
     /// # Errors
     /// [`Silent`].
     pub fn hear(&self, progress: &Progress, from: DVec3, ears: &[DVec3]) -> Result<Hearing, Silent> {
+        self.hear_in(progress, from, ears, &self.lattice.cells)
+    }
+
+    /// What points hear of a source, and these cells in place of the lattice's.
+    ///
+    /// # Errors
+    /// [`Silent`].
+    pub fn hear_in(&self, progress: &Progress, from: DVec3, ears: &[DVec3], cells: &[usize]) -> Result<Hearing, Silent> {
         let pulse = Pulse::new(self.top, self.stencil.step);
         let every = pulse.every();
         let mut ports: Vec<Port<f32>> = Vec::new();
         for (signal, ear) in ears.iter().enumerate() {
             ports.extend(listener(&self.grid, &self.layout, &self.stencil, *ear, signal)?);
         }
-        ports
-            .extend(self.lattice.ports(&self.grid, &self.layout).into_iter().map(|port| Port { signal: port.signal + ears.len(), ..port }));
+        ports.extend(lattice::ports(cells, &self.grid, &self.layout).map(|port| Port { signal: port.signal + ears.len(), ..port }));
         let sends: Vec<Port<f32>> = source(&self.grid, &self.layout, &self.stencil, from, 0)?;
         let mut field = Field::new(self.layout.clone());
         let mut signals = [pulse.signal::<f32>()];
-        let mut heard: Vec<Vec<f32>> = vec![Vec::new(); ears.len() + self.lattice.cells.len()];
+        let mut heard: Vec<Vec<f32>> = vec![Vec::new(); ears.len() + cells.len()];
         // Whole moments a part, so that moments stay evenly apart.
         let part = ((PART / self.stencil.step) as usize).next_multiple_of(every).max(pulse.values.len().next_multiple_of(every));
         let mut steps = 0;

@@ -12,6 +12,7 @@
 //! *Limits.* What `wave` limits: locally reacting walls, tables whose phase nobody knows, sources that send alike in all directions. A dip that no single image explains has no name.
 
 mod box_spread;
+pub mod corners;
 mod dips;
 mod fields;
 mod floor;
@@ -20,6 +21,7 @@ mod over_time;
 mod response;
 mod run;
 mod spans;
+mod trial;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -31,6 +33,7 @@ use crate::response::LowEnd;
 use crate::wave::{NoAir, TooDear};
 
 pub use box_spread::{BoxSpread, BoxThird, ENOUGH, ONE, SideRatio, WHOLE};
+pub use corners::{BassCorners, CornerCandidate, CornerPlace, CornerStep, corners};
 pub use dips::DEEP_DB;
 pub use fields::BassFields;
 pub use floor::{BassFloor, BassPlace, FROM, FROM_WALLS};
@@ -134,6 +137,8 @@ pub struct BassStudy {
     pub box_modes: Option<Vec<BoxMode>>,
     /// What published criteria say of that box: information, and no verdict on this room.
     pub box_spread: Option<BoxSpread>,
+    /// What panels across its corners would buy, where that was asked for.
+    pub corners: Option<BassCorners>,
     /// Things of the scene that are not in it.
     pub left_out: Vec<String>,
     /// Where theory or data stop.

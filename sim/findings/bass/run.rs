@@ -28,22 +28,33 @@ use crate::wave::stencil::COURANT;
 use crate::wave::walls::{Ensemble, fit};
 use crate::wave::{Cost, Hearing, Seen, Silent, Sounding, cost};
 
-/// The study of a scene as it stands, its panels in it.
-///
-/// # Errors
-/// [`BassError`].
-pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassRun, BassError> {
+/// Whether somebody sounds and hears, up to a frequency that can be.
+pub(super) fn check(room: &Room, asked: &BassAsked) -> Result<(), BassError> {
     if !(TOPS[0]..=TOPS[1]).contains(&asked.top_hz) {
         return Err(BassError::Top(asked.top_hz));
     }
-    let seen = Seen::new(scene);
-    let room = &seen.room;
     if room.sources.is_empty() {
         return Err(BassError::Nobody("source"));
     }
     if room.receivers.is_empty() {
         return Err(BassError::Nobody("seat or microphone"));
     }
+    Ok(())
+}
+
+/// Frequencies of the curves up to `top` Hz.
+pub(super) fn frequencies(top: f64) -> impl Iterator<Item = f64> {
+    (0..=((top - LOWEST) / APART) as usize).map(|index| LOWEST + APART * index as f64)
+}
+
+/// The study of a scene as it stands, its panels in it.
+///
+/// # Errors
+/// [`BassError`].
+pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassRun, BassError> {
+    let seen = Seen::new(scene);
+    let room = &seen.room;
+    check(room, asked)?;
     let spacing = cost::spacing(asked.top_hz, room.medium.speed);
     let predicted = predicted(&seen, asked.top_hz, spacing).within(asked.memory)?;
     let bare = (asked.beside_bare && !scene.panels.is_empty()).then(|| Scene { panels: Vec::new(), ..scene.clone() });
@@ -55,7 +66,7 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
     let ways = Ways {
         progress,
         top: asked.top_hz,
-        frequencies: (0..=((asked.top_hz - LOWEST) / APART) as usize).map(|index| LOWEST + APART * index as f64).collect(),
+        frequencies: frequencies(asked.top_hz).collect(),
         ensemble: Ensemble { seed: scene.settings.seed, others: asked.others },
         crossover: Crossover::new(schroeder(&bare_room(scene)), asked.top_hz),
     };
@@ -82,6 +93,7 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
             modes.iter().map(|mode| BoxMode { half_waves: mode.indices, frequency_hz: mode.frequency }).collect()
         }),
         box_spread: box_size(scene).map(|size| BoxSpread::new(size, room.medium.speed)),
+        corners: None,
         left_out: seen.left_out.clone(),
         notes: notes(&seen, spacing, rooms()),
         stands,
@@ -168,7 +180,7 @@ fn ears(room: &Room) -> (Vec<Vec<DVec3>>, Vec<Listened>, Vec<DVec3>) {
 }
 
 /// Points of a receiver's zone, its middle first.
-fn zone(room: &Room, receiver: usize) -> Vec<DVec3> {
+pub(super) fn zone(room: &Room, receiver: usize) -> Vec<DVec3> {
     let receiver = &room.receivers[receiver];
     let round =
         receiver.zone_radius.into_iter().flat_map(|radius| DVec3::AXES.into_iter().flat_map(move |axis| [axis * radius, -axis * radius]));
@@ -176,7 +188,7 @@ fn zone(room: &Room, receiver: usize) -> Vec<DVec3> {
 }
 
 /// What the runs of a room would cost at most.
-fn predicted(seen: &Seen, top: f64, spacing: f64) -> Cost {
+pub(super) fn predicted(seen: &Seen, top: f64, spacing: f64) -> Cost {
     let grid = crate::wave::Grid::over(&seen.room, spacing);
     let places = crate::wave::lattice::places(seen.room.volume, seen.room.medium.speed / top / 5.5);
     // Twice while a run hands them over, and those of the first run, which are kept.

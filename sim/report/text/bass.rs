@@ -41,6 +41,9 @@ pub(super) fn print(scene: &Scene, study: &BassStudy) -> String {
             page.hanging("-", &line);
         }
     }
+    if let Some(corners) = &study.corners {
+        super::bass_corners::print(&mut page, scene, corners);
+    }
     page.paragraph(PICTURES);
     page.section("How sure this is, and what it took");
     for line in sure(scene, study) {
@@ -153,7 +156,7 @@ fn range(span: Option<Span>, decimals: usize) -> String {
 }
 
 /// A nominal frequency with the digits that it has.
-fn hertz(frequency: f64) -> String {
+pub(super) fn hertz(frequency: f64) -> String {
     number(frequency, usize::from(frequency.fract() != 0.0))
 }
 

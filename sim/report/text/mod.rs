@@ -10,6 +10,7 @@
 
 pub mod absorbers;
 pub mod bass;
+pub mod bass_corners;
 pub mod bass_short;
 pub mod build;
 pub mod choice;
