@@ -7,7 +7,7 @@ use roomwright::findings::bass::{BassRoom, BassStudy};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::report::{self, raster, text};
 use roomwright::scene::{Panel, PanelPlace, Scene, StockKind};
-use roomwright::study::{self, BassAsked, BassError, MEMORY};
+use roomwright::study::{self, BassAsked, BassError, BassRun, MEMORY};
 
 use super::edit::read;
 use super::schema::check as check_schema;

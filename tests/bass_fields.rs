@@ -19,7 +19,7 @@ const SIDES: DVec3 = DVec3::new(5.1, 3.9, 2.6);
 const HARD: f64 = 0.04;
 
 fn done(scene: &Scene, top_hz: f64) -> (BassStudy, BassFields) {
-    let asked = BassAsked { top_hz, memory: MEMORY, others: 0 };
+    let asked = BassAsked { top_hz, memory: MEMORY, others: 0, beside_bare: true };
     study::waves(&Progress::new(), scene, &asked).map(|run| (run.study, run.fields)).unwrap_or_else(|why| panic!("{why}"))
 }
 
