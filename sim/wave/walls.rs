@@ -24,8 +24,8 @@
 //! Each material has its own draw, by its name; members are spread evenly from end to end in each (a Latin hypercube), member 0 is nominal. Of layers the phase is known: their absorption
 //! is off by their resistance, and what is stiff or heavy in them stays as far as that can be.
 //!
-//! *References.* Mass and spring of boards, mass law: text books. Size and phase: H. W. Bode, Network Analysis and Feedback Amplifier Design (1945); cubics that pass nothing: F. N. Fritsch, J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984)
-//! 300; sampling: M. D. `McKay`, R. J. Beckman, W. J. Conover, Technometrics 21 (1979) 239; names as numbers: the FNV-1a hash of G. Fowler, L. C. Noll, K.-P. Vo (all from memory).
+//! *References.* Mass and spring of boards, mass law: text books. Size and phase: H. W. Bode, Network Analysis and Feedback Amplifier Design (1945); cubics that pass nothing: F. N. Fritsch,
+//! J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300; sampling: M. D. `McKay`, R. J. Beckman, W. J. Conover, Technometrics 21 (1979) 239; names as numbers: the FNV-1a hash of G. Fowler, L. C. Noll, K.-P. Vo (all from memory).
 //!
 //! *Limits.* Locally reacting at all angles: fiber and gaps without partitions carry sound sideways and absorb otherwise from the side, 50 mm of fiber before a wall more, before a gap less
 //! ([`Fit::absorption`] shows both). A phase is turned as far as absorption and passive branches let it: by how much is in [`Fit::phase`]. What hangs free is taken by its absorption alone.
@@ -194,6 +194,7 @@ impl Asked {
             Some(body) if let Some(board) = damped(&body, &drawn.absorption, top) => {
                 Self { board: Some(board), ..tabled(of_board(drawn, top, board)) }
             }
+            // Nothing is known, or the board alone would absorb more than the table says whatever its resistance.
             _ => tabled(of_absorption(drawn, top, |_, absorption| turned(absorption, MOST_TURNED * draw.turned))),
         }
     }
