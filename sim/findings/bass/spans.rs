@@ -11,8 +11,9 @@
 use super::{BassMode, BassResponse, BassRoom, Third};
 use crate::findings::Span;
 
-/// Walls move a mode by less than this, as a difference of logarithms of the frequency: measured 0.01 between concrete and brick, 0.05 where ceiling and a wall are boards, 0.08 between boards all round.
-pub const SAME: f64 = 0.1;
+/// Walls move a mode by less than this, as a difference of logarithms of the frequency: measured 0.01 between masonry, 0.05 where ceiling and a wall are boards, up to 0.10 between boards all round,
+/// whose masses and gaps nobody knows.
+pub const SAME: f64 = 0.12;
 
 /// A room's figures with where they may lie: `coarse` and `members` are the nominal room and others in the same larger cells.
 pub(super) fn with_spans(mut room: BassRoom, coarse: &BassRoom, members: &[BassRoom]) -> BassRoom {
