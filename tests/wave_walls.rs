@@ -4,8 +4,9 @@ use std::f64::consts::{PI, TAU};
 
 use glam::DVec3;
 use num_complex::Complex64;
-use roomwright::absorbers::{BuildUp, Finish, Layer, impedance, table};
-use roomwright::air::Medium;
+use roomwright::absorbers::fluid::AIR_IMPEDANCE;
+use roomwright::absorbers::{Body, BuildUp, Finish, Layer, impedance, table};
+use roomwright::air::REFERENCE_SPEED;
 use roomwright::bands::{Band, Bands};
 use roomwright::progress::Progress;
 use roomwright::room::{self, Bodies};
@@ -22,6 +23,11 @@ const TOP: f64 = 300.0;
 fn is_passive(wall: &Admittance) -> bool {
     let takes = |step: i32| wall.at_frequency(f64::from(step).exp2().sqrt().sqrt()).re >= 0.0;
     wall.branches.iter().all(Branch::is_passive) && (0..60).all(takes)
+}
+
+/// A board or a leaf as a branch of some resistance.
+fn moves(body: Option<Body>) -> Option<Branch> {
+    body.and_then(|body| walls::branch(&body, 1.0))
 }
 
 /// The most that a fit misses in its octaves, as a difference of the absorption coefficient.
@@ -51,7 +57,8 @@ fn exact_absorption_from_everywhere() {
     }
 }
 
-/// Measured worst over the 173 rows: 0.0068 in the octaves 63 to 250 Hz; between them 0.136 of what the cubic has there, where that changes tenfold within an octave.
+/// Measured worst over the 173 rows: 0.0068 in the octaves 63 to 250 Hz, of boards 0.0055; between them 0.136 of what the cubic has there, where that changes tenfold within an octave, and of boards 0.181
+/// of what is made of their own absorption: chipboard, whose row falls to a third within an octave.
 #[test]
 fn keeps_the_absorption_of_every_row_of_the_table() {
     let mut counts = [0; MOST + 1];
@@ -60,11 +67,12 @@ fn keeps_the_absorption_of_every_row_of_the_table() {
         let fit = walls::fit(&finish, TOP, Draw::NOMINAL);
         let asked = Bands::from_fn(|band| (band.index() < 3).then(|| finish.absorption[band].min(impedance::GREATEST_ABSORPTION)));
         assert_eq!(fit.absorption.map(|both| both.map(|[asked, _]| asked)), asked, "{}", row.name);
-        assert!(off(&fit) < 0.01 && fit.absorption_error < 0.15, "{}: {fit:?}", row.name);
+        let most = if moves(row.body).is_some() { 0.2 } else { 0.15 };
+        assert!(off(&fit) < 0.01 && fit.absorption_error < most, "{}: {fit:?}", row.name);
         assert!(is_passive(&fit.wall), "{}: {fit:?}", row.name);
         counts[fit.wall.branches.len()] += 1;
     }
-    // Counted: 8, 31, 115 and 19 rows of 1 to 4 branches.
+    // Counted: 8, 34, 108 and 23 rows of 1 to 4 branches.
     assert!(counts[MOST] < counts.iter().sum::<usize>() / 5, "branches cost time: {counts:?}");
 }
 
@@ -101,7 +109,7 @@ fn keeps_hard_walls_rigid_and_other_laws_by_their_absorption() {
         Finish::of("hard", &BuildUp::default(), none),
     ];
     for hard in nothing {
-        assert_eq!(walls::fit(&hard, TOP, Draw { off: 1.0, phase: 1.0 }).wall, Admittance::RIGID);
+        assert_eq!(walls::fit(&hard, TOP, Draw { off: 1.0, turned: 1.0, depth: 1.0 }).wall, Admittance::RIGID);
     }
     for (absorption, held) in [(0.3, 0.3), (1.0, impedance::GREATEST_ABSORPTION)] {
         let fit = walls::fit(&Finish::uniform("even", Bands::splat(absorption), none), TOP, Draw::NOMINAL);
@@ -114,18 +122,19 @@ fn keeps_hard_walls_rigid_and_other_laws_by_their_absorption() {
 /// `f = 60 / sqrt(m d)` Hz, m in kg/m2, d in meters (text books, rounded), and the closed form that it is made of.
 #[test]
 fn published_resonance_of_a_board_on_studs() {
-    let medium = Medium::with_speed(343.2);
     for (mass, gap) in [(9.0, 0.05), (5.0, 0.1)] {
-        let board = walls::board(mass, gap, 200.0, &medium);
-        let frequency = (medium.density * medium.speed.powi(2) / (mass * gap)).sqrt() / TAU;
+        let body = Body::Board { mass, gap };
+        let board = walls::branch(&body, 0.5).expect("a board moves");
+        let frequency = (AIR_IMPEDANCE * REFERENCE_SPEED / (mass * gap)).sqrt() / TAU;
+        assert!((body.resonance().expect("it has one") / frequency - 1.0).abs() < 1e-9);
         let published = 60.0 / (mass * gap).sqrt();
         assert!((frequency / published - 1.0).abs() < 0.01, "{frequency} Hz for {published} Hz");
         let there = board.at(Complex64::new(0.0, TAU * frequency));
-        assert!(there.im.abs() < 1e-9 && (there.re - medium.density * medium.speed / 200.0).abs() < 1e-9, "{there}");
+        assert!(there.im.abs() < 1e-9 && (there.re - 2.0).abs() < 1e-9, "{there}");
         assert!(board.at(Complex64::new(0.0, TAU * 0.5 * frequency)).im > 0.0, "below it, a spring");
         // Far above, the mass law: velocity is pressure over j w m.
         let far = board.at(Complex64::new(0.0, TAU * 100.0 * frequency));
-        let law = medium.density * medium.speed / (TAU * 100.0 * frequency * mass);
+        let law = AIR_IMPEDANCE / (TAU * 100.0 * frequency * mass);
         assert!((far.norm() / law - 1.0).abs() < 0.02, "{far} for {law}");
     }
 }
@@ -139,15 +148,16 @@ fn keeps_an_ensemble_even_and_each_material_by_itself() {
         assert_eq!(ensemble.draw(9, name), Draw::NOMINAL);
         let draws: Vec<Draw> = (1..=8).map(|member| ensemble.draw(member, name)).collect();
         assert_eq!(draws, (1..=8).map(|member| ensemble.draw(member, name)).collect::<Vec<_>>());
-        let spread = |of: fn(&Draw) -> f64, most: f64| {
+        let spread = |of: fn(&Draw) -> f64| {
             let mut all: Vec<f64> = draws.iter().map(of).collect();
             all.sort_by(f64::total_cmp);
             for (index, value) in all.iter().enumerate() {
-                assert!((value - most * (2.0 * index as f64 / 7.0 - 1.0)).abs() < 1e-12, "{name}: {all:?}");
+                assert!((value - (2.0 * index as f64 / 7.0 - 1.0)).abs() < 1e-12, "{name}: {all:?}");
             }
         };
-        spread(|draw| draw.off, 1.0);
-        spread(|draw| draw.phase, PI / 3.0);
+        spread(|draw| draw.off);
+        spread(|draw| draw.turned);
+        spread(|draw| draw.depth);
     }
     let orders: Vec<Vec<f64>> = names.iter().map(|name| (1..=8).map(|member| ensemble.draw(member, name).off).collect()).collect();
     assert!(orders.iter().enumerate().all(|(index, order)| !orders[..index].contains(order)), "{orders:?}");
@@ -181,7 +191,7 @@ fn keeps_the_phase_that_members_are_drawn_with() {
     for absorption in [0.02, 0.1, 0.4] {
         let finish = Finish::from_random_incidence("even", Bands::splat(absorption), Bands::splat(0.0), Bands::splat(false));
         for phase in [-60.0_f64, -30.0, 0.0, 30.0, 60.0] {
-            let fit = walls::fit(&finish, TOP, Draw { off: 0.0, phase: phase.to_radians() });
+            let fit = walls::fit(&finish, TOP, Draw { turned: phase / 60.0, ..Draw::NOMINAL });
             let short = phase.signum() * (phase - fit.phase.to_degrees());
             assert!((-0.1..16.0).contains(&short), "{absorption}, {phase} degrees: {} degrees", fit.phase.to_degrees());
             assert!(off(&fit) < 0.005, "{absorption}, {phase} degrees: {fit:?}");
@@ -194,7 +204,7 @@ fn keeps_the_phase_that_members_are_drawn_with() {
 #[test]
 fn keeps_the_spring_of_layers_that_are_off() {
     let finish = Finish::of("panel", &BuildUp::panel(20_000.0, 0.05, 0.0), Bands::splat(0.0));
-    let at = |off: f64| walls::fit(&finish, TOP, Draw { off, phase: 1.0 });
+    let at = |off: f64| walls::fit(&finish, TOP, Draw { off, turned: 1.0, depth: 1.0 });
     let nominal = at(0.0);
     for off in [-1.0, -0.5, 0.5, 1.0] {
         let (drawn, member) = (finish.off_by(off), at(off));
@@ -206,6 +216,62 @@ fn keeps_the_spring_of_layers_that_are_off() {
             assert!((has.im / own.im - 1.0).abs() < 0.2, "{off} at {}: {has} for {own}", band.label());
         }
     }
+}
+
+/// All boards of the table keep their mass and spring, and between spring and mass the phase turns: below a quarter of the resonance of those over shut air it is a spring's, at 250 Hz a mass's.
+#[test]
+fn keeps_boards_as_mass_and_spring() {
+    let mut boards = 0;
+    for row in table::rows() {
+        assert_eq!(row.body.is_some(), !row.body_source.is_empty(), "{}", row.name);
+        let Some(alone) = moves(row.body) else { continue };
+        boards += 1;
+        let fit = walls::fit(&row.finish(), TOP, Draw::NOMINAL);
+        let own = fit.wall.branches[0];
+        let is_board = (own.mass / alone.mass - 1.0).abs() < 1e-9 && (own.spring - alone.spring).abs() <= 1e-9 * alone.spring;
+        assert!(is_board && own.resistance >= 1.0, "{}: {fit:?}", row.name);
+        // Measured: 0.0055.
+        assert!(off(&fit) < 0.006, "{}: {fit:?}", row.name);
+    }
+    assert_eq!(boards, 36, "rows of boards and leaves");
+    // The resonance lies at 89 Hz: measured 64 and 29 degrees below it, -27 and -61 above.
+    let gypsum = table::find("Plasterboard on 50 mm battens (= US 1/2 in gypsum on 2x4 studs)").expect("it is in the table");
+    let wall = walls::fit(&gypsum.finish(), TOP, Draw::NOMINAL).wall;
+    let phase = |frequency: f64| wall.at_frequency(frequency).arg().to_degrees();
+    assert!(phase(30.0) > 45.0 && phase(60.0) > 15.0 && phase(125.0) < -15.0 && phase(250.0) < -45.0, "{wall:?}");
+}
+
+/// Published: a peak at 130 to 160 Hz of 6 mm plywood over 50 mm, as its row says.
+#[test]
+fn published_resonance_of_a_row_that_names_it() {
+    let row = table::find("Membrane/panel absorber 6 mm plywood, 50 mm cavity with 25 mm mineral wool").expect("it is in the table");
+    let resonance = row.body.and_then(|body| body.resonance()).expect("it is a board");
+    assert!((130.0..160.0).contains(&resonance), "{resonance} Hz");
+}
+
+/// By how much, re the frequency, members move a mode of the box between walls of a row, in first order.
+fn moved(name: &str, mode: [i32; 3]) -> f64 {
+    let finish = table::find(name).expect("it is in the table").finish();
+    let frequency = 0.5 * SPEED * DVec3::from_array([0, 1, 2].map(|axis| f64::from(mode[axis]) / BOX[axis])).length();
+    let ensemble = Ensemble { seed: 1, others: 8 };
+    let of = |member: usize| {
+        let own = walls::fit(&finish, TOP, ensemble.draw(member, name)).wall.at_frequency(frequency);
+        first_order(-own.im, mode) / (TAU * frequency)
+    };
+    (1..=8).map(|member| (of(member) - of(0)).abs()).fold(0.0, f64::max)
+}
+
+/// Massive walls hardly give way, boards do. The mass law of 350 kg/m2 moves the first mode of the box by 0.9 %.
+#[test]
+fn keeps_modes_between_massive_walls_where_they_are() {
+    for name in ["Poured concrete, painted", "Smooth unpainted concrete", "Standard brickwork", "Concrete block, painted"] {
+        let Some(Body::Massive { mass }) = table::find(name).and_then(|row| row.body) else { panic!("{name} is massive") };
+        let law = first_order(AIR_IMPEDANCE / (TAU * 33.6 * mass), [1, 0, 0]) / (TAU * 33.6);
+        let moved = moved(name, [1, 0, 0]);
+        assert!(moved > 0.2 * law && moved < 1.6 * law && moved < 0.025, "{name}: {moved}, by its mass {law}");
+    }
+    let board = moved("Plasterboard on frame, 100 mm air space", [1, 0, 0]);
+    assert!(board > 0.03 && board < 0.3, "boards: {board}");
 }
 
 const SPEED: f64 = 343.0;

@@ -13,6 +13,8 @@
 //!   angles and in octaves; `resistivity`: what is known of fiber by its density);
 //! - [`Finish::mixed`], [`Finish::with_edge`]: made from other finishes.
 //!
+//! How a wall moves as a whole, which is for waves only, is its [`Body`].
+//!
 //! *References.* Diffuse average: E. T. Paris, Phil. Mag. 5 (1928) (from memory). Scattering coefficient: ISO 17497-1:2004.
 //!
 //! *Limits.* Surfaces have no size here: edge effects belong to whoever knows the size (`sized`). The scattering coefficient is the same at every angle. No
@@ -21,6 +23,7 @@
 
 mod angles;
 pub mod average;
+pub mod body;
 pub mod cache;
 pub mod fluid;
 pub mod impedance;
@@ -35,6 +38,7 @@ pub mod table;
 
 use std::sync::Arc;
 
+pub use body::Body;
 pub use layers::{Backing, BuildUp, Incidence, Layer};
 use num_complex::Complex64;
 use suspended::Suspended;
@@ -79,6 +83,8 @@ pub struct Finish {
     pub is_turned_back: bool,
     /// What it absorbs at the least and at the most flow resistivity that the density of its fiber leaves open; `None` where it has no fiber that is known by density.
     pub by_resistivity: Option<Bands<[f64; 2]>>,
+    /// How it moves as a whole, where that is known: it tells waves the phase that its absorption leaves open.
+    pub body: Option<Body>,
 }
 
 /// How a finish mirrors pressure at one angle of incidence, at its front face: layers as they tell it; a real admittance with its sign, which turns where sound grazes
@@ -271,6 +277,7 @@ impl Finish {
             admittance: None,
             is_turned_back: false,
             by_resistivity: None,
+            body: None,
         }
     }
 
@@ -392,6 +399,7 @@ impl Finish {
             admittance: None,
             is_turned_back: false,
             by_resistivity: None,
+            body: None,
         }
     }
 

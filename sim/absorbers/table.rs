@@ -1,7 +1,8 @@
 //! The materials table: published random-incidence absorption coefficients, each with its source.
 //!
-//! The rows are in `table.csv` beside this file: name, category, kind of face, rule below 125 Hz, eight octaves (empty where the source prints none), source, and whether a
-//! transcription of the source was read or the row is from memory. Values are as printed; those above 1 are measured that way (edge effect of a sample of 10 m2).
+//! The rows are in `table.csv` beside this file: name, category, kind of face, rule below 125 Hz, eight octaves (empty where the source prints none), source, whether a
+//! transcription of the source was read or the row is from memory, and the wall as a [`Body`]: mass in kg/m2, what is behind (meters of shut air, `open` or `solid`) and what both are taken from;
+//! empty where sound goes into it, or nothing is known. Values are as printed; those above 1 are measured that way (edge effect of a sample of 10 m2).
 //!
 //! Bands that the source leaves open are filled ([`fill`], told to the user by [`FILL_RULE`]) and marked as extrapolated: no table has a 63 Hz column, few have 8 kHz.
 //!
@@ -14,7 +15,7 @@
 
 use std::sync::LazyLock;
 
-use super::Finish;
+use super::{Body, Finish};
 use crate::bands::{BAND_COUNT, Band, Bands};
 
 /// The rule that fills bands without a published value, for print.
@@ -136,6 +137,10 @@ pub struct Row {
     pub source: &'static str,
     /// Whether the source was seen.
     pub status: Status,
+    /// How it moves as a whole; `None` where that is not known.
+    pub body: Option<Body>,
+    /// Where its mass and gap come from; empty without a body.
+    pub body_source: &'static str,
 }
 
 impl Row {
@@ -155,7 +160,7 @@ impl Row {
     #[must_use]
     pub fn finish(&self) -> Finish {
         let (absorption, extrapolated) = self.absorption();
-        Finish::tabled(self.name, absorption, self.scattering(), extrapolated)
+        Finish { body: self.body, ..Finish::tabled(self.name, absorption, self.scattering(), extrapolated) }
     }
 }
 
@@ -319,7 +324,7 @@ fn letters_to_begin(word: &str, other: &str) -> usize {
 /// Reads one line of the table. The table is part of the program, and a test reads all of it: a mistake in it is a bug, not a user's.
 fn row(line: &'static str) -> Row {
     let fields = fields(line);
-    assert!(fields.len() == 6 + BAND_COUNT, "each row of the materials table has fourteen fields: {line}");
+    assert!(fields.len() == 9 + BAND_COUNT, "each row of the materials table has seventeen fields: {line}");
     Row {
         name: fields[0],
         category: category(fields[1]),
@@ -339,6 +344,18 @@ fn row(line: &'static str) -> Row {
             "from memory" => Status::FromMemory,
             other => panic!("status in the materials table: {other}"),
         },
+        body: body(fields[6 + BAND_COUNT], fields[7 + BAND_COUNT]),
+        body_source: fields[8 + BAND_COUNT],
+    }
+}
+
+fn body(mass: &str, behind: &str) -> Option<Body> {
+    let number = |text: &str| text.parse().expect("masses and gaps in the materials table are numbers");
+    match behind {
+        "" => None,
+        "open" => Some(Body::Leaf { mass: number(mass) }),
+        "solid" => Some(Body::Massive { mass: number(mass) }),
+        gap => Some(Body::Board { mass: number(mass), gap: number(gap) }),
     }
 }
 

@@ -88,7 +88,7 @@ pub(crate) fn material_finish(scene: &Scene, name: &str, scattering: Option<Band
         || Finish::uniform(name, Bands::splat(0.0), scattering.unwrap_or_default()),
         |row| {
             let (absorption, extrapolated) = row.absorption();
-            Finish::tabled(row.name, absorption, scattering.unwrap_or_else(|| row.scattering()), extrapolated)
+            Finish { body: row.body, ..Finish::tabled(row.name, absorption, scattering.unwrap_or_else(|| row.scattering()), extrapolated) }
         },
     )
 }

@@ -13,6 +13,9 @@
 //! *How it searches.* Damped least squares from one branch of four kinds on. The next branch is the one of a coarse grid of corners whose first step promises most, and all move again, until
 //! that is no longer worth its time. What springs, masses and branches are hardly missed go.
 //!
+//! *What is known of a branch.* One may be given by its mass and spring, a board. It stays, with both: only its resistance is sought, near the one that it comes with, and the other branches are
+//! what the board alone lacks.
+//!
 //! *References.* Damped least squares: K. Levenberg, Q. Appl. Math. 2 (1944) 164; D. W. Marquardt, J. SIAM 11 (1963) 431 (both from memory).
 //!
 //! *Limits.* The best of what was looked at, not of all there is. Outside of the tones that are given it is passive and no more.
@@ -38,6 +41,8 @@ const FIRST_CORNER: f64 = 5.0;
 const CORNERS: i32 = 13;
 /// Resonances are no sharper on the grid: square of the quality.
 const SHARPEST: f64 = 16.0;
+/// The resistance of a given branch stays within this factor.
+const NEAR: f64 = 1.5;
 /// What is sought.
 const UNKNOWNS: usize = 3 * MOST;
 
@@ -61,6 +66,8 @@ struct Part {
     stiff: f64,
     /// Where mass and resistance are alike, Hz; infinite: no mass.
     heavy: f64,
+    /// The amplitude that it came with, where its mass and spring are known and only its resistance is sought.
+    given: Option<f64>,
 }
 
 /// What is to be met.
@@ -72,6 +79,8 @@ struct Task<'a> {
     known: f64,
     /// Tones in all.
     count: f64,
+    /// The branch whose mass and spring are known.
+    given: Option<Part>,
 }
 
 /// Branches and the root of their mean square error.
@@ -81,12 +90,12 @@ struct Found {
     error: f64,
 }
 
-/// The branches that come nearest, where errors of size and phase count `known` times one of the absorption.
+/// The branches that come nearest, where errors of size and phase count `known` times one of the absorption; a `given` one comes first, with its mass and spring and about its resistance.
 #[must_use]
-pub fn nearest(wanted: &[Wanted], known: f64) -> Admittance {
-    let task = Task::new(wanted, known);
+pub fn nearest(wanted: &[Wanted], known: f64, given: Option<Branch>) -> Admittance {
+    let task = Task::new(wanted, known, given.map(Part::given));
     // Where phases count little a search soon has no reason to follow them: another that takes them seriously has its branches moved by what counts.
-    let strict = (known < STRICT).then(|| task.settled(Task::new(wanted, STRICT).searched()));
+    let strict = (known < STRICT).then(|| task.settled(Task::new(wanted, STRICT, task.given).searched()));
     let searched = task.settled(task.searched());
     let Some(mut best) = least([searched].into_iter().chain(strict)) else { return Admittance::RIGID };
     let bound = best.error + MISSED;
@@ -115,7 +124,7 @@ fn simpler(parts: &[Part]) -> Vec<Vec<Part>> {
         let light = part.heavy.is_finite().then(|| with(index, Some(Part { heavy: f64::INFINITY, ..*part })));
         [gone, loose, light].into_iter().flatten()
     };
-    parts.iter().enumerate().flat_map(of).collect()
+    parts.iter().enumerate().filter(|(_, part)| part.given.is_none()).flat_map(of).collect()
 }
 
 /// Corners that are tried first.
@@ -127,13 +136,28 @@ fn grid() -> impl Iterator<Item = (f64, f64)> {
 }
 
 impl Part {
+    /// One that is sought.
+    fn new(stiff: f64, heavy: f64) -> Self {
+        Self { amplitude: 1.0, stiff, heavy, given: None }
+    }
+
+    /// One whose mass and spring are known.
+    fn given(branch: Branch) -> Self {
+        let Branch { mass, resistance, spring } = branch;
+        let amplitude = 1.0 / resistance;
+        Self { amplitude, stiff: spring * amplitude / TAU, heavy: 1.0 / (TAU * mass * amplitude), given: Some(amplitude) }
+    }
+
     fn at(self, frequency: f64) -> Complex64 {
         self.amplitude / Complex64::new(1.0, frequency / self.heavy - self.stiff / frequency)
     }
 
-    /// By how much its admittance changes with the logarithms of amplitude, `stiff` and `heavy`.
+    /// By how much its admittance changes with the logarithms of amplitude, `stiff` and `heavy`; of what is given with that of its amplitude alone.
     fn changes(self, frequency: f64) -> [Complex64; 3] {
         let own = self.at(frequency);
+        if self.given.is_some() {
+            return [own * own / self.amplitude, Complex64::ZERO, Complex64::ZERO];
+        }
         let turned = Complex64::I * own * own / self.amplitude;
         [own, turned * (self.stiff / frequency), turned * (frequency / self.heavy)]
     }
@@ -141,11 +165,17 @@ impl Part {
     /// The same with its logarithms changed; no step goes further than a factor of e.
     fn moved(self, by: &[f64]) -> Self {
         let [amplitude, stiff, heavy] = [0, 1, 2].map(|at| by[at].clamp(-1.0, 1.0).exp());
-        Self { amplitude: self.amplitude * amplitude, stiff: self.stiff * stiff, heavy: self.heavy * heavy }
+        if let Some(given) = self.given {
+            // Mass and spring stay where both corners move with the resistance.
+            let amplitude = (self.amplitude * amplitude).clamp(given / NEAR, given * NEAR);
+            let times = amplitude / self.amplitude;
+            return Self { amplitude, stiff: self.stiff * times, heavy: self.heavy / times, ..self };
+        }
+        Self { amplitude: self.amplitude * amplitude, stiff: self.stiff * stiff, heavy: self.heavy * heavy, given: None }
     }
 
     fn branch(self) -> Branch {
-        let Self { amplitude, stiff, heavy } = self;
+        let Self { amplitude, stiff, heavy, .. } = self;
         Branch { mass: 1.0 / (TAU * heavy * amplitude), resistance: 1.0 / amplitude, spring: TAU * stiff / amplitude }
     }
 }
@@ -161,9 +191,9 @@ struct Errors {
 const STEP: f64 = 1e-6;
 
 impl<'a> Task<'a> {
-    fn new(wanted: &'a [Wanted], known: f64) -> Self {
+    fn new(wanted: &'a [Wanted], known: f64, given: Option<Part>) -> Self {
         let absorptions = wanted.iter().map(|one| absorbed(one.admittance).ln()).collect();
-        Self { wanted, absorptions, known, count: wanted.iter().map(|one| one.weight).sum() }
+        Self { wanted, absorptions, known, count: wanted.iter().map(|one| one.weight).sum(), given }
     }
 
     /// Branches one after the other, as long as they are worth it.
@@ -180,16 +210,18 @@ impl<'a> Task<'a> {
         best.parts
     }
 
-    /// One branch that resists, one held by its spring, one by its mass, and one that resonates, each as large as is wanted in the middle.
+    /// What is given, or else one branch that resists, one held by its spring, one by its mass, and one that resonates, each as large as is wanted in the middle.
     fn beginnings(&self) -> impl Iterator<Item = Part> {
         let [low, high] = [self.wanted.first(), self.wanted.last()].map(|one| one.map_or(1.0, |one| one.frequency));
         let middle = (low * high).sqrt();
         let size = self.wanted.iter().map(|one| one.admittance.norm().ln()).sum::<f64>() / self.wanted.len() as f64;
         let kinds = [(0.0, f64::INFINITY), (high, f64::INFINITY), (0.0, low), (middle, middle)];
-        kinds.into_iter().map(move |(stiff, heavy)| {
-            let part = Part { amplitude: 1.0, stiff, heavy };
+        let sought = kinds.into_iter().map(move |(stiff, heavy)| {
+            let part = Part::new(stiff, heavy);
             Part { amplitude: size.exp() / part.at(middle).norm(), ..part }
-        })
+        });
+        let is_free = self.given.is_none();
+        self.given.into_iter().chain(sought.filter(move |_| is_free))
     }
 
     fn errors(&self, index: usize, admittance: Complex64) -> Errors {
@@ -227,7 +259,7 @@ impl<'a> Task<'a> {
             })
             .collect();
         let of = |(stiff, heavy)| {
-            let part = Part { amplitude: 1.0, stiff, heavy };
+            let part = Part::new(stiff, heavy);
             let (mut along, mut square) = (0.0, 0.0);
             for (frequency, has, errors) in &tones {
                 let change = part.at(*frequency) / has;

@@ -3,34 +3,46 @@
 //! From [`LOWEST`] to a top of about 300 Hz, tone by tone, eight to the octave:
 //!
 //! - *layers* before a rigid wall: their admittance `1 / Z` at normal incidence, as `absorbers::layers` has it, met in size and phase;
+//! - *boards and leaves* (`absorbers::body`): a branch of their mass and of the spring of the air behind them. Its resistance lets it absorb as nearly as a mass, a spring and a resistance can what
+//!   the table says at the centers of the octaves, and nowhere more; further branches are what it lacks. Between the centers absorption goes as the board's does, times a factor whose logarithm
+//!   is a cubic; the phase is that of the board beside what resists: a spring below its resonance, a mass above;
 //! - *any other finish*: the real admittance whose random-incidence absorption is the one that the table or the user gives, `absorbers::impedance`. Between the centers of the octaves its
 //!   logarithm is a cubic over that of the frequency; below 63 Hz it is that of 63 Hz. No real locally reacting surface absorbs more than 0.951: more counts as that.
 //!
 //! *The phase.* A table tells none, and an absorption that changes over frequency has no admittance that is real throughout: what gives way at one frequency is a spring below or a mass above
-//! (Bode). So absorption comes first, most of all at the centers of the octaves, where it is known, and the phase is zero only as far as that costs nothing.
+//! (Bode). So absorption comes first, most of all at the centers of the octaves, where it is known, and the phase is what is asked only as far as that costs nothing.
 //!
 //! *Members.* What is not known of a wall is drawn: how far off its absorption is, within one standard uncertainty either way ([`Finish::absorption_range`], as everywhere in the program), and
-//! what phase its admittance has, within 60 degrees either way (common practice, no source): a wall that is heavy or stiff pushes modes up or down as one that only resists does not.
-//! Each material has its own draw, by its name; members are spread evenly from end to end in both (a Latin hypercube), member 0 is nominal. Of layers the phase is known: their absorption
+//! how it moves, as far as that is open:
+//!
+//! - boards: mass and gap each within a factor of 1.3 either way, their resonance as much; what they are made of is named by most rows, how deep the studs are is not;
+//! - massive walls: beside what absorbs, from a mass that nothing holds, `1 / (j w m)`, to a spring that gives way as much at 60 Hz and as frequency more or less elsewhere. No wall moves
+//!   more than its mass lets it but near its own bending, and below that it is held: 150 to 200 mm of concrete over 4 m x 2.5 m bend first at 55 to 75 Hz, brick at 30 to 55 Hz (plates laid on
+//!   their edges, `0.45 c_L h (1 / a^2 + 1 / b^2)`, from memory). Above, the spring is more than such a wall has; it moves modes by a few thousandths there;
+//! - all else, a user's materials, carpets, what is porous: a phase within 60 degrees either way (common practice, no source).
+//!
+//! Each material has its own draw, by its name; members are spread evenly from end to end in each (a Latin hypercube), member 0 is nominal. Of layers the phase is known: their absorption
 //! is off by their resistance, and what is stiff or heavy in them stays as far as that can be.
 //!
-//! *References.* Size and phase: H. W. Bode, Network Analysis and Feedback Amplifier Design (1945); cubics that pass nothing: F. N. Fritsch, J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984)
-//! 300; sampling: M. D. `McKay`, R. J. Beckman, W. J. Conover, Technometrics 21 (1979) 239; names as numbers: the FNV-1a hash of G. Fowler, L. C. Noll, K.-P. Vo (all from memory).
+//! *References.* Mass and spring of boards, mass law: text books. Size and phase: H. W. Bode, Network Analysis and Feedback Amplifier Design (1945); cubics that pass nothing: F. N. Fritsch,
+//! J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300; sampling: M. D. `McKay`, R. J. Beckman, W. J. Conover, Technometrics 21 (1979) 239; names as numbers: the FNV-1a hash of G. Fowler, L. C. Noll, K.-P. Vo (all from memory).
 //!
 //! *Limits.* Locally reacting at all angles: fiber and gaps without partitions carry sound sideways and absorb otherwise from the side, 50 mm of fiber before a wall more, before a gap less
 //! ([`Fit::absorption`] shows both). A phase is turned as far as absorption and passive branches let it: by how much is in [`Fit::phase`]. What hangs free is taken by its absorption alone.
-//! The envelope of the members is about one standard uncertainty, no more.
+//! A table's 63 Hz is filled by rule: a pane or a board that absorbs otherwise there is held to it. The bending of walls is not there. The envelope of the members is about one standard
+//! uncertainty, no more.
 
-use std::f64::consts::FRAC_PI_3;
+use std::f64::consts::{FRAC_PI_3, TAU};
 
 use num_complex::Complex64;
 
 use super::admittance::{Admittance, Branch};
 use super::branches::{Wanted, nearest};
 use super::diffuse::absorbed;
+use crate::absorbers::fluid::AIR_IMPEDANCE;
 use crate::absorbers::impedance::{GREATEST_ABSORPTION, from_random_incidence};
-use crate::absorbers::{Backing, BuildUp, Finish};
-use crate::air::Medium;
+use crate::absorbers::{Backing, Body, BuildUp, Finish};
+use crate::air::REFERENCE_SPEED;
 use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::random::{Purpose, Stream};
 
@@ -46,8 +58,16 @@ const RIGID: f64 = 1e-9;
 const LEAST_ABSORPTION: f64 = 0.001;
 /// Layers that lose nothing are taken to lose this share of what they move.
 const LEAST_LOSS: f64 = 1e-3;
-/// Phases are drawn within this to either side, radians.
+/// Phases of what nothing is known of are drawn within this to either side, radians.
 const MOST_TURNED: f64 = FRAC_PI_3;
+/// Masses and gaps of boards are drawn within this factor to either side.
+const MOST_OTHERWISE: f64 = 1.3;
+/// Massive walls are held by their springs up to this at least, Hz: the first bending of the usual ones.
+const STIFF_UP_TO: f64 = 60.0;
+/// Resistances of boards re that of air that are looked at: from that of a pane that loses no more than the air behind takes, in so many steps to the octave, so many octaves up.
+const RESISTANCES: (i32, i32) = (16, 12);
+/// A board itself absorbs no more than this above what a table says at the center of an octave, by which tables are rounded: nothing beside it could take that back.
+const ROUNDED: f64 = 0.01;
 /// How much an error of size and phase counts against one of the absorption where the phase is a guess.
 const GUESSED: f64 = 0.03;
 /// The same where layers are off: none that resist otherwise are quite as stiff (Bode).
@@ -58,8 +78,10 @@ const KNOWN_OF_LAYERS: f64 = 0.3;
 pub struct Draw {
     /// Share of the uncertainty of its absorption, -1 to 1.
     pub off: f64,
-    /// Phase of its admittance, radians: above 0 like a spring, below like a mass.
-    pub phase: f64,
+    /// How much it is like a mass, -1, or like a spring, 1, within what is not known of how it moves: its mass where it is known, else the phase.
+    pub turned: f64,
+    /// How deep the air behind it is within what is not known, -1 to 1.
+    pub depth: f64,
 }
 
 /// Which rooms are computed in place of the one that nobody knows.
@@ -88,7 +110,7 @@ pub struct Fit {
 
 impl Draw {
     /// As the finish says.
-    pub const NOMINAL: Self = Self { off: 0.0, phase: 0.0 };
+    pub const NOMINAL: Self = Self { off: 0.0, turned: 0.0, depth: 0.0 };
 }
 
 impl Ensemble {
@@ -98,8 +120,8 @@ impl Ensemble {
         let Some(other) = member.checked_sub(1).filter(|other| *other < self.others) else { return Draw::NOMINAL };
         let material = name.bytes().fold(0xCBF2_9CE4_8422_2325, |hash: u64, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01B3));
         let of =
-            |dimension: u64| self.place(other, Stream::new(self.seed, Purpose::Wall, material.wrapping_mul(2).wrapping_add(dimension)));
-        Draw { off: of(0), phase: MOST_TURNED * of(1) }
+            |dimension: u64| self.place(other, Stream::new(self.seed, Purpose::Wall, material.wrapping_mul(3).wrapping_add(dimension)));
+        Draw { off: of(0), turned: of(1), depth: of(2) }
     }
 
     /// Where a member stands among the others in an order by lot, from -1 to 1.
@@ -116,16 +138,9 @@ impl Ensemble {
 #[must_use]
 pub fn fit(finish: &Finish, top: f64, draw: Draw) -> Fit {
     let drawn = finish.off_by(draw.off);
-    let layers = finish.build_up.as_deref().filter(|build_up| build_up.backing == Backing::Rigid);
-    let (asked, known, most) = match layers {
-        Some(layers) => {
-            let known = if draw.off == 0.0 { 1.0 } else { KNOWN_OF_LAYERS };
-            (of_layers(layers, top, finish.absorption.zip(drawn.absorption, ratio)), known, 1.0)
-        }
-        None => (of_absorption(&drawn, top, draw.phase), GUESSED, GREATEST_ABSORPTION),
-    };
+    let Asked { tones: asked, known, most, board } = Asked::of(finish, &drawn, top, draw);
     let is_rigid = asked.iter().all(|one| one.admittance.norm() < RIGID);
-    let wall = if is_rigid { Admittance::RIGID } else { nearest(&asked, known) };
+    let wall = if is_rigid { Admittance::RIGID } else { nearest(&asked, known, board) };
     let shares = asked.iter().map(|one| (one, wall.at_frequency(one.frequency)));
     let worst = |of: fn(Complex64, Complex64) -> f64| {
         if is_rigid { 0.0 } else { shares.clone().map(|(one, has)| of(one.admittance, has)).fold(0.0, f64::max) }
@@ -141,14 +156,81 @@ pub fn fit(finish: &Finish, top: f64, draw: Draw) -> Fit {
     }
 }
 
-/// A board or foil over a gap as one branch: mass in kg/m2, gap in meters, what its movement loses as a resistance in Pa s/m.
-///
-/// Its mass and the spring of the air, `density speed^2 / gap`, resonate at `(1 / 2 pi) sqrt(density speed^2 / (mass gap))` (mass and air before a rigid wall; text books, from memory).
-/// Held where the gap is small against the wavelength; plasterboard on studs loses in its joints and fill what no table tells.
+/// A board or a leaf as a branch, of this resistance re the air; `None` of a massive wall.
 #[must_use]
-pub fn board(mass: f64, gap: f64, resistance: f64, medium: &Medium) -> Branch {
-    let impedance = medium.density * medium.speed;
-    Branch { mass: mass / impedance, resistance: resistance / impedance, spring: medium.speed / gap }
+pub fn branch(body: &Body, resistance: f64) -> Option<Branch> {
+    let spring = match *body {
+        Body::Board { gap, .. } => REFERENCE_SPEED / gap,
+        Body::Leaf { .. } => 0.0,
+        Body::Massive { .. } => return None,
+    };
+    Some(Branch { mass: body.mass() / AIR_IMPEDANCE, resistance, spring })
+}
+
+/// What branches are asked to be.
+struct Asked {
+    tones: Vec<Wanted>,
+    /// How much an error of size and phase counts.
+    known: f64,
+    /// More absorption than this counts as this.
+    most: f64,
+    /// A branch whose mass and spring are known.
+    board: Option<Branch>,
+}
+
+impl Asked {
+    /// Of a finish, which absorbs as `drawn` does.
+    fn of(finish: &Finish, drawn: &Finish, top: f64, draw: Draw) -> Self {
+        let tabled = |tones: Vec<Wanted>| Self { tones, known: GUESSED, most: GREATEST_ABSORPTION, board: None };
+        if let Some(layers) = finish.build_up.as_deref().filter(|build_up| build_up.backing == Backing::Rigid) {
+            let known = if draw.off == 0.0 { 1.0 } else { KNOWN_OF_LAYERS };
+            let tones = of_layers(layers, top, finish.absorption.zip(drawn.absorption, ratio));
+            return Self { tones, known, most: 1.0, board: None };
+        }
+        match finish.body.map(|body| otherwise(&body, draw)) {
+            Some(body @ Body::Massive { .. }) => {
+                tabled(of_absorption(drawn, top, |frequency, absorption| beside(absorption, yielding(&body, frequency, draw.turned))))
+            }
+            Some(body) if let Some(board) = damped(&body, &drawn.absorption, top) => {
+                Self { board: Some(board), ..tabled(of_board(drawn, top, board)) }
+            }
+            // Nothing is known, or the board alone would absorb more than the table says whatever its resistance.
+            _ => tabled(of_absorption(drawn, top, |_, absorption| turned(absorption, MOST_TURNED * draw.turned))),
+        }
+    }
+}
+
+/// A board or leaf as it was drawn.
+fn otherwise(body: &Body, draw: Draw) -> Body {
+    let times = |share: f64| MOST_OTHERWISE.powf(share);
+    match *body {
+        Body::Board { mass, gap } => Body::Board { mass: mass * times(-draw.turned), gap: gap * times(draw.depth) },
+        Body::Leaf { mass } => Body::Leaf { mass: mass * times(-draw.turned) },
+        massive @ Body::Massive { .. } => massive,
+    }
+}
+
+/// The admittance that a massive wall has by moving as a whole, from a mass that nothing holds, at -1, to a spring that gives as much at [`STIFF_UP_TO`], at 1.
+fn yielding(body: &Body, frequency: f64, turned: f64) -> Complex64 {
+    let law = if turned < 0.0 { 1.0 / body.inertia(frequency) } else { frequency / STIFF_UP_TO / body.inertia(STIFF_UP_TO) };
+    Complex64::new(0.0, turned * law)
+}
+
+/// A board with the resistance that lets it absorb as nearly as it can what is asked at the centers of the octaves, and nowhere more; `None` where it cannot.
+fn damped(body: &Body, absorption: &Bands<f64>, top: f64) -> Option<Branch> {
+    let (steps, octaves) = RESISTANCES;
+    let all = (0..=steps * octaves).filter_map(|step| branch(body, (f64::from(step) / f64::from(steps)).exp2()));
+    let rated = all.filter_map(|branch| {
+        let both = || centers(top).map(|band| (absorbed(branch.at(Complex64::new(0.0, TAU * band.center()))), absorption[band]));
+        let is_less = both().all(|(own, asked)| own <= asked + ROUNDED);
+        is_less.then(|| (both().map(|(own, asked)| (own / asked).ln().powi(2)).sum::<f64>(), branch))
+    });
+    rated.min_by(|(off, _), (other, _)| off.total_cmp(other)).map(|(_, branch)| branch)
+}
+
+/// Octaves whose centers are known and below the top.
+fn centers(top: f64) -> impl Iterator<Item = Band> {
+    Band::ALL.into_iter().filter(move |band| band.center() <= top)
 }
 
 /// Tones from the lowest to the top.
@@ -181,17 +263,31 @@ fn of_layers(build_up: &BuildUp, top: f64, times: Bands<f64>) -> Vec<Wanted> {
     tones(top).map(of).collect()
 }
 
-/// What absorbs as a finish does, with a phase as far as that absorbs as much.
-fn of_absorption(finish: &Finish, top: f64, phase: f64) -> Vec<Wanted> {
-    let most = Band::ALL.into_iter().filter(|band| band.lower() < top).map(|band| finish.absorption[band]).fold(0.0, f64::max);
+/// What absorbs as a finish does, with the admittance that is made of a frequency and of what is absorbed there.
+fn of_absorption(finish: &Finish, top: f64, made: impl Fn(f64, f64) -> Complex64) -> Vec<Wanted> {
     let logarithm = finish.absorption.map(|absorption| (1.0 / from_random_incidence(absorption.max(LEAST_ABSORPTION))).ln());
-    let of = |(frequency, weight): (f64, f64)| {
-        let real = if most > 0.0 { smooth(&logarithm, frequency).exp() } else { 0.0 };
-        let admittance = if real > 0.0 { turned(absorbed(real.into()), phase) } else { Complex64::ZERO };
-        Wanted { frequency, admittance, weight }
-    };
-    let centers = Band::ALL.into_iter().map(Band::center).filter(|center| *center <= top);
-    tones(top).map(|tone| (tone, 1.0)).chain(centers.map(|center| (center, OF_A_VALUE))).map(of).collect()
+    wanted(finish, top, |frequency| made(frequency, absorbed(smooth(&logarithm, frequency).exp().into())))
+}
+
+/// What absorbs as a finish does at the centers of the octaves and between them as a board with as much more or less as it takes there: what the board lacks resists beside it, where it
+/// absorbs too much there is less of it.
+fn of_board(finish: &Finish, top: f64, board: Branch) -> Vec<Wanted> {
+    let at = |frequency: f64| board.at(Complex64::new(0.0, TAU * frequency));
+    let logarithm =
+        Bands::from_fn(|band| (finish.absorption[band].clamp(LEAST_ABSORPTION, GREATEST_ABSORPTION) / absorbed(at(band.center()))).ln());
+    wanted(finish, top, |frequency| {
+        let (own, factor) = (at(frequency), smooth(&logarithm, frequency).exp());
+        let absorption = factor * absorbed(own);
+        if factor > 1.0 { beside(absorption, own) } else { turned(absorption, own.arg()) }
+    })
+}
+
+/// Tones from the lowest to the top and, weighing more, the centers of the octaves; nothing gives way where nothing is absorbed.
+fn wanted(finish: &Finish, top: f64, admittance: impl Fn(f64) -> Complex64) -> Vec<Wanted> {
+    let absorbs = Band::ALL.into_iter().any(|band| band.lower() < top && finish.absorption[band] > 0.0);
+    let all = tones(top).map(|tone| (tone, 1.0)).chain(centers(top).map(|band| (band.center(), OF_A_VALUE)));
+    let of = |(frequency, weight)| Wanted { frequency, admittance: if absorbs { admittance(frequency) } else { Complex64::ZERO }, weight };
+    all.map(of).collect()
 }
 
 /// What is known at the centers of the octaves, at a frequency in Hz: cubic over its logarithm, with no value beyond those that it lies between, level below the first.
@@ -214,6 +310,11 @@ fn turned(absorption: f64, phase: f64) -> Complex64 {
     let reaches = |phase: f64| at(phase)(peak(at(phase))) >= absorption;
     let phase = if reaches(phase) { phase } else { phase * halved(0.0, 1.0, |share| !reaches(share * phase)) };
     Complex64::from_polar(meeting(absorption, 0.0, at(phase)), phase)
+}
+
+/// What absorbs so much where this gives way beside a resistance.
+fn beside(absorption: f64, own: Complex64) -> Complex64 {
+    own + meeting(absorption, 0.0, |real| absorbed(own + real))
 }
 
 /// Logarithms of the least and the most admittance that is looked at.

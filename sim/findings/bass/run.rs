@@ -208,7 +208,7 @@ fn box_size(scene: &Scene) -> Option<DVec3> {
 fn notes<'a>(seen: &Seen, spacing: f64, rooms: impl Iterator<Item = &'a BassRoom>) -> Vec<String> {
     let mut notes = vec![
         "Levels are re the same source as far away in the free field: 0 dB is what it would do out of doors.".to_owned(),
-        "Tables of absorption tell no phase and end at 63 Hz or 125 Hz: below, walls are taken as there. A board on studs is a spring below its resonance and a mass above: it moves the modes of a real room by some percent.".to_owned(),
+        "Tables of absorption tell no phase and end at 63 Hz or 125 Hz: below, walls are taken as there. Boards, panes and doors of the table move by their mass and the air behind them, usual ones where their row names none; materials of your own do not.".to_owned(),
         "Sources send alike in all directions. Air itself takes nothing here: 1.3 dB in a kilometer at 250 Hz.".to_owned(),
     ];
     for room in rooms {

@@ -1,6 +1,6 @@
 //! Where figures of the low end may lie, since nobody knows what walls really take.
 //!
-//! Members of an ensemble (`wave::walls`) have other absorption, within what tables leave open, and other phases. Each is run in cells twice as large, at a sixteenth of the cost, beside the
+//! Members of an ensemble (`wave::walls`) have other absorption, within what tables leave open, and move otherwise: boards by mass and gap, massive walls by what their mass lets them. Each is run in cells twice as large, at a sixteenth of the cost, beside the
 //! nominal room in the same cells; what differs between the two is put on the figures of the fine run, so that the cells' own error falls out.
 //!
 //! *References.* None of its own.
@@ -11,7 +11,8 @@
 use super::{BassMode, BassResponse, BassRoom, Third};
 use crate::findings::Span;
 
-/// Walls move a mode by less than this, as a difference of logarithms of the frequency.
+/// Walls move a mode by less than this, as a difference of logarithms of the frequency: measured 0.01 between masonry, 0.05 where ceiling and a wall are boards, up to 0.10 between boards all round,
+/// whose masses and gaps nobody knows.
 pub const SAME: f64 = 0.12;
 
 /// A room's figures with where they may lie: `coarse` and `members` are the nominal room and others in the same larger cells.
