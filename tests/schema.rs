@@ -191,6 +191,8 @@ const PLAIN: &[&str] = &[
     "places_fitting",
     "places_within_half_step",
     "cells",
+    "others",
+    "at_receivers",
     "runs",
     "half_waves",
     "coinciding",

@@ -1,0 +1,199 @@
+//! Low and high joined: what leaves the crossover adds up, records of known sound give their energy and decay, and the findings of a room say which octaves rest on what.
+
+use std::f64::consts::PI;
+
+use roomwright::bands::Band;
+use roomwright::directivity::Pattern;
+use roomwright::findings::{Basis, Findings, Octave};
+use roomwright::metrics::decay::{DecayCurve, Tail};
+use roomwright::progress::Progress;
+use roomwright::response::Crossover;
+use roomwright::response::low::{Listened, ON_AXIS, octaves};
+use roomwright::room::Room;
+use roomwright::scene::Scene;
+use roomwright::study::{self, BassAsked};
+use roomwright::wave::{Hearing, Pulse, Record};
+
+use super::bass::MIXING;
+use super::edit::read;
+
+/// Highest frequency of the pulses, and steps that they are sent in.
+const TOP: f64 = 250.0;
+const STEP: f64 = 7.0e-5;
+
+/// What ears hear of a pulse along ways of their own: lengths in meters and strengths re 1 m.
+fn heard(ways: &[Vec<(f64, f64)>], speed: f64, seconds: f64) -> Hearing {
+    let pulse = Pulse::new(TOP, STEP);
+    let every = pulse.every();
+    let peak = TOP / 1.8;
+    let sent = |time: f64| {
+        let a = (PI * peak * (time - pulse.middle())).powi(2);
+        (1.0 - 2.0 * a) * (-a).exp()
+    };
+    let moments = (seconds / STEP) as usize / every;
+    let ear = |ways: &Vec<(f64, f64)>| {
+        let at = |moment: usize| ways.iter().map(|(way, strength)| strength * sent((moment * every) as f64 * STEP - way / speed)).sum();
+        Record { interval: every as f64 * STEP, pressures: (1..=moments).map(at).collect() }
+    };
+    Hearing { ears: ways.iter().map(ear).collect(), places: Vec::new(), after: 0, seconds, pulse }
+}
+
+/// The box of `bass` with its first source so far from its seat.
+fn room() -> Room {
+    study::room(&read(MIXING))
+}
+
+#[test]
+fn keeps_energy_across_the_crossover() {
+    let crossover = Crossover::new(400.0, TOP);
+    for frequency in (20..2000).map(f64::from) {
+        let sum = crossover.waves(frequency).powi(2) + crossover.rays(frequency).powi(2);
+        assert!((sum - 1.0).abs() < 1e-12, "{sum} at {frequency} Hz");
+    }
+    assert!(crossover.waves(TOP) < 1e-9 && (crossover.waves(TOP / 2.0_f64.cbrt()) - 1.0).abs() < 1e-9, "a third of an octave under the top");
+    let shares = Band::ALL.map(|band| crossover.rays_share(band));
+    assert_eq!((shares[0], shares[1], shares[3]), (0.0, 0.0, 1.0));
+    assert!((0.3..0.8).contains(&shares[2]), "{shares:?}");
+    assert!((Crossover::new(120.0, TOP).frequency - 120.0).abs() < 1e-12, "Schroeder's frequency where waves reach it");
+}
+
+/// Free field: energy `1 / (4 pi r^2)` from the direct sound on, in every octave that is all of waves, and its share in the one that is not.
+#[test]
+fn exact_energy_of_the_free_field_in_octaves() {
+    let room = room();
+    let distance = room.sources[0].position.distance(room.receivers[0].position);
+    let heard = heard(&[vec![(distance, 1.0 / distance)]], room.medium.speed, 1.0);
+    let crossover = Crossover::new(400.0, TOP);
+    let of = &octaves(&room, &[Listened { zone: 0..1, axis: None }], &[heard], crossover, 0.0005)[0][0];
+    let wanted = 1.0 / (4.0 * PI * distance * distance);
+    for band in [0, 1, 2].map(Band::new) {
+        let energy: f64 = of[band].iter().sum();
+        let share = energy / wanted + crossover.rays_share(band);
+        assert!((share - 1.0).abs() < 0.005, "{share} at {}", band.label());
+        // It comes within the time that the octave's filter rings.
+        let early: f64 = of[band][..(4.0 / (band.upper() - band.lower()) / 0.0005) as usize].iter().sum();
+        assert!(early > 0.95 * energy, "{early} of {energy} at {}", band.label());
+    }
+    assert!(of[Band::new(3)].is_empty());
+}
+
+/// Echoes every 3.7 ms that fall by 60 dB in a known time: that is the decay of every octave.
+#[test]
+fn exact_decay_of_echoes_in_octaves() {
+    let room = room();
+    let (speed, time) = (room.medium.speed, 0.8);
+    let distance = room.sources[0].position.distance(room.receivers[0].position);
+    let echo = |index: u32| {
+        // Not evenly apart, or the octave would be a few lines.
+        let delay = 0.0037 * (f64::from(index) + 0.4 * (f64::from(index) * 1.618).fract());
+        let sign = if (f64::from(index) * 0.754_877).fract() < 0.5 { 1.0 } else { -1.0 };
+        (distance + speed * delay, sign * 10.0_f64.powf(-3.0 * delay / time) / distance)
+    };
+    let heard = heard(&[(0..500).map(echo).collect()], speed, 1.8);
+    let of = &octaves(&room, &[Listened { zone: 0..1, axis: None }], &[heard], Crossover::new(400.0, TOP), 0.0005)[0][0];
+    for band in [0, 1, 2].map(Band::new) {
+        let curve = DecayCurve::new(&of[band], 0.0005, Tail::Exponential).expect("it decays");
+        let found = curve.t20().expect("it falls by 25 dB");
+        assert!((found / time - 1.0).abs() < 0.12, "{found} s at {}", band.label());
+    }
+}
+
+/// A microphone hears what comes from an angle by `a + (1 - a) cos`.
+#[test]
+fn exact_pattern_of_a_microphone() {
+    let mut room = room();
+    let distance = room.sources[0].position.distance(room.receivers[0].position);
+    room.receivers[0].pattern = Pattern { omni: 0.5 };
+    let energy = |cosine: f64| -> f64 {
+        // Far away, so that the front is flat: ears on the axis hear it so much sooner or later.
+        let ear = |off: f64| vec![(distance - off * cosine, 1.0)];
+        let heard = heard(&[ear(0.0), ear(ON_AXIS), ear(-ON_AXIS)], room.medium.speed, 1.0);
+        octaves(&room, &[Listened { zone: 0..1, axis: Some(1) }], &[heard], Crossover::new(400.0, TOP), 0.0005)[0][0][Band::new(1)].iter().sum()
+    };
+    let front = energy(1.0);
+    for cosine in [0.5_f64, 0.0, -0.5, -1.0] {
+        let (found, wanted) = (energy(cosine) / front, (0.5 + 0.5 * cosine).powi(2));
+        assert!((found - wanted).abs() < 0.004, "{found} for {wanted} at cos {cosine}");
+    }
+}
+
+fn asked() -> BassAsked {
+    BassAsked { top_hz: 160.0, others: 2, beside_bare: false, ..BassAsked::default() }
+}
+
+fn of_octaves(findings: &Findings) -> Vec<&[Octave]> {
+    findings.pairs.iter().map(|pair| pair.octaves.as_slice()).collect()
+}
+
+#[test]
+fn keeps_rays_above_the_crossover_and_waves_below() {
+    let scene: Scene = read(MIXING);
+    let with = study::hear_with(&Progress::new(), &scene, Some(&asked())).expect("nobody cancels").0;
+    let without = study::hear(&Progress::new(), &scene).expect("nobody cancels").0;
+    assert!(without.bass.is_none() && with.bass.as_ref().is_some_and(|bass| (bass.crossover_hz - 142.5).abs() < 0.1));
+    for (with, without) in of_octaves(&with).into_iter().zip(of_octaves(&without)) {
+        let bases: Vec<Basis> = with.iter().map(|octave| octave.basis).collect();
+        assert_eq!(bases[..2], [Basis::Waves, Basis::Joined]);
+        assert!(without[..2].iter().all(|octave| octave.basis == Basis::Statistical));
+        assert_eq!(with[3..], without[3..], "rays are what they were");
+        let waves = &with[0];
+        let (time, span) = (waves.t20_s.expect("it decays"), waves.t20_inputs_s.expect("walls are not known"));
+        assert!(time.se == 0.0 && span.low < time.value && time.value < span.high, "{time:?} {span:?}");
+        assert!(with[1].t20_s.is_some_and(|time| time.se > 0.0), "rays have their part in it");
+    }
+    // One level: the mean over both ways, waves and rays of the same octaves.
+    let mean = |findings: &Findings, octave: usize| -> f64 {
+        let energy = |octaves: &[Octave]| 10.0_f64.powf(octaves[octave].g_db.map_or(f64::NAN, |level| level.value) / 10.0);
+        let energies: Vec<f64> = of_octaves(findings).into_iter().map(energy).collect();
+        10.0 * (energies.iter().sum::<f64>() / energies.len() as f64).log10()
+    };
+    for octave in [0, 1] {
+        let step = mean(&with, octave) - mean(&without, octave);
+        assert!(step.abs() < 3.0, "{step} dB between waves and rays in octave {octave}");
+    }
+    assert!(with.notes[0].contains("crossover") && !with.notes.iter().any(|note| note.contains("statistical reading")), "{:?}", with.notes);
+    let asks = |findings: &Findings| findings.targets.iter().filter(|target| target.question.starts_with("reverberation of the bass")).count();
+    assert_eq!((asks(&with), asks(&without)), (2, 0));
+}
+
+#[test]
+fn keeps_a_plan_without_waves_where_they_cannot_be() {
+    let scene = read(MIXING);
+    let dear = BassAsked { memory: 1000, ..asked() };
+    let findings = study::hear_with(&Progress::new(), &scene, Some(&dear)).expect("nobody cancels").0;
+    assert!(findings.bass.is_none() && findings.notes.iter().any(|note| note.contains("was not computed") && note.contains("GB")));
+    let plan = study::place_with(&Progress::new(), &scene, Some(&dear)).expect("nobody cancels").plan;
+    assert!(plan.before.bass.is_none() && plan.after.bass.is_none());
+}
+
+/// A corner panel and a flat one in a small room.
+const SMALL: &str = concat!(
+    super::support::even_box!("small", "[3.1, 2.7, 2.3]", 400, 2, 0),
+    r#"[[loudspeaker]]
+name = "left"
+position = [0.6, 0.5, 0.4]
+[[seat]]
+name = "seat"
+ear = [2.1, 1.4, 1.2]
+[[stock]]
+name = "corner panel"
+kind = "corner"
+count = 2
+size = [0.6, 1.0]
+thickness = 0.1
+flow_resistivity = 12000
+"#
+);
+
+#[test]
+fn keeps_the_low_end_before_and_after_a_plan() {
+    let scene = read(SMALL);
+    let place = |waves: &BassAsked| study::place_with(&Progress::new(), &scene, Some(waves)).expect("nobody cancels").plan;
+    let plan = place(&BassAsked { others: 0, ..asked() });
+    let [before, after] = [&plan.before, &plan.after].map(|findings| findings.bass.as_ref().expect("they were run"));
+    assert_eq!(after.bare.as_ref(), Some(&before.stands), "the room stands without panels");
+    assert_eq!(before.crossover_hz, after.crossover_hz);
+    let time = |findings: &Findings| findings.pairs[0].octaves[0].t20_s.expect("it decays").value;
+    assert!(!plan.placed.is_empty() && time(&plan.after) < time(&plan.before), "{} {}", time(&plan.before), time(&plan.after));
+    assert!(plan.notes.iter().any(|note| note.contains("is computed, before and after")), "{:?}", plan.notes);
+}
