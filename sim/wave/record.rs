@@ -63,16 +63,22 @@ impl Record {
     /// of `high` above, to be under the pulse's top frequency. For decays in a band; the values are of pressure re 1 m times bandwidth, 1/s.
     #[must_use]
     pub fn band(&self, pulse: &Pulse, low: f64, high: f64) -> Vec<f64> {
-        let count = self.pressures.len();
-        let apart = 1.0 / (count as f64 * self.interval);
-        let (first, last) = (((1.0 - SKIRT) * low / apart).ceil() as usize, ((1.0 + SKIRT) * high / apart).floor() as usize);
-        let passed = |frequency: f64| {
+        let skirts = |frequency: f64| {
             let outside = ((low - frequency) / (SKIRT * low)).max((frequency - high) / (SKIRT * high)).clamp(0.0, 1.0);
             0.5 * (1.0 + (PI * outside).cos())
         };
+        self.passed(pulse, ((1.0 - SKIRT) * low, (1.0 + SKIRT) * high), skirts)
+    }
+
+    /// The same through a filter without delay that passes nothing outside of two frequencies, Hz, `gain` of a frequency within.
+    #[must_use]
+    pub fn passed(&self, pulse: &Pulse, (low, high): (f64, f64), gain: impl Fn(f64) -> f64) -> Vec<f64> {
+        let count = self.pressures.len();
+        let apart = 1.0 / (count as f64 * self.interval);
+        let (first, last) = ((low / apart).ceil() as usize, (high / apart).floor() as usize);
         let lines: Vec<(f64, Complex64)> = (first..=last)
             .map(|line| line as f64 * apart)
-            .map(|frequency| (frequency, self.transfer(pulse, frequency) * 2.0 * apart * passed(frequency)))
+            .map(|frequency| (frequency, self.transfer(pulse, frequency) * 2.0 * apart * gain(frequency)))
             .collect();
         let at = |index: usize| {
             let time = index as f64 * self.interval;
