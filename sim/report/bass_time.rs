@@ -15,6 +15,8 @@ use crate::findings::bass::{BassOverTime, BassResponse, FALLEN_DB};
 
 /// Steps of color.
 const LEVELS: usize = 40;
+/// Half of what bands lie apart, octaves.
+const HALF: f64 = 1.0 / 12.0;
 /// Width of both frames together and between them, mm.
 const WIDTH: [f64; 2] = [142.0, 8.0];
 
@@ -30,15 +32,12 @@ pub fn svg(response: &BassResponse, bare: Option<&BassResponse>) -> Option<Strin
     let mut page = Drawing::new(170.0, 110.0, paper::CARD);
     plot::title(&mut page, &heading(response), "how it dies away: level in bands a third of an octave wide, re the loudest");
     let width = (WIDTH[0] - WIDTH[1] * (all.len() - 1) as f64) / all.len() as f64;
-    let octaves = |frequency: f64| frequency.log2();
     let (lowest, highest) = (*own.bands_hz.first()?, *own.bands_hz.last()?);
-    // Bands lie a sixth of an octave apart: half of that to either side.
-    let half = 1.0 / 12.0;
     for (index, (told, name)) in all.iter().enumerate() {
         let frame = Plot {
             area: Area::new(20.0 + index as f64 * (width + WIDTH[1]), 24.0, width, 58.0),
             x: Marks { low: 0.0, high: until, step: until },
-            y: Marks { low: octaves(lowest) - half, high: octaves(highest) + half, step: 1.0 },
+            y: Marks { low: lowest.log2() - HALF, high: highest.log2() + HALF, step: 1.0 },
         };
         page.text(DVec2::new(frame.area.low.x, 21.5), name, Lettering::new(paper::BODY, paper::INK).bold());
         page.rect(frame.area, Look::fill(paper::NONE));
@@ -57,13 +56,12 @@ pub fn svg(response: &BassResponse, bare: Option<&BassResponse>) -> Option<Strin
 
 /// Levels, and how long the filters are.
 fn paint(page: &mut Drawing, frame: &Plot, told: &BassOverTime) {
-    let half = 1.0 / 12.0;
     let mut cells: Vec<Vec<Vec<DVec2>>> = vec![Vec::new(); LEVELS];
     for (band, levels) in told.bands_hz.iter().zip(&told.levels_db) {
         for (step, level) in levels.iter().enumerate() {
             let share = (level / FALLEN_DB + 1.0).clamp(0.0, 1.0);
             let begin = 1e3 * told.step_s * step as f64;
-            let Area { low, high } = frame.box_between((begin, band.log2() - half), (begin + 1e3 * told.step_s, band.log2() + half));
+            let Area { low, high } = frame.box_between((begin, band.log2() - HALF), (begin + 1e3 * told.step_s, band.log2() + HALF));
             cells[(share * (LEVELS - 1) as f64).round() as usize].push(vec![
                 low,
                 DVec2::new(high.x, low.y),

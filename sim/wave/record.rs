@@ -76,8 +76,17 @@ impl Record {
     /// of `high` above, to be under the pulse's top frequency. For decays in a band; the values are of pressure re 1 m times bandwidth, 1/s.
     #[must_use]
     pub fn band(&self, pulse: &Pulse, low: f64, high: f64) -> Vec<f64> {
-        let transfer = |frequency: f64| self.transfer(pulse, frequency) * passed(low, high, frequency);
-        over_time(transfer, skirted(low, high), (self.pressures.len(), self.interval))
+        let skirts = |frequency: f64| {
+            let outside = ((low - frequency) / (SKIRT * low)).max((frequency - high) / (SKIRT * high)).clamp(0.0, 1.0);
+            0.5 * (1.0 + (PI * outside).cos())
+        };
+        self.passed(pulse, ((1.0 - SKIRT) * low, (1.0 + SKIRT) * high), skirts)
+    }
+
+    /// The same through a filter without delay that passes nothing outside of two frequencies, Hz, `gain` of a frequency within.
+    #[must_use]
+    pub fn passed(&self, pulse: &Pulse, (low, high): (f64, f64), gain: impl Fn(f64) -> f64) -> Vec<f64> {
+        over_time(|frequency| self.transfer(pulse, frequency) * gain(frequency), low..high, (self.pressures.len(), self.interval))
     }
 }
 
@@ -93,19 +102,6 @@ fn fade(index: usize, count: usize) -> f64 {
 pub fn readers(pulse: &Pulse, interval: f64, count: usize, frequency: f64) -> Vec<Complex64> {
     let scale = interval / pulse.spectrum(frequency);
     (0..count).map(|index| scale * fade(index, count) * Complex64::cis(-TAU * frequency * interval * (index + 1) as f64)).collect()
-}
-
-/// What share of the pressure a band from `low` to `high` Hz lets pass at a frequency: all between its ends, less over skirts of a tenth of each.
-#[must_use]
-pub fn passed(low: f64, high: f64, frequency: f64) -> f64 {
-    let outside = ((low - frequency) / (SKIRT * low)).max((frequency - high) / (SKIRT * high)).clamp(0.0, 1.0);
-    0.5 * (1.0 + (PI * outside).cos())
-}
-
-/// From where to where such a band lets anything pass, Hz.
-#[must_use]
-pub fn skirted(low: f64, high: f64) -> Range<f64> {
-    (1.0 - SKIRT) * low..(1.0 + SKIRT) * high
 }
 
 /// The response over time, `count` values `interval` seconds apart from time zero on, of which the transfer function is this in a range of frequencies in Hz, and nothing outside: `h(t) = 2 Re (integral of

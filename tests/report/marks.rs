@@ -68,6 +68,18 @@ fn keeps_scales_rising_in_gray() {
     }
 }
 
+/// Both signs are darker the farther from zero, which is the lightest.
+#[test]
+fn keeps_the_scale_of_signs_lightest_at_zero() {
+    let gray = |share: f64| {
+        let Color(r, g, b) = Colormap::Signed.color(share);
+        [(0.2126, r), (0.7152, g), (0.0722, b)].iter().map(|(part, channel)| part * (f64::from(*channel) / 255.0).powf(2.2)).sum::<f64>()
+    };
+    let nearer = |index: i32| (0.5 - 0.5 * f64::from(index + 1) / 32.0, 0.5 - 0.5 * f64::from(index) / 32.0);
+    assert!((0..32).map(nearer).all(|(far, near)| gray(far) < gray(near) && gray(1.0 - far) < gray(1.0 - near)));
+    assert_eq!(Colormap::Signed.color(0.5), Color(0xf7, 0xf7, 0xf7));
+}
+
 #[test]
 fn keeps_letter_widths_of_the_shipped_font() {
     for (text, bold) in

@@ -51,8 +51,8 @@ pub(super) fn responses(room: &Room, zones: &[Vec<DVec3>], heard: &[Hearing], fr
                 record: heard.ears[first].clone(),
             })
             .collect();
-        for index in 0..room.sources.len() {
-            all.push(response(room, (&[index], receiver), &ways, &heard[index], frequencies, is_told));
+        for (index, heard) in heard.iter().enumerate() {
+            all.push(response(room, (&[index], receiver), &ways, heard, frequencies, is_told));
         }
         let speakers: Vec<usize> = (0..room.sources.len()).filter(|index| room.sources[*index].kind == SourceKind::Loudspeaker).collect();
         if speakers.len() > 1 {
