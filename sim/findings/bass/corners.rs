@@ -477,7 +477,7 @@ fn notes(kind: &PanelType, is_stock: bool, candidates: usize, steps: &[CornerSte
     });
     let nowhere = (candidates == 0).then(|| format!("\"{}\" fits across no corner.", kind.name));
     let stopped = (candidates > 0 && steps.len() < kind.count as usize)
-        .then(|| format!("Of {} panels {} hang: none of the places tried for a further one takes from the ring.", kind.count, steps.len()));
+        .then(|| format!("Of {} panels {} hang: no place is left, or none of those tried takes from the ring.", kind.count, steps.len()));
     let behind = "Prediction is first order and only ranks; what is verified is a run with the panel in place.".to_owned();
     made_up.into_iter().chain(nowhere).chain(stopped).chain([behind]).collect()
 }
