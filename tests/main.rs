@@ -4,6 +4,7 @@ mod absorbers; // the command `absorbers`: list, search, build-ups as typed, sam
 mod arrivals; // the direct sound and what edges bend, one by one: where the way bends, what makes the level, what hides what
 mod awkward; // on walls, edges, corners and in panels: refused, or one answer, the same from either end
 mod bass; // the low end as it is told: modes and decays of a box in closed form, corner stacks, what cannot be computed, threads, pages
+mod bass_corners; // corners ranked by two fields: first order against fresh runs, order and signs in a small basement, one after the other
 mod bass_fields; // the low end all over the room and over time: shapes, pressures, a lone mode dying away, boxes counted by hand, pictures
 mod build_up; // what panels are made of: read, printed, edited, computed, told
 mod choice; // types of panel that exclude one another: which is hung, by what rule, the reasons on every page

@@ -3,10 +3,10 @@
 //! Below the crossover an octave is what the wave solver heard, above it what images and rays bring, and across a third of an octave round it both, weighted so that their energies add up to one:
 //!
 //! ```text
-//! W(f) = cos(x pi / 2), R(f) = sin(x pi / 2), x = log2(f / fx) * 3 + 1/2 held between 0 and 1;  W^2 + R^2 = 1
+//! W(f) = cos(s pi / 2), R(f) = sin(s pi / 2), s = x^2 (3 - 2 x), x = 3 log2(f / fx) + 1/2 held between 0 and 1;  W^2 + R^2 = 1
 //! ```
 //!
-//! Filters have no phase: nothing is delayed. An octave's energy is the mean over its frequencies for a source that sends all of them alike, so that of the waves is
+//! Octaves begin and end the same way at their borders, so that the powers of neighbors add up to one. Filters have no phase: nothing is delayed. An octave's energy is the mean over its frequencies for a source that sends all of them alike, so that of the waves is
 //!
 //! ```text
 //! E(t) = h(t)^2 dt / (2 B) / (4 pi) * m,   h from H(f) F(f) W(f),   B = integral of F(f)^2 df
@@ -23,7 +23,7 @@
 //! *Limits.* Directivity counts by its power alone. A filter without delay rings before the direct sound too: what is heard before it counts with it. In an octave `b` wide nothing is
 //! known of what takes less time than `1 / b`: 23 ms at 63 Hz.
 
-use std::f64::consts::{FRAC_PI_2, LOG2_10, PI, TAU};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 use std::ops::Range;
 
 use num_complex::Complex64;
@@ -31,7 +31,7 @@ use num_complex::Complex64;
 use crate::bands::{Band, Bands};
 use crate::room::{Receiver, Room};
 use crate::wave::Hearing;
-use crate::wave::record::{over_time, passed, skirted};
+use crate::wave::record::over_time;
 
 /// Width of the crossover, octaves.
 pub const WIDTH: f64 = 1.0 / 3.0;
@@ -57,26 +57,20 @@ impl Crossover {
     /// Share of the pressure that is that of the waves, 1 below and 0 above.
     #[must_use]
     pub fn waves(self, frequency: f64) -> f64 {
-        (self.place(frequency) * FRAC_PI_2).cos()
+        falling(frequency / self.frequency)
     }
 
     /// Share of the pressure that is that of images and rays.
     #[must_use]
     pub fn rays(self, frequency: f64) -> f64 {
-        (self.place(frequency) * FRAC_PI_2).sin()
-    }
-
-    /// Where in the crossover a frequency lies, from 0 to 1.
-    fn place(self, frequency: f64) -> f64 {
-        ((frequency / self.frequency).log10() * LOG2_10 / WIDTH + 0.5).clamp(0.0, 1.0)
+        rising(frequency / self.frequency)
     }
 
     /// What part of the rays' energy in an octave is left: 0 where the octave is that of waves, 1 where it has none of them.
     #[must_use]
     pub fn rays_share(self, band: Band) -> f64 {
-        let (low, high) = (band.lower(), band.upper());
         let mean =
-            |weight: &dyn Fn(f64) -> f64| sum(skirted(low, high), |frequency| (passed(low, high, frequency) * weight(frequency)).powi(2));
+            |weight: &dyn Fn(f64) -> f64| sum(range(band), |frequency| (passed(band, frequency) * weight(frequency)).powi(2));
         let share = mean(&|frequency| self.rays(frequency)) / mean(&|_| 1.0);
         // Less than a decibel's hundredth of either is nothing.
         if share < LEAST_SHARE {
@@ -87,6 +81,33 @@ impl Crossover {
             share
         }
     }
+}
+
+/// What passes above a border, at a frequency re it: none a sixth of an octave below, all a sixth above.
+fn rising(ratio: f64) -> f64 {
+    (step(ratio) * FRAC_PI_2).sin()
+}
+
+/// What passes below it.
+fn falling(ratio: f64) -> f64 {
+    (step(ratio) * FRAC_PI_2).cos()
+}
+
+/// From 0 to 1 across a border, level at both ends: what rings before and after falls as the third power of time.
+fn step(ratio: f64) -> f64 {
+    let place = (ratio.log2() / WIDTH + 0.5).clamp(0.0, 1.0);
+    place * place * (3.0 - 2.0 * place)
+}
+
+/// What share of the pressure an octave lets pass.
+fn passed(band: Band, frequency: f64) -> f64 {
+    rising(frequency / band.lower()) * falling(frequency / band.upper())
+}
+
+/// From where to where it lets anything pass, Hz.
+fn range(band: Band) -> Range<f64> {
+    let half = (0.5 * WIDTH).exp2();
+    band.lower() / half..band.upper() * half
 }
 
 /// Shares below this count as none: a hundredth of a decibel.
@@ -171,15 +192,14 @@ fn signals<'a>(room: &Room, receiver: &Receiver, ears: &Listened, heard: &'a Hea
 
 /// Energy over time of an octave.
 fn octave(signals: &[Transfer<'_>], heard: &Hearing, (band, crossover): (Band, Crossover), (direct, bin_s): (f64, f64)) -> Vec<f64> {
-    let (low, high) = (band.lower(), band.upper());
-    let range = skirted(low, high);
-    let bandwidth = sum(range.clone(), |frequency| passed(low, high, frequency).powi(2));
+    let range = range(band);
+    let bandwidth = sum(range.clone(), |frequency| passed(band, frequency).powi(2));
     let record = &heard.ears[0];
     let within = range.start..range.end.min(crossover.frequency * (0.5 * WIDTH).exp2());
     let mut energies = vec![0.0; ((OWN * record.pressures.len() as f64 * record.interval - direct) / bin_s).floor().max(1.0) as usize];
     let scale = record.interval / (2.0 * bandwidth) / (4.0 * PI) / signals.len() as f64;
     for signal in signals {
-        let shaped = |frequency: f64| signal(frequency) * passed(low, high, frequency) * crossover.waves(frequency);
+        let shaped = |frequency: f64| signal(frequency) * passed(band, frequency) * crossover.waves(frequency);
         let values = over_time(shaped, within.clone(), (record.pressures.len(), record.interval));
         for (index, value) in values.iter().enumerate() {
             let begin = (index as f64 - 0.5) * record.interval - direct;
