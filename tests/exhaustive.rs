@@ -6,7 +6,7 @@ use roomwright::layout::{Candidate, Free, candidates};
 use roomwright::plan::flush::Flush;
 use roomwright::plan::place::{asked_range, judged_bands, judged_pairs, spots, trace};
 use roomwright::plan::score::{Ground, Weighed, faults_of};
-use roomwright::plan::search::{Goal, search};
+use roomwright::plan::search::{Corners, Goal, search};
 use roomwright::plan::stock::Stock;
 use roomwright::progress::Progress;
 use roomwright::room::Room;
@@ -150,7 +150,7 @@ fn hold(scene: &Scene, layouts: impl Fn(&Room) -> Vec<Vec<Panel>>) -> Held {
     let ground = Ground { traced: &traced, index: &index, flush: &flush, goal: &goal };
     let exchanged = Linings::everywhere(&traced.room, &flush.finish(0, scene.stock[0].gap));
     let spots = spots(&traced, &flush.linings(&scene.panels), &exchanged, &pairs);
-    let found = search(&progress, &Stock::of(scene), ground, &spots).expect("nobody cancels");
+    let found = search(&progress, &Stock::of(scene), ground, (&spots, &Corners::default())).expect("nobody cancels");
     let found: Vec<Panel> = found.hung.into_iter().map(|hung| hung.panel).collect();
 
     let bare = Weighed::new(&progress, ground, &[]).expect("nobody cancels");

@@ -50,7 +50,10 @@ fn keeps_energy_across_the_crossover() {
         let sum = crossover.waves(frequency).powi(2) + crossover.rays(frequency).powi(2);
         assert!((sum - 1.0).abs() < 1e-12, "{sum} at {frequency} Hz");
     }
-    assert!(crossover.waves(TOP) < 1e-9 && (crossover.waves(TOP / 2.0_f64.cbrt()) - 1.0).abs() < 1e-9, "a third of an octave under the top");
+    assert!(
+        crossover.waves(TOP) < 1e-9 && (crossover.waves(TOP / 2.0_f64.cbrt()) - 1.0).abs() < 1e-9,
+        "a third of an octave under the top"
+    );
     let shares = Band::ALL.map(|band| crossover.rays_share(band));
     assert_eq!((shares[0], shares[1], shares[3]), (0.0, 0.0, 1.0));
     assert!((0.3..0.8).contains(&shares[2]), "{shares:?}");
@@ -108,7 +111,9 @@ fn exact_pattern_of_a_microphone() {
         // Far away, so that the front is flat: ears on the axis hear it so much sooner or later.
         let ear = |off: f64| vec![(distance - off * cosine, 1.0)];
         let heard = heard(&[ear(0.0), ear(ON_AXIS), ear(-ON_AXIS)], room.medium.speed, 1.0);
-        octaves(&room, &[Listened { zone: 0..1, axis: Some(1) }], &[heard], Crossover::new(400.0, TOP), 0.0005)[0][0][Band::new(1)].iter().sum()
+        octaves(&room, &[Listened { zone: 0..1, axis: Some(1) }], &[heard], Crossover::new(400.0, TOP), 0.0005)[0][0][Band::new(1)]
+            .iter()
+            .sum()
     };
     let front = energy(1.0);
     for cosine in [0.5_f64, 0.0, -0.5, -1.0] {
@@ -152,7 +157,8 @@ fn keeps_rays_above_the_crossover_and_waves_below() {
         assert!(step.abs() < 3.0, "{step} dB between waves and rays in octave {octave}");
     }
     assert!(with.notes[0].contains("crossover") && !with.notes.iter().any(|note| note.contains("statistical reading")), "{:?}", with.notes);
-    let asks = |findings: &Findings| findings.targets.iter().filter(|target| target.question.starts_with("reverberation of the bass")).count();
+    let asks =
+        |findings: &Findings| findings.targets.iter().filter(|target| target.question.starts_with("reverberation of the bass")).count();
     assert_eq!((asks(&with), asks(&without)), (2, 0));
 }
 

@@ -32,8 +32,8 @@ mod gaps; // several gaps of one type: read, chosen panel by panel, told on ever
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, every sequence in rooms that are named, symmetries
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
-mod join; // low and high joined: energies across the crossover, octaves of known records, findings and plans with waves
 mod invented; // a scene, findings and a plan that were never computed, for pages
+mod join; // low and high joined: energies across the crossover, octaves of known records, findings and plans with waves
 mod landing; // energy that lands on surfaces: solid angles, time of flight, the sum of all bounces
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod leaving; // which way rays leave a source: means over the sphere, beams, walls that face each other

@@ -1,15 +1,54 @@
-//! The low end before and after a plan, by waves.
+//! The low end of a plan by waves: where its corner panels go, and how it is before and after.
 //!
 //! The room as it stands and the room with all that the plan hangs are run in the same cells with the same walls, so that they differ by nothing else; the crossover of both is that of the bare room.
 //!
 //! *References.* As `findings::bass`.
 //!
-//! *Limits.* The search goes by rays: waves judge what it found.
+//! *Limits.* All but corner panels is sought by rays: waves judge what was found.
 
-use crate::findings::bass::{BassAsked, BassError, BassRun, BassStudy, bass};
+use crate::findings::bass::{BassAsked, BassError, BassRun, BassStudy, CornerStep, bass, corner_order};
+use crate::layout::candidates::candidates;
+use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
 use crate::response::LowEnd;
-use crate::scene::Scene;
+use crate::room::{Bodies, build};
+use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
+use crate::wave::seen::is_fiber;
+
+use super::search::{Corners, STEP};
+use super::stock::Stock;
+
+/// Where the corner panels of a stock take most, type by type; nowhere in particular where no waves are asked for or they cannot be run.
+///
+/// # Errors
+/// [`Cancelled`].
+pub(super) fn corner_places(progress: &Progress, stock: &Stock, asked: Option<&BassAsked>) -> Result<Corners, Cancelled> {
+    let mut corners = Corners::default();
+    let Some(asked) = asked else { return Ok(corners) };
+    let mut scene = stock.scene.clone();
+    for kind in stock.scene.stock.iter().filter(|kind| kind.kind == StockKind::Corner && kind.count > 0 && is_fiber(kind)) {
+        let steps = match corner_order(progress, &scene, asked, (kind, &places)) {
+            Ok(steps) => steps,
+            Err(BassError::Stopped(stopped)) => return Err(stopped),
+            Err(_) => return Ok(corners),
+        };
+        let panel = |step: &CornerStep| {
+            let place = PanelPlace::Corner { corner: step.place.corner, bottom: step.place.bottoms_m[0] };
+            Panel { kind: kind.name.clone(), place }
+        };
+        scene.panels.extend(steps.iter().map(panel));
+        let told = |step: CornerStep| (kind.name.clone(), step.place.corner, step.place.bottoms_m[0], step.verified_db);
+        corners.steps.extend(steps.into_iter().map(told));
+    }
+    Ok(corners)
+}
+
+/// Where a panel may hang across a corner, as the search tries them.
+fn places(scene: &Scene, kind: &PanelType) -> Vec<Panel> {
+    let room = build(scene, Bodies::Standing);
+    let free = Free::new(scene, &room);
+    candidates(scene, &room, &free, kind, STEP).into_iter().map(|candidate| candidate.panel).collect()
+}
 
 /// What waves tell of a plan.
 pub(super) struct LowEnds {
@@ -72,7 +111,7 @@ impl LowEnds {
     pub(super) fn note(&self) -> String {
         match (&self.planned, &self.why) {
             (Some(_), _) => {
-                "Corner panels are hung by common practice; what they and all the rest do to the bass is computed, before and after."
+                "Corner panels go where they take most from the ring of the low end; what all that hangs does to it is computed, before and after."
                     .to_owned()
             }
             (None, Some(why)) => format!("Corner panels stand by common practice: their bass is not computed, since {why}."),

@@ -29,10 +29,10 @@ use super::decay::responses;
 use super::explain::{self, BARE, Curve, Judged, Kept, Parts};
 use super::flush::Flush;
 use super::integral::MapIntegral;
-use super::low::LowEnds;
+use super::low::{LowEnds, corner_places};
 use super::maps::{Trials, late_patches};
 use super::score::{Faults, Ground, Weighed};
-use super::search::{BY_HAND, Found, Goal, search};
+use super::search::{BY_HAND, Corners, Found, Goal, search};
 use super::stock::{MOVING_STEPS, Stock};
 use super::thumb;
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
@@ -128,7 +128,8 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
     for stocked in &stocks {
         // Who has waited long enough gets the best of what was planned until then.
         if searched.is_empty() || !progress.is_enough() {
-            searched.push(Searched::new(progress, stocked, &traced, (&others, &others_index), &goal)?);
+            let corners = corner_places(progress, stocked, waves)?;
+            searched.push(Searched::new(progress, (stocked, &corners), &traced, (&others, &others_index), &goal)?);
         }
     }
     let finished = searched.iter().filter(|searched| searched.found.stopped_because != BY_HAND).count();
@@ -198,7 +199,7 @@ impl<'a> Searched<'a> {
     /// Something is in stock.
     fn new(
         progress: &Progress,
-        stock: &'a Stock,
+        (stock, corners): (&'a Stock, &Corners),
         traced: &'a Traced,
         (others, index): (&Traced, &EarlyIndex<'_>),
         goal: &Goal<'_>,
@@ -210,7 +211,7 @@ impl<'a> Searched<'a> {
         let spots = spots(traced, &flush.linings(&scene.panels), &exchanged, goal.pairs);
         let trials = Flush::for_trials(scene, &others.room);
         let ground = Ground { traced: others, index, flush: &trials, goal };
-        let found = search(progress, stock, ground, &spots)?;
+        let found = search(progress, stock, ground, (&spots, corners))?;
         Ok(Self { found, spots, exchanged, absorber, flush })
     }
 }

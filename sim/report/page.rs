@@ -21,7 +21,7 @@ use super::svg::escape;
 use super::tape::Tape;
 use super::text;
 use super::text::bass_short;
-use super::text::figures::is_statistical;
+use super::text::figures::is_of_waves;
 use super::text::response::{hidden, round};
 use super::{edged, explain, layouts, owned, suspended};
 
@@ -528,7 +528,7 @@ fn early_responses(findings: &Findings) -> String {
         std::iter::once(name).chain(ear.comb_depth_db.0.iter().map(|depth| plain(*depth, 1))).collect::<Vec<_>>()
     };
     let rows: Vec<Vec<String>> = ears(findings).map(row).collect();
-    let octave = |band: Band| format!("#{}{}", band.label(), if is_statistical(findings, band) { "*" } else { "" });
+    let octave = |band: Band| format!("#{}{}", band.label(), if is_of_waves(findings, band) { "*" } else { "" });
     let headings: Vec<String> = std::iter::once("peak to dip, dB (*: waves rule)".to_owned()).chain(Band::ALL.map(octave)).collect();
     table(&headings.iter().map(String::as_str).collect::<Vec<_>>(), &rows)
         + "<p class=\"quiet\">Direct sound, mirror images and what edges bend, summed with their phases. Later sound fills the dips; the head itself is not \

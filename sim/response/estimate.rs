@@ -113,7 +113,8 @@ pub fn widths_together(count: usize) -> f64 {
 
 /// Root of the mean square deviation from the mean.
 fn spread(values: &[f64]) -> f64 {
-    moment(values, 2).sqrt()
+    // The mean of equal values may differ from them by a rounding.
+    if values.windows(2).all(|pair| pair[0] == pair[1]) { 0.0 } else { moment(values, 2).sqrt() }
 }
 
 /// Mean of this power of the deviations from the mean.

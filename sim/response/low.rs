@@ -69,8 +69,7 @@ impl Crossover {
     /// What part of the rays' energy in an octave is left: 0 where the octave is that of waves, 1 where it has none of them.
     #[must_use]
     pub fn rays_share(self, band: Band) -> f64 {
-        let mean =
-            |weight: &dyn Fn(f64) -> f64| sum(range(band), |frequency| (passed(band, frequency) * weight(frequency)).powi(2));
+        let mean = |weight: &dyn Fn(f64) -> f64| sum(range(band), |frequency| (passed(band, frequency) * weight(frequency)).powi(2));
         let share = mean(&|frequency| self.rays(frequency)) / mean(&|_| 1.0);
         // Less than a decibel's hundredth of either is nothing.
         if share < LEAST_SHARE {

@@ -8,7 +8,9 @@ pub mod live;
 pub mod maps;
 pub mod wavefront;
 
-pub use crate::findings::bass::{BassAsked, BassCorners, BassError, BassFields, BassRun, BassStudy, MEMORY, MOST_OTHERS, OTHERS, TOPS, USUAL_TOP};
+pub use crate::findings::bass::{
+    BassAsked, BassCorners, BassError, BassFields, BassRun, BassStudy, MEMORY, MOST_OTHERS, OTHERS, TOPS, USUAL_TOP,
+};
 pub use crate::plan::cloud::{CannotHang, CloudAsked, CloudError, CloudStudy, HEIGHTS_MOST};
 pub use crate::plan::positions::{CannotMove, PositionsAsked, PositionsError, PositionsStudy};
 pub use crate::weigh::Traced;

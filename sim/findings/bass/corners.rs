@@ -24,8 +24,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::trial::{Heard, Trial, cells_of, verified};
 use super::run::predicted as costs;
+use super::trial::{Heard, Trial, cells_of, verified};
 use super::{BassAsked, BassError};
 use crate::progress::Progress;
 use crate::scene::{Core, Filling, Panel, PanelPlace, PanelType, Scene, StockKind};
@@ -239,6 +239,32 @@ pub fn corners(progress: &Progress, scene: &Scene, asked: &BassAsked, places: Pl
     })
 }
 
+/// Where panels of one type go across corners, one after the other: of the places that are best predicted the best by a run, all of them ranked anew beside it, until so many hang or nothing takes
+/// more. For plans, in as few runs as that takes.
+///
+/// # Errors
+/// [`BassError`].
+pub fn corner_order(
+    progress: &Progress,
+    scene: &Scene,
+    asked: &BassAsked,
+    (kind, places): (&PanelType, Places<'_>),
+) -> Result<Vec<CornerStep>, BassError> {
+    let seen = Seen::new(scene);
+    super::run::check(&seen.room, asked)?;
+    let spacing = cost::spacing(asked.top_hz, seen.room.medium.speed);
+    let predicted = costs(&seen, asked.top_hz, spacing).within(asked.memory)?;
+    let (sources, receivers) = (seen.room.sources.len(), seen.room.receivers.len());
+    // As in `corners`.
+    progress.begin("corners", predicted.steps / 4 * (kind.count as usize * (sources * (1 + TRIED) + receivers)) as u64);
+    let study = Study { progress, kind, spacing: (2.0 * spacing).min(COARSEST.max(spacing)), top: asked.top_hz, places };
+    let (first, mut candidates) = study.ranked(scene.clone(), false)?;
+    for candidate in candidates.iter_mut().take(TRIED) {
+        candidate.told.verified_db = Some(study.run(&first, kind, &candidate.panels)?.0);
+    }
+    Ok(study.one_by_one(&first, &candidates)?.1)
+}
+
 /// The type that is hung across corners: the first of the stock that is fiber alone, else one that is made up.
 fn kind_of(scene: &Scene) -> (PanelType, bool) {
     let is_fiber = |kind: &&PanelType| kind.kind == StockKind::Corner && crate::wave::seen::is_fiber(kind);
@@ -392,7 +418,7 @@ impl Study<'_> {
         let told = &best.told;
         steps.push(CornerStep { place: told.place.clone(), predicted_db: told.predicted_db, verified_db, together_db: verified_db });
         hung.extend(best.panels.iter().cloned());
-        while hung.len() < self.kind.count as usize {
+        while hung.len() < self.kind.count as usize && !self.progress.is_enough() {
             let (state, candidates) = self.ranked(self.with(&first.trial.scene, self.kind, &hung), false)?;
             let mut tried = Vec::new();
             for candidate in candidates.into_iter().take(TRIED) {

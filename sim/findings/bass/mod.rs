@@ -33,7 +33,7 @@ use crate::response::LowEnd;
 use crate::wave::{NoAir, TooDear};
 
 pub use box_spread::{BoxSpread, BoxThird, ENOUGH, ONE, SideRatio, WHOLE};
-pub use corners::{BassCorners, CornerCandidate, CornerPlace, CornerStep, corners};
+pub use corners::{BassCorners, CornerCandidate, CornerPlace, CornerStep, corner_order, corners};
 pub use dips::DEEP_DB;
 pub use fields::BassFields;
 pub use floor::{BassFloor, BassPlace, FROM, FROM_WALLS};

@@ -10,8 +10,8 @@ use glam::{DVec2, DVec3};
 use num_complex::Complex64;
 
 use super::corners::{BassCornerChange, BassModeChange, BassThirdChange, CORNER_BANDS};
-use super::response::{responses, thirds};
 use super::modes::{modes, ringing};
+use super::response::{responses, thirds};
 use super::run::zone;
 use super::{BassError, BassMode, Third};
 use crate::progress::Progress;

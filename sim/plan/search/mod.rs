@@ -7,7 +7,7 @@
 //! Places are compared without the margins that draw sound into panels (`hanging`): in the octaves that early sound is judged in they are small. The decay that is reached, which says when
 //! to stop, is weighed with them.
 //!
-//! *Limits.* Corner panels stand by common practice: their bass is not computed. Where no move of one panel, or of several that are good by themselves, makes a layout better, it may not be
+//! *Limits.* Corner panels go where waves say, but the score knows no bass: without waves they stand by common practice. Where no move of one panel, or of several that are good by themselves, makes a layout better, it may not be
 //! the best there is.
 
 use glam::DVec2;
@@ -40,7 +40,7 @@ mod tidy;
 mod worth;
 
 /// Distance of the grid of candidates, meters.
-const STEP: f64 = 0.1;
+pub(super) const STEP: f64 = 0.1;
 
 /// Leaders on one surface keep this distance, so that they are not one place tried many times; meters.
 const LEADER_DISTANCE: f64 = 0.15;
@@ -64,8 +64,32 @@ pub const BY_HAND: &str = "it was stopped by hand: this is the best plan found u
 /// What a panel serves that hangs for the decay.
 const SHORTENS: &str = "shortens the decay";
 
-/// Why a corner panel hangs, and what it serves.
+/// Why a corner panel hangs, and what it serves where no waves were run.
 const CORNER: (&str, &str) = ("corner", "low end, by common practice: its bass is not computed");
+
+/// Where corner panels take most from the ring of the low end, by waves.
+#[derive(Clone, Debug, Default)]
+pub struct Corners {
+    /// Name of the type, corner, lower edge in meters, what it changes beside those before it, dB; the order in which they hang.
+    pub steps: Vec<(String, usize, f64, f64)>,
+}
+
+impl Corners {
+    /// Which of the steps a panel is.
+    fn step(&self, panel: &Panel) -> Option<usize> {
+        let PanelPlace::Corner { corner, bottom } = panel.place else { return None };
+        self.steps.iter().position(|(kind, there, height, _)| *kind == panel.kind && *there == corner && (height - bottom).abs() < 1e-3)
+    }
+
+    /// What a corner panel serves.
+    fn serves(&self, panel: &Panel) -> String {
+        match (self.step(panel), self.steps.is_empty()) {
+            (Some(step), _) => format!("low end: the ring loses {:.1} dB by waves", -self.steps[step].3),
+            (None, false) => "low end: of less use there by waves".to_owned(),
+            (None, true) => CORNER.1.to_owned(),
+        }
+    }
+}
 
 /// A panel that the search hung, and why.
 #[derive(Clone, Debug, PartialEq)]
@@ -193,6 +217,7 @@ struct Search<'a> {
     free: Free,
     left: Vec<u32>,
     hung: Vec<Hung>,
+    corner_places: &'a Corners,
     /// Why no more corner panels were hung.
     corners_stopped: Option<String>,
     linings: Linings,
@@ -203,7 +228,7 @@ struct Search<'a> {
 ///
 /// # Errors
 /// [`Cancelled`].
-pub fn search(progress: &Progress, stock: &Stock, ground: Ground<'_>, spots: &[Spot]) -> Result<Found, Cancelled> {
+pub fn search(progress: &Progress, stock: &Stock, ground: Ground<'_>, (spots, corners): (&[Spot], &Corners)) -> Result<Found, Cancelled> {
     let scene = &stock.scene;
     let linings = ground.flush.without_margins(&scene.panels);
     let early = ground.index.weigh(progress, &linings)?;
@@ -216,6 +241,7 @@ pub fn search(progress: &Progress, stock: &Stock, ground: Ground<'_>, spots: &[S
         free: Free::new(scene, &ground.traced.room),
         left: scene.stock.iter().map(|kind| kind.count).collect(),
         hung: Vec::new(),
+        corner_places: corners,
         corners_stopped: None,
         linings,
         early,
@@ -395,8 +421,8 @@ impl Search<'_> {
         });
     }
 
-    /// Corner panels, by common practice from the floor up, the corners in turn; held to the decay they shorten like any other panel, since
-    /// their bass is not computed.
+    /// Corner panels where waves say, those left and all where no waves were run by common practice from the floor up, the corners in turn; held to the decay they shorten like any other
+    /// panel, since the score knows no bass.
     fn corners(&mut self) -> Result<(), Cancelled> {
         let ways: Vec<usize> = (0..self.ways.len()).filter(|&way| self.ways[way].hung.kind == StockKind::Corner).collect();
         for way in ways {
@@ -412,8 +438,11 @@ impl Search<'_> {
             while self.has(self.ways[way].kind) && !self.progress.is_enough() {
                 let found = self.candidates(way, &self.free);
                 let next = found.into_iter().min_by_key(|candidate| match candidate.panel.place {
-                    PanelPlace::Corner { corner, bottom } => (used[corner], (bottom * 1000.0) as i64, corner),
-                    _ => (u32::MAX, 0, 0),
+                    PanelPlace::Corner { corner, bottom } => {
+                        let step = self.corner_places.step(&candidate.panel).unwrap_or(usize::MAX);
+                        (step, used[corner], (bottom * 1000.0) as i64, corner)
+                    }
+                    _ => (usize::MAX, u32::MAX, 0, 0),
                 });
                 let Some(candidate) = next else { break };
                 if let (Some(before), [late]) = (decay, &late[..]) {
@@ -427,7 +456,8 @@ impl Search<'_> {
                 if let PanelPlace::Corner { corner, .. } = candidate.panel.place {
                     used[corner] += 1;
                 }
-                self.hang(way, candidate.panel, CORNER.0, CORNER.1.to_owned())?;
+                let serves = self.corner_places.serves(&candidate.panel);
+                self.hang(way, candidate.panel, CORNER.0, serves)?;
             }
         }
         Ok(())

@@ -96,8 +96,11 @@ impl Search<'_> {
             if let Some(kind) = self.kind_of(&panel) {
                 left[kind] -= 1;
             }
-            let reason = if matches!(panel.place, PanelPlace::Corner { .. }) { CORNER } else { ("decay", "") };
-            Hung { panel, reason: reason.0, serves: reason.1.to_owned() }
+            if matches!(panel.place, PanelPlace::Corner { .. }) {
+                let serves = self.corner_places.serves(&panel);
+                return Hung { panel, reason: CORNER.0, serves };
+            }
+            Hung { panel, reason: "decay", serves: String::new() }
         };
         let hung = panels.into_iter().map(hang).collect();
         (hung, left)

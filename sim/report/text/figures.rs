@@ -186,6 +186,13 @@ pub fn is_statistical(findings: &Findings, band: Band) -> bool {
     octaves.into_iter().any(|octave| octave.frequency_hz == band.nominal() && octave.basis == Basis::Statistical)
 }
 
+/// Whether waves rule in this octave, whether or not they were run: images alone are no more than a part of it.
+#[must_use]
+pub fn is_of_waves(findings: &Findings, band: Band) -> bool {
+    let octaves = findings.pairs.iter().flat_map(|pair| &pair.octaves);
+    octaves.into_iter().any(|octave| octave.frequency_hz == band.nominal() && octave.basis != Basis::Geometric)
+}
+
 /// Heads of eight octave columns, marked where the findings read the octave statistically.
 #[must_use]
 pub fn octave_heads(findings: &Findings) -> Vec<String> {

@@ -21,8 +21,8 @@ pub(super) fn print(page: &mut Page, scene: &Scene, pair: &Pair) {
     }
     page.section(&format!("{} to {}: the first sound summed with its phases", pair.source, pair.receiver));
     let mut heads = vec!["<at".to_owned()];
-    let is_statistical = |band: Band| pair.octaves.get(band.index()).is_some_and(|octave| octave.basis == Basis::Statistical);
-    heads.extend(Band::ALL.map(|band| format!("{} dB{}", band.label(), if is_statistical(band) { "*" } else { "" })));
+    let is_of_waves = |band: Band| pair.octaves.get(band.index()).is_some_and(|octave| octave.basis != Basis::Geometric);
+    heads.extend(Band::ALL.map(|band| format!("{} dB{}", band.label(), if is_of_waves(band) { "*" } else { "" })));
     let mut table = Table::new(&heads);
     for ear in &pair.early_responses {
         table.row(std::iter::once(ear.at.clone()).chain(ear.comb_depth_db.0.map(|depth| number(depth, 1))));
