@@ -13,6 +13,7 @@ use roomwright::scene::{
 
 use crate::comparison::{Choice, Target};
 use crate::errand::Errand;
+use crate::low_end::LowEndChoice;
 use crate::view::{ArrivalChoice, CameraView, MapChoice, Pressed, Section, Step, Strip, Thing};
 
 /// A room to begin with.
@@ -259,6 +260,8 @@ pub(crate) enum Command {
     ChooseLanding(Option<Band>),
     /// Draws the wavefront on a plane; `None`: level, at the ear.
     ChooseSection(Option<Section>),
+    /// Chooses something of the low end.
+    LowEnd(LowEndChoice),
     /// Looks at the room from elsewhere.
     CameraTo(CameraView),
     /// Points at a place in the room, meters, or nowhere.

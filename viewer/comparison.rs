@@ -2,12 +2,16 @@
 //!
 //! Until somebody chooses, the scene's stock stands there.
 
+use bevy::prelude::{Res, ResMut};
 use roomwright::absorbers::table;
 use roomwright::report::absorption::Field;
 use roomwright::scene::shell::FLOOR;
 use roomwright::scene::{PanelType, Scene, UserMaterial};
 pub(crate) use roomwright::study::absorbers::Choice;
 use roomwright::study::absorbers::Sample;
+
+use crate::results::Results;
+use crate::view::{Strip, View};
 
 /// How many may stand side by side: as many as there are lines that can be told from each other.
 pub(crate) const MOST: usize = roomwright::report::absorption::LINES.len();
@@ -152,5 +156,16 @@ impl Figures {
         self.samples = chosen.iter().filter_map(sample).collect();
         let (stock, materials) = scene.map(|scene| (scene.stock.clone(), scene.materials.clone())).unwrap_or_default();
         self.of = Some(Of { chosen: chosen.to_vec(), stock, materials });
+    }
+}
+
+/// Keeps the figures of what stands side by side, while they are looked at.
+pub(crate) fn compare(view: Res<View>, mut results: ResMut<Results>) {
+    if view.strip == Strip::Absorbers {
+        let scene = results.scene.clone();
+        let chosen = view.comparison.chosen(scene.as_deref());
+        if !results.absorbers.is_of(&chosen, scene.as_deref()) {
+            results.absorbers.follow(&chosen, scene.as_deref());
+        }
     }
 }

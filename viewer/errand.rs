@@ -1,5 +1,5 @@
 //! Errands: studies that take long and are made when somebody asks for them - the plan, the cloud against its height, where the set could
-//! stand. One at a time; an edit gives it up, and so does another errand.
+//! stand, the low end. One at a time; an edit gives it up, and so does another errand.
 //!
 //! What came of one is kept with the scene that it is of, and drawn with that: it stays readable when the scene on screen is another.
 
@@ -7,7 +7,10 @@ use std::sync::Arc;
 
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::Scene;
-use roomwright::study::{self, CloudAsked, CloudError, CloudStudy, Placement, PositionsAsked, PositionsError, PositionsStudy};
+use roomwright::study::{
+    self, BassAsked, BassError, BassFields, BassStudy, CloudAsked, CloudError, CloudStudy, Placement, PositionsAsked, PositionsError,
+    PositionsStudy,
+};
 
 use crate::reason::without_keys;
 
@@ -20,6 +23,8 @@ pub(crate) enum Errand {
     Cloud(CloudAsked),
     /// Where seat and loudspeakers stand.
     Positions(PositionsAsked),
+    /// What waves do below rays.
+    LowEnd(BassAsked),
 }
 
 impl Errand {
@@ -29,6 +34,7 @@ impl Errand {
             Self::Plan => "planning",
             Self::Cloud(_) => "trying the cloud",
             Self::Positions(_) => "trying places",
+            Self::LowEnd(_) => "the low end",
         }
     }
 
@@ -54,7 +60,20 @@ impl Errand {
                 Err(PositionsError::Cannot(why)) => told(scene, Err(without_keys(&why.to_string()))),
                 Err(PositionsError::Stopped(stopped)) => return Err(stopped),
             }),
+            Self::LowEnd(asked) => Outcome::LowEnd(match study::waves(progress, scene, asked) {
+                Ok(run) => told(scene, Ok((run.study, run.fields))),
+                Err(BassError::Stopped(stopped)) => return Err(stopped),
+                Err(why) => told(scene, Err(why_no_low_end(&why))),
+            }),
         })
+    }
+}
+
+/// Why there is no study of the low end, in words of the screen.
+pub(crate) fn why_no_low_end(why: &BassError) -> String {
+    match why {
+        BassError::TooDear(dear) => dear.to_string(),
+        other => without_keys(&other.to_string()),
     }
 }
 
@@ -82,6 +101,9 @@ pub(crate) struct OfScene<T> {
 /// Places for the set, and what was asked.
 pub(crate) type Positions = (PositionsAsked, PositionsStudy);
 
+/// What waves do, and the fields that tell it all over the room.
+pub(crate) type LowEnd = (BassStudy, BassFields);
+
 /// What came of an errand.
 #[derive(Clone, Debug)]
 pub(crate) enum Outcome {
@@ -91,4 +113,6 @@ pub(crate) enum Outcome {
     Cloud(Arc<OfScene<CloudStudy>>),
     /// Places for the set.
     Positions(Arc<OfScene<Positions>>),
+    /// The low end.
+    LowEnd(Arc<OfScene<LowEnd>>),
 }

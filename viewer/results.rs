@@ -16,7 +16,8 @@ use roomwright::study::{self, Building, CannotBuild, CloudStudy, EarlyFindings, 
 
 use crate::comparison::Figures;
 use crate::compute::{Has, Report};
-use crate::errand::{OfScene, Outcome, Positions, Running};
+use crate::errand::{LowEnd, OfScene, Outcome, Positions, Running};
+use crate::low_end::{Effort, Slice};
 use crate::sheets::Prices;
 
 /// Counts the scenes that were on screen; a later one is greater.
@@ -103,6 +104,12 @@ pub(crate) struct Results {
     pub(crate) cloud: Option<Arc<OfScene<CloudStudy>>>,
     /// Places for the set, of the scene that they were studied in.
     pub(crate) positions: Option<Arc<OfScene<Positions>>>,
+    /// The low end, of the scene that it was studied in.
+    pub(crate) low_end: Option<Arc<OfScene<LowEnd>>>,
+    /// What studying it would take; kept up while it is looked at.
+    pub(crate) effort: Option<Effort>,
+    /// The slice of its field that is drawn; kept up while it is looked at.
+    pub(crate) slice: Option<Slice>,
     /// What is to be built of what hangs, or why nothing is; kept up while it is looked at.
     pub(crate) build: Option<Known<Result<Building, CannotBuild>>>,
     /// The prices that it was figured by.
@@ -214,6 +221,7 @@ impl Results {
             Outcome::Plan(value) => return Known { generation: self.generation, rays: 0, value }.settle(&mut self.plan),
             Outcome::Cloud(study) => self.cloud = Some(study),
             Outcome::Positions(study) => self.positions = Some(study),
+            Outcome::LowEnd(study) => self.low_end = Some(study),
         }
         true
     }

@@ -11,7 +11,7 @@ use roomwright::scene;
 use roomwright::study;
 
 use crate::command::{Command, NewRoom};
-use crate::comparison::MOST;
+use crate::comparison::{MOST, compare};
 use crate::compute::{Compute, Waker, Wanted};
 use crate::document::Document;
 use crate::edits::{change, is_edit, new_room, touches_text};
@@ -20,8 +20,8 @@ use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results};
 use crate::shelf::{self, Shelf};
-use crate::view::{Question, Refused, Step, Strip, Thing, View};
-use crate::{sheets, take};
+use crate::view::{Question, Refused, Step, Thing, View};
+use crate::{low_end, sheets, take};
 
 /// When things happen within `Update`: who draws from document, view and results runs after [`Session`].
 #[derive(Clone, Debug, Eq, Hash, PartialEq, SystemSet)]
@@ -50,6 +50,7 @@ impl Plugin for SessionPlugin {
                     receive,
                     compare,
                     sheets::prepare,
+                    (low_end::run, low_end::prepare).chain(),
                     run_wavefront,
                     recovery::keep.run_if(not(resource_exists::<NobodysWork>)),
                     recovery::watch,
@@ -151,17 +152,6 @@ fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: R
     // Written only when something has changed, so that whoever looks for changes sees those alone.
     if is_new || status != results.status {
         results.status = status;
-    }
-}
-
-/// Keeps the figures of what stands side by side, while they are looked at.
-fn compare(view: Res<View>, mut results: ResMut<Results>) {
-    if view.strip == Strip::Absorbers {
-        let scene = results.scene.clone();
-        let chosen = view.comparison.chosen(scene.as_deref());
-        if !results.absorbers.is_of(&chosen, scene.as_deref()) {
-            results.absorbers.follow(&chosen, scene.as_deref());
-        }
     }
 }
 
@@ -567,6 +557,7 @@ impl Desk<'_> {
             Command::SetSlowness(slowness) => view.slowness = slowness.clamp(0.005, 5.0),
             Command::ChooseLanding(band) => view.landing = *band,
             Command::ChooseSection(section) => view.section = section.filter(|section| section.at.is_finite()),
+            Command::LowEnd(choice) => view.low_end.choose(*choice),
             Command::CameraTo(camera) => view.camera = *camera,
             Command::PointAt(place) => view.pointer = *place,
             Command::AskPlace(asks) => (view.asks_place, view.pressed) = (*asks, None),
@@ -575,7 +566,7 @@ impl Desk<'_> {
                 view.notice = Some("There is no room to make a picture of.".to_owned());
             }
             // The letters of a picture and its curves are of one moment.
-            Command::ExportPicture(_) => (view.playing, view.notice) = (false, Some(DRAWING.to_owned())),
+            Command::ExportPicture(_) => (view.playing, view.low_end.playing, view.notice) = (false, false, Some(DRAWING.to_owned())),
             Command::Say(sentence) => view.notice = Some(sentence.clone()),
             _ => {}
         }

@@ -23,7 +23,7 @@ use crate::comparison::{Choice, Target};
 use crate::compute::Report;
 use crate::results::Known;
 use crate::test_disk::Memory;
-use crate::view::{ArrivalChoice, CameraView, Cut, MapChoice, Quantity, Section, Step, Which};
+use crate::view::{ArrivalChoice, CameraView, Cut, MapChoice, Quantity, Section, Step, Strip, Which};
 
 const FILE: &str = "rooms/attic.toml";
 const COPY: &str = "rooms/.attic.toml.unsaved";
@@ -572,6 +572,9 @@ fn study_of(scene: &scene::Scene) -> roomwright::findings::Findings {
 
 #[path = "session_errand_tests.rs"]
 mod errands;
+
+#[path = "session_bass_tests.rs"]
+mod low_end;
 
 #[path = "session_build_tests.rs"]
 mod builds;

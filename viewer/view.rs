@@ -10,6 +10,7 @@ pub(crate) use roomwright::study::{MapChoice, Quantity};
 use crate::command::Command;
 use crate::comparison::{Comparison, Target};
 use crate::errand::Errand;
+use crate::low_end::LowEndView;
 
 /// The five steps of the job.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -236,6 +237,8 @@ pub(crate) struct View {
     pub(crate) playing: bool,
     /// Seconds on the clock for one millisecond of sound.
     pub(crate) slowness: f64,
+    /// What is chosen of the low end.
+    pub(crate) low_end: LowEndView,
     /// Where the room is looked at from.
     pub(crate) camera: CameraView,
     /// What was refused last, until the next edit.
@@ -289,6 +292,7 @@ impl Default for View {
             section: None,
             playing: false,
             slowness: 0.2,
+            low_end: LowEndView::default(),
             camera: CameraView::default(),
             refused: None,
             question: None,
@@ -317,6 +321,7 @@ impl View {
             Errand::Plan => {}
             Errand::Cloud(_) => self.height = None,
             Errand::Positions(_) => (self.place, self.place_map.1) = (None, 0),
+            Errand::LowEnd(_) => self.low_end.mode = None,
         }
     }
 

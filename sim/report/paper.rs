@@ -5,8 +5,8 @@
 //! the color-blind.
 //!
 //! *References.* viridis and magma: S. van der Walt, N. Smith, `mpl-colormaps` (CC0), as in matplotlib's `_cm_listed.py`. cividis:
-//! Nunez, Anderton, Renslow, `PLoS ONE` 13(7), 2018, e0199239, as in the same file. Signed: C. A. Brewer's
-//! `RdBu` of 11 classes (Apache 2.0; from memory). Letter widths: `hmtx` table of `DejaVu Sans` 2.37.
+//! Nunez, Anderton, Renslow, `PLoS ONE` 13(7), 2018, e0199239, as in the same file. Signed: from paper to two
+//! ends, in even steps of Oklab (B. Ottosson, 2020, from memory). Letter widths: `hmtx` table of `DejaVu Sans` 2.37.
 //!
 //! *Limits.* Colors are sRGB.
 
@@ -68,7 +68,7 @@ pub enum Colormap {
     Magma,
     /// For early against late sound, and for bass.
     Cividis,
-    /// For values with a sign: blue below the middle, red above it, white there.
+    /// For values with a sign: blue below the middle, red above it, paper there.
     Signed,
 }
 
@@ -107,8 +107,10 @@ const CIVIDIS: [u32; 16] = [
     0xc8_b866, 0xdb_c75a, 0xee_d649, 0xfe_e838,
 ];
 
-const SIGNED: [u32; 11] =
-    [0x05_3061, 0x21_66ac, 0x43_93c3, 0x92_c5de, 0xd1_e5f0, 0xf7_f7f7, 0xfd_dbc7, 0xf4_a582, 0xd6_604d, 0xb2_182b, 0x67_001f];
+const SIGNED: [u32; 17] = [
+    0x24_538f, 0x3f_679c, 0x58_7ba9, 0x72_8fb6, 0x8d_a4c2, 0xa7_b8ce, 0xc3_cdda, 0xdf_e3e5, 0xfb_f8f1, 0xef_ded4, 0xe3_c5b7, 0xd7_ac9b,
+    0xca_9380, 0xbc_7a64, 0xae_614a, 0x9f_482e, 0x8f_2d0c,
+];
 
 /// Length of a text in units of its size.
 #[must_use]

@@ -9,7 +9,8 @@ pub mod maps;
 pub mod wavefront;
 
 pub use crate::findings::bass::{
-    BassAsked, BassCorners, BassError, BassFields, BassRun, BassStudy, MEMORY, MOST_OTHERS, OTHERS, TOPS, USUAL_TOP,
+    BassAsked, BassCorners, BassEffort, BassError, BassFields, BassPicture, BassRun, BassSlice, BassStudy, MEMORY, MOST_OTHERS, OTHERS,
+    TOPS, USUAL_TOP,
 };
 pub use crate::plan::cloud::{CannotHang, CloudAsked, CloudError, CloudStudy, HEIGHTS_MOST};
 pub use crate::plan::positions::{CannotMove, PositionsAsked, PositionsError, PositionsStudy};
@@ -160,6 +161,14 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
 /// As [`bass`].
 pub fn waves(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassRun, BassError> {
     crate::findings::bass::bass(progress, scene, asked)
+}
+
+/// What that study would take.
+///
+/// # Errors
+/// [`BassError`]: nobody sounds or hears, or it takes too much.
+pub fn bass_effort(scene: &Scene, asked: &BassAsked) -> Result<BassEffort, BassError> {
+    crate::findings::bass::effort(scene, asked)
 }
 
 /// How high does a cloud hang, and how much does it matter?

@@ -210,11 +210,11 @@ fn viewport(window: &Window, area: StageArea) -> Option<Viewport> {
     (size.min_element() > 0).then(|| Viewport { physical_position: low, physical_size: size, ..default() })
 }
 
-/// Draws on while the wavefront runs, and until what has changed is on screen.
+/// Draws on while the wavefront runs or a pressure moves, and until what has changed is on screen.
 pub(super) fn keep_drawing(view: Res<View>, mut unsettled: ResMut<Unsettled>, mut redraw: MessageWriter<RequestRedraw>) {
     if unsettled.0 > 0 {
         unsettled.0 -= 1;
-    } else if !view.playing {
+    } else if !view.playing && !view.low_end.playing {
         return;
     }
     redraw.write(RequestRedraw);

@@ -68,7 +68,7 @@ impl Material for PaperMaterial {
 pub(super) struct HeatMaterial {
     #[texture(0)]
     #[sampler(1)]
-    map: Handle<Image>,
+    pub(super) map: Handle<Image>,
 }
 
 impl Material for HeatMaterial {
@@ -169,6 +169,10 @@ enum Painting {
 
 impl Painting {
     fn of(view: &View, results: &Results) -> Option<Self> {
+        if results.slice.is_some() {
+            // One scale of color at a time.
+            return None;
+        }
         if let Some(choice) = view.lands() {
             // In whole steps: between them nothing changes.
             let step = (view.time_ms / (1000.0 * STEP_S) + 1e-6).floor() as u32;

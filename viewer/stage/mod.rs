@@ -3,7 +3,7 @@
 //! z is up in `roomwright` and y in the engine: [`point`] turns it, here and nowhere else.
 //!
 //! # Files in reading order
-//! `camera` where the room is looked at from; `mesh` surfaces as triangles; `heat` maps as one picture; `wave` the curves of the wavefront in their colors;
+//! `camera` where the room is looked at from; `mesh` surfaces as triangles; `heat` maps as one picture; `wave` the curves of the wavefront in their colors; `field` a slice of the low end;
 //! `thing` what can be taken hold of; `picking` what lies under the mouse; `snap` what a panel falls into line with; `handle` what a chosen cloud is pulled
 //! at; `drag` where what is held goes; `hand` mouse and keys that move things; `ink` the lines; `overlay` what is written over the picture; `draw` all of it for the
 //! engine; `control` mouse and camera; `painter` the overlay on screen and in files; `picture` the stage as a file.
@@ -14,6 +14,7 @@ mod camera;
 mod control;
 mod drag;
 mod draw;
+mod field;
 mod hand;
 mod handle;
 mod heat;
@@ -57,6 +58,7 @@ pub(crate) struct StagePlugin;
 impl Plugin for StagePlugin {
     fn build(&self, app: &mut App) {
         draw::plug(app);
+        field::plug(app);
         app.init_resource::<StageArea>()
             .init_resource::<camera::Sight>()
             .init_resource::<Rig>()
@@ -77,6 +79,7 @@ impl Plugin for StagePlugin {
                     draw::make_meshes,
                     draw::make_lines,
                     draw::make_wave,
+                    field::make_slice,
                     picture::export,
                     control::keep_drawing,
                 )

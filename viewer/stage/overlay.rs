@@ -19,7 +19,7 @@ use roomwright::units::Length;
 use super::camera::Sight;
 use super::hand::Hand;
 use super::handle::{self, Handle};
-use super::{ink, mesh, picking, thing};
+use super::{field, ink, mesh, picking, thing};
 use crate::arrival;
 use crate::results::Results;
 use crate::ui::tokens;
@@ -237,6 +237,10 @@ fn headline(layout: &mut Layout, seen: &Seen<'_>) {
     if seen.results.is_sketch {
         line("a sketch of what could be read; nothing is computed", tokens::ACCENT);
     }
+    if let Some(slice) = &seen.results.slice {
+        field::headlines(seen.scene, seen.view, slice).iter().for_each(|words| line(words, tokens::SOFT));
+        return;
+    }
     if let Some((source, band)) = seen.view.lands().filter(|_| !seen.results.is_sketch) {
         let source = seen.room.sources.get(source).map_or("", |source| &source.name);
         line(&format!("{source} | energy landed, {}", band.label()), tokens::SOFT);
@@ -258,33 +262,45 @@ fn headline(layout: &mut Layout, seen: &Seen<'_>) {
     }
 }
 
-/// The color scale with its marks and unit.
+/// What the colors mean.
 fn legend(layout: &mut Layout, seen: &Seen<'_>) {
+    if let Some((slice, look)) = seen.results.slice.as_ref().zip(seen.view.low_end.field) {
+        scale(layout, slice.meaning(look), slice.marks(look), |share| field::color(look, share));
+        return;
+    }
     let Some((heat, marks)) = seen.marks else { return };
-    let low = Vec2::new(layout.low.x + MARGIN, layout.high.y - MARGIN - SCALE_WORDS[1] - SCALE_THICK);
-    let meaning = format!("{}, {}", heat.meaning(), heat.unit());
-    let long = width(&meaning).max(SCALE_LENGTH);
-    let card = (low - Vec2::new(14.0, SCALE_WORDS[0]), low + Vec2::new(long + 14.0, SCALE_THICK + 20.0));
-    layout.marks.push(Mark::Fill { low: card.0, high: card.1, color: tokens::CARD });
-    layout.taken.push(card);
-    layout.text(low - Vec2::new(0.0, 11.0), Anchor::Left, &meaning, tokens::SOFT, false);
-    layout.marks.push(Mark::Fill { low: low - 1.0, high: low + Vec2::new(SCALE_LENGTH, SCALE_THICK) + 1.0, color: tokens::LINE });
-    for step in 0..SCALE_STEPS {
-        let color = heat.colors().color(step as f64 / (SCALE_STEPS - 1) as f64);
-        let x = |step: usize| low.x + SCALE_LENGTH * step as f32 / SCALE_STEPS as f32;
-        let (from, to) = (Vec2::new(x(step), low.y), Vec2::new(x(step + 1), low.y + SCALE_THICK));
-        layout.marks.push(Mark::Fill { low: from, high: to, color: Color32::from_rgb(color.0, color.1, color.2) });
-    }
-    for value in marks.values() {
-        let at = Vec2::new(low.x + SCALE_LENGTH * marks.share(value) as f32, low.y + SCALE_THICK + 10.0);
-        layout.text(at, Anchor::Middle, &marks.print(value), tokens::SOFT, false);
-    }
+    let low = scale(layout, &format!("{}, {}", heat.meaning(), heat.unit()), marks, |share| {
+        let color = heat.colors().color(share);
+        Color32::from_rgb(color.0, color.1, color.2)
+    });
     let remark = match heat {
         Heat::Earning | Heat::LateEarning => "pale: no panel fits",
         Heat::Landed => "darkest: less, or nothing yet",
         Heat::Early | Heat::Clarity | Heat::Late => return,
     };
     layout.text(low + Vec2::new(SCALE_LENGTH + 16.0, 0.5 * SCALE_THICK), Anchor::Left, remark, tokens::SOFT, true);
+}
+
+/// The color scale with its marks and unit; where its left upper corner is.
+fn scale(layout: &mut Layout, meaning: &str, marks: Marks, color: impl Fn(f64) -> Color32) -> Vec2 {
+    let low = Vec2::new(layout.low.x + MARGIN, layout.high.y - MARGIN - SCALE_WORDS[1] - SCALE_THICK);
+    let long = width(meaning).max(SCALE_LENGTH);
+    let card = (low - Vec2::new(14.0, SCALE_WORDS[0]), low + Vec2::new(long + 14.0, SCALE_THICK + 20.0));
+    layout.marks.push(Mark::Fill { low: card.0, high: card.1, color: tokens::CARD });
+    layout.taken.push(card);
+    layout.text(low - Vec2::new(0.0, 11.0), Anchor::Left, meaning, tokens::SOFT, false);
+    layout.marks.push(Mark::Fill { low: low - 1.0, high: low + Vec2::new(SCALE_LENGTH, SCALE_THICK) + 1.0, color: tokens::LINE });
+    for step in 0..SCALE_STEPS {
+        let color = color(step as f64 / (SCALE_STEPS - 1) as f64);
+        let x = |step: usize| low.x + SCALE_LENGTH * step as f32 / SCALE_STEPS as f32;
+        let (from, to) = (Vec2::new(x(step), low.y), Vec2::new(x(step + 1), low.y + SCALE_THICK));
+        layout.marks.push(Mark::Fill { low: from, high: to, color });
+    }
+    for value in marks.values() {
+        let at = Vec2::new(low.x + SCALE_LENGTH * marks.share(value) as f32, low.y + SCALE_THICK + 10.0);
+        layout.text(at, Anchor::Middle, &marks.print(value), tokens::SOFT, false);
+    }
+    low
 }
 
 /// What the wavefront shows, and the place that is pointed at, in the right lower corner.

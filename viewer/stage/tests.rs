@@ -22,6 +22,8 @@ use super::hand::Hand;
 use super::overlay::{self, Mark, Seen};
 use super::{StageArea, StagePlugin, control, draw, samples};
 use crate::command::Command;
+use crate::errand::OfScene;
+use crate::low_end::Look;
 use crate::recovery::Storage;
 use crate::results::{Generation, Known, Results};
 use crate::session::SessionPlugin;
@@ -316,4 +318,55 @@ fn keeps_the_picture_of_the_attic() {
     if std::env::var_os("KEEP_PICTURES").is_none() {
         std::fs::remove_dir_all(&folder).expect("the folder is ours");
     }
+}
+
+/// A slice of the low end: drawn in its colors where there is air, its scale with its unit, and no map beside it.
+#[test]
+fn keeps_a_slice_of_the_low_end_on_the_stage() {
+    let scene = samples::attic().0;
+    let asked = study::BassAsked { top_hz: 80.0, others: 0, ..study::BassAsked::default() };
+    let found = study::waves(&Progress::new(), &scene, &asked).map(|run| (run.study, run.fields)).expect("it can be run");
+    let mut results = known(&scene);
+    results.low_end = Some(Arc::new(OfScene { scene: results.scene.clone().expect("shown"), found: Ok(found) }));
+    let mut view = View { step: Step::Hear, camera: CameraView::Plan, ..View::default() };
+    view.low_end.field = Some(Look::Pressure);
+    view.low_end.frequency_hz = 45.0;
+    let texts = |app: &App| -> Vec<String> {
+        let (view, results) = (app.world().resource::<View>(), app.world().resource::<Results>());
+        let room = &results.room.as_ref().expect("shown").value;
+        let sight = app.world().resource::<Sight>();
+        let marks = app.world().resource::<draw::MapScale>().0;
+        let seen = Seen { scene: &scene, room, view, results, sight, hand: &Hand::default(), marks };
+        overlay::laid_out(&seen)
+            .into_iter()
+            .filter_map(|mark| match mark {
+                Mark::Text { text, .. } => Some(text),
+                _ => None,
+            })
+            .collect()
+    };
+    if !has_driver() {
+        return;
+    }
+    let mut app = stage(results, view);
+    let first = drawn(&mut app);
+    let words = texts(&app);
+    for wanted in ["pressure at 45.0 Hz", "over the floor", "re the free field of one source at 1 m = 1"] {
+        assert!(words.iter().any(|text| text.contains(wanted)), "{wanted}: {words:?}");
+    }
+    assert!(!words.iter().any(|text| text.ends_with("dB per m2")), "one scale at a time: {words:?}");
+    // Half a period later what was red is blue.
+    app.world_mut().resource_mut::<View>().low_end.periods = 0.5;
+    let second = drawn(&mut app);
+    let lean = |image: &Image| -> Vec<i32> {
+        let pixels = image.data.as_ref().expect("there are pixels");
+        pixels.chunks_exact(4).map(|pixel| i32::from(pixel[0]) - i32::from(pixel[2])).collect()
+    };
+    let (first, second) = (lean(&first), lean(&second));
+    let turned = first.iter().zip(&second).filter(|(one, other)| **one > 60 && **other < -30 || **one < -30 && **other > 60).count();
+    assert!(turned > 10_000, "{turned} pixels have turned");
+    app.world_mut().resource_mut::<View>().low_end.field = None;
+    app.world_mut().resource_mut::<View>().map = None;
+    let third = lean(&drawn(&mut app));
+    assert!(third.iter().filter(|lean| **lean < -30).count() < turned / 10, "it is gone");
 }

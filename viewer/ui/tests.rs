@@ -70,6 +70,8 @@ mod cloud_tests;
 mod form_tests;
 #[path = "goals_tests.rs"]
 mod goals_tests;
+#[path = "low_end_tests.rs"]
+mod low_end_tests;
 #[path = "plan_tests.rs"]
 mod plan_tests;
 #[path = "positions_tests.rs"]

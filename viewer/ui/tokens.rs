@@ -7,6 +7,7 @@ use bevy_egui::egui::{
     Color32, Context, CornerRadius, FontData, FontDefinitions, FontFamily, FontId, Margin, RichText, Shadow, Stroke, Style, TextStyle,
     Theme, Vec2,
 };
+use roomwright::report::paper::{Color, Colormap};
 
 /// The paper that everything lies on.
 pub(crate) const PAPER: Color32 = Color32::from_rgb(0xf5, 0xf1, 0xe8);
@@ -28,6 +29,21 @@ pub(crate) const ACCENT: Color32 = Color32::from_rgb(0xb5, 0x45, 0x1b);
 pub(crate) const SHADE: Color32 = Color32::from_rgb(0xf3, 0xe3, 0xd8);
 /// A panel that hangs.
 pub(crate) const PANEL: Color32 = Color32::from_rgb(0xe9, 0xdf, 0xc9);
+
+/// The color of a pressure with its sign, 0 the lowest, 1 the highest; the ends hold beyond.
+pub(crate) fn swing(share: f64) -> Color32 {
+    map_color(Colormap::Signed, share)
+}
+
+/// The color of a level of the low end, 0 the lowest, 1 the highest; the ends hold beyond.
+pub(crate) fn loudness(share: f64) -> Color32 {
+    map_color(Colormap::Cividis, share)
+}
+
+fn map_color(map: Colormap, share: f64) -> Color32 {
+    let Color(red, green, blue) = map.color(share);
+    Color32::from_rgb(red, green, blue)
+}
 
 /// Heading of a step.
 const HEAD: f32 = 19.0;

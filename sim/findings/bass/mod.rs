@@ -14,12 +14,14 @@
 mod box_spread;
 pub mod corners;
 mod dips;
+mod effort;
 mod fields;
 mod floor;
 mod modes;
 mod over_time;
 mod response;
 mod run;
+mod slice;
 mod spans;
 mod trial;
 
@@ -35,11 +37,13 @@ use crate::wave::{NoAir, TooDear};
 pub use box_spread::{BoxSpread, BoxThird, ENOUGH, ONE, SideRatio, WHOLE};
 pub use corners::{BassCorners, CornerCandidate, CornerPlace, CornerStep, corner_order, corners};
 pub use dips::DEEP_DB;
+pub use effort::{BassEffort, effort};
 pub use fields::BassFields;
 pub use floor::{BassFloor, BassPlace, FROM, FROM_WALLS};
 pub use over_time::{BassOverTime, FALLEN_DB};
 pub use response::SLOWER;
 pub use run::bass;
+pub use slice::{BassPicture, BassSlice};
 pub use spans::SAME;
 
 /// Lowest frequency that is told, Hz.

@@ -1,0 +1,115 @@
+//! Slices of the low end's field: cells on places are those places, cells between them a standing wave in closed form, walls and corners; what a study takes is told beforehand.
+
+use std::f64::consts::PI;
+use std::sync::LazyLock;
+
+use glam::DVec2;
+use roomwright::progress::Progress;
+use roomwright::scene::Scene;
+use roomwright::study::{self, BassAsked, BassFields, BassSlice, BassStudy, MEMORY};
+
+use super::edit::read;
+use super::support::even_box;
+
+/// A box of 5.1 x 3.9 x 2.6 m, nearly rigid, a loudspeaker in its corner.
+const BOX: &str = concat!(
+    even_box!("mixing", "[5.1, 3.9, 2.6]", 400, 4, 0),
+    r#"[[loudspeaker]]
+name = "corner"
+position = [0.4, 0.4, 0.4]
+directivity = "omni"
+[[seat]]
+name = "seat"
+ear = [3.4, 2.3, 1.2]
+"#
+);
+
+static STUDIED: LazyLock<(Scene, BassStudy, BassFields)> = LazyLock::new(|| {
+    let scene = read(&BOX.replace("0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2", "0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04"));
+    let asked = BassAsked { top_hz: 100.0, memory: MEMORY, others: 0, beside_bare: true };
+    let (study, fields) =
+        study::waves(&Progress::new(), &scene, &asked).map(|run| (run.study, run.fields)).unwrap_or_else(|why| panic!("{why}"));
+    (scene, study, fields)
+});
+
+fn at_ear() -> BassSlice {
+    let (scene, _, fields) = &*STUDIED;
+    fields.slice(&study::room(scene), 1.2)
+}
+
+#[test]
+fn exact_pressures_of_a_slice_at_its_places() {
+    let (_, _, fields) = &*STUDIED;
+    let slice = at_ear();
+    assert!((slice.height_m - 1.2).abs() <= 0.5 * fields.apart_m + 1e-9 && fields.heights().contains(&slice.height_m));
+    let all = fields.pressures(&[0], 63.0);
+    let picture = slice.sounding(fields, &[0], 63.0);
+    let layer = fields.layer(1.2);
+    assert!(layer.len() > 12);
+    for place in layer {
+        let cell = slice.cell_at(fields.points[place].truncate()).expect("it lies in the slice");
+        let found = picture.pressures[cell].expect("it lies in air");
+        assert!((found - all[place]).norm() < 1e-9 * all[place].norm(), "{found} for {}", all[place]);
+        assert!((picture.levels()[cell].expect("air") - 20.0 * all[place].norm().log10()).abs() < 1e-9);
+        // A quarter of a period later it is the imaginary part with its sign turned.
+        assert!((picture.moment(0.25)[cell].expect("air") + all[place].im).abs() < 1e-9 * all[place].norm());
+    }
+}
+
+/// The lowest mode of a rigid box is `cos(pi x / l)` (H. Kuttruff, *Room Acoustics*, chapter 3, from memory).
+#[test]
+fn published_shape_of_the_lowest_mode_between_places() {
+    let (_, study, fields) = &*STUDIED;
+    let slice = at_ear();
+    let lowest = &study.stands.modes[0];
+    assert!((lowest.frequency_hz - 33.5).abs() < 1.0, "{lowest:?}");
+    let values = slice.mode(fields, 0).moment(0.0);
+    let points: Vec<(DVec2, f64)> = values
+        .iter()
+        .enumerate()
+        .filter_map(|(cell, value)| {
+            let at = DVec2::new((cell % slice.columns) as f64 + 0.5, (cell / slice.columns) as f64 + 0.5);
+            value.map(|value| (slice.low_m + slice.cell_m * at, value))
+        })
+        .collect();
+    // Its sign is free.
+    let sign = points.iter().find(|(at, _)| at.x < 1.0).map_or(1.0, |(_, value)| value.signum());
+    let loudest = fields.points.iter().map(|point| (PI * point.x / 5.1).cos().abs()).fold(0.0, f64::max);
+    let inside = |at: &DVec2| (at.x - 2.55).abs() < 2.0;
+    assert!(points.len() > 200);
+    for (at, value) in points.iter().filter(|(at, _)| inside(at)) {
+        let exact = (PI * at.x / 5.1).cos() / loudest;
+        assert!((sign * value - exact).abs() < 0.04, "{value} for {exact} at {at}");
+    }
+}
+
+#[test]
+fn keeps_cells_in_air_and_none_outside() {
+    let slice = at_ear();
+    let (_, _, fields) = &*STUDIED;
+    let picture = slice.sounding(fields, &[0], 40.0);
+    let air = picture.pressures.iter().flatten().count() as f64 * slice.cell_m * slice.cell_m;
+    assert!((air / (5.1 * 3.9) - 1.0).abs() < 0.1, "{air} m2");
+    assert_eq!(slice.cell_at(DVec2::new(-1.0, 1.0)), None);
+    assert_eq!(slice.cell_at(DVec2::new(1.0, 9.0)), None);
+    let corner = slice.cell_at(DVec2::new(0.1, 0.1)).expect("in the room");
+    assert!(picture.pressures[corner].is_some(), "between the last place and the walls");
+    assert!(picture.loud > 0.0 && picture.pressures.iter().flatten().filter(|pressure| pressure.norm() > picture.loud).count() < 30);
+}
+
+#[test]
+fn keeps_the_effort_what_the_study_took() {
+    let (scene, study, _) = &*STUDIED;
+    let asked = BassAsked { top_hz: 100.0, memory: MEMORY, others: 0, beside_bare: true };
+    let effort = study::bass_effort(scene, &asked).expect("it was made");
+    assert_eq!((effort.cells, effort.runs, effort.larger_runs), (study.cost.cells, study.cost.runs, 0));
+    assert!((effort.memory_mb - study.cost.memory_mb).abs() < 1e-9 && (effort.cell_m - study.cost.cell_m).abs() < 1e-12);
+    let others = study::bass_effort(scene, &BassAsked { others: 3, ..asked }).expect("as well");
+    assert!(others.larger_runs == 4 && (others.updates / effort.updates - 1.25).abs() < 1e-12);
+    assert!(others.seconds(2) < others.seconds(1));
+    let twice = study::bass_effort(scene, &BassAsked { top_hz: 200.0, ..asked }).expect("as well");
+    assert!((15.0..17.0).contains(&(twice.updates / effort.updates)), "{}", twice.updates / effort.updates);
+    assert!(study::bass_effort(scene, &BassAsked { memory: 1000, ..asked }).is_err());
+    let silent = Scene { sources: Vec::new(), ..scene.clone() };
+    assert!(study::bass_effort(&silent, &asked).is_err());
+}
