@@ -32,16 +32,22 @@ static STUDIED: LazyLock<(Scene, BassStudy, BassFields)> = LazyLock::new(|| {
     (scene, study, fields)
 });
 
-fn at_ear() -> BassSlice {
+/// Height of the layer of places next to the ear.
+fn layer() -> f64 {
+    let (_, _, fields) = &*STUDIED;
+    fields.points[fields.layer(1.2)[0]].z
+}
+
+fn at(height_m: f64) -> BassSlice {
     let (scene, _, fields) = &*STUDIED;
-    fields.slice(&study::room(scene), 1.2)
+    fields.slice(&study::room(scene), height_m)
 }
 
 #[test]
 fn exact_pressures_of_a_slice_at_its_places() {
     let (_, _, fields) = &*STUDIED;
-    let slice = at_ear();
-    assert!((slice.height_m - 1.2).abs() <= 0.5 * fields.apart_m + 1e-9 && fields.heights().contains(&slice.height_m));
+    let slice = at(layer());
+    assert!(slice.height_m == layer() && fields.heights().iter().any(|height| (height - layer()).abs() < 1e-9));
     let all = fields.pressures(&[0], 63.0);
     let picture = slice.sounding(fields, &[0], 63.0);
     let layer = fields.layer(1.2);
@@ -60,7 +66,7 @@ fn exact_pressures_of_a_slice_at_its_places() {
 #[test]
 fn published_shape_of_the_lowest_mode_between_places() {
     let (_, study, fields) = &*STUDIED;
-    let slice = at_ear();
+    let slice = at(1.2);
     let lowest = &study.stands.modes[0];
     assert!((lowest.frequency_hz - 33.5).abs() < 1.0, "{lowest:?}");
     let values = slice.mode(fields, 0).moment(0.0);
@@ -83,9 +89,33 @@ fn published_shape_of_the_lowest_mode_between_places() {
     }
 }
 
+/// The lowest mode upright is `cos(pi z / h)`: between layers as at them, and no farther than they go.
+#[test]
+fn published_shape_of_an_upright_mode_between_layers() {
+    let (_, study, fields) = &*STUDIED;
+    let upright =
+        study.box_modes.as_ref().and_then(|modes| modes.iter().position(|mode| mode.half_waves == [0, 0, 1])).expect("below the top");
+    let loudest = fields.points.iter().map(|point| (PI * point.z / 2.6).cos().abs()).fold(0.0, f64::max);
+    let mean = |height: f64| {
+        let values: Vec<f64> = at(height).mode(fields, upright).moment(0.0).into_iter().flatten().collect();
+        values.iter().sum::<f64>() / values.len() as f64
+    };
+    let sign = mean(0.4).signum();
+    let heights = fields.heights();
+    let [.., second, inner, _] = heights[..] else { panic!("{heights:?}") };
+    for height in [0.5, 0.9, 1.2, 1.3, 1.7, 2.1] {
+        let exact = (PI * height / 2.6).cos() / loudest;
+        // Between the outermost layers linearly: off by `(k h)^2 / 8` at most; between the others by less than the mode itself is.
+        let is_inner = (second..inner).contains(&height);
+        let most = 0.02 + if is_inner { 0.0 } else { (PI / 2.6 * fields.apart_m).powi(2) / 8.0 };
+        assert!((sign * mean(height) - exact).abs() < most, "{} for {exact} at {height} m", mean(height));
+    }
+    assert_eq!((at(-1.0).height_m, at(9.0).height_m), (heights[0], heights[heights.len() - 1]));
+}
+
 #[test]
 fn keeps_cells_in_air_and_none_outside() {
-    let slice = at_ear();
+    let slice = at(1.2);
     let (_, _, fields) = &*STUDIED;
     let picture = slice.sounding(fields, &[0], 40.0);
     let air = picture.pressures.iter().flatten().count() as f64 * slice.cell_m * slice.cell_m;

@@ -259,7 +259,7 @@ fn field(ui: &mut Ui, shown: Shown<'_>, of: &OfScene<LowEnd>, asked: &mut Asked)
             .custom_formatter(move |meters, _| Length((meters * 100.0).round() / 100.0).print(unit))
             .custom_parser(move |text| Length::read(text, unit).ok().map(|length| length.0));
         let apart = length(fields.apart_m, &of.scene);
-        if ui.add(slider).on_hover_text(format!("Over the floor; the nearest of the layers, {apart} apart")).changed() {
+        if ui.add(slider).on_hover_text(format!("Over the floor; put together from places {apart} apart")).changed() {
             choose(LowEndChoice::Height(Some(height)));
         }
         if chosen.height_m.is_some() && ui.button("at the ear").clicked() {

@@ -1,21 +1,21 @@
-//! A level slice through the low end's field, finer than the places that heard it.
+//! A level slice through the low end's field at any height, finer than the places that heard it.
 //!
-//! Each place of the layer is the middle of 3 x 3 cells. What a cell has is put together from the layer's places by the polynomial of degree 3 through the four nearest along each axis; near
-//! walls, where some of them are missing, linearly from those that are there, and beyond the outermost one as at that.
+//! What a cell has is put together from the places round it by polynomials of degree 3 through the four nearest along each axis; where some of them are missing, near walls, floor and ceiling,
+//! linearly from those that are there, and beyond the outermost one as at that.
 //!
 //! ```text
-//! w_i(t) = product over j != i of (t - j) / (i - j),   i, j = -1, 0, 1, 2;   p = sum over x and y of w_x w_y p_xy
+//! w_i(t) = product over j != i of (t - j) / (i - j),   i, j = -1, 0, 1, 2;   p = sum over x, y and z of w_x w_y w_z p_xyz
 //! ```
 //!
 //! *References.* Lagrange's polynomials (text books).
 //!
-//! *Limits.* Level, at heights where places are ([`BassFields::heights`]): nothing is put together from layer to layer. In the room's middle the error is 0.1 % of the pressure where a wave
-//! has fourteen places and 4 % where it has the fewest, five and a half; near walls up to four times the latter. Round a corner a cell may take from places that it does not see.
+//! *Limits.* In the room's middle the error is 0.1 % of the pressure where a wave has fourteen places and 4 % where it has the fewest, five and a half; near walls, floor and ceiling up to four
+//! times the latter. Round a corner a cell may take from places that it does not see.
 
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
-use glam::{DVec2, IVec2};
+use glam::{DVec2, DVec3, IVec2, IVec3};
 use num_complex::Complex64;
 
 use super::BassFields;
@@ -63,14 +63,16 @@ impl BassFields {
         heights
     }
 
-    /// The slice nearest to a height over the floor of the room whose fields these are, meters.
+    /// The slice at a height over the floor, meters, of the room whose fields these are; no lower than the lowest places, no higher than the highest.
     #[must_use]
     pub fn slice(&self, room: &Room, height_m: f64) -> BassSlice {
-        let layer = self.layer(height_m);
-        let height_m = layer.first().map_or(height_m, |place| self.points[*place].z);
-        let origin = layer.first().map_or(DVec2::ZERO, |place| self.points[*place].truncate());
-        let number = |place: &usize| ((self.points[*place].truncate() - origin) / self.apart_m).round().as_ivec2();
-        let places: BTreeMap<[i32; 2], usize> = layer.iter().map(|place| (number(place).to_array(), *place)).collect();
+        let (low, high) = self.points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at.z), high.max(at.z)));
+        let height_m = height_m.max(low).min(high);
+        let origin = self.points.first().copied().unwrap_or_default();
+        let number = |point: &DVec3| ((*point - origin) / self.apart_m).round().as_ivec3().to_array();
+        let places: BTreeMap<[i32; 3], usize> = self.points.iter().enumerate().map(|(place, point)| (number(point), place)).collect();
+        let up = (height_m - origin.z) / self.apart_m;
+        let origin = origin.truncate();
         let (floor, ceil) = room
             .surfaces
             .iter()
@@ -83,7 +85,7 @@ impl BassFields {
         let cell = |index: i32| {
             let at = first + IVec2::new(index % counts.x, index / counts.x);
             let point = origin + cell_m * at.as_dvec2();
-            let share = at.as_dvec2() / f64::from(FINER);
+            let share = (at.as_dvec2() / f64::from(FINER)).extend(up);
             if room.contains(point.extend(height_m)) { takes(&places, share) } else { Vec::new() }
         };
         BassSlice {
@@ -97,32 +99,42 @@ impl BassFields {
     }
 }
 
-/// Places and weights for a point given in distances of places: by cubes where all sixteen are there, else linearly from those that are.
-fn takes(places: &BTreeMap<[i32; 2], usize>, at: DVec2) -> Vec<(usize, f64)> {
+/// Weights of the places at -1, 0, 1 and 2 for a point between 0 and 1.
+fn cubic(into: f64) -> [f64; 4] {
+    let weight =
+        |own: i32| (-1..=2).filter(|other| *other != own).map(|other| (into - f64::from(other)) / f64::from(own - other)).product();
+    [-1, 0, 1, 2].map(weight)
+}
+
+/// The same from the two next to it.
+fn linear(into: f64) -> [f64; 4] {
+    [0.0, 1.0 - into, into, 0.0]
+}
+
+/// Places and weights for a point given in distances of places: by cubes where all of them are there, along the floor alone if not, else linearly from those that are.
+fn takes(places: &BTreeMap<[i32; 3], usize>, at: DVec3) -> Vec<(usize, f64)> {
     let below = (at + 1e-9).floor();
-    let into = (at - below).max(DVec2::ZERO);
-    let found = |along: &dyn Fn(f64, i32) -> f64, reach: std::ops::RangeInclusive<i32>| -> Vec<Option<(usize, f64)>> {
-        let pairs = reach.clone().flat_map(|y| reach.clone().map(move |x| [x, y]));
-        let weighed = pairs.map(|[x, y]| (below.as_ivec2() + IVec2::new(x, y), along(into.x, x) * along(into.y, y)));
-        weighed
-            .filter(|(_, weight)| weight.abs() > 1e-12)
-            .map(|(number, weight)| places.get(&number.to_array()).map(|place| (*place, weight)))
-            .collect()
+    let into = (at - below).max(DVec3::ZERO);
+    let found = |along: fn(f64) -> [f64; 4], up: fn(f64) -> [f64; 4]| -> Vec<Option<(usize, f64)>> {
+        let [x, y, z] = [along(into.x), along(into.y), up(into.z)];
+        let steps = (0..4).flat_map(|k| (0..4).flat_map(move |j| (0..4).map(move |i| [i, j, k])));
+        let weighed =
+            steps.map(|[i, j, k]: [usize; 3]| (below.as_ivec3() + IVec3::new(i as i32, j as i32, k as i32) - 1, x[i] * y[j] * z[k]));
+        let counting = weighed.filter(|(_, weight)| weight.abs() > 1e-12);
+        counting.map(|(number, weight)| places.get(&number.to_array()).map(|place| (*place, weight))).collect()
     };
-    let cubic = |into: f64, own: i32| {
-        (-1..=2).filter(|other| *other != own).map(|other| (into - f64::from(other)) / f64::from(own - other)).product()
-    };
-    if let Some(all) = found(&cubic, -1..=2).into_iter().collect::<Option<Vec<_>>>() {
-        return all;
+    for up in [cubic, linear] {
+        if let Some(all) = found(cubic, up).into_iter().collect::<Option<Vec<_>>>() {
+            return all;
+        }
     }
-    let linear = |into: f64, own: i32| (1.0 - (into - f64::from(own)).abs()).max(0.0);
-    let near: Vec<(usize, f64)> = found(&linear, 0..=1).into_iter().flatten().collect();
+    let near: Vec<(usize, f64)> = found(linear, linear).into_iter().flatten().collect();
     let whole: f64 = near.iter().map(|(_, weight)| weight).sum();
     if whole > 0.0 {
         return near.into_iter().map(|(place, weight)| (place, weight / whole)).collect();
     }
     // Between the outermost place and a wall.
-    let off = |number: &[i32; 2]| DVec2::from_array(number.map(f64::from)).distance(at);
+    let off = |number: &[i32; 3]| DVec3::from_array(number.map(f64::from)).distance(at);
     let nearest = places.iter().min_by(|a, b| off(a.0).total_cmp(&off(b.0)));
     nearest.filter(|(number, _)| off(number) < 1.5).map(|(_, place)| (*place, 1.0)).into_iter().collect()
 }
