@@ -14,7 +14,7 @@ use roomwright::layout::{Free, candidates};
 use roomwright::plan::flush::Flush;
 use roomwright::plan::place::{asked_range, judged_bands, judged_pairs, search_paths, spots};
 use roomwright::plan::score::Ground;
-use roomwright::plan::search::{Found, Goal, places, search};
+use roomwright::plan::search::{Corners, Found, Goal, places, search};
 use roomwright::plan::stock::Stock;
 use roomwright::progress::Progress;
 use roomwright::scene::{PanelType, Scene};
@@ -117,7 +117,7 @@ fn found(scene: &Scene) -> Found {
     let index = EarlyIndex::new(&progress, &paths).expect("nobody cancels");
     let trials = Flush::for_trials(scene, &paths.room);
     let ground = Ground { traced: &paths, index: &index, flush: &trials, goal: &goal };
-    search(&progress, &Stock::of(scene), ground, &spots).expect("nobody cancels")
+    search(&progress, &Stock::of(scene), ground, (&spots, &Corners::default())).expect("nobody cancels")
 }
 
 /// `survey`, `hear` and `place` of the attic, each in a process of its own.

@@ -174,10 +174,11 @@ fn keeps_a_plan_without_waves_where_they_cannot_be() {
 
 /// A corner panel and a flat one in a small room.
 const SMALL: &str = concat!(
-    super::support::even_box!("small", "[3.1, 2.7, 2.3]", 400, 2, 0),
+    super::support::even_box!("mixing", "[3.1, 2.7, 2.3]", 400, 2, 0),
     r#"[[loudspeaker]]
 name = "left"
 position = [0.6, 0.5, 0.4]
+directivity = "omni"
 [[seat]]
 name = "seat"
 ear = [2.1, 1.4, 1.2]

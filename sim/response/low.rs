@@ -37,6 +37,8 @@ use crate::wave::record::over_time;
 pub const WIDTH: f64 = 1.0 / 3.0;
 /// The part of a record whose octaves are its own: its last fifth fades out.
 const OWN: f64 = 0.75;
+/// What octaves ring before the source begins counts from so long before, seconds.
+const BEFORE: f64 = 0.2;
 /// Steps of the sums over an octave.
 const STEPS: usize = 400;
 
@@ -197,11 +199,15 @@ fn octave(signals: &[Transfer<'_>], heard: &Hearing, (band, crossover): (Band, C
     let within = range.start..range.end.min(crossover.frequency * (0.5 * WIDTH).exp2());
     let mut energies = vec![0.0; ((OWN * record.pressures.len() as f64 * record.interval - direct) / bin_s).floor().max(1.0) as usize];
     let scale = record.interval / (2.0 * bandwidth) / (4.0 * PI) / signals.len() as f64;
+    let before = (BEFORE / record.interval).ceil();
     for signal in signals {
-        let shaped = |frequency: f64| signal(frequency) * passed(band, frequency) * crossover.waves(frequency);
-        let values = over_time(shaped, within.clone(), (record.pressures.len(), record.interval));
+        let shaped = |frequency: f64| {
+            let sooner = Complex64::cis(-TAU * frequency * before * record.interval);
+            signal(frequency) * passed(band, frequency) * crossover.waves(frequency) * sooner
+        };
+        let values = over_time(shaped, within.clone(), (record.pressures.len() + before as usize, record.interval));
         for (index, value) in values.iter().enumerate() {
-            let begin = (index as f64 - 0.5) * record.interval - direct;
+            let begin = (index as f64 - before - 0.5) * record.interval - direct;
             share_out(&mut energies, (begin / bin_s, record.interval / bin_s), value * value * scale);
         }
     }

@@ -139,14 +139,14 @@ impl Response {
     pub fn beside(&self, band: Band) -> Option<(Vec<f64>, Vec<Vec<f64>>)> {
         let low = self.low.as_ref()?;
         let (nominal, others) = low.beside.as_ref().filter(|_| low.rays_share[band] < 1.0)?;
-        let with = |octaves: &Octaves| joined(self.of_rays(band), low.rays_share[band], &octaves[band]);
+        let with = |octaves: &Octaves| joined(&self.of_rays(band), low.rays_share[band], &octaves[band]);
         Some((with(nominal), others.iter().map(with).collect()))
     }
 
     /// What images and rays bring by bin, as it comes from them or with less of it where waves bring the rest.
     fn with_waves(&self, band: Band, rays: Vec<f64>) -> Vec<f64> {
         match &self.low {
-            Some(low) if low.rays_share[band] < 1.0 => joined(rays, low.rays_share[band], &low.nominal[band]),
+            Some(low) if low.rays_share[band] < 1.0 => joined(&rays, low.rays_share[band], &low.nominal[band]),
             _ => rays,
         }
     }
@@ -239,7 +239,7 @@ impl Response {
 }
 
 /// What is left of the rays' energy with that of waves, as long as both last; waves alone where nothing is left of the rays.
-fn joined(rays: Vec<f64>, share: f64, waves: &[f64]) -> Vec<f64> {
+fn joined(rays: &[f64], share: f64, waves: &[f64]) -> Vec<f64> {
     if share > 0.0 { rays.iter().zip(waves).map(|(rays, waves)| share * rays + waves).collect() } else { waves.to_vec() }
 }
 

@@ -93,8 +93,10 @@ impl Record {
 /// How loud a moment of so many is left by the fade at their end.
 fn fade(index: usize, count: usize) -> f64 {
     let begin = (1.0 - FADE) * count as f64;
-    let into = ((index as f64 - begin) / (count as f64 - begin)).max(0.0);
-    0.5 * (1.0 + (PI * into).cos())
+    if index as f64 <= begin {
+        return 1.0;
+    }
+    0.5 * (1.0 + (PI * (index as f64 - begin) / (count as f64 - begin)).cos())
 }
 
 /// Weights of so many moments, `interval` seconds apart: the sum of a record with them is its [`Record::transfer`]. For many records of one pulse and one length.

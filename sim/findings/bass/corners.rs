@@ -216,7 +216,7 @@ pub fn corners(progress: &Progress, scene: &Scene, asked: &BassAsked, places: Pl
     let ranks = study.verify(&first, &mut candidates)?;
     let depths = study.depths(&first, &candidates)?;
     let (hung, steps) = study.one_by_one(&first, &candidates)?;
-    let settled = if steps.is_empty() { None } else { Some(study.settled(&first.trial.scene, hung, spacing)?) };
+    let settled = if steps.is_empty() { None } else { Some(study.settled(&first.trial.scene, &hung, spacing)?) };
     let bands: Vec<f64> = super::response::thirds(asked.top_hz).map(|third| third.0).filter(|band| CORNER_BANDS.contains(band)).collect();
     Ok(BassCorners {
         kind: kind.name.clone(),
@@ -435,7 +435,7 @@ impl Study<'_> {
     }
 
     /// The room without and with these panels, in cells of this size.
-    fn settled(&self, scene: &Scene, hung: Vec<Panel>, spacing: f64) -> Result<CornersSettled, BassError> {
+    fn settled(&self, scene: &Scene, hung: &[Panel], spacing: f64) -> Result<CornersSettled, BassError> {
         let of = |scene: Scene| -> Result<(Heard, super::trial::Figures), BassError> {
             let trial = Trial::new(scene, spacing, self.top);
             let heard = trial.hear(self.progress, &[])?;
@@ -443,7 +443,7 @@ impl Study<'_> {
             Ok((heard, figures))
         };
         let (before, without) = of(scene.clone())?;
-        let (after, with) = of(self.with(scene, self.kind, &hung))?;
+        let (after, with) = of(self.with(scene, self.kind, hung))?;
         let tones = before.tones(self.top);
         let verified_db = verified(&before.transfers(&tones), &after.transfers(&tones));
         Ok(CornersSettled { cell_m: spacing, verified_db, change: with.since(&without) })

@@ -128,7 +128,7 @@ impl Heard {
     /// Tones that it is scored by, so that what rings late counts more, 1/s.
     pub(super) fn tones(&self, top: f64) -> Vec<Complex64> {
         let decay = |hearing: &Hearing| {
-            let fallen = hearing.ears.iter().map(|ear| ear.fallen_db()).fold(f64::INFINITY, f64::min);
+            let fallen = hearing.ears.iter().map(crate::wave::Record::fallen_db).fold(f64::INFINITY, f64::min);
             // Between the middles of the first and the last fifth.
             fallen / (20.0 * std::f64::consts::LOG10_E) / (0.8 * hearing.seconds)
         };
