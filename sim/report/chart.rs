@@ -251,7 +251,9 @@ pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
     if after.is_some() {
         entries.push((Look::fill(paper::INK), "with the plan"));
     }
-    entries.push((Look::fill(paper::LINE).edged(paper::SOFT, 0.2), "statistical, judged by nothing"));
+    if times.iter().flatten().any(|bands| bands.0.iter().flatten().any(|time| time.statistical)) {
+        entries.push((Look::fill(paper::LINE).edged(paper::SOFT, 0.2), "statistical, judged by nothing"));
+    }
     if let Some(target) = target {
         let wanted = if target.verdict == "outside its range" { "wanted (outside its range)" } else { "wanted" };
         entries.push((Look::fill(paper::ACCENT_SHADE).edged(paper::ACCENT, 0.2), wanted));

@@ -117,7 +117,7 @@ pub fn positions(progress: &Progress, scene: &Scene, asked: &PositionsAsked) -> 
 
 fn notes() -> Vec<String> {
     [
-        "Bass is not computed and has no part in the score: the low end may ask for another place. What walls close by do to it is left to the ear.",
+        "Bass is not computed here and has no part in the score: the low end may ask for another place, which `bass` tells. What walls close by do to it is left to the ear.",
         "The room is traced anew at every place, with one seed for all of a round; the places of the grid are told by early terms alone, since the decay hardly changes with the place.",
         "Gains of the finalists are those of a fresh seed, which had no part in choosing them; their intervals are wide enough for all of them together.",
         "A loudspeaker is a point with a directivity: what its own box and a wall close behind it do is not in these figures.",

@@ -81,6 +81,15 @@ impl Corners {
         self.steps.iter().position(|(kind, there, height, _)| *kind == panel.kind && *there == corner && (height - bottom).abs() < 1e-3)
     }
 
+    /// The panels, in the order that they hang in.
+    fn panels(&self) -> impl Iterator<Item = Panel> {
+        let panel = |(kind, corner, bottom, _): &(String, usize, f64, f64)| Panel {
+            kind: kind.clone(),
+            place: PanelPlace::Corner { corner: *corner, bottom: *bottom },
+        };
+        self.steps.iter().map(panel)
+    }
+
     /// What a corner panel serves.
     fn serves(&self, panel: &Panel) -> String {
         match (self.step(panel), self.steps.is_empty()) {

@@ -131,7 +131,29 @@ impl Search<'_> {
             thumb::first_points(self.scene, &self.ground.traced.room, &free, counts, &points),
             thumb::even_spread(self.scene, &self.ground.traced.room, &free, counts),
         ]
-        .map(|panels| self.layout(panels))
+        .map(|panels| self.layout(self.in_corners_of_waves(panels)))
+    }
+
+    /// The same with as many panels across corners, but those where waves say, as far as they and all others fit: the score knows no bass, so a rule's corners would be as good to it.
+    fn in_corners_of_waves(&self, panels: Vec<Panel>) -> Vec<Panel> {
+        if self.corner_places.steps.is_empty() {
+            return panels;
+        }
+        let (corners, others): (Vec<Panel>, Vec<Panel>) =
+            panels.into_iter().partition(|panel| matches!(panel.place, PanelPlace::Corner { .. }));
+        let count = |kind: &str| corners.iter().filter(|panel| panel.kind == kind).count();
+        let mut kept: Vec<Panel> = Vec::new();
+        let mut free = self.free_without_hung();
+        for panel in self.corner_places.panels().chain(others) {
+            let is_corner = matches!(panel.place, PanelPlace::Corner { .. });
+            let is_more = is_corner && kept.iter().filter(|other| other.kind == panel.kind).count() >= count(&panel.kind);
+            let Some(kind) = self.kind_of(&panel).filter(|_| !is_more) else { continue };
+            let kind = &self.scene.stock[kind];
+            if free.fits_panel(&panel, kind).is_ok() && free.hang(&panel, kind).is_ok() {
+                kept.push(panel);
+            }
+        }
+        kept
     }
 
     /// What types hung these ways are worth everywhere, by the derivative of the score.

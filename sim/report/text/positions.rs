@@ -49,7 +49,8 @@ pub(super) fn print(scene: &Scene, study: &PositionsStudy) -> String {
 }
 
 /// What the score does not know.
-pub const BASS: &str = "Bass is not computed and has no part in this: the low end may ask for another place.";
+pub const BASS: &str =
+    "Bass is not computed here and has no part in this: the low end may ask for another place, which a study of it there tells.";
 
 /// What moves, and over which places.
 #[must_use]
