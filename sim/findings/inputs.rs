@@ -10,8 +10,8 @@
 //! *Tape.* All lengths are longer or shorter together, as with one tape: each by the share `tolerance S / (6 V)`, which in a cube is the tolerance over the edge. It moves decay times,
 //! by Eyring's formula, and is added in squares. Levels re the direct sound keep still then but for the air, and clarity and speech move with the decay by less than is printed.
 //!
-//! *Octaves of waves* are off by their walls as rooms with other walls tell it (`findings::bass`), the farthest of these down and up, and by the tape; where rays have a part in them, by that of the
-//! rays, too, all in squares.
+//! *Octaves of waves* are off by their walls as rooms with other walls tell it (`findings::bass`), the farthest of these down and up. Where rays have a part in them, what moves the rays is added plainly:
+//! it is the same walls, off together. The tape is added in squares.
 //!
 //! *One standard uncertainty*, which two of three rooms keep to; the standard error of the tracing is not in it. A wider promise (95 of 100) is not made: how tables
 //! disagree is known as a typical difference, not as a distribution.
@@ -103,13 +103,13 @@ impl<'a> Inputs<'a> {
                 let log = |end: &Figures| log_factor(&own.times[band], &end.times[band], range);
                 let (materials, tape) = (added(ends.iter().map(log))?, self.tape[band]?);
                 let waves = if is_of_waves { members.as_ref()?.longer(range)? } else { Span { low: 0.0, high: 0.0 } };
-                let span = |end: fn(&Span) -> f64| end(&materials).hypot(end(&tape)).hypot(end(&waves));
+                let span = |end: fn(&Span) -> f64| (end(&materials) + end(&waves)).hypot(end(&tape));
                 value.map(|value| Span { low: value * (-span(|span| span.low)).exp(), high: value * span(|span| span.high).exp() })
             };
             let difference = |value: Option<f64>, of: fn(&Figures) -> &Bands<Option<f64>>, clearer: fn(&Members) -> Option<Span>| {
                 let (value, materials) = (value?, added(ends.iter().map(|end| Some(of(end)[band]? - of(&own)[band]?)))?);
                 let waves = if is_of_waves { members.as_ref().and_then(clearer)? } else { Span { low: 0.0, high: 0.0 } };
-                Some(Span { low: value - materials.low.hypot(waves.low), high: value + materials.high.hypot(waves.high) })
+                Some(Span { low: value - materials.low - waves.low, high: value + materials.high + waves.high })
             };
             Octave {
                 edt_inputs_s: time(octave.edt_s.map(|time| time.value), 0),

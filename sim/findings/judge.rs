@@ -215,16 +215,17 @@ fn below_schroeder(schroeder_hz: f64, low: Option<&LowEnd>) -> String {
         );
     };
     let crossover = low.crossover.frequency;
-    let between = if crossover < 0.99 * schroeder_hz {
+    let above = if crossover < 0.99 * schroeder_hz {
         format!(
-            " From there to {schroeder_hz:.0} Hz (Schroeder's frequency of the bare room) rays are heard where waves still count a little."
+            "Octaves centered between it and {schroeder_hz:.0} Hz (Schroeder's frequency of the bare room) are a statistical reading: waves rule there, which were not run so high, and \
+             nothing is judged by them."
         )
     } else {
-        " That is Schroeder's frequency of the bare room.".to_owned()
+        "It is Schroeder's frequency of the bare room.".to_owned()
     };
     format!(
-        "Below {crossover:.0} Hz, the crossover, octaves are those of waves, above of images and rays; the octave it lies in is joined of both.{between} Waves \
-         have no error of the tracing; walls that tables do not tell are in the range of the inputs."
+        "Below {crossover:.0} Hz, the crossover, octaves are those of waves, above of images and rays; an octave that it lies in is joined of both. {above} Waves have no error \
+         of the tracing; walls that tables do not tell are in the range of the inputs."
     )
 }
 

@@ -35,9 +35,9 @@ pub enum Basis {
     Geometric,
     /// Waves, below the crossover of the bare room.
     Waves,
-    /// Waves and rays: the octave that the crossover lies in.
+    /// Waves and rays: the octave that the crossover lies in, where rays are right above it or most of it lies below.
     Joined,
-    /// A statistical reading of images and rays below Schroeder's frequency, where waves rule and were not run: shown gray, judged by nothing.
+    /// A statistical reading of images and rays below Schroeder's frequency, where waves rule and were not run, or not so high: shown gray, judged by nothing.
     Statistical,
 }
 

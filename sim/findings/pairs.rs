@@ -194,8 +194,11 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Op
         let least = if range == Range::Early { slower_early } else { slower } / (band.upper() - band.lower());
         response.rays_share(band) >= 1.0 || time.whole > least
     };
-    let [early, twenty, thirty] =
-        [Range::Early, Range::Twenty, Range::Thirty].map(|range| decay_time(&decays, range).filter(|time| is_known(range, time)));
+    let ranges = [Range::Early, Range::Twenty, Range::Thirty];
+    let times = ranges.map(|range| decay_time(&decays, range));
+    let rings_as_long = ranges.iter().zip(&times).any(|(range, time)| time.as_ref().is_some_and(|time| !is_known(*range, time)));
+    let mut known = ranges.into_iter().zip(times).map(|(range, time)| time.filter(|time| is_known(range, time)));
+    let [early, twenty, thirty] = std::array::from_fn(|_| known.next().flatten());
     let [edt_s, t20_s, t30_s] = [&early, &twenty, &thirty].map(|time| time.as_ref().map(Resampled::error));
     let clarities = resampled.map(|curve| Clarity::new(curve, bin_s));
     let clarity = |part: fn(Clarity) -> Option<f64>| clarities.estimate(|clarity| (*clarity).and_then(part));
@@ -218,7 +221,7 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Op
         ts_ms: clarity(|clarity| Some(clarity.center_time_s * 1000.0)),
         g_db: resampled.estimate(|curve| decibels(curve.iter().sum::<f64>() / reference)),
         effective_sample_share: effective,
-        note: note(&resampled.whole, bin_s, effective).or_else(|| twenty.is_none().then(|| RINGS_AS_LONG.to_owned())),
+        note: note(&resampled.whole, bin_s, effective).or_else(|| rings_as_long.then(|| RINGS_AS_LONG.to_owned())),
     };
     (octave, thirty.or(twenty))
 }
@@ -226,11 +229,13 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Op
 /// Why a decay that waves bring is not told.
 const RINGS_AS_LONG: &str = "the octave's filter rings about as long as the room";
 
-/// What the figures of an octave rest on.
+/// What the figures of an octave rest on. Where waves end below Schroeder's frequency, an octave whose center lies between is mostly one of rays where waves rule, though some of it is of waves.
 fn basis(context: &Context<'_>, response: &Response, band: Band) -> Basis {
+    let crossover = response.crossover_hz();
+    let reaches = crossover >= 0.99 * context.schroeder_hz;
     match response.rays_share(band) {
         share if share <= 0.0 => Basis::Waves,
-        share if share < 1.0 => Basis::Joined,
+        share if share < 1.0 && (reaches || band.center() <= crossover) => Basis::Joined,
         _ if band.center() < context.schroeder_hz => Basis::Statistical,
         _ => Basis::Geometric,
     }

@@ -4,9 +4,9 @@
 //!
 //! *References.* As `findings::bass`.
 //!
-//! *Limits.* All but corner panels is sought by rays: waves judge what was found.
+//! *Limits.* Corners are ranked without the rest of the plan; all else is sought by rays, and waves judge what was found.
 
-use crate::findings::bass::{BassAsked, BassError, BassRun, BassStudy, CornerStep, bass, corner_order};
+use crate::findings::bass::{self, BassAsked, BassError, BassRun, BassStudy, corner_order};
 use crate::layout::candidates::candidates;
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
@@ -15,7 +15,7 @@ use crate::room::{Bodies, build};
 use crate::scene::{Panel, PanelPlace, PanelType, Scene, StockKind};
 use crate::wave::seen::is_fiber;
 
-use super::search::{Corners, STEP};
+use super::search::{CornerStep, Corners, STEP};
 use super::stock::Stock;
 
 /// Where the corner panels of a stock take most, type by type; nowhere in particular where no waves are asked for or they cannot be run.
@@ -30,15 +30,16 @@ pub(super) fn corner_places(progress: &Progress, stock: &Stock, asked: Option<&B
         let steps = match corner_order(progress, &scene, asked, (kind, &places)) {
             Ok(steps) => steps,
             Err(BassError::Stopped(stopped)) => return Err(stopped),
-            Err(_) => return Ok(corners),
+            Err(why) => return Ok(Corners { why: Some(why.to_string()), ..corners }),
         };
-        let panel = |step: &CornerStep| {
+        let step = |step: bass::CornerStep| {
             let place = PanelPlace::Corner { corner: step.place.corner, bottom: step.place.bottoms_m[0] };
-            Panel { kind: kind.name.clone(), place }
+            CornerStep { panel: Panel { kind: kind.name.clone(), place }, change_db: step.verified_db }
         };
-        scene.panels.extend(steps.iter().map(panel));
-        let told = |step: CornerStep| (kind.name.clone(), step.place.corner, step.place.bottoms_m[0], step.verified_db);
-        corners.steps.extend(steps.into_iter().map(told));
+        let steps: Vec<CornerStep> = steps.into_iter().map(step).collect();
+        scene.panels.extend(steps.iter().map(|step| step.panel.clone()));
+        corners.steps.extend(steps);
+        corners.ranked.push(kind.name.clone());
     }
     Ok(corners)
 }
@@ -66,7 +67,7 @@ impl LowEnds {
     /// [`Cancelled`].
     pub(super) fn of(progress: &Progress, stands: &Scene, planned: &Scene, asked: Option<&BassAsked>) -> Result<Self, Cancelled> {
         let Some(asked) = asked else { return Ok(Self { stands: None, planned: None, why: None }) };
-        let run = |scene: &Scene, beside_bare: bool| match bass(progress, scene, &BassAsked { beside_bare, ..*asked }) {
+        let run = |scene: &Scene, beside_bare: bool| match bass::bass(progress, scene, &BassAsked { beside_bare, ..*asked }) {
             Ok(run) => Ok(Ok(run)),
             Err(BassError::Stopped(stopped)) => Err(stopped),
             Err(why) => Ok(Err(why.to_string())),
@@ -76,8 +77,14 @@ impl LowEnds {
             Ok(planned) => planned,
             Err(why) => return Ok(Self { stands: None, planned: None, why: Some(why) }),
         };
-        let stands = if is_bare { None } else { run(stands, false)?.ok() };
-        Ok(Self { stands, planned: Some(planned), why: None })
+        if is_bare {
+            return Ok(Self { stands: None, planned: Some(planned), why: None });
+        }
+        match run(stands, false)? {
+            Ok(stands) => Ok(Self { stands: Some(stands), planned: Some(planned), why: None }),
+            // One without the other would compare nothing.
+            Err(why) => Ok(Self { stands: None, planned: None, why: Some(why) }),
+        }
     }
 
     /// Of the room as it stands.
@@ -107,15 +114,12 @@ impl LowEnds {
         [before, planned]
     }
 
-    /// What the low end of a plan rests on.
-    pub(super) fn note(&self) -> String {
+    /// What the low end of a plan rests on; `corners` is where its corner panels go.
+    pub(super) fn notes(&self, corners: &Corners) -> Vec<String> {
         match (&self.planned, &self.why) {
-            (Some(_), _) => {
-                "Corner panels go where they take most from the ring of the low end; what all that hangs does to it is computed, before and after."
-                    .to_owned()
-            }
-            (None, Some(why)) => format!("Corner panels stand by common practice: their bass is not computed, since {why}."),
-            (None, None) => "Corner panels stand by common practice: their bass is not computed.".to_owned(),
+            (Some(_), _) => vec![corners.note(), "What all that hangs does to the low end is computed, before and after.".to_owned()],
+            (None, Some(why)) => vec![format!("Corner panels stand by common practice: their bass is not computed, since {why}.")],
+            (None, None) => vec!["Corner panels stand by common practice: their bass is not computed.".to_owned()],
         }
     }
 }

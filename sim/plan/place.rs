@@ -129,7 +129,7 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
         // Who has waited long enough gets the best of what was planned until then.
         if searched.is_empty() || !progress.is_enough() {
             let corners = corner_places(progress, stocked, waves)?;
-            searched.push(Searched::new(progress, (stocked, &corners), &traced, (&others, &others_index), &goal)?);
+            searched.push(Searched::new(progress, (stocked, corners), &traced, (&others, &others_index), &goal)?);
         }
     }
     let finished = searched.iter().filter(|searched| searched.found.stopped_because != BY_HAND).count();
@@ -142,7 +142,7 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
     };
     let chosen = choice.as_ref().map_or(0, |choice| choice.chosen - 1);
     let (stock, stocked) = (&stocks[chosen], &stocks[chosen].scene);
-    let Searched { found, spots, exchanged, absorber, flush } = searched.swap_remove(chosen);
+    let Searched { found, corners, spots, exchanged, absorber, flush } = searched.swap_remove(chosen);
     drop(searched);
     let trials = Flush::for_trials(stocked, &others.room);
     let on_others = Ground { traced: &others, index: &others_index, flush: &trials, goal: &goal };
@@ -164,7 +164,7 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
     let judged = Judgement::new(progress, stock, fresh.clone(), &goal, (&found, &order))?;
     let after = as_built(progress, scene, (fresh, low.after()), &pictures.panels, standing.schroeder_hz)?;
     pictures.layouts = judged.arranged;
-    let notes = plan_notes(stock, &judged.room, &low).into_iter().chain(by_hand).collect();
+    let notes = plan_notes(stock, &judged.room, low.notes(&corners)).into_iter().chain(by_hand).collect();
     let [bass_before, bass_after] = low.studies();
     let plan = Plan {
         hot_spots,
@@ -188,6 +188,8 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
 /// A stock, and what the search made of it.
 struct Searched<'a> {
     found: Found,
+    /// Where its corner panels go by waves.
+    corners: Corners,
     spots: Vec<Spot>,
     /// Every surface of the panel that maps are drawn for, and the number of its type.
     exchanged: Linings,
@@ -199,7 +201,7 @@ impl<'a> Searched<'a> {
     /// Something is in stock.
     fn new(
         progress: &Progress,
-        (stock, corners): (&'a Stock, &Corners),
+        (stock, corners): (&'a Stock, Corners),
         traced: &'a Traced,
         (others, index): (&Traced, &EarlyIndex<'_>),
         goal: &Goal<'_>,
@@ -211,8 +213,8 @@ impl<'a> Searched<'a> {
         let spots = spots(traced, &flush.linings(&scene.panels), &exchanged, goal.pairs);
         let trials = Flush::for_trials(scene, &others.room);
         let ground = Ground { traced: others, index, flush: &trials, goal };
-        let found = search(progress, stock, ground, (&spots, corners))?;
-        Ok(Self { found, spots, exchanged, absorber, flush })
+        let found = search(progress, stock, ground, (&spots, &corners))?;
+        Ok(Self { found, corners, spots, exchanged, absorber, flush })
     }
 }
 
@@ -276,7 +278,7 @@ fn as_it_stands(
     judge_until_sure(progress, written, (traced, low), &hanging, &standing)
 }
 
-fn plan_notes(stock: &Stock, room: &Room, low: &LowEnds) -> Vec<String> {
+fn plan_notes(stock: &Stock, room: &Room, low: Vec<String>) -> Vec<String> {
     let moved = format!(
         "Hot spots and maps are those of the room without the panels that may be moved. A place that is left counts {MOVING_STEPS} steps against a layout; corner panels and clouds stay."
     );
@@ -288,7 +290,7 @@ fn plan_notes(stock: &Stock, room: &Room, low: &LowEnds) -> Vec<String> {
     ]
     .map(str::to_owned)
     .into_iter()
-    .chain([low.note()])
+    .chain(low)
     .chain(lengthy.into_iter().flatten())
     .chain(without_place(&stock.scene, room))
     .collect()

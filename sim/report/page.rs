@@ -416,13 +416,11 @@ fn decay_table(before: &Findings, after: Option<&Findings>) -> String {
     let mut rows = vec![row("as it stands", before)];
     rows.extend(after.map(|after| row("with the plan", after)));
     let headings = ["seconds", "#63 Hz", "#125 Hz", "#250 Hz", "#500 Hz", "#1 kHz", "#2 kHz", "#4 kHz", "#8 kHz"];
-    let low = match &before.bass {
-        Some(study) => format!("Below {} Hz by waves.", plain(study.crossover_hz, 0)),
-        None => format!(
-            "Gray: below {} Hz waves rule and this is a statistical reading, judged by nothing.",
-            plain(before.survey.schroeder_hz, 0)
-        ),
-    };
+    let waves = before.bass.as_ref().map_or_else(String::new, |study| format!("Below {} Hz by waves. ", plain(study.crossover_hz, 0)));
+    let low = format!(
+        "{waves}Gray: below {} Hz waves rule and this is a statistical reading, judged by nothing.",
+        plain(before.survey.schroeder_hz, 0)
+    );
     let note = format!(
         "<p class=\"quiet\">T30, mean over all sources and receivers; *: T20, as the decay does not support T30. {low} Inputs: where the figure lies in two of three rooms, by the doubt of absorption values (0.1 up to \
          250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and of the tape; before and after are mostly off together.</p>\n"

@@ -20,7 +20,7 @@
 //!
 //! *References.* Octaves: IEC 61260-1 (from memory). Power-complementary halves of a crossover: text books of filters (from memory).
 //!
-//! *Limits.* Directivity counts by its power alone. A filter without delay rings before the direct sound too: what is heard before it counts with it. In an octave `b` wide nothing is
+//! *Limits.* Directivity counts by its power alone, but a microphone that prefers a direction hears more of the low end of what is close by, as it does in truth (a cardioid 7.5 dB at 63 Hz 0.2 m away): rays do not. A filter without delay rings before the direct sound too: what is heard before it counts with it. In an octave `b` wide nothing is
 //! known of what takes less time than `1 / b`: 23 ms at 63 Hz.
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
@@ -202,8 +202,8 @@ fn octave(signals: &[Transfer<'_>], heard: &Hearing, (band, crossover): (Band, C
     let before = (BEFORE / record.interval).ceil();
     for signal in signals {
         let shaped = |frequency: f64| {
-            let sooner = Complex64::cis(-TAU * frequency * before * record.interval);
-            signal(frequency) * passed(band, frequency) * crossover.waves(frequency) * sooner
+            let later = Complex64::cis(-TAU * frequency * before * record.interval);
+            signal(frequency) * passed(band, frequency) * crossover.waves(frequency) * later
         };
         let values = over_time(shaped, within.clone(), (record.pressures.len() + before as usize, record.interval));
         for (index, value) in values.iter().enumerate() {

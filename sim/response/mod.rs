@@ -69,6 +69,7 @@ pub struct Response {
 /// Waves of one source at one receiver.
 #[derive(Clone, Debug)]
 struct Low {
+    crossover: Crossover,
     /// What is left of the rays' energy.
     rays_share: Bands<f64>,
     /// What waves bring in place of the rest; none where that is nothing.
@@ -121,11 +122,18 @@ impl Response {
             Bands::from_fn(|band| energies[band].iter().map(|energy| energy * self.mean_sent[band]).collect())
         };
         let waves = Low {
+            crossover: low.crossover,
             rays_share: Bands::from_fn(|band| low.crossover.rays_share(band)),
             nominal: of(&low.nominal),
             beside: low.beside.as_ref().map(|beside| (of(&beside.nominal), beside.others.iter().map(of).collect())),
         };
         Self { low: Some(waves), ..self }
+    }
+
+    /// Where waves end, Hz; 0 where none were run.
+    #[must_use]
+    pub fn crossover_hz(&self) -> f64 {
+        self.low.as_ref().map_or(0.0, |low| low.crossover.frequency)
     }
 
     /// What is left of the rays' energy in a band: 1 above the crossover, 0 below it.

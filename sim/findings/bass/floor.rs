@@ -1,13 +1,11 @@
 //! What the low end is like at every place at ear height: one run of each source tells it all over the room.
 //!
 //! At each place of the lattice's layer nearest to ear height, of all loudspeakers together (of the first source where there are fewer than two): the levels of the third octaves from
-//! [`FROM`] up, re free field; their standard deviation, *evenness*, less is better; and the weakest of them re their mean.
+//! [`FROM`] up, re the powers of their free fields together; their standard deviation, *evenness*, less is better; and the weakest of them re their mean.
 //!
 //! *References.* None of its own; a standard deviation of third octaves over frequency is common practice, no source.
 //!
 //! *Limits.* The loudspeakers stay where they are, and what hangs stays where it hangs. Evenness says nothing of decay. Places lie [`BassFloor::apart_m`] apart: between them it is not known.
-
-use std::f64::consts::TAU;
 
 use num_complex::Complex64;
 use schemars::JsonSchema;
@@ -107,7 +105,7 @@ pub(super) fn floor(scene: &Scene, room: &Room, sounding: &Sounding, heard: &[He
     }
 }
 
-/// Levels of third octaves at a place of the lattice, re free field.
+/// Levels of third octaves at a place of the lattice, re the powers of the free fields.
 fn levels(
     room: &Room,
     sounding: &Sounding,
@@ -120,17 +118,15 @@ fn levels(
         .iter()
         .map(|source| Record::new(&heard[*source].pulse, heard[*source].pulse.every(), &heard[*source].places[place]))
         .collect();
+    // Powers: phases of the free field would cancel off the middle, and what cancels is no measure.
+    let distance = |source: &usize| room.sources[*source].position.distance(at).max(sounding.grid.spacing);
+    let free: f64 = together.iter().map(|source| distance(source).powi(-2)).sum();
     let level = |(_, low, high): &(f64, f64, f64)| {
         let count = ((high - low) / APART).ceil().max(1.0) as usize;
         let energy = |index: usize| {
             let frequency = low + (index as f64 + 0.5) * (high - low) / count as f64;
-            let sum =
-                |of: &dyn Fn(usize) -> Complex64| together.iter().enumerate().map(|(index, _)| of(index)).sum::<Complex64>().norm_sqr();
-            let free = |index: usize| {
-                let distance = room.sources[together[index]].position.distance(at).max(sounding.grid.spacing);
-                Complex64::cis(-TAU * frequency * distance / room.medium.speed) / distance
-            };
-            sum(&|index| records[index].transfer(&heard[together[index]].pulse, frequency)) / sum(&free)
+            let transfer = |(record, source): (&Record, &usize)| record.transfer(&heard[*source].pulse, frequency);
+            records.iter().zip(together).map(transfer).sum::<Complex64>().norm_sqr() / free
         };
         decibels((0..count).map(energy).sum::<f64>() / count as f64)
     };

@@ -31,6 +31,7 @@ use super::integral::{Integral, MapIntegral};
 use super::score::{DECAY_STEP, Ground};
 use super::stock::Stock;
 
+mod corner_places;
 mod displace;
 mod exchange;
 mod hot_spots;
@@ -38,6 +39,8 @@ mod owned;
 mod swaps;
 mod tidy;
 mod worth;
+
+pub use corner_places::{CornerStep, Corners};
 
 /// Distance of the grid of candidates, meters.
 pub(super) const STEP: f64 = 0.1;
@@ -66,39 +69,6 @@ const SHORTENS: &str = "shortens the decay";
 
 /// Why a corner panel hangs, and what it serves where no waves were run.
 const CORNER: (&str, &str) = ("corner", "low end, by common practice: its bass is not computed");
-
-/// Where corner panels take most from the ring of the low end, by waves.
-#[derive(Clone, Debug, Default)]
-pub struct Corners {
-    /// Name of the type, corner, lower edge in meters, what it changes beside those before it, dB; the order in which they hang.
-    pub steps: Vec<(String, usize, f64, f64)>,
-}
-
-impl Corners {
-    /// Which of the steps a panel is.
-    fn step(&self, panel: &Panel) -> Option<usize> {
-        let PanelPlace::Corner { corner, bottom } = panel.place else { return None };
-        self.steps.iter().position(|(kind, there, height, _)| *kind == panel.kind && *there == corner && (height - bottom).abs() < 1e-3)
-    }
-
-    /// The panels, in the order that they hang in.
-    fn panels(&self) -> impl Iterator<Item = Panel> {
-        let panel = |(kind, corner, bottom, _): &(String, usize, f64, f64)| Panel {
-            kind: kind.clone(),
-            place: PanelPlace::Corner { corner: *corner, bottom: *bottom },
-        };
-        self.steps.iter().map(panel)
-    }
-
-    /// What a corner panel serves.
-    fn serves(&self, panel: &Panel) -> String {
-        match (self.step(panel), self.steps.is_empty()) {
-            (Some(step), _) => format!("low end: the ring loses {:.1} dB by waves", -self.steps[step].3),
-            (None, false) => "low end: of less use there by waves".to_owned(),
-            (None, true) => CORNER.1.to_owned(),
-        }
-    }
-}
 
 /// A panel that the search hung, and why.
 #[derive(Clone, Debug, PartialEq)]

@@ -144,7 +144,8 @@ impl Search<'_> {
         let count = |kind: &str| corners.iter().filter(|panel| panel.kind == kind).count();
         let mut kept: Vec<Panel> = Vec::new();
         let mut free = self.free_without_hung();
-        for panel in self.corner_places.panels().chain(others) {
+        let first = self.corner_places.steps.iter().map(|step| step.panel.clone());
+        for panel in first.chain(others) {
             let is_corner = matches!(panel.place, PanelPlace::Corner { .. });
             let is_more = is_corner && kept.iter().filter(|other| other.kind == panel.kind).count() >= count(&panel.kind);
             let Some(kind) = self.kind_of(&panel).filter(|_| !is_more) else { continue };
