@@ -215,13 +215,14 @@ fn below_schroeder(schroeder_hz: f64, low: Option<&LowEnd>) -> String {
         );
     };
     let crossover = low.crossover.frequency;
-    let above = if crossover < 0.99 * schroeder_hz {
+    let is_between = |band: Band| (crossover..schroeder_hz).contains(&band.center());
+    let above = if crossover < 0.99 * schroeder_hz && Band::ALL.into_iter().any(is_between) {
         format!(
             "Octaves centered between it and {schroeder_hz:.0} Hz (Schroeder's frequency of the bare room) are a statistical reading: waves rule there, which were not run so high, and \
              nothing is judged by them."
         )
     } else {
-        "It is Schroeder's frequency of the bare room.".to_owned()
+        format!("Schroeder's frequency of the bare room is {schroeder_hz:.0} Hz.")
     };
     format!(
         "Below {crossover:.0} Hz, the crossover, octaves are those of waves, above of images and rays; an octave that it lies in is joined of both. {above} Waves have no error \

@@ -46,12 +46,15 @@ pub(super) fn color(look: Look, share: f64) -> Color32 {
 #[derive(Default)]
 pub(super) struct Drawn(Option<(Slice, Look, f64)>);
 
+/// Where what is drawn is kept.
+type Shelves<'w> = (ResMut<'w, Assets<Mesh>>, ResMut<'w, Assets<Image>>, ResMut<'w, Assets<HeatMaterial>>);
+
 /// Draws the slice anew when it shows something else.
 pub(super) fn make_slice(
     mut drawn: Local<Drawn>,
     (view, results): (Res<View>, Res<crate::results::Results>),
     mut commands: Commands,
-    (mut meshes, mut images, mut heats): (ResMut<Assets<Mesh>>, ResMut<Assets<Image>>, ResMut<Assets<HeatMaterial>>),
+    (mut meshes, mut images, mut heats): Shelves<'_>,
     places: Query<Entity, With<InRoom>>,
     mut unsettled: ResMut<Unsettled>,
 ) {
