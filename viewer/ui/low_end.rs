@@ -38,7 +38,7 @@ const OPACITY: f32 = 0.55;
 pub(super) fn low_end(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
     section(ui, "The low end");
     wished(ui, shown, asked);
-    errand(ui, shown, "Run waves through the room", Errand::LowEnd(shown.view.low_end.asked), asked);
+    errand(ui, shown, "Send waves through the room", Errand::LowEnd(shown.view.low_end.asked), asked);
     let Some(of) = shown.results.low_end.as_deref() else {
         remark(
             ui,

@@ -30,17 +30,17 @@ fn low_end_panel(ui: &mut Ui, shown: Shown<'_>, _: &mut Drafts, asked: &mut Aske
 #[test]
 fn keeps_the_low_end_a_click_away_and_stoppable() {
     let mut harness = shown(Desk::studied(), hear_panel);
-    assert_eq!(click(&mut harness, "Run waves"), [Command::Begin(Errand::LowEnd(BassAsked::default()))]);
+    assert_eq!(click(&mut harness, "Send waves"), [Command::Begin(Errand::LowEnd(BassAsked::default()))]);
     let others = click(&mut shown(Desk::studied(), low_end_panel), "how sure, by other walls");
     let without = BassAsked { others: 0, ..BassAsked::default() };
     assert_eq!(others, [Command::LowEnd(LowEndChoice::Ask(without))]);
     let errand = Errand::LowEnd(without);
     let mut harness = shown(Desk::studied().with_view(|view| view.low_end.asked = without), low_end_panel);
-    assert_eq!(click(&mut harness, "Run waves"), [Command::Begin(errand.clone())]);
+    assert_eq!(click(&mut harness, "Send waves"), [Command::Begin(errand.clone())]);
     let mut desk = Desk::studied();
     desk.results.status.errand = Some(Running { errand, stage: "waves", done: 0.4, can_end: false });
     assert_eq!(click(&mut shown(desk, low_end_panel), "Stop"), [Command::StopErrand]);
-    assert!(find_begin(&shown(Desk::broken(), low_end_panel), "Run waves").accesskit_node().is_disabled());
+    assert!(find_begin(&shown(Desk::broken(), low_end_panel), "Send waves").accesskit_node().is_disabled());
     // Why it cannot be run, and what it was of.
     let mut desk = Desk::studied();
     desk.results.low_end = Some(Arc::new(OfScene { scene: STUDIED.scene.clone(), found: Err("nobody sounds".into()) }));
