@@ -163,8 +163,9 @@ impl<T: Real> Sounding<T> {
 
     pub(crate) fn filled(scene: &Scene, spacing: f64, walls: &dyn Fn(&Room) -> Vec<Admittance>, speed: f64, fibers: &[Fiber]) -> Self {
         let (room, cells) = cells(scene, spacing);
-        let fill = Fill::new(&cells, fibers);
-        let stencil = Stencil::new(&cells, speed, &walls(&room)).filled(&fill, cells.grid.strides(), DENSITY);
+        let stencil = Stencil::new(&cells, speed, &walls(&room));
+        let fill = Fill::new(&cells, &stencil, fibers);
+        let stencil = stencil.filled(&fill, cells.grid.strides(), DENSITY);
         let field = Field::new(Layout::new(&cells.grid, &stencil));
         Self { grid: cells.grid, stencil, field }
     }

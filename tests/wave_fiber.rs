@@ -5,10 +5,11 @@ use std::f64::consts::TAU;
 use glam::DVec3;
 use roomwright::progress::Progress;
 use roomwright::scene::Scene;
-use roomwright::wave::{Admittance, Driving, Fiber, Fill, Listening};
+use roomwright::wave::dispersion::in_air;
+use roomwright::wave::{Admittance, Driving, Fiber, Fill, Listening, Stencil};
 
 use super::room::scene;
-use super::wave::{Sounding, alike, attic, cells};
+use super::wave::{SPEED, Sounding, alike, attic, cells};
 
 /// A box of fiber of 10 kPa s/m2.
 fn fiber(low: DVec3, high: DVec3) -> Fiber {
@@ -63,17 +64,19 @@ pub(crate) fn tube_modes(spacing: f64, compressibility: f64) -> Vec<(f64, f64)> 
     let ports = [sounding.port(DVec3::new(0.03, 0.1, 0.1), 0)];
     let (driving, listening) = (Driving { ports: &ports, signals: &[pulse.collect()] }, Listening { ports: &ports, every: 1 });
     let heard = sounding.field.run(&Progress::new(), 2, driving, listening, (0.65 / step) as usize).expect("nobody cancels");
-    ADIABATIC.iter().map(|(frequency, _)| rung(&heard[0], step, *frequency)).collect()
+    let told = |(frequency, decay): (f64, f64)| (in_air(frequency, step), decay);
+    ADIABATIC.iter().map(|(frequency, _)| told(rung(&heard[0], step, *frequency))).collect()
 }
 
+/// Half a percent of the decay where walls lie along the cells; where walls all round cut them, down to slivers of a twentieth, the one in twenty that is asked for.
 #[test]
 fn exact_modes_of_a_tube_with_a_layer_of_fiber() {
-    for (spacing, modes, compressibility) in
-        [(0.025, ADIABATIC, 1.0), (0.04, ADIABATIC, 1.0), (0.05, ADIABATIC, 1.0), (0.05, ISOTHERMAL, 1.399_7)]
-    {
+    let along = [(0.025, ADIABATIC, 1.0), (0.04, ADIABATIC, 1.0), (0.05, ADIABATIC, 1.0), (0.05, ISOTHERMAL, 1.399_7)];
+    let cut = [0.045, 0.047, 0.0525, 0.055, 0.0653, 0.07].map(|spacing| (spacing, ADIABATIC, 1.0));
+    for ((spacing, modes, compressibility), bar) in along.map(|case| (case, 0.005)).into_iter().chain(cut.map(|case| (case, 0.05))) {
         for ((frequency, decay), (found, constant)) in modes.into_iter().zip(tube_modes(spacing, compressibility)) {
             assert!((found / frequency - 1.0).abs() < 0.002, "cells of {spacing} m: {found} Hz for {frequency} Hz");
-            assert!((constant / decay - 1.0).abs() < 0.005, "cells of {spacing} m: {constant} for {decay} 1/s at {frequency} Hz");
+            assert!((constant / decay - 1.0).abs() < bar, "cells of {spacing} m: {constant} for {decay} 1/s at {frequency} Hz");
         }
     }
 }
@@ -90,7 +93,7 @@ fn keeps_the_volume_of_fiber_wherever_it_lies() {
     let volume = 8.0 * half.element_product() + 0.31 * 0.57 * 0.83;
     for spacing in [0.05, 0.13] {
         let (_, cells) = cells(&attic(), spacing);
-        let fill = Fill::new(&cells, &fibers);
+        let fill = Fill::new(&cells, &Stencil::new(&cells, SPEED, &[]), &fibers);
         let found = fill.compressibility.iter().sum::<f64>() * spacing.powi(3) / (0.98 * 1.4 - 1.0);
         assert!((found / volume - 1.0).abs() < 1e-9, "{volume} m3 of fiber are {found} in cells");
     }

@@ -101,7 +101,7 @@ impl Exchange {
     #[must_use]
     pub fn new(cells: &Cells, stencil: &Stencil, medium: &Medium, fiber: &Fiber, sheet: Sheet) -> Self {
         let whole = fiber.porosity * fiber.compressibility - 1.0;
-        let fill = Fill::new(cells, std::slice::from_ref(fiber));
+        let fill = Fill::new(cells, stencil, std::slice::from_ref(fiber));
         let strides = cells.grid.strides();
         let part = |(cell, more): (usize, &f64)| Part {
             cell,

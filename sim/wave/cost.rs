@@ -1,7 +1,7 @@
 //! What a run takes, before anything of it is made: cells, steps, memory, work.
 //!
 //! ```text
-//! cells = grid over the room;  steps = c seconds / (l h);  work = volume / h^3 x steps;  h = c / (27.5 top frequency)
+//! cells = grid over the room;  steps = c seconds / (l h);  work = volume / h^3 x steps;  h = c / (21 top frequency)
 //! ```
 //!
 //! Twice the top frequency takes 8 times the memory and 16 times the work.
@@ -13,8 +13,8 @@ use thiserror::Error;
 use super::grid::Grid;
 use super::stencil::COURANT;
 
-/// Cells in the shortest wavelength by default: waves along an axis are then slow by 0.16 % at the top frequency (`stencil`).
-pub const CELLS_IN_WAVE: f64 = 27.5;
+/// Cells in the shortest wavelength by default: waves along an axis are then told too low by 0.15 % at the top frequency (`dispersion`).
+pub const CELLS_IN_WAVE: f64 = 21.0;
 /// Bytes of a cell: air and three faces in `cells`, the same in `stencil`, all in `f64`, and a pressure at two steps in `f32`.
 const CELL_BYTES: u64 = 2 * 4 * 8 + 2 * 4;
 

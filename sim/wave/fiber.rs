@@ -23,6 +23,7 @@ use glam::DVec3;
 
 use super::cells::{Cells, share};
 use super::grid::Grid;
+use super::stencil::Stencil;
 
 /// Ratio of the specific heats of air (two-atomic gas).
 pub const HEATS: f64 = 1.4;
@@ -84,17 +85,17 @@ const PARTS: usize = 4;
 const NEAR: usize = 6;
 
 impl Fill {
-    /// Of pieces of fiber that do not overlap.
+    /// Of pieces of fiber that do not overlap, in cells with the masses and open faces of a stencil.
     #[must_use]
-    pub fn new(cells: &Cells, fibers: &[Fiber]) -> Self {
+    pub fn new(cells: &Cells, stencil: &Stencil, fibers: &[Fiber]) -> Self {
         let none = || vec![0.0; cells.grid.len()];
         let three = || [none(), none(), none()];
         let mut fill = Self { compressibility: none(), inertia: three(), resistivity: three() };
-        fibers.iter().for_each(|fiber| fill.add(cells, fiber));
+        fibers.iter().for_each(|fiber| fill.add(cells, stencil, fiber));
         fill
     }
 
-    fn add(&mut self, cells: &Cells, fiber: &Fiber) {
+    fn add(&mut self, cells: &Cells, stencil: &Stencil, fiber: &Fiber) {
         let faces = fiber.polygons();
         let corners = || faces.iter().flat_map(|(corners, _)| corners);
         let (low, high) = corners().fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(low, high), at| (low.min(*at), high.max(*at)));
@@ -112,7 +113,7 @@ impl Fill {
             let Some(cell) = cells.grid.cell_at(at).filter(|cell| cells.air[*cell] > 0.0) else { continue };
             self.compressibility[cell] += share * (fiber.porosity * fiber.compressibility - 1.0);
             for axis in 0..3 {
-                if let Some((face, weight)) = face_of(cells, cell, at[axis], axis) {
+                if let Some((face, weight)) = face_of(&cells.grid, stencil, (cell, at[axis]), axis) {
                     self.inertia[axis][face] += share * weight * (fiber.tortuosity / fiber.porosity - 1.0);
                     self.resistivity[axis][face] += share * weight * fiber.flow_resistivity;
                 }
@@ -121,11 +122,11 @@ impl Fill {
     }
 }
 
-/// The open face across an axis that is nearest to a place in a cell, and how many times fiber there counts for it; `None` where all are closed.
-fn face_of(cells: &Cells, cell: usize, at: f64, axis: usize) -> Option<(usize, f64)> {
-    let (grid, stride) = (&cells.grid, cells.grid.strides()[axis]);
+/// The open face across an axis that is nearest to a place in a cell, and how many times fiber there counts for it: the more, the less the face is open; `None` where all are closed.
+fn face_of(grid: &Grid, stencil: &Stencil, (cell, at): (usize, f64), axis: usize) -> Option<(usize, f64)> {
+    let stride = grid.strides()[axis];
     let low = grid.origin[axis] + grid.spacing * grid.place(cell)[axis] as f64;
-    let is_open = |face: usize| cells.open[axis][face] > 0.0;
+    let is_open = |face: usize| stencil.open[axis][face] > 0.0;
     let is_above = at > low + 0.5 * grid.spacing;
     let (face, place) = match (is_open(cell), is_open(cell + stride)) {
         (false, false) => return None,
@@ -133,12 +134,12 @@ fn face_of(cells: &Cells, cell: usize, at: f64, axis: usize) -> Option<(usize, f
         (true, true) if !is_above => (cell, low),
         (_, true) => (cell + stride, low + grid.spacing),
     };
-    // How much air lies between the face and the wall before it, and behind it.
+    // How far air reaches from the face to the wall before it, and behind it, were it as wide as the face is open: that air goes through it, lent masses too.
     let mut reaches = [0.0; 2];
     for (side, reach) in reaches.iter_mut().enumerate() {
         let step = |away: usize| if side == 0 { face - (away + 1) * stride } else { face + away * stride };
         for away in 0..NEAR {
-            *reach += grid.spacing * cells.air[step(away)];
+            *reach += grid.spacing * stencil.mass[step(away)] / stencil.open[axis][face];
             let border = if side == 0 { step(away) } else { step(away) + stride };
             if !is_open(border) {
                 break;
@@ -152,5 +153,5 @@ fn face_of(cells: &Cells, cell: usize, at: f64, axis: usize) -> Option<(usize, f
     let (wall, reach) = if before <= behind { (place - before, before) } else { (place + behind, behind) };
     let part = grid.spacing / PARTS as f64;
     let weight = if reach.is_finite() { ((at - wall).powi(2) + part * part / 12.0) / (reach * reach) } else { 1.0 };
-    Some((face, weight))
+    Some((face, weight / stencil.open[axis][face]))
 }

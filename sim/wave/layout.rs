@@ -1,7 +1,7 @@
 //! How cells lie in memory for the steps: slabs across the longest side of the grid, rows along the second longest.
 //!
 //! A slab is what one step touches at a time, so it should be small. It is gone through in few long stretches as if all cells of them were whole, over row ends and all; then cut cells and
-//! what is no air in between are done again, four side by side, each with factors of its own. One long loop costs less than many short ones, whatever it does in vain.
+//! what is no air in between are done again, eight side by side, each with factors of its own. One long loop costs less than many short ones, whatever it does in vain.
 //!
 //! *Limits.* Cells that hold no air stay at rest.
 
@@ -28,8 +28,8 @@ pub struct Layout<T> {
     pub factors: Vec<Factors<T>>,
 }
 
-/// Cells that have factors of their own are done so many side by side.
-pub const SIDE_BY_SIDE: usize = 4;
+/// Cells that have factors of their own are done so many side by side, and so are those at walls that move, wherever these lie in their slab.
+pub const SIDE_BY_SIDE: usize = 8;
 /// So many cells in a row that are not whole end a stretch: going over them would cost more than beginning another.
 const LONG: usize = 24;
 
@@ -79,11 +79,11 @@ pub struct Factors<T> {
     pub before: [T; SIDE_BY_SIDE],
 }
 
-/// Cells of a slab that meet the same walls with mass or spring, so many side by side.
+/// Cells of a slab that meet the same walls with mass or spring, so many together.
 #[derive(Clone, Debug, Default)]
 pub struct SlabWall<T> {
-    /// The first cells.
-    pub begins: Vec<u32>,
+    /// Which cells; what is left of the last of them is the slab's first, which is no air.
+    pub cells: Vec<[u32; SIDE_BY_SIDE]>,
     /// Finish by finish.
     pub parts: Vec<WallPart<T>>,
 }
@@ -91,7 +91,7 @@ pub struct SlabWall<T> {
 /// What one finish does to the cells of a [`SlabWall`].
 #[derive(Clone, Debug)]
 pub struct WallPart<T> {
-    /// What its velocity takes from the pressure of each cell: nothing from cells that only stand among them.
+    /// What its velocity takes from the pressure of each cell.
     pub taken: Vec<[T; SIDE_BY_SIDE]>,
     /// Its branches that move.
     pub branches: Vec<StepBranch<T>>,
@@ -184,24 +184,21 @@ impl<T: Real> Layout<T> {
                 together.entry((slab, finishes)).or_default().push((cell, walls));
             }
         }
-        let last = self.counts[0] * self.counts[1] - SIDE_BY_SIDE;
         for ((slab, finishes), mut cells) in together {
             cells.sort_by_key(|(cell, _)| *cell);
             let parts = finishes
                 .iter()
                 .map(|finish| stencil.branches[*finish].iter().filter(|branch| !branch.is_still()).map(StepBranch::cast).collect());
             let parts = parts.map(|branches| WallPart { taken: Vec::new(), branches }).collect();
-            let mut wall = SlabWall { begins: Vec::new(), parts };
-            for (cell, walls) in cells {
-                if wall.begins.last().is_none_or(|begin| cell >= *begin as usize + SIDE_BY_SIDE) {
-                    wall.begins.push(cell.min(last) as u32);
-                    wall.parts.iter_mut().for_each(|part| part.taken.push([T::default(); SIDE_BY_SIDE]));
-                }
-                let lane = cell - wall.begins[wall.begins.len() - 1] as usize;
+            let taken = |walls: &[Wall], finish: FinishIndex| {
+                let area: f64 = walls.iter().filter(|wall| wall.finish == finish).map(|wall| wall.area).sum();
+                T::of(COURANT * area / stencil.mass[walls[0].cell] / (1.0 + stencil.damping(walls[0].cell, |_| true)))
+            };
+            let mut wall = SlabWall { cells: Vec::new(), parts };
+            for some in cells.chunks(SIDE_BY_SIDE) {
+                wall.cells.push(std::array::from_fn(|lane| some.get(lane).map_or(0, |(cell, _)| *cell as u32)));
                 for (part, finish) in wall.parts.iter_mut().zip(&finishes) {
-                    let area: f64 = walls.iter().filter(|wall| wall.finish == *finish).map(|wall| wall.area).sum();
-                    let taken = COURANT * area / stencil.mass[walls[0].cell] / (1.0 + stencil.damping(walls[0].cell, |_| true));
-                    part.taken.last_mut().into_iter().for_each(|lanes| lanes[lane] = T::of(taken));
+                    part.taken.push(std::array::from_fn(|lane| some.get(lane).map_or(T::default(), |(_, walls)| taken(walls, *finish))));
                 }
             }
             self.slabs[slab].walls.push(wall);

@@ -21,6 +21,7 @@ pub mod branches;
 pub mod cells;
 pub mod cost;
 pub mod diffuse;
+pub mod dispersion;
 pub mod fiber;
 pub mod grid;
 pub mod lattice;

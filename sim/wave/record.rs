@@ -5,7 +5,7 @@
 //! ```
 //!
 //! `D` the time between moments, `u` the pulse as it was sent (`pulse`), time zero when it leaves the source: in the free field `H = exp(-j k r) / r`, `r` in meters. Up to the pulse's top frequency both sums
-//! are integrals to a hundred-thousandth.
+//! are integrals to a hundred-thousandth. Both are taken at the frequency that cells have for `w` (`dispersion`).
 //!
 //! **The end of the record.** The last fifth fades out by half a period of a cosine, whether the ring is over or not. A ring `exp(-d t)` that has fallen by `F` dB when the fade begins is
 //! then off by `10^(-F / 20)` of itself at most at its frequency, and is told as wide as the record is short: 0.1 % for 60 dB, 1 % (0.09 dB) for 40 dB. [`Record::fallen_db`] says how far it
@@ -20,7 +20,8 @@ use std::ops::Range;
 
 use num_complex::Complex64;
 
-use super::pulse::{Pulse, spectrum, transform};
+use super::dispersion::in_cells;
+use super::pulse::{Pulse, transform};
 use super::step::Real;
 
 /// The part of a record that fades out.
@@ -47,15 +48,18 @@ impl Record {
     /// Pressure re that in the free field at 1 m, at a frequency in Hz.
     #[must_use]
     pub fn transfer(&self, pulse: &Pulse, frequency: f64) -> Complex64 {
-        let heard = spectrum(self.faded(), self.interval, self.interval, frequency);
-        heard / pulse.spectrum(frequency)
+        let tone = in_cells(Complex64::new(0.0, TAU * frequency), pulse.step);
+        transform(self.faded(), self.interval, self.interval, tone) / pulse.transform(tone)
     }
 
     /// The same at complex frequencies `s`, 1/s: at `j w - d` that of the pressure times `exp(d t)`, to which what rings late counts more.
     #[must_use]
     pub fn transfers(&self, pulse: &Pulse, tones: &[Complex64]) -> Vec<Complex64> {
         let faded: Vec<f64> = self.faded().collect();
-        let at = |tone: &Complex64| transform(faded.iter().copied(), self.interval, self.interval, *tone) / pulse.transform(*tone);
+        let at = |tone: &Complex64| {
+            let tone = in_cells(*tone, pulse.step);
+            transform(faded.iter().copied(), self.interval, self.interval, tone) / pulse.transform(tone)
+        };
         tones.iter().map(at).collect()
     }
 
@@ -102,8 +106,9 @@ fn fade(index: usize, count: usize) -> f64 {
 /// Weights of so many moments, `interval` seconds apart: the sum of a record with them is its [`Record::transfer`]. For many records of one pulse and one length.
 #[must_use]
 pub fn readers(pulse: &Pulse, interval: f64, count: usize, frequency: f64) -> Vec<Complex64> {
-    let scale = interval / pulse.spectrum(frequency);
-    (0..count).map(|index| scale * fade(index, count) * Complex64::cis(-TAU * frequency * interval * (index + 1) as f64)).collect()
+    let tone = in_cells(Complex64::new(0.0, TAU * frequency), pulse.step);
+    let scale = interval / pulse.transform(tone);
+    (0..count).map(|index| scale * fade(index, count) * (-tone * interval * (index + 1) as f64).exp()).collect()
 }
 
 /// The response over time, `count` values `interval` seconds apart from time zero on, of which the transfer function is this in a range of frequencies in Hz, and nothing outside: `h(t) = 2 Re (integral of

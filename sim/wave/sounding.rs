@@ -79,8 +79,9 @@ impl Sounding {
     pub fn new(seen: &Seen, walls: &[Admittance], spacing: f64, top: f64) -> Self {
         let cells = Cells::new(&seen.room, Grid::over(&seen.room, spacing));
         let medium = &seen.room.medium;
-        let fill = Fill::new(&cells, &seen.fibers);
-        let stencil = Stencil::new(&cells, medium.speed, walls).filled(&fill, cells.grid.strides(), medium.density);
+        let stencil = Stencil::new(&cells, medium.speed, walls);
+        let fill = Fill::new(&cells, &stencil, &seen.fibers);
+        let stencil = stencil.filled(&fill, cells.grid.strides(), medium.density);
         let lattice = Lattice::new(&cells.grid, &stencil, medium.speed / top / OF_A_WAVE);
         Self { layout: Layout::new(&cells.grid, &stencil), grid: cells.grid, stencil, lattice, top }
     }

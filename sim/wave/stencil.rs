@@ -19,7 +19,8 @@
 //! faces is lent the rest by its neighbors, so that the sum of masses stays, and what these cannot spare is met by closing its faces in part. Walls only take: branches are passive, and the
 //! trapezoidal rule keeps them so; fiber only makes faces less open and cells heavier, and takes.
 //!
-//! **Dispersion.** A plane wave along an axis is slow by `(k h)^2 (1 - l^2) / 24 = (k h)^2 / 32`, along a space diagonal by `(k h)^2 (1/3 - l^2) / 24`: 0.16 % and 0.02 % at 250 Hz in cells of 50 mm.
+//! **Dispersion.** A plane wave along an axis is slow by `(k h)^2 (1 - l^2) / 24 = (k h)^2 / 32`, along a space diagonal by `(k h)^2 (1/3 - l^2) / 24`: 0.16 % and 0.02 % at 250 Hz in cells of 50 mm. What
+//! that is on the mean of all directions is put right when records are read (`dispersion`).
 //!
 //! *References.* R. Courant, K. Friedrichs, H. Lewy, Math. Ann. 100 (1928) 32; S. Gershgorin, Izv. Akad. Nauk SSSR 6 (1931) 749; S. Bilbao and others as in `cells` (all from memory).
 //!

@@ -88,30 +88,51 @@ impl<T> Listening<'_, T> {
     pub const NONE: Self = Self { ports: &[], every: 1 };
 }
 
+/// Values of cells together.
+type Lanes<T> = [T; SIDE_BY_SIDE];
+
 /// State of a branch of a wall, cells together.
 #[derive(Clone, Copy, Debug, Default)]
 struct Moving<T> {
     /// Velocity into it.
-    velocity: [T; SIDE_BY_SIDE],
+    velocity: Lanes<T>,
     /// Way that it has come, in steps.
-    way: [T; SIDE_BY_SIDE],
-    /// Mean velocity over the last step.
-    mean: [T; SIDE_BY_SIDE],
+    way: Lanes<T>,
 }
 
 impl<T: Real> Moving<T> {
-    /// Mean velocity over a step in which a cell presses so.
+    /// Mean velocity over a step in which cells press so.
     #[inline(always)]
-    fn mean(&self, branch: &StepBranch<T>, pressed: T, lane: usize) -> T {
-        branch.answer * (pressed + (self.velocity[lane] * branch.inertia - self.way[lane] * branch.spring))
+    fn mean(&self, branch: &StepBranch<T>, pressed: &Lanes<T>) -> Lanes<T> {
+        std::array::from_fn(|i| branch.answer * (pressed[i] + (self.velocity[i] * branch.inertia - self.way[i] * branch.spring)))
+    }
+}
+
+/// What moves at cells that meet the same walls.
+#[derive(Clone, Debug)]
+struct Walls<T> {
+    /// Cells by cells, branch by branch.
+    branches: Vec<Moving<T>>,
+    /// Cells by cells, finish by finish: mean velocities of all branches together over the last step.
+    means: Vec<Lanes<T>>,
+}
+
+impl<T: Real> Walls<T> {
+    fn new(wall: &SlabWall<T>) -> Self {
+        let branches: usize = wall.parts.iter().map(|part| part.branches.len()).sum();
+        let none = [T::default(); SIDE_BY_SIDE];
+        Self {
+            branches: vec![Moving { velocity: none, way: none }; wall.cells.len() * branches],
+            means: vec![none; wall.cells.len() * wall.parts.len()],
+        }
     }
 }
 
 /// What moves along with a slab.
 #[derive(Clone, Debug, Default)]
 struct Beside<T> {
-    /// Wall by wall, cells by cells, branch by branch.
-    walls: Vec<Vec<Moving<T>>>,
+    /// Wall by wall.
+    walls: Vec<Walls<T>>,
     /// Flows through the faces of cells at fiber, side by side.
     flows: Vec<[[T; SIDE_BY_SIDE]; 6]>,
     /// Values of cut cells a step ago, while stretches run over them.
@@ -122,8 +143,7 @@ struct Beside<T> {
 
 impl<T: Real> Beside<T> {
     fn new(slab: &Slab<T>) -> Self {
-        let branches = |wall: &SlabWall<T>| wall.parts.iter().map(|part| part.branches.len()).sum::<usize>();
-        let walls = slab.walls.iter().map(|wall| vec![Moving::default(); wall.begins.len() * branches(wall)]).collect();
+        let walls = slab.walls.iter().map(Walls::new).collect();
         let none = [T::default(); SIDE_BY_SIDE];
         Self { walls, flows: vec![[none; 6]; slab.fibers.len()], kept: vec![none; slab.cut.len()], heard: Vec::new() }
     }
@@ -378,34 +398,37 @@ fn resist<S: Simd, T: Real>(_: S, fibers: &[SlabFiber<T>], around: &Around<'_, T
 
 /// Walls that move take of the pressure what they answer, then go on by what the step has come to.
 #[inline(always)]
-fn give_way<S: Simd, T: Real>(_: S, walls: &[SlabWall<T>], (own, out): (&[T], &mut [T]), moving: &mut [Vec<Moving<T>>]) {
+fn give_way<S: Simd, T: Real>(_: S, walls: &[SlabWall<T>], (own, out): (&[T], &mut [T]), moving: &mut [Walls<T>]) {
     let half = T::of(0.5);
     for (wall, moving) in walls.iter().zip(moving) {
         let branches = wall.parts.iter().map(|part| part.branches.len()).sum::<usize>();
-        for (bunch, (begin, moving)) in wall.begins.iter().zip(moving.chunks_exact_mut(branches)).enumerate() {
-            let (mut own_there, mut new) = ([T::default(); SIDE_BY_SIDE], [T::default(); SIDE_BY_SIDE]);
-            let out = &mut out[*begin as usize..][..SIDE_BY_SIDE];
-            own_there.copy_from_slice(&own[*begin as usize..][..SIDE_BY_SIDE]);
-            new.copy_from_slice(out);
-            let pressed = own_there.map(|own| half * own);
-            let mut states = moving.iter();
-            for part in &wall.parts {
-                let mut answered = [T::default(); SIDE_BY_SIDE];
-                for (branch, state) in part.branches.iter().zip(&mut states) {
-                    answered = std::array::from_fn(|i| answered[i] + (state.mean(branch, pressed[i], i) - state.mean[i]));
+        let states = moving.branches.chunks_exact_mut(branches).zip(moving.means.chunks_exact_mut(wall.parts.len()));
+        for (bunch, (cells, (states, means))) in wall.cells.iter().zip(states).enumerate() {
+            let pressed: Lanes<T> = cells.map(|cell| half * own[cell as usize]);
+            let mut new: Lanes<T> = cells.map(|cell| out[cell as usize]);
+            let mut those = states.iter();
+            for (part, mean) in wall.parts.iter().zip(means.iter()) {
+                let mut answered = mean.map(|mean| T::default() - mean);
+                for (branch, state) in part.branches.iter().zip(&mut those) {
+                    let mean = state.mean(branch, &pressed);
+                    answered = std::array::from_fn(|i| answered[i] + mean[i]);
                 }
                 let taken = &part.taken[bunch];
                 new = std::array::from_fn(|i| new[i] - taken[i] * answered[i]);
             }
-            out.copy_from_slice(&new);
-            let pressed: [T; SIDE_BY_SIDE] = std::array::from_fn(|i| half * new[i] + pressed[i]);
-            for (branch, state) in wall.parts.iter().flat_map(|part| &part.branches).zip(moving) {
-                let mean: [T; SIDE_BY_SIDE] = std::array::from_fn(|i| state.mean(branch, pressed[i], i));
-                *state = Moving {
-                    velocity: std::array::from_fn(|i| mean[i] + mean[i] - state.velocity[i]),
-                    way: std::array::from_fn(|i| state.way[i] + mean[i]),
-                    mean,
-                };
+            cells.iter().zip(new).for_each(|(cell, new)| out[*cell as usize] = new);
+            let pressed: Lanes<T> = std::array::from_fn(|i| half * new[i] + pressed[i]);
+            let mut those = states.iter_mut();
+            for (part, sum) in wall.parts.iter().zip(means) {
+                *sum = [T::default(); SIDE_BY_SIDE];
+                for (branch, state) in part.branches.iter().zip(&mut those) {
+                    let mean = state.mean(branch, &pressed);
+                    *sum = std::array::from_fn(|i| sum[i] + mean[i]);
+                    *state = Moving {
+                        velocity: std::array::from_fn(|i| mean[i] + mean[i] - state.velocity[i]),
+                        way: std::array::from_fn(|i| state.way[i] + mean[i]),
+                    };
+                }
             }
         }
     }

@@ -181,7 +181,7 @@ pub struct BassCost {
     pub others: usize,
     /// Memory, 1 MB = 1e6 bytes.
     pub memory_mb: f64,
-    /// By how much waves along an axis of the grid are slow at the top frequency, percent.
+    /// By how much waves along an axis of the grid are told too low at the top frequency, percent; what is on the mean of all directions is put right.
     pub slow_percent: f64,
 }
 

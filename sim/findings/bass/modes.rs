@@ -13,6 +13,7 @@ use crate::modes::mode_count;
 use crate::progress::{Cancelled, Progress};
 use crate::room::Room;
 use crate::scene::Scene;
+use crate::wave::dispersion::in_air;
 use crate::wave::{Heard, Hearing, Resonance, Ringing, Sounding, resonances};
 
 /// Modes are looked for from here on, Hz.
@@ -28,7 +29,13 @@ pub(super) fn ringing(progress: &Progress, scene: &Scene, room: &Room, heard: &[
     let edges = 2.0 * perimeter + scene.outline.len() as f64 * room.volume / scene.floor_plan().area();
     let count = |frequency: f64| mode_count(frequency, room.volume, room.shell_area(), edges, room.medium.speed);
     let density = |frequency: f64| count(frequency + 0.5) - count(frequency - 0.5);
-    resonances(progress, &Heard { records: &records, rate }, FIRST_MODE..top, &density)
+    let step = heard[0].pulse.step;
+    let mut ringing = resonances(progress, &Heard { records: &records, rate }, FIRST_MODE..top, &density)?;
+    ringing.told_apart_to = in_air(ringing.told_apart_to, step).min(top);
+    for found in &mut ringing.resonances {
+        found.frequency = in_air(found.frequency, step);
+    }
+    Ok(ringing)
 }
 
 /// Its modes, as they are told.

@@ -23,6 +23,7 @@ use crate::response::low::{Beside, Listened, ON_AXIS, Octaves, octaves};
 use crate::response::{Crossover, LowEnd};
 use crate::room::{Emitter, Room};
 use crate::scene::Scene;
+use crate::wave::dispersion;
 use crate::wave::sounding::LONGEST;
 use crate::wave::stencil::COURANT;
 use crate::wave::walls::{Ensemble, fit};
@@ -84,7 +85,7 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
             runs,
             others: asked.others,
             memory_mb: predicted.bytes as f64 / 1e6,
-            slow_percent: 100.0 * (TAU * asked.top_hz / room.medium.speed * spacing).powi(2) / 32.0,
+            slow_percent: 100.0 * dispersion::left(TAU * asked.top_hz / room.medium.speed * spacing),
         },
         frequencies_hz: ways.frequencies.clone(),
         receivers: room.receivers.iter().map(|receiver| receiver.name.clone()).collect(),
