@@ -86,7 +86,7 @@ fn remedy(scene: &Scene, asked: &BassAsked, top: f64) -> String {
         let effort = effort(scene, &BassAsked { top_hz, memory: u64::MAX, ..*asked }).ok()?;
         let more = if effort.memory_mb * 1e6 > asked.memory as f64 { ", which --memory must allow," } else { "" };
         let minutes = (effort.seconds(1) / 60.0).ceil();
-        Some(format!("{:.2} GB of memory{more} and at most some {minutes:.0} min on one thread", effort.memory_mb / 1e3))
+        Some(format!("{:.2} GB of memory{more} and about {minutes:.0} min on one thread", effort.memory_mb / 1e3))
     };
     let told = |top: f64| cost(top).map_or_else(String::new, |cost| format!(": {cost}"));
     if top <= highest {

@@ -175,10 +175,12 @@ fn effort(build: &Build) -> String {
         return "Nothing is made here: all of it is bought.".to_owned();
     };
     format!(
-        "Making takes about {} evenings, {} hours of work in {} batches; the last panel is dry {} days after the first evening begins.",
+        "Making takes about {} {}, {} hours of work in {} {}; the last panel is dry {} days after the first evening begins.",
         schedule.evenings,
+        if schedule.evenings == 1 { "evening" } else { "evenings" },
         plain(schedule.work_h, 1),
         schedule.batches,
+        if schedule.batches == 1 { "batch" } else { "batches" },
         plain(schedule.until_dry_h / 24.0, 1)
     )
 }
