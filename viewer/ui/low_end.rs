@@ -91,7 +91,10 @@ fn takes(effort: &BassEffort) -> String {
     };
     let (cells, mm) = (grouped(u32::try_from(effort.cells).unwrap_or(u32::MAX)), number(1000.0 * effort.cell_m, 0));
     let runs = if effort.runs == 1 { "1 run".to_owned() } else { format!("{} runs", effort.runs) };
-    format!("Takes {runs} through {cells} cells of {mm} mm{larger}, {} MB, {time} (less where the room rings out soon).", number(effort.memory_mb, 0))
+    format!(
+        "Takes {runs} through {cells} cells of {mm} mm{larger}, {} MB, {time} (less where the room rings out soon).",
+        number(effort.memory_mb, 0)
+    )
 }
 
 fn found(ui: &mut Ui, shown: Shown<'_>, (now, of, study): (&Scene, &OfScene<LowEnd>, &BassStudy), asked: &mut Asked) {
