@@ -2,6 +2,7 @@
 
 use std::fs;
 
+use glam::DVec3;
 use roomwright::absorbers::impedance::from_random_incidence;
 use roomwright::findings::bass::{BassRoom, BassStudy};
 use roomwright::progress::{Cancelled, Progress};
@@ -137,9 +138,12 @@ fn member_levels(seen: &Seen, ensemble: &Ensemble, member: usize, study: &BassSt
     let walls: Vec<_> =
         room.finishes.iter().map(|finish| fit(finish, 1.2 * study.top_hz, ensemble.draw(member, &finish.name)).wall).collect();
     let sounding = Sounding::new(seen, &walls, 2.0 * study.cost.cell_m, study.top_hz);
-    let seat = room.receivers[0].position;
+    let (seat, radius) = (room.receivers[0].position, room.receivers[0].zone_radius.expect("it is a head"));
+    // A run goes on until all of the zone has rung out.
+    let round = DVec3::AXES.into_iter().flat_map(|axis| [axis * radius, -axis * radius]);
+    let ears: Vec<DVec3> = std::iter::once(seat).chain(round.map(|off| seat + off)).collect();
     let of = |source: &Emitter| {
-        let heard = sounding.hear(&Progress::new(), source.position, &[seat]).unwrap_or_else(|why| panic!("{why}"));
+        let heard = sounding.hear(&Progress::new(), source.position, &ears).unwrap_or_else(|why| panic!("{why}"));
         let level =
             |frequency: &f64| 20.0 * (heard.ears[0].transfer(&heard.pulse, *frequency).norm() * source.position.distance(seat)).log10();
         study.frequencies_hz.iter().map(level).collect()
