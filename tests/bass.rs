@@ -2,16 +2,20 @@
 
 use std::fs;
 
+use glam::DVec3;
 use roomwright::absorbers::impedance::from_random_incidence;
 use roomwright::findings::bass::{BassRoom, BassStudy};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::report::{self, raster, text};
+use roomwright::room::Emitter;
 use roomwright::scene::{Panel, PanelPlace, Scene, StockKind};
 use roomwright::study::{self, BassAsked, BassError, BassRun, MEMORY};
+use roomwright::wave::walls::{Ensemble, fit};
+use roomwright::wave::{Seen, Sounding};
 
 use super::edit::read;
 use super::schema::check as check_schema;
-use super::support::{Folder, even_box, on_threads, run};
+use super::support::{Folder, even_box, on_threads, run, taking};
 use super::text as pages;
 
 /// A box of 5.1 x 3.9 x 2.6 m whose walls take 0.2 at every angle, two loudspeakers and a seat.
@@ -43,7 +47,7 @@ fn done(scene: &Scene, top_hz: f64) -> BassStudy {
 /// chapter 3, from memory); `b` from the absorption by E. T. Paris's average.
 #[test]
 fn published_modes_and_decays_of_a_box_from_scene_to_study() {
-    let scene = read(&MIXING.replace("0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2", "0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04"));
+    let scene = read(&taking(MIXING, 0.04));
     let study = done(&scene, 125.0);
     let speed = study::room(&scene).medium.speed;
     let (sides, admittance) = ([5.1, 3.9, 2.6], 1.0 / from_random_incidence(0.04));
@@ -97,22 +101,54 @@ fn corner_stacks_take_from_every_mode() {
 }
 
 #[test]
-fn keeps_figures_within_where_they_may_lie() {
+fn keeps_figures_where_rooms_with_other_walls_put_them() {
     let scene = read(MIXING);
     let asked = BassAsked { others: 3, ..asked(80.0) };
     let study = study::bass(&Progress::new(), &scene, &asked).expect("it can be");
     let plain = done(&scene, 80.0);
     for (with, without) in study.stands.responses.iter().zip(&plain.stands.responses) {
         assert_eq!(with.level_db, without.level_db, "members change nothing of the figures themselves");
-        let within = |level: &f64, (low, high): (&f64, &f64)| low <= level && level <= high;
-        assert!(with.level_db.iter().zip(with.level_low_db.iter().zip(&with.level_high_db)).all(|(level, span)| within(level, span)));
         let widths: Vec<f64> = with.thirds.iter().map(|third| third.level_span_db.map_or(0.0, |span| span.high - span.low)).collect();
         assert!(widths.iter().all(|width| *width > 0.0) && widths.iter().any(|width| *width > 0.5), "{widths:?}");
     }
+    // Each member by itself, in cells twice as large, beside the nominal room in the same cells: what differs is put on the figure.
+    let seen = Seen::new(&scene);
+    let levels = |member: usize| member_levels(&seen, &Ensemble { seed: scene.settings.seed, others: 3 }, member, &study);
+    let [nominal, members @ ..] = [0, 1, 2, 3].map(levels);
+    let mut moves = [0.0_f64; 2];
+    for (source, told) in study.stands.responses.iter().enumerate().take(2) {
+        for (index, level) in told.level_db.iter().enumerate().step_by(10) {
+            let moved = members.iter().map(|member| member[source][index] - nominal[source][index]);
+            let (low, high) = moved.fold((0.0_f64, 0.0_f64), |(low, high), moved| (low.min(moved), high.max(moved)));
+            let found = [told.level_low_db[index] - level, told.level_high_db[index] - level];
+            assert!((found[0] - low).abs() < 1e-6 && (found[1] - high).abs() < 1e-6, "{found:?} for {low} and {high} dB");
+            moves = [moves[0].min(low), moves[1].max(high)];
+        }
+    }
+    assert!(moves[0] < -0.2 && moves[1] > 0.2, "other walls put levels lower and higher: {moves:?}");
     let first = &study.stands.modes[0];
     let (frequency, decay) = (first.frequency_span_hz.expect("all have it"), first.decay_span_s.expect("all decay"));
-    assert!(frequency.low <= first.frequency_hz && first.frequency_hz <= frequency.high && frequency.high > frequency.low);
+    assert!(frequency.high > frequency.low && frequency.high < 1.13 * frequency.low, "no farther than a mode is the same: {frequency:?}");
     assert!(decay.high > 1.1 * decay.low, "walls that take 0.15 to 0.25: {decay:?}");
+}
+
+/// Levels at the seat from each source re free field, at the frequencies of a study, in a room with the walls of a member.
+fn member_levels(seen: &Seen, ensemble: &Ensemble, member: usize, study: &BassStudy) -> Vec<Vec<f64>> {
+    let room = &seen.room;
+    let walls: Vec<_> =
+        room.finishes.iter().map(|finish| fit(finish, 1.2 * study.top_hz, ensemble.draw(member, &finish.name)).wall).collect();
+    let sounding = Sounding::new(seen, &walls, 2.0 * study.cost.cell_m, study.top_hz);
+    let (seat, radius) = (room.receivers[0].position, room.receivers[0].zone_radius.expect("it is a head"));
+    // A run goes on until all of the zone has rung out.
+    let round = DVec3::AXES.into_iter().flat_map(|axis| [axis * radius, -axis * radius]);
+    let ears: Vec<DVec3> = std::iter::once(seat).chain(round.map(|off| seat + off)).collect();
+    let of = |source: &Emitter| {
+        let heard = sounding.hear(&Progress::new(), source.position, &ears).unwrap_or_else(|why| panic!("{why}"));
+        let level =
+            |frequency: &f64| 20.0 * (heard.ears[0].transfer(&heard.pulse, *frequency).norm() * source.position.distance(seat)).log10();
+        study.frequencies_hz.iter().map(level).collect()
+    };
+    room.sources.iter().map(of).collect()
 }
 
 #[test]

@@ -13,6 +13,7 @@ use roomwright::wave::{Pulse, Record, record::readers};
 
 use super::bass::MIXING;
 use super::edit::read;
+use super::support::taking;
 
 const SIDES: DVec3 = DVec3::new(5.1, 3.9, 2.6);
 /// What its walls take.
@@ -25,7 +26,7 @@ fn done(scene: &Scene, top_hz: f64) -> (BassStudy, BassFields) {
 
 /// The box of `bass`, harder.
 fn hard() -> Scene {
-    read(&MIXING.replace("0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2", "0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04"))
+    read(&taking(MIXING, 0.04))
 }
 
 /// Shapes of a box with hard walls: `cos(nx pi x / lx) cos(ny pi y / ly) cos(nz pi z / lz)` (H. Kuttruff, *Room Acoustics*, chapter 3, from memory).

@@ -216,21 +216,21 @@ fn exact_build_ups_follow_the_text() {
     assert!(flow_resistivity.to_bits() == likely.to_bits() && (thickness - 0.05).abs() < 1e-12);
 }
 
-/// A film before a panel turns the treble back, which is said with both figures; a cloth that breathes is not blamed.
+/// A film before a panel turns the high octaves back, which is said with both figures; a cloth that breathes is not blamed.
 #[test]
-fn keeps_cautions_for_facings_that_kill_the_treble() {
+fn keeps_cautions_for_facings_that_kill_high_octaves() {
     let surveyed = |lines: &str| study::survey(&closet(lines)).stock.remove(0);
     let plain = "thickness = 0.05\nflow_resistivity = 12000\n";
     let open = surveyed(plain);
-    assert!(open.cautions.is_empty() && open.treble_absorption_unfaced.is_none());
-    let treble = |kind: &StockPanel| (5..8).map(|index| kind.absorption[Band::new(index)]).sum::<f64>() / 3.0;
+    assert!(open.cautions.is_empty() && open.high_octaves_absorption_unfaced.is_none());
+    let high = |kind: &StockPanel| (5..8).map(|index| kind.absorption[Band::new(index)]).sum::<f64>() / 3.0;
     let film = surveyed(&format!("{plain}facing = {{ kind = \"membrane\", mass = 0.5 }}\n"));
-    assert!((film.treble_absorption_unfaced.unwrap() - treble(&open)).abs() < 1e-12);
-    assert!(treble(&film) < 0.3 && treble(&open) > 0.9, "{film:?}");
-    let told = [treble(&film), treble(&open)].map(|value| format!("{value:.2}"));
+    assert!((film.high_octaves_absorption_unfaced.unwrap() - high(&open)).abs() < 1e-12);
+    assert!(high(&film) < 0.3 && high(&open) > 0.9, "{film:?}");
+    let told = [high(&film), high(&open)].map(|value| format!("{value:.2}"));
     assert!(told.iter().all(|value| film.cautions[0].contains(value)), "{:?}", film.cautions);
     let light = surveyed(&format!("{plain}facing = {{ kind = \"cloth\", flow_resistance = 50, mass = 0.2 }}\n"));
-    assert!(light.cautions.is_empty() && light.treble_absorption_unfaced.is_some(), "{light:?}");
+    assert!(light.cautions.is_empty() && light.high_octaves_absorption_unfaced.is_some(), "{light:?}");
     assert_eq!(film.made_of, ["membrane of 0.5 kg/m2", "50 mm fiber or foam of 12000 Pa s/m2"]);
 }
 

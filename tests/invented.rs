@@ -93,7 +93,7 @@ fn stock_panel(name: &str, made_of: &[&str], cautions: &[&str]) -> StockPanel {
         source: "computed from its layers (fiber and foam: Miki)".to_owned(),
         scattering: Bands::splat(0.1),
         scattering_source: "flat things (common practice, no source)".to_owned(),
-        treble_absorption_unfaced: (!cautions.is_empty()).then_some(0.93),
+        high_octaves_absorption_unfaced: (!cautions.is_empty()).then_some(0.93),
         cautions: words(cautions),
     }
 }
@@ -159,7 +159,7 @@ pub(crate) fn survey() -> Survey {
             stock_panel(
                 "the panel that came wrapped in film",
                 &["membrane of 0.2 kg/m2", "100 mm glass fiber, 48 kg/m3, about 24000 Pa s/m2"],
-                &["What lies before it turns the treble back: of 2 to 8 kHz it absorbs 0.21 on average, without that 0.93."],
+                &["What lies before it turns the high octaves back: of 2 to 8 kHz it absorbs 0.21 on average, without that 0.93."],
             ),
         ],
         suspended: vec![suspended("cloud", None), suspended("cloud 3", Some(0.55))],
@@ -417,7 +417,7 @@ pub(crate) fn plan() -> Plan {
         placed: vec![
             placed(1, "west", "flat", "hot spot", "first bounce from left to desk"),
             placed(2, "sloped ceiling", "cloud", "hot spot", "ceiling bounce from left to desk"),
-            placed(3, "north", "corner", "corner", "bass, by common practice; not computed"),
+            placed(3, "north", "corner", "corner", "low end, by common practice: its bass is not computed"),
         ],
         left_over: vec![("panel 50".to_owned(), 4), ("panel 100".to_owned(), 0), ("trap".to_owned(), 1)],
         stopped_because: "the next panel would earn less than its error".to_owned(),
@@ -432,7 +432,7 @@ pub(crate) fn plan() -> Plan {
             layout("even spread", 3, -9.25, 0.30),
         ],
         curve: Some(curve(&[2, 1, 3])),
-        notes: vec!["Corner panels stand by common practice: the bass is not computed yet.".to_owned()],
+        notes: vec!["Corner panels stand by common practice: their bass is not computed.".to_owned()],
     }
 }
 

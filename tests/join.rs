@@ -2,20 +2,23 @@
 
 use std::f64::consts::PI;
 
+use glam::DVec3;
 use roomwright::bands::Band;
 use roomwright::directivity::Pattern;
 use roomwright::findings::{Basis, Findings, Octave};
 use roomwright::metrics::decay::{DecayCurve, Tail};
 use roomwright::progress::Progress;
+use roomwright::random::{Purpose, Stream};
 use roomwright::response::Crossover;
 use roomwright::response::low::{Listened, ON_AXIS, octaves};
 use roomwright::room::Room;
-use roomwright::scene::Scene;
+use roomwright::scene::{Scene, Seat};
 use roomwright::study::{self, BassAsked};
 use roomwright::wave::{Hearing, Pulse, Record};
 
 use super::bass::MIXING;
 use super::edit::read;
+use super::support::{Folder, run, taking};
 
 /// Highest frequency of the pulses, and steps that they are sent in.
 const TOP: f64 = 250.0;
@@ -60,24 +63,29 @@ fn keeps_energy_across_the_crossover() {
     assert!((Crossover::new(120.0, TOP).frequency - 120.0).abs() < 1e-12, "Schroeder's frequency where waves reach it");
 }
 
-/// Free field: energy `1 / (4 pi r^2)` from the direct sound on, in every octave that is all of waves, and its share in the one that is not.
-#[test]
-fn exact_energy_of_the_free_field_in_octaves() {
+/// What the free field's energy is in the octaves from 63 to 250 Hz re `1 / (4 pi r^2)` (H. Kuttruff, *Room Acoustics*, chapter 1, from memory), the part of rays put back where the octave is joined; and
+/// what of it comes within the time that the octave's filter rings.
+pub(crate) fn free_field() -> [[f64; 2]; 3] {
     let room = room();
     let distance = room.sources[0].position.distance(room.receivers[0].position);
     let heard = heard(&[vec![(distance, 1.0 / distance)]], room.medium.speed, 1.0);
     let crossover = Crossover::new(400.0, TOP);
     let of = &octaves(&room, &[Listened { zone: 0..1, axis: None }], &[heard], crossover, 0.0005)[0][0];
     let wanted = 1.0 / (4.0 * PI * distance * distance);
-    for band in [0, 1, 2].map(Band::new) {
-        let energy: f64 = of[band].iter().sum();
-        let share = energy / wanted + crossover.rays_share(band);
-        assert!((share - 1.0).abs() < 0.005, "{share} at {}", band.label());
-        // It comes within the time that the octave's filter rings.
-        let early: f64 = of[band][..(4.0 / (band.upper() - band.lower()) / 0.0005) as usize].iter().sum();
-        assert!(early > 0.95 * energy, "{early} of {energy} at {}", band.label());
-    }
     assert!(of[Band::new(3)].is_empty());
+    [0, 1, 2].map(Band::new).map(|band| {
+        let energy: f64 = of[band].iter().sum();
+        let early: f64 = of[band][..(4.0 / (band.upper() - band.lower()) / 0.0005) as usize].iter().sum();
+        [energy / wanted + crossover.rays_share(band), early / energy]
+    })
+}
+
+/// From the direct sound on, in every octave that is all of waves, and its share in the one that is not.
+#[test]
+fn exact_energy_of_the_free_field_in_octaves() {
+    for [share, early] in free_field() {
+        assert!((share - 1.0).abs() < 0.005 && early > 0.95, "{share}, {early} of it early");
+    }
 }
 
 /// What comes 0.1 s after the direct sound lies there, its middle within a quarter of a millisecond.
@@ -100,30 +108,43 @@ fn exact_time_of_an_arrival_in_octaves() {
     }
 }
 
-/// Echoes every 3.7 ms that fall by 60 dB in a known time: that is the decay of every octave.
+/// Echoes at random moments, one in 0.9 ms, that fall by 60 dB in a known time: that is the decay of every octave.
+///
+/// One such decay differs from it by chance: `s(T20) / T20 = 0.88 sqrt((1 + 1.90 / n) / (B T20))`, an impulse response as good as `n = 10` decays of noise (ISO 3382-2:2008, annex A, from memory); the mean
+/// of so many by their root less. Three of these are allowed.
 #[test]
-fn exact_decay_of_echoes_in_octaves() {
+fn published_spread_of_decays_of_echoes_in_octaves() {
     let room = room();
-    let (speed, time) = (room.medium.speed, 0.8);
+    let (speed, time, seeds) = (room.medium.speed, 0.8, 25);
     let distance = room.sources[0].position.distance(room.receivers[0].position);
-    let echo = |index: u32| {
-        // Not evenly apart, or the octave would be a few lines.
-        let delay = 0.0037 * (f64::from(index) + 0.4 * (f64::from(index) * 1.618).fract());
-        let sign = if (f64::from(index) * 0.754_877).fract() < 0.5 { 1.0 } else { -1.0 };
-        (distance + speed * delay, sign * 10.0_f64.powf(-3.0 * delay / time) / distance)
+    let times = |seed: u64| -> [f64; 3] {
+        let mut stream = Stream::new(seed, Purpose::Search, 0);
+        let echo = |_| {
+            let delay = 1.8 * stream.unit();
+            let sign = if stream.unit() < 0.5 { 1.0 } else { -1.0 };
+            (distance + speed * delay, sign * 10.0_f64.powf(-3.0 * delay / time) / distance)
+        };
+        let heard = heard(&[(0..2000).map(echo).collect()], speed, 1.8);
+        let of = &octaves(&room, &[Listened { zone: 0..1, axis: None }], &[heard], Crossover::new(400.0, TOP), 0.0005)[0][0];
+        [0, 1, 2].map(Band::new).map(|band| {
+            let curve = DecayCurve::new(&of[band], 0.0005, Tail::Exponential).expect("it decays");
+            curve.t20().expect("it falls by 25 dB")
+        })
     };
-    let heard = heard(&[(0..500).map(echo).collect()], speed, 1.8);
-    let of = &octaves(&room, &[Listened { zone: 0..1, axis: None }], &[heard], Crossover::new(400.0, TOP), 0.0005)[0][0];
+    let all: Vec<[f64; 3]> = (0..seeds).map(times).collect();
     for band in [0, 1, 2].map(Band::new) {
-        let curve = DecayCurve::new(&of[band], 0.0005, Tail::Exponential).expect("it decays");
-        let found = curve.t20().expect("it falls by 25 dB");
-        assert!((found / time - 1.0).abs() < 0.12, "{found} s at {}", band.label());
+        let mean = all.iter().map(|times| times[band.index()]).sum::<f64>() / seeds as f64;
+        let one = 0.88 * ((1.0 + 1.90 / 10.0) / ((band.upper() - band.lower()) * time)).sqrt();
+        let most = 3.0 * one / (seeds as f64).sqrt();
+        assert!((mean / time - 1.0).abs() < most, "{mean} s for {time} s within {most} of it at {}", band.label());
     }
 }
 
-/// A microphone hears what comes from an angle by `a + (1 - a) cos`.
-#[test]
-fn exact_pattern_of_a_microphone() {
+/// Cosines of the angles that a microphone is asked from.
+pub(crate) const COSINES: [f64; 4] = [0.5, 0.0, -0.5, -1.0];
+
+/// What a microphone that sends as much alike as along its axis hears from these angles re from before it, as energy.
+pub(crate) fn pattern() -> [f64; 4] {
     let mut room = room();
     let distance = room.sources[0].position.distance(room.receivers[0].position);
     room.receivers[0].pattern = Pattern { omni: 0.5 };
@@ -136,8 +157,14 @@ fn exact_pattern_of_a_microphone() {
             .sum()
     };
     let front = energy(1.0);
-    for cosine in [0.5_f64, 0.0, -0.5, -1.0] {
-        let (found, wanted) = (energy(cosine) / front, (0.5 + 0.5 * cosine).powi(2));
+    COSINES.map(|cosine| energy(cosine) / front)
+}
+
+/// A microphone hears what comes from an angle by `a + (1 - a) cos` (IEC 60268-4, from memory).
+#[test]
+fn exact_pattern_of_a_microphone() {
+    for (cosine, found) in COSINES.into_iter().zip(pattern()) {
+        let wanted = (0.5 + 0.5 * cosine).powi(2);
         assert!((found - wanted).abs() < 0.004, "{found} for {wanted} at cos {cosine}");
     }
 }
@@ -166,20 +193,66 @@ fn keeps_rays_above_the_crossover_and_waves_below() {
         assert!(time.se == 0.0 && span.low < time.value && time.value < span.high, "{time:?} {span:?}");
         assert!(with[1].t20_s.is_some_and(|time| time.se > 0.0), "rays have their part in it");
     }
-    // One level: the mean over both ways, waves and rays of the same octaves.
-    let mean = |findings: &Findings, octave: usize| -> f64 {
-        let energy = |octaves: &[Octave]| 10.0_f64.powf(octaves[octave].g_db.map_or(f64::NAN, |level| level.value) / 10.0);
-        let energies: Vec<f64> = of_octaves(findings).into_iter().map(energy).collect();
-        10.0 * (energies.iter().sum::<f64>() / energies.len() as f64).log10()
-    };
-    for octave in [0, 1] {
-        let step = mean(&with, octave) - mean(&without, octave);
-        assert!(step.abs() < 3.0, "{step} dB between waves and rays in octave {octave}");
-    }
     assert!(with.notes[0].contains("crossover") && !with.notes.iter().any(|note| note.contains("statistical reading")), "{:?}", with.notes);
     let asks =
         |findings: &Findings| findings.targets.iter().filter(|target| target.question.starts_with("reverberation of the bass")).count();
     assert_eq!((asks(&with), asks(&without)), (2, 0));
+}
+
+/// Levels of waves and rays in the same octave, both loudspeakers and eight heads well inside the room, so that walls bear on neither: one level, but for chance.
+///
+/// From place to place the energy of a band differs by `s = 1 / sqrt(1 + B T / 6.9)` of itself (D. Lubman, J. Acoust. Soc. Am. 44 (1968) 1491, from memory), the mean of so many ways by their root less. Three of these
+/// are allowed.
+#[test]
+fn published_spread_of_levels_between_waves_and_rays() {
+    let mut scene: Scene = read(MIXING);
+    for (source, position) in scene.sources.iter_mut().zip([DVec3::new(1.5, 1.3, 1.1), DVec3::new(1.7, 2.6, 1.5)]) {
+        source.position = position;
+    }
+    let ears = [(2.9, 1.2), (3.5, 1.1), (2.8, 1.9), (3.7, 1.7), (3.1, 2.4), (3.8, 2.3), (2.7, 2.9), (3.5, 2.8)];
+    let seat = |(index, (x, y)): (usize, (f64, f64))| Seat {
+        name: format!("seat {index}"),
+        ear: DVec3::new(x, y, 1.0 + 0.09 * index as f64),
+        ..scene.seats[0].clone()
+    };
+    scene.seats = ears.into_iter().enumerate().map(seat).collect();
+    let with = study::hear_with(&Progress::new(), &scene, Some(&BassAsked { others: 0, ..asked() })).expect("nobody cancels").0;
+    let without = study::hear(&Progress::new(), &scene).expect("nobody cancels").0;
+    for octave in [0, 1] {
+        let of = |findings: &Findings| -> [f64; 2] {
+            let all: Vec<&Octave> = of_octaves(findings).into_iter().map(|octaves| &octaves[octave]).collect();
+            let energy = |octave: &&Octave| 10.0_f64.powf(octave.g_db.expect("it has a level").value / 10.0);
+            let time = |octave: &&Octave| octave.t20_s.expect("it decays").value;
+            assert_eq!(all.len(), 16);
+            [all.iter().map(energy).sum::<f64>() / 16.0, all.iter().map(time).sum::<f64>() / 16.0]
+        };
+        let ([waves, time], [rays, _]) = (of(&with), of(&without));
+        let band = Band::new(octave);
+        let one = (1.0 + (band.upper() - band.lower()) * time / 6.9).sqrt().recip();
+        let most = 3.0 * one / 4.0;
+        assert!((waves / rays - 1.0).abs() < most, "{waves} of waves for {rays} of rays within {most} at {}, {time} s", band.label());
+    }
+}
+
+/// The default way of the command: waves run, octaves say that they rest on them, and the low end is on the page; without on demand.
+#[test]
+fn keeps_the_command_with_waves_unless_told_otherwise() {
+    let folder = Folder::new("cli-hear-waves");
+    folder.put("box.toml", taking(MIXING, 0.2));
+    let waves = ["--top", "160", "--others", "0"];
+    let ran = run(&folder, &[&["hear", "box.toml"][..], &waves].concat());
+    assert_eq!(ran.code, Some(0), "{}{}", ran.out, ran.err);
+    assert!(ran.out.contains("The low end") && ran.out.contains("in place of rays below 142 Hz"), "{}", ran.out);
+    let findings = |more: &[&str]| -> Findings {
+        let ran = run(&folder, &[&["hear", "box.toml", "--json"], more].concat());
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        serde_json::from_str(&ran.out).expect("JSON alone")
+    };
+    let bases = |findings: &Findings| findings.pairs.iter().map(|pair| [0, 1].map(|octave| pair.octaves[octave].basis)).collect::<Vec<_>>();
+    let with = findings(&waves);
+    assert!(with.bass.is_some() && bases(&with).iter().all(|bases| *bases == [Basis::Waves, Basis::Joined]), "{:?}", bases(&with));
+    let by_rays = findings(&["--rays-only"]);
+    assert!(by_rays.bass.is_none() && bases(&by_rays).iter().all(|bases| *bases == [Basis::Statistical; 2]), "{:?}", bases(&by_rays));
 }
 
 #[test]
@@ -214,7 +287,7 @@ flow_resistivity = 12000
 
 #[test]
 fn keeps_the_low_end_before_and_after_a_plan() {
-    let scene = read(&SMALL.replace("0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2", "0.06, 0.06, 0.06, 0.06, 0.06, 0.06, 0.06, 0.06"));
+    let scene = read(&taking(SMALL, 0.06));
     let place = |waves: &BassAsked| study::place_with(&Progress::new(), &scene, Some(waves)).expect("nobody cancels").plan;
     let plan = place(&BassAsked { others: 0, ..asked() });
     let [before, after] = [&plan.before, &plan.after].map(|findings| findings.bass.as_ref().expect("they were run"));

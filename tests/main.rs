@@ -6,6 +6,7 @@ mod awkward; // on walls, edges, corners and in panels: refused, or one answer, 
 mod bass; // the low end as it is told: modes and decays of a box in closed form, corner stacks, what cannot be computed, threads, pages
 mod bass_corners; // corners ranked by two fields: first order against fresh runs, order and signs in a small basement, one after the other
 mod bass_fields; // the low end all over the room and over time: shapes, pressures, a lone mode dying away, boxes counted by hand, pictures
+mod bass_refused; // rooms with a hole, whatever its place and size; things smaller than a cell, and what smaller cells would cost
 mod bass_slice; // slices of the low end's field: cells on places and between them, in air alone; what a study takes, told beforehand
 mod build_up; // what panels are made of: read, printed, edited, computed, told
 mod choice; // types of panel that exclude one another: which is hung, by what rule, the reasons on every page

@@ -262,7 +262,7 @@ const PLAIN: &[&str] = &[
     "cost",
     "budget",
     // Ratios of findings.
-    "treble_absorption_unfaced",
+    "high_octaves_absorption_unfaced",
     "speech_transmission_index",
     // Bounds in the unit that `unit` beside them names.
     "low",

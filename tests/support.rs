@@ -109,6 +109,13 @@ macro_rules! even_box {
 }
 pub(crate) use even_box;
 
+/// The text of an [`even_box`] whose walls take this much instead.
+pub(crate) fn taking(text: &str, absorption: f64) -> String {
+    let row = |absorption: f64| format!("absorption = {:?}", [absorption; 8]);
+    assert!(text.contains(&row(0.2)), "the box says what its walls take");
+    text.replace(&row(0.2), &row(absorption))
+}
+
 /// The room that `roomwright new` writes, made quick.
 pub(crate) fn small_scene(rays: u32) -> Scene {
     let text = quick(&small_scene_text(), rays);

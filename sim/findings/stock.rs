@@ -1,6 +1,6 @@
 //! What each type of panel in stock is made of, what it absorbs as it would be hung, and what its owner should know of it.
 //!
-//! *Cautions.* A facing that turns the treble back: the mean random-incidence absorption of the octaves 2 to 8 kHz falls by more than [`TREBLE_LOSS`] against the
+//! *Cautions.* A facing that turns the high octaves back: the mean random-incidence absorption of the octaves 2 to 8 kHz falls by more than [`HIGH_OCTAVES_LOSS`] against the
 //! same panel without the sheets before its first fiber or air. A model that does not hold at some octaves, and the one that computes there. A flow resistivity
 //! that is only known by density, where the published laws leave more than a factor of two.
 //!
@@ -21,9 +21,9 @@ use crate::scene::build_up::ScatteringRule;
 use crate::scene::{Core, CoreLayer, Facing, Fiber, Filling, PanelType, Scene, StockKind};
 use crate::units::{Length, LengthUnit};
 
-/// A facing is cautioned against if it takes more than this off the mean absorption of the treble: twice what published tables of one material
+/// A facing is cautioned against if it takes more than this off the mean absorption of the high octaves: twice what published tables of one material
 /// disagree by there.
-pub const TREBLE_LOSS: f64 = 0.1;
+pub const HIGH_OCTAVES_LOSS: f64 = 0.1;
 
 /// How the source of a coefficient begins that a rule gives.
 pub const SCATTERING_RULE: &str = "a rule without a measurement: ";
@@ -54,7 +54,7 @@ pub struct StockPanel {
     /// By what it is known: the scene, or a rule.
     pub scattering_source: String,
     /// Mean random-incidence absorption of the octaves 2 to 8 kHz without the sheets before its first fiber or air; `None` where there are none.
-    pub treble_absorption_unfaced: Option<f64>,
+    pub high_octaves_absorption_unfaced: Option<f64>,
     /// What its owner should know.
     pub cautions: Vec<String>,
 }
@@ -92,12 +92,12 @@ pub fn stock(scene: &Scene) -> Vec<StockPanel> {
 
 fn panel(scene: &Scene, kind: &PanelType) -> StockPanel {
     let finish = panel_finish(scene, kind, kind.gap);
-    let unfaced = unfaced(kind).map(|bare| treble(&bare));
+    let unfaced = unfaced(kind).map(|bare| high_octaves(&bare));
     let mut cautions = Vec::new();
-    if let Some(without) = unfaced.filter(|without| without - treble(&finish) > TREBLE_LOSS) {
+    if let Some(without) = unfaced.filter(|without| without - high_octaves(&finish) > HIGH_OCTAVES_LOSS) {
         cautions.push(format!(
-            "What lies before it turns the treble back: of 2 to 8 kHz it absorbs {:.2} on average, without that {without:.2}.",
-            treble(&finish)
+            "What lies before it turns the high octaves back: of 2 to 8 kHz it absorbs {:.2} on average, without that {without:.2}.",
+            high_octaves(&finish)
         ));
     }
     if let Some(build_up) = build_up(kind, kind.gap) {
@@ -126,13 +126,13 @@ fn panel(scene: &Scene, kind: &PanelType) -> StockPanel {
         source: source(scene, kind),
         scattering: kind.scattering(),
         scattering_source: scattering_source(kind, scene.unit),
-        treble_absorption_unfaced: unfaced,
+        high_octaves_absorption_unfaced: unfaced,
         cautions,
     }
 }
 
 /// Mean of the octaves 2 to 8 kHz.
-fn treble(finish: &Finish) -> f64 {
+fn high_octaves(finish: &Finish) -> f64 {
     (5..8).map(|index| finish.absorption[Band::new(index)]).sum::<f64>() / 3.0
 }
 

@@ -6,7 +6,7 @@
 //!
 //! *Limits.* Corners are ranked without the rest of the plan; all else is sought by rays, and waves judge what was found.
 
-use crate::findings::bass::{self, BassAsked, BassError, BassRun, BassStudy, corner_order};
+use crate::findings::bass::{self, BassAsked, BassError, BassRun, BassStudy, corner_order, too_small};
 use crate::layout::candidates::candidates;
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
@@ -56,6 +56,8 @@ pub(super) struct LowEnds {
     /// Of the room as it stands, where that is not the planned one without its panels.
     stands: Option<BassRun>,
     planned: Option<BassRun>,
+    /// What of the plan is smaller than a cell.
+    small: Option<String>,
     /// Why there is nothing.
     why: Option<String>,
 }
@@ -66,25 +68,30 @@ impl LowEnds {
     /// # Errors
     /// [`Cancelled`].
     pub(super) fn of(progress: &Progress, stands: &Scene, planned: &Scene, asked: Option<&BassAsked>) -> Result<Self, Cancelled> {
-        let Some(asked) = asked else { return Ok(Self { stands: None, planned: None, why: None }) };
+        let Some(asked) = asked else { return Ok(Self::nothing(None)) };
         let run = |scene: &Scene, beside_bare: bool| match bass::bass(progress, scene, &BassAsked { beside_bare, ..*asked }) {
             Ok(run) => Ok(Ok(run)),
             Err(BassError::Stopped(stopped)) => Err(stopped),
             Err(why) => Ok(Err(why.to_string())),
         };
         let is_bare = stands.panels.is_empty();
+        let small = too_small(planned, asked);
         let planned = match run(planned, true)? {
             Ok(planned) => planned,
-            Err(why) => return Ok(Self { stands: None, planned: None, why: Some(why) }),
+            Err(why) => return Ok(Self::nothing(Some(why))),
         };
         if is_bare {
-            return Ok(Self { stands: None, planned: Some(planned), why: None });
+            return Ok(Self { stands: None, planned: Some(planned), small, why: None });
         }
         match run(stands, false)? {
-            Ok(stands) => Ok(Self { stands: Some(stands), planned: Some(planned), why: None }),
+            Ok(stands) => Ok(Self { stands: Some(stands), planned: Some(planned), small, why: None }),
             // One without the other would compare nothing.
-            Err(why) => Ok(Self { stands: None, planned: None, why: Some(why) }),
+            Err(why) => Ok(Self::nothing(Some(why))),
         }
+    }
+
+    fn nothing(why: Option<String>) -> Self {
+        Self { stands: None, planned: None, small: None, why }
     }
 
     /// Of the room as it stands.
@@ -117,7 +124,10 @@ impl LowEnds {
     /// What the low end of a plan rests on; `corners` is where its corner panels go.
     pub(super) fn notes(&self, corners: &Corners) -> Vec<String> {
         match (&self.planned, &self.why) {
-            (Some(_), _) => vec![corners.note(), "What all that hangs does to the low end is computed, before and after.".to_owned()],
+            (Some(_), _) => {
+                let told = [corners.note(), "What all that hangs does to the low end is computed, before and after.".to_owned()];
+                told.into_iter().chain(self.small.clone()).collect()
+            }
             (None, Some(why)) => vec![format!("Corner panels stand by common practice: their bass is not computed, since {why}.")],
             (None, None) => vec!["Corner panels stand by common practice: their bass is not computed.".to_owned()],
         }

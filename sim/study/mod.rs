@@ -109,6 +109,7 @@ pub fn hear_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) 
     let survey = measure::survey(scene, &traced.room);
     let mut findings = judge_until_sure(progress, scene, (&mut traced, run.as_ref().map(|run| &run.low)), &hanging, &survey)?;
     findings.notes.extend(why);
+    findings.notes.extend(waves.filter(|_| run.is_some()).and_then(|asked| crate::findings::bass::too_small(scene, asked)));
     findings.bass = run.map(|run| run.study);
     Ok((findings, traced.room))
 }
@@ -150,7 +151,7 @@ pub fn place_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>)
 /// What do waves do below the frequency at which rays begin to be right?
 ///
 /// # Errors
-/// [`BassError`]: nobody sounds or hears, it takes too much, or stopped.
+/// [`BassError`]: nobody sounds or hears, the room does not close, it takes too much, or stopped.
 pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<BassStudy, BassError> {
     waves(progress, scene, asked).map(|run| run.study)
 }
@@ -166,7 +167,7 @@ pub fn waves(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Ba
 /// What that study would take.
 ///
 /// # Errors
-/// [`BassError`]: nobody sounds or hears, or it takes too much.
+/// [`BassError`]: nobody sounds or hears, the room does not close, or it takes too much.
 pub fn bass_effort(scene: &Scene, asked: &BassAsked) -> Result<BassEffort, BassError> {
     crate::findings::bass::effort(scene, asked)
 }

@@ -9,7 +9,7 @@
 //! ```
 //!
 //! Sums over pieces need no decision of what is inside, so nothing depends on how a wall lies to the grid, and every cell closes: the open shares of its two faces across an axis
-//! differ by what its pieces have of that axis.
+//! differ by what its pieces have of that axis. A room with a hole has no air by these sums but wrong numbers: whoever cuts one asks before whether it closes (`leak`).
 //!
 //! *References.* The divergence theorem. Cut cells in room acoustics: S. Bilbao, B. Hamilton, J. Botts, L. Savioja, "Finite Volume Time Domain Room Acoustics Simulation under General
 //! Impedance Boundary Conditions", IEEE/ACM Trans. Audio Speech Lang. Process. 24 (2016) 161 (from memory).
@@ -60,19 +60,19 @@ pub struct Facet {
 
 /// A piece of a surface in a cell, lengths in cells.
 #[derive(Clone, Copy, Debug)]
-struct Piece {
-    cell: usize,
+pub(super) struct Piece {
+    pub(super) cell: usize,
     /// Area times unit normal into the air; 0 where only the finish changes.
-    vector: DVec3,
+    pub(super) vector: DVec3,
     /// Its middle.
-    middle: DVec3,
+    pub(super) middle: DVec3,
     finish: FinishIndex,
     /// Area, below 0 where it is taken from that finish.
     area: f64,
 }
 
 /// A part of a plane: what it does to the geometry and to the finishes.
-struct Sheet {
+pub(super) struct Sheet {
     corners: Vec<DVec3>,
     /// Unit normal into the air.
     normal: DVec3,
@@ -123,7 +123,7 @@ pub(super) fn share(grid: &Grid, faces: &[(Vec<DVec3>, DVec3)]) -> Vec<(usize, f
 }
 
 /// Every surface in triangles: its outline, what bodies cover of it, its linings.
-fn sheets(room: &Room) -> Vec<Sheet> {
+pub(super) fn sheets(room: &Room) -> Vec<Sheet> {
     let mut all = Vec::new();
     for (index, surface) in room.surfaces.iter().enumerate() {
         let mut add = |region: &crate::geometry::Polygon, border: f64, finishes: &[(FinishIndex, f64)]| {
@@ -149,7 +149,7 @@ fn sheets(room: &Room) -> Vec<Sheet> {
 }
 
 /// A sheet cell by cell.
-fn cut(grid: &Grid, sheet: &Sheet) -> Vec<Piece> {
+pub(super) fn cut(grid: &Grid, sheet: &Sheet) -> Vec<Piece> {
     let corners: Vec<DVec3> = sheet.corners.iter().map(|corner| (*corner - grid.origin) / grid.spacing).collect();
     let mut found = Vec::new();
     for (x, column) in slabs(&corners, sheet.normal, 0) {

@@ -5,7 +5,7 @@
 //!                                                                        └─ring→ Ringing
 //! ```
 //!
-//! Pressure lives in cells, flow through the faces between them. Both are cut by the room's own surfaces (`cells`), so that a slope is a slope and no staircase. What a step does to each
+//! Pressure lives in cells, flow through the faces between them. Both are cut by the room's own surfaces (`cells`, once they close: `leak`), so that a slope is a slope and no staircase. What a step does to each
 //! cell is stable by construction (`stencil`), walls are passive branches of mass, resistance and spring (`admittance`) fitted to their finishes (`walls`, `branches`, `diffuse`), fiber is a volume
 //! (`fiber`, `seen`), and steps follow each other through the room so closely that memory does not hold them up (`layout`, `step`). A point anywhere sounds or hears through the cells round it
 //! (`spread`, `source`), one pulse answers for all frequencies (`pulse`, `record`), a lattice keeps the whole room (`lattice`), modes come out of what it heard (`ringing`, `poles`), all of this in one
@@ -26,6 +26,7 @@ pub mod fiber;
 pub mod grid;
 pub mod lattice;
 pub mod layout;
+pub mod leak;
 mod poles;
 pub mod pulse;
 pub mod record;
@@ -46,6 +47,7 @@ pub use fiber::{Fiber, Fill};
 pub use grid::Grid;
 pub use lattice::Lattice;
 pub use layout::Layout;
+pub use leak::Leak;
 pub use pulse::Pulse;
 pub use record::Record;
 pub use ringing::{Heard, Resonance, Ringing, resonances};

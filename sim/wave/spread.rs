@@ -14,7 +14,7 @@
 //!
 //! *References.* Moving least squares: P. Lancaster, K. Salkauskas, Math. Comput. 37 (1981) 141 (from memory). Lines through cells: J. Amanatides, A. Woo, Eurographics 1987 (from memory).
 //!
-//! *Limits.* A point in a cell that a wall cuts counts as in air, on whichever side of the wall it lies. Behind a body that is thinner than a cell no shadow falls (`cells`, bridged).
+//! *Limits.* A point in a cell that a wall cuts counts as in air, on whichever side of the wall it lies. Behind a body that is thinner than a cell no shadow falls (`Cells::parted`).
 
 use glam::DVec3;
 use thiserror::Error;

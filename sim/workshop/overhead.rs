@@ -190,8 +190,9 @@ fn before_clouds(surfaces: &[MarkedSurface], all: &mut [Overhead]) {
                     && (cloud.bottom_m..=cloud.bottom_m + cloud.height_m).contains(&mark.bottom_m)
             };
             for panel in surface.panels.iter().filter(|panel| panel.number > cloud.number) {
-                if let Some(mark) = panel.marks.iter().find(is_above) {
-                    let words = words::before_the_cloud(panel.number, &mark.name, cloud.number);
+                let above: Vec<&str> = panel.marks.iter().filter(is_above).map(|mark| mark.name.as_str()).collect();
+                if !above.is_empty() {
+                    let words = words::before_the_cloud(panel.number, &above, cloud.number);
                     told.extend([(cloud.number, words.clone()), (panel.number, words)]);
                 }
             }

@@ -316,8 +316,12 @@ pub(super) fn to_look_at(id: &str, numbers: &[u32], heads: f64, unit: LengthUnit
 }
 
 /// A cloud under the anchor of something that lies flat.
-pub(super) fn before_the_cloud(panel: u32, mark: &str, cloud: u32) -> String {
-    format!("panel {panel} goes up before cloud {cloud}: its anchor {mark} is above the cloud and out of reach once that hangs")
+pub(super) fn before_the_cloud(panel: u32, anchors: &[&str], cloud: u32) -> String {
+    let (anchors, are) = match anchors {
+        [one] => (format!("anchor {one}"), "is"),
+        several => (format!("anchors {}", several.join(", ")), "are"),
+    };
+    format!("panel {panel} goes up before cloud {cloud}: its {anchors} {are} above the cloud and out of reach once that hangs")
 }
 
 /// Wires too short for two loops.

@@ -17,6 +17,7 @@ mod edges;
 mod engine;
 mod images;
 mod layers;
+mod low_end;
 mod materials;
 mod modes;
 mod plans;
@@ -75,6 +76,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("directivity", directivity::checks()),
         ("modes", modes::checks()),
         ("waves", waves::checks()),
+        ("the low end in octaves, walls and corners", low_end::checks()),
         ("images", images::checks()),
         ("edges", edges::checks()),
         ("zones", zones::checks()),

@@ -228,6 +228,21 @@ fn exact_what_goes_up_before_a_cloud() {
     );
     let words = "panel 5 goes up before cloud 4: its anchor 5g is above the cloud and out of reach once that hangs".to_owned();
     assert_eq!(told(&building), [(4, words.clone()), (5, words)], "both pages say so");
+    // Half over the cloud all that holds it up there is out of reach, and is named.
+    let over = built(
+        &with(&[
+            ("underside = 2.2\n", "underside = 2.2\n[[panel]]\ntype = \"flat\"\nsurface = \"ceiling\"\nleft = 2.0\nbottom = 1.45\n"),
+            FRAMED,
+        ]),
+        &prices,
+    );
+    let all = &marked(&over, "ceiling", 5).marks;
+    let above = all.iter().filter(|mark| (1.9..=3.1).contains(&mark.left_m) && (1.7..=2.3).contains(&mark.bottom_m));
+    let names: Vec<&str> = above.map(|mark| mark.name.as_str()).collect();
+    assert!(names.len() > 1, "{all:?}");
+    let words =
+        format!("panel 5 goes up before cloud 4: its anchors {} are above the cloud and out of reach once that hangs", names.join(", "));
+    assert_eq!(told(&over), [(4, words.clone()), (5, words)]);
     // Before the cloud it goes up anyway; and 1.1 m lower down none of its anchors is above the cloud.
     assert_eq!(told(&hung(1.45, true)), []);
     assert_eq!(told(&hung(0.35, false)), []);

@@ -80,18 +80,21 @@ fn wished(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     }
 }
 
-/// `38,000 cells of 50 mm, 2 runs; 120 MB; a minute at most`.
+/// `Takes 2 runs through 38,000 cells of 50 mm, 120 MB, about 2 minutes (less where the room rings out soon).`
 fn takes(effort: &BassEffort) -> String {
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let minutes = effort.seconds(threads) / 60.0;
-    let time = if minutes < 1.0 { "less than a minute".to_owned() } else { format!("some {} minutes at most", number(minutes.ceil(), 0)) };
+    let time = if minutes < 1.0 { "less than a minute".to_owned() } else { format!("about {} minutes", number(minutes.ceil(), 0)) };
     let larger = match effort.larger_runs {
         0 => String::new(),
         runs => format!(" and {runs} in cells twice as large"),
     };
     let (cells, mm) = (grouped(u32::try_from(effort.cells).unwrap_or(u32::MAX)), number(1000.0 * effort.cell_m, 0));
     let runs = if effort.runs == 1 { "1 run".to_owned() } else { format!("{} runs", effort.runs) };
-    format!("Takes {runs} through {cells} cells of {mm} mm{larger}, {} MB, {time} (rough).", number(effort.memory_mb, 0))
+    format!(
+        "Takes {runs} through {cells} cells of {mm} mm{larger}, {} MB, {time} (less where the room rings out soon).",
+        number(effort.memory_mb, 0)
+    )
 }
 
 fn found(ui: &mut Ui, shown: Shown<'_>, (now, of, study): (&Scene, &OfScene<LowEnd>, &BassStudy), asked: &mut Asked) {

@@ -25,11 +25,12 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::run::predicted as costs;
-use super::trial::{Heard, Trial, cells_of, verified};
+use super::trial::{Heard, TONES, Trial, cells_of, verified};
 use super::{BassAsked, BassError};
 use crate::progress::Progress;
 use crate::scene::{Core, Filling, Panel, PanelPlace, PanelType, Scene, StockKind};
-use crate::wave::{Exchange, Seen, cost};
+use crate::wave::sounding::LONGEST;
+use crate::wave::{Cost, Exchange, Seen, cost, lattice};
 
 /// Third octaves that count, nominal middles, Hz.
 pub const CORNER_BANDS: std::ops::RangeInclusive<f64> = 40.0..=200.0;
@@ -211,13 +212,13 @@ pub fn corners(progress: &Progress, scene: &Scene, asked: &BassAsked, places: Pl
     let further = kind.count.saturating_sub(1) as usize * (sources * (1 + TRIED) + receivers);
     let coarse = sources * (1 + VERIFIED + DEPTHS.len()) + receivers + further;
     progress.begin("corners", predicted.steps / 2 * (2 * sources + coarse / 2) as u64);
-    let study = Study { progress, kind: &kind, spacing: (2.0 * spacing).min(COARSEST.max(spacing)), top: asked.top_hz, places };
+    let study = Study::new(progress, &kind, asked, (predicted, places));
     let (first, mut candidates) = study.ranked(scene.clone(), true)?;
     let ranks = study.verify(&first, &mut candidates)?;
     let depths = study.depths(&first, &candidates)?;
     let (hung, steps) = study.one_by_one(&first, &candidates)?;
     let settled = if steps.is_empty() { None } else { Some(study.settled(&first.trial.scene, &hung, spacing)?) };
-    let bands: Vec<f64> = super::response::thirds(asked.top_hz).map(|third| third.0).filter(|band| CORNER_BANDS.contains(band)).collect();
+    let bands: Vec<f64> = bands(asked.top_hz).collect();
     Ok(BassCorners {
         kind: kind.name.clone(),
         size_m: kind.size.to_array(),
@@ -257,12 +258,17 @@ pub fn corner_order(
     let (sources, receivers) = (seen.room.sources.len(), seen.room.receivers.len());
     // As in `corners`.
     progress.begin("corners", predicted.steps / 4 * (kind.count as usize * (sources * (1 + TRIED) + receivers)) as u64);
-    let study = Study { progress, kind, spacing: (2.0 * spacing).min(COARSEST.max(spacing)), top: asked.top_hz, places };
+    let study = Study::new(progress, kind, asked, (predicted, places));
     let (first, mut candidates) = study.ranked(scene.clone(), false)?;
     for candidate in candidates.iter_mut().take(TRIED) {
         candidate.told.verified_db = Some(study.run(&first, kind, &candidate.panels)?.0);
     }
     Ok(study.one_by_one(&first, &candidates)?.1)
+}
+
+/// Third octaves that are scored, nominal middles, Hz.
+fn bands(top: f64) -> impl Iterator<Item = f64> {
+    super::response::thirds(top).map(|third| third.0).filter(|band| CORNER_BANDS.contains(band))
 }
 
 /// The type that is hung across corners: the first of the stock that is fiber alone, else one that is made up.
@@ -296,6 +302,10 @@ struct Study<'a> {
     kind: &'a PanelType,
     spacing: f64,
     top: f64,
+    /// Bytes that it may take.
+    memory: u64,
+    /// What the room takes in cells of the usual size.
+    usual: Cost,
     places: Places<'a>,
 }
 
@@ -321,7 +331,28 @@ struct Ranks {
     same_sign: usize,
 }
 
-impl Study<'_> {
+impl<'a> Study<'a> {
+    /// For a room that takes `usual` in cells of the usual size.
+    fn new(progress: &'a Progress, kind: &'a PanelType, asked: &BassAsked, (usual, places): (Cost, Places<'a>)) -> Self {
+        let spacing = (2.0 * usual.spacing).min(COARSEST.max(usual.spacing));
+        Self { progress, kind, spacing, top: asked.top_hz, memory: asked.memory, usual, places }
+    }
+
+    /// Whether memory holds what is kept at so many cells beyond the lattice. Held at once are the first state, another one, and a run beside them; in the end the first state beside the run in
+    /// cells of the usual size.
+    fn afford(&self, trial: &Trial, cells: usize) -> Result<(), BassError> {
+        let seen = trial.seen();
+        let (sources, receivers) = (seen.room.sources.len() as u64, seen.room.receivers.len() as u64);
+        let state = costs(seen, self.top, self.spacing);
+        // Of two states what each source sent there, and of a receiver's run what it hands over.
+        let records = lattice::bytes(cells, (LONGEST * 4.5 * self.top) as usize) * 2 * (sources + 1);
+        let tones = (cells * bands(self.top).count() * TONES * size_of::<num_complex::Complex64>()) as u64 * 2 * (sources + receivers);
+        let more = records + tones;
+        Cost { bytes: 3 * state.bytes + more, ..state }.within(self.memory)?;
+        Cost { bytes: self.usual.bytes + state.bytes + more, ..self.usual }.within(self.memory)?;
+        Ok(())
+    }
+
     /// All places of a state, the best predicted first; with stacks, or panel by panel.
     fn ranked(&self, scene: Scene, with_stacks: bool) -> Result<(State, Vec<Candidate>), BassError> {
         let singles = (self.places)(&scene, self.kind);
@@ -333,6 +364,7 @@ impl Study<'_> {
         let deepest = PanelType { thickness: self.thickest(), ..self.kind.clone() };
         let widest: Vec<Exchange> = sets.iter().flat_map(|panels| trial.exchanges(&deepest, panels)).collect();
         let cells = cells_of(widest.iter().chain(exchanges.iter().flatten()));
+        self.afford(&trial, cells.len())?;
         let heard = trial.hear(self.progress, &cells)?;
         let tones = heard.tones(self.top);
         let transfers = heard.transfers(&tones);

@@ -1,19 +1,20 @@
 //! What a study of the low end would take, told before it is made.
 //!
 //! ```text
-//! time at most = runs x (work of one run) x (1 + rooms in cells twice as large / 16) / (cells of air stepped a second)
+//! time = runs x (work of one run at its longest) x (1 + rooms in cells twice as large / 16) / (cells of air stepped a second)
 //! ```
 //!
 //! *References.* None of its own; what a run takes is that of `wave::cost`.
 //!
-//! *Limits.* Time is rough: machines differ, and a room that has rung out sooner than the longest run takes less.
+//! *Limits.* The work is counted, and is the most that there is: a room that rings out before the longest run ends takes less. How fast it is done is not known but estimated, from one machine shared with others;
+//! others may be twice as fast or half.
 
 use super::run::{check, predicted};
 use super::{BassAsked, BassError};
 use crate::scene::Scene;
 use crate::wave::{Seen, cost};
 
-/// Cells of air that a thread steps a second, measured on a shared machine; rough.
+/// Cells of air that a thread steps a second, measured on one shared machine: an estimate for others.
 const STEPPED: f64 = 1.2e8;
 /// Cells twice as large are an eighth of the cells in half the steps.
 const LARGER: f64 = 16.0;
@@ -36,7 +37,7 @@ pub struct BassEffort {
 }
 
 impl BassEffort {
-    /// Seconds that it takes at most on so many threads; rough.
+    /// Seconds that it takes on so many threads if all rooms ring to the end of the longest run: an estimate, within a factor of two.
     #[must_use]
     pub fn seconds(&self, threads: usize) -> f64 {
         self.updates / (STEPPED * threads.max(1) as f64)

@@ -22,6 +22,7 @@ mod over_time;
 mod response;
 mod run;
 mod slice;
+mod small;
 mod spans;
 mod trial;
 
@@ -32,7 +33,7 @@ use thiserror::Error;
 use super::Span;
 use crate::progress::Cancelled;
 use crate::response::LowEnd;
-use crate::wave::{NoAir, TooDear};
+use crate::wave::{Leak, NoAir, TooDear};
 
 pub use box_spread::{BoxSpread, BoxThird, ENOUGH, ONE, SideRatio, WHOLE};
 pub use corners::{BassCorners, CornerCandidate, CornerPlace, CornerStep, corner_order, corners};
@@ -44,6 +45,7 @@ pub use over_time::{BassOverTime, FALLEN_DB};
 pub use response::SLOWER;
 pub use run::bass;
 pub use slice::{BassPicture, BassSlice};
+pub use small::too_small;
 pub use spans::SAME;
 
 /// Lowest frequency that is told, Hz.
@@ -90,6 +92,9 @@ pub enum BassError {
     /// Nothing sounds or nobody hears.
     #[error("the scene has no {0}: bass is what goes from a source to a seat")]
     Nobody(&'static str),
+    /// The room is open.
+    #[error(transparent)]
+    Leak(#[from] Leak),
     /// A point lies in something solid.
     #[error("{name} lies in no air: {why}")]
     Buried {

@@ -14,6 +14,7 @@ use super::fields::fields;
 use super::floor::floor;
 use super::modes::{modes, ringing};
 use super::response::responses;
+use super::small::too_small;
 use super::spans::with_spans;
 use super::{APART, BassAsked, BassCost, BassError, BassFields, BassRoom, BassRun, BassStudy, BoxMode, BoxSpread, LOWEST, TOPS};
 use crate::findings::survey::{bare_room, schroeder};
@@ -24,12 +25,13 @@ use crate::response::{Crossover, LowEnd};
 use crate::room::{Emitter, Room};
 use crate::scene::Scene;
 use crate::wave::dispersion;
+use crate::wave::leak::closed;
 use crate::wave::sounding::LONGEST;
 use crate::wave::stencil::COURANT;
 use crate::wave::walls::{Ensemble, fit};
 use crate::wave::{Cost, Hearing, Seen, Silent, Sounding, cost};
 
-/// Whether somebody sounds and hears, up to a frequency that can be.
+/// Whether somebody sounds and hears in a room that closes, up to a frequency that can be.
 pub(super) fn check(room: &Room, asked: &BassAsked) -> Result<(), BassError> {
     if !(TOPS[0]..=TOPS[1]).contains(&asked.top_hz) {
         return Err(BassError::Top(asked.top_hz));
@@ -40,7 +42,7 @@ pub(super) fn check(room: &Room, asked: &BassAsked) -> Result<(), BassError> {
     if room.receivers.is_empty() {
         return Err(BassError::Nobody("seat or microphone"));
     }
-    Ok(())
+    Ok(closed(room)?)
 }
 
 /// Frequencies of the curves up to `top` Hz.
@@ -96,7 +98,7 @@ pub fn bass(progress: &Progress, scene: &Scene, asked: &BassAsked) -> Result<Bas
         box_spread: box_size(scene).map(|size| BoxSpread::new(size, room.medium.speed)),
         corners: None,
         left_out: seen.left_out.clone(),
-        notes: notes(&seen, spacing, rooms()),
+        notes: notes(&seen, spacing, rooms()).into_iter().chain(too_small(scene, asked)).collect(),
         stands,
         bare,
     };

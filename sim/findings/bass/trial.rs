@@ -118,6 +118,11 @@ impl Trial {
         Ok(Figures { thirds, modes })
     }
 
+    /// The room as waves see it.
+    pub(super) const fn seen(&self) -> &Seen {
+        &self.seen
+    }
+
     /// Edge of its cells, meters.
     pub(super) const fn spacing(&self) -> f64 {
         self.sounding.grid.spacing

@@ -170,15 +170,20 @@ pub(crate) fn sentence(text: &str) -> String {
     letters.next().map_or_else(String::new, |letter| letter.to_uppercase().chain(letters).collect())
 }
 
+/// `1 evening`, `2 evenings`.
+pub(super) fn counted(count: u32, one: &str, several: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { several })
+}
+
 fn effort(build: &Build) -> String {
     let Some(schedule) = &build.schedule else {
         return "Nothing is made here: all of it is bought.".to_owned();
     };
     format!(
-        "Making takes about {} evenings, {} hours of work in {} batches; the last panel is dry {} days after the first evening begins.",
-        schedule.evenings,
+        "Making takes about {}, {} hours of work in {}; the last panel is dry {} days after the first evening begins.",
+        counted(schedule.evenings, "evening", "evenings"),
         plain(schedule.work_h, 1),
-        schedule.batches,
+        counted(schedule.batches, "batch", "batches"),
         plain(schedule.until_dry_h / 24.0, 1)
     )
 }

@@ -16,7 +16,7 @@ use crate::workshop::{self, Schedule};
 
 use super::cut_plans::hatch;
 use super::shop_list::quantity_of;
-use super::shop_pages::{Job, cautions};
+use super::shop_pages::{Job, cautions, counted};
 use crate::report::leaf::{Chapter, Format, Writer};
 use crate::report::leaf_table::{TICK, Table};
 
@@ -118,12 +118,12 @@ fn steps(construction: Construction, making: &Making) -> Vec<String> {
 fn plan(page: &mut Writer, schedule: &Schedule, making: &Making) {
     page.section("Evening by evening", 40.0);
     page.paragraph(&format!(
-        "{} evenings with work, {} h each at most, {} h of work together; {} batches on a table of {}; {} days until the last panel is dry. After: how long into its evening a task begins. Minutes of work are guesses{}. One person works, and \
+        "{} with work, {} h each at most, {} h of work together; {} on a table of {}; {} days until the last panel is dry. After: how long into its evening a task begins. Minutes of work are guesses{}. One person works, and \
          what dries stays on the table.",
-        schedule.evenings,
+        counted(schedule.evenings, "evening", "evenings"),
         plain(making.evening_hours, 1),
         plain(schedule.work_h, 1),
-        schedule.batches,
+        counted(schedule.batches, "batch", "batches"),
         page.tape().say_size(making.table.x, making.table.y),
         plain(schedule.until_dry_h / 24.0, 1),
         if schedule.drying_is_guess { ", and so are drying times" } else { "" }

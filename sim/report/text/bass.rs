@@ -232,23 +232,17 @@ pub fn mode_heads(study: &BassStudy) -> Vec<String> {
 #[must_use]
 pub fn modes(study: &BassStudy) -> Vec<Vec<String>> {
     let dash = || "-".to_owned();
-    let nearest = |all: &[f64], frequency: f64| {
-        let near = all.iter().enumerate().min_by(|a, b| (a.1 - frequency).abs().total_cmp(&(b.1 - frequency).abs()));
-        near.filter(|(_, other)| (*other / frequency - 1.0).abs() < 0.05).map(|(index, _)| index)
-    };
     let row = |mode: &BassMode| {
         let likely = |span: Option<Span>, decimals: usize| (study.cost.others > 0).then(|| range(span, decimals));
         let own = std::iter::once(number(mode.frequency_hz, 1)).chain(likely(mode.frequency_span_hz, 1));
         let own = own.chain(std::iter::once(optional(mode.decay_s, 2))).chain(likely(mode.decay_span_s, 2));
         let seats = mode.at_receivers_db.iter().map(|level| number(*level, 0));
         let bare = study.bare.iter().flat_map(|bare| {
-            let all: Vec<f64> = bare.modes.iter().map(|mode| mode.frequency_hz).collect();
-            let near = nearest(&all, mode.frequency_hz).map(|index| &bare.modes[index]);
+            let near = nearest(&bare.modes, mode.frequency_hz, |other| other.frequency_hz);
             near.map_or_else(|| [dash(), dash()], |near| [number(near.frequency_hz, 1), optional(near.decay_s, 2)])
         });
         let rigid = study.box_modes.iter().flat_map(|rigid| {
-            let all: Vec<f64> = rigid.iter().map(|mode| mode.frequency_hz).collect();
-            let near = nearest(&all, mode.frequency_hz).map(|index| &rigid[index]);
+            let near = nearest(rigid, mode.frequency_hz, |other| other.frequency_hz);
             near.map_or_else(
                 || [dash(), dash()],
                 |near| [number(near.frequency_hz, 1), near.half_waves.map(|half| half.to_string()).join(" ")],
@@ -257,6 +251,12 @@ pub fn modes(study: &BassStudy) -> Vec<Vec<String>> {
         own.chain(seats).chain(bare).chain(rigid).collect()
     };
     study.stands.modes.iter().map(row).collect()
+}
+
+/// The mode of another state of the room that may be the one of this frequency: the nearest, within 5 %.
+pub(super) fn nearest<T>(all: &[T], frequency: f64, of: impl Fn(&T) -> f64) -> Option<&T> {
+    let off = |mode: &T| (of(mode) / frequency - 1.0).abs();
+    all.iter().min_by(|a, b| off(a).total_cmp(&off(b))).filter(|mode| off(mode) < 0.05)
 }
 
 /// Limits, what is left out, what it took.

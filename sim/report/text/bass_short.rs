@@ -1,8 +1,9 @@
 //! The low end in a few lines, for the pages of other steps.
 
+use super::bass::nearest;
 use super::columns::Page;
 use super::figures::number;
-use crate::findings::bass::{BassMode, BassResponse, BassRoom, BassStudy, Third};
+use crate::findings::bass::{BassMode, BassResponse, BassStudy, Third};
 
 /// Heading over the lines.
 pub const HEADING: &str = "The low end";
@@ -68,16 +69,10 @@ fn longest(study: &BassStudy) -> Option<String> {
     let mut modes: Vec<(&BassMode, f64)> = study.stands.modes.iter().filter_map(|mode| Some((mode, mode.decay_s?))).collect();
     modes.sort_by(|a, b| b.1.total_cmp(&a.1));
     let told = |(mode, decay): &(&BassMode, f64)| {
-        let before = study.bare.as_ref().and_then(|bare| nearest(bare, mode.frequency_hz));
+        let before = study.bare.as_ref().and_then(|bare| nearest(&bare.modes, mode.frequency_hz, |other| other.frequency_hz)?.decay_s);
         let bare = before.map_or_else(String::new, |before| format!(" (bare {} s)", number(before, 2)));
         format!("{} Hz, {} s{bare}", number(mode.frequency_hz, 1), number(*decay, 2))
     };
     let modes: Vec<String> = modes.iter().take(MODES).map(told).collect();
     (!modes.is_empty()).then(|| format!("Modes that ring longest: {}.", modes.join("; ")))
-}
-
-/// Decay of the mode of another state of the room that is the same, if one is.
-fn nearest(room: &BassRoom, frequency: f64) -> Option<f64> {
-    let off = |mode: &&BassMode| (mode.frequency_hz / frequency - 1.0).abs();
-    room.modes.iter().min_by(|a, b| off(a).total_cmp(&off(b))).filter(|mode| off(mode) < 0.05)?.decay_s
 }

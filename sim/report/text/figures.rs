@@ -7,7 +7,7 @@ use crate::units::{Length, LengthUnit, POUND_KG};
 
 /// What the `+-` of a page means, and its ranges.
 pub const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing. Inputs: where a figure lies in two of three rooms, by the doubt of \
-     absorption values (0.1 up to 250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and, for decay times, of the tape.";
+     absorption values (0.1 up to 250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and, for decay times, of the tape; below the crossover, where waves were run, what rooms with other walls do.";
 /// What the mark of a statistical octave means.
 pub const STATISTICAL: &str = "* below Schroeder's frequency of the bare room, where waves rule: a statistical reading, judged by nothing.";
 
