@@ -1,6 +1,7 @@
 //! Where the stock hangs, what each panel earns, and how that compares with the rules of thumb.
 
 pub mod accounts;
+pub mod bass;
 pub mod choice;
 pub mod cloud;
 pub mod decay;
@@ -25,6 +26,7 @@ use crate::bands::Band;
 use crate::findings::{Estimate, Findings, Place};
 use crate::scene::{self, Terms};
 
+pub use bass::BassOctave;
 pub use choice::Choice;
 pub use explain::{AfterPanels, Curve, Earnings};
 pub use score::Figures;
@@ -222,6 +224,9 @@ pub struct Plan {
     pub stopped_because: String,
     /// Lowest and highest octave that the decay of layouts and earnings is the mean of, Hz; the lowest lies above Schroeder's frequency.
     pub decay_octaves_hz: [u32; 2],
+    /// Octaves that the term `bass` of the layouts is the mean of; left out where no waves were run, or it counts nothing.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub bass_octaves: Vec<BassOctave>,
     /// Findings as the room stands.
     pub before: Findings,
     /// Findings with the plan hung, as built, traced anew with another seed.

@@ -17,6 +17,7 @@ mod dips;
 mod effort;
 mod fields;
 mod floor;
+mod larger;
 mod modes;
 mod over_time;
 mod response;
@@ -39,6 +40,7 @@ pub use corners::{BassCorners, CornerCandidate, CornerPlace, CornerStep, corner_
 pub use dips::DEEP_DB;
 pub use effort::{BassEffort, effort};
 pub use fields::BassFields;
+pub use larger::in_larger_cells;
 pub use floor::{BassFloor, BassPlace, FROM, FROM_WALLS};
 pub use over_time::{BassOverTime, FALLEN_DB};
 pub use response::SLOWER;
