@@ -267,6 +267,12 @@ impl Plan {
         numbered.filter(|(placed, _)| !self.hangs_already(placed.number)).map(|(_, panel)| panel.clone()).collect()
     }
 
+    /// Whether the bass of an octave counts in the score of its layouts.
+    #[must_use]
+    pub fn counts_bass(&self, band: Band) -> bool {
+        self.bass_octaves.iter().any(|octave| octave.frequency_hz == band.nominal())
+    }
+
     /// `500 Hz - 4 kHz`: the octaves that decays of layouts are the mean of.
     #[must_use]
     pub fn decay_octaves(&self) -> String {
