@@ -1,14 +1,16 @@
 //! The bass of the layouts that a plan compares: each run through waves, and what is wrong with it there, in steps that are just noticed.
 //!
 //! ```text
-//! T = T_larger * T_plan / T_plan_larger;   steps of an octave = max(0, ln(T / T_asked) / ln 1.05), or ln(T / T_bare) / ln 1.05 where nothing is asked;   bass = their mean
+//! T = T_larger * T_plan / T_plan_larger where a layout was not run in the usual cells
+//! steps of an octave = max(0, ln(T / T_asked) / ln 1.05), or ln(T / T_bare) / ln 1.05 where nothing is asked;   bass = their mean
 //! ```
 //!
 //! *Which octaves.* Those whose basis is waves, or waves and rays joined (`findings::pairs`), and that the term `decay` does not hold already. Each is read as in findings: T30, or T20 where one of the
 //! layouts does not reach that far, the mean over the judged pairs; an octave whose filter rings as long as one of the rooms counts in none.
 //!
-//! *Which cells.* All layouts are run in cells twice as large (`findings::bass::larger`), so that they differ by nothing but what hangs; their ratio to the plan there is put on the plan's own figure
-//! in the usual cells, which is there for every plan. So the plan's figure is that of its findings, but for the rays of an octave that is joined, and what all larger cells do wrong alike drops out.
+//! *Which cells.* The plan and the room as it stands, or without panels, were run in the usual cells: theirs are the figures of findings, but for the rays of an octave that is joined. Other layouts are
+//! run in cells twice as large (`findings::bass::larger`), and so is the plan; the ratio of both there is put on the plan's figure in the usual ones. The plan it is because it hangs what they hang: of the
+//! ratio of the bare basement to its plan larger cells make 7 % too much at 63 Hz, so the bare room would lead the rules of thumb as far astray.
 //!
 //! *What is asked.* For mixing the bounds of `findings::targets` at 63 Hz and 125 Hz. The ranges of other uses are those of octaves from 250 Hz on: of what lies below nothing is asked, and it is held
 //! against the bare room.
@@ -45,12 +47,14 @@ pub struct BassOctave {
 }
 
 /// By what waves layouts are judged.
-#[derive(Clone, Copy)]
+#[derive(Clone)]
 pub struct ByWaves<'a> {
     /// How waves are run.
     pub asked: &'a BassAsked,
     /// What they bring in the planned room, in the usual cells.
     pub planned: &'a LowEnd,
+    /// The same of other rooms that were run in them, by what hangs there.
+    pub others: Vec<(&'a [Panel], &'a LowEnd)>,
     /// The bare room: its Schroeder frequency, and what is asked of one of its size.
     pub survey: &'a Survey,
 }
@@ -72,33 +76,44 @@ impl ByWaves<'_> {
     /// # Errors
     /// [`Cancelled`].
     pub(super) fn layouts(
-        self,
+        &self,
         progress: &Progress,
         (ground, scene): (Ground<'_>, &Scene),
         layouts: &[(&[Panel], &Weighed)],
         plan: usize,
     ) -> Result<Result<Bass, String>, Cancelled> {
-        let rooms = layouts.iter().map(|(panels, _)| Scene { panels: panels.to_vec(), ..scene.clone() });
+        let usual = |(number, (panels, _)): (usize, &(&[Panel], &Weighed))| if number == plan { Some(self.planned) } else { self.other(panels) };
+        let usual: Vec<Option<&LowEnd>> = layouts.iter().enumerate().map(usual).collect();
+        let left = layouts.iter().zip(&usual).filter(|(_, usual)| usual.is_none()).map(|((panels, _), _)| *panels);
+        let rooms = left.chain([layouts[plan].0]).map(|panels| Scene { panels: panels.to_vec(), ..scene.clone() });
         match in_larger_cells(progress, rooms, self.asked, self.planned.crossover) {
-            Ok(lows) => Ok(Ok(self.beside(ground, scene, layouts, (&lows, plan)))),
+            Ok(larger) => Ok(Ok(self.beside((ground, scene), layouts, (&usual, &larger), plan))),
             Err(BassError::Stopped(stopped)) => Err(stopped),
             Err(why) => Ok(Err(why.to_string())),
         }
     }
 
-    /// Layouts by what waves bring in larger cells, put on the plan's figures in the usual ones.
+    /// What waves bring in the usual cells where just these panels hang; `None` where that was not run.
+    fn other(&self, panels: &[Panel]) -> Option<&LowEnd> {
+        let is_same = |other: &[Panel]| other.len() == panels.len() && other.iter().all(|panel| panels.contains(panel));
+        self.others.iter().find(|(other, _)| is_same(other)).map(|(_, low)| *low)
+    }
+
+    /// Layouts by what waves bring in the usual cells, or in larger ones, those that are left in their order and the plan after them.
     fn beside(
-        self,
-        Ground { goal, .. }: Ground<'_>,
-        scene: &Scene,
+        &self,
+        (Ground { goal, .. }, scene): (Ground<'_>, &Scene),
         layouts: &[(&[Panel], &Weighed)],
-        (lows, plan): (&[LowEnd], usize),
+        (usual, larger): (&[Option<&LowEnd>], &[LowEnd]),
+        plan: usize,
     ) -> Bass {
         let joined = |weighed: &Weighed, low: &LowEnd| -> BTreeMap<(usize, usize), Response> {
             weighed.responses.iter().map(|(&pair, response)| (pair, response.clone().with_low(low, pair))).collect()
         };
-        let mut responses: Vec<_> = layouts.iter().zip(lows).map(|((_, weighed), low)| joined(weighed, low)).collect();
-        responses.push(joined(layouts[plan].1, self.planned));
+        let mut larger = larger.iter();
+        let each = layouts.iter().map(|(_, weighed)| *weighed).zip(usual.iter().copied()).chain([(layouts[plan].1, None)]);
+        let responses: Vec<_> =
+            each.filter_map(|(weighed, usual)| Some(joined(weighed, usual.or_else(|| larger.next())?))).collect();
         let decays = SideBySide::of(&responses.iter().collect::<Vec<_>>(), goal);
         let is_of_waves = |band: &Band| {
             let basis = |response: &Response| basis(self.survey.schroeder_hz, response, *band);
@@ -107,9 +122,13 @@ impl ByWaves<'_> {
         let mut bass = Bass { octaves: Vec::new(), times: vec![Vec::new(); layouts.len()] };
         for band in Band::ALL.into_iter().filter(is_of_waves) {
             let Some(read) = decays.iter().map(|decays| of_octave(decays, band)).collect::<Option<Vec<_>>>() else { continue };
-            let Some((usual, larger)) = read.split_last() else { continue };
-            let scale = usual.with(&larger[plan], |usual, larger| usual / larger);
-            let times: Vec<Resampled<f64>> = larger.iter().map(|time| time.with(&scale, |time, scale| time * scale)).collect();
+            let Some((plan_there, own)) = read.split_last() else { continue };
+            let scale = own[plan].with(plan_there, |usual, larger| usual / larger);
+            let scaled = |(time, usual): (&Resampled<f64>, &Option<&LowEnd>)| match usual {
+                Some(_) => time.clone(),
+                None => time.with(&scale, |time, scale| time * scale),
+            };
+            let times: Vec<Resampled<f64>> = own.iter().zip(usual).map(scaled).collect();
             if times.iter().any(|time| time.whole <= rings(band)) {
                 continue;
             }

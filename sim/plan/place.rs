@@ -163,7 +163,8 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
     drop(traced);
 
     // Without a weight nobody asks for it.
-    let by_waves = |planned| waves.map(|asked| ByWaves { asked, planned, survey: &standing }).filter(|_| goal.weights.bass > 0.0);
+    let asked = waves.filter(|_| goal.weights.bass > 0.0);
+    let by_waves = |planned| asked.map(|asked| ByWaves { asked, planned, others: low.others(written), survey: &standing });
     let judged = Judgement::new(progress, stock, fresh.clone(), &goal, (&found, &order), low.after().and_then(by_waves))?;
     let after = as_built(progress, scene, (fresh, low.after()), &pictures.panels, standing.schroeder_hz)?;
     pictures.layouts = judged.arranged;
@@ -439,7 +440,7 @@ pub fn as_built(
 }
 
 /// What the bass of layouts rests on.
-const BASS: &str = "Bass of layouts: each was run through waves in larger cells, its ratio to the plan put on the plan's own figure. The search does not know it, nor do choices between types, what panels earn and how many it takes.";
+const BASS: &str = "Bass of layouts: those that findings do not tell were run through waves in larger cells, their ratio to the plan put on the plan's own figure. The search does not know it, nor do choices between types, what panels earn and how many it takes.";
 
 /// What our layout is called.
 const OURS: &str = "plan";
