@@ -28,10 +28,10 @@ use serde::{Deserialize, Serialize};
 use super::decay::SideBySide;
 use super::score::{DECAY_STEP, Faults, Ground, Weighed};
 use crate::bands::Band;
-use crate::findings::{Basis, Survey};
 use crate::findings::bass::{BassAsked, BassError, in_larger_cells};
 use crate::findings::pairs::{basis, rings};
 use crate::findings::targets::longest_asked;
+use crate::findings::{Basis, Survey};
 use crate::progress::{Cancelled, Progress};
 use crate::response::{LowEnd, Resampled, Response};
 use crate::scene::{Panel, Scene};
@@ -82,7 +82,8 @@ impl ByWaves<'_> {
         layouts: &[(&[Panel], &Weighed)],
         plan: usize,
     ) -> Result<Result<Bass, String>, Cancelled> {
-        let usual = |(number, (panels, _)): (usize, &(&[Panel], &Weighed))| if number == plan { Some(self.planned) } else { self.other(panels) };
+        let usual =
+            |(number, (panels, _)): (usize, &(&[Panel], &Weighed))| if number == plan { Some(self.planned) } else { self.other(panels) };
         let usual: Vec<Option<&LowEnd>> = layouts.iter().enumerate().map(usual).collect();
         let left = layouts.iter().zip(&usual).filter(|(_, usual)| usual.is_none()).map(|((panels, _), _)| *panels);
         let rooms = left.chain([layouts[plan].0]).map(|panels| Scene { panels: panels.to_vec(), ..scene.clone() });
@@ -112,8 +113,7 @@ impl ByWaves<'_> {
         };
         let mut larger = larger.iter();
         let each = layouts.iter().map(|(_, weighed)| *weighed).zip(usual.iter().copied()).chain([(layouts[plan].1, None)]);
-        let responses: Vec<_> =
-            each.filter_map(|(weighed, usual)| Some(joined(weighed, usual.or_else(|| larger.next())?))).collect();
+        let responses: Vec<_> = each.filter_map(|(weighed, usual)| Some(joined(weighed, usual.or_else(|| larger.next())?))).collect();
         let decays = SideBySide::of(&responses.iter().collect::<Vec<_>>(), goal);
         let is_of_waves = |band: &Band| {
             let basis = |response: &Response| basis(self.survey.schroeder_hz, response, *band);

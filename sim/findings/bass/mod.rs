@@ -40,8 +40,8 @@ pub use corners::{BassCorners, CornerCandidate, CornerPlace, CornerStep, corner_
 pub use dips::DEEP_DB;
 pub use effort::{BassEffort, effort};
 pub use fields::BassFields;
-pub use larger::in_larger_cells;
 pub use floor::{BassFloor, BassPlace, FROM, FROM_WALLS};
+pub use larger::in_larger_cells;
 pub use over_time::{BassOverTime, FALLEN_DB};
 pub use response::SLOWER;
 pub use run::bass;
