@@ -8,7 +8,7 @@ use roomwright::findings::{
     AxialMode, Basis, BendMadeOf, BoundaryDip, DirectSound, EarlyResponse, EdgeArrival, EnergyTime, Estimate, Findings, Flutter, Likeness,
     MadeOf, Octave, Pair, Place, Reflection, Sending, Span, StockPanel, SurfaceArea, Survey, SuspendedPanel, Target, Tracing,
 };
-use roomwright::plan::{AfterPanels, Curve, Earnings, Figures, HotSpot, Layout, Placed, Plan};
+use roomwright::plan::{AfterPanels, BassOctave, Curve, Earnings, Figures, HotSpot, Layout, Placed, Plan};
 use roomwright::scene::{Activity, AirState, Goals, Microphone, Scene, Seat, Source, SourceKind, Terms, Wall};
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
@@ -422,6 +422,7 @@ pub(crate) fn plan() -> Plan {
         left_over: vec![("panel 50".to_owned(), 4), ("panel 100".to_owned(), 0), ("trap".to_owned(), 1)],
         stopped_because: "the next panel would earn less than its error".to_owned(),
         decay_octaves_hz: [500, 4000],
+        bass_octaves: vec![BassOctave { frequency_hz: 63, longest_s: Some(0.5) }, BassOctave { frequency_hz: 125, longest_s: None }],
         before: findings(0.52, -4.2),
         after: Findings { survey: Survey { treated_share: 0.06, treated_area_m2: 5.06, ..survey() }, ..findings(0.31, -11.4) },
         weights: Terms { likeness: 0.5, ..Terms::from_fn(|_| 1.0) },

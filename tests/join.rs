@@ -262,7 +262,8 @@ fn keeps_a_plan_without_waves_where_they_cannot_be() {
     let findings = study::hear_with(&Progress::new(), &scene, Some(&dear)).expect("nobody cancels").0;
     assert!(findings.bass.is_none() && findings.notes.iter().any(|note| note.contains("was not computed") && note.contains("GB")));
     let plan = study::place_with(&Progress::new(), &scene, Some(&dear)).expect("nobody cancels").plan;
-    assert!(plan.before.bass.is_none() && plan.after.bass.is_none());
+    assert!(plan.before.bass.is_none() && plan.after.bass.is_none() && plan.bass_octaves.is_empty());
+    assert!(plan.layouts.iter().all(|layout| layout.faults_steps.bass.is_none()), "nobody knows it");
 }
 
 /// A corner panel and a flat one in a small room.
@@ -298,4 +299,6 @@ fn keeps_the_low_end_before_and_after_a_plan() {
     assert!(!plan.placed.is_empty() && time(&plan.after) < time(&plan.before), "{} {}", time(&plan.before), time(&plan.after));
     assert!(plan.placed.iter().all(|placed| placed.serves.contains("by waves")), "{:?}", plan.placed);
     assert!(plan.notes.iter().any(|note| note.contains("take most from the ring")), "{:?}", plan.notes);
+    let bass: Vec<f64> = plan.layouts.iter().map(|layout| layout.faults_steps.bass.expect("all were run").value).collect();
+    assert!(bass[1] < bass[0] && !plan.bass_octaves.is_empty() && plan.notes.iter().any(|note| note.starts_with("Bass of layouts")), "{bass:?}");
 }

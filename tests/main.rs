@@ -55,6 +55,7 @@ mod scene; // broken scenes and all that is wrong with them
 mod scenes; // the scenes of the repository, the starter and the reference: read, print, read again
 mod schema; // the JSON: its committed schema, real output against it, units in its keys
 mod score; // what is wrong with a layout in steps: against the findings, by hand, weights, what rings
+mod score_bass; // bass in the score: corner stacks in a hard box by hand, nothing without waves, what layouts rest on, threads
 mod sensitivity; // how early level, clarity and decay change with every patch: differences, octaves, all in one pass
 mod sheets; // the printed pages of a build: nothing on anything, true to size, lists that read back
 mod shoebox; // a box with walls that give way, exactly: pressures, damped modes, images, and as cells have it

@@ -190,8 +190,7 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Op
     let bin_s = response.bin_s;
     let decays = decay_curves(&resampled, bin_s);
     let is_known = |range: Range, time: &Resampled<f64>| {
-        let [slower, slower_early] = SLOWER;
-        let least = if range == Range::Early { slower_early } else { slower } / (band.upper() - band.lower());
+        let least = if range == Range::Early { SLOWER[1] / (band.upper() - band.lower()) } else { rings(band) };
         response.rays_share(band) >= 1.0 || time.whole > least
     };
     let ranges = [Range::Early, Range::Twenty, Range::Thirty];
@@ -206,7 +205,7 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Op
     let effective = if response.rays_share(band) > 0.0 { context.traced.paths.effective_share[band] } else { 1.0 };
     let octave = Octave {
         frequency_hz: band.nominal(),
-        basis: basis(context, response, band),
+        basis: basis(context.schroeder_hz, response, band),
         edt_s,
         edt_inputs_s: None,
         t20_s,
@@ -226,17 +225,24 @@ fn octave(context: &Context<'_>, response: &Response, band: Band) -> (Octave, Op
     (octave, thirty.or(twenty))
 }
 
+/// A decay time that waves bring is the room's only above this one, seconds.
+#[must_use]
+pub fn rings(band: Band) -> f64 {
+    SLOWER[0] / (band.upper() - band.lower())
+}
+
 /// Why a decay that waves bring is not told.
 const RINGS_AS_LONG: &str = "the octave's filter rings about as long as the room";
 
 /// What the figures of an octave rest on. Where waves end below Schroeder's frequency, an octave whose center lies between is mostly one of rays where waves rule, though some of it is of waves.
-fn basis(context: &Context<'_>, response: &Response, band: Band) -> Basis {
+#[must_use]
+pub fn basis(schroeder_hz: f64, response: &Response, band: Band) -> Basis {
     let crossover = response.crossover_hz();
-    let reaches = crossover >= 0.99 * context.schroeder_hz;
+    let reaches = crossover >= 0.99 * schroeder_hz;
     match response.rays_share(band) {
         share if share <= 0.0 => Basis::Waves,
         share if share < 1.0 && (reaches || band.center() <= crossover) => Basis::Joined,
-        _ if band.center() < context.schroeder_hz => Basis::Statistical,
+        _ if band.center() < schroeder_hz => Basis::Statistical,
         _ => Basis::Geometric,
     }
 }

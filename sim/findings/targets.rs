@@ -101,6 +101,21 @@ pub fn reverberation_range(activity: Activity, volume: f64, floor_area: f64) -> 
     }
 }
 
+/// The longest decay that is asked of an octave by itself, seconds: for mixing at 63 Hz and 125 Hz by the document, from 250 Hz on the upper end of the `range` that the mean is asked for;
+/// `None` where nothing is asked.
+#[must_use]
+pub fn longest_asked((activity, range): (Activity, Option<(f64, f64)>), survey: &Survey, band: Band) -> Option<f64> {
+    let volume = survey.volume_m3;
+    match LOW.iter().find(|(low, _)| *low == band.index()) {
+        // Where the law speaks of the room, as for its mean.
+        Some((_, longer)) if activity == Activity::Mixing => {
+            reverberation_range(activity, volume, survey.floor_area_m2).map(|_| mixing_decay(volume) + longer)
+        }
+        None if band.index() >= MID.0 => range.map(|(_, high)| high),
+        _ => None,
+    }
+}
+
 /// The mean decay time for mixing in a room of this volume (m3), in seconds: `0.25 (V / 100)^(1/3)`, never under 0.2.
 #[must_use]
 pub fn mixing_decay(volume: f64) -> f64 {

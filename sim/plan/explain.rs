@@ -13,7 +13,7 @@
 //! and its gain be told as too large, the last as too small. So no figure of the curve was picked for its value, and its errors are those of any other layout.
 //!
 //! *Limits.* Greedy, and in blocks after the first few: the first of the order need not be the best few there are, and panels were hung to go together; a plan for a smaller stock may be better than the first panels of
-//! this one. Corner panels and clouds count as what they cover, see `flush`; the low end has no part in the score, so a corner panel's bass is not in what it earns.
+//! this one. Corner panels and clouds count as what they cover, see `flush`; the low end has no part in any of these layouts, so a corner panel's bass is not in what it earns, nor in what all earn together.
 
 use std::collections::BTreeMap;
 
@@ -69,7 +69,7 @@ pub struct AfterPanels {
     pub panels: u32,
     /// The one that was hung last, by its number in hanging order; `null` before the first.
     pub number: Option<u32>,
-    /// What is wrong then, in just noticed steps.
+    /// What is wrong then, in just noticed steps, without bass.
     pub left_steps: Estimate,
     /// By how many steps that panel made the room better, on the same rays; `null` before the first.
     pub adds_steps: Option<Estimate>,
@@ -83,7 +83,7 @@ pub struct AfterPanels {
 pub struct Curve {
     /// After 0, 1, 2 ... panels, in the order of greatest gain.
     pub points: Vec<AfterPanels>,
-    /// By how many steps the plan is better than the room as it stands.
+    /// By how many steps the plan is better than the room as it stands, without its bass.
     pub gain_steps: Estimate,
     /// Sum of what each panel earns last.
     pub last_sum_steps: Estimate,

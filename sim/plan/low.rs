@@ -109,6 +109,13 @@ impl LowEnds {
         self.planned.as_ref().map(|planned| &planned.low)
     }
 
+    /// Rooms that were run besides the planned one, by what hangs in them; `stands` is the room as it stands.
+    pub(super) fn others<'a>(&'a self, stands: &'a Scene) -> Vec<(&'a [Panel], &'a LowEnd)> {
+        let bare = self.planned.as_ref().and_then(|planned| planned.bare_low.as_ref()).map(|low| (&[][..], low));
+        let stands = self.stands.as_ref().map(|run| (&stands.panels[..], &run.low));
+        bare.into_iter().chain(stands).collect()
+    }
+
     /// The low end of the room as it stands, and of the planned room beside the bare one.
     pub(super) fn studies(self) -> [Option<BassStudy>; 2] {
         let planned = self.planned.map(|planned| planned.study);

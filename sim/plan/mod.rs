@@ -1,6 +1,7 @@
 //! Where the stock hangs, what each panel earns, and how that compares with the rules of thumb.
 
 pub mod accounts;
+pub mod bass;
 pub mod choice;
 pub mod cloud;
 pub mod decay;
@@ -25,6 +26,7 @@ use crate::bands::Band;
 use crate::findings::{Estimate, Findings, Place};
 use crate::scene::{self, Terms};
 
+pub use bass::BassOctave;
 pub use choice::Choice;
 pub use explain::{AfterPanels, Curve, Earnings};
 pub use score::Figures;
@@ -222,6 +224,9 @@ pub struct Plan {
     pub stopped_because: String,
     /// Lowest and highest octave that the decay of layouts and earnings is the mean of, Hz; the lowest lies above Schroeder's frequency.
     pub decay_octaves_hz: [u32; 2],
+    /// Octaves that the term `bass` of the layouts is the mean of; left out where no waves were run, or it counts nothing.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub bass_octaves: Vec<BassOctave>,
     /// Findings as the room stands.
     pub before: Findings,
     /// Findings with the plan hung, as built, traced anew with another seed.
@@ -260,6 +265,12 @@ impl Plan {
     pub fn to_hang(&self, placed: &[scene::Panel]) -> Vec<scene::Panel> {
         let numbered = self.placed.iter().zip(placed);
         numbered.filter(|(placed, _)| !self.hangs_already(placed.number)).map(|(_, panel)| panel.clone()).collect()
+    }
+
+    /// Whether the bass of an octave counts in the score of its layouts.
+    #[must_use]
+    pub fn counts_bass(&self, band: Band) -> bool {
+        self.bass_octaves.iter().any(|octave| octave.frequency_hz == band.nominal())
     }
 
     /// `500 Hz - 4 kHz`: the octaves that decays of layouts are the mean of.

@@ -24,6 +24,7 @@ use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::accounts::{hung_before, purchase, without_place};
+use super::bass::{BassOctave, ByWaves};
 use super::choice::{Tried, choose};
 use super::decay::responses;
 use super::explain::{self, BARE, Curve, Judged, Kept, Parts};
@@ -161,10 +162,13 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
     let before = as_it_stands(progress, written, scene, (&mut traced, low.before()))?;
     drop(traced);
 
-    let judged = Judgement::new(progress, stock, fresh.clone(), &goal, (&found, &order))?;
+    // Without a weight nobody asks for it.
+    let asked = waves.filter(|_| goal.weights.bass > 0.0);
+    let by_waves = |planned| asked.map(|asked| ByWaves { asked, planned, others: low.others(written), survey: &standing });
+    let judged = Judgement::new(progress, stock, fresh.clone(), &goal, (&found, &order), low.after().and_then(by_waves))?;
     let after = as_built(progress, scene, (fresh, low.after()), &pictures.panels, standing.schroeder_hz)?;
     pictures.layouts = judged.arranged;
-    let notes = plan_notes(stock, &judged.room, low.notes(&corners)).into_iter().chain(by_hand).collect();
+    let notes = plan_notes(stock, &judged.room, low.notes(&corners)).into_iter().chain(judged.bass_note).chain(by_hand).collect();
     let [bass_before, bass_after] = low.studies();
     let plan = Plan {
         hot_spots,
@@ -175,6 +179,7 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
         left_over: stock.left_over(&found.left),
         stopped_because: found.stopped_because,
         decay_octaves_hz: octave_range(&bands),
+        bass_octaves: judged.bass_octaves,
         before: Findings { bass: bass_before, ..before },
         after: Findings { bass: bass_after, ..after },
         weights: goal.weights,
@@ -317,6 +322,7 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
         left_over: Vec::new(),
         stopped_because: "there is no stock to hang".to_owned(),
         decay_octaves_hz: octave_range(&judged_bands(before.survey.schroeder_hz)),
+        bass_octaves: Vec::new(),
         after: before.clone(),
         before,
         weights: scene.goals.weights(scene.activity),
@@ -433,6 +439,9 @@ pub fn as_built(
     judge_until_sure(progress, &built, (&mut traced, low), &hanging, &survey)
 }
 
+/// What the bass of layouts rests on.
+const BASS: &str = "Bass of layouts: those that findings do not tell were run through waves in larger cells, their ratio to the plan put on the plan's own figure. The search does not know it, nor do choices between types, what panels earn and how many it takes.";
+
 /// What our layout is called.
 const OURS: &str = "plan";
 
@@ -462,8 +471,12 @@ pub struct Judgement {
     pub layouts: Vec<Layout>,
     /// All that hangs in each of these.
     pub arranged: Vec<Vec<Panel>>,
-    /// How much is wrong after so many of our panels.
+    /// How much is wrong after so many of our panels, without bass.
     pub curve: Curve,
+    /// Octaves whose bass layouts are judged by; none without waves.
+    pub bass_octaves: Vec<BassOctave>,
+    /// What is to be said of it.
+    pub bass_note: Option<String>,
     /// By how many steps the piece that would be bought next makes the room better.
     next_steps: Option<Estimate>,
     room: Room,
@@ -471,7 +484,7 @@ pub struct Judgement {
 
 impl Judgement {
     /// The room as it stands is traced with these settings to the end of its record, in one round: layouts on the same rays differ by nothing else. `order`: the panels from the one
-    /// that earns most on, by their number from 0, made on other paths ([`explain::order`]).
+    /// that earns most on, by their number from 0, made on other paths ([`explain::order`]). With `by_waves` layouts are judged by their bass as well.
     ///
     /// # Errors
     /// [`Cancelled`].
@@ -481,6 +494,7 @@ impl Judgement {
         settings: Settings,
         goal: &Goal<'_>,
         (found, order): (&Found, &[usize]),
+        by_waves: Option<ByWaves<'_>>,
     ) -> Result<Self, Cancelled> {
         let scene = &stock.scene;
         let room = build(scene, Bodies::Standing);
@@ -499,10 +513,22 @@ impl Judgement {
         let parts = Parts::new(&found.hung, order, plan, kept.len());
         kept.extend(parts.weigh(progress, ground, (&weighed[BARE], &weighed[plan]), &scene.panels, weighed.len())?);
         let named = weighed.len();
+        let compared: Vec<(&[Panel], &Weighed)> = arrangements.iter().map(|(_, panels)| &panels[..]).zip(&weighed).collect();
+        let bass = by_waves.map(|waves| waves.layouts(progress, (ground, scene), &compared, plan)).transpose()?;
+        let (bass, bass_note) = bass.map_or((None, None), |bass| match bass {
+            Ok(bass) => (Some(bass), Some(BASS.to_owned())),
+            Err(why) => (None, Some(format!("The layouts' bass is not told, since {why}."))),
+        });
         drop(weighed);
         let all = Judged::new(goal, kept);
         let ours = &all.faults[plan];
         let next_steps = (named > arrangements.len()).then(|| all.faults[arrangements.len()].better_by(ours).error());
+        // Panels and what the next piece would bring are known by rays alone; layouts by all that there is.
+        let compared = all.faults[..arrangements.len()].iter().cloned().enumerate();
+        let compared: Vec<Faults> = match &bass {
+            Some(bass) => compared.map(|(number, faults)| bass.joined(number, faults, goal.weights.bass)).collect(),
+            None => compared.map(|(_, faults)| faults).collect(),
+        };
         let layout = |((name, panels), faults): ((&str, Vec<Panel>), &Faults)| {
             let arranged = Scene { panels, ..scene.clone() };
             Layout {
@@ -513,13 +539,14 @@ impl Judgement {
                 figures: faults.figures.clone(),
                 faults_steps: faults.told(),
                 together_steps: faults.together().error(),
-                plan_better_steps: ours.better_by(faults).error(),
+                plan_better_steps: compared[plan].better_by(faults).error(),
             }
         };
         let arranged = arrangements.iter().map(|(_, panels)| panels.clone()).collect();
-        let layouts = arrangements.into_iter().zip(&all.faults).map(layout).collect();
+        let layouts = arrangements.into_iter().zip(&compared).map(layout).collect();
         let (placed, curve) = (parts.placed(&all, goal, scene, &free, &found.hung), parts.curve(&all));
         drop((index, flush));
-        Ok(Self { placed, layouts, arranged, curve, next_steps, room: traced.room })
+        let bass_octaves = bass.map_or_else(Vec::new, |bass| bass.octaves);
+        Ok(Self { placed, layouts, arranged, curve, bass_octaves, bass_note, next_steps, room: traced.room })
     }
 }

@@ -152,6 +152,7 @@ impl Pair<'_> {
                 let [own, other] = both(&|figures| plain(100.0 * figures.ringing_share.unwrap_or(0.0), 0));
                 (format!("flutter, {own} % of what faces against {other}"), decay)
             }
+            Term::Bass => ("the bass".to_owned(), Vec::new()),
         }
     }
 

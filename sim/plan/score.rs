@@ -9,9 +9,11 @@
 //! | likeness | early level of left against right, what is over 1 dB, mean of the octaves 1-8 kHz, worst seat | 1 dB (2) |
 //! | speech | C50 of voices under 7 dB, octaves 500 Hz - 4 kHz weighted 0.15, 0.25, 0.35, 0.25; worst pair | 1.1 dB (3) |
 //! | flutter | facing surfaces that ring over twice as long as the decay may be, where that is asked: share of all that faces | a tenth (4) |
+//! | bass | T30 of each octave that waves bring over what is asked of it: `max(0, ln(T / T_high) / ln 1.05)`, or `ln(T / T_bare) / ln 1.05` where nothing is; their mean | 5 % (1) |
 //!
-//! The sum of all, each times the weight that the scene gives it (`scene::goals`), is what a plan makes small; the score of a layout is by how much it is smaller than bare. The low end
-//! has no part: octaves below Schroeder's frequency are not judged until waves are computed.
+//! The sum of all, each times the weight that the scene gives it (`scene::goals`), is what a plan makes small; the score of a layout is by how much it is smaller than bare. Bass is known of
+//! layouts that were run through waves, which are the finished ones that a plan compares ([`super::bass`]): where thousands are weighed by rays, in the search, panel by panel, between
+//! alternatives and without waves at all, it is left out of the sum and told of none.
 //!
 //! *References.* (1) ISO 3382-1:2009, annex A: 1 dB for G and C80, 5 % for EDT, from concert halls. (2) A level difference of 1 dB between the ears is just noticed (J. Blauert, Spatial
 //! Hearing, 1997, ch. 2.4; from memory); the tolerance of one step is our own choice. (3) J. S. Bradley, R. Reich and S. G. Norcross, Applied Acoustics 58 (1999) 99-108: 1.1 dB; L. G.
@@ -200,7 +202,7 @@ pub struct Figures {
     pub early_excess_db: f64,
     /// The same of each octave of 1-8 kHz by itself, of the pair where their mean is worst; 0 in the others.
     pub octave_excess_db: Bands<f64>,
-    /// T30 by octave, mean over the pairs (T20 where one of the layouts does not reach that far).
+    /// T30 by octave, mean over the pairs (T20 where one of the layouts does not reach that far); in the octaves of [`super::Plan::bass_octaves`] by waves, in the others by rays.
     pub t30_s: Bands<Option<Estimate>>,
     /// Mean of the octaves of [`super::Plan::decay_octaves_hz`].
     pub t_mid_s: Option<Estimate>,
@@ -258,6 +260,17 @@ impl Faults {
     #[must_use]
     pub fn better_by_term(&self, other: &Self) -> Terms<Option<Estimate>> {
         self.each(&self.steps.with(&other.steps, |own, other| Terms::from_fn(|term| other[term] - own[term])))
+    }
+
+    /// The same layout with what waves tell of it: its decay times in the octaves that they bring, and what is wrong there, in steps before their weight.
+    #[must_use]
+    pub(super) fn with_bass(mut self, weight: f64, times: impl Iterator<Item = (Band, Estimate)>, steps: &Resampled<f64>) -> Self {
+        self.known.bass = true;
+        self.steps = self.steps.with(steps, |own, bass| Terms { bass: weight * bass, ..*own });
+        for (band, time) in times {
+            self.figures.t30_s[band] = Some(time);
+        }
+        self
     }
 
     fn each(&self, steps: &Resampled<Terms<f64>>) -> Terms<Option<Estimate>> {
@@ -345,6 +358,8 @@ fn faults_of_one(goal: &Goal<'_>, heard: &Heard, decays: &SideBySide, (times, ba
         likeness: likeness_db.as_ref().map(|[_, noticed]| noticed.clone()),
         speech: clarity_db.as_ref().map(|clarity| clarity.map(|clarity| (CLEAR_DB - clarity).max(0.0) / CLARITY_STEP_DB)),
         flutter: ringing_share.map(|share| exact(share / FLUTTER_STEP)),
+        // What waves bring is joined by those who have run them.
+        bass: None,
     };
     let percent = |ratio: &Resampled<f64>| ratio.map(|ratio| 100.0 * (ratio - 1.0)).error();
     let figures = Figures {

@@ -11,6 +11,7 @@ use super::svg::{Area, Drawing, Lettering, escape};
 use super::text::figures::{self, number};
 use super::text::score::known;
 use super::{hung, paper, plot, score, text};
+use crate::bands::Band;
 use crate::plan::stock::money;
 use crate::plan::{Layout, Plan, PlanPictures};
 use crate::room::Room;
@@ -70,6 +71,7 @@ fn write(page: &mut Drawing, at: DVec2, layout: &Layout) {
 pub(super) fn html(plan: &Plan, picture: &str) -> String {
     let same = if plan.purchase.is_some() { "money spent" } else { "stock hung" };
     let head = format!("<h2>Compared with the same {same} by rules of thumb</h2>\n{picture}");
+    let bass: Vec<Band> = Band::ALL.into_iter().filter(|band| plan.counts_bass(*band)).collect();
     let rows: Vec<Vec<String>> = plan
         .layouts
         .iter()
@@ -83,13 +85,15 @@ pub(super) fn html(plan: &Plan, picture: &str) -> String {
                 plain(layout.figures.early_excess_db, 1),
                 maybe(layout.figures.t_mid_s, 2),
             ];
-            name.into_iter().chain(cost).chain(figures).collect()
+            let bass = bass.iter().map(|&band| maybe(layout.figures.t30_s[band], 2));
+            name.into_iter().chain(cost).chain(figures).chain(bass).collect()
         })
         .collect();
     let cost = plan.purchase.is_some().then_some("#cost");
     let figures = ["#treated, %", "#early level, dB re direct", "#over the line, dB", "#decay, s"];
-    let headings: Vec<&str> = ["layout", "#panels"].into_iter().chain(cost).chain(figures).collect();
-    head + &table(&headings, &rows)
+    let bass: Vec<String> = bass.iter().map(|band| format!("#{} by waves, s", band.label())).collect();
+    let headings = ["layout", "#panels"].into_iter().chain(cost).chain(figures).chain(bass.iter().map(String::as_str));
+    head + &table(&headings.collect::<Vec<_>>(), &rows)
         + &score::faults(plan)
         + &format!(
             "<p class=\"quiet\">All judged on one fresh trace that no layout was made with. Corner panels and clouds are taken as flush there{}, so that the plan's row \

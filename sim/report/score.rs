@@ -2,7 +2,7 @@
 
 use super::html::{estimate, maybe, table};
 use super::svg::escape;
-use super::text::score::{STEPS, known, weights};
+use super::text::score::{STEPS, bass, known, weights};
 use crate::plan::{Layout, Plan};
 
 /// What is wrong with each layout, term by term.
@@ -23,6 +23,6 @@ pub(super) fn faults(plan: &Plan) -> String {
         .chain(words)
         .chain(["#together", "#plan better by"].map(str::to_owned))
         .collect();
-    let weights = weights(plan).map_or_else(String::new, |weights| format!(" {}", escape(&weights)));
-    table(&heads.iter().map(String::as_str).collect::<Vec<_>>(), &rows) + &format!("<p class=\"quiet\">{}{weights}</p>\n", escape(STEPS))
+    let more: String = bass(plan).into_iter().chain(weights(plan)).map(|words| format!(" {}", escape(&words))).collect();
+    table(&heads.iter().map(String::as_str).collect::<Vec<_>>(), &rows) + &format!("<p class=\"quiet\">{}{more}</p>\n", escape(STEPS))
 }

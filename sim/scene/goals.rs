@@ -12,6 +12,7 @@
 //! | `likeness` of left and right | 1 | 0 | 0 | 0 |
 //! | `speech`, its clarity | 0 | 1 | 0.5 | 1 |
 //! | `flutter` between facing surfaces | 1 | 1 | 1 | 1 |
+//! | `bass`, what rings too long below, by waves | 1 | 1 | 1 | 1 |
 //!
 //! *References.* The weights are our own choice: what a step is has a source (see the score), that steps of different terms count alike has none. The criterion for reflections is
 //! one of listening rooms; in a rehearsal room it counts half, and a lesson is helped by early reflections.
@@ -40,12 +41,14 @@ pub enum Term {
     Speech,
     /// Facing surfaces that ring.
     Flutter,
+    /// Octaves that waves bring, against what is asked of them.
+    Bass,
 }
 
 impl Term {
     /// All of them, in the order in which they are told.
-    pub const ALL: [Self; 7] =
-        [Self::Reflections, Self::EarlyLevel, Self::Decay, Self::Evenness, Self::Likeness, Self::Speech, Self::Flutter];
+    pub const ALL: [Self; 8] =
+        [Self::Reflections, Self::EarlyLevel, Self::Decay, Self::Evenness, Self::Likeness, Self::Speech, Self::Flutter, Self::Bass];
 
     /// Its key in the scene.
     #[must_use]
@@ -58,6 +61,7 @@ impl Term {
             Self::Likeness => "likeness",
             Self::Speech => "speech",
             Self::Flutter => "flutter",
+            Self::Bass => "bass",
         }
     }
 
@@ -89,6 +93,8 @@ pub struct Terms<T> {
     pub speech: T,
     /// Facing surfaces that ring.
     pub flutter: T,
+    /// Octaves that waves bring, against what is asked of them; only finished layouts that are compared know it.
+    pub bass: T,
 }
 
 impl<T> Terms<T> {
@@ -102,6 +108,7 @@ impl<T> Terms<T> {
             likeness: make(Term::Likeness),
             speech: make(Term::Speech),
             flutter: make(Term::Flutter),
+            bass: make(Term::Bass),
         }
     }
 
@@ -123,6 +130,7 @@ impl<T> Index<Term> for Terms<T> {
             Term::Likeness => &self.likeness,
             Term::Speech => &self.speech,
             Term::Flutter => &self.flutter,
+            Term::Bass => &self.bass,
         }
     }
 }
@@ -137,6 +145,7 @@ impl<T> IndexMut<Term> for Terms<T> {
             Term::Likeness => &mut self.likeness,
             Term::Speech => &mut self.speech,
             Term::Flutter => &mut self.flutter,
+            Term::Bass => &mut self.bass,
         }
     }
 }
@@ -191,7 +200,7 @@ impl Goals {
 /// What a step of a term counts where the scene does not say.
 fn usual(activity: Activity, term: Term) -> f64 {
     match (term, activity) {
-        (Term::Decay | Term::Evenness | Term::Flutter, _)
+        (Term::Decay | Term::Evenness | Term::Flutter | Term::Bass, _)
         | (Term::Reflections | Term::EarlyLevel, Activity::Mixing | Activity::Voice)
         | (Term::Likeness, Activity::Mixing)
         | (Term::Speech, Activity::Voice | Activity::Lesson) => 1.0,

@@ -404,7 +404,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         cost: None,
         treated_share: 0.012 * f64::from(panels),
         figures: figures(early, t),
-        faults_steps: Terms { speech: None, ..Terms::from_fn(|_| Some(about(2.0 * (early + 10.0), 0.1))) },
+        faults_steps: Terms { speech: None, bass: None, ..Terms::from_fn(|_| Some(about(2.0 * (early + 10.0), 0.1))) },
         together_steps: about(12.0 * (early + 10.0), 0.3),
         plan_better_steps: about(12.0 * (early + 8.9), 0.3),
     };
@@ -423,6 +423,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         left_over: vec![("flat 50".to_owned(), 4), ("deep 100".to_owned(), 2)],
         stopped_because: "the next panel would earn less than its error".to_owned(),
         decay_octaves_hz: [500, 4000],
+        bass_octaves: Vec::new(),
         before: findings(room, 0.61, 0.0),
         after: findings(room, 0.27, 7.7),
         weights: Terms::from_fn(|_| 1.0),

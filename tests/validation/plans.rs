@@ -84,7 +84,7 @@ fn said(scene: &Scene, (found, schroeder_hz): &(Found, f64), (seed, rays): (u64,
     let goal = Goal { pairs: &pairs, bands: &bands, target: None, weights: scene.goals.weights(scene.activity) };
     // Which order it is matters to no interval, as long as the rays have no part in it.
     let order: Vec<usize> = (0..found.hung.len()).collect();
-    let judged = Judgement::new(&progress, &Stock::of(scene), settings.clone(), &goal, (found, &order)).expect("nobody cancels");
+    let judged = Judgement::new(&progress, &Stock::of(scene), settings.clone(), &goal, (found, &order), None).expect("nobody cancels");
     let mut all = Said::new();
     for layout in &judged.layouts {
         estimates(&serde_json::to_value(layout).expect("plain data"), &format!("layout {}", layout.name), &mut all);

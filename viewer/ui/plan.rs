@@ -6,7 +6,7 @@ use roomwright::report::text::choice::{counted, name};
 use roomwright::report::text::explain;
 use roomwright::report::text::figures::{estimate, length_cell, length_head, number, optional, optional_estimate};
 use roomwright::report::text::plan::CAUTIONS;
-use roomwright::report::text::score::{STEPS, verdict};
+use roomwright::report::text::score::{STEPS, bass, verdict};
 use roomwright::scene::{Scene, Term};
 
 use super::errand::errand;
@@ -185,5 +185,10 @@ fn layouts(ui: &mut Ui, plan: &Plan) {
             ui.add(Label::new(verdict(ours, rule)).wrap());
         }
     }
-    folded(ui, "How layouts are judged", |ui| remark(ui, STEPS));
+    folded(ui, "How layouts are judged", |ui| {
+        remark(ui, STEPS);
+        if let Some(words) = bass(plan) {
+            remark(ui, words);
+        }
+    });
 }

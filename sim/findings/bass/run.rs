@@ -166,7 +166,7 @@ impl Ways<'_> {
 }
 
 /// Points of every receiver's zone, its middle first; then two on the axis of each that prefers a direction. Zones, which ears are whose, all ears.
-fn ears(room: &Room) -> (Vec<Vec<DVec3>>, Vec<Listened>, Vec<DVec3>) {
+pub(super) fn ears(room: &Room) -> (Vec<Vec<DVec3>>, Vec<Listened>, Vec<DVec3>) {
     let zones: Vec<Vec<DVec3>> = (0..room.receivers.len()).map(|receiver| zone(room, receiver)).collect();
     let mut ears: Vec<DVec3> = zones.iter().flatten().copied().collect();
     let mut first = 0;

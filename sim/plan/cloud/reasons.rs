@@ -101,6 +101,7 @@ impl Sentences<'_> {
             Term::Likeness => from("left against right", decibels(without.likeness_db), decibels(with.likeness_db), "dB"),
             Term::Speech => from("clarity of speech", decibels(without.speech_c50_db), decibels(with.speech_c50_db), "dB"),
             Term::Flutter => from("facing surfaces that ring", share(without.ringing_share), share(with.ringing_share), "%"),
+            Term::Bass => "the bass".to_owned(),
         };
         let gain = |term: Term| self.best.gains_steps[term].filter(|gain| is_told(*gain));
         let mut terms: Vec<(Estimate, String)> = Term::ALL.into_iter().filter_map(|term| Some((gain(term)?, words(term)))).collect();

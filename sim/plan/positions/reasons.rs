@@ -112,6 +112,7 @@ impl Sentences<'_> {
             Term::Likeness => from("left against right", maybe(was.likeness_db, 1), maybe(is.likeness_db, 1), "dB"),
             Term::Speech => from("clarity of speech", maybe(was.speech_c50_db, 1), maybe(is.speech_c50_db, 1), "dB"),
             Term::Flutter => from("facing surfaces that ring", share(was.ringing_share), share(is.ringing_share), "%"),
+            Term::Bass => "the bass".to_owned(),
         }
     }
 

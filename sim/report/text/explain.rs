@@ -12,7 +12,7 @@ pub const ALONE_AND_LAST: &str = "Alone: by how many just noticed steps this pan
 
 /// How the order of a curve came about.
 pub const IN_ORDER: &str = "Next in this order comes the panel that adds most to those before it, by paths of the search; what it adds is judged on the fresh trace, which had no part in the order. The first few need \
-     not be the best few that there are: for a smaller stock plan anew. Bass has no part in the score: corner panels may come late.";
+     not be the best few that there are: for a smaller stock plan anew. Bass has no part in these steps: corner panels may come late.";
 
 /// Heads of the order of a curve.
 pub const ORDER_HEADS: [&str; 5] = ["panels", "no", "adds, steps", "wrong then, steps", "of all, %"];

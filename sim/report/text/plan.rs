@@ -356,9 +356,10 @@ fn layouts(page: &mut Page, plan: &Plan) {
     score::print(page, plan);
     page.paragraph(&format!(
         "Early level: mean of the sources; too loud: sum over the criterion of the worst source; decay: mean of {}. Corner panels and clouds \
-         are taken as flush here{}, so that the plan's row differs from the figures above. T30 by octave (Hz), s:",
+         are taken as flush here{}, so that the plan's row differs from the figures above. T30 by octave (Hz){}, s:",
         plan.decay_octaves(),
-        suspended::flush_means(&plan.after.survey)
+        suspended::flush_means(&plan.after.survey),
+        if plan.bass_octaves.is_empty() { "" } else { ", where bass counts by waves" }
     ));
     let mut heads = vec!["<layout".to_owned()];
     heads.extend(octave_heads(&plan.before));

@@ -2,14 +2,15 @@
 
 use super::columns::{Page, Table};
 use super::figures::{estimate, number, optional_estimate};
+use crate::bands::Band;
 use crate::findings::Estimate;
-use crate::plan::{Layout, Plan};
+use crate::plan::{BassOctave, Layout, Plan};
 use crate::scene::{Term, Terms};
 
 /// What a step is.
 pub const STEPS: &str = "A step is just noticed: 1 dB that reflections are over the criterion, octave by octave, or that all of them together are over -10 dB re direct; 5 % of the decay outside its range, or \
                          of its octaves off their mean; 1 dB of left against right beyond the first; 1.1 dB that clarity of speech (C50) is under 7 dB; a tenth of all facing surfaces that rings over twice as long as the decay may be. \
-                         The fewer the better. Octaves below Schroeder's frequency have no part.";
+                         The fewer the better. Octaves below Schroeder's frequency have no part but in bass, where that is told: 5 % of the decay of an octave that waves bring.";
 
 /// The terms that at least one of these tells.
 #[must_use]
@@ -30,6 +31,25 @@ pub fn weights(plan: &Plan) -> Option<String> {
     (!unlike.is_empty()).then(|| format!("A step counts 1, but for: {}.", unlike.join(", ")))
 }
 
+/// What the bass of layouts is held against, or that it is not told; nothing where nobody asks for it.
+#[must_use]
+pub fn bass(plan: &Plan) -> Option<String> {
+    let label = |octave: &BassOctave| Band::ALL.into_iter().find(|band| band.nominal() == octave.frequency_hz).map_or("", Band::label);
+    let asked = |octave: &BassOctave| match octave.longest_s {
+        Some(longest) => format!("{} over {} s", label(octave), number(longest, 2)),
+        None => format!("{} re bare, since nothing is asked of it", label(octave)),
+    };
+    let octaves: Vec<String> = plan.bass_octaves.iter().map(asked).collect();
+    match (plan.weights.bass > 0.0, octaves.is_empty()) {
+        (false, _) => None,
+        (true, true) => Some("Bass is not told and counts in none of them: it takes waves.".to_owned()),
+        (true, false) => Some(format!(
+            "Bass: T30 by waves, mean of {}. It was unknown while places were sought, and has no part in what single panels earn.",
+            octaves.join(", ")
+        )),
+    }
+}
+
 /// The table of a plan's layouts, beside each other.
 pub(super) fn print(page: &mut Page, plan: &Plan) {
     let heads: Vec<String> =
@@ -43,8 +63,8 @@ pub(super) fn print(page: &mut Page, plan: &Plan) {
     table.row(std::iter::once("the plan is better by".to_owned()).chain(plan.layouts.iter().map(better)));
     page.table(&table);
     page.paragraph(STEPS);
-    if let Some(weights) = weights(plan) {
-        page.paragraph(&weights);
+    for words in bass(plan).into_iter().chain(weights(plan)) {
+        page.paragraph(&words);
     }
 }
 

@@ -39,8 +39,13 @@ pub(super) fn goals(walk: &mut Walk<'_>, table: &Table<'_>, activity: Activity) 
     goals.drilling = drilling(walk, table);
     goals.budget = walk.optional(table, "budget").and_then(|entry| walk.number(&entry, BUDGET, ""));
     let weights = goals.weights(activity);
-    if Term::ALL.into_iter().all(|term| weights[term] <= 0.0) {
-        let message = "every weight is 0, so nothing is asked of a plan";
+    // Bass is judged once a plan is found; something must be there to seek it by.
+    if Term::ALL.into_iter().filter(|term| *term != Term::Bass).all(|term| weights[term] <= 0.0) {
+        let message = if weights[Term::Bass] > 0.0 {
+            "every weight but that of `bass` is 0, and no plan is sought by bass"
+        } else {
+            "every weight is 0, so nothing is asked of a plan"
+        };
         walk.error("goals-conflict", table.span.clone(), message, "give one of them a weight, as in `decay = 1`".to_owned());
     }
     goals
