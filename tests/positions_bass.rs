@@ -36,8 +36,13 @@ ear = [2.75, 1.7, 1.2]
 "#
 );
 
+fn hard_of(size: &str) -> Scene {
+    let text = HARD.replace("0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2", "0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04");
+    read(&text.replace("[5.5, 3.4, 2.4]", size))
+}
+
 fn hard() -> Scene {
-    read(&HARD.replace("0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2", "0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04"))
+    hard_of("[5.5, 3.4, 2.4]")
 }
 
 fn waves(top_hz: f64) -> BassAsked {
@@ -60,11 +65,11 @@ struct Mode {
     doubled: f64,
 }
 
-/// All modes up to some 1.6 kHz, whose sum is right to some percent of the direct sound a meter away; walls with a small admittance: `delta = (c b / 2 V) sum of e S`.
+/// All modes up to some 3.3 kHz, whose sum is right to some percent of the direct sound a meter away; walls with a small admittance: `delta = (c b / 2 V) sum of e S`.
 fn modes(speed: f64) -> Vec<Mode> {
     let volume: f64 = SIDES.iter().product();
     let admittance = 1.0 / from_random_incidence(0.04);
-    let most = SIDES.map(|side| (30.0 * side / PI) as usize);
+    let most = SIDES.map(|side| (60.0 * side / PI) as usize);
     let mut all = Vec::new();
     for x in 0..=most[0] {
         for y in 0..=most[1] {
@@ -74,7 +79,7 @@ fn modes(speed: f64) -> Vec<Mode> {
                 let share = |axis: usize| if halves[axis] == 0 { 1.0 } else { 2.0 };
                 let area: f64 = (0..3).map(|axis| 2.0 * volume / SIDES[axis] * share(axis)).sum();
                 let delta = speed * admittance / (2.0 * volume) * area;
-                if waves.length() < 30.0 {
+                if waves.length() < 60.0 {
                     all.push(Mode {
                         waves,
                         square: Complex64::new(waves.length(), delta / speed).powi(2),
@@ -104,10 +109,9 @@ fn by_modes(all: &[Mode], speed: f64, seat: DVec3, sources: &[DVec3]) -> (BassEv
     let level = |(nominal, index): &(f64, i32)| {
         let middle = 10.0_f64.powf(f64::from(*index) / 10.0);
         let (low, high) = (middle / 10.0_f64.powf(0.05), (middle * 10.0_f64.powf(0.05)).min(80.0));
-        // Finer than any peak is wide.
-        let count = 100;
-        let at = |line: usize| low + (line as f64 + 0.5) * (high - low) / f64::from(count);
-        (10.0 * ((0..count as usize).map(|line| energy(at(line))).sum::<f64>() / f64::from(count)).log10(), *nominal)
+        let count = (high - low).ceil() as u32;
+        let at = |line: u32| low + (f64::from(line) + 0.5) * (high - low) / f64::from(count);
+        (10.0 * ((0..count).map(|line| energy(at(line))).sum::<f64>() / f64::from(count)).log10(), *nominal)
     };
     let mut levels: Vec<(f64, f64)> = thirds.iter().map(level).collect();
     let mean = levels.iter().map(|level| level.0).sum::<f64>() / levels.len() as f64;
@@ -123,44 +127,44 @@ fn points(place: SetPlace) -> (DVec3, [DVec3; 2]) {
     (at(0.0, 0.0, 1.2), [at(0.9, 0.5, 1.1), at(0.9, -0.5, 1.1)])
 }
 
-/// Every place of the grid and every finalist against the sum of modes: half a decibel in large cells, a quarter in those of a study.
+/// Every place of the grid, the present one and every finalist against the sum of modes, of which some third octave is all but lost: what is lost is off by more.
 #[test]
 fn published_evenness_of_a_box_at_every_place() {
     let scene = hard();
     let speed = study::room(&scene).medium.speed;
-    let study = done(&scene, 0.5, 80.0);
+    let study = done(&scene, 1.0, 80.0);
     let all = modes(speed);
-    let near = |place: SetPlace, told: BassEvenness, tolerance: f64| {
+    let near = |place: SetPlace, told: Option<BassEvenness>| {
+        let told = told.expect("in the air");
         let (seat, sources) = points(place);
         let (exact, ahead) = by_modes(&all, speed, seat, &sources);
-        assert!((told.evenness_db - exact.evenness_db).abs() < tolerance, "{told:?} for {exact:?} at {place:?}");
-        assert!((told.weakest_db - exact.weakest_db).abs() < 2.0 * tolerance, "{told:?} for {exact:?} at {place:?}");
-        assert!(ahead < 2.0 * tolerance || told.weakest_hz == exact.weakest_hz, "{told:?} for {exact:?} at {place:?}");
+        assert!((told.evenness_db - exact.evenness_db).abs() < 0.5, "{told:?} for {exact:?} at {place:?}");
+        assert!((told.weakest_db - exact.weakest_db).abs() < 1.0, "{told:?} for {exact:?} at {place:?}");
+        assert!(ahead < 1.0 || told.weakest_hz == exact.weakest_hz, "{told:?} for {exact:?} at {place:?}");
         exact.evenness_db
     };
-    let tried: Vec<f64> = study.tried.iter().map(|one| near(one.place, one.figures.bass.expect("in the air"), 0.5)).collect();
+    let tried: Vec<f64> = study.tried.iter().map(|one| near(one.place, one.figures.bass)).collect();
     let (low, high) = tried.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), one| (low.min(*one), high.max(*one)));
-    assert!(tried.len() > 30 && high - low > 3.0, "{} places of {low} to {high} dB: one told for another would not show", tried.len());
-    near(study.present.place, study.present.bass.expect("in the air"), 0.25);
-    study.finalists.iter().for_each(|one| _ = near(one.place, one.bass.expect("in the air"), 0.25));
+    assert!(tried.len() >= 10 && high - low > 3.0, "{} places of {low} to {high} dB: one told for another would not show", tried.len());
+    near(study.present.place, study.present.bass);
+    study.finalists.iter().for_each(|one| _ = near(one.place, one.bass));
 }
 
-/// Half way along the box the pressure of its first mode is `cos(pi / 2)`: nobody there hears its third octave, whoever sits off it does (H. Kuttruff, *Room Acoustics*, chapter 3, from memory).
+/// Half way along a box the pressure of its first mode is `cos(pi / 2)`: nobody there hears its third octave, whoever sits off it does (H. Kuttruff, *Room Acoustics*, chapter 3, from memory). In this
+/// box every other third octave holds a mode that is heard.
 #[test]
 fn published_first_mode_is_lost_half_way() {
-    let study = done(&hard(), 0.5, 80.0);
-    let of = |is_there: &dyn Fn(SetPlace) -> bool| -> Vec<BassEvenness> {
-        study.tried.iter().filter(|one| is_there(one.place)).map(|one| one.figures.bass.expect("in the air")).collect()
+    let at = |x: f64| {
+        let mut scene = hard_of("[5.5, 4.3, 3.4]");
+        scene.seats[0].ear = DVec3::new(x, 1.2, 1.2);
+        scene.sources.iter_mut().zip([1.7, 0.7]).for_each(|(source, y)| source.position = DVec3::new(x + 0.9, y, 1.1));
+        done(&scene, 1.0, 80.0).present.bass.expect("in the air")
     };
-    let half_way = of(&|place| (place.middle_m[0] - 2.75).abs() < 1e-6);
-    // Seat and sources far from the middle, on one side of it.
-    let beside = of(&|place| {
-        let (seat, sources) = points(place);
-        [seat, sources[0], sources[1]].iter().all(|point| (PI * point.x / SIDES[0]).cos().abs() > 0.6)
-    });
-    assert!(half_way.len() > 5 && beside.len() > 3, "{} and {}", half_way.len(), beside.len());
-    assert!(half_way.iter().all(|bass| bass.weakest_hz == 31.5 && bass.weakest_db < -6.0), "{half_way:?}");
-    assert!(beside.iter().all(|bass| bass.weakest_hz != 31.5), "{beside:?}");
+    let half_way = at(2.75);
+    assert!(half_way.weakest_hz == 31.5 && half_way.weakest_db < -7.0, "{half_way:?}");
+    for beside in [1.0, 3.5].map(at) {
+        assert!(beside.weakest_hz == 80.0, "{beside:?}");
+    }
 }
 
 /// The map over the floor runs from the loudspeakers, a place of the set from the seat: at one point both tell the same.
@@ -220,7 +224,7 @@ fn keeps_low_ends_on_the_page_and_reasons_why_there_are_none() {
     check_schema(&study);
     let page = text::positions(&scene, &study);
     pages::keeps_its_columns(&page);
-    assert!(page.contains("third octaves of 31.5 to 80 Hz") || page.contains("third octaves of 31.5"), "{page}");
+    assert!(study.reasons.iter().any(|reason| reason.contains("third octaves of 31.5 to 80 Hz are off their mean by")), "{page}");
     assert!(!page.contains("Bass is not computed") && !page.contains("NaN"), "{page}");
     let files = report::positions_files(&scene, &study);
     let html = String::from_utf8(files[0].1.clone()).expect("UTF-8");
