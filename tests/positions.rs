@@ -450,14 +450,14 @@ fn keeps_the_command_to_where_things_stand() {
     let folder = Folder::new("cli-positions");
     let text = MIXING.replace("[1.3, 3,", "[0.35, 3,").replace("[2.3, 3,", "[1.35, 3,").replace("ear = [1.8, 2,", "ear = [0.85, 2,");
     folder.put("box.toml", &text);
-    let ran = run(&folder, &["positions", "box.toml", "--step", "0.5"]);
+    let ran = run(&folder, &["positions", "box.toml", "--step", "0.5", "--top", "80"]);
     assert_eq!(ran.code, Some(0), "{}{}", ran.out, ran.err);
-    for name in ["positions.toml", "positions.json", "positions.html", "positions-score.svg"] {
+    for name in ["positions.toml", "positions.json", "positions.html", "positions-score.svg", "positions-bass.svg"] {
         assert!(ran.out.contains(name) && folder.names("out/box").iter().any(|written| written == name), "{name}:\n{}", ran.out);
     }
     assert_eq!(folder.text("box.toml"), text, "the scene is never written to");
     let (written, _) = scene::read(&folder.text("out/box/positions.toml")).expect("a scene");
-    let json = run(&folder, &["positions", "box.toml", "--step", "50 cm", "--json", "--threads", "1"]);
+    let json = run(&folder, &["positions", "box.toml", "--step", "50 cm", "--top", "80", "--json", "--threads", "1"]);
     let study: PositionsStudy = serde_json::from_str(&json.out).expect("JSON alone");
     assert_eq!(folder.text("out/box/positions.json").trim_end(), json.out.trim_end(), "the file and the output are one text");
     let best = study.suggested().expect("off the wall it is better");

@@ -78,16 +78,31 @@ pub(crate) struct Judged {
     pub(crate) waves: Waves,
 }
 
-/// Waves: how high, with how much memory, in how many rooms.
+/// Waves: how high, with how much memory.
 #[derive(Args, Clone, Copy, Debug)]
 #[command(next_help_heading = "Waves of the low end")]
-pub(crate) struct Waves {
+pub(crate) struct Reach {
     /// Highest frequency in Hz
     #[arg(long, value_name = "HZ", default_value_t = USUAL_TOP)]
     top: f64,
     /// Memory that they may take, in GB
     #[arg(long, value_name = "GB", default_value_t = MEMORY as f64 / 1e9)]
     memory: f64,
+}
+
+impl Reach {
+    /// As the library takes it, no rooms with other walls.
+    pub(crate) fn asked(self) -> BassAsked {
+        BassAsked { top_hz: self.top, memory: (1e9 * self.memory.max(0.0)) as u64, others: 0, beside_bare: false }
+    }
+}
+
+/// The same, and in how many rooms.
+#[derive(Args, Clone, Copy, Debug)]
+#[command(next_help_heading = "Waves of the low end")]
+pub(crate) struct Waves {
+    #[command(flatten)]
+    reach: Reach,
     /// Rooms with other walls, within what tables leave open, that tell where figures may lie; 0 for none
     #[arg(long, value_name = "N", default_value_t = OTHERS as u32, value_parser = clap::value_parser!(u32).range(0..=MOST_OTHERS as i64))]
     others: u32,
@@ -96,7 +111,7 @@ pub(crate) struct Waves {
 impl Waves {
     /// As the library takes it.
     pub(crate) fn asked(self) -> BassAsked {
-        BassAsked { top_hz: self.top, memory: (1e9 * self.memory.max(0.0)) as u64, others: self.others as usize, ..BassAsked::default() }
+        BassAsked { others: self.others as usize, beside_bare: true, ..self.reach.asked() }
     }
 }
 
@@ -156,7 +171,8 @@ pub(crate) struct Cloud {
 #[command(after_help = "Examples:\n  \
     roomwright positions scenes/attic-voice-room.toml\n  \
     roomwright positions scenes/attic-voice-room.toml --step 0.2 --from-walls 0.5\n  \
-    roomwright positions scenes/attic-voice-room.toml --stays desk\n\n\
+    roomwright positions scenes/attic-voice-room.toml --stays desk\n  \
+    roomwright positions scenes/attic-voice-room.toml --rays-only\n\n\
     Lengths without a unit are in the unit of the scene.")]
 pub(crate) struct Positions {
     /// The scene file
@@ -173,6 +189,11 @@ pub(crate) struct Positions {
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,
+    /// No waves: what the low end gains or loses is not told; quicker
+    #[arg(long)]
+    pub(crate) rays_only: bool,
+    #[command(flatten)]
+    pub(crate) reach: Reach,
 }
 
 /// A plan on its way into the workshop.

@@ -1,4 +1,4 @@
-//! `positions`: which grid, what stays, as typed; the page, its maps, and the scene with the set at the best place.
+//! `positions`: which grid, what stays, whether with waves, as typed; the page, its maps, and the scene with the set at the best place.
 
 use std::path::Path;
 
@@ -14,7 +14,8 @@ use super::{Failure, begin_sheets, finish, json, read, waiting, write};
 pub(super) fn positions(given: &Positions, out: Option<&Path>) -> Result<(), Failure> {
     let (text, scene) = read(&given.scene)?;
     let asked = asked(given, scene.unit)?;
-    let (study, sheets) = waiting::wait(|progress| match study::positions(progress, &scene, &asked) {
+    let waves = (!given.rays_only).then(|| given.reach.asked());
+    let (study, sheets) = waiting::wait(|progress| match study::positions_with(progress, &scene, &asked, waves.as_ref()) {
         Ok(study) => {
             begin_sheets(progress)?;
             let sheets = report::positions_files(&scene, &study);

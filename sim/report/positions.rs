@@ -8,7 +8,7 @@ use super::html::{self, estimate, figure, list, maybe, plain, table};
 use super::positions_map::{Shown, svg};
 use super::svg::escape;
 use super::text::figures::length;
-use super::text::positions::{BASS, FACINGS, MEASURES, better, columns, facings, measures, rays, reasons, tape_heading, what};
+use super::text::positions::{FACINGS, MEASURES, bass, better, columns, facings, measures, rays, reasons, tape_heading, weakest, what};
 use super::text::score::known;
 
 /// What `positions` writes beside the scene and the JSON: file name and bytes, the page first.
@@ -33,7 +33,7 @@ fn page(scene: &Scene, study: &PositionsStudy) -> String {
     if let Some(verdict) = sentences.next() {
         body += &format!("<p class=\"lead\">{}</p>\n", signs(&escape(verdict)));
     }
-    body += &signs(&list(&sentences.cloned().chain([BASS.to_owned()]).collect::<Vec<_>>()));
+    body += &signs(&list(&sentences.cloned().collect::<Vec<_>>()));
     for one in study.finalists.iter().filter(|one| one.is_better) {
         body += &format!("<h2>{}</h2>\n{}", escape(&tape_heading(one)), tape(scene, &one.standing));
     }
@@ -55,7 +55,7 @@ fn page(scene: &Scene, study: &PositionsStudy) -> String {
         body += &format!("<h2>At how many places it does not fit, and why</h2>\n{}", list(&reasons(study)));
     }
     body += &format!("<h2>Before you move anything</h2>\n<div class=\"box\">{}</div>\n", list(&study.cautions));
-    let sure: Vec<String> = std::iter::once(rays(study)).chain(study.notes.iter().skip(1).cloned()).collect();
+    let sure: Vec<String> = std::iter::once(rays(study)).chain(study.notes.iter().cloned()).collect();
     body += &format!("<h2>How sure this is</h2>\n{}", signs(&list(&sure)));
     body += &format!("<h2>Files beside this page</h2>\n{}", beside(study));
     html::page(&format!("{}: where seat and loudspeakers stand", scene.name), &body)
@@ -85,16 +85,18 @@ fn finalists(scene: &Scene, study: &PositionsStudy) -> String {
     let facing = study.facings.first().map_or("", |facing| facing.wall.as_str());
     let dash = || "\u{2013}".to_owned();
     let now = [escape("now"), escape(facing), dash()].into_iter().chain(figures(&study.present.figures));
+    let now = now.chain([bass(study.present.bass), weakest(study.present.bass)]);
     let now = now.chain(terms.iter().map(|_| dash())).chain([dash(), String::new()]).collect();
     let row = |one: &Finalist| -> Vec<String> {
         let place = [one.number.to_string(), escape(&one.facing), length(one.moved_m, scene)];
         let gains = terms.iter().map(|&term| maybe(one.gains_steps[term], 1));
         let suggested = if one.is_better { "<b>suggested</b>" } else { "" };
         let together = [format!("<b>{}</b>", signs(&better(one))), suggested.to_owned()];
-        place.into_iter().chain(figures(&one.figures)).chain(gains).chain(together).collect()
+        place.into_iter().chain(figures(&one.figures)).chain([bass(one.bass), weakest(one.bass)]).chain(gains).chain(together).collect()
     };
     let rows: Vec<Vec<String>> = std::iter::once(now).chain(study.finalists.iter().map(row)).collect();
-    let fixed = ["place", "facing", "#moved", "#early, dB", "#over, dB", "#L-R, dB", "#C50, dB", "#decay, s"].map(str::to_owned);
+    let fixed = ["place", "facing", "#moved", "#early, dB", "#over, dB", "#L-R, dB", "#C50, dB", "#decay, s", "#bass, dB", "#weakest"]
+        .map(str::to_owned);
     let heads: Vec<String> = fixed
         .into_iter()
         .chain(terms.iter().map(|term: &Term| format!("#{}, steps", term.words())))

@@ -32,11 +32,13 @@ pub enum Shown {
     Likeness,
     /// Clarity of voices.
     Speech,
+    /// How even the low end is.
+    Bass,
 }
 
 impl Shown {
     /// All of them.
-    pub const ALL: [Self; 5] = [Self::Score, Self::Reflections, Self::EarlyLevel, Self::Likeness, Self::Speech];
+    pub const ALL: [Self; 6] = [Self::Score, Self::Reflections, Self::EarlyLevel, Self::Likeness, Self::Speech, Self::Bass];
 
     /// Name of its file.
     #[must_use]
@@ -47,6 +49,7 @@ impl Shown {
             Self::EarlyLevel => "positions-early-level.svg",
             Self::Likeness => "positions-likeness.svg",
             Self::Speech => "positions-speech.svg",
+            Self::Bass => "positions-bass.svg",
         }
     }
 
@@ -59,6 +62,7 @@ impl Shown {
             Self::EarlyLevel => "all early reflections together, 1-8 kHz",
             Self::Likeness => "early level of left against right, either way",
             Self::Speech => "clarity of the voice, C50",
+            Self::Bass => "how even the low end is: third octaves off their mean, by waves",
         }
     }
 
@@ -70,6 +74,7 @@ impl Shown {
             Self::Reflections => "dB over the criterion",
             Self::EarlyLevel => "dB re direct",
             Self::Likeness | Self::Speech => "dB",
+            Self::Bass => "dB off their mean",
         }
     }
 
@@ -82,15 +87,16 @@ impl Shown {
             Self::EarlyLevel => Some(figures.early_level_db.value),
             Self::Likeness => figures.likeness_db.map(|value| value.value),
             Self::Speech => figures.speech_c50_db.map(|value| value.value),
+            Self::Bass => figures.bass.map(|bass| bass.evenness_db),
         }
     }
 
-    /// Half the width of its interval; 0 of what mirrors alone bring, which is exact.
+    /// Half the width of its interval; 0 of what mirrors alone bring, which is exact, and of waves, which are not traced.
     #[must_use]
     pub fn half_width(self, figures: &TriedFigures) -> f64 {
         let estimate = match self {
             Self::Score => Some(figures.better_steps),
-            Self::Reflections => None,
+            Self::Reflections | Self::Bass => None,
             Self::EarlyLevel => Some(figures.early_level_db),
             Self::Likeness => figures.likeness_db,
             Self::Speech => figures.speech_c50_db,
@@ -103,7 +109,7 @@ impl Shown {
     pub fn color(self, share: f64) -> Color {
         match self {
             Self::Score => Colormap::Viridis.color(share),
-            Self::Reflections | Self::EarlyLevel | Self::Likeness => Colormap::Viridis.color(1.0 - share),
+            Self::Reflections | Self::EarlyLevel | Self::Likeness | Self::Bass => Colormap::Viridis.color(1.0 - share),
             Self::Speech => Colormap::Cividis.color(share),
         }
     }

@@ -180,10 +180,23 @@ pub fn cloud(progress: &Progress, scene: &Scene, asked: &CloudAsked) -> Result<C
     crate::plan::cloud::cloud(progress, scene, asked)
 }
 
-/// Where do seat and loudspeakers stand before a single panel is hung?
+/// Where do seat and loudspeakers stand before a single panel is hung? By images and rays alone.
 ///
 /// # Errors
 /// [`PositionsError`]: nothing may move, it fits nowhere, or stopped.
 pub fn positions(progress: &Progress, scene: &Scene, asked: &PositionsAsked) -> Result<PositionsStudy, PositionsError> {
-    crate::plan::positions::positions(progress, scene, asked)
+    positions_with(progress, scene, asked, None)
+}
+
+/// The same with what waves tell of the low end at each place; where they cannot be run a note says why.
+///
+/// # Errors
+/// As [`positions`].
+pub fn positions_with(
+    progress: &Progress,
+    scene: &Scene,
+    asked: &PositionsAsked,
+    waves: Option<&BassAsked>,
+) -> Result<PositionsStudy, PositionsError> {
+    crate::plan::positions::positions(progress, scene, asked, waves)
 }

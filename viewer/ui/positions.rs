@@ -6,7 +6,7 @@
 use bevy_egui::egui::{Button, ComboBox, Label, Ui};
 use roomwright::report::positions_map::{Shown as Map, facing_words, facings};
 use roomwright::report::text::figures::optional_estimate;
-use roomwright::report::text::positions::{BASS, FINALISTS, MEASURES, columns, finalists, measures, rays, reasons, tape_heading, what};
+use roomwright::report::text::positions::{FINALISTS, MEASURES, columns, finalists, measures, rays, reasons, tape_heading, what};
 use roomwright::scene::{Scene, Term};
 use roomwright::study::{PositionsAsked, PositionsStudy};
 
@@ -20,7 +20,7 @@ use crate::command::Command;
 use crate::errand::Errand;
 
 /// Columns of the comparison that have room beside the stage, the gain first; the others are told where a row is pointed at.
-const SHOWN: [usize; 7] = [0, 1, 2, 7, 8, 3, 4];
+const SHOWN: [usize; 7] = [0, 1, 2, 8, 9, 3, 4];
 
 /// The section.
 pub(super) fn positions(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
@@ -72,7 +72,6 @@ fn found(ui: &mut Ui, shown: Shown<'_>, (scene, study): (&Scene, &PositionsStudy
     for reason in &study.reasons {
         ui.add(Label::new(reason).wrap());
     }
-    remark(ui, BASS);
     let (chosen_map, turned) = chosen_map(shown, study);
     choose_map(ui, study, (chosen_map, turned), asked);
     let place = shown.view.place.filter(|number| study.finalists.iter().any(|one| one.number == *number));
@@ -95,7 +94,7 @@ fn found(ui: &mut Ui, shown: Shown<'_>, (scene, study): (&Scene, &PositionsStudy
     folded(ui, "How sure the places are", |ui| {
         remark(ui, what(scene, study));
         remark(ui, rays(study));
-        for note in study.notes.iter().skip(1) {
+        for note in &study.notes {
             remark(ui, format!("- {note}"));
         }
         for line in reasons(study) {

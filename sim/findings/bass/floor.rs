@@ -1,26 +1,20 @@
 //! What the low end is like at every place at ear height: one run of each source tells it all over the room.
 //!
-//! At each place of the lattice's layer nearest to ear height, of all loudspeakers together (of the first source where there are fewer than two): the levels of the third octaves from
-//! [`FROM`] up, re the powers of their free fields together; their standard deviation, *evenness*, less is better; and the weakest of them re their mean.
+//! At each place of the lattice's layer nearest to ear height, of all loudspeakers together (of the first source where there are fewer than two): the `evenness` of the third octaves, and the weakest of
+//! them re their mean.
 //!
-//! *References.* None of its own; a standard deviation of third octaves over frequency is common practice, no source.
+//! *References.* None of its own.
 //!
-//! *Limits.* The loudspeakers stay where they are, and what hangs stays where it hangs. Evenness says nothing of decay. Places lie [`BassFloor::apart_m`] apart: between them it is not known.
+//! *Limits.* Those of `evenness`. The loudspeakers stay where they are, and what hangs stays where it hangs. Places lie [`BassFloor::apart_m`] apart: between them it is not known.
 
-use num_complex::Complex64;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::decibels;
-use super::response::thirds;
+use super::evenness::{BassEvenness, Way, octaves};
 use crate::room::Room;
 use crate::scene::{Scene, SourceKind};
 use crate::wave::{Hearing, Record, Sounding};
 
-/// The lowest third octave that counts, Hz: most loudspeakers send little below.
-pub const FROM: f64 = 31.5;
-/// From one frequency to the next, Hz.
-const APART: f64 = 1.0;
 /// What heads keep from walls and blocks at least, meters (common practice, no source).
 pub const FROM_WALLS: f64 = 0.5;
 /// Best places that are told, and how far they are apart at least, meters.
@@ -73,21 +67,20 @@ pub(super) fn floor(scene: &Scene, room: &Room, sounding: &Sounding, heard: &[He
     let nearest =
         (0..sounding.lattice.cells.len()).min_by(|a, b| (height(*a) - ear).abs().total_cmp(&(height(*b) - ear).abs())).unwrap_or(0);
     let there: Vec<usize> = (0..sounding.lattice.cells.len()).filter(|place| layer(*place) == layer(nearest)).collect();
-    let bands: Vec<(f64, f64, f64)> = thirds(top).filter(|(nominal, ..)| *nominal >= FROM).collect();
+    let octaves = octaves(top);
     let place = |index: &usize| {
-        let levels = levels(room, sounding, heard, (&together, *index), &bands);
-        let mean = levels.iter().sum::<f64>() / levels.len() as f64;
-        let evenness_db = (levels.iter().map(|level| (level - mean).powi(2)).sum::<f64>() / levels.len() as f64).sqrt();
-        let (weakest, level) =
-            levels.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1)).map_or((0, mean), |(band, level)| (band, *level));
         let at = sounding.lattice.point(&sounding.grid, *index);
-        BassPlace {
-            point_m: [at.x, at.y],
-            evenness_db,
-            weakest_db: level - mean,
-            weakest_hz: bands[weakest].0,
-            is_free: is_free(scene, room, at),
-        }
+        let way = |source: &usize| {
+            let pulse = &heard[*source].pulse;
+            Way {
+                record: Record::new(pulse, pulse.every(), &heard[*source].places[*index]),
+                pulse,
+                distance: room.sources[*source].position.distance(at).max(sounding.grid.spacing),
+            }
+        };
+        let BassEvenness { evenness_db, weakest_db, weakest_hz } =
+            BassEvenness::of(&together.iter().map(way).collect::<Vec<_>>(), &octaves);
+        BassPlace { point_m: [at.x, at.y], evenness_db, weakest_db, weakest_hz, is_free: is_free(scene, room, at) }
     };
     let places: Vec<BassPlace> = there.iter().map(place).collect();
     let near = |point: glam::DVec3| {
@@ -98,39 +91,11 @@ pub(super) fn floor(scene: &Scene, room: &Room, sounding: &Sounding, heard: &[He
         sources: together.iter().map(|index| room.sources[*index].name.clone()).collect(),
         height_m: height(nearest),
         apart_m: sounding.lattice.every as f64 * sounding.grid.spacing,
-        octaves_hz: [bands[0].0, bands[bands.len() - 1].0],
+        octaves_hz: [octaves[0].0, octaves[octaves.len() - 1].0],
         best: best(&places),
         at_receivers: room.receivers.iter().map(|receiver| near(receiver.position)).collect(),
         places,
     }
-}
-
-/// Levels of third octaves at a place of the lattice, re the powers of the free fields.
-fn levels(
-    room: &Room,
-    sounding: &Sounding,
-    heard: &[Hearing],
-    (together, place): (&[usize], usize),
-    bands: &[(f64, f64, f64)],
-) -> Vec<f64> {
-    let at = sounding.lattice.point(&sounding.grid, place);
-    let records: Vec<Record> = together
-        .iter()
-        .map(|source| Record::new(&heard[*source].pulse, heard[*source].pulse.every(), &heard[*source].places[place]))
-        .collect();
-    // Powers: phases of the free field would cancel off the middle, and what cancels is no measure.
-    let distance = |source: &usize| room.sources[*source].position.distance(at).max(sounding.grid.spacing);
-    let free: f64 = together.iter().map(|source| distance(source).powi(-2)).sum();
-    let level = |(_, low, high): &(f64, f64, f64)| {
-        let count = ((high - low) / APART).ceil().max(1.0) as usize;
-        let energy = |index: usize| {
-            let frequency = low + (index as f64 + 0.5) * (high - low) / count as f64;
-            let transfer = |(record, source): (&Record, &usize)| record.transfer(&heard[*source].pulse, frequency);
-            records.iter().zip(together).map(transfer).sum::<Complex64>().norm_sqr() / free
-        };
-        decibels((0..count).map(energy).sum::<f64>() / count as f64)
-    };
-    bands.iter().map(level).collect()
 }
 
 /// Whether a head may be at a point: in the air, and far enough from walls and blocks.

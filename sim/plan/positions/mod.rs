@@ -11,12 +11,15 @@
 //! **A suggestion** is better than the present place by more than the interval of that difference, wide enough for all finalists together, and by a tenth of a step at the least. Where none
 //! is, the present place is as good as any that was tried, and that is said.
 //!
+//! **The low end** (`low`), where waves are asked for: how even it is at each place. It is told beside the score and has no part in it; of finalists that rays cannot tell apart the evenest comes first.
+//!
 //! *References.* The score: `plan::score`. Distances to keep are common practice, no source (`fit`).
 //!
-//! *Limits.* The low end has no part in the score and may ask for another place: bass is not computed. Each loudspeaker is a point with a directivity: what its box and a wall close behind it do to
+//! *Limits.* The low end has no part in the score and may ask for another place, which is told. Each loudspeaker is a point with a directivity: what its box and a wall close behind it do to
 //! each other is not in these figures. A set is turned by quarter turns and never mirrored; between the places of the grid others may be better.
 
 mod fit;
+mod low;
 mod reasons;
 mod set;
 mod sweep;
@@ -27,6 +30,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::findings::Estimate;
+use crate::findings::bass::BassEvenness;
 use crate::plan::Figures;
 use crate::scene::{Scene, Terms};
 
@@ -101,8 +105,10 @@ pub struct PositionsStudy {
     pub tried: Vec<TriedPlace>,
     /// Places of the grid at which it does not fit, and why.
     pub left_out: Vec<LeftOutPlace>,
-    /// The best of the search against the present place, with a fresh seed; the best first.
+    /// The best of the search against the present place, with a fresh seed; the best first, of those that rays cannot tell apart the one with the evenest low end.
     pub finalists: Vec<Finalist>,
+    /// What waves tell of it; `null` where none were asked for or could be run.
+    pub bass: Option<PositionsBass>,
     /// How many places of the grid are within half a step of the best of them.
     pub places_within_half_step: usize,
     /// Where to stand and why, in sentences made of these figures; lengths in the scene's unit.
@@ -133,6 +139,8 @@ pub struct Present {
     pub faults_steps: Terms<Option<Estimate>>,
     /// All terms together.
     pub together_steps: Estimate,
+    /// How even the low end is; `null` without waves.
+    pub bass: Option<BassEvenness>,
     /// Where its parts stand.
     pub standing: Vec<Standing>,
 }
@@ -165,6 +173,8 @@ pub struct TriedFigures {
     pub speech_c50_db: Option<Estimate>,
     /// By how much its early terms together are better than those of the present place.
     pub better_steps: Estimate,
+    /// How even the low end is, in large cells and without what moves along; `null` without waves.
+    pub bass: Option<BassEvenness>,
 }
 
 /// A place of the grid at which the set fits.
@@ -211,10 +221,52 @@ pub struct Finalist {
     pub is_better: bool,
     /// What is lost in early terms half a step of the grid beside it, the most of the places that fit, in steps that are noticed; `null` where none does.
     pub lost_beside_steps: Option<f64>,
+    /// How even the low end is; `null` without waves.
+    pub bass: Option<BassEvenness>,
+    /// By how much it is evener than at the present place.
+    pub evener_db: Option<f64>,
     /// Where its parts stand.
     pub standing: Vec<Standing>,
     /// Rays from each source.
     pub rays_per_source: u32,
+}
+
+/// What waves tell of the set: at the least even of the judged receivers, all judged loudspeakers together.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PositionsBass {
+    /// Up to which frequency.
+    pub top_hz: f64,
+    /// Third octaves that count, nominal middles of the lowest and the highest.
+    pub octaves_hz: [f64; 2],
+    /// Sources that sound together.
+    pub sources: Vec<String>,
+    /// Edge of a cell at the present place, the finalists and the evenest place.
+    pub cell_m: f64,
+    /// Edge of a cell over the grid.
+    pub grid_cell_m: f64,
+    /// By how much evenness over the grid is off that in smaller cells with all that moves, the most of the places that were heard both ways.
+    pub grid_off_db: Option<f64>,
+    /// The evenest place of all that were heard in the smaller cells: it may be the present one or a finalist.
+    pub evenest: Option<EvenestPlace>,
+}
+
+/// The best place for the low end alone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct EvenestPlace {
+    /// Where.
+    pub place: SetPlace,
+    /// Name of the wall that it faces.
+    pub facing: String,
+    /// How far its middle is from the present one.
+    pub moved_m: f64,
+    /// How even the low end is.
+    pub bass: BassEvenness,
+    /// By how much its early terms together are better than those of the present place, few rays; `null` where it is not a place of the grid.
+    pub score_steps: Option<Estimate>,
+    /// Where its parts stand.
+    pub standing: Vec<Standing>,
 }
 
 /// Where a part of the set stands, for a tape.

@@ -1,10 +1,14 @@
 //! Where a listening set should stand and why, in sentences that hold nothing but the figures of a [`PositionsStudy`]; and what to look to before it is moved.
 //!
-//! The verdict; which terms of the score carry it; what else was nearly as good; how carefully one must measure; how flat the room is; what speaks against the present place.
+//! The verdict; which terms of the score carry it; what the low end gains or loses by it, and where that alone would stand; what else was nearly as good; how carefully one must measure; how flat the
+//! room is; what speaks against the present place.
 //!
 //! *Limits.* Common practice, no source: the cautions.
 
+use glam::DVec3;
+
 use crate::findings::Estimate;
+use crate::findings::bass::BassEvenness;
 use crate::plan::Figures;
 use crate::plan::reasons::{plain, told};
 use crate::plan::score::LEAST_STEPS;
@@ -13,13 +17,17 @@ use crate::units::{Length, LengthUnit};
 
 use super::fit::CLEAR_WAY;
 use super::set::ListeningSet;
-use super::{Finalist, LeftOutPlace, PositionsStudy};
+use super::{EvenestPlace, Finalist, LeftOutPlace, PositionsBass, PositionsStudy, Standing};
+
+/// A difference of evenness below this prints as none, dB.
+const ALIKE_DB: f64 = 0.05;
 
 /// The sentences; lengths in this unit.
 pub(super) fn reasons(study: &PositionsStudy, unit: LengthUnit) -> Vec<String> {
     let told = Sentences { study, unit };
     let mut sentences = vec![told.verdict()];
     sentences.extend(study.suggested().map(|best| told.terms(best)));
+    sentences.extend(told.low_end());
     sentences.extend(told.others());
     sentences.extend(study.suggested().and_then(|best| told.care(best)));
     sentences.push(told.flatness());
@@ -116,6 +124,79 @@ impl Sentences<'_> {
         }
     }
 
+    /// What the low end is like where it is suggested to stand, what puts a place first that is not the best by rays, and where the low end alone would stand.
+    fn low_end(&self) -> Vec<String> {
+        let (Some(bass), Some(present)) = (&self.study.bass, self.study.present.bass) else {
+            return vec!["Bass is not computed here and has no part in this: the low end may ask for another place, which a study of it there tells.".to_owned()];
+        };
+        let [low, high] = bass.octaves_hz.map(|hertz| plain(hertz, usize::from(hertz.fract() != 0.0)));
+        let what = format!("third octaves of {low} to {high} Hz are off their mean by");
+        let suggested = self.study.suggested().and_then(|best| Some((best, best.bass?)));
+        let first = match suggested {
+            Some((_, own)) => {
+                let gain = present.evenness_db - own.evenness_db;
+                let verdict = match gain.abs() {
+                    none if none < ALIKE_DB => "is as even as now".to_owned(),
+                    _ if gain > 0.0 => format!("gains {} dB of evenness", plain(gain, 1)),
+                    _ => format!("loses {} dB of evenness", plain(-gain, 1)),
+                };
+                format!("The low end {verdict} there: {what} {}, now {}.", evenness(own), evenness(present))
+            }
+            None => format!("The low end where it stands now: {what} {}.", evenness(present)),
+        };
+        let by_rays = suggested.and_then(|(best, _)| self.ahead_by_rays(best));
+        std::iter::once(first).chain(by_rays).chain(bass.evenest.as_ref().map(|evenest| self.evenest(bass, evenest))).collect()
+    }
+
+    /// A finalist that has more by rays, though not for sure.
+    fn ahead_by_rays(&self, best: &Finalist) -> Option<String> {
+        let ahead = self.study.finalists.iter().max_by(|a, b| a.score_steps.value.total_cmp(&b.score_steps.value))?;
+        (ahead.score_steps.value > best.score_steps.value).then(|| {
+            format!("The tracing cannot tell it from place {}, {} steps; its low end puts it first.", ahead.number, Self::gain(ahead))
+        })
+    }
+
+    /// Where the low end alone would stand.
+    fn evenest(&self, bass: &PositionsBass, evenest: &EvenestPlace) -> String {
+        let alone = "For the low end alone the evenest of all places that fit";
+        let is_here = |place: &super::SetPlace| *place == evenest.place;
+        if is_here(&self.study.present.place) {
+            return format!("{alone} is the present one.");
+        }
+        if let Some(one) = self.study.finalists.iter().find(|one| is_here(&one.place)) {
+            let which = if self.study.suggested().is_some_and(|best| best.number == one.number) { ", the suggested one" } else { "" };
+            return format!("{alone} is place {}{which}: {}.", one.number, evenness(evenest.bass));
+        }
+        let now = if evenest.place.turned_deg == 0 { " as now" } else { "" };
+        let score = evenest.score_steps.map_or_else(String::new, |steps| {
+            format!(
+                "; by the early terms of the score that place is {} steps better than the present one, by the few rays of the search",
+                told(steps, 1)
+            )
+        });
+        format!(
+            "{alone} is another one: {} {} from where it is now, facing {}{now}, {}: {}{score}. Decibels of evenness and steps of the score have no common measure, so which counts more is for the ear.",
+            self.study.middle,
+            self.length(evenest.moved_m),
+            evenest.facing,
+            self.ways(bass, &evenest.standing),
+            evenness(evenest.bass)
+        )
+    }
+
+    /// How far the sources go.
+    fn ways(&self, bass: &PositionsBass, standing: &[Standing]) -> String {
+        let pairs = standing.iter().zip(&self.study.present.standing);
+        let way = |(one, now): (&Standing, &Standing)| {
+            bass.sources.contains(&one.name).then(|| {
+                let meters = DVec3::from_array(one.point_m).distance(DVec3::from_array(now.point_m));
+                format!("the {} \"{}\" {}", one.kind, one.name, self.length(meters))
+            })
+        };
+        let ways: Vec<String> = pairs.filter_map(way).collect();
+        if ways.is_empty() { "the sources where they are".to_owned() } else { ways.join(", ") }
+    }
+
     /// The other finalists that are better, too.
     fn others(&self) -> Option<String> {
         let one = |one: &Finalist| {
@@ -152,6 +233,16 @@ impl Sentences<'_> {
     fn objection(&self) -> Option<String> {
         self.study.present.objection.as_ref().map(|why| format!("As it stands now it would not be suggested: {why}, by the rule here."))
     }
+}
+
+/// `3.2 dB, the weakest 63 Hz with 7.1 dB under it`.
+fn evenness(bass: BassEvenness) -> String {
+    format!(
+        "{} dB, the weakest {} Hz with {} dB under it",
+        plain(bass.evenness_db, 1),
+        plain(bass.weakest_hz, usize::from(bass.weakest_hz.fract() != 0.0)),
+        plain(-bass.weakest_db, 1)
+    )
 }
 
 /// What to look to before anything is moved.

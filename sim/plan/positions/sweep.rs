@@ -8,6 +8,7 @@
 use glam::DVec2;
 use rayon::prelude::*;
 
+use crate::findings::bass::{BassAsked, BassError, BassEvenness};
 use crate::findings::survey::survey;
 use crate::plan::decay::{BothRanges, SideBySide};
 use crate::plan::place::{asked_range, judged_bands, judged_pairs, octave_range, record_length};
@@ -22,6 +23,7 @@ use crate::settings::{BATCHES, Settings};
 use crate::units::{Length, LengthUnit};
 
 use super::fit::{CLEAR_WAY, Fit, HEAD_FROM_WALL, POINT_FROM_WALL};
+use super::low::{LowEnds, Waves};
 use super::reasons;
 use super::set::{CannotMove, ListeningSet, turned};
 use super::trial::{Early, Judged, Setup};
@@ -61,11 +63,16 @@ pub enum PositionsError {
     Stopped(#[from] Cancelled),
 }
 
-/// Studies where the listening set of a scene stands.
+/// Studies where the listening set of a scene stands, its low end by waves where they are asked for.
 ///
 /// # Errors
 /// [`PositionsError`]: nothing moves, it fits nowhere, or stopped.
-pub fn positions(progress: &Progress, scene: &Scene, asked: &PositionsAsked) -> Result<PositionsStudy, PositionsError> {
+pub fn positions(
+    progress: &Progress,
+    scene: &Scene,
+    asked: &PositionsAsked,
+    waves: Option<&BassAsked>,
+) -> Result<PositionsStudy, PositionsError> {
     let set = ListeningSet::of(scene, asked)?;
     let from_walls = sensible("from-walls", asked.from_walls_m, 0.0, POINT_FROM_WALL)?;
     let fit = Fit::new(scene, &set, from_walls);
@@ -82,9 +89,12 @@ pub fn positions(progress: &Progress, scene: &Scene, asked: &PositionsAsked) -> 
     let early_goal = Goal { pairs: &judged.pairs, bands: &[], ..goal };
     let setup = Setup { judged: &judged, goal: &early_goal, settings: &scene.settings, end_s };
     let study = Study { progress, scene, set: &set, fit: &fit, goal: &goal, setup: &setup, step: grid.step };
-    let round = study.grid(&grid)?;
+    let mut round = study.grid(&grid)?;
     let closer = study.closer(&round)?;
-    let (present, finalists, errors_met) = study.finals(&round, &closer, fit.objection(scene))?;
+    let chosen: Vec<(SetPlace, Option<f64>)> = closer.iter().filter_map(Round::first_and_beside).collect();
+    let (low, why) = study.low(&round, &chosen, &pairs, waves)?;
+    round.take(low.as_ref());
+    let (present, finalists, errors_met) = study.finals(&round, &chosen, fit.objection(scene), low.as_ref())?;
     let best = round.best();
     let rays = [finalists.iter().map(|one| one.rays_per_source).min(), finalists.iter().map(|one| one.rays_per_source).max()];
     let [fewest, most] = rays.map(Option::unwrap_or_default);
@@ -105,26 +115,38 @@ pub fn positions(progress: &Progress, scene: &Scene, asked: &PositionsAsked) -> 
         tried: round.tried.into_iter().map(|(place, figures)| TriedPlace { place, figures }).collect(),
         left_out: round.left_out,
         finalists,
+        bass: low.map(|low| low.told),
         reasons: Vec::new(),
         cautions: reasons::cautions(scene, &set),
         rays_per_source: [grid_rays(&scene.settings), closer_rays(&scene.settings), fewest, most],
         errors_met,
-        notes: notes(),
+        notes: Vec::new(),
     };
+    told.notes = notes(&told, why);
     told.reasons = reasons::reasons(&told, scene.unit);
     Ok(told)
 }
 
-fn notes() -> Vec<String> {
-    [
-        "Bass is not computed here and has no part in the score: the low end may ask for another place, which `bass` tells. What walls close by do to it is left to the ear.",
+/// Where theory and data stop; `why` the low end could not be computed.
+fn notes(study: &PositionsStudy, why: Option<BassError>) -> Vec<String> {
+    let low = study.bass.as_ref().map(|bass| {
+        let off = bass.grid_off_db.map_or_else(String::new, |off| format!(", which moved evenness by up to {off:.1} dB where both were done"));
+        format!(
+            "The low end is that of waves up to {:.0} Hz, {} together, at the least even place that is judged: in cells of {:.0} mm at the present and the best places, over the grid in cells of {:.0} mm and \
+             without what moves along{off}. Levels there are re the free field; walls are what their tables say.",
+            bass.top_hz,
+            bass.sources.join(" and "),
+            1e3 * bass.cell_m,
+            1e3 * bass.grid_cell_m
+        )
+    });
+    let rays = [
         "The room is traced anew at every place, with one seed for all of a round; the places of the grid are told by early terms alone, since the decay hardly changes with the place.",
         "Gains of the finalists are those of a fresh seed, which had no part in choosing them; their intervals are wide enough for all of them together.",
         "A loudspeaker is a point with a directivity: what its own box and a wall close behind it do is not in these figures.",
         "Panels stay where they hang. Those that were hung for the present place may be wrong for another: place them anew after moving.",
-    ]
-    .map(str::to_owned)
-    .to_vec()
+    ];
+    low.into_iter().chain(why.map(|why| format!("The low end was not computed: {why}."))).chain(rays.map(str::to_owned)).collect()
 }
 
 /// A length as asked, held to be no less than `least`.
@@ -257,6 +279,13 @@ impl Round {
         self.tried.iter().map(|(_, figures)| figures.better_steps.value).fold(f64::NEG_INFINITY, f64::max)
     }
 
+    /// What the low end is like at these places.
+    fn take(&mut self, low: Option<&LowEnds>) {
+        let Some(low) = low else { return };
+        self.present.bass = low.tried_present;
+        self.tried.iter_mut().zip(&low.tried).for_each(|((_, figures), bass)| figures.bass = *bass);
+    }
+
     /// The first of the best places, and how much the worst of the others is behind it.
     fn first_and_beside(&self) -> Option<(SetPlace, Option<f64>)> {
         let (first, best) =
@@ -320,9 +349,35 @@ impl Study<'_> {
         Ok(Round { present: figures(&judged[0], &judged[0]), tried, left_out })
     }
 
+    /// The low end where waves are asked for, or why it could not be computed.
+    fn low(
+        &self,
+        round: &Round,
+        chosen: &[(SetPlace, Option<f64>)],
+        pairs: &[(usize, usize)],
+        waves: Option<&BassAsked>,
+    ) -> Result<(Option<LowEnds>, Option<BassError>), Cancelled> {
+        let Some(asked) = waves else { return Ok((None, None)) };
+        let &Self { progress, scene, set, step, .. } = self;
+        let waves = Waves { progress, scene, set, pairs, asked: *asked, step };
+        match waves.hear(&round.tried, &chosen.iter().map(|one| one.0).collect::<Vec<_>>()) {
+            Ok(mut low) => {
+                low.told.evenest.iter_mut().for_each(|evenest| evenest.facing = self.wall_ahead(evenest.place));
+                Ok((Some(low), None))
+            }
+            Err(BassError::Stopped(stopped)) => Err(stopped),
+            Err(why) => Ok((None, Some(why))),
+        }
+    }
+
     /// The best round each leader against the present place: a fresh seed, all rays, all terms.
-    fn finals(&self, round: &Round, closer: &[Round], objection: Option<String>) -> Result<(Present, Vec<Finalist>, bool), Cancelled> {
-        let chosen: Vec<(SetPlace, Option<f64>)> = closer.iter().filter_map(Round::first_and_beside).collect();
+    fn finals(
+        &self,
+        round: &Round,
+        chosen: &[(SetPlace, Option<f64>)],
+        objection: Option<String>,
+        low: Option<&LowEnds>,
+    ) -> Result<(Present, Vec<Finalist>, bool), Cancelled> {
         self.progress.begin("judging the best places", chosen.len() as u64 + 1);
         let settings = Settings { seed: self.scene.settings.seed.wrapping_add(1), ..self.scene.settings.clone() };
         let all = std::iter::once(self.set.present()).chain(chosen.iter().map(|one| one.0));
@@ -336,10 +391,12 @@ impl Study<'_> {
             figures: judged[0].figures.clone(),
             faults_steps: judged[0].told(),
             together_steps: judged[0].together().error(),
+            bass: low.and_then(|low| low.present),
             standing: self.set.standing(self.scene),
         };
         let widths = widths_together(chosen.len());
-        let one = |((&(place, lost), own), room): ((&(SetPlace, Option<f64>), &Faults), &Final)| {
+        let one = |(index, ((&(place, lost), own), room)): (usize, ((&(SetPlace, Option<f64>), &Faults), &Final))| {
+            let bass = low.and_then(|low| low.finalists[index]);
             let score = own.better_by(&judged[0]).error();
             let half_width = widths * score.se;
             Finalist {
@@ -353,12 +410,14 @@ impl Study<'_> {
                 half_width_steps: half_width,
                 is_better: score.value > half_width.max(LEAST_STEPS),
                 lost_beside_steps: lost,
+                bass,
+                evener_db: present.bass.zip(bass).map(|(present, own)| present.evenness_db - own.evenness_db),
                 standing: self.set.standing(&self.set.at(self.scene, place)),
                 rays_per_source: room.rays,
             }
         };
-        let mut finalists: Vec<Finalist> = chosen.iter().zip(&judged[1..]).zip(&rooms[1..]).map(one).collect();
-        finalists.sort_by(|a, b| b.score_steps.value.total_cmp(&a.score_steps.value));
+        let all = chosen.iter().zip(&judged[1..]).zip(&rooms[1..]).enumerate();
+        let mut finalists = ranked(all.map(one).zip(&judged[1..]).collect(), widths, low.is_some());
         finalists.iter_mut().enumerate().for_each(|(index, one)| one.number = index + 1);
         Ok((present, finalists, rooms.iter().all(|room| room.is_sure)))
     }
@@ -407,6 +466,29 @@ struct Final {
     rays: u32,
 }
 
+/// The best by rays first. With waves, of those that rays do not tell apart from the best of them, each by the interval of their difference, the evenest; what is suggested before what is not.
+fn ranked(mut rest: Vec<(Finalist, &Faults)>, widths: f64, by_waves: bool) -> Vec<Finalist> {
+    rest.sort_by(|a, b| b.0.score_steps.value.total_cmp(&a.0.score_steps.value));
+    if !by_waves {
+        return rest.into_iter().map(|(one, _)| one).collect();
+    }
+    let evenness = |one: &Finalist| one.bass.as_ref().map_or(f64::INFINITY, |bass: &BassEvenness| bass.evenness_db);
+    let mut ranked: Vec<Finalist> = Vec::new();
+    while let Some(&(_, best)) = rest.first() {
+        let is_alike = |faults: &Faults| {
+            let behind = best.better_by(faults).error();
+            behind.value <= (widths * behind.se).max(LEAST_STEPS)
+        };
+        let (alike, others): (Vec<_>, Vec<_>) = rest.into_iter().partition(|(_, faults)| is_alike(faults));
+        let mut alike: Vec<Finalist> = alike.into_iter().map(|(one, _)| one).collect();
+        // Stable: of equals the better by rays.
+        alike.sort_by(|a, b| b.is_better.cmp(&a.is_better).then(evenness(a).total_cmp(&evenness(b))));
+        ranked.extend(alike);
+        rest = others;
+    }
+    ranked
+}
+
 /// What a place is told by, against the present one.
 fn figures(own: &Faults, present: &Faults) -> TriedFigures {
     TriedFigures {
@@ -415,6 +497,7 @@ fn figures(own: &Faults, present: &Faults) -> TriedFigures {
         likeness_db: own.figures.likeness_db,
         speech_c50_db: own.figures.speech_c50_db,
         better_steps: own.better_by(present).error(),
+        bass: None,
     }
 }
 

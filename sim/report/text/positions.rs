@@ -1,9 +1,11 @@
 //! Where seat and loudspeakers stand: the place and its reasons first, then how to measure it, what else was tried, why the set does not fit elsewhere.
 
+use super::bass::hertz;
 use super::columns::{Page, Table};
-use super::figures::{estimate, length, number, optional_estimate};
+use super::figures::{estimate, length, number, optional, optional_estimate};
 use super::score::STEPS;
 use crate::findings::Estimate;
+use crate::findings::bass::BassEvenness;
 use crate::plan::Figures;
 use crate::plan::positions::{Finalist, PositionsStudy, Standing};
 use crate::scene::Scene;
@@ -19,7 +21,6 @@ pub(super) fn print(scene: &Scene, study: &PositionsStudy) -> String {
     for reason in &study.reasons {
         page.hanging("-", reason);
     }
-    page.paragraph(BASS);
     for one in study.finalists.iter().filter(|one| one.is_better) {
         page.section(&tape_heading(one));
         tape(&mut page, scene, &one.standing);
@@ -42,15 +43,11 @@ pub(super) fn print(scene: &Scene, study: &PositionsStudy) -> String {
     }
     page.section("How sure this is");
     page.hanging("-", &rays(study));
-    for note in study.notes.iter().skip(1) {
+    for note in &study.notes {
         page.hanging("-", note);
     }
     page.finish()
 }
-
-/// What the score does not know.
-pub const BASS: &str =
-    "Bass is not computed here and has no part in this: the low end may ask for another place, which a study of it there tells.";
 
 /// What moves, and over which places.
 #[must_use]
@@ -81,7 +78,7 @@ pub fn tape_heading(one: &Finalist) -> String {
 #[must_use]
 pub fn columns() -> Vec<String> {
     vec![
-        "Moved: how far the middle of the set is from the present one. Over: what is over the criterion octave by octave, mean of 1-8 kHz. L-R: early level of left against right. Better: by how many \
+        "Moved: how far the middle of the set is from the present one. Over: what is over the criterion octave by octave, mean of 1-8 kHz. L-R: early level of left against right. Bass: by how much third octaves of the low end are off their mean by waves, which has no part in the gain. Better: by how many \
          just-noticed steps it is better than the present place, with an interval for all of these together; yes: more than that, so it is suggested."
             .to_owned(),
         STEPS.to_owned(),
@@ -141,19 +138,33 @@ fn figures(figures: &Figures) -> [String; 4] {
     [estimate(figures.early_level_db, 1), number(figures.octave_mean_db(), 1), maybe(figures.likeness_db, 1), maybe(figures.t_mid_s, 2)]
 }
 
+/// How even the low end is, for a table; `-` without waves.
+#[must_use]
+pub fn bass(bass: Option<BassEvenness>) -> String {
+    optional(bass.map(|bass| bass.evenness_db), 1)
+}
+
+/// The weakest third octave, for a table; `-` without waves.
+#[must_use]
+pub fn weakest(bass: Option<BassEvenness>) -> String {
+    bass.map_or_else(|| "-".to_owned(), |bass| format!("{}: {} dB", hertz(bass.weakest_hz), number(bass.weakest_db, 1)))
+}
+
 /// Heads of the comparison of the best places.
-pub const FINALISTS: [&str; 9] = ["<place", "<facing", "moved", "early, dB", "over, dB", "L-R, dB", "decay, s", "better, steps", "<"];
+pub const FINALISTS: [&str; 10] =
+    ["<place", "<facing", "moved", "early, dB", "over, dB", "L-R, dB", "decay, s", "bass, dB", "better, steps", "<"];
 
 /// The present place and the best ones against it, for that table.
 #[must_use]
 pub fn finalists(scene: &Scene, study: &PositionsStudy) -> Vec<Vec<String>> {
     let facing = study.facings.first().map_or("", |facing| facing.wall.as_str());
     let now = ["now".to_owned(), facing.to_owned(), "-".to_owned()];
-    let now = now.into_iter().chain(figures(&study.present.figures)).chain(["-".to_owned(), String::new()]).collect();
+    let now =
+        now.into_iter().chain(figures(&study.present.figures)).chain([bass(study.present.bass), "-".to_owned(), String::new()]).collect();
     let row = |one: &Finalist| {
         let place = [one.number.to_string(), one.facing.clone(), length(one.moved_m, scene)];
         let suggested = if one.is_better { "yes" } else { "" };
-        place.into_iter().chain(figures(&one.figures)).chain([better(one), suggested.to_owned()]).collect()
+        place.into_iter().chain(figures(&one.figures)).chain([bass(one.bass), better(one), suggested.to_owned()]).collect()
     };
     std::iter::once(now).chain(study.finalists.iter().map(row)).collect()
 }
