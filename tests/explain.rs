@@ -151,8 +151,8 @@ fn keeps_a_panel_where_nothing_happens_without_earnings() {
     let (pairs, bands, target, weights) =
         on_ground(&scene, 0, |ground| (ground.goal.pairs.to_vec(), ground.goal.bands.to_vec(), ground.goal.target, ground.goal.weights));
     let goal = Goal { pairs: &pairs, bands: &bands, target, weights };
-    let judged =
-        Judgement::new(&Progress::new(), &Stock::of(&scene), scene.settings.clone(), &goal, (&found, &[1, 0]), None).expect("nobody cancels");
+    let judged = Judgement::new(&Progress::new(), &Stock::of(&scene), scene.settings.clone(), &goal, (&found, &[1, 0]), None)
+        .expect("nobody cancels");
     let [behind, beside] = [0, 1].map(|one| &judged.placed[one].earns);
     for steps in [behind.alone_steps, behind.last_steps] {
         assert!(steps.value.abs() < 0.1, "behind the shelf: {steps:?}");

@@ -300,5 +300,8 @@ fn keeps_the_low_end_before_and_after_a_plan() {
     assert!(plan.placed.iter().all(|placed| placed.serves.contains("by waves")), "{:?}", plan.placed);
     assert!(plan.notes.iter().any(|note| note.contains("take most from the ring")), "{:?}", plan.notes);
     let bass: Vec<f64> = plan.layouts.iter().map(|layout| layout.faults_steps.bass.expect("all were run").value).collect();
-    assert!(bass[1] < bass[0] && !plan.bass_octaves.is_empty() && plan.notes.iter().any(|note| note.starts_with("Bass of layouts")), "{bass:?}");
+    assert!(
+        bass[1] < bass[0] && !plan.bass_octaves.is_empty() && plan.notes.iter().any(|note| note.starts_with("Bass of layouts")),
+        "{bass:?}"
+    );
 }

@@ -524,11 +524,11 @@ impl Judgement {
         let ours = &all.faults[plan];
         let next_steps = (named > arrangements.len()).then(|| all.faults[arrangements.len()].better_by(ours).error());
         // Panels and what the next piece would bring are known by rays alone; layouts by all that there is.
-        let compared = all.faults[..arrangements.len()].iter().cloned().enumerate();
-        let compared: Vec<Faults> = match &bass {
-            Some(bass) => compared.map(|(number, faults)| bass.joined(number, faults, goal.weights.bass)).collect(),
-            None => compared.map(|(_, faults)| faults).collect(),
+        let joined = |(number, faults): (usize, &Faults)| match &bass {
+            Some(bass) => bass.joined(number, faults.clone(), goal.weights.bass),
+            None => faults.clone(),
         };
+        let compared: Vec<Faults> = all.faults[..arrangements.len()].iter().enumerate().map(joined).collect();
         let layout = |((name, panels), faults): ((&str, Vec<Panel>), &Faults)| {
             let arranged = Scene { panels, ..scene.clone() };
             Layout {

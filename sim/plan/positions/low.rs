@@ -31,6 +31,15 @@ const SAME: f64 = 1e-6;
 /// Who hears whom at a place: runs are sent from the first point of each.
 type Tasks = Vec<(DVec3, Vec<DVec3>)>;
 
+/// A run from one point, and who is heard in it at which places.
+struct Run {
+    from: DVec3,
+    /// Indices of the places.
+    places: Vec<usize>,
+    /// Points that are heard together, a group for each of these.
+    groups: Vec<Vec<DVec3>>,
+}
+
 /// How the low end of a set is heard.
 pub(super) struct Waves<'a> {
     pub(super) progress: &'a Progress,
@@ -96,20 +105,20 @@ impl Waves<'_> {
 
     /// Over many places in a room without what moves: places that ask from one point share a run.
     fn over(&self, room: &BassPlaces, places: &[SetPlace]) -> Result<Vec<Option<BassEvenness>>, BassError> {
-        let mut runs: BTreeMap<[i64; 3], (DVec3, Vec<usize>, Vec<Vec<DVec3>>)> = BTreeMap::new();
+        let mut runs: BTreeMap<[i64; 3], Run> = BTreeMap::new();
         for (index, place) in places.iter().enumerate() {
             for (point, group) in self.tasks(&self.set.at(self.scene, *place)) {
                 let key = point.to_array().map(|meters| (meters / SAME).round() as i64);
-                let run = runs.entry(key).or_insert_with(|| (point, Vec::new(), Vec::new()));
-                run.1.push(index);
-                run.2.push(group);
+                let run = runs.entry(key).or_insert_with(|| Run { from: point, places: Vec::new(), groups: Vec::new() });
+                run.places.push(index);
+                run.groups.push(group);
             }
         }
         self.progress.begin("waves over the grid", runs.len() as u64);
         let mut told: Vec<Vec<Option<BassEvenness>>> = vec![Vec::new(); places.len()];
-        for (point, of, groups) in runs.values() {
-            let heard = room.at(&self.progress.part(), *point, groups)?;
-            of.iter().enumerate().for_each(|(number, index)| told[*index].push(heard.as_ref().map(|heard| heard[number])));
+        for Run { from, places, groups } in runs.values() {
+            let heard = room.at(&self.progress.part(), *from, groups)?;
+            places.iter().enumerate().for_each(|(number, index)| told[*index].push(heard.as_ref().map(|heard| heard[number])));
             self.progress.step(1)?;
         }
         Ok(told.into_iter().map(least_even).collect())

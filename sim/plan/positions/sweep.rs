@@ -395,7 +395,8 @@ impl Study<'_> {
             standing: self.set.standing(self.scene),
         };
         let widths = widths_together(chosen.len());
-        let one = |(index, ((&(place, lost), own), room)): (usize, ((&(SetPlace, Option<f64>), &Faults), &Final))| {
+        let one = |(index, own): (usize, &Faults)| {
+            let (place, lost) = chosen[index];
             let bass = low.and_then(|low| low.finalists[index]);
             let score = own.better_by(&judged[0]).error();
             let half_width = widths * score.se;
@@ -413,11 +414,11 @@ impl Study<'_> {
                 bass,
                 evener_db: present.bass.zip(bass).map(|(present, own)| present.evenness_db - own.evenness_db),
                 standing: self.set.standing(&self.set.at(self.scene, place)),
-                rays_per_source: room.rays,
+                rays_per_source: rooms[1 + index].rays,
             }
         };
-        let all = chosen.iter().zip(&judged[1..]).zip(&rooms[1..]).enumerate();
-        let mut finalists = ranked(all.map(one).zip(&judged[1..]).collect(), widths, low.is_some());
+        let told = judged[1..].iter().enumerate().map(one);
+        let mut finalists = ranked(told.zip(&judged[1..]).collect(), widths, low.is_some());
         finalists.iter_mut().enumerate().for_each(|(index, one)| one.number = index + 1);
         Ok((present, finalists, rooms.iter().all(|room| room.is_sure)))
     }
