@@ -147,7 +147,7 @@ pub fn bass(bass: Option<BassEvenness>) -> String {
 /// The weakest third octave, for a table; `-` without waves.
 #[must_use]
 pub fn weakest(bass: Option<BassEvenness>) -> String {
-    bass.map_or_else(|| "-".to_owned(), |bass| format!("{}: {} dB", hertz(bass.weakest_hz), number(bass.weakest_db, 1)))
+    bass.map_or_else(|| "-".to_owned(), |bass| format!("{} Hz: {} dB", hertz(bass.weakest_hz), number(bass.weakest_db, 1)))
 }
 
 /// Heads of the comparison of the best places.
