@@ -80,8 +80,9 @@ impl Sentences<'_> {
             if best.place.turned_deg == 0 { format!("facing {} as now", best.facing) } else { format!("turned to face {}", best.facing) };
         let moved =
             if best.moved_m < 0.005 { "where it is now".to_owned() } else { format!("{} from where it is now", self.length(best.moved_m)) };
+        let which = if self.ahead_by_rays(best).is_some() { "one of the best" } else { "the best" };
         format!(
-            "Move the set so that {} is {moved}, {facing}: {} just-noticed steps better, the best {of}.",
+            "Move the set so that {} is {moved}, {facing}: {} just-noticed steps better, {which} {of}.",
             self.study.middle,
             Self::gain(best)
         )

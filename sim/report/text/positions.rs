@@ -147,12 +147,11 @@ pub fn bass(bass: Option<BassEvenness>) -> String {
 /// The weakest third octave, for a table; `-` without waves.
 #[must_use]
 pub fn weakest(bass: Option<BassEvenness>) -> String {
-    bass.map_or_else(|| "-".to_owned(), |bass| format!("{}: {} dB", hertz(bass.weakest_hz), number(bass.weakest_db, 1)))
+    bass.map_or_else(|| "-".to_owned(), |bass| format!("{} Hz: {} dB", hertz(bass.weakest_hz), number(bass.weakest_db, 1)))
 }
 
 /// Heads of the comparison of the best places.
-pub const FINALISTS: [&str; 10] =
-    ["<place", "<facing", "moved", "early, dB", "over, dB", "L-R, dB", "decay, s", "bass, dB", "steps", "<"];
+pub const FINALISTS: [&str; 10] = ["<place", "<facing", "moved", "early, dB", "over, dB", "L-R, dB", "decay, s", "bass, dB", "steps", "<"];
 
 /// The present place and the best ones against it, for that table.
 #[must_use]
