@@ -157,7 +157,7 @@ fn keeps_what_cannot_be_computed_to_a_sentence() {
     let why = |scene: &Scene, asked: BassAsked| study::bass(&Progress::new(), scene, &asked).expect_err("it cannot be").to_string();
     assert!(why(&scene, asked(10.0)).contains("between 80 and 500 Hz"));
     let dear = why(&scene, BassAsked { top_hz: 250.0, memory: 1_000_000, others: 0, beside_bare: true });
-    assert!(dear.contains("467775 cells of 49.9 mm") && dear.contains("0.30 GB") && dear.contains("--memory"), "{dear}");
+    assert!(dear.contains("210924 cells of 65.4 mm") && dear.contains("0.28 GB") && dear.contains("--memory"), "{dear}");
     assert!(why(&Scene { sources: Vec::new(), ..scene.clone() }, asked(100.0)).contains("no source"));
     assert!(why(&Scene { seats: Vec::new(), ..scene.clone() }, asked(100.0)).contains("no seat"));
     let progress = Progress::new();

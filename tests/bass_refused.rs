@@ -108,15 +108,15 @@ fn furnished(blocks: &[Block]) -> Scene {
 
 #[test]
 fn keeps_names_and_costs_of_things_smaller_than_a_cell() {
-    let shelf = block("shelf", (2.0, 1.0, 0.7), (0.9, 0.4, 0.03), 0.0);
+    let shelf = block("shelf", (2.0, 1.0, 0.7), (0.9, 0.4, 0.04), 0.0);
     let scene = furnished(&[shelf.clone(), block("cupboard", (2.0, 2.0, 0.0), (0.6, 0.6, 0.9), 0.3)]);
     let speed = study::room(&scene).medium.speed;
-    let told = too_small(&scene, &asked(250.0)).expect("a board of 30 mm in cells of 50 mm");
-    let top = (speed / (27.5 * 0.03)).ceil();
+    let told = too_small(&scene, &asked(250.0)).expect("a board of 40 mm in cells of 65 mm");
+    let top = (speed / (21.0 * 0.04)).ceil();
     let effort = study::bass_effort(&scene, &BassAsked { memory: u64::MAX, ..asked(top) }).expect("it can be");
     let cost = format!("{:.2} GB of memory", effort.memory_mb / 1e3);
-    assert!(effort.cell_m <= 0.03, "{} m", effort.cell_m);
-    for said in ["Cells of 50 mm", "shelf (30 mm)", &format!("--top {top:.0}: {cost}"), "min on one thread"] {
+    assert!(effort.cell_m <= 0.04, "{} m", effort.cell_m);
+    for said in ["Cells of 65 mm", "shelf (40 mm)", &format!("--top {top:.0}: {cost}"), "min on one thread"] {
         assert!(told.contains(said), "{said}: {told}");
     }
     assert!(!told.contains("cupboard") && !told.contains("--memory"), "{told}");
@@ -135,7 +135,7 @@ fn keeps_names_and_costs_of_things_smaller_than_a_cell() {
 #[test]
 fn keeps_that_warning_in_studies_and_findings() {
     let scene = furnished(&[block("shelf", (2.0, 1.0, 0.7), (0.9, 0.4, 0.1), 0.0)]);
-    let wanted = too_small(&scene, &asked(80.0)).expect("a board of 100 mm in cells of 156 mm");
+    let wanted = too_small(&scene, &asked(80.0)).expect("a board of 100 mm in cells of 150 mm");
     let study = study::bass(&Progress::new(), &scene, &asked(80.0)).expect("it can be");
     assert!(study.notes.contains(&wanted), "{:?}", study.notes);
     let findings = study::hear_with(&Progress::new(), &scene, Some(&asked(80.0))).expect("nobody cancels").0;

@@ -216,7 +216,7 @@ fn keeps_the_command_with_waves_unless_told_otherwise() {
     let waves = ["--top", "160", "--others", "0"];
     let ran = run(&folder, &[&["hear", "box.toml"][..], &waves].concat());
     assert_eq!(ran.code, Some(0), "{}{}", ran.out, ran.err);
-    assert!(ran.out.contains("The low end") && ran.out.contains("in place of rays below 142 Hz"), "{}", ran.out);
+    assert!(ran.out.contains("The low end") && ran.out.contains("in place of rays below 143 Hz"), "{}", ran.out);
     let findings = |more: &[&str]| -> Findings {
         let ran = run(&folder, &[&["hear", "box.toml", "--json"], more].concat());
         assert_eq!(ran.code, Some(0), "{}", ran.err);

@@ -204,6 +204,7 @@ const PLAIN: &[&str] = &[
     "likeness",
     "speech",
     "flutter",
+    "bass",
     // Money, in the currency of the prices.
     "rest",
     "made_each",

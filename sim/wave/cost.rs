@@ -1,7 +1,7 @@
 //! What a run takes, before anything of it is made: cells, steps, memory, work.
 //!
 //! ```text
-//! cells = grid over the room;  steps = c seconds / (l h);  work = volume / h^3 x steps;  h = c / (21 top frequency)
+//! cells = grid over the room;  steps = c seconds / (l h);  work = volume / h^3 x steps;  h = c / (21 top frequency), 0.15 m at most
 //! ```
 //!
 //! Twice the top frequency takes 8 times the memory and 16 times the work.
@@ -48,10 +48,13 @@ pub struct TooDear {
     pub spacing: f64,
 }
 
+/// The largest cells that are taken by default, meters: rooms and what stands in them are to be seen, however low the frequency.
+pub const LARGEST: f64 = 0.15;
+
 /// Edge of the cells for a top frequency in Hz where sound goes `speed` m/s, meters.
 #[must_use]
 pub fn spacing(top: f64, speed: f64) -> f64 {
-    speed / (CELLS_IN_WAVE * top)
+    (speed / (CELLS_IN_WAVE * top)).min(LARGEST)
 }
 
 impl Cost {
