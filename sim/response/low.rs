@@ -27,6 +27,7 @@ use std::f64::consts::{FRAC_PI_2, PI, TAU};
 use std::ops::Range;
 
 use num_complex::Complex64;
+use rayon::prelude::*;
 
 use crate::bands::{Band, Bands};
 use crate::room::{Receiver, Room};
@@ -172,7 +173,7 @@ pub fn octaves(room: &Room, ears: &[Listened], heard: &[Hearing], crossover: Cro
         };
         ears.iter().enumerate().map(of_receiver).collect()
     };
-    heard.iter().enumerate().map(at).collect()
+    heard.par_iter().enumerate().map(at).collect()
 }
 
 /// A transfer function.

@@ -45,6 +45,7 @@ pub struct Sounding {
     pub lattice: Lattice,
     layout: Layout<f32>,
     top: f64,
+    threads: usize,
 }
 
 /// What is heard of one source.
@@ -83,7 +84,13 @@ impl Sounding {
         let fill = Fill::new(&cells, &stencil, &seen.fibers);
         let stencil = stencil.filled(&fill, cells.grid.strides(), medium.density);
         let lattice = Lattice::new(&cells.grid, &stencil, medium.speed / top / OF_A_WAVE);
-        Self { layout: Layout::new(&cells.grid, &stencil), grid: cells.grid, stencil, lattice, top }
+        Self { layout: Layout::new(&cells.grid, &stencil), grid: cells.grid, stencil, lattice, top, threads: rayon::current_num_threads() }
+    }
+
+    /// The same where so many runs go on at a time: each has its part of the threads.
+    #[must_use]
+    pub fn beside(self, runs: usize) -> Self {
+        Self { threads: (rayon::current_num_threads() / runs.max(1)).max(1), ..self }
     }
 
     /// Steps of the longest run.
@@ -121,7 +128,7 @@ impl Sounding {
         let mut steps = 0;
         let records = loop {
             let (driving, listening) = (Driving { ports: &sends, signals: &signals }, Listening { ports: &ports, every });
-            let more = field.run(progress, rayon::current_num_threads(), driving, listening, part)?;
+            let more = field.run(progress, self.threads, driving, listening, part)?;
             heard.iter_mut().zip(more).for_each(|(heard, more)| heard.extend(more));
             signals = [Vec::new()];
             steps += part;

@@ -7,6 +7,7 @@
 //!
 //! *Limits.* Those of `evenness`. The loudspeakers stay where they are, and what hangs stays where it hangs. Places lie [`BassFloor::apart_m`] apart: between them it is not known.
 
+use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -82,7 +83,7 @@ pub(super) fn floor(scene: &Scene, room: &Room, sounding: &Sounding, heard: &[He
             BassEvenness::of(&together.iter().map(way).collect::<Vec<_>>(), &octaves);
         BassPlace { point_m: [at.x, at.y], evenness_db, weakest_db, weakest_hz, is_free: is_free(scene, room, at) }
     };
-    let places: Vec<BassPlace> = there.iter().map(place).collect();
+    let places: Vec<BassPlace> = there.par_iter().map(place).collect();
     let near = |point: glam::DVec3| {
         let away = |place: &BassPlace| glam::DVec2::from_array(place.point_m).distance(point.truncate());
         (0..places.len()).min_by(|a, b| away(&places[*a]).total_cmp(&away(&places[*b]))).unwrap_or(0)

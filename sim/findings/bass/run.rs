@@ -4,11 +4,12 @@
 //!
 //! *References.* None of its own.
 //!
-//! *Limits.* Runs follow one another; each is spread over the threads.
+//! *Limits.* Sources are run at the same time, and so are rooms with other walls: what they hold adds up over as many as there are threads.
 
 use std::f64::consts::TAU;
 
 use glam::DVec3;
+use rayon::prelude::*;
 
 use super::fields::fields;
 use super::floor::floor;
@@ -130,12 +131,18 @@ impl Ways<'_> {
         if self.ensemble.others == 0 {
             return Ok((nominal.room, nominal.fields, low));
         }
-        let coarse = self.hear(scene, seen, 2.0 * spacing, 0)?;
-        let others = 1..=self.ensemble.others;
-        let others = others.map(|member| self.hear(scene, seen, 2.0 * spacing, member).map(|told| (told.room, told.octaves)));
-        let (others, walls): (Vec<BassRoom>, Vec<_>) = others.collect::<Result<Vec<_>, _>>()?.into_iter().unzip();
-        let beside = Beside { nominal: coarse.octaves, others: walls };
-        Ok((with_spans(nominal.room, &coarse.room, &others), nominal.fields, LowEnd { beside: Some(beside), ..low }))
+        let members = (0..=self.ensemble.others).into_par_iter();
+        let members = members.map(|member| self.hear(scene, seen, 2.0 * spacing, member).map(|told| (told.room, told.octaves)));
+        let members: Vec<_> = members.collect();
+        let (mut rooms, mut walls): (Vec<BassRoom>, Vec<_>) = members.into_iter().collect::<Result<Vec<_>, _>>()?.into_iter().unzip();
+        let (coarse, beside) = (rooms.remove(0), walls.remove(0));
+        let beside = Beside { nominal: beside, others: walls };
+        Ok((with_spans(nominal.room, &coarse, &rooms), nominal.fields, LowEnd { beside: Some(beside), ..low }))
+    }
+
+    /// Edge of the cells that the top frequency asks for, meters.
+    fn fine(&self, room: &Room) -> f64 {
+        cost::spacing(self.top, room.medium.speed)
     }
 
     /// What one state of the room does with the walls of a member, in cells of `spacing` meters.
@@ -143,16 +150,18 @@ impl Ways<'_> {
         let Self { progress, top, frequencies, ensemble, crossover } = self;
         let (room, top) = (&seen.room, *top);
         let walls: Vec<_> = room.finishes.iter().map(|finish| fit(finish, 1.2 * top, ensemble.draw(member, &finish.name)).wall).collect();
-        let sounding = Sounding::new(seen, &walls, spacing, top);
+        let members = if spacing > self.fine(room) { ensemble.others + 1 } else { 1 };
+        let sounding = Sounding::new(seen, &walls, spacing, top).beside(members * room.sources.len());
         let (zones, listened, ears) = ears(room);
         let buried = |name: &str, silent: Silent| match silent {
             Silent::NoAir(why) => BassError::Buried { name: name.to_owned(), why },
             Silent::Stopped(stopped) => BassError::Stopped(stopped),
         };
         let hear = |source: &Emitter| sounding.hear(progress, source.position, &ears).map_err(|silent| buried(&source.name, silent));
-        let heard: Vec<Hearing> = room.sources.iter().map(hear).collect::<Result<_, _>>()?;
-        let ringing = ringing(progress, scene, room, &heard, top)?;
-        let is_told = member == 0 && spacing < 1.5 * cost::spacing(top, room.medium.speed);
+        let heard: Vec<_> = room.sources.par_iter().map(hear).collect();
+        let heard: Vec<Hearing> = heard.into_iter().collect::<Result<_, _>>()?;
+        let ringing = ringing(&progress.part(), scene, room, &heard, top)?;
+        let is_told = member == 0 && spacing <= self.fine(room);
         let told = BassRoom {
             responses: responses(room, &zones, &heard, frequencies, is_told),
             modes_to_hz: ringing.told_apart_to,
