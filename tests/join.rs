@@ -35,7 +35,7 @@ fn heard(ways: &[Vec<(f64, f64)>], speed: f64, seconds: f64) -> Hearing {
     let moments = (seconds / STEP) as usize / every;
     let ear = |ways: &Vec<(f64, f64)>| {
         let at = |moment: usize| ways.iter().map(|(way, strength)| strength * sent((moment * every) as f64 * STEP - way / speed)).sum();
-        Record { interval: every as f64 * STEP, pressures: (1..=moments).map(at).collect() }
+        Record::of(every as f64 * STEP, (1..=moments).map(at).collect())
     };
     Hearing { ears: ways.iter().map(ear).collect(), places: Vec::new(), after: 0, seconds, pulse }
 }

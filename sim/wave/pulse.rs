@@ -72,24 +72,27 @@ impl Pulse {
     /// Its spectrum at a frequency in Hz, Pa s for a pulse in Pa: of these very values, not of the formula.
     #[must_use]
     pub fn spectrum(&self, frequency: f64) -> Complex64 {
-        spectrum(self.values.iter().copied(), 0.0, self.step, frequency)
+        self.transform(Complex64::new(0.0, TAU * frequency))
     }
 
     /// The same at a complex frequency, 1/s.
     #[must_use]
     pub fn transform(&self, s: Complex64) -> Complex64 {
-        transform(self.values.iter().copied(), 0.0, self.step, s)
+        transform(&self.values, 0.0, self.step, s)
     }
 }
 
-/// `sum of x_n exp(-j w t_n) dt` of values from the time `first` on, `apart` seconds between two.
-pub(super) fn spectrum(values: impl DoubleEndedIterator<Item = f64>, first: f64, apart: f64, frequency: f64) -> Complex64 {
-    transform(values, first, apart, Complex64::new(0.0, TAU * frequency))
-}
-
-/// `sum of x_n exp(-s t_n) dt` of values from the time `first` on, `apart` seconds between two; `s` in 1/s.
-pub(super) fn transform(values: impl DoubleEndedIterator<Item = f64>, first: f64, apart: f64, s: Complex64) -> Complex64 {
+/// `sum of x_n exp(-s t_n) dt` of values from the time `first` on, `apart` seconds between two; `s` in 1/s. In four sums side by side, none of which waits for another.
+pub(super) fn transform(values: &[f64], first: f64, apart: f64, s: Complex64) -> Complex64 {
+    const TOGETHER: usize = 4;
     let turn = (-s * apart).exp();
-    let sum = values.rev().fold(Complex64::ZERO, |sum, value| sum * turn + value);
+    let turns = turn.powu(TOGETHER as u32);
+    let whole = values.chunks_exact(TOGETHER);
+    let mut sums = [Complex64::ZERO; TOGETHER];
+    sums.iter_mut().zip(whole.remainder()).for_each(|(sum, value)| *sum = Complex64::from(*value));
+    for some in whole.rev() {
+        sums.iter_mut().zip(some).for_each(|(sum, value)| *sum = *sum * turns + value);
+    }
+    let sum = sums.into_iter().rev().fold(Complex64::ZERO, |all, sum| all * turn + sum);
     sum * (-s * first).exp() * apart
 }

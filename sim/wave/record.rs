@@ -36,36 +36,39 @@ pub struct Record {
     pub interval: f64,
     /// Pressures, Pa for a pulse in Pa.
     pub pressures: Vec<f64>,
+    /// The same, the last of them faded out.
+    faded: Vec<f64>,
 }
 
 impl Record {
     /// What a [`Listening`](super::Listening) that was kept every so many steps of a pulse has heard.
     #[must_use]
     pub fn new<T: Real>(pulse: &Pulse, every: usize, heard: &[T]) -> Self {
-        Self { interval: every as f64 * pulse.step, pressures: heard.iter().map(|value| value.number()).collect() }
+        Self::of(every as f64 * pulse.step, heard.iter().map(|value| value.number()).collect())
+    }
+
+    /// Of pressures so many seconds apart.
+    #[must_use]
+    pub fn of(interval: f64, pressures: Vec<f64>) -> Self {
+        let faded = pressures.iter().enumerate().map(|(index, value)| value * fade(index, pressures.len())).collect();
+        Self { interval, pressures, faded }
     }
 
     /// Pressure re that in the free field at 1 m, at a frequency in Hz.
     #[must_use]
     pub fn transfer(&self, pulse: &Pulse, frequency: f64) -> Complex64 {
-        let tone = in_cells(Complex64::new(0.0, TAU * frequency), pulse.step);
-        transform(self.faded(), self.interval, self.interval, tone) / pulse.transform(tone)
+        self.at(pulse, Complex64::new(0.0, TAU * frequency))
     }
 
     /// The same at complex frequencies `s`, 1/s: at `j w - d` that of the pressure times `exp(d t)`, to which what rings late counts more.
     #[must_use]
     pub fn transfers(&self, pulse: &Pulse, tones: &[Complex64]) -> Vec<Complex64> {
-        let faded: Vec<f64> = self.faded().collect();
-        let at = |tone: &Complex64| {
-            let tone = in_cells(*tone, pulse.step);
-            transform(faded.iter().copied(), self.interval, self.interval, tone) / pulse.transform(tone)
-        };
-        tones.iter().map(at).collect()
+        tones.iter().map(|tone| self.at(pulse, *tone)).collect()
     }
 
-    /// Its values, the last of them faded out.
-    fn faded(&self) -> impl DoubleEndedIterator<Item = f64> {
-        self.pressures.iter().enumerate().map(|(index, value)| value * fade(index, self.pressures.len()))
+    fn at(&self, pulse: &Pulse, tone: Complex64) -> Complex64 {
+        let tone = in_cells(tone, pulse.step);
+        transform(&self.faded, self.interval, self.interval, tone) / pulse.transform(tone)
     }
 
     /// How far the ring has fallen where its end fades out: level of the first fifth re that of the last, decibels.

@@ -135,7 +135,7 @@ fn summed(together: &[usize], ways: &[Way]) -> Record {
     let records: Vec<&Record> = together.iter().map(|index| &ways[*index].record).collect();
     let longest = records.iter().map(|record| record.pressures.len()).max().unwrap_or(0);
     let at = |index: usize| records.iter().filter_map(|record| record.pressures.get(index)).sum();
-    Record { interval: records[0].interval, pressures: (0..longest).map(at).collect() }
+    Record::of(records[0].interval, (0..longest).map(at).collect())
 }
 
 /// Nominal middle, Hz, of the third octave so many tenths of a decade over 1 Hz.

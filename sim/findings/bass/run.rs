@@ -150,8 +150,10 @@ impl Ways<'_> {
         let Self { progress, top, frequencies, ensemble, crossover } = self;
         let (room, top) = (&seen.room, *top);
         let walls: Vec<_> = room.finishes.iter().map(|finish| fit(finish, 1.2 * top, ensemble.draw(member, &finish.name)).wall).collect();
-        let members = if spacing > self.fine(room) { ensemble.others + 1 } else { 1 };
+        let is_told = spacing <= self.fine(room);
+        let members = if is_told { 1 } else { ensemble.others + 1 };
         let sounding = Sounding::new(seen, &walls, spacing, top).beside(members * room.sources.len());
+        let sounding = if is_told { sounding } else { sounding.thinned() };
         let (zones, listened, ears) = ears(room);
         let buried = |name: &str, silent: Silent| match silent {
             Silent::NoAir(why) => BassError::Buried { name: name.to_owned(), why },
@@ -161,7 +163,6 @@ impl Ways<'_> {
         let heard: Vec<_> = room.sources.par_iter().map(hear).collect();
         let heard: Vec<Hearing> = heard.into_iter().collect::<Result<_, _>>()?;
         let ringing = ringing(&progress.part(), scene, room, &heard, top)?;
-        let is_told = member == 0 && spacing <= self.fine(room);
         let told = BassRoom {
             responses: responses(room, &zones, &heard, frequencies, is_told),
             modes_to_hz: ringing.told_apart_to,
