@@ -151,7 +151,7 @@ pub fn weakest(bass: Option<BassEvenness>) -> String {
 }
 
 /// Heads of the comparison of the best places.
-pub const FINALISTS: [&str; 10] = ["<place", "<facing", "moved", "early, dB", "over, dB", "L-R, dB", "decay, s", "bass, dB", "steps", "<"];
+pub const FINALISTS: [&str; 10] = ["<place", "<facing", "moved", "early, dB", "over, dB", "L-R, dB", "decay, s", "bass", "steps", "<"];
 
 /// The present place and the best ones against it, for that table.
 #[must_use]
