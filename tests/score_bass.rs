@@ -13,7 +13,7 @@ use roomwright::scene::{Panel, PanelPlace, Scene, Terms};
 use roomwright::study::{self, BassAsked};
 
 use super::edit::read;
-use super::support::{even_box, on_threads};
+use super::support::{even_box, on_threads, taking};
 
 /// Four corner panels of fiber for a hard box.
 const BOX: &str = concat!(
@@ -38,8 +38,7 @@ flow_resistivity = 12000
 const ASKED: BassAsked = BassAsked { top_hz: 160.0, memory: study::MEMORY, others: 0, beside_bare: false };
 
 fn scene(activity: &str) -> Scene {
-    let hard = BOX.replace("0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2", "0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04");
-    read(&hard.replace("use = \"mixing\"", &format!("use = \"{activity}\"")))
+    read(&taking(BOX, 0.04).replace("use = \"mixing\"", &format!("use = \"{activity}\"")))
 }
 
 /// Two panels over one another in each of two corners.

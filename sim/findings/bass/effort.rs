@@ -9,15 +9,14 @@
 //! *Limits.* The work is counted, and is the most that there is: a room that rings out before the longest run ends takes less. How fast it is done is not known but estimated, from one machine shared with others;
 //! others may be twice as fast or half.
 
+use super::larger::LARGER;
 use super::run::{check, predicted};
 use super::{BassAsked, BassError};
 use crate::scene::Scene;
 use crate::wave::{Seen, cost};
 
 /// Cells of air that a thread steps a second, measured on one shared machine: an estimate for others.
-const STEPPED: f64 = 1.2e8;
-/// Cells twice as large are an eighth of the cells in half the steps.
-const LARGER: f64 = 16.0;
+const STEPPED: f64 = 2.5e8;
 
 /// What it would take.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -26,7 +25,7 @@ pub struct BassEffort {
     pub cell_m: f64,
     /// Cells of the grid.
     pub cells: u64,
-    /// Sources, in as many states of the room as are told, that are run one after the other.
+    /// Sources, each run in as many states of the room as are told.
     pub runs: usize,
     /// Runs beside them in cells twice as large.
     pub larger_runs: usize,
@@ -60,6 +59,6 @@ pub fn effort(scene: &Scene, asked: &BassAsked) -> Result<BassEffort, BassError>
         runs,
         larger_runs: runs * larger,
         memory_mb: predicted.bytes as f64 / 1e6,
-        updates: predicted.updates * runs as f64 * (1.0 + larger as f64 / LARGER),
+        updates: predicted.updates * runs as f64 * (1.0 + larger as f64 / LARGER.powi(4)),
     })
 }

@@ -15,10 +15,10 @@ use crate::scene::Scene;
 use crate::wave::sounding::LONGEST;
 use crate::wave::stencil::COURANT;
 use crate::wave::walls::{Draw, fit};
-use crate::wave::{Hearing, Seen, Silent, Sounding, cost};
+use crate::wave::{Hearing, Seen, Sounding, cost};
 
-/// By how much cells are larger.
-const LARGER: f64 = 2.0;
+/// By how much cells are larger: they are fewer by its third power, and so are steps by itself.
+pub(super) const LARGER: f64 = 2.0;
 
 /// What waves bring in each of some rooms, its walls as the scene says, in cells twice as large as a study's.
 ///
@@ -45,12 +45,8 @@ fn one(progress: &Progress, (scene, seen): (&Scene, &Seen), asked: &BassAsked, c
     let walls: Vec<_> = room.finishes.iter().map(|finish| fit(finish, 1.2 * top, Draw::NOMINAL).wall).collect();
     let sounding = Sounding::new(seen, &walls, LARGER * cost::spacing(top, room.medium.speed), top);
     let (_, listened, ears) = ears(room);
-    let hear = |source: &Emitter| {
-        sounding.hear_in(progress, source.position, &ears, &[]).map_err(|silent| match silent {
-            Silent::NoAir(why) => BassError::Buried { name: source.name.clone(), why },
-            Silent::Stopped(stopped) => BassError::Stopped(stopped),
-        })
-    };
+    let hear =
+        |source: &Emitter| sounding.hear_in(progress, source.position, &ears, &[]).map_err(|silent| BassError::of(&source.name, silent));
     let heard: Vec<Hearing> = room.sources.iter().map(hear).collect::<Result<_, _>>()?;
     Ok(LowEnd { crossover, nominal: octaves(room, &listened, &heard, crossover, scene.settings.bin_s), beside: None })
 }

@@ -36,7 +36,7 @@ use thiserror::Error;
 use super::Span;
 use crate::progress::Cancelled;
 use crate::response::LowEnd;
-use crate::wave::{Leak, NoAir, TooDear};
+use crate::wave::{Leak, NoAir, Silent, TooDear};
 
 pub use box_spread::{BoxSpread, BoxThird, ENOUGH, ONE, SideRatio, WHOLE};
 pub use corners::{BassCorners, CornerCandidate, CornerPlace, CornerStep, corner_order, corners};
@@ -117,6 +117,16 @@ pub enum BassError {
     Stopped(#[from] Cancelled),
 }
 
+impl BassError {
+    /// Why nothing is heard of somebody.
+    fn of(name: &str, silent: Silent) -> Self {
+        match silent {
+            Silent::NoAir(why) => Self::Buried { name: name.to_owned(), why },
+            Silent::Stopped(stopped) => Self::Stopped(stopped),
+        }
+    }
+}
+
 /// All that a run of the waves tells.
 #[derive(Clone, Debug)]
 pub struct BassRun {
@@ -186,7 +196,7 @@ pub struct BassCost {
     pub cells: u64,
     /// Time of a step.
     pub step_s: f64,
-    /// Sources, in as many states of the room as are told, that were run one after the other.
+    /// Sources, each run in as many states of the room as are told.
     pub runs: usize,
     /// Rooms with other walls that were run beside, in cells twice as large.
     pub others: usize,

@@ -13,6 +13,7 @@ use rayon::prelude::*;
 
 use super::fields::fields;
 use super::floor::floor;
+use super::larger::LARGER;
 use super::modes::{modes, ringing};
 use super::response::responses;
 use super::small::too_small;
@@ -30,7 +31,7 @@ use crate::wave::leak::closed;
 use crate::wave::sounding::LONGEST;
 use crate::wave::stencil::COURANT;
 use crate::wave::walls::{Ensemble, fit};
-use crate::wave::{Cost, Hearing, Seen, Silent, Sounding, cost};
+use crate::wave::{Cost, Hearing, Seen, Sounding, cost};
 
 /// Whether somebody sounds and hears in a room that closes, up to a frequency that can be.
 pub(super) fn check(room: &Room, asked: &BassAsked) -> Result<(), BassError> {
@@ -132,7 +133,7 @@ impl Ways<'_> {
             return Ok((nominal.room, nominal.fields, low));
         }
         let members = (0..=self.ensemble.others).into_par_iter();
-        let members = members.map(|member| self.hear(scene, seen, 2.0 * spacing, member).map(|told| (told.room, told.octaves)));
+        let members = members.map(|member| self.hear(scene, seen, LARGER * spacing, member).map(|told| (told.room, told.octaves)));
         let members: Vec<_> = members.collect();
         let (mut rooms, mut walls): (Vec<BassRoom>, Vec<_>) = members.into_iter().collect::<Result<Vec<_>, _>>()?.into_iter().unzip();
         let (coarse, beside) = (rooms.remove(0), walls.remove(0));
@@ -155,11 +156,7 @@ impl Ways<'_> {
         let sounding = Sounding::new(seen, &walls, spacing, top).beside(members * room.sources.len());
         let sounding = if is_told { sounding } else { sounding.thinned() };
         let (zones, listened, ears) = ears(room);
-        let buried = |name: &str, silent: Silent| match silent {
-            Silent::NoAir(why) => BassError::Buried { name: name.to_owned(), why },
-            Silent::Stopped(stopped) => BassError::Stopped(stopped),
-        };
-        let hear = |source: &Emitter| sounding.hear(progress, source.position, &ears).map_err(|silent| buried(&source.name, silent));
+        let hear = |source: &Emitter| sounding.hear(progress, source.position, &ears).map_err(|silent| BassError::of(&source.name, silent));
         let heard: Vec<_> = room.sources.par_iter().map(hear).collect();
         let heard: Vec<Hearing> = heard.into_iter().collect::<Result<_, _>>()?;
         let ringing = ringing(&progress.part(), scene, room, &heard, top)?;

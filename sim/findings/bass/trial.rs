@@ -18,7 +18,7 @@ use crate::progress::Progress;
 use crate::scene::{Panel, PanelPlace, PanelType, Scene};
 use crate::wave::adjoint::Sheet;
 use crate::wave::walls::{Draw, fit};
-use crate::wave::{Cells, Exchange, Hearing, Seen, Silent, Sounding, Tones};
+use crate::wave::{Cells, Exchange, Hearing, Seen, Sounding, Tones};
 
 /// Tones of a third octave.
 pub(super) const TONES: usize = 8;
@@ -85,7 +85,7 @@ impl Trial {
         let ears: Vec<DVec3> = zones.iter().flatten().copied().collect();
         let cells: Vec<usize> = self.sounding.lattice.cells.iter().chain(more).copied().collect();
         let hear = |source: &crate::room::Emitter| {
-            self.sounding.hear_in(progress, source.position, &ears, &cells).map_err(|silent| named(&source.name, silent))
+            self.sounding.hear_in(progress, source.position, &ears, &cells).map_err(|silent| BassError::of(&source.name, silent))
         };
         Ok(Heard { hearings: room.sources.iter().map(hear).collect::<Result<_, _>>()?, zones })
     }
@@ -96,7 +96,7 @@ impl Trial {
         let sources: Vec<DVec3> = self.seen.room.sources.iter().map(|source| source.position).collect();
         let back = |receiver: &crate::room::Receiver| {
             let hearing = self.sounding.hear_in(progress, receiver.position, &sources, cells);
-            hearing.map(|hearing| Tones::new(&hearing, (cells, 0), tones)).map_err(|silent| named(&receiver.name, silent))
+            hearing.map(|hearing| Tones::new(&hearing, (cells, 0), tones)).map_err(|silent| BassError::of(&receiver.name, silent))
         };
         Ok(Fields {
             sources: heard.hearings.iter().map(|hearing| Tones::new(hearing, (cells, first), tones)).collect(),
@@ -227,11 +227,4 @@ fn across(scene: &Scene, panel: &Panel, kind: &PanelType) -> Sheet {
     let deepest = 0.5 * kind.size.x / half.tan();
     let behind = (deepest - 0.5 * kind.thickness).max(0.0).powi(2) / (2.0 * deepest);
     Sheet { normal: (next + previous).normalize_or(DVec2::X).extend(0.0), thickness: kind.thickness.min(deepest), behind }
-}
-
-fn named(name: &str, silent: Silent) -> BassError {
-    match silent {
-        Silent::NoAir(why) => BassError::Buried { name: name.to_owned(), why },
-        Silent::Stopped(stopped) => BassError::Stopped(stopped),
-    }
 }
