@@ -78,7 +78,7 @@ pub fn tape_heading(one: &Finalist) -> String {
 #[must_use]
 pub fn columns() -> Vec<String> {
     vec![
-        "Moved: how far the middle of the set is from the present one. Over: what is over the criterion octave by octave, mean of 1-8 kHz. L-R: early level of left against right. Bass: by how many dB third octaves of the low end are off their mean by waves, which has no part in the gain. Steps: by how many \
+        "Moved: how far the middle of the set is from the present one. Over: how many dB are over the criterion octave by octave, mean of 1-8 kHz. L-R: early level of left against right. Bass: by how many dB third octaves of the low end are off their mean by waves, which has no part in the gain. Steps: by how many \
          just-noticed steps it is better than the present place, with an interval for all of these together; yes: more than that, so it is suggested."
             .to_owned(),
         STEPS.to_owned(),
@@ -151,7 +151,7 @@ pub fn weakest(bass: Option<BassEvenness>) -> String {
 }
 
 /// Heads of the comparison of the best places.
-pub const FINALISTS: [&str; 10] = ["<place", "<facing", "moved", "early, dB", "over, dB", "L-R, dB", "decay, s", "bass", "steps", "<"];
+pub const FINALISTS: [&str; 10] = ["<place", "<facing", "moved", "early, dB", "over", "L-R, dB", "decay, s", "bass", "steps", "<"];
 
 /// The present place and the best ones against it, for that table.
 #[must_use]
