@@ -95,7 +95,7 @@ impl Sounding {
         Self { threads: (rayon::current_num_threads() / runs.max(1)).max(1), ..self }
     }
 
-    /// The same with places [`THINNED`] times as far apart: enough to find modes by, not for what lies between.
+    /// The same with places four times as far apart: enough to find modes by, not for what lies between.
     #[must_use]
     pub fn thinned(self) -> Self {
         let apart = (THINNED * self.lattice.every) as f64 * self.grid.spacing;
