@@ -17,10 +17,11 @@
 use glam::DVec3;
 
 use super::grid::Grid;
+use super::kernel::Real;
 use super::layout::Layout;
 use super::spread::{NoAir, REACH, cell_of, sees, weights};
 use super::stencil::Stencil;
-use super::step::{Port, Real};
+use super::step::Port;
 
 /// Places of a room.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,6 +1,6 @@
-//! How cells lie in memory for the steps: slabs across the longest side of the grid, rows along the second longest.
+//! How cells lie in memory for the steps: rows along the longest side of the grid, slabs across the second longest.
 //!
-//! A slab is what one step touches at a time, so it should be small. It is gone through in few long stretches as if all cells of them were whole, over row ends and all; then cut cells and
+//! A slab is what one step touches at a time, so it should be small; but the longer its rows, the fewer ends have they. It is gone through in few long stretches as if all cells of them were whole, over row ends and all; then cut cells and
 //! what is no air in between are done again, eight side by side, each with factors of its own. One long loop costs less than many short ones, whatever it does in vain.
 //!
 //! *Limits.* Cells that hold no air stay at rest.
@@ -11,8 +11,8 @@ use std::ops::Range;
 use rayon::prelude::*;
 
 use super::grid::Grid;
+use super::kernel::Real;
 use super::stencil::{COURANT, Stencil, StepBranch, Wall};
-use super::step::Real;
 use crate::room::FinishIndex;
 
 /// Where cells are, and what is done with them.
@@ -133,7 +133,7 @@ impl<T: Real> Layout<T> {
     pub fn new(grid: &Grid, stencil: &Stencil) -> Self {
         let mut axes = [0, 1, 2];
         axes.sort_by_key(|axis| (grid.counts[*axis], *axis));
-        let axes = [axes[1], axes[0], axes[2]];
+        let axes = [axes[2], axes[0], axes[1]];
         let counts = axes.map(|axis| grid.counts[axis]);
         let mut layout = Self { axes, counts, slabs: Vec::new(), factors: Vec::new() };
         let kinds: Vec<Vec<Kind>> = (0..counts[2]).into_par_iter().map(|slab| layout.kinds(grid, stencil, slab)).collect();
@@ -257,14 +257,19 @@ impl<T: Real> Layout<T> {
     }
 }
 
-/// Stretches of whole cells, on over what is not if that is short.
-fn stretches(kinds: &[Kind]) -> Vec<Range<usize>> {
+/// Stretches of whole cells, on over what is not if that is short, and as far as makes them bunches of cells side by side; never into the last row.
+fn stretches(kinds: &[Kind], row: usize) -> Vec<Range<usize>> {
     let mut all: Vec<Range<usize>> = Vec::new();
     for at in (0..kinds.len()).filter(|at| kinds[*at].is_whole()) {
         match all.last_mut().filter(|last| at - last.end < LONG) {
             Some(last) => last.end = at + 1,
             None => all.push(at..at + 1),
         }
+    }
+    for stretch in &mut all {
+        let len = stretch.len().next_multiple_of(SIDE_BY_SIDE);
+        stretch.end = (stretch.start + len).min(kinds.len() - row);
+        stretch.start = stretch.end - len;
     }
     all
 }
@@ -293,7 +298,7 @@ fn cut(kinds: &[Kind], row: usize, stretches: &[Range<usize>], mut factors: impl
 
 /// A slab without its walls and fiber.
 fn slab<T: Real>(kinds: &[Kind], row: usize, factors: impl FnMut([Kind; SIDE_BY_SIDE]) -> u32) -> Slab<T> {
-    let stretches = stretches(kinds);
+    let stretches = stretches(kinds, row);
     let cut = cut(kinds, row, &stretches, factors);
     Slab { stretches, cut, ..Slab::default() }
 }

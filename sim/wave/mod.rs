@@ -7,7 +7,7 @@
 //!
 //! Pressure lives in cells, flow through the faces between them. Both are cut by the room's own surfaces (`cells`, once they close: `leak`), so that a slope is a slope and no staircase. What a step does to each
 //! cell is stable by construction (`stencil`), walls are passive branches of mass, resistance and spring (`admittance`) fitted to their finishes (`walls`, `branches`, `diffuse`), fiber is a volume
-//! (`fiber`, `seen`), and steps follow each other through the room so closely that memory does not hold them up (`layout`, `step`). A point anywhere sounds or hears through the cells round it
+//! (`fiber`, `seen`), and steps follow each other through the room so closely that memory does not hold them up (`layout`, `step`, `kernel`). A point anywhere sounds or hears through the cells round it
 //! (`spread`, `source`), one pulse answers for all frequencies (`pulse`, `record`), a lattice keeps the whole room (`lattice`), modes come out of what it heard (`ringing`, `poles`), all of this in one
 //! call (`sounding`), and what it takes is known beforehand (`cost`).
 //!
@@ -24,6 +24,7 @@ pub mod diffuse;
 pub mod dispersion;
 pub mod fiber;
 pub mod grid;
+pub mod kernel;
 pub mod lattice;
 pub mod layout;
 pub mod leak;
@@ -45,6 +46,7 @@ pub use cells::{Cells, Facet};
 pub use cost::{Cost, TooDear};
 pub use fiber::{Fiber, Fill};
 pub use grid::Grid;
+pub use kernel::Real;
 pub use lattice::Lattice;
 pub use layout::Layout;
 pub use leak::Leak;
@@ -56,4 +58,4 @@ pub use sounding::{Hearing, Silent, Sounding};
 pub use source::{listener, source};
 pub use spread::NoAir;
 pub use stencil::Stencil;
-pub use step::{Driving, Field, Listening, Port, Real};
+pub use step::{Driving, Field, Listening, Port};

@@ -18,7 +18,7 @@ use std::f64::consts::{PI, TAU};
 
 use num_complex::Complex64;
 
-use super::step::Real;
+use super::kernel::Real;
 
 /// Top frequency over that of the peak.
 const TOP: f64 = 1.8;

@@ -21,8 +21,8 @@ use std::ops::Range;
 use num_complex::Complex64;
 
 use super::dispersion::in_cells;
+use super::kernel::Real;
 use super::pulse::{Pulse, transform};
-use super::step::Real;
 
 /// The part of a record that fades out.
 const FADE: f64 = 0.2;

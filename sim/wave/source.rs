@@ -19,10 +19,11 @@ use std::f64::consts::PI;
 use glam::DVec3;
 
 use super::grid::Grid;
+use super::kernel::Real;
 use super::layout::Layout;
 use super::spread::{NoAir, cells_round};
 use super::stencil::{COURANT, Stencil};
-use super::step::{Port, Real};
+use super::step::Port;
 
 /// Ports by which signal number `signal`, the free-field pressure at 1 m step by step, sounds from a point.
 ///

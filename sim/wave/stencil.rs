@@ -30,7 +30,7 @@
 use super::admittance::{Admittance, Branch};
 use super::cells::{Cells, Facet};
 use super::fiber::Fill;
-use super::step::Real;
+use super::kernel::Real;
 use crate::room::FinishIndex;
 
 /// `c dt / h`. One half makes every factor of a whole cell exact in binary.
