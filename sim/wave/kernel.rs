@@ -17,7 +17,7 @@ use std::ops::{Add, Mul, Sub};
 use fearless_simd::prelude::*;
 use fearless_simd::{SimdElement, f32x8, f64x8};
 
-use super::layout::{Cut, Factors, SIDE_BY_SIDE, Slab, SlabFiber, SlabWall};
+use super::layout::{Cut, Factors, SIDE_BY_SIDE, Slab, SlabFiber, SlabWalls};
 use super::stencil::StepBranch;
 
 /// What fields are made of: `f32` to run, `f64` to prove.
@@ -81,8 +81,8 @@ impl<T: Real> Moving<T> {
     }
 }
 
-/// What moves at cells that meet the same walls.
-#[derive(Clone, Debug)]
+/// What moves at the walls of a slab.
+#[derive(Clone, Debug, Default)]
 pub(super) struct Walls<T> {
     /// Cells by cells, branch by branch.
     branches: Vec<Moving<T>>,
@@ -91,21 +91,18 @@ pub(super) struct Walls<T> {
 }
 
 impl<T: Real> Walls<T> {
-    fn new(wall: &SlabWall<T>) -> Self {
-        let branches: usize = wall.parts.iter().map(|part| part.branches.len()).sum();
+    fn new(walls: &SlabWalls<T>) -> Self {
         let none = [T::default(); SIDE_BY_SIDE];
-        Self {
-            branches: vec![Moving { velocity: none, way: none }; wall.cells.len() * branches],
-            means: vec![none; wall.cells.len() * wall.parts.len()],
-        }
+        let branches = walls.met.iter().map(|met| met.bunches * met.branches()).sum();
+        Self { branches: vec![Moving { velocity: none, way: none }; branches], means: vec![none; walls.taken.len()] }
     }
 }
 
 /// What moves along with a slab.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Beside<T> {
-    /// Wall by wall.
-    pub(super) walls: Vec<Walls<T>>,
+    /// Walls.
+    pub(super) walls: Walls<T>,
     /// Flows through the faces of cells at fiber, side by side.
     pub(super) flows: Vec<[Together<T>; 6]>,
     /// Values of cut cells a step ago, while stretches run over them.
@@ -116,8 +113,8 @@ pub(super) struct Beside<T> {
 
 impl<T: Real> Beside<T> {
     pub(super) fn new(slab: &Slab<T>) -> Self {
-        let walls = slab.walls.iter().map(Walls::new).collect();
         let none = [T::default(); SIDE_BY_SIDE];
+        let walls = Walls::new(&slab.walls);
         Self { walls, flows: vec![[none; 6]; slab.fibers.len()], kept: vec![none; slab.cut.len()], heard: Vec::new() }
     }
 }
@@ -246,28 +243,32 @@ pub(super) fn resist<S: Simd, T: Real>(
 
 /// Walls that move take of the pressure what they answer, then go on by what the step has come to.
 #[inline(always)]
-pub(super) fn give_way<S: Simd, T: Real>(simd: S, walls: &[SlabWall<T>], (own, out): (&[T], &mut [T]), moving: &mut [Walls<T>]) {
+pub(super) fn give_way<S: Simd, T: Real>(simd: S, walls: &SlabWalls<T>, (own, out): (&[T], &mut [T]), moving: &mut Walls<T>) {
     let half = T::of(0.5);
-    for (wall, moving) in walls.iter().zip(moving) {
-        let branches = wall.parts.iter().map(|part| part.branches.len()).sum::<usize>();
-        let states = moving.branches.chunks_exact_mut(branches).zip(moving.means.chunks_exact_mut(wall.parts.len()));
-        for (bunch, (cells, (states, means))) in wall.cells.iter().zip(states).enumerate() {
+    let (mut all, mut taken) = (walls.cells.iter(), &walls.taken[..]);
+    let (mut states, mut means) = (&mut moving.branches[..], &mut moving.means[..]);
+    for met in &walls.met {
+        let (parts, branches) = (met.parts.len(), met.branches());
+        for cells in all.by_ref().take(met.bunches) {
+            let takes = taken.split_off(..parts).unwrap_or_default();
+            let states = states.split_off_mut(..branches).unwrap_or_default();
+            let means = means.split_off_mut(..parts).unwrap_or_default();
             let pressed = gathered(simd, own, cells) * half;
             let mut new = gathered(simd, out, cells);
             let mut those = states.iter();
-            for (part, mean) in wall.parts.iter().zip(means.iter()) {
+            for ((part, mean), taken) in met.parts.iter().zip(means.iter()).zip(takes) {
                 let mut left = load(simd, mean);
-                for (branch, state) in part.branches.iter().zip(&mut those) {
+                for (branch, state) in part.iter().zip(&mut those) {
                     left -= state.mean(simd, branch, pressed);
                 }
-                new += load(simd, &part.taken[bunch]) * left;
+                new += load(simd, taken) * left;
             }
             scattered(new, out, cells);
             let pressed = new * half + pressed;
             let mut those = states.iter_mut();
-            for (part, sum) in wall.parts.iter().zip(means) {
+            for (part, sum) in met.parts.iter().zip(means) {
                 let mut all = T::Lanes::simd_from(simd, T::default());
-                for (branch, state) in part.branches.iter().zip(&mut those) {
+                for (branch, state) in part.iter().zip(&mut those) {
                     let mean = state.mean(simd, branch, pressed);
                     all += mean;
                     state.go_on(simd, mean);

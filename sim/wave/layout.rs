@@ -40,8 +40,8 @@ pub struct Slab<T> {
     pub stretches: Vec<Range<usize>>,
     /// Cells that are not whole, in rising order.
     pub cut: Vec<Cut>,
-    /// Walls that move, finish by finish.
-    pub walls: Vec<SlabWall<T>>,
+    /// Walls that move.
+    pub walls: SlabWalls<T>,
     /// Cells at fiber, in rising order.
     pub fibers: Vec<SlabFiber<T>>,
 }
@@ -79,22 +79,32 @@ pub struct Factors<T> {
     pub before: [T; SIDE_BY_SIDE],
 }
 
-/// Cells of a slab that meet the same walls with mass or spring, so many together.
+/// Cells of a slab at walls with mass or spring, so many together, those that meet the same walls after each other: one row of each kind for the whole slab, which the processor sees coming.
 #[derive(Clone, Debug, Default)]
-pub struct SlabWall<T> {
-    /// Which cells; what is left of the last of them is the slab's first, which is no air.
+pub struct SlabWalls<T> {
+    /// Which cells; what is left of the last of those that meet the same walls is the slab's first, which is no air.
     pub cells: Vec<[u32; SIDE_BY_SIDE]>,
-    /// Finish by finish.
-    pub parts: Vec<WallPart<T>>,
+    /// What the velocity of each finish takes from the pressure of each cell, cells by cells, finish by finish.
+    pub taken: Vec<[T; SIDE_BY_SIDE]>,
+    /// Which walls they meet.
+    pub met: Vec<Met<T>>,
 }
 
-/// What one finish does to the cells of a [`SlabWall`].
+/// So many bunches of cells, and the branches that move of each finish they meet.
 #[derive(Clone, Debug)]
-pub struct WallPart<T> {
-    /// What its velocity takes from the pressure of each cell.
-    pub taken: Vec<[T; SIDE_BY_SIDE]>,
-    /// Its branches that move.
-    pub branches: Vec<StepBranch<T>>,
+pub struct Met<T> {
+    /// Bunches.
+    pub bunches: usize,
+    /// Finish by finish.
+    pub parts: Vec<Vec<StepBranch<T>>>,
+}
+
+impl<T> Met<T> {
+    /// Branches of all finishes.
+    #[must_use]
+    pub fn branches(&self) -> usize {
+        self.parts.iter().map(Vec::len).sum()
+    }
 }
 
 /// A cell of a slab, and the walls in it.
@@ -186,22 +196,20 @@ impl<T: Real> Layout<T> {
         }
         for ((slab, finishes), mut cells) in together {
             cells.sort_by_key(|(cell, _)| *cell);
-            let parts = finishes
-                .iter()
-                .map(|finish| stencil.branches[*finish].iter().filter(|branch| !branch.is_still()).map(StepBranch::cast).collect());
-            let parts = parts.map(|branches| WallPart { taken: Vec::new(), branches }).collect();
+            let moving =
+                |finish: &FinishIndex| stencil.branches[*finish].iter().filter(|branch| !branch.is_still()).map(StepBranch::cast).collect();
             let taken = |walls: &[Wall], finish: FinishIndex| {
                 let area: f64 = walls.iter().filter(|wall| wall.finish == finish).map(|wall| wall.area).sum();
                 T::of(COURANT * area / stencil.mass[walls[0].cell] / (1.0 + stencil.damping(walls[0].cell, |_| true)))
             };
-            let mut wall = SlabWall { cells: Vec::new(), parts };
+            let walls = &mut self.slabs[slab].walls;
+            walls.met.push(Met { bunches: cells.len().div_ceil(SIDE_BY_SIDE), parts: finishes.iter().map(moving).collect() });
             for some in cells.chunks(SIDE_BY_SIDE) {
-                wall.cells.push(std::array::from_fn(|lane| some.get(lane).map_or(0, |(cell, _)| *cell as u32)));
-                for (part, finish) in wall.parts.iter_mut().zip(&finishes) {
-                    part.taken.push(std::array::from_fn(|lane| some.get(lane).map_or(T::default(), |(_, walls)| taken(walls, *finish))));
-                }
+                walls.cells.push(std::array::from_fn(|lane| some.get(lane).map_or(0, |(cell, _)| *cell as u32)));
+                walls.taken.extend(finishes.iter().map(|finish| -> [T; SIDE_BY_SIDE] {
+                    std::array::from_fn(|lane| some.get(lane).map_or(T::default(), |(_, walls)| taken(walls, *finish)))
+                }));
             }
-            self.slabs[slab].walls.push(wall);
         }
     }
 

@@ -207,7 +207,7 @@ impl<T: Real> Field<T> {
                 out[port.cell] = out[port.cell] + port.weight * *value;
             }
         }
-        if !plan.walls.is_empty() {
+        if !plan.walls.cells.is_empty() {
             dispatch!(self.level, simd => give_way(simd, &plan.walls, (&own, &mut out), &mut beside.walls));
         }
         beside.heard.extend(heard.iter().map(|port| port.weight * out[port.cell]));
