@@ -122,6 +122,32 @@ fn exact_box_is_heard_line_by_line() {
     }
 }
 
+/// Mean square of what is wrong with a transfer function from 20 to 250 Hz, re that of the exact one.
+fn wrong(record: &Record, pulse: &Pulse, exact: &dyn Fn(f64) -> Complex64) -> f64 {
+    let tones = || (80..=1000).map(|quarter| 0.25 * f64::from(quarter));
+    let off: f64 = tones().map(|tone| (record.transfer(pulse, tone) - exact(tone)).norm_sqr()).sum();
+    off / tones().map(|tone| exact(tone).norm_sqr()).sum::<f64>()
+}
+
+/// Second order: cells half as large leave a quarter of the error, wherever walls cut them. Over six sizes of cells the slope of the logarithms is 2.
+#[test]
+fn exact_box_is_met_to_the_second_order() {
+    let shoebox = Shoebox { size: SMALL, admittance: 0.05 };
+    let (from, to) = (FROM * SMALL, TO * SMALL);
+    let points: Vec<[f64; 2]> = [0.1, 0.083, 0.071, 0.059, 0.05, 0.041]
+        .map(|spacing| {
+            let (record, pulse) = &Stage::<f64>::new(shoebox, spacing).transfers(250.0, 0.25, from, &[to])[0];
+            let error = wrong(record, pulse, &|frequency| shoebox.transfer(frequency, from, to)).sqrt();
+            [f64::ln(spacing), error.ln()]
+        })
+        .to_vec();
+    let mean = |axis: usize| points.iter().map(|point| point[axis]).sum::<f64>() / points.len() as f64;
+    let [x, y] = [0, 1].map(mean);
+    let product = |of: usize| points.iter().map(|point| (point[0] - x) * (point[of] - [x, y][of])).sum::<f64>();
+    let order = product(1) / product(0);
+    assert!((1.8..2.2).contains(&order), "order {order}");
+}
+
 /// In cells of 50 mm lines do not hold half a decibel, and all of that is what is left of dispersion: what cells should hear they hear within a tenth of a decibel.
 #[test]
 fn exact_cells_are_heard_line_by_line() {
