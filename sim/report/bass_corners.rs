@@ -65,8 +65,8 @@ pub(super) fn svg(scene: &Scene, corners: &BassCorners) -> Option<String> {
     let mut page = Drawing::new(170.0, bottom + BELOW + 3.0 + more, paper::CARD);
     plot::title(
         &mut page,
-        &format!("{}: what a panel across each corner takes from the ring", scene.name),
-        "change of the energy of what rings, all who hear together; numbers as in the tables, heights over the floor",
+        &format!("{}: panels across corners", scene.name),
+        "what each takes from what rings, all who hear together; numbers as in the tables, heights over the floor",
     );
     places(&mut page, &run);
     if let Some(settled) = settled {
