@@ -1,11 +1,13 @@
 //! Corners ranked by two fields of the room: what weak fiber changes against a fresh run, where first order stops, order and signs in a small basement, pages.
 
 use std::f64::consts::TAU;
+use std::sync::LazyLock;
 
 use glam::DVec3;
 use num_complex::Complex64;
 use roomwright::findings::bass::BassCorners;
 use roomwright::progress::Progress;
+use roomwright::report::{self, raster};
 use roomwright::scene::Scene;
 use roomwright::study::{self, BassAsked, BassError, MEMORY};
 use roomwright::wave::adjoint::Sheet;
@@ -94,10 +96,10 @@ fn keeps_first_order_to_what_a_fresh_run_finds() {
     assert!(thick > 0.3, "fiber that hardly lets flow through is beyond first order: {thick}");
 }
 
-fn ranked() -> BassCorners {
+static RANKED: LazyLock<BassCorners> = LazyLock::new(|| {
     let asked = BassAsked { top_hz: TOP, memory: MEMORY, others: 0, beside_bare: true };
     study::bass_corners(&Progress::new(), &basement(), &asked).unwrap_or_else(|why| panic!("{why}"))
-}
+});
 
 /// Cells that fields are kept at count, before anything is run: memory that is enough for a study of the room is not for its corners.
 #[test]
@@ -116,7 +118,7 @@ fn keeps_the_memory_of_corners_counted() {
 
 #[test]
 fn keeps_corners_in_the_order_of_fresh_runs() {
-    let corners = ranked();
+    let corners = &*RANKED;
     assert!(corners.is_stock && corners.candidates.len() >= 6 && corners.verified == corners.candidates.len().min(10), "{corners:?}");
     // Counted anew from what is told of each place: pairs that the run leaves in the order of the prediction, ranks, signs.
     let run: Vec<[f64; 2]> =
@@ -150,7 +152,7 @@ fn keeps_corners_in_the_order_of_fresh_runs() {
     assert!(taken(2) < taken(1), "{} dB and {} dB", taken(2), taken(1));
     assert_eq!(corners.steps.len(), 2);
     assert!(corners.steps[1].together_db < corners.steps[0].together_db);
-    let settled = corners.settled.expect("panels hang");
+    let settled = corners.settled.as_ref().expect("panels hang");
     // The same in cells half as large.
     assert!(
         (settled.verified_db / corners.steps[1].together_db - 1.0).abs() < 0.15,
@@ -158,4 +160,33 @@ fn keeps_corners_in_the_order_of_fresh_runs() {
         settled.verified_db,
         corners.steps[1].together_db
     );
+}
+
+/// Every place that was run has a row under its number, and the third octaves stand twice; the page has the picture once, and none without corners.
+#[test]
+fn keeps_the_chart_of_corners_on_the_page() {
+    let (scene, corners) = (basement(), &*RANKED);
+    let asked = BassAsked { top_hz: 80.0, memory: MEMORY, others: 0, beside_bare: true };
+    let mut study = study::bass(&Progress::new(), &scene, &asked).unwrap_or_else(|why| panic!("{why}"));
+    let text = |files: &[(String, Vec<u8>)], wanted: &str| {
+        let bytes = files.iter().find(|(name, _)| name == wanted).map(|(_, bytes)| bytes.clone());
+        bytes.map(|bytes| String::from_utf8(bytes).expect("UTF-8"))
+    };
+    assert_eq!(text(&report::bass_files(&scene, &study, None), "bass-corners.svg"), None);
+    study.corners = Some(corners.clone());
+    let files = report::bass_files(&scene, &study, None);
+    let (page, drawn) = (text(&files, "bass.html").expect("a page"), text(&files, "bass-corners.svg").expect("a chart"));
+    raster::lay_out(&drawn).unwrap_or_else(|why| panic!("{why}"));
+    assert_eq!((page.matches("<img src=\"bass-corners.svg\"").count(), page.matches("What a corner panel buys").count()), (1, 1));
+    // A ring and a dot for each place, and one of each in the key.
+    assert_eq!(drawn.matches("<circle").count(), 2 * (corners.verified + 1));
+    for words in ["change of the ring, dB", "predicted, first order", "verified by a run", "change of level, dB", "change of decay time, s"]
+    {
+        assert_eq!(drawn.matches(words).count(), 1, "{words}");
+    }
+    assert_eq!(drawn.matches("third octave, Hz").count(), 2);
+    for (index, candidate) in corners.candidates.iter().take(corners.verified).enumerate() {
+        let name = format!("{} {}", index + 1, candidate.place.walls.join(" / "));
+        assert!(drawn.replace("  ", " ").contains(&name), "{name}");
+    }
 }

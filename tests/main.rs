@@ -35,7 +35,7 @@ mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, every sequence in rooms that are named, symmetries
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
 mod invented; // a scene, findings and a plan that were never computed, for pages
-mod join; // low and high joined: energies across the crossover, octaves of known records, findings and plans with waves
+mod join; // low and high joined: energies across the crossover, octaves of known records, exact sums and patterns of walls, findings and plans with waves
 mod landing; // energy that lands on surfaces: solid angles, time of flight, the sum of all bounces
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod leaving; // which way rays leave a source: means over the sphere, beams, walls that face each other
@@ -75,6 +75,7 @@ mod variance; // how much a traced ray tells: links and crossings against plain 
 mod variants; // decays in several states at once: each as weighed alone; what a panel earns of the decay
 mod watertight; // no ray slips through a closed surface, however it is cut into pieces
 mod wave; // the low end: cells cut by surfaces, against volumes and areas in closed form; steps against energy
+mod wave_adjoint; // what fiber changes to first order, in a duct: transfer matrices of a layer, a cavity behind it, beside what hangs
 mod wave_energy; // whatever the room, its walls and its fiber: no energy is ever made
 mod wave_fiber; // fiber as a volume: a tube with a layer against exact complex modes on any grid, volumes, energy
 mod wave_modes; // modes out of what was heard: sums of known modes, several sources, solver's rooms against closed forms

@@ -1,4 +1,4 @@
-//! The page of the low end: curves of each response and how it dies away, third octaves, dips, modes and their shapes, the room's box by published criteria.
+//! The page of the low end: curves of each response and how it dies away, third octaves, dips, modes and their shapes, the room's box by published criteria, panels across corners.
 
 use glam::DVec2;
 
@@ -10,7 +10,7 @@ use super::svg::{Area, Drawing, Lettering, Look, escape};
 use super::text::bass::{
     BOX, COLUMNS, FLOOR, MODES, criteria, dips, heading, heads, mode_heads, modes, modes_heading, places, sure, thirds, what,
 };
-use super::{bass_map, bass_modes, bass_time};
+use super::{bass_corners, bass_map, bass_modes, bass_time};
 use crate::findings::bass::{BassFields, BassStudy, DEEP_DB, LOWEST};
 use crate::scene::Scene;
 
@@ -23,7 +23,8 @@ pub fn bass_files(scene: &Scene, study: &BassStudy, fields: Option<&BassFields>)
     let times = responses().filter_map(|(index, response, bare)| Some((time_file(index), bass_time::svg(response, bare)?)));
     let map = study.stands.floor.iter().map(|floor| (MAP.to_owned(), bass_map::svg(scene, floor)));
     let shapes = fields.and_then(|fields| bass_modes::svg(scene, study, fields)).map(|drawn| (SHAPES.to_owned(), drawn));
-    let pictures: Vec<(String, String)> = charts.chain(times).chain(map).chain(shapes).collect();
+    let places = study.corners.as_ref().and_then(|corners| bass_corners::svg(scene, corners)).map(|drawn| (CORNERS.to_owned(), drawn));
+    let pictures: Vec<(String, String)> = charts.chain(times).chain(map).chain(shapes).chain(places).collect();
     let names: Vec<&str> = pictures.iter().map(|(name, _)| name.as_str()).collect();
     let page = ("bass.html".to_owned(), page(scene, study, &names));
     std::iter::once(page).chain(pictures).map(|(name, text)| (name, text.into_bytes())).collect()
@@ -33,6 +34,8 @@ pub fn bass_files(scene: &Scene, study: &BassStudy, fields: Option<&BassFields>)
 const MAP: &str = "bass-floor.svg";
 /// Shapes of modes.
 const SHAPES: &str = "bass-modes.svg";
+/// What panels across corners take.
+const CORNERS: &str = "bass-corners.svg";
 
 fn file(index: usize) -> String {
     format!("bass-{}.svg", index + 1)
@@ -71,7 +74,9 @@ fn page(scene: &Scene, study: &BassStudy, names: &[&str]) -> String {
     if let Some(spread) = &study.box_spread {
         body += &format!("<h2>{BOX}</h2>\n{}", list(&criteria(scene, spread)));
     }
-    body += &study.corners.as_ref().map_or_else(String::new, |corners| super::bass_corners::section(scene, corners));
+    if let Some(corners) = &study.corners {
+        body += &bass_corners::section(scene, corners, &drawn(CORNERS, "What a panel across each corner takes from the ring"));
+    }
     body += &format!("<h2>How sure this is, and what it took</h2>\n{}", list(&sure(scene, study)));
     let json = vec![vec!["<a href=\"bass.json\">bass.json</a>".to_owned(), escape("every number of this page, and the curves")]];
     body += &format!("<h2>Files beside this page</h2>\n{}", table(&["file", "what it is"], &json));

@@ -44,7 +44,7 @@ pub(super) fn print(scene: &Scene, study: &BassStudy) -> String {
     if let Some(corners) = &study.corners {
         super::bass_corners::print(&mut page, scene, corners);
     }
-    page.paragraph(PICTURES);
+    page.paragraph(&pictures(study));
     page.section("How sure this is, and what it took");
     for line in sure(scene, study) {
         page.hanging("-", &line);
@@ -76,7 +76,12 @@ pub const COLUMNS: &str = "Level: mean of the energy in the third octave. Likely
 pub const MODES: &str = "A mode's level at a place is re where in the room it is loudest: a seat at -30 dB hardly hears it, and a loudspeaker that stands there hardly drives it.";
 
 /// What the pictures show.
-pub const PICTURES: &str = "In pictures, on bass.html: the level of each response over frequency, and over time how it dies away (bass-time-...); how even it is over the floor (bass-floor.svg); the shapes of the first modes (bass-modes.svg).";
+fn pictures(study: &BassStudy) -> String {
+    let corners = if study.corners.is_some() { "; what a panel across each corner takes (bass-corners.svg)" } else { "" };
+    format!(
+        "In pictures, on bass.html: the level of each response over frequency, and over time how it dies away (bass-time-...); how even it is over the floor (bass-floor.svg); the shapes of the first modes (bass-modes.svg){corners}."
+    )
+}
 
 /// Heading over the criteria of boxes.
 pub const BOX: &str = "What published criteria say of its box";
@@ -156,7 +161,8 @@ fn range(span: Option<Span>, decimals: usize) -> String {
 }
 
 /// A nominal frequency with the digits that it has.
-pub(super) fn hertz(frequency: f64) -> String {
+#[must_use]
+pub fn hertz(frequency: f64) -> String {
     number(frequency, usize::from(frequency.fract() != 0.0))
 }
 

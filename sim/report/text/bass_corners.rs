@@ -109,10 +109,7 @@ fn by_third(
     changes: &[(String, &BassCornerChange)],
     cell: impl Fn(&BassThirdChange) -> String,
 ) -> Block {
-    let [low, high] = corners.bands_hz;
-    let scored = |change: &BassCornerChange| -> Vec<BassThirdChange> {
-        change.thirds.iter().filter(|third| (low..=high).contains(&third.band_hz)).copied().collect()
-    };
+    let scored = |change: &BassCornerChange| scored(corners, change);
     let bands: Vec<String> =
         changes.first().map(|(_, change)| scored(change)).unwrap_or_default().iter().map(|third| hertz(third.band_hz)).collect();
     let row =
@@ -171,6 +168,19 @@ fn steps(scene: &Scene, steps: &[CornerStep]) -> Block {
         heads: heads(&["panel", "<corner", "<over the floor", "ring, predicted, dB", "verified, dB", "all so far, dB"]),
         rows: steps.iter().enumerate().map(row).collect(),
     }
+}
+
+/// The third octaves of a change that are scored.
+#[must_use]
+pub fn scored(corners: &BassCorners, change: &BassCornerChange) -> Vec<BassThirdChange> {
+    let [low, high] = corners.bands_hz;
+    change.thirds.iter().filter(|third| (low..=high).contains(&third.band_hz)).copied().collect()
+}
+
+/// A place in a line: both walls, and how high over the floor.
+#[must_use]
+pub fn named(scene: &Scene, told: &CornerPlace) -> String {
+    format!("{}, {}", place(told), bottoms(scene, told))
 }
 
 fn place(place: &CornerPlace) -> String {
