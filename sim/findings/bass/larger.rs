@@ -3,7 +3,9 @@
 //! *References.* None of its own.
 //!
 //! *Limits.* What cells do wrong goes by the square of their edge, so here by four times as much: figures are to be compared with those of other rooms in the same cells, not with those of the
-//! usual ones.
+//! usual ones. Rooms are run at the same time: what they hold adds up over as many as there are threads.
+
+use rayon::prelude::*;
 
 use super::run::{check, ears};
 use super::{BassAsked, BassError};
@@ -24,29 +26,42 @@ pub(super) const LARGER: f64 = 2.0;
 ///
 /// # Errors
 /// [`BassError`]: nobody sounds or hears, somebody lies in no air of these cells, or stopped.
-pub fn in_larger_cells(
-    progress: &Progress,
-    rooms: impl Iterator<Item = Scene>,
-    asked: &BassAsked,
-    crossover: Crossover,
-) -> Result<Vec<LowEnd>, BassError> {
-    let rooms: Vec<(Scene, Seen)> = rooms.map(|scene| (scene.clone(), Seen::new(&scene))).collect();
-    let steps = |(_, seen): &(Scene, Seen)| {
+pub fn in_larger_cells(progress: &Progress, rooms: &[Scene], asked: &BassAsked, crossover: Crossover) -> Result<Vec<LowEnd>, BassError> {
+    let seen: Vec<Seen> = rooms.par_iter().map(Seen::new).collect();
+    let steps = |seen: &Seen| {
         let step_s = COURANT * LARGER * cost::spacing(asked.top_hz, seen.room.medium.speed) / seen.room.medium.speed;
-        (LONGEST / step_s) as u64 * seen.room.sources.len() as u64
+        (LONGEST / step_s).ceil() as u64 * seen.room.sources.len() as u64
     };
-    progress.begin("waves of the layouts", rooms.iter().map(steps).sum());
-    rooms.iter().map(|(scene, seen)| one(progress, (scene, seen), asked, crossover)).collect()
+    progress.begin("waves of the layouts", seen.iter().map(steps).sum());
+    let runs = seen.iter().map(|seen| seen.room.sources.len()).sum();
+    let of_room = |(scene, seen): (&Scene, &Seen)| one(progress, (scene, seen), asked, (crossover, runs));
+    // A room at a time, so that no thread is left with many of them at the end.
+    let heard: Vec<_> = rooms.par_iter().zip(&seen).with_max_len(1).map(of_room).collect();
+    heard.into_iter().collect()
 }
 
-fn one(progress: &Progress, (scene, seen): (&Scene, &Seen), asked: &BassAsked, crossover: Crossover) -> Result<LowEnd, BassError> {
+/// One of the rooms, beside so many runs in all.
+fn one(
+    progress: &Progress,
+    (scene, seen): (&Scene, &Seen),
+    asked: &BassAsked,
+    (crossover, runs): (Crossover, usize),
+) -> Result<LowEnd, BassError> {
+    // Who stops it waits for no room to be cut into cells.
+    progress.step(0)?;
     let (room, top) = (&seen.room, asked.top_hz);
     check(room, asked)?;
     let walls: Vec<_> = room.finishes.iter().map(|finish| fit(finish, 1.2 * top, Draw::NOMINAL).wall).collect();
-    let sounding = Sounding::new(seen, &walls, LARGER * cost::spacing(top, room.medium.speed), top);
+    let sounding = Sounding::new(seen, &walls, LARGER * cost::spacing(top, room.medium.speed), top).beside(runs);
     let (_, listened, ears) = ears(room);
-    let hear =
-        |source: &Emitter| sounding.hear_in(progress, source.position, &ears, &[]).map_err(|silent| BassError::of(&source.name, silent));
-    let heard: Vec<Hearing> = room.sources.iter().map(hear).collect::<Result<_, _>>()?;
+    let hear = |source: &Emitter| {
+        let heard = sounding.hear_in(progress, source.position, &ears, &[]).map_err(|silent| BassError::of(&source.name, silent))?;
+        // A room that has rung out is done with the steps of the longest run.
+        let ran = (heard.seconds / sounding.stencil.step).round() as u64;
+        progress.step(sounding.most_steps().saturating_sub(ran))?;
+        Ok(heard)
+    };
+    let heard: Vec<Result<Hearing, BassError>> = room.sources.par_iter().map(hear).collect();
+    let heard: Vec<Hearing> = heard.into_iter().collect::<Result<_, _>>()?;
     Ok(LowEnd { crossover, nominal: octaves(room, &listened, &heard, crossover, scene.settings.bin_s), beside: None })
 }
