@@ -22,7 +22,8 @@
 //! *References.* As `score` and `findings::bass`.
 //!
 //! *Limits.* Waves have no error of the tracing, so neither has an octave that is theirs alone; walls that tables do not tell move all layouts together and are not told here, nor is what larger cells do to
-//! one panel otherwise than to another. The search does not know this term, nor does the order of the panels.
+//! one panel otherwise than to another: in the basement a panel taken down from the plan, run in the usual cells, leaves T30 where it is told within 0.6 % at 63 Hz and 5 % at 125 Hz, one panel alone within
+//! 1.2 % and 16 % (two panels, one of them across a corner). The search does not know this term, nor does the order of the panels.
 
 use std::collections::BTreeMap;
 
