@@ -9,6 +9,7 @@ use roomwright::study::{BassAsked, BassRun, MEMORY, PositionsAsked};
 use super::*;
 use crate::errand::OfScene;
 use crate::low_end::{Look, LowEndChoice, PERIOD_S, Sounds, response};
+use crate::test_box::{COARSE, SMALL};
 
 /// Coarse, and without other walls.
 const QUICK: BassAsked = BassAsked { top_hz: 80.0, memory: MEMORY, others: 0, beside_bare: true };
@@ -159,31 +160,31 @@ fn keeps_what_it_takes_before_it_is_run() {
 /// Plan and places go through the same waves as the study of the low end, and by rays alone where nobody wants them.
 #[test]
 fn keeps_plan_and_places_by_the_waves_of_the_low_end() {
-    let mut app = opened(&Memory::holding(FILE, &mixing()));
+    let mut app = opened(&Memory::holding(FILE, SMALL));
     send(&mut app, Command::ChooseStep(Step::Place));
     let scene = document(&app).scene().unwrap().clone();
-    look(&mut app, LowEndChoice::Ask(QUICK));
-    assert_eq!(view(&app).low_end.waves(), Some(QUICK));
+    look(&mut app, LowEndChoice::Ask(COARSE));
+    assert_eq!(view(&app).low_end.waves(), Some(COARSE));
     let effort = results(&app).place_effort.clone().unwrap();
     let [plan, positions] = [effort.plan.unwrap(), effort.positions.unwrap()];
-    assert_eq!(plan, study::place_effort(&scene, &QUICK).unwrap());
-    assert_eq!(positions, study::positions_effort(&scene, &QUICK).unwrap());
+    assert_eq!(plan, study::place_effort(&scene, &COARSE).unwrap());
+    assert_eq!(positions, study::positions_effort(&scene, &COARSE).unwrap());
     let planned = |app: &mut App, waves: Option<BassAsked>| {
         app.world_mut().resource_mut::<Results>().plan = None;
         send(app, Command::Begin(Errand::Plan(waves)));
         wait(app, |results| results.plan.is_some());
         results(app).plan.as_ref().unwrap().value.plan.clone()
     };
-    let by_waves = planned(&mut app, Some(QUICK));
-    assert_eq!(by_waves, study::place_with(&Progress::new(), &scene, Some(&QUICK)).unwrap().plan, "as the command line plans it");
+    let by_waves = planned(&mut app, Some(COARSE));
+    assert_eq!(by_waves, study::place_with(&Progress::new(), &scene, Some(&COARSE)).unwrap().plan, "as the command line plans it");
     let told = by_waves.after.bass.as_ref().unwrap();
     assert!(by_waves.before.bass.is_some() && !by_waves.placed.is_empty() && !by_waves.bass_octaves.is_empty());
     assert_eq!((plan.runs, plan.cells, plan.cell_m), (told.cost.runs, told.cost.cells, told.cost.cell_m), "as it was told before");
-    let asked = PositionsAsked { step_m: Some(1.0), ..PositionsAsked::default() };
-    send(&mut app, Command::Begin(Errand::Positions(asked.clone(), Some(QUICK))));
+    let asked = PositionsAsked { step_m: Some(0.5), ..PositionsAsked::default() };
+    send(&mut app, Command::Begin(Errand::Positions(asked.clone(), Some(COARSE))));
     wait(&mut app, |results| results.positions.is_some());
     let (_, places) = results(&app).positions.as_ref().unwrap().found.clone().unwrap();
-    assert_eq!(places, study::positions_with(&Progress::new(), &scene, &asked, Some(&QUICK)).unwrap());
+    assert_eq!(places, study::positions_with(&Progress::new(), &scene, &asked, Some(&COARSE)).unwrap());
     let bass = places.bass.as_ref().unwrap();
     assert!(bass.cell_m == positions.cell_m && bass.evenest.is_some() && places.present.bass.is_some());
     // Left out: nothing of the low end is told, and nothing of what it would take is kept up.

@@ -8,6 +8,7 @@ use roomwright::report::text::score::bass;
 use roomwright::scene;
 
 use super::*;
+use crate::test_box::{COARSE, SMALL};
 
 /// Alone, last and the curve stand in the plan with the words of the page.
 #[test]
@@ -31,10 +32,7 @@ fn keeps_the_plan_explained_panel_by_panel() {
 /// What waves tell of a plan: the term of the score, decays before and after without the mark, what corner panels serve, the low end in short; and why there is none.
 #[test]
 fn keeps_the_low_end_of_a_plan() {
-    let text = scene::starter("Box", &RoomSize::read("3.1x2.7x2.3m").unwrap());
-    let text = format!("{}\n[settings]\nrays = 400\nrounds = 1\n", text.trim_end());
-    let (mut scene, _) = scene::read(&text).unwrap();
-    scene.stock.iter_mut().for_each(|kind| kind.count = if kind.name == "corner panel" { 2 } else { 0 });
+    let (scene, _) = scene::read(SMALL).unwrap();
     let planned = |waves: &BassAsked| study::place_with(&Progress::new(), &scene, Some(waves)).unwrap();
     let shown_with = |placement: study::Placement| {
         let mut desk = Desk::studied();
@@ -42,8 +40,7 @@ fn keeps_the_low_end_of_a_plan() {
         desk.results.plan = Some(Known { generation: desk.results.generation, rays: 0, value: Arc::new(placement) });
         shown(desk, place::place)
     };
-    let quick = BassAsked { top_hz: 160.0, others: 0, ..BassAsked::default() };
-    let placement = planned(&quick);
+    let placement = planned(&COARSE);
     let plan = placement.plan.clone();
     let harness = shown_with(placement);
     assert!(says(&harness, "layout, panels, early, dB, too loud, dB, decay, s, bass, steps, wrong, steps"));
@@ -66,7 +63,7 @@ fn keeps_the_low_end_of_a_plan() {
         assert!(says(&harness, &line), "{line}");
     }
     // Where waves cannot be run octaves are a statistical reading, and no bass stands in the table.
-    let harness = shown_with(planned(&BassAsked { memory: 1000, ..quick }));
+    let harness = shown_with(planned(&BassAsked { memory: 1000, ..COARSE }));
     assert!(says(&harness, "63 Hz *, ") && !says(&harness, "bass, steps") && says(&harness, "Bass is not told"));
     assert!(says(&harness, "its bass is not computed") && !says(&harness, "The low end with all"));
 }
