@@ -102,7 +102,7 @@ pub(super) fn by_waves(ui: &mut Ui, shown: Shown<'_>, effort: Option<&Result<Bas
     let top = number(shown.view.low_end.asked.top_hz, 0);
     match effort.filter(|_| shown.view.low_end.by_waves) {
         Some(Ok(effort)) => {
-            remark(ui, format!("Waves up to {top} Hz, as the step hear asks, take at most {}.", takes(effort, "larger cells")))
+            remark(ui, format!("Waves up to {top} Hz, as the step hear asks, take at most {}.", takes(effort, "larger cells")));
         }
         Some(Err(why)) => _ = ui.add(Label::new(wrong(format!("Rays alone: {why}."))).wrap()),
         None => {}
@@ -156,7 +156,7 @@ fn found(ui: &mut Ui, shown: Shown<'_>, (now, of, study): (&Scene, &LowEnd, &Bas
         folded(ui, FLOOR, |ui| places(scene, floor).into_iter().for_each(|line| remark(ui, line)));
     }
     folded(ui, "How sure the low end is", |ui| {
-        sure(scene, study).iter().for_each(|line| remark(ui, format!("- {}", without_options(line))))
+        sure(scene, study).iter().for_each(|line| remark(ui, format!("- {}", without_options(line))));
     });
 }
 
