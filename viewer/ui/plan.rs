@@ -162,7 +162,7 @@ fn curve(ui: &mut Ui, plan: &Plan) {
 fn decay(ui: &mut Ui, shown: Shown<'_>, plan: &Plan) {
     let [Some(before), Some(after)] = [&plan.before, &plan.after].map(|findings| pair(shown, findings)) else { return };
     section(ui, &format!("{}: decay before and after", pair_label(before)));
-    let mut table = Table::new(&["<octave", "T30 before, s", "after", "inputs before, s", "after", "<by"]);
+    let mut table = Table::new(&["<octave", "T30, s", "after", "inputs, s", "after", "<by"]);
     for (was, is) in before.octaves.iter().zip(&after.octaves) {
         let is_statistical = [was, is].iter().any(|octave| octave.basis == Basis::Statistical);
         let cells = [
@@ -183,8 +183,8 @@ fn basis(basis: Basis) -> &'static str {
     match basis {
         Basis::Geometric => "rays",
         Basis::Waves => "waves",
-        Basis::Joined => "waves and rays",
-        Basis::Statistical => "rays, below Schroeder's frequency",
+        Basis::Joined => "both",
+        Basis::Statistical => "statistical",
     }
 }
 
@@ -211,19 +211,21 @@ fn layouts(ui: &mut Ui, plan: &Plan) {
     }
     section(ui, "The same panels hung by rules of thumb");
     let has_bass = known(plan.layouts.iter().map(|layout| &layout.faults_steps)).contains(&Term::Bass);
-    let heads = ["<layout", "panels", "early, dB", "too loud, dB", "decay, s"];
-    let mut table = Table::new(&heads.into_iter().chain(has_bass.then_some("bass, steps")).chain(["wrong, steps"]).collect::<Vec<_>>());
+    // As many panels hang in all but the bare room: where the bass takes that room the hint says how many.
+    let heads =
+        ["<layout"].into_iter().chain((!has_bass).then_some("panels")).chain(["early, dB", "too loud, dB", "decay, s", "wrong, steps"]);
+    let mut table = Table::new(&heads.chain(has_bass.then_some("bass")).collect::<Vec<_>>());
     for layout in &plan.layouts {
-        let treated = format!("treated: {} %{}", number(100.0 * layout.treated_share, 1), terms(layout));
+        let panels = layout.panels.to_string();
+        let treated = format!("panels: {panels}\ntreated: {} %{}", number(100.0 * layout.treated_share, 1), terms(layout));
         let figures = [
-            layout.name.clone(),
-            layout.panels.to_string(),
             estimate(layout.figures.early_level_db, 1),
             number(layout.figures.early_excess_db, 1),
             optional_estimate(layout.figures.t_mid_s, 3),
+            estimate(layout.together_steps, 1),
         ];
         let bass = has_bass.then(|| optional_estimate(layout.faults_steps[Term::Bass], 1));
-        table.row(figures.into_iter().chain(bass).chain([estimate(layout.together_steps, 1)])).hint(treated);
+        table.row([layout.name.clone()].into_iter().chain((!has_bass).then_some(panels)).chain(figures).chain(bass)).hint(treated);
     }
     table.show(ui);
     remark(

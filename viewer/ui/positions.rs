@@ -26,8 +26,8 @@ use crate::reason::without_options;
 
 /// Columns of the comparison that have room beside the stage, the gain first; the others are told where a row is pointed at.
 const SHOWN: [usize; 7] = [0, 1, 2, 8, 9, 3, 4];
-/// The same where waves were run: what the low end is like takes the room of what is over the criterion, and the weakest third octave stands behind it.
-const BY_WAVES: [usize; 7] = [0, 1, 2, 8, 9, 3, 7];
+/// The same where waves were run: what the low end is like takes the room of early terms, and the weakest third octave stands behind it.
+const BY_WAVES: [usize; 6] = [0, 1, 2, 8, 9, 7];
 
 /// The section.
 pub(super) fn positions(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
@@ -154,12 +154,12 @@ fn choose(study: &PositionsStudy, map: Map, before: Option<usize>, number: usize
 fn best(ui: &mut Ui, (scene, study): (&Scene, &PositionsStudy), map: Map, place: Option<usize>, asked: &mut Asked) {
     section(ui, "The best places against the present one");
     let by_waves = study.bass.is_some();
-    let shown = if by_waves { BY_WAVES } else { SHOWN };
-    let heads = shown.map(|column| FINALISTS[column]).into_iter().chain(by_waves.then_some("<weakest"));
+    let shown = if by_waves { &BY_WAVES[..] } else { &SHOWN };
+    let heads = shown.iter().map(|column| FINALISTS[*column]).chain(by_waves.then_some("<weakest"));
     let mut table = Table::new(&heads.collect::<Vec<_>>());
     // The first row is the present place.
     for (row, all) in finalists(scene, study).into_iter().enumerate() {
-        let cells = shown.map(|column| all[column].clone());
+        let cells = shown.iter().map(|column| all[*column].clone());
         let one = row.checked_sub(1).and_then(|index| study.finalists.get(index));
         let gain =
             |term: Term| one?.gains_steps[term].map(|steps| format!("{}: {} steps", term.words(), optional_estimate(Some(steps), 1)));
@@ -167,7 +167,7 @@ fn best(ui: &mut Ui, (scene, study): (&Scene, &PositionsStudy), map: Map, place:
             (0..all.len()).filter(|column| !shown.contains(column)).map(|column| format!("{}: {}", FINALISTS[column], all[column]));
         let more: Vec<String> = others.chain(Term::ALL.into_iter().filter_map(gain)).collect();
         let weak = by_waves.then(|| weakest(one.map_or(study.present.bass, |one| one.bass)));
-        table.row(cells.into_iter().chain(weak)).chosen(one.is_some_and(|one| place == Some(one.number))).hint(more.join("\n"));
+        table.row(cells.chain(weak)).chosen(one.is_some_and(|one| place == Some(one.number))).hint(more.join("\n"));
     }
     let chosen = table.choose(ui).and_then(|row| study.finalists.get(row.checked_sub(1)?));
     if let Some(one) = chosen {
