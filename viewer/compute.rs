@@ -4,6 +4,7 @@
 //! | --- | --- | --- |
 //! | a flat panel | the early window and what that panel takes off it, from the stored paths | all findings, maps, earnings |
 //! | anything that paths meet | a trace of 1,000 rays, the early window, all findings | the same with 10,000 rays, then with the scene's own |
+//! | nothing, but waves have told its low end | | all findings from the stored paths, joined with it |
 //!
 //! Three workers, each a thread: *quick* weighs the early window, without and with what was moved, so that it answers while a panel is dragged; *slow*
 //! traces, judges and draws maps, one job at a time, and gives a job up at its next step when a newer one comes; a third one runs an errand (`errand`)
@@ -21,9 +22,9 @@ use roomwright::hanging::from_panels;
 use roomwright::plan::{HotSpot, SurfaceMap};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::{Panel, Scene};
-use roomwright::study::{self, EarlyFindings, Landing, Live, MapChoice, Traced, same_room};
+use roomwright::study::{self, BassRun, EarlyFindings, Landing, Live, MapChoice, Traced, same_room};
 
-use crate::errand::{Errand, Outcome, Running};
+use crate::errand::{Errand, LowEnd, Outcome, Running};
 use crate::results::{Generation, Known, Status};
 
 /// Rays a source of the first looks, before those that the scene asks for.
@@ -57,12 +58,12 @@ pub(crate) enum Report {
     Survey(Known<Survey>),
     /// The early window.
     Early(Known<EarlyFindings>),
-    /// All findings.
-    Findings(Known<Findings>),
+    /// All findings, and the low end that they are joined with.
+    Findings(Known<Findings>, Option<Arc<LowEnd>>),
     /// The early window with nothing hung.
     BareEarly(Known<EarlyFindings>),
-    /// All findings with nothing hung.
-    Bare(Known<Findings>),
+    /// All findings with nothing hung, likewise.
+    Bare(Known<Findings>, Option<Arc<LowEnd>>),
     /// What the panel that was moved last, by its number, takes off the early level where it is now.
     Earning(Known<(usize, Option<Estimate>)>),
     /// What each panel takes off the early level.
@@ -107,6 +108,8 @@ pub(crate) struct Wanted {
     pub(crate) scene: Arc<Scene>,
     /// What is known of it.
     pub(crate) has: Has,
+    /// Its low end, where waves have told it.
+    pub(crate) low_end: Option<Arc<LowEnd>>,
     /// The map that is looked at.
     pub(crate) map: Option<MapChoice>,
     /// The type of panel that maps are for; index into the stock.
@@ -386,6 +389,11 @@ impl Job {
         }
     }
 
+    /// What waves have told of the scene.
+    fn low_end(&self) -> Option<&BassRun> {
+        self.wanted.low_end.as_ref()?.found.as_ref().ok()
+    }
+
     fn hold(&self, back: &Back, traced: Traced) -> Held {
         let held = Held { scene: self.wanted.scene.clone(), traced: Arc::new(traced) };
         back.send(Report::Traced(self.wanted.generation, held.clone()));
@@ -412,13 +420,14 @@ impl Job {
     fn findings(&self, back: &Back, traced: &Traced) -> Result<bool, Cancelled> {
         let Wanted { generation, scene, has, .. } = &self.wanted;
         let hanging = from_panels(scene, &traced.room, &scene.panels);
-        let findings = study::study(&self.progress, scene, traced, &hanging)?;
+        let low = self.low_end().map(|run| &run.low);
+        let findings = study::study_with(&self.progress, scene, (traced, low), &hanging)?;
         let errors_met = findings.tracing.errors_met;
         let findings = known(*generation, traced, findings);
         if scene.panels.is_empty() && has.bare < traced.rays() {
-            back.send(Report::Bare(findings.clone()));
+            back.send(Report::Bare(findings.clone(), self.wanted.low_end.clone()));
         }
-        back.send(Report::Findings(findings));
+        back.send(Report::Findings(findings, self.wanted.low_end.clone()));
         Ok(errors_met)
     }
 
@@ -432,7 +441,7 @@ impl Job {
 
     /// What is only worth computing with all rays.
     fn rest(&self, back: &Back, traced: &Traced) -> Result<(), Cancelled> {
-        let Wanted { generation, scene, has, map, kind, landing } = &self.wanted;
+        let Wanted { generation, scene, has, map, kind, landing, .. } = &self.wanted;
         let rays = traced.rays();
         if let Some((source, band)) = *landing
             && has.landing < rays
@@ -470,8 +479,9 @@ impl Job {
         let early = Live::new(&self.progress, traced)?.early(&self.progress, &bare)?;
         back.send(Report::BareEarly(known(*generation, traced, early)));
         if !scene.panels.is_empty() {
-            let findings = study::study(&self.progress, &bare, traced, &from_panels(&bare, &traced.room, &bare.panels))?;
-            back.send(Report::Bare(known(*generation, traced, findings)));
+            let low = self.low_end().and_then(|run| run.bare_low.as_ref());
+            let findings = study::study_with(&self.progress, &bare, (traced, low), &from_panels(&bare, &traced.room, &bare.panels))?;
+            back.send(Report::Bare(known(*generation, traced, findings), self.wanted.low_end.clone()));
         }
         Ok(())
     }
@@ -486,10 +496,10 @@ mod tests {
         let scene = Arc::new(roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).unwrap().0);
         let (generation, mut compute) = (Generation(1), Compute::default());
         let number = |compute: &Compute| compute.errand.as_ref().map(|(number, ..)| *number);
-        compute.begin(generation, scene.clone(), Errand::Plan);
+        compute.begin(generation, scene.clone(), Errand::Plan(None));
         let stopped = number(&compute).unwrap();
         compute.stop_errand();
-        compute.begin(generation, scene, Errand::Plan);
+        compute.begin(generation, scene, Errand::Plan(None));
         let running = number(&compute).unwrap();
         assert_ne!(stopped, running);
         compute.back.send(Report::Errand(stopped, generation, None));

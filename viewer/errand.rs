@@ -8,21 +8,20 @@ use std::sync::Arc;
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::Scene;
 use roomwright::study::{
-    self, BassAsked, BassError, BassFields, BassStudy, CloudAsked, CloudError, CloudStudy, Placement, PositionsAsked, PositionsError,
-    PositionsStudy,
+    self, BassAsked, BassError, BassRun, CloudAsked, CloudError, CloudStudy, Placement, PositionsAsked, PositionsError, PositionsStudy,
 };
 
-use crate::reason::without_keys;
+use crate::reason::{without_keys, without_options};
 
 /// What is asked for.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Errand {
-    /// Where the stock hangs.
-    Plan,
+    /// Where the stock hangs; its low end by waves where they are asked something.
+    Plan(Option<BassAsked>),
     /// How high a cloud hangs.
     Cloud(CloudAsked),
-    /// Where seat and loudspeakers stand.
-    Positions(PositionsAsked),
+    /// Where seat and loudspeakers stand, likewise.
+    Positions(PositionsAsked, Option<BassAsked>),
     /// What waves do below rays.
     LowEnd(BassAsked),
 }
@@ -31,9 +30,9 @@ impl Errand {
     /// What the machine does meanwhile.
     pub(crate) fn doing(&self) -> &'static str {
         match self {
-            Self::Plan => "planning",
+            Self::Plan(_) => "planning",
             Self::Cloud(_) => "trying the cloud",
-            Self::Positions(_) => "trying places",
+            Self::Positions(..) => "trying places",
             Self::LowEnd(_) => "the low end",
         }
     }
@@ -49,19 +48,19 @@ impl Errand {
             Arc::new(OfScene { scene: scene.clone(), found })
         }
         Ok(match self {
-            Self::Plan => Outcome::Plan(Arc::new(study::place(progress, scene)?)),
+            Self::Plan(waves) => Outcome::Plan(Arc::new(study::place_with(progress, scene, waves.as_ref())?)),
             Self::Cloud(asked) => Outcome::Cloud(match study::cloud(progress, scene, asked) {
                 Ok(study) => told(scene, Ok(study)),
                 Err(CloudError::Cannot(why)) => told(scene, Err(without_keys(&why.to_string()))),
                 Err(CloudError::Stopped(stopped)) => return Err(stopped),
             }),
-            Self::Positions(asked) => Outcome::Positions(match study::positions(progress, scene, asked) {
+            Self::Positions(asked, waves) => Outcome::Positions(match study::positions_with(progress, scene, asked, waves.as_ref()) {
                 Ok(study) => told(scene, Ok((asked.clone(), study))),
                 Err(PositionsError::Cannot(why)) => told(scene, Err(without_keys(&why.to_string()))),
                 Err(PositionsError::Stopped(stopped)) => return Err(stopped),
             }),
             Self::LowEnd(asked) => Outcome::LowEnd(match study::waves(progress, scene, asked) {
-                Ok(run) => told(scene, Ok((run.study, run.fields))),
+                Ok(run) => told(scene, Ok(run)),
                 Err(BassError::Stopped(stopped)) => return Err(stopped),
                 Err(why) => told(scene, Err(why_no_low_end(&why))),
             }),
@@ -71,10 +70,7 @@ impl Errand {
 
 /// Why there is no study of the low end, in words of the screen.
 pub(crate) fn why_no_low_end(why: &BassError) -> String {
-    match why {
-        BassError::TooDear(dear) => dear.to_string(),
-        other => without_keys(&other.to_string()),
-    }
+    without_keys(&without_options(&why.to_string()))
 }
 
 /// An errand that is run.
@@ -90,7 +86,7 @@ pub(crate) struct Running {
 }
 
 /// What was found of a scene, or why nothing can be found.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub(crate) struct OfScene<T> {
     /// The scene.
     pub(crate) scene: Arc<Scene>,
@@ -101,8 +97,8 @@ pub(crate) struct OfScene<T> {
 /// Places for the set, and what was asked.
 pub(crate) type Positions = (PositionsAsked, PositionsStudy);
 
-/// What waves do, and the fields that tell it all over the room.
-pub(crate) type LowEnd = (BassStudy, BassFields);
+/// The low end of a scene: what waves do, the fields that tell it all over the room, and what its rays are joined with.
+pub(crate) type LowEnd = OfScene<BassRun>;
 
 /// What came of an errand.
 #[derive(Clone, Debug)]
@@ -114,5 +110,5 @@ pub(crate) enum Outcome {
     /// Places for the set.
     Positions(Arc<OfScene<Positions>>),
     /// The low end.
-    LowEnd(Arc<OfScene<LowEnd>>),
+    LowEnd(Arc<LowEnd>),
 }

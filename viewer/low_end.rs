@@ -1,7 +1,8 @@
-//! The low end as it is looked at: what its next study is asked, which frequency or mode is in front, and the slice of the field that the stage draws.
+//! The low end as it is looked at: what its next study is asked, which frequency or mode is in front, and the slice of the field that the stage draws. What is asked of waves
+//! there is asked of those of a plan and of places for the set, too.
 //!
-//! Slice and effort are kept up by a system while the step *hear* is open: a slice takes some hundredths of a second. Every number is one of `study::BassFields` and
-//! `study::BassStudy`.
+//! Slice and effort are kept up by a system while the step *hear* is open, the effort of plan and places while *place* is: a slice takes some hundredths of a second. Every number is one of
+//! `study::BassFields` and `study::BassStudy`.
 //!
 //! *Limits.* A moving pressure is slowed down so that one period takes [`PERIOD_S`] on the clock, whatever its frequency.
 
@@ -11,9 +12,10 @@ use bevy::prelude::{Res, ResMut, Time};
 use roomwright::findings::bass::LOWEST;
 use roomwright::report::axis::Marks;
 use roomwright::scene::Scene;
-use roomwright::study::{self, BassAsked, BassEffort, BassFields, BassPicture, BassSlice, BassStudy, TOPS};
+use roomwright::study::{self, BassAsked, BassEffort, BassError, BassFields, BassPicture, BassRun, BassSlice, BassStudy, TOPS};
 
-use crate::errand::{LowEnd, OfScene, why_no_low_end};
+use crate::document::Document;
+use crate::errand::{LowEnd, why_no_low_end};
 use crate::results::{Generation, Results};
 use crate::view::{Step, View};
 
@@ -40,6 +42,8 @@ pub(crate) enum Look {
 pub(crate) enum LowEndChoice {
     /// The next study is asked this.
     Ask(BassAsked),
+    /// Plan and places for the set are told their low end by waves, or go by rays alone.
+    ByWaves(bool),
     /// All loudspeakers sound together, or the source in front alone.
     Together(bool),
     /// Puts a frequency in front, Hz, and draws the field there; a mode is let go.
@@ -59,6 +63,8 @@ pub(crate) enum LowEndChoice {
 pub(crate) struct LowEndView {
     /// What the next study is asked.
     pub(crate) asked: BassAsked,
+    /// Whether plan and places for the set are told their low end by waves.
+    pub(crate) by_waves: bool,
     /// Whether all loudspeakers sound together, where there are several.
     pub(crate) together: bool,
     /// The frequency in front, Hz.
@@ -79,6 +85,7 @@ impl Default for LowEndView {
     fn default() -> Self {
         Self {
             asked: BassAsked::default(),
+            by_waves: true,
             together: true,
             frequency_hz: 50.0,
             mode: None,
@@ -91,10 +98,16 @@ impl Default for LowEndView {
 }
 
 impl LowEndView {
+    /// What the waves of a plan and of places for the set are asked, if any are run.
+    pub(crate) fn waves(&self) -> Option<BassAsked> {
+        self.by_waves.then_some(self.asked)
+    }
+
     /// Chooses something.
     pub(crate) fn choose(&mut self, choice: LowEndChoice) {
         match choice {
             LowEndChoice::Ask(asked) => self.asked = BassAsked { top_hz: asked.top_hz.clamp(TOPS[0], TOPS[1]), ..asked },
+            LowEndChoice::ByWaves(by_waves) => self.by_waves = by_waves,
             LowEndChoice::Together(together) => self.together = together,
             LowEndChoice::Frequency(frequency) if frequency.is_finite() => {
                 (self.frequency_hz, self.mode) = (frequency.clamp(LOWEST, TOPS[1]), None);
@@ -122,7 +135,7 @@ pub(crate) enum Sounds {
 #[derive(Clone, Debug)]
 pub(crate) struct Slice {
     /// Of which study.
-    of: Arc<OfScene<LowEnd>>,
+    of: Arc<LowEnd>,
     /// What sounds.
     pub(crate) sounds: Sounds,
     /// The height that it was made for, meters.
@@ -137,8 +150,8 @@ impl Slice {
     /// The slice that is looked at, if one is and its study is of the scene on screen. Cells are taken over from the last one where they are the same.
     fn wanted(view: &View, results: &Results, last: Option<&Self>) -> Option<Self> {
         let chosen = &view.low_end;
-        let of = results.low_end.as_ref().filter(|of| chosen.field.is_some() && !results.is_sketch && results.shows(&of.scene))?;
-        let (study, fields) = of.found.as_ref().ok()?;
+        let of = results.low_end().filter(|_| chosen.field.is_some())?;
+        let BassRun { study, fields, .. } = of.found.as_ref().ok()?;
         let room = &results.room.as_ref()?.value;
         let sounds = match chosen.mode.filter(|mode| *mode < fields.modes_hz.len()) {
             Some(mode) => Sounds::Mode(mode),
@@ -193,11 +206,11 @@ impl Slice {
     /// Who sounds and at which frequency, Hz.
     pub(crate) fn heading(&self) -> (String, f64) {
         match (&self.sounds, &self.of.found) {
-            (Sounds::Sources(sources, frequency), Ok((_, fields))) => {
+            (Sounds::Sources(sources, frequency), Ok(BassRun { fields, .. })) => {
                 let names: Vec<&str> = sources.iter().filter_map(|source| fields.sources.get(*source)).map(String::as_str).collect();
                 (names.join(" and "), *frequency)
             }
-            (Sounds::Mode(mode), Ok((_, fields))) => ("a mode".to_owned(), fields.modes_hz.get(*mode).copied().unwrap_or(0.0)),
+            (Sounds::Mode(mode), Ok(BassRun { fields, .. })) => ("a mode".to_owned(), fields.modes_hz.get(*mode).copied().unwrap_or(0.0)),
             (_, Err(_)) => (String::new(), 0.0),
         }
     }
@@ -228,6 +241,36 @@ pub(crate) struct Effort {
     asked: BassAsked,
     /// The effort, or why there can be no study.
     pub(crate) found: Result<BassEffort, String>,
+}
+
+/// What the waves of a plan and of places for the set would take in the scene on screen.
+#[derive(Clone, Debug)]
+pub(crate) struct PlaceEffort {
+    generation: Generation,
+    asked: BassAsked,
+    /// Those of a plan, or why there can be none.
+    pub(crate) plan: Result<BassEffort, String>,
+    /// Those of places for the set.
+    pub(crate) positions: Result<BassEffort, String>,
+}
+
+impl PlaceEffort {
+    /// Those of a scene.
+    pub(crate) fn of(generation: Generation, scene: &Scene, asked: BassAsked) -> Self {
+        let told = |found: Result<BassEffort, BassError>| found.map_err(|why| why_no_low_end(&why));
+        let [plan, positions] = [study::place_effort, study::positions_effort].map(|effort| told(effort(scene, &asked)));
+        Self { generation, asked, plan, positions }
+    }
+}
+
+/// Keeps what plan and places would take while they can be asked for; not at every place of what is dragged.
+pub(crate) fn prepare_place(document: Res<Document>, view: Res<View>, mut results: ResMut<Results>) {
+    let is_looked_at = view.step == Step::Place && !results.is_sketch && !document.is_dragged();
+    let (Some(scene), Some(asked)) = (results.scene.clone().filter(|_| is_looked_at), view.low_end.waves()) else { return };
+    let generation = results.generation;
+    if results.place_effort.as_ref().is_none_or(|effort| (effort.generation, effort.asked) != (generation, asked)) {
+        results.place_effort = Some(PlaceEffort::of(generation, &scene, asked));
+    }
 }
 
 /// Keeps effort and slice while they are looked at.

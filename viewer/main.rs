@@ -43,6 +43,8 @@ mod start;
 mod stopwatch;
 mod take;
 #[cfg(test)]
+mod test_box;
+#[cfg(test)]
 mod test_disk;
 mod ui;
 mod view;

@@ -31,6 +31,14 @@ pub(crate) fn reason(error: &EditError) -> String {
     })
 }
 
+/// What the screen calls what an option of the command line asks for.
+const OPTIONS: [(&str, &str); 2] = [("--memory", "\"memory\""), ("--top", "\"up to\"")];
+
+/// What was said elsewhere, with the screen's own words for what is asked of waves.
+pub(crate) fn without_options(text: &str) -> String {
+    OPTIONS.iter().fold(text.to_owned(), |text, (option, word)| text.replace(option, word))
+}
+
 /// What was refused elsewhere, without the parts of it that speak of keys.
 pub(crate) fn without_keys(text: &str) -> String {
     let begins = |part: &str| part.split_once(": ").and_then(|(before, _)| on_screen(before));

@@ -17,7 +17,7 @@ use roomwright::study::{self, Building, CannotBuild, CloudStudy, EarlyFindings, 
 use crate::comparison::Figures;
 use crate::compute::{Has, Report};
 use crate::errand::{LowEnd, OfScene, Outcome, Positions, Running};
-use crate::low_end::{Effort, Slice};
+use crate::low_end::{Effort, PlaceEffort, Slice};
 use crate::sheets::Prices;
 
 /// Counts the scenes that were on screen; a later one is greater.
@@ -105,9 +105,13 @@ pub(crate) struct Results {
     /// Places for the set, of the scene that they were studied in.
     pub(crate) positions: Option<Arc<OfScene<Positions>>>,
     /// The low end, of the scene that it was studied in.
-    pub(crate) low_end: Option<Arc<OfScene<LowEnd>>>,
+    pub(crate) low_end: Option<Arc<LowEnd>>,
+    /// The low end that all findings are joined with, with what hangs and with nothing hung; `None`: their low octaves are a statistical reading.
+    pub(crate) joined: [Option<Arc<LowEnd>>; 2],
     /// What studying it would take; kept up while it is looked at.
     pub(crate) effort: Option<Effort>,
+    /// What the waves of plan and places would take; likewise.
+    pub(crate) place_effort: Option<PlaceEffort>,
     /// The slice of its field that is drawn; kept up while it is looked at.
     pub(crate) slice: Option<Slice>,
     /// What is to be built of what hangs, or why nothing is; kept up while it is looked at.
@@ -120,7 +124,25 @@ pub(crate) struct Results {
     pub(crate) status: Status,
 }
 
+/// Whether both are one, or none.
+pub(crate) fn is_same_low_end(one: Option<&Arc<LowEnd>>, other: Option<&Arc<LowEnd>>) -> bool {
+    match (one, other) {
+        (Some(one), Some(other)) => Arc::ptr_eq(one, other),
+        (one, other) => one.is_none() && other.is_none(),
+    }
+}
+
 impl Results {
+    /// The low end of the scene on screen, where waves have told it.
+    pub(crate) fn low_end(&self) -> Option<&Arc<LowEnd>> {
+        self.low_end.as_ref().filter(|of| of.found.is_ok() && !self.is_sketch && self.shows(&of.scene))
+    }
+
+    /// Whether findings, with what hangs or with nothing hung, are joined with the low end of the scene on screen, if it has one.
+    pub(crate) fn is_joined(&self, bare: bool) -> bool {
+        is_same_low_end(self.joined[usize::from(bare)].as_ref(), self.low_end())
+    }
+
     /// A hot spot by its number.
     pub(crate) fn hot_spot(&self, index: usize) -> Option<&HotSpot> {
         self.hot_spots.as_ref()?.value.get(index)
@@ -178,6 +200,7 @@ impl Results {
         };
         if names(&before) != names(scene) {
             (self.early, self.bare_early, self.findings, self.bare) = (None, None, None, None);
+            self.joined = [None, None];
         }
         if before.panels.len() != scene.panels.len() {
             (self.earnings, self.earning) = (None, None);
@@ -196,9 +219,9 @@ impl Results {
             Report::Traced(..) | Report::Done(_) => false,
             Report::Survey(known) => known.settle(&mut self.survey),
             Report::Early(known) => known.settle(&mut self.early),
-            Report::Findings(known) => known.settle(&mut self.findings),
+            Report::Findings(known, low_end) => self.settle_findings(false, known, low_end),
             Report::BareEarly(known) => known.settle(&mut self.bare_early),
-            Report::Bare(known) => known.settle(&mut self.bare),
+            Report::Bare(known, low_end) => self.settle_findings(true, known, low_end),
             // What is parallel to panels or surfaces of the scene on screen may not come from another.
             Report::Earning(known) => self.is_fresh(&known) && known.settle(&mut self.earning),
             Report::Earnings(known) => self.is_fresh(&known) && known.settle(&mut self.earnings),
@@ -226,6 +249,25 @@ impl Results {
         true
     }
 
+    /// Takes findings in. Of the scene on screen those that are joined with its low end take the place of others, from however few rays, and keep it.
+    fn settle_findings(&mut self, bare: bool, known: Known<Findings>, low_end: Option<Arc<LowEnd>>) -> bool {
+        let is_new = is_same_low_end(low_end.as_ref(), self.low_end());
+        let is_old = self.is_joined(bare);
+        let generation = self.generation;
+        let slot = if bare { &mut self.bare } else { &mut self.findings };
+        if is_new != is_old && [Some(&known), slot.as_ref()].into_iter().flatten().all(|known| known.generation == generation) {
+            if is_old && slot.is_some() {
+                return false;
+            }
+            *slot = None;
+        }
+        let is_settled = known.settle(slot);
+        if is_settled {
+            self.joined[usize::from(bare)] = low_end;
+        }
+        is_settled
+    }
+
     fn settle_map(&mut self, choice: MapChoice, known: Known<Vec<SurfaceMap>>) -> bool {
         let mut slot = self.maps.remove(&choice);
         let settled = known.settle(&mut slot);
@@ -243,10 +285,11 @@ impl Results {
         fn rays<T>(results: &Results, known: Option<&Known<T>>) -> u32 {
             known.filter(|known| results.is_fresh(known)).map_or(0, |known| known.rays)
         }
+        let joined = |bare: bool, rays: u32| if self.is_joined(bare) { rays } else { 0 };
         Has {
             survey: self.survey.as_ref().is_some_and(|known| self.is_fresh(known)),
-            findings: rays(self, self.findings.as_ref()),
-            bare: rays(self, self.bare.as_ref()).min(rays(self, self.bare_early.as_ref())),
+            findings: joined(false, rays(self, self.findings.as_ref())),
+            bare: joined(true, rays(self, self.bare.as_ref()).min(rays(self, self.bare_early.as_ref()))),
             hot_spots: self.hot_spots.as_ref().is_some_and(|known| self.is_fresh(known)),
             earnings: rays(self, self.earnings.as_ref()),
             map: map.map_or(u32::MAX, |choice| rays(self, self.maps.get(&choice))),

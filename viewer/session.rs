@@ -18,7 +18,7 @@ use crate::edits::{change, is_edit, new_room, touches_text};
 use crate::errand::Errand;
 use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
-use crate::results::{Generation, Results};
+use crate::results::{Generation, Results, is_same_low_end};
 use crate::shelf::{self, Shelf};
 use crate::view::{Question, Refused, Step, Thing, View};
 use crate::{low_end, sheets, take};
@@ -50,7 +50,7 @@ impl Plugin for SessionPlugin {
                     receive,
                     compare,
                     sheets::prepare,
-                    (low_end::run, low_end::prepare).chain(),
+                    (low_end::run, low_end::prepare, low_end::prepare_place).chain(),
                     run_wavefront,
                     recovery::keep.run_if(not(resource_exists::<NobodysWork>)),
                     recovery::watch,
@@ -139,6 +139,7 @@ fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: R
     status.rays_wanted = document.scene().map_or(0, |scene| scene.settings.rays);
     let mut is_new = false;
     if !reports.is_empty() {
+        let low_end = results.low_end().cloned();
         let spot = view.hot_spot.and_then(|index| results.hot_spot(index).cloned());
         for report in reports {
             is_new |= results.take(report);
@@ -147,6 +148,10 @@ fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: R
         // The number of a spot means another one when the spots are others.
         if spot.is_some() && view.hot_spot.and_then(|index| results.hot_spot(index)) != spot.as_ref() {
             view.hot_spot = None;
+        }
+        if !is_same_low_end(low_end.as_ref(), results.low_end()) {
+            // What is known of low octaves rests on another one.
+            ask(&results, &view, &mut compute);
         }
     }
     // Written only when something has changed, so that whoever looks for changes sees those alone.
@@ -162,6 +167,15 @@ fn run_wavefront(time: Res<Time>, mut view: ResMut<View>) {
         view.time_ms = now.min(View::TIME_MOST_MS);
         view.playing = now < View::TIME_MOST_MS;
     }
+}
+
+/// Has the scene on screen studied, as far as it is not known.
+fn ask(results: &Results, view: &View, compute: &mut Compute) {
+    let Some(scene) = results.scene.clone().filter(|_| !results.is_sketch) else { return };
+    let kind = view.stock.or_else(|| study::usual_panel(&scene));
+    let (map, landing) = (view.map, view.lands());
+    let (generation, has, low_end) = (results.generation, results.has(map, landing), results.low_end().cloned());
+    compute.ask(Wanted { generation, scene, has, low_end, map, kind, landing });
 }
 
 impl Desk<'_> {
@@ -502,13 +516,8 @@ impl Desk<'_> {
         }
     }
 
-    /// Has the scene on screen studied, as far as it is not known.
     fn ask(&mut self) {
-        let Some(scene) = self.results.scene.clone().filter(|_| !self.results.is_sketch) else { return };
-        let kind = self.view.stock.or_else(|| study::usual_panel(&scene));
-        let (map, landing) = (self.view.map, self.view.lands());
-        let has = self.results.has(map, landing);
-        self.compute.ask(Wanted { generation: self.results.generation, scene, has, map, kind, landing });
+        ask(&self.results, &self.view, &mut self.compute);
     }
 
     fn begin_errand(&mut self, errand: &Errand) {

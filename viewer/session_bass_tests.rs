@@ -1,10 +1,15 @@
 //! The low end: studied as an errand, kept with its scene, looked at by frequency, mode, height and moment.
 
+use roomwright::findings::{Basis, Findings};
+use roomwright::hanging::from_panels;
 use roomwright::progress::Progress;
-use roomwright::study::{BassAsked, MEMORY};
+use roomwright::scene::Scene;
+use roomwright::study::{BassAsked, BassRun, MEMORY, PositionsAsked};
 
 use super::*;
+use crate::errand::OfScene;
 use crate::low_end::{Look, LowEndChoice, PERIOD_S, Sounds, response};
+use crate::test_box::{COARSE, SMALL};
 
 /// Coarse, and without other walls.
 const QUICK: BassAsked = BassAsked { top_hz: 80.0, memory: MEMORY, others: 0, beside_bare: true };
@@ -36,7 +41,7 @@ fn keeps_the_low_end_with_its_scene() {
     let mut app = studied();
     let of = results(&app).low_end.clone().unwrap();
     let scene = document(&app).scene().unwrap().clone();
-    let (study, fields) = of.found.as_ref().unwrap();
+    let BassRun { study, fields, .. } = of.found.as_ref().unwrap();
     assert_eq!(study, &study::bass(&Progress::new(), &scene, &QUICK).unwrap(), "as the command line finds it");
     assert!(study.stands.modes.len() == fields.modes_hz.len() && !study.stands.modes.is_empty());
     assert!(results(&app).shows(&of.scene) && results(&app).slice.is_none(), "nobody looks at the field yet");
@@ -57,7 +62,7 @@ fn keeps_the_low_end_with_its_scene() {
 fn keeps_the_field_of_what_is_in_front() {
     let mut app = studied();
     let of = results(&app).low_end.clone().unwrap();
-    let (study, fields) = of.found.as_ref().unwrap();
+    let BassRun { study, fields, .. } = of.found.as_ref().unwrap();
     let room = results(&app).room.as_ref().unwrap().value.clone();
     look(&mut app, LowEndChoice::Frequency(43.0));
     let slice = results(&app).slice.clone().unwrap();
@@ -137,7 +142,7 @@ fn keeps_what_it_takes_before_it_is_run() {
     // Too dear: said in words that no command line is needed for, before and after.
     look(&mut app, LowEndChoice::Ask(BassAsked { memory: 1000, ..QUICK }));
     let why = effort(&app).unwrap_err();
-    assert!(why.contains("GB are allowed") && !why.contains("--"), "{why}");
+    assert!(why.contains("GB are allowed") && why.contains("more with \"memory\"") && !why.contains("--"), "{why}");
     let dear = view(&app).low_end.asked;
     send(&mut app, Command::Begin(Errand::LowEnd(dear)));
     wait(&mut app, |results| results.low_end.is_some());
@@ -150,4 +155,108 @@ fn keeps_what_it_takes_before_it_is_run() {
         send(&mut app, end);
         assert!(!running(&app));
     }
+}
+
+/// Plan and places go through the same waves as the study of the low end, and by rays alone where nobody wants them.
+#[test]
+fn keeps_plan_and_places_by_the_waves_of_the_low_end() {
+    let mut app = opened(&Memory::holding(FILE, SMALL));
+    send(&mut app, Command::ChooseStep(Step::Place));
+    let scene = document(&app).scene().unwrap().clone();
+    look(&mut app, LowEndChoice::Ask(COARSE));
+    assert_eq!(view(&app).low_end.waves(), Some(COARSE));
+    let effort = results(&app).place_effort.clone().unwrap();
+    let [plan, positions] = [effort.plan.unwrap(), effort.positions.unwrap()];
+    assert_eq!(plan, study::place_effort(&scene, &COARSE).unwrap());
+    assert_eq!(positions, study::positions_effort(&scene, &COARSE).unwrap());
+    let planned = |app: &mut App, waves: Option<BassAsked>| {
+        app.world_mut().resource_mut::<Results>().plan = None;
+        send(app, Command::Begin(Errand::Plan(waves)));
+        wait(app, |results| results.plan.is_some());
+        results(app).plan.as_ref().unwrap().value.plan.clone()
+    };
+    let by_waves = planned(&mut app, Some(COARSE));
+    assert_eq!(by_waves, study::place_with(&Progress::new(), &scene, Some(&COARSE)).unwrap().plan, "as the command line plans it");
+    let told = by_waves.after.bass.as_ref().unwrap();
+    assert!(by_waves.before.bass.is_some() && !by_waves.placed.is_empty() && !by_waves.bass_octaves.is_empty());
+    assert_eq!((plan.runs, plan.cells, plan.cell_m), (told.cost.runs, told.cost.cells, told.cost.cell_m), "as it was told before");
+    let asked = PositionsAsked { step_m: Some(0.5), ..PositionsAsked::default() };
+    send(&mut app, Command::Begin(Errand::Positions(asked.clone(), Some(COARSE))));
+    wait(&mut app, |results| results.positions.is_some());
+    let (_, places) = results(&app).positions.as_ref().unwrap().found.clone().unwrap();
+    assert_eq!(places, study::positions_with(&Progress::new(), &scene, &asked, Some(&COARSE)).unwrap());
+    let bass = places.bass.as_ref().unwrap();
+    assert!(bass.cell_m == positions.cell_m && bass.evenest.is_some() && places.present.bass.is_some());
+    // Left out: nothing of the low end is told, and nothing of what it would take is kept up.
+    look(&mut app, LowEndChoice::ByWaves(false));
+    assert_eq!(view(&app).low_end.waves(), None);
+    let by_rays = planned(&mut app, None);
+    assert_eq!(by_rays, study::place(&Progress::new(), &scene).unwrap().plan);
+    assert!(by_rays.after.bass.is_none() && by_rays.bass_octaves.is_empty());
+}
+
+/// What the lowest octave of the first pair rests on.
+fn basis(findings: &Findings) -> Basis {
+    findings.pairs[0].octaves[0].basis
+}
+
+/// Low octaves are those of waves while these are of the scene on screen, bare beside hung; after an edit they are a statistical reading again.
+#[test]
+fn keeps_live_octaves_by_waves_until_the_scene_is_another() {
+    let on_wall = with_panels(&mixing(), &[Panel { kind: "wall panel".into(), place: place("north", 1.0) }]).unwrap();
+    let mut app = opened(&Memory::holding(FILE, &on_wall));
+    assert!(document(&app).scene().is_some(), "{:?}", document(&app).mistakes());
+    let both = |app: &App| {
+        let [now, bare] = [&results(app).findings, &results(app).bare].map(|known| known.clone().unwrap().value);
+        [basis(&now), basis(&bare)]
+    };
+    wait(&mut app, is_done);
+    assert_eq!(both(&app), [Basis::Statistical; 2]);
+    let rays = results(&app).findings.as_ref().unwrap().rays;
+    send(&mut app, Command::Begin(Errand::LowEnd(QUICK)));
+    wait(&mut app, |results| results.low_end.is_some());
+    wait(&mut app, is_done);
+    assert!(results(&app).is_joined(false) && results(&app).is_joined(true));
+    assert!(both(&app).iter().all(|basis| matches!(basis, Basis::Waves | Basis::Joined)), "{:?}", both(&app));
+    // The figures are those of the front door, from the same rays.
+    let of = results(&app).low_end().unwrap().clone();
+    let scene = of.scene.clone();
+    let traced = study::trace_for_trials(&Progress::new(), &scene, scene.settings.rays).unwrap();
+    let hanging = from_panels(&scene, &traced.room, &scene.panels);
+    let low = &of.found.as_ref().unwrap().low;
+    let known = results(&app).findings.clone().unwrap();
+    assert_eq!(known.rays, rays);
+    assert_eq!(*known.value, study::study_with(&Progress::new(), &scene, (&traced, Some(low)), &hanging).unwrap());
+    // A panel is moved: what was found is of an earlier state.
+    send(&mut app, Command::MovePanel { panel: 0, place: place("north", 1.1) });
+    assert!(results(&app).low_end().is_none() && !results(&app).is_joined(false));
+    wait(&mut app, is_done);
+    assert_eq!(both(&app), [Basis::Statistical; 2]);
+    assert!(results(&app).joined.iter().all(Option::is_none));
+    // Taken back, it holds again.
+    send(&mut app, Command::Undo);
+    wait(&mut app, is_done);
+    assert!(both(&app).iter().all(|basis| matches!(basis, Basis::Waves | Basis::Joined)), "{:?}", both(&app));
+}
+
+/// Of the scene on screen findings with its low end in them are better than any number of rays without.
+#[test]
+fn keeps_findings_with_the_low_end_before_those_without() {
+    let scene = Arc::new(scene::read(&mixing()).unwrap().0);
+    let low_end = Arc::new(OfScene { scene: scene.clone(), found: Ok(study::waves(&Progress::new(), &scene, &QUICK).unwrap()) });
+    let value = Arc::new(study_of(&scene));
+    let report = |generation, rays, low_end: Option<&Arc<_>>| {
+        Report::Findings(Known { generation: Generation(generation), rays, value: value.clone() }, low_end.cloned())
+    };
+    let mut results = Results::default();
+    results.show(Generation(7), &scene);
+    assert!(results.take(report(7, 800, None)) && results.has(None, None).findings == 800);
+    results.low_end = Some(low_end.clone());
+    assert_eq!(results.has(None, None).findings, 0, "they are to be joined");
+    assert!(results.take(report(7, 200, Some(&low_end))) && results.has(None, None).findings == 200);
+    assert!(!results.take(report(7, 1600, None)) && results.take(report(7, 400, Some(&low_end))));
+    // The next scene has none yet.
+    let other = Arc::new(Scene { activity: Activity::Rehearsal, ..(*scene).clone() });
+    results.show(Generation(8), &other);
+    assert!(results.low_end().is_none() && results.take(report(8, 100, None)) && results.is_joined(false));
 }

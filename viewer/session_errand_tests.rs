@@ -20,10 +20,10 @@ fn keeps_the_plan_in_the_text_when_it_is_taken() {
     let mut app = opened(&Memory::holding(FILE, &text));
     send(&mut app, Command::TakePlan);
     assert!(view(&app).notice.as_ref().unwrap().contains("no plan"));
-    send(&mut app, Command::Begin(Errand::Plan));
+    send(&mut app, Command::Begin(Errand::Plan(None)));
     send(&mut app, Command::StopErrand);
     assert!(results(&app).status.errand.is_none() && results(&app).plan.is_none());
-    send(&mut app, Command::Begin(Errand::Plan));
+    send(&mut app, Command::Begin(Errand::Plan(None)));
     assert!(results(&app).status.errand.is_some());
     wait(&mut app, |results| results.plan.is_some());
     let placed = results(&app).plan.as_ref().unwrap().value.plan.placed.len();
@@ -42,7 +42,7 @@ fn keeps_the_best_so_far_when_the_search_is_ended() {
     let mut app = opened(&Memory::holding(FILE, &attic()));
     send(&mut app, Command::EndErrand);
     assert!(results(&app).status.errand.is_none(), "there is nothing to end");
-    send(&mut app, Command::Begin(Errand::Plan));
+    send(&mut app, Command::Begin(Errand::Plan(None)));
     wait(&mut app, |results| results.status.errand.as_ref().is_none_or(|running| running.can_end));
     assert!(results(&app).status.errand.is_some(), "the search offers what it has");
     send(&mut app, Command::EndErrand);
@@ -94,7 +94,7 @@ fn keeps_the_set_moved_as_one_step() {
     send(&mut app, Command::TakePlace(1));
     assert!(view(&app).notice.as_ref().unwrap().contains("No place was found"));
     let asked = PositionsAsked { step_m: Some(0.5), ..PositionsAsked::default() };
-    send(&mut app, Command::Begin(Errand::Positions(asked.clone())));
+    send(&mut app, Command::Begin(Errand::Positions(asked.clone(), None)));
     wait(&mut app, |results| results.positions.is_some());
     let of = results(&app).positions.clone().unwrap();
     let (_, study) = of.found.as_ref().unwrap();
@@ -128,14 +128,14 @@ fn keeps_errands_given_up() {
     send(&mut app, Command::StopErrand);
     assert!(running(&app).is_none());
     // By an edit.
-    send(&mut app, Command::Begin(Errand::Positions(PositionsAsked::default())));
+    send(&mut app, Command::Begin(Errand::Positions(PositionsAsked::default(), None)));
     assert!(running(&app).is_some());
     send(&mut app, Command::SetStockCount { kind: "cloud".into(), count: 1 });
     assert!(running(&app).is_none());
     // By another errand.
-    send(&mut app, Command::Begin(Errand::Positions(PositionsAsked::default())));
-    send(&mut app, Command::Begin(Errand::Plan));
-    assert_eq!(running(&app), Some(Errand::Plan));
+    send(&mut app, Command::Begin(Errand::Positions(PositionsAsked::default(), None)));
+    send(&mut app, Command::Begin(Errand::Plan(None)));
+    assert_eq!(running(&app), Some(Errand::Plan(None)));
     send(&mut app, Command::StopErrand);
     for _ in 0..20 {
         app.update();

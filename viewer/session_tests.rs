@@ -528,7 +528,7 @@ fn keeps_a_broken_scene_open_until_it_is_mended() {
     assert_eq!((drawn.walls.len(), drawn.openings.len(), drawn.panels.len()), (4, 1, 2), "all but the door that is nowhere");
     let line = broken.lines().position(|line| line.contains("sotuh")).unwrap() + 1;
     assert_eq!(document(&app).mistakes().iter().map(|mistake| mistake.line).collect::<Vec<_>>(), [line]);
-    send(&mut app, Command::Begin(Errand::Plan));
+    send(&mut app, Command::Begin(Errand::Plan(None)));
     assert!(view(&app).notice.as_ref().unwrap().contains("mistakes"));
     send(&mut app, Command::SetText(text));
     assert!(results(&app).room.is_some() && !results(&app).is_sketch);
@@ -555,7 +555,7 @@ fn keeps_newer_results() {
     assert!(!results.take(spots(6, 1000)) && !results.take(earnings(6, 1000)));
     let findings = |generation, rays| {
         let value = Arc::new(study_of(&scene));
-        Report::Findings(Known { generation: Generation(generation), rays, value })
+        Report::Findings(Known { generation: Generation(generation), rays, value }, None)
     };
     assert!(results.take(findings(5, 100)), "an older one is better than none");
     assert!(results.take(findings(7, 5)), "few rays of the scene on screen are better than many of an older one");

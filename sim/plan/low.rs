@@ -6,7 +6,9 @@
 //!
 //! *Limits.* Corners are ranked without the rest of the plan; all else is sought by rays, and waves judge what was found.
 
-use crate::findings::bass::{self, BassAsked, BassError, BassRun, BassStudy, corner_order, too_small};
+use crate::findings::bass::{
+    self, BassAsked, BassEffort, BassError, BassRun, BassStudy, LARGER, corner_order, effort_of_states, too_small, with_order,
+};
 use crate::layout::candidates::candidates;
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
@@ -26,7 +28,7 @@ pub(super) fn corner_places(progress: &Progress, stock: &Stock, asked: Option<&B
     let mut corners = Corners::default();
     let Some(asked) = asked else { return Ok(corners) };
     let mut scene = stock.scene.clone();
-    for kind in stock.scene.stock.iter().filter(|kind| kind.kind == StockKind::Corner && kind.count > 0 && is_fiber(kind)) {
+    for kind in stock.scene.stock.iter().filter(|kind| is_ranked(kind)) {
         let steps = match corner_order(progress, &scene, asked, (kind, &places)) {
             Ok(steps) => steps,
             Err(BassError::Stopped(stopped)) => return Err(stopped),
@@ -42,6 +44,28 @@ pub(super) fn corner_places(progress: &Progress, stock: &Stock, asked: Option<&B
         corners.ranked.push(kind.name.clone());
     }
     Ok(corners)
+}
+
+/// Whether waves say where a type goes.
+fn is_ranked(kind: &PanelType) -> bool {
+    kind.kind == StockKind::Corner && kind.count > 0 && is_fiber(kind)
+}
+
+/// Layouts that are run in larger cells for the score: both rules of thumb, and the plan beside them.
+const LAYOUTS: usize = 3;
+
+/// What the waves of a plan would take at most: the planned room, the bare one and the room as it stands, the layouts that it is compared with, the order of its corners.
+///
+/// # Errors
+/// [`BassError`] as far as nothing needs to be run for it.
+pub fn effort(scene: &Scene, asked: &BassAsked) -> Result<BassEffort, BassError> {
+    let states = if scene.panels.is_empty() { 2 } else { 3 };
+    let (sources, receivers) = (scene.sources.len(), scene.seats.len() + scene.microphones.len());
+    let layouts = if scene.goals.weights(scene.activity).bass > 0.0 { LAYOUTS } else { 0 };
+    let own = effort_of_states(scene, asked, states)?.and_larger(sources * layouts, LARGER);
+    let stocks: Vec<Stock> = scene.alternatives().iter().map(|types| Stock::of(&scene.with_alternative(types))).collect();
+    let ranked = stocks.iter().flat_map(|stock| stock.scene.stock.iter().filter(|kind| is_ranked(kind)));
+    Ok(ranked.fold(own, |effort, kind| with_order(effort, (sources, receivers), kind)))
 }
 
 /// Where a panel may hang across a corner, as the search tries them.

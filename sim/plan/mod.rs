@@ -8,7 +8,7 @@ pub mod decay;
 pub mod explain;
 pub mod flush;
 pub mod integral;
-mod low;
+pub mod low;
 pub mod maps;
 pub mod place;
 pub mod positions;

@@ -14,6 +14,7 @@ pub use crate::findings::bass::{
 };
 pub use crate::plan::cloud::{CannotHang, CloudAsked, CloudError, CloudStudy, HEIGHTS_MOST};
 pub use crate::plan::positions::{CannotMove, PositionsAsked, PositionsError, PositionsStudy};
+pub use crate::response::LowEnd;
 pub use crate::weigh::Traced;
 pub use crate::weigh::landing::Landing;
 pub use absorbers::{Absorbers, Asked, absorbers};
@@ -82,7 +83,20 @@ pub fn usual_panel(scene: &Scene) -> Option<usize> {
 /// # Errors
 /// [`Cancelled`].
 pub fn study(progress: &Progress, scene: &Scene, traced: &Traced, hanging: &Hanging) -> Result<Findings, Cancelled> {
-    judge(progress, scene, (traced, None), hanging, measure::survey(scene, &traced.room))
+    study_with(progress, scene, (traced, None), hanging)
+}
+
+/// The same joined with what waves bring below the crossover; they were run in the scene as it hangs here (`low` of a [`BassRun`], `bare_low` where nothing hangs).
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn study_with(
+    progress: &Progress,
+    scene: &Scene,
+    (traced, low): (&Traced, Option<&LowEnd>),
+    hanging: &Hanging,
+) -> Result<Findings, Cancelled> {
+    judge(progress, scene, (traced, low), hanging, measure::survey(scene, &traced.room))
 }
 
 /// What does the seat hear now? The findings, and the room they are drawn in; by images and rays alone.
@@ -148,6 +162,14 @@ pub fn place_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>)
     Ok(Placement { plan, pictures, room })
 }
 
+/// What the waves of a plan would take at most, beside its rays.
+///
+/// # Errors
+/// [`BassError`]: nobody sounds or hears, the room does not close, or it takes too much.
+pub fn place_effort(scene: &Scene, waves: &BassAsked) -> Result<BassEffort, BassError> {
+    crate::plan::low::effort(scene, waves)
+}
+
 /// What do waves do below the frequency at which rays begin to be right?
 ///
 /// # Errors
@@ -199,4 +221,12 @@ pub fn positions_with(
     waves: Option<&BassAsked>,
 ) -> Result<PositionsStudy, PositionsError> {
     crate::plan::positions::positions(progress, scene, asked, waves)
+}
+
+/// What the waves of that study would take at most where no step of the grid is asked for, beside its rays.
+///
+/// # Errors
+/// As [`place_effort`].
+pub fn positions_effort(scene: &Scene, waves: &BassAsked) -> Result<BassEffort, BassError> {
+    crate::plan::positions::effort(scene, waves)
 }

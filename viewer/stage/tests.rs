@@ -325,7 +325,7 @@ fn keeps_the_picture_of_the_attic() {
 fn keeps_a_slice_of_the_low_end_on_the_stage() {
     let scene = samples::attic().0;
     let asked = study::BassAsked { top_hz: 80.0, others: 0, ..study::BassAsked::default() };
-    let found = study::waves(&Progress::new(), &scene, &asked).map(|run| (run.study, run.fields)).expect("it can be run");
+    let found = study::waves(&Progress::new(), &scene, &asked).expect("it can be run");
     let mut results = known(&scene);
     results.low_end = Some(Arc::new(OfScene { scene: results.scene.clone().expect("shown"), found: Ok(found) }));
     let mut view = View { step: Step::Hear, camera: CameraView::Plan, ..View::default() };

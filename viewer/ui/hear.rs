@@ -12,7 +12,7 @@ use roomwright::scene::Scene;
 
 use super::say::{choose_pair, folded, known, label, pair, question, remark, section};
 use super::table::Table;
-use super::tokens::{ACCENT, INK, QUIET, quiet};
+use super::tokens::{ACCENT, INK, QUIET, quiet, wrong};
 use super::{Asked, Shown, arrivals, low_end, tone, wave};
 use crate::arrival;
 use crate::view::{ArrivalChoice, Which};
@@ -40,6 +40,7 @@ pub(crate) fn hear(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     if let Some(pair) = pair(shown, findings) {
         remark(ui, pair_sentence(pair));
         tone::tone(ui, scene, findings, pair);
+        low_octaves(ui, shown);
         decay(ui, pair);
         clarity(ui, pair);
         inputs(ui, pair);
@@ -120,6 +121,23 @@ fn choose_reflection(
     }
     if let Some(row) = table.choose(ui) {
         asked.push(arrivals::chosen_or_let_go(shown, ArrivalChoice { pair, which: which(row) }));
+    }
+}
+
+/// What the octaves below the crossover rest on, where waves were run at all.
+fn low_octaves(ui: &mut Ui, shown: Shown<'_>) {
+    let results = shown.results;
+    match (results.low_end(), &results.low_end) {
+        (Some(of), _) if results.is_joined(false) => {
+            let crossover = of.found.as_ref().map_or(0.0, |run| run.study.crossover_hz);
+            remark(ui, format!("Octaves below {} Hz are those of the waves that were sent through this room.", number(crossover, 0)));
+        }
+        (Some(_), _) => remark(ui, "The octaves of the waves follow."),
+        (None, Some(of)) if of.found.is_ok() => {
+            let words = "Low end of an earlier state: run it again. Until then octaves with * are a statistical reading.";
+            ui.add(Label::new(wrong(words).size(11.0)).wrap());
+        }
+        (None, _) => {}
     }
 }
 

@@ -12,7 +12,7 @@ use roomwright::report::sheet::grouped;
 use roomwright::report::text::bass::{COLUMNS, FLOOR, MODES, dips, heads, mode_heads, modes, modes_heading, places, sure, thirds, what};
 use roomwright::report::text::figures::{length, number, optional};
 use roomwright::scene::Scene;
-use roomwright::study::{BassAsked, BassEffort, OTHERS};
+use roomwright::study::{BassAsked, BassEffort, BassRun, OTHERS};
 use roomwright::units::Length;
 
 use super::errand::{errand, holds};
@@ -22,8 +22,9 @@ use super::table::Table;
 use super::tokens::{ACCENT, CHART, INK, LINE, SOFT, quiet, table_letters, wrong};
 use super::{Asked, Shown};
 use crate::command::Command;
-use crate::errand::{Errand, LowEnd, OfScene};
+use crate::errand::{Errand, LowEnd};
 use crate::low_end::{Effort, Look, LowEndChoice, response};
+use crate::reason::without_options;
 
 /// Height of the chart, points.
 const HEIGHT: f32 = 250.0;
@@ -31,6 +32,8 @@ const HEIGHT: f32 = 250.0;
 const SCALE: f64 = 3.2;
 /// Top frequencies to choose from, Hz.
 const TOPS: [f64; 5] = [100.0, 125.0, 160.0, 200.0, 250.0];
+/// Memory to choose from, bytes.
+const MEMORIES: [u64; 5] = [2_000_000_000, 4_000_000_000, 8_000_000_000, 16_000_000_000, 32_000_000_000];
 /// Opacity of where a level may lie, as printed.
 const OPACITY: f32 = 0.55;
 
@@ -48,7 +51,7 @@ pub(super) fn low_end(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut 
     };
     holds(ui, shown, &of.scene, "run the waves again");
     match &of.found {
-        Ok((study, _)) => found(ui, shown, (scene, of, study), asked),
+        Ok(BassRun { study, .. }) => found(ui, shown, (scene, of, study), asked),
         Err(why) => _ = ui.add(Label::new(wrong(why)).wrap()),
     }
 }
@@ -66,6 +69,15 @@ fn wished(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
                 }
             }
         });
+        ui.label("memory");
+        let name = |memory: u64| format!("{} GB", number(memory as f64 / 1e9, 0));
+        ComboBox::from_id_salt("memory").selected_text(name(now.memory)).show_ui(ui, |ui| {
+            for memory in MEMORIES {
+                if ui.selectable_label(memory == now.memory, name(memory)).clicked() {
+                    asked.push(Command::LowEnd(LowEndChoice::Ask(BassAsked { memory, ..now })));
+                }
+            }
+        });
         let mut has_others = now.others > 0;
         let why = "Tables of absorption leave open what walls do at low frequencies; rooms within that tell where figures may lie.";
         if ui.checkbox(&mut has_others, "how sure, by other walls").on_hover_text(why).changed() {
@@ -74,30 +86,47 @@ fn wished(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
         }
     });
     match shown.results.effort.as_ref().map(|Effort { found, .. }| found) {
-        Some(Ok(effort)) => remark(ui, takes(effort)),
+        Some(Ok(effort)) => remark(ui, format!("Takes {}.", takes(effort, "cells twice as large"))),
         Some(Err(why)) => _ = ui.add(Label::new(wrong(why)).wrap()),
         None => {}
     }
 }
 
-/// `Takes 2 runs through 38,000 cells of 50 mm, 120 MB, about 2 minutes (less where the room rings out soon).`
-fn takes(effort: &BassEffort) -> String {
+/// Whether a plan or places for the set are told their low end by waves, and what these take.
+pub(super) fn by_waves(ui: &mut Ui, shown: Shown<'_>, effort: Option<&Result<BassEffort, String>>, asked: &mut Asked) {
+    let mut by_waves = shown.view.low_end.by_waves;
+    let why = "Without waves octaves below Schroeder's frequency are a statistical reading that nothing is judged by; that is quicker.";
+    if ui.checkbox(&mut by_waves, "low end by waves").on_hover_text(why).changed() {
+        asked.push(Command::LowEnd(LowEndChoice::ByWaves(by_waves)));
+    }
+    let top = number(shown.view.low_end.asked.top_hz, 0);
+    match effort.filter(|_| shown.view.low_end.by_waves) {
+        Some(Ok(effort)) => {
+            remark(ui, format!("Waves up to {top} Hz, as the step hear asks, take at most {}.", takes(effort, "larger cells")));
+        }
+        Some(Err(why)) => _ = ui.add(Label::new(wrong(format!("Rays alone: {why}."))).wrap()),
+        None => {}
+    }
+}
+
+/// `2 runs through 38,000 cells of 50 mm, 120 MB, about 2 minutes (less where the room rings out soon)`
+fn takes(effort: &BassEffort, larger_cells: &str) -> String {
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let minutes = effort.seconds(threads) / 60.0;
     let time = if minutes < 1.0 { "less than a minute".to_owned() } else { format!("about {} minutes", number(minutes.ceil(), 0)) };
     let larger = match effort.larger_runs {
         0 => String::new(),
-        runs => format!(" and {runs} in cells twice as large"),
+        runs => format!(" and {runs} in {larger_cells}"),
     };
     let (cells, mm) = (grouped(u32::try_from(effort.cells).unwrap_or(u32::MAX)), number(1000.0 * effort.cell_m, 0));
     let runs = if effort.runs == 1 { "1 run".to_owned() } else { format!("{} runs", effort.runs) };
     format!(
-        "Takes {runs} through {cells} cells of {mm} mm{larger}, {} MB, {time} (less where the room rings out soon).",
+        "{runs} through {cells} cells of {mm} mm{larger}, {} MB, {time} (less where the room rings out soon)",
         number(effort.memory_mb, 0)
     )
 }
 
-fn found(ui: &mut Ui, shown: Shown<'_>, (now, of, study): (&Scene, &OfScene<LowEnd>, &BassStudy), asked: &mut Asked) {
+fn found(ui: &mut Ui, shown: Shown<'_>, (now, of, study): (&Scene, &LowEnd, &BassStudy), asked: &mut Asked) {
     let scene = &*of.scene;
     remark(ui, what(study));
     who(ui, shown, study, asked);
@@ -126,7 +155,9 @@ fn found(ui: &mut Ui, shown: Shown<'_>, (now, of, study): (&Scene, &OfScene<LowE
     if let Some(floor) = &study.stands.floor {
         folded(ui, FLOOR, |ui| places(scene, floor).into_iter().for_each(|line| remark(ui, line)));
     }
-    folded(ui, "How sure the low end is", |ui| sure(scene, study).into_iter().for_each(|line| remark(ui, format!("- {line}"))));
+    folded(ui, "How sure the low end is", |ui| {
+        sure(scene, study).iter().for_each(|line| remark(ui, format!("- {}", without_options(line))));
+    });
 }
 
 /// From whom to whom.
@@ -230,8 +261,8 @@ fn ticks(plot: &mut PlotUi<'_>, study: &BassStudy) {
 }
 
 /// What of the field the stage shows.
-fn field(ui: &mut Ui, shown: Shown<'_>, of: &OfScene<LowEnd>, asked: &mut Asked) {
-    let Ok((study, fields)) = &of.found else { return };
+fn field(ui: &mut Ui, shown: Shown<'_>, of: &LowEnd, asked: &mut Asked) {
+    let Ok(BassRun { study, fields, .. }) = &of.found else { return };
     let chosen = &shown.view.low_end;
     let mut choose = |choice: LowEndChoice| asked.push(Command::LowEnd(choice));
     ui.horizontal_wrapped(|ui| {

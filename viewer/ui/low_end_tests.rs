@@ -1,18 +1,18 @@
 //! The low end as the step hear shows it.
 
+use roomwright::findings::Basis;
 use roomwright::report::text::bass::{dips, heading, modes_heading, what};
-use roomwright::study::{BassAsked, MEMORY};
+use roomwright::study::{BassAsked, BassRun, MEMORY};
 
 use super::cloud_tests::painted;
 use super::*;
 use crate::errand::{LowEnd, OfScene};
-use crate::low_end::{Look, LowEndChoice, response};
+use crate::low_end::{Look, LowEndChoice, PlaceEffort, response};
 
 /// A coarse study of the attic, for all tests.
-static HEARD: LazyLock<Arc<OfScene<LowEnd>>> = LazyLock::new(|| {
+static HEARD: LazyLock<Arc<LowEnd>> = LazyLock::new(|| {
     let asked = BassAsked { top_hz: 100.0, memory: MEMORY, others: 1, beside_bare: true };
-    let found =
-        study::waves(&Progress::new(), &STUDIED.scene, &asked).map(|run| (run.study, run.fields)).unwrap_or_else(|why| panic!("{why}"));
+    let found = study::waves(&Progress::new(), &STUDIED.scene, &asked).unwrap_or_else(|why| panic!("{why}"));
     Arc::new(OfScene { scene: STUDIED.scene.clone(), found: Ok(found) })
 });
 
@@ -52,7 +52,7 @@ fn keeps_the_low_end_a_click_away_and_stoppable() {
 
 #[test]
 fn keeps_the_chart_its_key_and_what_it_says() {
-    let (study, _) = HEARD.found.as_ref().unwrap();
+    let BassRun { study, .. } = HEARD.found.as_ref().unwrap();
     let harness = shown(heard(), low_end_panel);
     let index = response(study, &STUDIED.scene, &View::default()).unwrap();
     let told = &study.stands.responses[index];
@@ -71,7 +71,7 @@ fn keeps_the_chart_its_key_and_what_it_says() {
 
 #[test]
 fn keeps_a_mode_and_the_field_a_click_away() {
-    let (study, fields) = HEARD.found.as_ref().unwrap();
+    let BassRun { study, fields, .. } = HEARD.found.as_ref().unwrap();
     let first = number(study.stands.modes[0].frequency_hz, 1);
     let row = format!("{first}, ");
     assert_eq!(click(&mut shown(heard(), low_end_panel), &row), [Command::LowEnd(LowEndChoice::Mode(Some(0)))]);
@@ -91,7 +91,7 @@ fn keeps_a_mode_and_the_field_a_click_away() {
 #[test]
 fn keeps_a_drag_on_the_chart_in_hand() {
     let mut harness = shown(heard(), low_end_panel);
-    let (study, _) = HEARD.found.as_ref().unwrap();
+    let BassRun { study, .. } = HEARD.found.as_ref().unwrap();
     let heading = heading(&study.stands.responses[response(study, &STUDIED.scene, &View::default()).unwrap()]);
     let below = harness.query_all_by_label_contains(&heading).next().unwrap().rect().bottom() + 100.0;
     let mut last = 0.0;
@@ -111,4 +111,66 @@ fn keeps_a_drag_on_the_chart_in_hand() {
         assert!(frequency > last + 2.0 && (20.0..=100.0).contains(&frequency), "{frequency} Hz after {last} Hz");
         last = frequency;
     }
+}
+
+/// What the octaves below the crossover rest on stands over the tables, and the mark of a statistical reading goes where waves rule.
+#[test]
+fn keeps_low_octaves_told_by_what_they_rest_on() {
+    let traced = study::trace_for_trials(&Progress::new(), &STUDIED.scene, 2000).unwrap();
+    let hanging = from_panels(&STUDIED.scene, &traced.room, &STUDIED.scene.panels);
+    let run = HEARD.found.as_ref().unwrap();
+    let findings = study::study_with(&Progress::new(), &STUDIED.scene, (&traced, Some(&run.low)), &hanging).unwrap();
+    assert!(matches!(findings.pairs[0].octaves[0].basis, Basis::Waves | Basis::Joined));
+    let joined = || {
+        let mut desk = heard();
+        desk.results.findings = Some(Known { generation: desk.results.generation, rays: 2000, value: Arc::new(findings.clone()) });
+        desk.results.joined = [Some(HEARD.clone()), None];
+        desk
+    };
+    let harness = shown(joined(), hear_panel);
+    let words = format!("Octaves below {} Hz are those of the waves", number(run.study.crossover_hz, 0));
+    assert!(says(&harness, &words) && says(&harness, "63 Hz, ") && !says(&harness, "63 Hz *"), "{words}");
+    // Of combs the images are a part alone, whoever tells of the decay.
+    assert!(says(&harness, "at, 63*, 125*"));
+    // Known, and on its way.
+    assert!(says(&shown(heard(), hear_panel), "The octaves of the waves follow."));
+    // Of an earlier state, and run never.
+    let mut desk = heard();
+    desk.results.scene = Some(Arc::new(Scene { panels: Vec::new(), ..(*STUDIED.scene).clone() }));
+    let harness = shown(desk, hear_panel);
+    assert!(says(&harness, "Low end of an earlier state: run it again") && says(&harness, "63 Hz *"));
+    let harness = shown(Desk::studied(), hear_panel);
+    assert!(!says(&harness, "Low end of an earlier state") && !says(&harness, "Octaves below"));
+}
+
+/// One setting rules: what the step hear asks of waves is asked of plan and places, which say what that takes and can do without.
+#[test]
+fn keeps_waves_of_plan_and_places_a_choice_with_its_cost() {
+    let asked = BassAsked { top_hz: 100.0, memory: MEMORY, others: 1, beside_bare: true };
+    let costing = |asked: BassAsked| {
+        let mut desk = Desk::studied().with_view(|view| view.low_end.asked = asked);
+        desk.results.place_effort = Some(PlaceEffort::of(desk.results.generation, &STUDIED.scene, asked));
+        desk
+    };
+    let effort = study::place_effort(&STUDIED.scene, &asked).unwrap();
+    let alone = study::bass_effort(&STUDIED.scene, &asked).unwrap();
+    // A panel hangs: as it stands, planned, bare; four corner panels of fiber are to be ranked.
+    assert!(effort.runs == 3 * STUDIED.scene.sources.len() && effort.updates > 1.5 * alone.updates);
+    let mut harness = shown(costing(asked), place::place);
+    for effort in [effort, study::positions_effort(&STUDIED.scene, &asked).unwrap()] {
+        let words = format!("Waves up to 100 Hz, as the step hear asks, take at most {} runs through", effort.runs);
+        assert!(says(&harness, &words) && says(&harness, &format!("and {} in larger cells", effort.larger_runs)), "{words}");
+    }
+    assert_eq!(click(&mut harness, "Plan where"), [Command::Begin(Errand::Plan(Some(asked)))]);
+    let places = Errand::Positions(study::PositionsAsked::default(), Some(asked));
+    assert_eq!(click(&mut harness, "Try other places"), [Command::Begin(places)]);
+    assert_eq!(click(&mut harness, "low end by waves"), [Command::LowEnd(LowEndChoice::ByWaves(false))]);
+    // By rays alone: nothing is taken, and nothing said of it.
+    let mut harness = shown(costing(asked).with_view(|view| view.low_end.by_waves = false), place::place);
+    assert!(!says(&harness, "as the step hear asks"));
+    assert_eq!(click(&mut harness, "Plan where"), [Command::Begin(Errand::Plan(None))]);
+    assert_eq!(click(&mut harness, "low end by waves"), [Command::LowEnd(LowEndChoice::ByWaves(true))]);
+    // Where waves cannot be, it is said before.
+    let harness = shown(costing(BassAsked { memory: 1000, ..asked }), place::place);
+    assert!(says(&harness, "Rays alone: ") && says(&harness, "GB are allowed") && !says(&harness, "--memory"));
 }

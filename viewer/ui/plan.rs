@@ -1,26 +1,34 @@
-//! The plan: made, stopped, hung; and what it buys against the rules of thumb at the same number of panels.
+//! The plan: made, stopped, hung; what it does to the low end; and what it buys against the rules of thumb at the same number of panels.
 
 use bevy_egui::egui::{Button, Label, Ui};
+use roomwright::findings::Basis;
 use roomwright::plan::{Layout, Plan};
+use roomwright::report::text::bass_short::{rests_on, told};
 use roomwright::report::text::choice::{counted, name};
 use roomwright::report::text::explain;
-use roomwright::report::text::figures::{estimate, length_cell, length_head, number, optional, optional_estimate};
+use roomwright::report::text::figures::{
+    estimate, inputs_cell, length_cell, length_head, number, octave_label, optional, optional_estimate, pair_label,
+};
 use roomwright::report::text::plan::CAUTIONS;
-use roomwright::report::text::score::{STEPS, bass, verdict};
+use roomwright::report::text::score::{STEPS, bass, known, verdict};
 use roomwright::scene::{Scene, Term};
 
 use super::errand::errand;
-use super::say::{folded, remark, section};
+use super::low_end::by_waves;
+use super::say::{folded, pair, remark, section};
 use super::table::Table;
+use super::tokens::{INK, QUIET};
 use super::{Asked, Shown, plots};
 use crate::command::Command;
 use crate::errand::Errand;
+use crate::reason::without_options;
 
 /// The section.
 pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
     section(ui, "The plan");
     let can = !shown.document.is_broken();
-    errand(ui, shown, "Plan where the stock hangs", Errand::Plan, asked);
+    by_waves(ui, shown, shown.results.place_effort.as_ref().map(|effort| &effort.plan), asked);
+    errand(ui, shown, "Plan where the stock hangs", Errand::Plan(shown.view.low_end.waves()), asked);
     let Some(known) = shown.results.plan.as_ref() else {
         remark(ui, "The planner takes half a minute and more; the scene stays as it is until you take what it hangs.");
         return;
@@ -38,6 +46,8 @@ pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Ask
     }
     placed(ui, scene, plan);
     curve(ui, plan);
+    decay(ui, shown, plan);
+    low_end(ui, plan);
     layouts(ui, plan);
     folded(ui, "Cautions", |ui| {
         for caution in CAUTIONS {
@@ -46,7 +56,7 @@ pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Ask
     });
     folded(ui, "Notes of the plan", |ui| {
         for note in &plan.notes {
-            remark(ui, format!("- {note}"));
+            remark(ui, format!("- {}", without_options(note)));
         }
     });
 }
@@ -121,6 +131,9 @@ fn placed(ui: &mut Ui, scene: &Scene, plan: &Plan) {
     }
     table.show(ui);
     remark(ui, "Lengths are to the panel's lower left corner as seen from inside.");
+    for panel in plan.placed.iter().filter(|panel| panel.reason == "corner") {
+        ui.add(Label::new(format!("{}, {}: {}.", panel.number, panel.kind, panel.serves)).wrap());
+    }
     folded(ui, "What alone and last mean", |ui| remark(ui, explain::ALONE_AND_LAST));
     if let Some(sums) = plan.curve.as_ref().and_then(explain::sums) {
         ui.add(Label::new(sums).wrap());
@@ -145,10 +158,50 @@ fn curve(ui: &mut Ui, plan: &Plan) {
     });
 }
 
+/// Decay by octave before and after, of the pair in front; gray where it is a statistical reading.
+fn decay(ui: &mut Ui, shown: Shown<'_>, plan: &Plan) {
+    let [Some(before), Some(after)] = [&plan.before, &plan.after].map(|findings| pair(shown, findings)) else { return };
+    section(ui, &format!("{}: decay before and after", pair_label(before)));
+    let mut table = Table::new(&["<octave", "T30, s", "after", "inputs, s", "after", "<by"]);
+    for (was, is) in before.octaves.iter().zip(&after.octaves) {
+        let is_statistical = [was, is].iter().any(|octave| octave.basis == Basis::Statistical);
+        let cells = [
+            octave_label(was.frequency_hz, is_statistical),
+            optional_estimate(was.t30_s, 3),
+            optional_estimate(is.t30_s, 3),
+            inputs_cell(was.t30_inputs_s),
+            inputs_cell(is.t30_inputs_s),
+            basis(is.basis).to_owned(),
+        ];
+        table.row(cells).colored(if is_statistical { QUIET } else { INK });
+    }
+    table.show(ui);
+}
+
+/// What the figures of an octave rest on, in words.
+fn basis(basis: Basis) -> &'static str {
+    match basis {
+        Basis::Geometric => "rays",
+        Basis::Waves => "waves",
+        Basis::Joined => "both",
+        Basis::Statistical => "statistical",
+    }
+}
+
+/// What waves tell of the planned room, the bare one beside it.
+fn low_end(ui: &mut Ui, plan: &Plan) {
+    let Some(study) = &plan.after.bass else { return };
+    section(ui, "The low end with all that the plan hangs");
+    for line in told(study) {
+        ui.add(Label::new(line).wrap());
+    }
+    remark(ui, rests_on(study));
+}
+
 /// What is wrong with a layout, a line a term.
 fn terms(layout: &Layout) -> String {
-    let told = |term: Term| layout.faults_steps[term].map(|steps| format!("\n{}: {} steps", term.words(), estimate(steps, 1)));
-    Term::ALL.into_iter().filter_map(told).collect()
+    let line = |term: Term| layout.faults_steps[term].map(|steps| format!("\n{}: {} steps", term.words(), estimate(steps, 1)));
+    Term::ALL.into_iter().filter_map(line).collect()
 }
 
 /// The plan beside the rules of thumb, all weighed on one fresh trace.
@@ -157,19 +210,22 @@ fn layouts(ui: &mut Ui, plan: &Plan) {
         return;
     }
     section(ui, "The same panels hung by rules of thumb");
-    let mut table = Table::new(&["<layout", "panels", "early, dB", "too loud, dB", "decay, s", "wrong, steps"]);
+    let has_bass = known(plan.layouts.iter().map(|layout| &layout.faults_steps)).contains(&Term::Bass);
+    // As many panels hang in all but the bare room: where the bass takes that room the hint says how many.
+    let heads =
+        ["<layout"].into_iter().chain((!has_bass).then_some("panels")).chain(["early, dB", "too loud, dB", "decay, s", "wrong, steps"]);
+    let mut table = Table::new(&heads.chain(has_bass.then_some("bass")).collect::<Vec<_>>());
     for layout in &plan.layouts {
-        let treated = format!("treated: {} %{}", number(100.0 * layout.treated_share, 1), terms(layout));
-        table
-            .row([
-                layout.name.clone(),
-                layout.panels.to_string(),
-                estimate(layout.figures.early_level_db, 1),
-                number(layout.figures.early_excess_db, 1),
-                optional_estimate(layout.figures.t_mid_s, 3),
-                estimate(layout.together_steps, 1),
-            ])
-            .hint(treated);
+        let panels = layout.panels.to_string();
+        let treated = format!("panels: {panels}\ntreated: {} %{}", number(100.0 * layout.treated_share, 1), terms(layout));
+        let figures = [
+            estimate(layout.figures.early_level_db, 1),
+            number(layout.figures.early_excess_db, 1),
+            optional_estimate(layout.figures.t_mid_s, 3),
+            estimate(layout.together_steps, 1),
+        ];
+        let bass = has_bass.then(|| optional_estimate(layout.faults_steps[Term::Bass], 1));
+        table.row([layout.name.clone()].into_iter().chain((!has_bass).then_some(panels)).chain(figures).chain(bass)).hint(treated);
     }
     table.show(ui);
     remark(
@@ -185,10 +241,8 @@ fn layouts(ui: &mut Ui, plan: &Plan) {
             ui.add(Label::new(verdict(ours, rule)).wrap());
         }
     }
-    folded(ui, "How layouts are judged", |ui| {
-        remark(ui, STEPS);
-        if let Some(words) = bass(plan) {
-            remark(ui, words);
-        }
-    });
+    if let Some(words) = bass(plan) {
+        remark(ui, words);
+    }
+    folded(ui, "How layouts are judged", |ui| remark(ui, STEPS));
 }

@@ -1,9 +1,14 @@
 //! The plan as the step place shows it, panel by panel; what hangs and what it earns.
 
+use roomwright::report::text::bass_short::told;
 use roomwright::report::text::explain::{how_many, sums, terms};
-use roomwright::report::text::figures::{estimate, optional_estimate};
+use roomwright::report::text::figures::{estimate, inputs_cell, optional_estimate};
+use roomwright::report::text::score::bass;
+
+use roomwright::scene;
 
 use super::*;
+use crate::test_box::{COARSE, SMALL};
 
 /// Alone, last and the curve stand in the plan with the words of the page.
 #[test]
@@ -22,6 +27,45 @@ fn keeps_the_plan_explained_panel_by_panel() {
     for words in how_many(curve).into_iter().chain(sums(curve)) {
         assert!(says(&harness, &words), "{words}");
     }
+}
+
+/// What waves tell of a plan: the term of the score, decays before and after without the mark, what corner panels serve, the low end in short; and why there is none.
+#[test]
+fn keeps_the_low_end_of_a_plan() {
+    let (scene, _) = scene::read(SMALL).unwrap();
+    let planned = |waves: &BassAsked| study::place_with(&Progress::new(), &scene, Some(waves)).unwrap();
+    let shown_with = |placement: study::Placement| {
+        let mut desk = Desk::studied();
+        desk.results.scene = Some(Arc::new(scene.clone()));
+        desk.results.plan = Some(Known { generation: desk.results.generation, rays: 0, value: Arc::new(placement) });
+        shown(desk, place::place)
+    };
+    let placement = planned(&COARSE);
+    let plan = placement.plan.clone();
+    let harness = shown_with(placement);
+    assert!(says(&harness, "layout, early, dB, too loud, dB, decay, s, wrong, steps, bass"));
+    for layout in &plan.layouts {
+        let steps = [layout.together_steps, layout.faults_steps.bass.unwrap()].map(|steps| estimate(steps, 1));
+        assert!(says(&harness, &steps.join(", ")), "{steps:?}");
+    }
+    assert!(says(&harness, &bass(&plan).unwrap()));
+    let [was, is] = [&plan.before, &plan.after].map(|findings| findings.pairs[0].octaves[0].clone());
+    let cells =
+        [optional_estimate(was.t30_s, 3), optional_estimate(is.t30_s, 3), inputs_cell(was.t30_inputs_s), inputs_cell(is.t30_inputs_s)];
+    let row = format!("63 Hz, {}, waves", cells.join(", "));
+    assert!(says(&harness, &row), "{row}");
+    assert!(!plan.placed.is_empty());
+    for panel in &plan.placed {
+        let words = format!("{}, corner panel: {}.", panel.number, panel.serves);
+        assert!(panel.serves.contains("by waves") && says(&harness, &words), "{words}");
+    }
+    for line in told(plan.after.bass.as_ref().unwrap()) {
+        assert!(says(&harness, &line), "{line}");
+    }
+    // Where waves cannot be run octaves are a statistical reading, and no bass stands in the table.
+    let harness = shown_with(planned(&BassAsked { memory: 1000, ..COARSE }));
+    assert!(says(&harness, "63 Hz *, ") && !says(&harness, "wrong, steps, bass") && says(&harness, "Bass is not told"));
+    assert!(says(&harness, "its bass is not computed") && !says(&harness, "The low end with all"));
 }
 
 #[test]

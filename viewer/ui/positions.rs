@@ -1,16 +1,20 @@
-//! Where seat and loudspeakers could stand: the place and its reasons, what moves, the map over the grid, the best places with what they gain and
-//! how to measure them; and the button that moves the set there.
+//! Where seat and loudspeakers could stand: the place and its reasons, what moves, the map over the grid, the best places with what they gain, what their low end is like and
+//! how to measure them, the best place for the low end alone; and the button that moves the set there.
 //!
 //! All of it is drawn with the scene that it was studied in.
 
 use bevy_egui::egui::{Button, ComboBox, Label, Ui};
+use roomwright::plan::positions::{Finalist, Standing};
 use roomwright::report::positions_map::{Shown as Map, facing_words, facings};
-use roomwright::report::text::figures::optional_estimate;
-use roomwright::report::text::positions::{FINALISTS, MEASURES, columns, finalists, measures, rays, reasons, tape_heading, what};
+use roomwright::report::text::figures::{length, optional_estimate};
+use roomwright::report::text::positions::{
+    FINALISTS, MEASURES, bass, columns, finalists, measures, rays, reasons, tape_heading, weakest, what,
+};
 use roomwright::scene::{Scene, Term};
 use roomwright::study::{PositionsAsked, PositionsStudy};
 
 use super::errand::{errand, holds};
+use super::low_end::by_waves;
 use super::places::{key, map};
 use super::say::{folded, remark, section};
 use super::table::Table;
@@ -18,9 +22,12 @@ use super::tokens::{MAP, small, wrong};
 use super::{Asked, Drafts, Shown};
 use crate::command::Command;
 use crate::errand::Errand;
+use crate::reason::without_options;
 
 /// Columns of the comparison that have room beside the stage, the gain first; the others are told where a row is pointed at.
 const SHOWN: [usize; 7] = [0, 1, 2, 8, 9, 3, 4];
+/// The same where waves were run: what the low end is like takes the room of early terms, and the weakest third octave stands behind it.
+const BY_WAVES: [usize; 6] = [0, 1, 2, 8, 9, 7];
 
 /// The section.
 pub(super) fn positions(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
@@ -32,7 +39,8 @@ pub(super) fn positions(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, aske
         None => drafts.stays.clear(),
     }
     let wanted = PositionsAsked { stays: drafts.stays.clone(), ..PositionsAsked::default() };
-    errand(ui, shown, "Try other places for them", Errand::Positions(wanted), asked);
+    by_waves(ui, shown, shown.results.place_effort.as_ref().map(|effort| &effort.positions), asked);
+    errand(ui, shown, "Try other places for them", Errand::Positions(wanted, shown.view.low_end.waves()), asked);
     let Some(of) = of else {
         remark(
             ui,
@@ -81,6 +89,7 @@ fn found(ui: &mut Ui, shown: Shown<'_>, (scene, study): (&Scene, &PositionsStudy
     key(ui, study, chosen_map);
     best(ui, (scene, study), chosen_map, place, asked);
     tape(ui, scene, study, place);
+    evenest(ui, scene, study);
     section(ui, "Before you move anything");
     for caution in &study.cautions {
         remark(ui, caution);
@@ -95,7 +104,7 @@ fn found(ui: &mut Ui, shown: Shown<'_>, (scene, study): (&Scene, &PositionsStudy
         remark(ui, what(scene, study));
         remark(ui, rays(study));
         for note in &study.notes {
-            remark(ui, format!("- {note}"));
+            remark(ui, format!("- {}", without_options(note)));
         }
         for line in reasons(study) {
             remark(ui, format!("Does not fit at {line}"));
@@ -144,17 +153,21 @@ fn choose(study: &PositionsStudy, map: Map, before: Option<usize>, number: usize
 /// The best places against the present one; a click chooses one.
 fn best(ui: &mut Ui, (scene, study): (&Scene, &PositionsStudy), map: Map, place: Option<usize>, asked: &mut Asked) {
     section(ui, "The best places against the present one");
-    let mut table = Table::new(&SHOWN.map(|column| FINALISTS[column]));
+    let by_waves = study.bass.is_some();
+    let shown = if by_waves { &BY_WAVES[..] } else { &SHOWN };
+    let heads = shown.iter().map(|column| FINALISTS[*column]).chain(by_waves.then_some("<weakest"));
+    let mut table = Table::new(&heads.collect::<Vec<_>>());
     // The first row is the present place.
     for (row, all) in finalists(scene, study).into_iter().enumerate() {
-        let cells = SHOWN.map(|column| all[column].clone());
+        let cells = shown.iter().map(|column| all[*column].clone());
         let one = row.checked_sub(1).and_then(|index| study.finalists.get(index));
         let gain =
             |term: Term| one?.gains_steps[term].map(|steps| format!("{}: {} steps", term.words(), optional_estimate(Some(steps), 1)));
         let others =
-            (0..all.len()).filter(|column| !SHOWN.contains(column)).map(|column| format!("{}: {}", FINALISTS[column], all[column]));
+            (0..all.len()).filter(|column| !shown.contains(column)).map(|column| format!("{}: {}", FINALISTS[column], all[column]));
         let more: Vec<String> = others.chain(Term::ALL.into_iter().filter_map(gain)).collect();
-        table.row(cells).chosen(one.is_some_and(|one| place == Some(one.number))).hint(more.join("\n"));
+        let weak = by_waves.then(|| weakest(one.map_or(study.present.bass, |one| one.bass)));
+        table.row(cells.chain(weak)).chosen(one.is_some_and(|one| place == Some(one.number))).hint(more.join("\n"));
     }
     let chosen = table.choose(ui).and_then(|row| study.finalists.get(row.checked_sub(1)?));
     if let Some(one) = chosen {
@@ -169,9 +182,28 @@ fn best(ui: &mut Ui, (scene, study): (&Scene, &PositionsStudy), map: Map, place:
 fn tape(ui: &mut Ui, scene: &Scene, study: &PositionsStudy, place: Option<usize>) {
     let one = study.finalists.iter().find(|one| Some(one.number) == place);
     section(ui, &one.map_or_else(|| "Where it stands now".to_owned(), tape_heading));
+    measured(ui, scene, one.map_or(&study.present.standing, |one| &one.standing));
+}
+
+fn measured(ui: &mut Ui, scene: &Scene, standing: &[Standing]) {
     let mut table = Table::new(&MEASURES.map(|head| format!("<{head}")));
-    for part in one.map_or(&study.present.standing, |one| &one.standing) {
+    for part in standing {
         table.row(measures(scene, part));
     }
     table.show(ui);
+}
+
+/// The best place for the low end alone, and how it is measured where that is another one.
+fn evenest(ui: &mut Ui, scene: &Scene, study: &PositionsStudy) {
+    let Some(evenest) = study.bass.as_ref().and_then(|bass| bass.evenest.as_ref()) else { return };
+    section(ui, "The best place for the low end alone");
+    let even = format!("third octaves {} dB off their mean, the weakest {}", bass(Some(evenest.bass)), weakest(Some(evenest.bass)));
+    if evenest.place == study.present.place {
+        remark(ui, format!("The present one: {even}."));
+    } else if let Some(one) = study.finalists.iter().find(|one: &&Finalist| one.place == evenest.place) {
+        remark(ui, format!("Place {}: {even}.", one.number));
+    } else {
+        remark(ui, format!("Another one, {} from where it is now, facing {}: {even}.", length(evenest.moved_m, scene), evenest.facing));
+        measured(ui, scene, &evenest.standing);
+    }
 }

@@ -2,8 +2,8 @@
 
 use roomwright::report::positions_map::{Shown as Map, marks};
 use roomwright::report::text::figures::length;
-use roomwright::report::text::positions::{better, measures};
-use roomwright::study::{PositionsAsked, PositionsStudy};
+use roomwright::report::text::positions::{bass, better, measures, weakest};
+use roomwright::study::{BassAsked, PositionsAsked, PositionsStudy};
 
 use super::*;
 use crate::errand::{OfScene, Positions, Running};
@@ -34,10 +34,17 @@ fn positions_panel(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &m
 #[test]
 fn keeps_places_for_the_set_a_click_away_and_stoppable() {
     let mut harness = shown(Desk::studied(), place::place);
-    assert_eq!(click(&mut harness, "Try other places"), [Command::Begin(Errand::Positions(PositionsAsked::default()))]);
+    assert_eq!(
+        click(&mut harness, "Try other places"),
+        [Command::Begin(Errand::Positions(PositionsAsked::default(), Some(BassAsked::default())))]
+    );
     let mut desk = Desk::studied();
-    desk.results.status.errand =
-        Some(Running { errand: Errand::Positions(PositionsAsked::default()), stage: "places for the set", done: 0.4, can_end: false });
+    desk.results.status.errand = Some(Running {
+        errand: Errand::Positions(PositionsAsked::default(), None),
+        stage: "places for the set",
+        done: 0.4,
+        can_end: false,
+    });
     let mut harness = shown(desk, place::place);
     assert!(says(&harness, "places for the set") && find_begin(&harness, "Try the cloud").accesskit_node().is_disabled());
     assert_eq!(click(&mut harness, "Stop"), [Command::StopErrand]);
@@ -46,9 +53,12 @@ fn keeps_places_for_the_set_a_click_away_and_stoppable() {
     let block = study().present.standing.iter().find(|part| part.kind == "block").expect("a desk moves along").name.clone();
     assert!(click(&mut harness, &block).is_empty());
     let stays = PositionsAsked { stays: vec![block.clone()], ..PositionsAsked::default() };
-    assert_eq!(click(&mut harness, "Try other places"), [Command::Begin(Errand::Positions(stays))]);
+    assert_eq!(click(&mut harness, "Try other places"), [Command::Begin(Errand::Positions(stays, Some(BassAsked::default())))]);
     assert!(click(&mut harness, &block).is_empty());
-    assert_eq!(click(&mut harness, "Try other places"), [Command::Begin(Errand::Positions(PositionsAsked::default()))]);
+    assert_eq!(
+        click(&mut harness, "Try other places"),
+        [Command::Begin(Errand::Positions(PositionsAsked::default(), Some(BassAsked::default())))]
+    );
 }
 
 #[test]
@@ -82,6 +92,37 @@ fn keeps_the_best_places_with_gains_and_measures() {
     desk.results.scene = Some(Arc::new(Scene { panels: Vec::new(), ..(*STUDIED.scene).clone() }));
     let harness = shown(desk, positions_panel);
     assert!(says(&harness, "This is of the scene as it was") && find_begin(&harness, "Move the set").accesskit_node().is_disabled());
+}
+
+/// The low end of each place: how even it is and what is weakest, the best place for it alone, its map; none of it without waves.
+#[test]
+fn keeps_the_low_end_of_each_place() {
+    let (asked, _) = TRIED.found.as_ref().unwrap();
+    let settings = roomwright::settings::Settings { rays: 200, rounds: 1, ..STUDIED.scene.settings.clone() };
+    let scene = Scene { settings, ..(*STUDIED.scene).clone() };
+    let asked = PositionsAsked { step_m: Some(1.0), ..asked.clone() };
+    let quick = BassAsked { top_hz: 80.0, ..BassAsked::default() };
+    let by_waves = study::positions_with(&Progress::new(), &scene, &asked, Some(&quick)).unwrap();
+    let with = |study: PositionsStudy| {
+        let mut desk = Desk::studied();
+        desk.results.positions = Some(Arc::new(OfScene { scene: STUDIED.scene.clone(), found: Ok((asked.clone(), study)) }));
+        desk
+    };
+    let harness = shown(with(by_waves.clone()), positions_panel);
+    let all = by_waves.finalists.iter().map(|one| one.bass).chain([by_waves.present.bass]);
+    for row in all.map(|even| format!("{}, {}", bass(even), weakest(even))) {
+        assert!(says(&harness, &row), "{row}");
+    }
+    let evenest = by_waves.bass.as_ref().and_then(|bass| bass.evenest.as_ref()).unwrap();
+    let words = format!("{} dB off their mean, the weakest {}", bass(Some(evenest.bass)), weakest(Some(evenest.bass)));
+    assert!(says(&harness, "The best place for the low end alone") && says(&harness, &words), "{words}");
+    assert!(Map::Bass.is_known(&by_waves));
+    let harness = shown(with(by_waves).with_view(|view| view.place_map = (Map::Bass, 0)), positions_panel);
+    assert!(says(&harness, &format!("color: {}", Map::Bass.unit())));
+    // By rays alone there is nothing of it but that it is not known.
+    let harness = shown(tried(), positions_panel);
+    assert!(!says(&harness, "The best place for the low end alone") && !says(&harness, "weakest"));
+    assert!(says(&harness, "Bass is not computed here"));
 }
 
 /// The map has axes with their unit, one square a place, numbers where the best ones are, and a scale of color with its unit; each term has its own.

@@ -13,7 +13,7 @@ use roomwright::plan::HotSpot;
 use roomwright::progress::Progress;
 use roomwright::report::text::figures::number;
 use roomwright::scene::{Panel, PanelPlace, RoomSize, Scene, ThingKind, with_panels};
-use roomwright::study::{self, EarlyFindings, Live};
+use roomwright::study::{self, BassAsked, EarlyFindings, Live};
 use roomwright::units::LengthUnit;
 
 use super::*;
@@ -350,7 +350,7 @@ fn keeps_stock_panels_and_maps_a_click_away() {
     let octave = MapChoice { quantity: Quantity::Early, source: None, octave: Some(Band::new(6)) };
     assert_eq!(click(&mut harness, "4 kHz"), [Command::ChooseMap(Some(octave))]);
     assert_eq!(click(&mut harness, "Keep it as A"), [Command::ToggleLayout]);
-    assert_eq!(click(&mut harness, "Plan where the stock hangs"), [Command::Begin(Errand::Plan)]);
+    assert_eq!(click(&mut harness, "Plan where the stock hangs"), [Command::Begin(Errand::Plan(Some(BassAsked::default())))]);
     assert!(find_begin(&harness, "Take the chosen panel down").accesskit_node().is_disabled());
     let mut harness = shown(harness.into_state().with_view(|view| view.chosen = Some(Thing::Panel(0))), place::place);
     assert_eq!(click(&mut harness, "Take the chosen panel down"), [Command::RemovePanel(0)]);
@@ -358,7 +358,7 @@ fn keeps_stock_panels_and_maps_a_click_away() {
     let mut harness = shown(harness.into_state().with_view(|view| view.hanging = true), place::place);
     assert_eq!(click(&mut harness, "Press where it is to hang"), [Command::HangByHand(false)]);
     let mut desk = harness.into_state();
-    desk.results.status.errand = Some(Running { errand: Errand::Plan, stage: "hanging", done: 0.4, can_end: false });
+    desk.results.status.errand = Some(Running { errand: Errand::Plan(None), stage: "hanging", done: 0.4, can_end: false });
     let mut harness = shown(desk, place::place);
     assert!(harness.query_by_label("Take the best so far").is_none(), "nothing is found yet");
     assert_eq!(click(&mut harness, "Stop"), [Command::StopErrand]);

@@ -3,7 +3,7 @@
 use bevy_egui::egui::Ui;
 use roomwright::bands::Band;
 use roomwright::findings::{Findings, Pair};
-use roomwright::report::text::figures::{length_cell, length_head, number, octave_heads};
+use roomwright::report::text::figures::{OCTAVES, is_of_waves, length_cell, length_head, number};
 use roomwright::scene::Scene;
 
 use super::say::{remark, section};
@@ -15,7 +15,9 @@ pub(crate) fn tone(ui: &mut Ui, scene: &Scene, findings: &Findings, pair: &Pair)
         return;
     }
     section(ui, "Tone of the first sound: peak to dip by octave, dB");
-    let heads: Vec<String> = std::iter::once("<at".to_owned()).chain(octave_heads(findings)).collect();
+    // Images alone are no more than a part of it, whatever the octave's decay rests on.
+    let head = |band: Band| format!("{}{}", OCTAVES[band.index()], if is_of_waves(findings, band) { "*" } else { "" });
+    let heads: Vec<String> = std::iter::once("<at".to_owned()).chain(Band::ALL.map(head)).collect();
     let mut table = Table::new(&heads);
     for ear in &pair.early_responses {
         table.row(std::iter::once(ear.at.clone()).chain(Band::ALL.map(|band| number(ear.comb_depth_db[band], 1))));

@@ -26,7 +26,7 @@ use serde::{Deserialize, Serialize};
 
 use super::run::predicted as costs;
 use super::trial::{Heard, TONES, Trial, cells_of, verified};
-use super::{BassAsked, BassError};
+use super::{BassAsked, BassEffort, BassError};
 use crate::progress::Progress;
 use crate::scene::{Core, Filling, Panel, PanelPlace, PanelType, Scene, StockKind};
 use crate::wave::sounding::LONGEST;
@@ -266,6 +266,18 @@ pub fn corner_order(
     Ok(study.one_by_one(&first, &candidates)?.1)
 }
 
+/// What [`corner_order`] adds at most to other runs of a scene's room, with as many panels as there are of the type.
+#[must_use]
+pub fn with_order(effort: BassEffort, (sources, receivers): (usize, usize), kind: &PanelType) -> BassEffort {
+    let runs = kind.count as usize * (sources * (1 + TRIED) + receivers);
+    effort.and_larger(runs, larger_cells(effort.cell_m) / effort.cell_m)
+}
+
+/// Edge of the cells that places are ranked in, for that of the usual ones, meters.
+fn larger_cells(usual: f64) -> f64 {
+    (2.0 * usual).min(COARSEST.max(usual))
+}
+
 /// Third octaves that are scored, nominal middles, Hz.
 fn bands(top: f64) -> impl Iterator<Item = f64> {
     super::response::thirds(top).map(|third| third.0).filter(|band| CORNER_BANDS.contains(band))
@@ -334,7 +346,7 @@ struct Ranks {
 impl<'a> Study<'a> {
     /// For a room that takes `usual` in cells of the usual size.
     fn new(progress: &'a Progress, kind: &'a PanelType, asked: &BassAsked, (usual, places): (Cost, Places<'a>)) -> Self {
-        let spacing = (2.0 * usual.spacing).min(COARSEST.max(usual.spacing));
+        let spacing = larger_cells(usual.spacing);
         Self { progress, kind, spacing, top: asked.top_hz, memory: asked.memory, usual, places }
     }
 

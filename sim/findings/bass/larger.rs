@@ -22,7 +22,7 @@ use crate::wave::walls::{Draw, fit};
 use crate::wave::{Hearing, Seen, Sounding, cost};
 
 /// By how much cells are larger: they are fewer by its third power, and so are steps by itself.
-pub(super) const LARGER: f64 = 2.0;
+pub const LARGER: f64 = 2.0;
 
 /// What waves bring in each of some rooms, its walls as the scene says, in cells twice as large as a study's.
 ///

@@ -9,9 +9,10 @@
 use glam::DVec3;
 use rayon::prelude::*;
 
+use super::effort::effort_of_runs;
 use super::evenness::{BassEvenness, Way, octaves};
 use super::run::check;
-use super::{BassAsked, BassError};
+use super::{BassAsked, BassEffort, BassError};
 use crate::progress::{Cancelled, Progress};
 use crate::scene::Scene;
 use crate::wave::sounding::LONGEST;
@@ -33,6 +34,26 @@ pub enum Cells {
     Coarse,
 }
 
+impl Cells {
+    /// Their edge where sound goes `speed` m/s, for a top frequency in Hz, meters.
+    fn spacing(self, top: f64, speed: f64) -> f64 {
+        match self {
+            Self::Fine => cost::spacing(top, speed),
+            Self::Coarse => (speed / (COARSE * top)).min(WIDEST),
+        }
+    }
+}
+
+/// What runs from so many points in the fine cells and from so many in the coarse ones would take.
+///
+/// # Errors
+/// [`BassError`]: nobody sounds or hears in the scene, or it takes too much.
+pub fn effort_over_places(scene: &Scene, asked: &BassAsked, [fine, coarse]: [usize; 2]) -> Result<BassEffort, BassError> {
+    let room = Seen::new(scene).room;
+    let [edge, larger] = [Cells::Fine, Cells::Coarse].map(|cells| cells.spacing(asked.top_hz, room.medium.speed));
+    Ok(effort_of_runs(&room, asked, fine)?.and_larger(coarse, larger / edge))
+}
+
 /// A room made ready.
 pub struct BassPlaces {
     sounding: Sounding,
@@ -48,10 +69,7 @@ impl BassPlaces {
         let seen = Seen::new(scene);
         let (room, top) = (&seen.room, asked.top_hz);
         check(room, asked)?;
-        let spacing = match cells {
-            Cells::Fine => cost::spacing(top, room.medium.speed),
-            Cells::Coarse => (room.medium.speed / (COARSE * top)).min(WIDEST),
-        };
+        let spacing = cells.spacing(top, room.medium.speed);
         Cost::new(&Grid::over(room, spacing), room.volume, room.medium.speed, LONGEST, 0).within(asked.memory)?;
         let walls: Vec<_> = room.finishes.iter().map(|finish| fit(finish, 1.2 * top, Draw::NOMINAL).wall).collect();
         Ok(Self { sounding: Sounding::new(&seen, &walls, spacing, top), octaves: octaves(top) })

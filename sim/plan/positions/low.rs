@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 
 use glam::DVec3;
 
-use crate::findings::bass::{BassAsked, BassError, BassEvenness, BassPlaces, Cells};
+use crate::findings::bass::{BassAsked, BassEffort, BassError, BassEvenness, BassPlaces, Cells, effort_over_places};
 use crate::progress::Progress;
 use crate::scene::{Block, Scene, SourceKind};
 
@@ -61,6 +61,17 @@ pub(super) struct LowEnds {
     /// By themselves: where it stands now, and the finalists.
     pub(super) present: Option<BassEvenness>,
     pub(super) finalists: Vec<Option<BassEvenness>>,
+}
+
+/// What it would take at most where so many receivers are judged: so many finalists, so many places of the grid.
+pub(super) fn effort(
+    scene: &Scene,
+    asked: &BassAsked,
+    receivers: usize,
+    (finalists, places): (usize, usize),
+) -> Result<BassEffort, BassError> {
+    // The present place is one of both.
+    effort_over_places(scene, asked, [1 + finalists + AGAIN, 1 + places].map(|places| receivers * places))
 }
 
 impl Waves<'_> {

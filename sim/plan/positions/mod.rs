@@ -36,7 +36,7 @@ use crate::scene::{Scene, Terms};
 
 pub use fit::{CLEAR_WAY, HEAD_FROM_WALL, POINT_FROM_WALL};
 pub use set::CannotMove;
-pub use sweep::{PositionsError, positions};
+pub use sweep::{PositionsError, effort, positions};
 
 /// What is asked of a study.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -5,10 +5,12 @@
 //!
 //! *Limits.* Leaders that are near to each other in the same facing are one; what lies between the places of the grid is looked at round the leaders alone.
 
+use std::collections::BTreeSet;
+
 use glam::DVec2;
 use rayon::prelude::*;
 
-use crate::findings::bass::{BassAsked, BassError, BassEvenness};
+use crate::findings::bass::{BassAsked, BassEffort, BassError, BassEvenness};
 use crate::findings::survey::survey;
 use crate::plan::decay::{BothRanges, SideBySide};
 use crate::plan::place::{asked_range, judged_bands, judged_pairs, octave_range, record_length};
@@ -23,7 +25,7 @@ use crate::settings::{BATCHES, Settings};
 use crate::units::{Length, LengthUnit};
 
 use super::fit::{CLEAR_WAY, Fit, HEAD_FROM_WALL, POINT_FROM_WALL};
-use super::low::{LowEnds, Waves};
+use super::low::{self, LowEnds, Waves};
 use super::reasons;
 use super::set::{CannotMove, ListeningSet, turned};
 use super::trial::{Early, Judged, Setup};
@@ -125,6 +127,16 @@ pub fn positions(
     told.notes = notes(&told, why);
     told.reasons = reasons::reasons(&told, scene.unit);
     Ok(told)
+}
+
+/// What the waves of a study would take at most where no step of the grid is asked for.
+///
+/// # Errors
+/// [`BassError`] as far as nothing needs to be run for it.
+pub fn effort(scene: &Scene, waves: &BassAsked) -> Result<BassEffort, BassError> {
+    let pairs = judged_pairs(scene, &build(scene, Bodies::Standing));
+    let receivers: BTreeSet<usize> = pairs.iter().map(|pair| pair.1).collect();
+    low::effort(scene, waves, receivers.len(), (LEADERS, PLACES_MOST))
 }
 
 /// Where theory and data stop; `why` the low end could not be computed.

@@ -18,9 +18,27 @@ pub(super) fn print(page: &mut Page, study: &BassStudy) {
     }
 }
 
-/// Strongest and weakest, named dips, what rings longest; with the bare room's beside it where it is told.
+/// What the low end does, and where there is more of it.
 #[must_use]
 pub fn lines(study: &BassStudy) -> Vec<String> {
+    let more = format!("{} The page of the low end, bass.html, has every level, decay, dip and mode.", rests_on(study));
+    told(study).into_iter().chain([more]).collect()
+}
+
+/// What it rests on.
+#[must_use]
+pub fn rests_on(study: &BassStudy) -> String {
+    format!(
+        "Waves up to {} Hz in cells of {} mm, in place of rays below {} Hz, the crossover of the bare room.",
+        number(study.top_hz, 0),
+        number(1e3 * study.cost.cell_m, 0),
+        number(study.crossover_hz, 0)
+    )
+}
+
+/// Strongest and weakest, named dips, what rings longest; with the bare room's beside it where it is told.
+#[must_use]
+pub fn told(study: &BassStudy) -> Vec<String> {
     let together = |response: &&BassResponse| {
         let most = study.stands.responses.iter().map(|response| response.sources.len()).max();
         Some(response.sources.len()) == most
@@ -28,12 +46,6 @@ pub fn lines(study: &BassStudy) -> Vec<String> {
     let levels = study.stands.responses.iter().enumerate().filter(|(_, response)| together(response));
     let mut lines: Vec<String> = levels.flat_map(|(index, response)| of_response(study, response, index)).collect();
     lines.extend(longest(study));
-    lines.push(format!(
-        "Waves up to {} Hz in cells of {} mm, in place of rays below {} Hz, the crossover of the bare room. The page of the low end, bass.html, has every level, decay, dip and mode.",
-        number(study.top_hz, 0),
-        number(1e3 * study.cost.cell_m, 0),
-        number(study.crossover_hz, 0)
-    ));
     lines
 }
 
