@@ -11,7 +11,7 @@ use roomwright::plan::search::{Found, Goal, Hung};
 use roomwright::plan::stock::Stock;
 use roomwright::plan::{Curve, Plan};
 use roomwright::progress::Progress;
-use roomwright::report::text::explain::{corners, how_many, most, sums, terms};
+use roomwright::report::text::explain::{how_many, most, sums, terms};
 use roomwright::scene::{self, Panel, PanelPlace, Scene, Term};
 use roomwright::settings::Settings;
 use roomwright::study;
@@ -202,13 +202,6 @@ fn keeps_words_to_the_figures() {
     let earns = invented::earnings(1);
     assert_eq!(terms(&earns), "reflections 1.4, decay 1.2, evenness -0.3");
     assert_eq!(most(&earns), "4 kHz 5 %");
-    let plan = invented::plan();
-    assert_eq!(
-        corners(&plan).as_deref(),
-        Some("The low end of corner panels, by waves: of what each earns last so many steps are bass: no 3 0.9.")
-    );
-    let flat = plan.placed.iter().filter(|panel| panel.mount != "corner").cloned().collect();
-    assert_eq!(corners(&Plan { placed: flat, ..plan }), None);
     let few = invented::curve(&[2, 1, 3]);
     assert_eq!(how_many(&few)[0], "It takes all 3 panels to get 90 % of what all get.");
     assert_eq!(how_many(&few)[1], "None of them is one too many: the last in this order still adds 5.0 +-0.3 steps.");

@@ -447,8 +447,6 @@ pub(crate) fn earnings(number: u32) -> Earnings {
             decay: Some(about(1.2 * part, 0.1)),
             evenness: Some(about(-0.3 * part, 0.05)),
             flutter: Some(about(0.02, 0.0)),
-            // The third hangs in a corner.
-            bass: (number == 3).then(|| about(0.9, 0.0)),
             ..Terms::default()
         },
         alone_steps: about(9.1 * part, 0.07),

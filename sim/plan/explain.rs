@@ -13,8 +13,7 @@
 //! and its gain be told as too large, the last as too small. So no figure of the curve was picked for its value, and its errors are those of any other layout.
 //!
 //! *Limits.* Greedy, and in blocks after the first few: the first of the order need not be the best few there are, and panels were hung to go together; a plan for a smaller stock may be better than the first panels of
-//! this one. Corner panels and clouds count as what they cover, see `flush`. Where waves were run each of these layouts has its bass ([`super::bass`]), so a corner panel's is in what it earns; but panels were
-//! hung and ordered by rays alone, which know none of it: a corner panel may come late in the order and still add much.
+//! this one. Corner panels and clouds count as what they cover, see `flush`; the low end has no part in any of these layouts, so a corner panel's bass is not in what it earns, nor in what all earn together.
 
 use std::collections::BTreeMap;
 
@@ -22,9 +21,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Placed;
-use super::bass::{Bass, LowTimes};
 use super::decay::{BothRanges, SideBySide};
-use super::score::{BARE, Faults, Ground, Heard, LEAST_STEPS, Weighed, faults, faults_of};
+use super::score::{Faults, Ground, Heard, LEAST_STEPS, Weighed, faults, faults_of};
 use super::search::{Goal, Hung};
 use crate::bands::{Band, Bands};
 use crate::findings::Estimate;
@@ -71,7 +69,7 @@ pub struct AfterPanels {
     pub panels: u32,
     /// The one that was hung last, by its number in hanging order; `null` before the first.
     pub number: Option<u32>,
-    /// What is wrong then, in just noticed steps; its bass with the rest where [`super::Plan::bass_octaves`] names octaves.
+    /// What is wrong then, in just noticed steps, without bass.
     pub left_steps: Estimate,
     /// By how many steps that panel made the room better, on the same rays; `null` before the first.
     pub adds_steps: Option<Estimate>,
@@ -85,7 +83,7 @@ pub struct AfterPanels {
 pub struct Curve {
     /// After 0, 1, 2 ... panels, in the order of greatest gain.
     pub points: Vec<AfterPanels>,
-    /// By how many steps the plan is better than the room as it stands, as the layouts have it.
+    /// By how many steps the plan is better than the room as it stands, without its bass.
     pub gain_steps: Estimate,
     /// Sum of what each panel earns last.
     pub last_sum_steps: Estimate,
@@ -140,13 +138,11 @@ fn with(standing: &[Panel], panels: &[Panel], some: &[usize]) -> Vec<Panel> {
 pub(super) struct Kept {
     heard: Heard,
     ranges: BothRanges,
-    /// With what waves bring, where they were run.
-    pub(super) low: LowTimes,
 }
 
 impl Kept {
-    pub(super) fn of(ground: Ground<'_>, weighed: &Weighed, low: LowTimes) -> Self {
-        Self { heard: weighed.heard(ground), ranges: BothRanges::of(&weighed.responses, ground.goal), low }
+    pub(super) fn of(ground: Ground<'_>, weighed: &Weighed) -> Self {
+        Self { heard: weighed.heard(ground), ranges: BothRanges::of(&weighed.responses, ground.goal) }
     }
 }
 
@@ -158,15 +154,10 @@ pub(super) struct Judged {
 }
 
 impl Judged {
-    /// With the bass of all of them where that is known.
-    pub(super) fn new(goal: &Goal<'_>, kept: Vec<Kept>, bass: Option<&Bass>) -> Self {
+    pub(super) fn new(goal: &Goal<'_>, kept: Vec<Kept>) -> Self {
         let decays = SideBySide::among(&kept.iter().map(|kept| &kept.ranges).collect::<Vec<_>>());
         let faults = faults(goal, &kept.iter().map(|kept| &kept.heard).collect::<Vec<_>>(), &decays);
-        let joined = |(number, faults): (usize, Faults)| match bass {
-            Some(bass) => bass.joined(number, faults, goal.weights.bass),
-            None => faults,
-        };
-        Self { faults: faults.into_iter().enumerate().map(joined).collect(), kept, decays }
+        Self { faults, kept, decays }
     }
 }
 
@@ -179,6 +170,9 @@ pub(super) struct Parts<'a> {
     /// Which hang, ascending, and where that layout stands among those that are judged.
     places: BTreeMap<Vec<usize>, usize>,
 }
+
+/// Where the room as it stands is among the layouts that are judged.
+pub(super) const BARE: usize = 0;
 
 impl<'a> Parts<'a> {
     /// `before`: layouts that are judged already, the room as it stands and, at `plan`, the plan among them.
@@ -208,35 +202,17 @@ impl<'a> Parts<'a> {
         first
     }
 
-    /// Those that are not judged yet, in the order of their places after so many layouts.
-    fn after(&self, before: usize) -> Vec<(&[usize], usize)> {
-        let wanted = self.places.iter().filter(|(_, place)| **place >= before);
-        let mut wanted: Vec<(&[usize], usize)> = wanted.map(|(part, &place)| (&part[..], place)).collect();
-        wanted.sort_by_key(|(_, place)| *place);
-        wanted
-    }
-
-    /// All that hangs in each of these.
-    pub(super) fn layouts(&self, standing: &[Panel], before: usize) -> Vec<Vec<Panel>> {
-        self.after(before).into_iter().map(|(part, _)| with(standing, &self.panels, part)).collect()
-    }
-
-    /// What share of the plan's panels hangs in each of the layouts that are judged: none in the room as it stands, all in the plan and in what it is compared with.
-    pub(super) fn shares(&self, before: usize) -> Vec<f64> {
-        let named = (0..before).map(|number| if number == BARE { 0.0 } else { 1.0 });
-        named.chain(self.after(before).into_iter().map(|(part, _)| part.len() as f64 / self.panels.len() as f64)).collect()
-    }
-
-    /// Weighs those that are not judged yet, each by what it differs in from the room as it stands or from the plan, whichever is nearer; `keep` is told which it is.
+    /// Weighs those that are not judged yet, each by what it differs in from the room as it stands or from the plan, whichever is nearer.
     pub(super) fn weigh(
         &self,
         progress: &Progress,
         ground: Ground<'_>,
         (bare, plan): (&Weighed, &Weighed),
-        (standing, before): (&[Panel], usize),
-        keep: impl Fn(usize, &Weighed) -> Kept,
+        standing: &[Panel],
+        before: usize,
     ) -> Result<Vec<Kept>, Cancelled> {
-        let wanted = self.after(before);
+        let wanted: Vec<(&[usize], usize)> =
+            self.places.iter().filter(|(_, place)| **place >= before).map(|(part, &place)| (&part[..], place)).collect();
         progress.begin("weighing panel by panel", wanted.len() as u64);
         let (few, many): (Vec<_>, Vec<_>) = wanted.into_iter().partition(|(part, _)| 2 * part.len() < self.panels.len());
         let mut kept: Vec<(usize, Kept)> = Vec::new();
@@ -244,7 +220,7 @@ impl<'a> Parts<'a> {
             for parts in parts.chunks(TOGETHER) {
                 let layouts: Vec<Vec<Panel>> = parts.iter().map(|(part, _)| with(standing, &self.panels, part)).collect();
                 let weighed = base.others(progress, ground, &layouts)?;
-                kept.extend(parts.iter().zip(&weighed).map(|((_, place), weighed)| (*place, keep(*place, weighed))));
+                kept.extend(parts.iter().zip(&weighed).map(|((_, place), weighed)| (*place, Kept::of(ground, weighed))));
                 progress.step(parts.len() as u64)?;
             }
         }

@@ -7,7 +7,7 @@
 //! *Limits.* Corners are ranked without the rest of the plan; all else is sought by rays, and waves judge what was found.
 
 use crate::findings::bass::{
-    self, BassAsked, BassEffort, BassError, BassRun, BassStudy, LARGER, corner_order, effort_of_states, too_small, with_order,
+    self, BassAsked, BassEffort, BassError, BassRun, BassStudy, corner_order, effort_of_states, too_small, with_order,
 };
 use crate::layout::candidates::candidates;
 use crate::layout::free::Free;
@@ -51,8 +51,8 @@ fn is_ranked(kind: &PanelType) -> bool {
     kind.kind == StockKind::Corner && kind.count > 0 && is_fiber(kind)
 }
 
-/// Layouts that are run in larger cells for the score: both rules of thumb, and the plan beside them.
-const LAYOUTS: usize = 3;
+/// Layouts that are run for the score alone: both rules of thumb.
+const LAYOUTS: usize = 2;
 
 /// What the waves of a plan would take at most: the planned room, the bare one and the room as it stands, the layouts that it is compared with, the order of its corners.
 ///
@@ -62,7 +62,7 @@ pub fn effort(scene: &Scene, asked: &BassAsked) -> Result<BassEffort, BassError>
     let states = if scene.panels.is_empty() { 2 } else { 3 };
     let (sources, receivers) = (scene.sources.len(), scene.seats.len() + scene.microphones.len());
     let layouts = if scene.goals.weights(scene.activity).bass > 0.0 { LAYOUTS } else { 0 };
-    let own = effort_of_states(scene, asked, states)?.and_larger(sources * layouts, LARGER);
+    let own = effort_of_states(scene, asked, states)?.and_runs(sources * layouts);
     let stocks: Vec<Stock> = scene.alternatives().iter().map(|types| Stock::of(&scene.with_alternative(types))).collect();
     let ranked = stocks.iter().flat_map(|stock| stock.scene.stock.iter().filter(|kind| is_ranked(kind)));
     Ok(ranked.fold(own, |effort, kind| with_order(effort, (sources, receivers), kind)))

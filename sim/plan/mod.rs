@@ -224,7 +224,7 @@ pub struct Plan {
     pub stopped_because: String,
     /// Lowest and highest octave that the decay of layouts and earnings is the mean of, Hz; the lowest lies above Schroeder's frequency.
     pub decay_octaves_hz: [u32; 2],
-    /// Octaves that the term `bass` of the layouts, of what panels earn and of the curve is the mean of; left out where no waves were run, or it counts nothing.
+    /// Octaves that the term `bass` of the layouts is the mean of; left out where no waves were run, or it counts nothing.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub bass_octaves: Vec<BassOctave>,
     /// Findings as the room stands.

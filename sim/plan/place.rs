@@ -24,15 +24,15 @@ use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, flat_weights};
 
 use super::accounts::{hung_before, purchase, without_place};
-use super::bass::{BassOctave, ByWaves, LowTimes};
+use super::bass::{BassOctave, ByWaves};
 use super::choice::{Tried, choose};
 use super::decay::responses;
-use super::explain::{self, Curve, Judged, Kept, Parts};
+use super::explain::{self, BARE, Curve, Judged, Kept, Parts};
 use super::flush::Flush;
 use super::integral::MapIntegral;
 use super::low::{LowEnds, corner_places};
 use super::maps::{Trials, late_patches};
-use super::score::{BARE, Faults, Ground, Weighed};
+use super::score::{Faults, Ground, Weighed};
 use super::search::{BY_HAND, Corners, Found, Goal, search};
 use super::stock::{MOVING_STEPS, Stock};
 use super::thumb;
@@ -440,7 +440,7 @@ pub fn as_built(
 }
 
 /// What the bass of layouts rests on.
-const BASS: &str = "Bass of layouts, and of what panels earn: what findings do not tell was run through waves in larger cells; the ratio of both cells in the plan, and with fewer panels in the bare room, leads back to the usual ones. What they tell of one panel may be off by more than its error says: by up to 16 % of T30 at 125 Hz where that was tried. The search does not know it, nor do choices between types and the order that panels are counted in.";
+const BASS: &str = "Bass of layouts: those that findings do not tell were run through waves as the plan was. The search does not know it, nor do choices between types, what panels earn and how many it takes.";
 
 /// What our layout is called.
 const OURS: &str = "plan";
@@ -471,7 +471,7 @@ pub struct Judgement {
     pub layouts: Vec<Layout>,
     /// All that hangs in each of these.
     pub arranged: Vec<Vec<Panel>>,
-    /// How much is wrong after so many of our panels.
+    /// How much is wrong after so many of our panels, without bass.
     pub curve: Curve,
     /// Octaves whose bass layouts are judged by; none without waves.
     pub bass_octaves: Vec<BassOctave>,
@@ -507,27 +507,28 @@ impl Judgement {
         let plan = arrangements.iter().position(|(name, _)| *name == OURS).expect("ours is among them");
         let ground = Ground { traced: &traced, index: &index, flush: &flush, goal };
         let next = found.next.iter().map(|next| arrangements[plan].1.iter().chain([next]).cloned().collect::<Vec<Panel>>());
-        let named: Vec<Vec<Panel>> = arrangements.iter().map(|(_, panels)| panels.clone()).chain(next).collect();
-        let parts = Parts::new(&found.hung, order, plan, named.len());
-        let layouts = [named.clone(), parts.layouts(&scene.panels, named.len())].concat();
-        let sounded = by_waves.map(|waves| waves.run(progress, scene, &layouts, plan)).transpose()?;
-        let (sounded, bass_note) = sounded.map_or((None, None), |sounded| match sounded {
-            Ok(sounded) => (Some(sounded), Some(BASS.to_owned())),
+        let named = arrangements.iter().map(|(_, panels)| panels.clone()).chain(next);
+        let weighed: Vec<Weighed> = named.map(|panels| Weighed::new(progress, ground, &panels)).collect::<Result<_, _>>()?;
+        let mut kept: Vec<Kept> = weighed.iter().map(|weighed| Kept::of(ground, weighed)).collect();
+        let parts = Parts::new(&found.hung, order, plan, kept.len());
+        kept.extend(parts.weigh(progress, ground, (&weighed[BARE], &weighed[plan]), &scene.panels, weighed.len())?);
+        let named = weighed.len();
+        let compared: Vec<(&[Panel], &Weighed)> = arrangements.iter().map(|(_, panels)| &panels[..]).zip(&weighed).collect();
+        let bass = by_waves.map(|waves| waves.layouts(progress, (ground, scene), &compared, plan)).transpose()?;
+        let (bass, bass_note) = bass.map_or((None, None), |bass| match bass {
+            Ok(bass) => (Some(bass), Some(BASS.to_owned())),
             Err(why) => (None, Some(format!("The layouts' bass is not told, since {why}."))),
         });
-        let keep = |number: usize, weighed: &Weighed| {
-            let low = sounded.as_ref().map_or_else(LowTimes::default, |sounded| sounded.times(goal, number, weighed));
-            Kept::of(ground, weighed, low)
-        };
-        let weighed: Vec<Weighed> = named.iter().map(|panels| Weighed::new(progress, ground, panels)).collect::<Result<_, _>>()?;
-        let mut kept: Vec<Kept> = weighed.iter().enumerate().map(|(number, weighed)| keep(number, weighed)).collect();
-        kept.extend(parts.weigh(progress, ground, (&weighed[BARE], &weighed[plan]), (&scene.panels, named.len()), keep)?);
-        let low: Vec<(&LowTimes, f64)> = kept.iter().map(|kept| &kept.low).zip(parts.shares(named.len())).collect();
-        let bass = sounded.as_ref().map(|sounded| sounded.bass(goal, scene.activity, &weighed[plan], &low));
         drop(weighed);
-        let all = Judged::new(goal, kept, bass.as_ref());
+        let all = Judged::new(goal, kept);
         let ours = &all.faults[plan];
-        let next_steps = (named.len() > arrangements.len()).then(|| all.faults[arrangements.len()].better_by(ours).error());
+        let next_steps = (named > arrangements.len()).then(|| all.faults[arrangements.len()].better_by(ours).error());
+        // Panels and what the next piece would bring are known by rays alone; layouts by all that there is.
+        let joined = |(number, faults): (usize, &Faults)| match &bass {
+            Some(bass) => bass.joined(number, faults.clone(), goal.weights.bass),
+            None => faults.clone(),
+        };
+        let compared: Vec<Faults> = all.faults[..arrangements.len()].iter().enumerate().map(joined).collect();
         let layout = |((name, panels), faults): ((&str, Vec<Panel>), &Faults)| {
             let arranged = Scene { panels, ..scene.clone() };
             Layout {
@@ -538,11 +539,11 @@ impl Judgement {
                 figures: faults.figures.clone(),
                 faults_steps: faults.told(),
                 together_steps: faults.together().error(),
-                plan_better_steps: ours.better_by(faults).error(),
+                plan_better_steps: compared[plan].better_by(faults).error(),
             }
         };
         let arranged = arrangements.iter().map(|(_, panels)| panels.clone()).collect();
-        let layouts = arrangements.into_iter().zip(&all.faults).map(layout).collect();
+        let layouts = arrangements.into_iter().zip(&compared).map(layout).collect();
         let (placed, curve) = (parts.placed(&all, goal, scene, &free, &found.hung), parts.curve(&all));
         drop((index, flush));
         let bass_octaves = bass.map_or_else(Vec::new, |bass| bass.octaves);

@@ -12,8 +12,8 @@
 //! | bass | T30 of each octave that waves bring over what is asked of it: `max(0, ln(T / T_high) / ln 1.05)`, or `ln(T / T_bare) / ln 1.05` where nothing is; their mean | 5 % (1) |
 //!
 //! The sum of all, each times the weight that the scene gives it (`scene::goals`), is what a plan makes small; the score of a layout is by how much it is smaller than bare. Bass is known of
-//! layouts that were run through waves, which are those that a finished plan is compared with and explained by ([`super::bass`]): where thousands are weighed by rays, in the search, in the order
-//! of the panels, between alternatives and without waves at all, it is left out of the sum and told of none.
+//! layouts that were run through waves, which are the finished ones that a plan compares ([`super::bass`]): where thousands are weighed by rays, in the search, panel by panel, between
+//! alternatives and without waves at all, it is left out of the sum and told of none.
 //!
 //! *References.* (1) ISO 3382-1:2009, annex A: 1 dB for G and C80, 5 % for EDT, from concert halls. (2) A level difference of 1 dB between the ears is just noticed (J. Blauert, Spatial
 //! Hearing, 1997, ch. 2.4; from memory); the tolerance of one step is our own choice. (3) J. S. Bradley, R. Reich and S. G. Norcross, Applied Acoustics 58 (1999) 99-108: 1.1 dB; L. G.
@@ -55,9 +55,6 @@ pub const DECAY_STEP: f64 = 0.05;
 /// Scores, and terms of them, nearer to each other than this are not told apart, and a panel that is worth less is not hung, steps: a tenth of what is noticed, and the last digit that
 /// is printed.
 pub const LEAST_STEPS: f64 = 0.1;
-
-/// Where the room as it stands is among the layouts that are judged.
-pub(super) const BARE: usize = 0;
 
 /// A difference of left and right that is not noticed, dB.
 const LIKE_DB: f64 = 1.0;

@@ -12,7 +12,7 @@ use super::html::{estimate, list, maybe, table};
 use super::paper;
 use super::plot::{self, Plot};
 use super::svg::{Area, Drawing, Lettering, Look, escape};
-use super::text::explain::{ALONE_AND_LAST, IN_ORDER, MOST_PERCENT, corners, how_many, most, sums};
+use super::text::explain::{ALONE_AND_LAST, IN_ORDER, MOST_PERCENT, how_many, most, sums};
 use super::text::figures::number;
 use super::text::score::known;
 
@@ -20,9 +20,9 @@ use super::text::score::known;
 #[must_use]
 pub(super) fn html(plan: &Plan, chart: &str) -> String {
     let Some(curve) = plan.curve.as_ref().filter(|curve| curve.points.len() > 1) else { return String::new() };
-    let words: String = corners(plan).into_iter().chain(sums(curve)).map(|words| format!("<p>{}</p>\n", escape(&signs(&words)))).collect();
+    let sums = sums(curve).map_or_else(String::new, |sums| format!("<p>{}</p>\n", escape(&signs(&sums))));
     format!(
-        "<h2>What each panel earns of the score</h2>\n{}<p class=\"quiet\">{}</p>\n{words}<h2>How many panels it takes</h2>\n{}{chart}{}<p class=\"quiet\">{}</p>\n",
+        "<h2>What each panel earns of the score</h2>\n{}<p class=\"quiet\">{}</p>\n{sums}<h2>How many panels it takes</h2>\n{}{chart}{}<p class=\"quiet\">{}</p>\n",
         earnings(plan),
         escape(ALONE_AND_LAST),
         list(&how_many(curve).iter().map(|sentence| signs(sentence)).collect::<Vec<_>>()),

@@ -9,8 +9,7 @@
 //! *Limits.* The work is counted, and is the most that there is: a room that rings out before the longest run ends takes less. How fast it is done is not known but estimated, from one machine shared with others;
 //! others may be twice as fast or half.
 
-use super::larger::LARGER;
-use super::run::{check, predicted};
+use super::run::{LARGER, check, predicted};
 use super::{BassAsked, BassError};
 use crate::room::Room;
 use crate::scene::Scene;
@@ -44,6 +43,12 @@ impl BassEffort {
     #[must_use]
     pub fn seconds(&self, threads: usize) -> f64 {
         self.updates / (STEPPED * threads.max(1) as f64)
+    }
+
+    /// With so many runs more.
+    #[must_use]
+    pub fn and_runs(self, runs: usize) -> Self {
+        Self { runs: self.runs + runs, updates: self.updates + self.one_run * runs as f64, ..self }
     }
 
     /// With so many runs more in cells `larger` times as large.

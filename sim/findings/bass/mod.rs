@@ -11,6 +11,7 @@
 //!
 //! *Limits.* What `wave` limits: locally reacting walls, tables whose phase nobody knows, sources that send alike in all directions. A dip that no single image explains has no name.
 
+mod beside;
 mod box_spread;
 pub mod corners;
 mod dips;
@@ -18,7 +19,6 @@ mod effort;
 mod evenness;
 mod fields;
 mod floor;
-mod larger;
 mod modes;
 mod over_time;
 mod places;
@@ -38,6 +38,7 @@ use crate::progress::Cancelled;
 use crate::response::LowEnd;
 use crate::wave::{Leak, NoAir, Silent, TooDear};
 
+pub use beside::in_rooms;
 pub use box_spread::{BoxSpread, BoxThird, ENOUGH, ONE, SideRatio, WHOLE};
 pub use corners::{BassCorners, CornerCandidate, CornerPlace, CornerStep, corner_order, corners, with_order};
 pub use dips::DEEP_DB;
@@ -45,7 +46,6 @@ pub use effort::{BassEffort, effort, effort_of_states};
 pub use evenness::{BassEvenness, FROM};
 pub use fields::BassFields;
 pub use floor::{BassFloor, BassPlace, FROM_WALLS};
-pub use larger::{LARGER, in_larger_cells};
 pub use over_time::{BassOverTime, FALLEN_DB};
 pub use places::{BassPlaces, Cells, effort_over_places};
 pub use response::SLOWER;

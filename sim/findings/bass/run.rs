@@ -13,7 +13,6 @@ use rayon::prelude::*;
 
 use super::fields::fields;
 use super::floor::floor;
-use super::larger::LARGER;
 use super::modes::{modes, ringing};
 use super::response::responses;
 use super::small::too_small;
@@ -32,6 +31,9 @@ use crate::wave::sounding::LONGEST;
 use crate::wave::stencil::COURANT;
 use crate::wave::walls::{Ensemble, fit};
 use crate::wave::{Cost, Hearing, Seen, Sounding, cost};
+
+/// By how much cells of rooms with other walls are larger: they are fewer by its third power, and so are steps by itself.
+pub(super) const LARGER: f64 = 2.0;
 
 /// Whether somebody sounds and hears in a room that closes, up to a frequency that can be.
 pub(super) fn check(room: &Room, asked: &BassAsked) -> Result<(), BassError> {

@@ -3,7 +3,7 @@
 use super::columns::{Page, Table};
 use super::figures::{estimate, number, optional_estimate};
 use crate::findings::Estimate;
-use crate::plan::{AfterPanels, Curve, Earnings, Placed, Plan};
+use crate::plan::{AfterPanels, Curve, Earnings, Plan};
 use crate::scene::Term;
 
 /// What alone and last mean.
@@ -12,7 +12,7 @@ pub const ALONE_AND_LAST: &str = "Alone: by how many just noticed steps this pan
 
 /// How the order of a curve came about.
 pub const IN_ORDER: &str = "Next in this order comes the panel that adds most to those before it, by paths of the search; what it adds is judged on the fresh trace, which had no part in the order. The first few need \
-     not be the best few that there are: for a smaller stock plan anew. The paths of the search know no bass: a corner panel may come late and, where waves were run, add more than those before it.";
+     not be the best few that there are: for a smaller stock plan anew. Bass has no part in these steps: corner panels may come late.";
 
 /// Heads of the order of a curve.
 pub const ORDER_HEADS: [&str; 5] = ["panels", "no", "adds, steps", "wrong then, steps", "of all, %"];
@@ -65,15 +65,6 @@ pub fn sums(curve: &Curve) -> Option<String> {
     })
 }
 
-/// What corner panels take of the low end; nothing where none hangs, or no waves were run.
-#[must_use]
-pub fn corners(plan: &Plan) -> Option<String> {
-    let told = |panel: &Placed| Some(format!("no {} {}", panel.number, estimate(panel.earns.last_terms_steps.bass?, 1)));
-    let told: Vec<String> = plan.placed.iter().filter(|panel| panel.mount == "corner").filter_map(told).collect();
-    (!told.is_empty())
-        .then(|| format!("The low end of corner panels, by waves: of what each earns last so many steps are bass: {}.", told.join(", ")))
-}
-
 /// How many panels earn most of it, and when to stop buying.
 #[must_use]
 pub fn how_many(curve: &Curve) -> Vec<String> {
@@ -109,8 +100,8 @@ pub(super) fn earnings(page: &mut Page, plan: &Plan) {
     }
     page.table(&table);
     page.paragraph(ALONE_AND_LAST);
-    for words in corners(plan).into_iter().chain(plan.curve.as_ref().and_then(sums)) {
-        page.paragraph(&words);
+    if let Some(sums) = plan.curve.as_ref().and_then(sums) {
+        page.paragraph(&sums);
     }
 }
 

@@ -44,7 +44,7 @@ pub fn bass(plan: &Plan) -> Option<String> {
         (false, _) => None,
         (true, true) => Some("Bass is not told and counts in none of them: it takes waves.".to_owned()),
         (true, false) => Some(format!(
-            "Bass: T30 by waves, mean of {}. It was unknown while places were sought and panels put in order; what panels earn holds it.",
+            "Bass: T30 by waves, mean of {}. It was unknown while places were sought, and has no part in what single panels earn.",
             octaves.join(", ")
         )),
     }
