@@ -79,7 +79,8 @@ pub(super) fn svg(scene: &Scene, corners: &BassCorners) -> Option<String> {
         let names: Vec<String> = thirds.iter().map(|third| hertz(third.band_hz)).collect();
         let levels: Vec<Option<f64>> = thirds.iter().map(|third| Some(third.level_change_db)).collect();
         let decays: Vec<Option<f64>> = thirds.iter().map(|third| third.decay_change_s).collect();
-        for ((values, name), left) in [(levels, "change of level, dB"), (decays, "change of decay time, s")].into_iter().zip(LEFT) {
+        let charts = [(levels, "change of level, dB"), (decays, "change of decay time, s")];
+        for ((values, name), left) in charts.into_iter().filter(|(values, _)| values.iter().any(Option::is_some)).zip(LEFT) {
             bars(&mut page, Area::new(left, bottom + BELOW + 13.0, THIRDS[1], THIRDS[0]), name, &names, &values);
         }
     }
@@ -142,5 +143,7 @@ fn bars(page: &mut Drawing, area: Area, name: &str, thirds: &[String], values: &
         page.text(DVec2::new(zero.x, area.high.y + 3.9), third, letters);
     }
     page.line(frame.at(0.0, 0.0), frame.at(frame.x.high, 0.0), Look::line(paper::INK, 0.3));
-    page.text(DVec2::new(area.middle().x, area.high.y + 8.0), "third octave, Hz", Lettering::new(paper::SMALL, paper::QUIET).middle());
+    let is_told = values.iter().all(Option::is_some);
+    let below = if is_told { "third octave, Hz" } else { "third octave, Hz (-: the filter rings as long)" };
+    page.text(DVec2::new(area.middle().x, area.high.y + 8.0), below, Lettering::new(paper::SMALL, paper::QUIET).middle());
 }

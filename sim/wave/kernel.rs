@@ -158,7 +158,7 @@ impl<'a, T: Real> Slabs<'a, T> {
 
     /// The same cells of what is written.
     #[inline(always)]
-    fn inner<'b>(self, out: &'b mut [T]) -> &'b mut [T] {
+    fn inner(self, out: &mut [T]) -> &mut [T] {
         &mut out[self.row..][..self.own.len() - 2 * self.row]
     }
 }

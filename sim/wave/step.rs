@@ -177,7 +177,7 @@ impl<T: Real> Field<T> {
         let mut all = vec![vec![T::default(); moments]; signals];
         for (slab, ports) in heard.iter().enumerate().filter(|(_, ports)| !ports.is_empty()) {
             for (moment, values) in held(&self.beside[slab]).heard.chunks_exact(ports.len()).enumerate() {
-                ports.iter().zip(values).for_each(|(port, value)| all[port.signal][moment] = all[port.signal][moment] + *value);
+                ports.iter().zip(values).for_each(|(port, value)| all[port.signal][moment] += *value);
             }
         }
         Ok(all)
@@ -204,7 +204,7 @@ impl<T: Real> Field<T> {
         }
         for port in driving.ports {
             if let Some(value) = driving.signals[port.signal].get(step) {
-                out[port.cell] = out[port.cell] + port.weight * *value;
+                out[port.cell] += port.weight * *value;
             }
         }
         if !plan.walls.cells.is_empty() {
