@@ -2,9 +2,9 @@
 //!
 //! | what | of which cells | sum |
 //! | --- | --- | --- |
-//! | [`sweep`] | all air | whole ones `p+ = p / 2 + (sum of six neighbors) / 4 - p-`, cut ones the same with factors of their own |
-//! | [`resist`] | at fiber | less what fiber takes of the flows through their faces |
-//! | [`give_way`] | at walls that move | less what these answer, then the walls go on |
+//! | `sweep` | all air | whole ones `p+ = p / 2 + (sum of six neighbors) / 4 - p-`, cut ones the same with factors of their own |
+//! | `resist` | at fiber | less what fiber takes of the flows through their faces |
+//! | `give_way` | at walls that move | less what these answer, then the walls go on |
 //!
 //! Whole cells are gone through in long stretches, over cut cells and what is no air in between; these are done again from what they were before.
 //!
