@@ -14,8 +14,10 @@
 //!
 //! *References.* As `score` and `findings::bass`.
 //!
+//! *What corner panels earn.* The plan without each of them is one of the layouts, so what it earns last has its bass in it.
+//!
 //! *Limits.* Waves have no error of the tracing, so neither has an octave that is theirs alone; walls that tables do not tell move all layouts together and are not told here. The search does not know
-//! this term.
+//! this term, and flat panels and clouds earn nothing by it.
 
 use std::collections::BTreeMap;
 
@@ -28,7 +30,7 @@ use crate::bands::Band;
 use crate::findings::bass::{BassAsked, BassError, in_rooms};
 use crate::findings::pairs::{basis, rings};
 use crate::findings::targets::longest_asked;
-use crate::findings::{Basis, Survey};
+use crate::findings::{Basis, Estimate, Survey};
 use crate::progress::{Cancelled, Progress};
 use crate::response::{LowEnd, Resampled, Response};
 use crate::scene::{Panel, Scene};
@@ -137,6 +139,12 @@ fn of_octave(decays: &SideBySide, band: Band) -> Option<Resampled<f64>> {
 }
 
 impl Bass {
+    /// By how many percent decay times grow from one layout to another, octave by octave.
+    pub(super) fn growth(&self, from: usize, to: usize) -> impl Iterator<Item = (Band, Estimate)> {
+        let both = self.times[from].iter().zip(&self.times[to]);
+        both.map(|((band, from), (_, to))| (*band, from.with(to, |from, to| 100.0 * (to / from - 1.0)).error()))
+    }
+
     /// What is wrong with a layout, its bass with the rest; the first is the bare room.
     pub(super) fn joined(&self, number: usize, faults: Faults, weight: f64) -> Faults {
         let share = 1.0 / (self.octaves.len() as f64 * DECAY_STEP.ln_1p());

@@ -13,7 +13,8 @@
 //! and its gain be told as too large, the last as too small. So no figure of the curve was picked for its value, and its errors are those of any other layout.
 //!
 //! *Limits.* Greedy, and in blocks after the first few: the first of the order need not be the best few there are, and panels were hung to go together; a plan for a smaller stock may be better than the first panels of
-//! this one. Corner panels and clouds count as what they cover, see `flush`; the low end has no part in any of these layouts, so a corner panel's bass is not in what it earns, nor in what all earn together.
+//! this one. Corner panels and clouds count as what they cover, see `flush`. The low end has a part in what corner panels earn last, where waves were run; in nothing else of this: not in what panels earn alone, nor in the
+//! curve.
 
 use std::collections::BTreeMap;
 
@@ -42,17 +43,26 @@ const TOGETHER: usize = 24;
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Earnings {
-    /// By how many just noticed steps the room is worse without this panel alone, all others hung.
+    /// By how many just noticed steps the room is worse without this panel alone, all others hung; of corner panels with their bass, where waves were run.
     pub last_steps: Estimate,
     /// The same term by term, each times its weight; `null` where a term is not asked for or cannot be told.
     pub last_terms_steps: Terms<Option<Estimate>>,
     /// By how many steps this panel by itself makes the room better than it stands.
     pub alone_steps: Estimate,
-    /// By how many percent T30 grows without it, octave by octave, mean of the judged pairs; `null` in octaves that are not judged.
+    /// By how many percent T30 grows without it, octave by octave, mean of the judged pairs; `null` in octaves that are not judged. Of corner panels also in those of [`super::Plan::bass_octaves`], by waves.
     pub decay_octaves_percent: Bands<Option<Estimate>>,
 }
 
 impl Earnings {
+    /// What it earns last with its bass, by what is wrong with the plan and with the plan without it, and by how many percent decays grow without it.
+    pub(super) fn with_bass(&mut self, plan: &Faults, without: &Faults, grown: impl Iterator<Item = (Band, Estimate)>) {
+        self.last_steps = plan.better_by(without).error();
+        self.last_terms_steps = plan.better_by_term(without);
+        for (band, grown) in grown {
+            self.decay_octaves_percent[band] = Some(grown);
+        }
+    }
+
     /// The octave in which it does most for the decay, and by how many percent T30 grows there without it; `None` where it shortens none by more than the error.
     #[must_use]
     pub fn most_octave(&self) -> Option<(Band, Estimate)> {
@@ -85,7 +95,7 @@ pub struct Curve {
     pub points: Vec<AfterPanels>,
     /// By how many steps the plan is better than the room as it stands, without its bass.
     pub gain_steps: Estimate,
-    /// Sum of what each panel earns last.
+    /// Sum of what each panel earns last, without its bass.
     pub last_sum_steps: Estimate,
     /// Sum of what each panel earns alone.
     pub alone_sum_steps: Estimate,
@@ -192,7 +202,12 @@ impl<'a> Parts<'a> {
         parts
     }
 
-    fn without(&self, one: usize) -> Vec<usize> {
+    /// All that hangs in the plan but one.
+    pub(super) fn plan_without(&self, standing: &[Panel], one: usize) -> Vec<Panel> {
+        with(standing, &self.panels, &self.without(one))
+    }
+
+    pub(super) fn without(&self, one: usize) -> Vec<usize> {
         (0..self.panels.len()).filter(|&other| other != one).collect()
     }
 
@@ -228,7 +243,8 @@ impl<'a> Parts<'a> {
         Ok(kept.into_iter().map(|(_, kept)| kept).collect())
     }
 
-    fn place(&self, part: &[usize]) -> usize {
+    /// Where the layout with these panels stands among those that are judged.
+    pub(super) fn place(&self, part: &[usize]) -> usize {
         self.places[part]
     }
 

@@ -54,16 +54,21 @@ fn is_ranked(kind: &PanelType) -> bool {
 /// Layouts that are run for the score alone: both rules of thumb.
 const LAYOUTS: usize = 2;
 
-/// What the waves of a plan would take at most: the planned room, the bare one and the room as it stands, the layouts that it is compared with, the order of its corners.
+/// What the waves of a plan would take at most: the planned room, the bare one and the room as it stands, the layouts that it is compared with, the plan without each of its corner panels, the order of its corners.
 ///
 /// # Errors
 /// [`BassError`] as far as nothing needs to be run for it.
 pub fn effort(scene: &Scene, asked: &BassAsked) -> Result<BassEffort, BassError> {
     let states = if scene.panels.is_empty() { 2 } else { 3 };
     let (sources, receivers) = (scene.sources.len(), scene.seats.len() + scene.microphones.len());
-    let layouts = if scene.goals.weights(scene.activity).bass > 0.0 { LAYOUTS } else { 0 };
-    let own = effort_of_states(scene, asked, states)?.and_runs(sources * layouts);
     let stocks: Vec<Stock> = scene.alternatives().iter().map(|types| Stock::of(&scene.with_alternative(types))).collect();
+    let corner_panels = |stock: &Stock| {
+        let corners = stock.scene.stock.iter().filter(|kind| kind.kind == StockKind::Corner);
+        corners.map(|kind| kind.count as usize).sum::<usize>()
+    };
+    let most = stocks.iter().map(corner_panels).max().unwrap_or(0);
+    let layouts = if scene.goals.weights(scene.activity).bass > 0.0 { LAYOUTS + most } else { 0 };
+    let own = effort_of_states(scene, asked, states)?.and_runs(sources * layouts);
     let ranked = stocks.iter().flat_map(|stock| stock.scene.stock.iter().filter(|kind| is_ranked(kind)));
     Ok(ranked.fold(own, |effort, kind| with_order(effort, (sources, receivers), kind)))
 }

@@ -18,7 +18,7 @@ use crate::progress::{Cancelled, Progress};
 use crate::rays;
 use crate::response::LowEnd;
 use crate::room::{Bodies, PatchGrid, Room, build};
-use crate::scene::{Activity, Panel, Scene, SourceKind, StockKind};
+use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind};
 use crate::settings::Settings;
 use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, flat_weights};
@@ -33,7 +33,7 @@ use super::integral::MapIntegral;
 use super::low::{LowEnds, corner_places};
 use super::maps::{Trials, late_patches};
 use super::score::{Faults, Ground, Weighed};
-use super::search::{BY_HAND, Corners, Found, Goal, search};
+use super::search::{BY_HAND, Corners, Found, Goal, Hung, search};
 use super::stock::{MOVING_STEPS, Stock};
 use super::thumb;
 use super::{HotSpot, Layout, Placed, Plan, PlanPictures, SurfaceMap};
@@ -440,7 +440,7 @@ pub fn as_built(
 }
 
 /// What the bass of layouts rests on.
-const BASS: &str = "Bass of layouts: those that findings do not tell were run through waves as the plan was. The search does not know it, nor do choices between types, what panels earn and how many it takes.";
+const BASS: &str = "Bass of layouts: those that findings do not tell were run through waves as the plan was, and the plan without each of its corner panels. The search does not know it, nor do choices between types, what flat panels and clouds earn, what a panel earns alone and how many it takes.";
 
 /// What our layout is called.
 const OURS: &str = "plan";
@@ -461,6 +461,11 @@ fn arrangements(stock: &Stock, traced: &Traced, flush: &Flush<'_>, goal: &Goal<'
     ];
     let all = [("bare", Vec::new())].into_iter().chain(as_it_hangs).chain([(OURS, ours)]).chain(rules);
     all.map(|(name, panels)| (name, scene.panels.iter().cloned().chain(panels).collect())).collect()
+}
+
+/// Those of some panels that hang across corners, by their number from 0.
+fn corner_panels(hung: &[Hung]) -> impl Iterator<Item = usize> {
+    (0..hung.len()).filter(|&one| matches!(hung[one].panel.place, PanelPlace::Corner { .. }))
 }
 
 /// All layouts on one trace that the search never saw, and what each panel of ours is worth there.
@@ -513,13 +518,18 @@ impl Judgement {
         let parts = Parts::new(&found.hung, order, plan, kept.len());
         kept.extend(parts.weigh(progress, ground, (&weighed[BARE], &weighed[plan]), &scene.panels, weighed.len())?);
         let named = weighed.len();
-        let compared: Vec<(&[Panel], &Weighed)> = arrangements.iter().map(|(_, panels)| &panels[..]).zip(&weighed).collect();
+        // Corner panels hang for the bass: what each earns of it is what the plan lacks without it.
+        let corners: Vec<usize> = if by_waves.is_some() { corner_panels(&found.hung).collect() } else { Vec::new() };
+        let lacking: Vec<Vec<Panel>> = corners.iter().map(|&one| parts.plan_without(&scene.panels, one)).collect();
+        let lacking_weighed = weighed[plan].others(progress, ground, &lacking)?;
+        let compared = arrangements.iter().map(|(_, panels)| panels).zip(&weighed).chain(lacking.iter().zip(&lacking_weighed));
+        let compared: Vec<(&[Panel], &Weighed)> = compared.map(|(panels, weighed)| (&panels[..], weighed)).collect();
         let bass = by_waves.map(|waves| waves.layouts(progress, (ground, scene), &compared, plan)).transpose()?;
         let (bass, bass_note) = bass.map_or((None, None), |bass| match bass {
             Ok(bass) => (Some(bass), Some(BASS.to_owned())),
             Err(why) => (None, Some(format!("The layouts' bass is not told, since {why}."))),
         });
-        drop(weighed);
+        drop((weighed, lacking_weighed));
         let all = Judged::new(goal, kept);
         let ours = &all.faults[plan];
         let next_steps = (named > arrangements.len()).then(|| all.faults[arrangements.len()].better_by(ours).error());
@@ -543,8 +553,17 @@ impl Judgement {
             }
         };
         let arranged = arrangements.iter().map(|(_, panels)| panels.clone()).collect();
+        let first_lacking = arrangements.len();
         let layouts = arrangements.into_iter().zip(&compared).map(layout).collect();
-        let (placed, curve) = (parts.placed(&all, goal, scene, &free, &found.hung), parts.curve(&all));
+        let (mut placed, curve) = (parts.placed(&all, goal, scene, &free, &found.hung), parts.curve(&all));
+        if let Some(bass) = &bass {
+            for (number, &one) in (first_lacking..).zip(&corners) {
+                let without = bass.joined(number, all.faults[parts.place(&parts.without(one))].clone(), goal.weights.bass);
+                if let Some(panel) = placed.iter_mut().find(|panel| panel.number as usize == one + 1) {
+                    panel.earns.with_bass(&compared[plan], &without, bass.growth(plan, number));
+                }
+            }
+        }
         drop((index, flush));
         let bass_octaves = bass.map_or_else(Vec::new, |bass| bass.octaves);
         Ok(Self { placed, layouts, arranged, curve, bass_octaves, bass_note, next_steps, room: traced.room })

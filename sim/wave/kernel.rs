@@ -8,6 +8,14 @@
 //!
 //! Whole cells are gone through in long stretches, over cut cells and what is no air in between; these are done again from what they were before.
 //!
+//! What of a branch outlasts a step is kept as two parts of the mean velocity that is next if nothing presses: `g = b (2 L / dt) v` of its mass and `d = -b D q` of its spring. With `P = (p+ + p) / 2`
+//!
+//! ```text
+//! w = b P + g + d,   g+ = 2 b (2 L / dt) w - g,   d+ = d - b D dt w
+//! ```
+//!
+//! is what `stencil` says of `v` and `q`, in half the loads. All of it is counted in what it takes from the cell's pressure, so that one number a cell, the sum of `w - g+ - d+`, is what the next step is less by.
+//!
 //! *References.* As in `stencil`.
 //!
 //! *Limits.* Sums are ordered as they stand here, product by product without fusing: the same to the last bit whatever the processor's lanes are.
@@ -17,8 +25,7 @@ use std::ops::{Add, Mul, Sub};
 use fearless_simd::prelude::*;
 use fearless_simd::{SimdElement, f32x8, f64x8};
 
-use super::layout::{Cut, Factors, SIDE_BY_SIDE, Slab, SlabFiber, SlabWalls};
-use super::stencil::StepBranch;
+use super::layout::{Cut, Factors, Moves, SIDE_BY_SIDE, Slab, SlabFiber, SlabWalls};
 
 /// What fields are made of: `f32` to run, `f64` to prove.
 pub trait Real: SimdElement + Send + Sync + Default + Add<Output = Self> + Sub<Output = Self> + Mul<Output = Self> {
@@ -57,27 +64,25 @@ impl Real for f64 {
 /// Values of cells together, in memory.
 type Together<T> = [T; SIDE_BY_SIDE];
 
-/// State of a branch of a wall, cells together.
+/// State of a branch of a wall, cells together: `g` and `d` above.
 #[derive(Clone, Copy, Debug, Default)]
 struct Moving<T> {
-    /// Velocity into it.
-    velocity: Together<T>,
-    /// Way that it has come, in steps.
-    way: Together<T>,
+    /// Of its mass.
+    swing: Together<T>,
+    /// Of its spring.
+    pull: Together<T>,
 }
 
 impl<T: Real> Moving<T> {
-    /// Mean velocity over a step in which cells press so.
+    /// Goes on by a step in which cells press so; gives back its mean velocity, less the next one if nothing pressed then.
     #[inline(always)]
-    fn mean<S: Simd>(&self, simd: S, branch: &StepBranch<T>, pressed: T::Lanes<S>) -> T::Lanes<S> {
-        (pressed + (load(simd, &self.velocity) * branch.inertia - load(simd, &self.way) * branch.spring)) * branch.answer
-    }
-
-    /// Goes on by a step with such a mean velocity.
-    #[inline(always)]
-    fn go_on<S: Simd>(&mut self, simd: S, mean: T::Lanes<S>) {
-        (mean + mean - load(simd, &self.velocity)).store_array(&mut self.velocity);
-        (load(simd, &self.way) + mean).store_array(&mut self.way);
+    fn go_on<S: Simd>(&mut self, simd: S, branch: &Moves<T>, pressed: T::Lanes<S>) -> T::Lanes<S> {
+        let (swing, pull) = (load(simd, &self.swing), load(simd, &self.pull));
+        let mean = pressed * branch.answer + (swing + pull);
+        let (swing, pull) = (mean * branch.swing - swing, pull - mean * branch.pull);
+        swing.store_array(&mut self.swing);
+        pull.store_array(&mut self.pull);
+        mean - (swing + pull)
     }
 }
 
@@ -86,15 +91,15 @@ impl<T: Real> Moving<T> {
 pub(super) struct Walls<T> {
     /// Cells by cells, branch by branch.
     branches: Vec<Moving<T>>,
-    /// Cells by cells, finish by finish: mean velocities of all branches together over the last step.
-    means: Vec<Together<T>>,
+    /// Cells by cells: what all branches add to the next pressure if nothing presses.
+    left: Vec<Together<T>>,
 }
 
 impl<T: Real> Walls<T> {
     fn new(walls: &SlabWalls<T>) -> Self {
         let none = [T::default(); SIDE_BY_SIDE];
         let branches = walls.met.iter().map(|met| met.bunches * met.branches()).sum();
-        Self { branches: vec![Moving { velocity: none, way: none }; branches], means: vec![none; walls.taken.len()] }
+        Self { branches: vec![Moving { swing: none, pull: none }; branches], left: vec![none; walls.cells.len()] }
     }
 }
 
@@ -241,40 +246,25 @@ pub(super) fn resist<S: Simd, T: Real>(
     }
 }
 
-/// Walls that move take of the pressure what they answer, then go on by what the step has come to.
+/// Walls that move add to the pressure what the last step has left them, then go on by what this one has come to.
 #[inline(always)]
 pub(super) fn give_way<S: Simd, T: Real>(simd: S, walls: &SlabWalls<T>, (own, out): (&[T], &mut [T]), moving: &mut Walls<T>) {
     let half = T::of(0.5);
-    let (mut all, mut taken) = (walls.cells.iter(), &walls.taken[..]);
-    let (mut states, mut means) = (&mut moving.branches[..], &mut moving.means[..]);
+    let mut bunches = walls.cells.iter().zip(&mut moving.left);
+    let (mut taken, mut states) = (walls.taken.iter(), moving.branches.iter_mut());
     for met in &walls.met {
-        let (parts, branches) = (met.parts.len(), met.branches());
-        for cells in all.by_ref().take(met.bunches) {
-            let takes = taken.split_off(..parts).unwrap_or_default();
-            let states = states.split_off_mut(..branches).unwrap_or_default();
-            let means = means.split_off_mut(..parts).unwrap_or_default();
-            let pressed = gathered(simd, own, cells) * half;
-            let mut new = gathered(simd, out, cells);
-            let mut those = states.iter();
-            for ((part, mean), taken) in met.parts.iter().zip(means.iter()).zip(takes) {
-                let mut left = load(simd, mean);
-                for (branch, state) in part.iter().zip(&mut those) {
-                    left -= state.mean(simd, branch, pressed);
-                }
-                new += load(simd, taken) * left;
-            }
+        for (cells, left) in bunches.by_ref().take(met.bunches) {
+            let new = gathered(simd, out, cells) + load(simd, left);
             scattered(new, out, cells);
-            let pressed = new * half + pressed;
-            let mut those = states.iter_mut();
-            for (part, sum) in met.parts.iter().zip(means) {
-                let mut all = T::Lanes::simd_from(simd, T::default());
-                for (branch, state) in part.iter().zip(&mut those) {
-                    let mean = state.mean(simd, branch, pressed);
-                    all += mean;
-                    state.go_on(simd, mean);
+            let pressed = (new + gathered(simd, own, cells)) * half;
+            let mut all = T::Lanes::simd_from(simd, T::default());
+            for (part, taken) in met.parts.iter().zip(&mut taken) {
+                let pressed = load(simd, taken) * pressed;
+                for (branch, state) in part.iter().zip(&mut states) {
+                    all += state.go_on(simd, branch, pressed);
                 }
-                all.store_array(sum);
             }
+            all.store_array(left);
         }
     }
 }

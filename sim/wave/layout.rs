@@ -96,7 +96,25 @@ pub struct Met<T> {
     /// Bunches.
     pub bunches: usize,
     /// Finish by finish.
-    pub parts: Vec<Vec<StepBranch<T>>>,
+    pub parts: Vec<Vec<Moves<T>>>,
+}
+
+/// A branch as the kernel moves it: `b`, `2 b (2 L / dt)` and `b D dt` of `stencil`.
+#[derive(Clone, Copy, Debug)]
+pub struct Moves<T> {
+    /// Mean velocity by pressure.
+    pub answer: T,
+    /// What its mass keeps of a mean velocity.
+    pub swing: T,
+    /// What its spring takes for a mean velocity.
+    pub pull: T,
+}
+
+impl<T: Real> Moves<T> {
+    fn new(branch: &StepBranch) -> Self {
+        let StepBranch { answer, inertia, spring } = *branch;
+        Self { answer: T::of(answer), swing: T::of(2.0 * answer * inertia), pull: T::of(answer * spring) }
+    }
 }
 
 impl<T> Met<T> {
@@ -148,7 +166,7 @@ impl<T: Real> Layout<T> {
         let mut layout = Self { axes, counts, slabs: Vec::new(), factors: Vec::new() };
         let kinds: Vec<Vec<Kind>> = (0..counts[2]).into_par_iter().map(|slab| layout.kinds(grid, stencil, slab)).collect();
         let mut known = HashMap::new();
-        layout.slabs = kinds.iter().map(|kinds| slab(kinds, counts[0], |four| layout.factors_of(four, &mut known))).collect();
+        layout.slabs = kinds.iter().map(|kinds| slab(kinds, counts[0], |eight| layout.factors_of(eight, &mut known))).collect();
         layout.add_walls(grid, stencil);
         layout.add_fibers(grid, stencil);
         layout
@@ -174,10 +192,11 @@ impl<T: Real> Layout<T> {
     }
 
     /// Index of factors, new ones added.
-    fn factors_of(&mut self, four: [Kind; SIDE_BY_SIDE], known: &mut HashMap<[[u64; 8]; SIDE_BY_SIDE], u32>) -> u32 {
-        let all = four.map(Kind::factors);
-        *known.entry(all.map(|factors| factors.map(f64::to_bits))).or_insert_with(|| {
-            let of = |which: usize| all.map(|factors| T::of(factors[which]));
+    fn factors_of(&mut self, eight: [Kind; SIDE_BY_SIDE], known: &mut HashMap<[[u64; 8]; SIDE_BY_SIDE], u32>) -> u32 {
+        let all = eight.map(|kind| kind.factors().map(T::of));
+        // By the kernel's own numbers: what differs by less than these tell is one and the same, and stays near the processor.
+        *known.entry(all.map(|factors| factors.map(|factor| factor.number().to_bits()))).or_insert_with(|| {
+            let of = |which: usize| all.map(|factors| factors[which]);
             self.factors.push(Factors { own: of(0), neighbors: std::array::from_fn(|side| of(1 + side)), before: of(7) });
             self.factors.len() as u32 - 1
         })
@@ -197,7 +216,7 @@ impl<T: Real> Layout<T> {
         for ((slab, finishes), mut cells) in together {
             cells.sort_by_key(|(cell, _)| *cell);
             let moving =
-                |finish: &FinishIndex| stencil.branches[*finish].iter().filter(|branch| !branch.is_still()).map(StepBranch::cast).collect();
+                |finish: &FinishIndex| stencil.branches[*finish].iter().filter(|branch| !branch.is_still()).map(Moves::new).collect();
             let taken = |walls: &[Wall], finish: FinishIndex| {
                 let area: f64 = walls.iter().filter(|wall| wall.finish == finish).map(|wall| wall.area).sum();
                 T::of(COURANT * area / stencil.mass[walls[0].cell] / (1.0 + stencil.damping(walls[0].cell, |_| true)))
@@ -255,13 +274,13 @@ impl<T: Real> Layout<T> {
         if walls.is_empty() && mass == 1.0 && neighbors.iter().all(|(_, open)| *open == 1.0) {
             return Kind::Whole;
         }
-        // What walls take in the cell's own terms: half of it with the next value, half with the one before.
+        // What walls take in the cell's own terms: half of it with the next value; the other half with the one before where nothing moves, with this one where the last step has left the rest.
         let (damped, still) = (stencil.damping(cell, |_| true), stencil.damping(cell, StepBranch::is_still));
         let tie = COURANT * COURANT / mass;
         let ties: f64 = neighbors.iter().map(|(_, open)| open).sum();
         let factors = [0, 1, 2, 3, 4, 5].map(|side| tie * neighbors[2 * self.axes[side / 2] + side % 2].1 / (1.0 + damped));
         let [r0, r1, b0, b1, s0, s1] = factors;
-        Kind::Cut([(2.0 - tie * ties) / (1.0 + damped), r0, r1, b0, b1, s0, s1, (1.0 - still) / (1.0 + damped)])
+        Kind::Cut([(2.0 - tie * ties - (damped - still)) / (1.0 + damped), r0, r1, b0, b1, s0, s1, (1.0 - still) / (1.0 + damped)])
     }
 }
 

@@ -30,7 +30,6 @@
 use super::admittance::{Admittance, Branch};
 use super::cells::{Cells, Facet};
 use super::fiber::Fill;
-use super::kernel::Real;
 use crate::room::FinishIndex;
 
 /// `c dt / h`. One half makes every factor of a whole cell exact in binary.
@@ -50,7 +49,7 @@ pub struct Stencil {
     /// What of each finish meets each cell, ordered by cell.
     pub walls: Vec<Wall>,
     /// Branches of each finish.
-    pub branches: Vec<Vec<StepBranch<f64>>>,
+    pub branches: Vec<Vec<StepBranch>>,
     /// What fiber takes of the flows through faces, ordered by cell.
     pub drags: Vec<Drag>,
     /// Mass that was lent, in cells.
@@ -83,16 +82,16 @@ pub struct Drag {
 
 /// A branch of a wall as a step sees it.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct StepBranch<T> {
+pub struct StepBranch {
     /// `b` above.
-    pub answer: T,
+    pub answer: f64,
     /// `2 L / dt`.
-    pub inertia: T,
+    pub inertia: f64,
     /// `D dt`: its way is counted in steps.
-    pub spring: T,
+    pub spring: f64,
 }
 
-impl StepBranch<f64> {
+impl StepBranch {
     /// A branch where a step takes so many seconds.
     #[must_use]
     pub fn new(branch: &Branch, step: f64) -> Self {
@@ -104,12 +103,6 @@ impl StepBranch<f64> {
     #[must_use]
     pub fn is_still(&self) -> bool {
         self.inertia == 0.0 && self.spring == 0.0
-    }
-
-    /// In other numbers.
-    #[must_use]
-    pub fn cast<T: Real>(&self) -> StepBranch<T> {
-        StepBranch { answer: T::of(self.answer), inertia: T::of(self.inertia), spring: T::of(self.spring) }
     }
 }
 
@@ -126,7 +119,7 @@ impl Stencil {
         let passive = |wall: &Admittance| {
             wall.branches.iter().filter(|branch| branch.is_passive()).map(|branch| StepBranch::new(branch, step)).collect()
         };
-        let branches: Vec<Vec<StepBranch<f64>>> = walls.iter().map(passive).collect();
+        let branches: Vec<Vec<StepBranch>> = walls.iter().map(passive).collect();
         let (mass, open) = (cells.air.clone(), cells.open.clone());
         let mut stencil = Self { mass, open, step, walls: Vec::new(), branches, drags: Vec::new(), lent: 0.0, closed: 0 };
         stencil.keep_stable(cells.grid.strides());
@@ -172,7 +165,7 @@ impl Stencil {
 
     /// `l area b / (2 M)`, the sum over the walls of a cell and those of their branches that are asked for.
     #[must_use]
-    pub fn damping(&self, cell: usize, is_meant: fn(&StepBranch<f64>) -> bool) -> f64 {
+    pub fn damping(&self, cell: usize, is_meant: fn(&StepBranch) -> bool) -> f64 {
         let answers =
             |wall: &Wall| self.branches[wall.finish].iter().filter(|branch| is_meant(branch)).map(|branch| branch.answer).sum::<f64>();
         let sum: f64 = self.walls_of(cell).iter().map(|wall| wall.area * answers(wall)).sum();

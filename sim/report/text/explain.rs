@@ -8,7 +8,7 @@ use crate::scene::Term;
 
 /// What alone and last mean.
 pub const ALONE_AND_LAST: &str = "Alone: by how many just noticed steps this panel by itself makes the room better than it stands; last: by how many the room gets worse when it is taken down from the finished \
-     plan; that term by term where it can be told from nothing; and the octave whose decay it shortens most, with the percent that T30 grows there without it.";
+     plan; that term by term where it can be told from nothing; and the octave whose decay it shortens most, with the percent that T30 grows there without it. Bass is in what corner panels earn last, where waves were run.";
 
 /// How the order of a curve came about.
 pub const IN_ORDER: &str = "Next in this order comes the panel that adds most to those before it, by paths of the search; what it adds is judged on the fresh trace, which had no part in the order. The first few need \
