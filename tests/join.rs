@@ -244,9 +244,9 @@ impl Exact {
     }
 }
 
-/// How much the level of a diffuse field, which late rays come within a decibel of, is above the exact one away from walls, decibels, by octaves from 63 Hz; and the ratio of the exact energy to that by Waterhouse's
+/// How much the level of a diffuse field, which is what late rays come to, is above the exact one away from walls, decibels, by octaves from 63 Hz; and the ratio of the exact energy to that by Waterhouse's
 /// patterns, its mean over pairs of places and the standard error of that. 48 pairs 0.8 m and more from walls that take 0.1, 1 m and more apart.
-fn away_from_walls() -> [[f64; 3]; 2] {
+pub(crate) fn away_from_walls() -> [[f64; 3]; 2] {
     const ABSORPTION: f64 = 0.1;
     let exact = Exact::new(&read(MIXING), ABSORPTION);
     let size = exact.shoebox.size;

@@ -35,7 +35,7 @@ mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, every sequence in rooms that are named, symmetries
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
 mod invented; // a scene, findings and a plan that were never computed, for pages
-mod join; // low and high joined: energies across the crossover, octaves of known records, exact sums and patterns of walls, findings and plans with waves
+pub(crate) mod join; // low and high joined: energies across the crossover, octaves of known records, exact sums and patterns of walls, findings and plans with waves
 mod landing; // energy that lands on surfaces: solid angles, time of flight, the sum of all bounces
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod leaving; // which way rays leave a source: means over the sphere, beams, walls that face each other

@@ -12,7 +12,7 @@ use super::html::{estimate, list, maybe, table};
 use super::paper;
 use super::plot::{self, Plot};
 use super::svg::{Area, Drawing, Lettering, Look, escape};
-use super::text::explain::{ALONE_AND_LAST, IN_ORDER, MOST_PERCENT, how_many, most, sums};
+use super::text::explain::{ALONE_AND_LAST, CORNERS, IN_ORDER, MOST_PERCENT, corners, how_many, most, sums};
 use super::text::figures::number;
 use super::text::score::known;
 
@@ -22,9 +22,10 @@ pub(super) fn html(plan: &Plan, chart: &str) -> String {
     let Some(curve) = plan.curve.as_ref().filter(|curve| curve.points.len() > 1) else { return String::new() };
     let sums = sums(curve).map_or_else(String::new, |sums| format!("<p>{}</p>\n", escape(&signs(&sums))));
     format!(
-        "<h2>What each panel earns of the score</h2>\n{}<p class=\"quiet\">{}</p>\n{sums}<h2>How many panels it takes</h2>\n{}{chart}{}<p class=\"quiet\">{}</p>\n",
+        "<h2>What each panel earns of the score</h2>\n{}<p class=\"quiet\">{}</p>\n{sums}{}<h2>How many panels it takes</h2>\n{}{chart}{}<p class=\"quiet\">{}</p>\n",
         earnings(plan),
         escape(ALONE_AND_LAST),
+        low_end(plan),
         list(&how_many(curve).iter().map(|sentence| signs(sentence)).collect::<Vec<_>>()),
         counts(curve),
         escape(IN_ORDER)
@@ -57,6 +58,19 @@ fn earnings(plan: &Plan) -> String {
         .chain(["most in".to_owned()])
         .collect();
     format!("<div class=\"scroll\">{}</div>\n", table(&heads.iter().map(String::as_str).collect::<Vec<_>>(), &rows))
+}
+
+/// What corner panels do for the bass; nothing where no waves were run.
+fn low_end(plan: &Plan) -> String {
+    let (heads, rows) = corners(plan);
+    if rows.is_empty() {
+        return String::new();
+    }
+    // A column is of numbers here where it is marked, and of words there.
+    let heads: Vec<String> = heads.iter().map(|head| head.strip_prefix('<').map_or_else(|| format!("#{head}"), str::to_owned)).collect();
+    let rows: Vec<Vec<String>> = rows.iter().map(|row| row.iter().map(|cell| escape(&signs(cell))).collect()).collect();
+    let table = table(&heads.iter().map(String::as_str).collect::<Vec<_>>(), &rows);
+    format!("<h2>What each corner panel does for the bass</h2>\n{table}<p class=\"quiet\">{}</p>\n", escape(CORNERS))
 }
 
 fn counts(curve: &Curve) -> String {

@@ -135,9 +135,25 @@ fn placed(ui: &mut Ui, scene: &Scene, plan: &Plan) {
         ui.add(Label::new(format!("{}, {}: {}.", panel.number, panel.kind, panel.serves)).wrap());
     }
     folded(ui, "What alone and last mean", |ui| remark(ui, explain::ALONE_AND_LAST));
+    corners(ui, plan);
     if let Some(sums) = plan.curve.as_ref().and_then(explain::sums) {
         ui.add(Label::new(sums).wrap());
     }
+}
+
+/// What corner panels do for the bass.
+fn corners(ui: &mut Ui, plan: &Plan) {
+    let (heads, rows) = explain::corners(plan);
+    if rows.is_empty() {
+        return;
+    }
+    section(ui, "What each corner panel does for the bass");
+    let mut table = Table::new(&heads);
+    for row in rows {
+        table.row(row);
+    }
+    table.show(ui);
+    remark(ui, explain::CORNERS);
 }
 
 /// How much is wrong after so many panels.

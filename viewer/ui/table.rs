@@ -1,4 +1,4 @@
-//! Tables of words and numbers whose rows can be chosen: columns as wide as they need, those of words give way where there is no room.
+//! Tables of words and numbers whose rows can be chosen: columns as wide as they need; where there is no room heads take two lines, and columns of words give way.
 //!
 //! Heads follow the pages of the command line: `<` before a head makes a column of words, anything else is a column of numbers.
 
@@ -141,17 +141,30 @@ impl Table {
         }
     }
 
-    /// Natural widths; columns of words give way, the widest first, until the row fits.
+    /// Natural widths; where the row does not fit, heads of numbers take two lines first, then columns of words give way, the widest first.
     fn widths(&self, ui: &Ui) -> Vec<f32> {
         let width = |text: &str| ui.painter().layout_no_wrap(text.to_owned(), table_letters(), INK).size().x.ceil();
         let widest = |column: usize| self.rows.iter().map(|row| width(&row.cells[column])).fold(0.0, f32::max);
-        let mut widths: Vec<f32> = self.heads.iter().enumerate().map(|(column, (head, _))| width(head).max(widest(column))).collect();
-        let space = ui.available_width() - 8.0 - BETWEEN * widths.len().saturating_sub(1) as f32;
+        let column = |(column, (head, is_words)): (usize, &(String, bool))| {
+            let (cells, longest_word) = (widest(column), head.split(' ').map(width).fold(0.0, f32::max));
+            let natural = cells.max(width(head));
+            Column { width: natural, least: if *is_words { NARROW.min(natural) } else { cells.max(longest_word) }, is_words: *is_words }
+        };
+        let mut columns: Vec<Column> = self.heads.iter().enumerate().map(column).collect();
+        let space = ui.available_width() - 8.0 - BETWEEN * columns.len().saturating_sub(1) as f32;
         loop {
-            let excess = widths.iter().sum::<f32>() - space;
-            let words = self.heads.iter().zip(&mut widths).filter(|((_, is_words), width)| *is_words && **width > NARROW);
-            let Some((_, widest)) = words.max_by(|a, b| a.1.total_cmp(b.1)).filter(|_| excess > 0.0) else { return widths };
-            *widest = (*widest - excess.clamp(1.0, 12.0)).max(NARROW);
+            let excess = columns.iter().map(|column| column.width).sum::<f32>() - space;
+            let wide = columns.iter_mut().filter(|column| column.width > column.least);
+            let first = wide.max_by(|a, b| b.is_words.cmp(&a.is_words).then(a.width.total_cmp(&b.width)));
+            let Some(widest) = first.filter(|_| excess > 0.0) else { return columns.iter().map(|column| column.width).collect() };
+            widest.width = (widest.width - excess.clamp(1.0, 12.0)).max(widest.least);
         }
     }
+}
+
+/// How wide a column is, and how narrow it can be.
+struct Column {
+    width: f32,
+    least: f32,
+    is_words: bool,
 }

@@ -32,58 +32,44 @@ pub fn in_rooms(progress: &Progress, rooms: &[Scene], asked: &BassAsked, crossov
         (LONGEST / step_s).ceil() as u64 * seen.room.sources.len() as u64
     };
     progress.begin("waves of the layouts", seen.iter().map(steps).sum());
-    let beside =
-        Beside { asked, crossover, walls: Walls::of(&seen, asked.top_hz), runs: seen.iter().map(|seen| seen.room.sources.len()).sum() };
-    let of_room = |(scene, seen): (&Scene, &Seen)| one(progress, (scene, seen), &beside);
+    let beside = Beside { asked, crossover, runs: seen.iter().map(|seen| seen.room.sources.len()).sum() };
+    let walls = walls(&seen, asked.top_hz);
+    let of_room = |((scene, seen), walls): ((&Scene, &Seen), &Vec<Admittance>)| one(progress, (scene, seen, walls), beside);
     // A room at a time, so that no thread is left with many of them at the end.
-    let heard: Vec<_> = rooms.par_iter().zip(&seen).with_max_len(1).map(of_room).collect();
+    let heard: Vec<_> = rooms.par_iter().zip(&seen).zip(&walls).with_max_len(1).map(of_room).collect();
     heard.into_iter().collect()
 }
 
-/// What walls of some rooms do, each finish fitted once: that takes a fifth of the time of a room.
-struct Walls<'a> {
-    known: Vec<(&'a Finish, Admittance)>,
-    top: f64,
-}
-
-impl<'a> Walls<'a> {
-    fn of(rooms: &'a [Seen], top: f64) -> Self {
-        let mut finishes: Vec<&Finish> = Vec::new();
-        for finish in rooms.iter().flat_map(|seen| &seen.room.finishes) {
-            if !finishes.contains(&finish) {
-                finishes.push(finish);
-            }
-        }
-        Self { known: finishes.into_par_iter().map(|finish| (finish, fitted(finish, top))).collect(), top }
-    }
-
-    fn wall(&self, finish: &Finish) -> Admittance {
-        let same = self.known.iter().find(|(other, _)| *other == finish);
-        same.map_or_else(|| fitted(finish, self.top), |(_, wall)| wall.clone())
-    }
-}
-
-fn fitted(finish: &Finish, top: f64) -> Admittance {
-    fit(finish, 1.2 * top, Draw::NOMINAL).wall
+/// What the walls of some rooms do, room by room; each finish fitted once, since that takes a fifth of the time of a room.
+fn walls(rooms: &[Seen], top: f64) -> Vec<Vec<Admittance>> {
+    let mut finishes: Vec<&Finish> = Vec::new();
+    let mut number = |finish| {
+        finishes.iter().position(|other| *other == finish).unwrap_or_else(|| {
+            finishes.push(finish);
+            finishes.len() - 1
+        })
+    };
+    let numbers: Vec<Vec<usize>> = rooms.iter().map(|seen| seen.room.finishes.iter().map(&mut number).collect()).collect();
+    let fitted: Vec<Admittance> = finishes.into_par_iter().map(|finish| fit(finish, 1.2 * top, Draw::NOMINAL).wall).collect();
+    numbers.iter().map(|room| room.iter().map(|&number| fitted[number].clone()).collect()).collect()
 }
 
 /// What is the same for all rooms, and how many runs there are.
+#[derive(Clone, Copy)]
 struct Beside<'a> {
     asked: &'a BassAsked,
     crossover: Crossover,
-    walls: Walls<'a>,
     runs: usize,
 }
 
 /// One of the rooms.
-fn one(progress: &Progress, (scene, seen): (&Scene, &Seen), beside: &Beside<'_>) -> Result<LowEnd, BassError> {
-    let &Beside { asked, crossover, runs, .. } = beside;
+fn one(progress: &Progress, (scene, seen, walls): (&Scene, &Seen, &[Admittance]), beside: Beside<'_>) -> Result<LowEnd, BassError> {
+    let Beside { asked, crossover, runs } = beside;
     // Who stops it waits for no room to be cut into cells.
     progress.step(0)?;
     let (room, top) = (&seen.room, asked.top_hz);
     check(room, asked)?;
-    let walls: Vec<Admittance> = room.finishes.iter().map(|finish| beside.walls.wall(finish)).collect();
-    let sounding = Sounding::new(seen, &walls, cost::spacing(top, room.medium.speed), top).beside(runs);
+    let sounding = Sounding::new(seen, walls, cost::spacing(top, room.medium.speed), top).beside(runs);
     let (_, listened, ears) = ears(room);
     let hear = |source: &Emitter| {
         let heard = sounding.hear_in(progress, source.position, &ears, &[]).map_err(|silent| BassError::of(&source.name, silent))?;

@@ -2,8 +2,9 @@
 
 use super::columns::{Page, Table};
 use super::figures::{estimate, number, optional_estimate};
+use crate::bands::Band;
 use crate::findings::Estimate;
-use crate::plan::{AfterPanels, Curve, Earnings, Plan};
+use crate::plan::{AfterPanels, Curve, Earnings, Placed, Plan};
 use crate::scene::Term;
 
 /// What alone and last mean.
@@ -87,6 +88,24 @@ pub fn how_many(curve: &Curve) -> Vec<String> {
     vec![most, stop]
 }
 
+/// What figures of corner panels are.
+pub const CORNERS: &str = "By how many percent T30 grows when that panel alone is taken down, by waves, and what that counts in the score: nothing where the bass is within what is asked with it and without. 5 % are \
+     just noticed.";
+
+/// What each corner panel does for the bass: heads of a table, a row for each; no rows where no waves were run.
+#[must_use]
+pub fn corners(plan: &Plan) -> (Vec<String>, Vec<Vec<String>>) {
+    let octaves: Vec<Band> = Band::ALL.into_iter().filter(|band| plan.counts_bass(*band)).collect();
+    let heads = ["no".to_owned(), "<type".to_owned()].into_iter();
+    let heads = heads.chain(octaves.iter().map(|band| format!("{}, %", band.label()))).chain(["bass, steps".to_owned()]);
+    let row = |panel: &Placed| {
+        let bass = panel.earns.last_terms_steps.bass?;
+        let grown = octaves.iter().map(|band| optional_estimate(panel.earns.decay_octaves_percent[*band], 1));
+        Some([panel.number.to_string(), panel.kind.clone()].into_iter().chain(grown).chain([estimate(bass, 1)]).collect())
+    };
+    (heads.collect(), plan.placed.iter().filter_map(row).collect())
+}
+
 /// What each panel earns of the score, and how much is wrong after so many.
 pub(super) fn earnings(page: &mut Page, plan: &Plan) {
     if plan.placed.is_empty() {
@@ -100,6 +119,14 @@ pub(super) fn earnings(page: &mut Page, plan: &Plan) {
     }
     page.table(&table);
     page.paragraph(ALONE_AND_LAST);
+    let (heads, rows) = corners(plan);
+    if !rows.is_empty() {
+        page.section("What each corner panel does for the bass");
+        let mut table = Table::new(&heads);
+        rows.into_iter().for_each(|row| table.row(row));
+        page.table(&table);
+        page.paragraph(CORNERS);
+    }
     if let Some(sums) = plan.curve.as_ref().and_then(sums) {
         page.paragraph(&sums);
     }
