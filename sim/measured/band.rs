@@ -1,0 +1,245 @@
+//! Decay times and clarity of one band of an impulse response.
+//!
+//! **Decay.** The filter runs forward; where bandwidth times decay time is below 16, or no decay time comes out, it runs backward; below 4 there is no decay time. Time begins at the onset moved by the mean delay of the energy that the filter
+//! itself has, later forward, earlier backward: but for terms of second order in the length of its ringing the integrated curve is then that of the unfiltered decay. What the filter
+//! brings before that instant counts as arriving then.
+//!
+//! **Clarity.** The response is cut at 50 ms and 80 ms before it is filtered, and each part keeps its ringing: a share of energies that the delay of the filter does not move. The center time is that of
+//! the filtered energy less the mean delay of the filter.
+//!
+//! **Range.** A range of levels counts where the noise lies 10 dB below its lower limit: 20 dB for EDT, 35 dB for T20, 45 dB for T30; 30 dB for clarity, where the rest beyond the cut is a thousandth.
+//!
+//! *References.* ISO 3382-1:2009, 5.3.3 and annex A; ISO 3382-2:2008, 7.3 on bandwidth times decay time and annex B (read in part, else from memory).
+//!
+//! *Limits.* Of seeded noise that dies away exponentially the mean of T20 and T30 over 30 draws lies within three standard errors of the truth from 125 Hz on (tested). EDT of a band with a product of 16 is long by some percent, as the ringing rounds the beginning.
+
+use super::noise::Cut;
+use super::{Figure, MeasuredBand};
+use crate::dsp::filter::{Direction, Filter};
+use crate::metrics::clarity::Clarity;
+use crate::metrics::decay::{DecayCurve, Fit, Range, Tail, curvature_percent};
+
+/// Bandwidth times decay time from which a filter may run forward, and from which it may be used at all.
+const FORWARD: f64 = 16.0;
+const BACKWARD: f64 = 4.0;
+
+/// Range in dB that clarity needs.
+const CLARITY_DB: f64 = 30.0;
+
+/// Range in dB that a decay time needs.
+fn needed_db(range: Range) -> f64 {
+    10.0 - range.limits().1
+}
+
+/// An impulse response and where it begins.
+#[derive(Clone, Copy, Debug)]
+pub struct Look<'a> {
+    /// Samples.
+    pub response: &'a [f64],
+    /// Its first sample within 20 dB of the largest.
+    pub onset: usize,
+    /// Samples a second.
+    pub rate_hz: f64,
+}
+
+/// A decay on its way from samples to figures.
+struct Decay {
+    backward: bool,
+    /// Energy sample by sample, without noise, with the rest beyond the cut; time begins `lead` samples after its first.
+    energy: Vec<f64>,
+    lead: usize,
+    cut: Cut,
+    peak: f64,
+    curve: Option<DecayCurve>,
+}
+
+impl Look<'_> {
+    /// All frequencies together.
+    #[must_use]
+    pub fn broadband(&self) -> MeasuredBand {
+        let squares: Vec<f64> = self.response[self.onset..].iter().map(|value| value * value).collect();
+        let Some(decay) = Decay::new(&squares, 0, self.rate_hz, 0.5 * self.rate_hz, false) else {
+            return without(None, "no decay stands out of the noise");
+        };
+        let mut told = decay.told(None, None, self.rate_hz);
+        if let Some(clarity) = Clarity::new(&decay.energy, 1.0 / self.rate_hz) {
+            told.set_clarity(decay.range_db(), (clarity.c50_db, clarity.c80_db), clarity.d50, clarity.center_time_s);
+        }
+        told
+    }
+
+    /// What passes a filter; it is missing where the rate is too low for it.
+    #[must_use]
+    pub fn band(&self, filter: Option<&Filter>, nominal_hz: f64) -> MeasuredBand {
+        let Some(filter) = filter else {
+            return without(Some(nominal_hz), "the rate of the record is too low for this band");
+        };
+        let told = |decay: &Decay| decay.told(Some(nominal_hz), Some(filter.width_hz), self.rate_hz);
+        let forward = self.decay(filter, Direction::Forward);
+        let long = forward.as_ref().is_some_and(|decay| told(decay).bandwidth_time.is_some_and(|product| product >= FORWARD));
+        let decay = if long { forward } else { self.decay(filter, Direction::Backward) };
+        let Some(decay) = decay else { return without(Some(nominal_hz), "no decay stands out of the noise") };
+        let mut told = told(&decay);
+        self.add_clarity(filter, &decay, &mut told);
+        told
+    }
+
+    /// The decay of a band.
+    fn decay(&self, filter: &Filter, direction: Direction) -> Option<Decay> {
+        let delay = filter.delay_s() * self.rate_hz;
+        // What rings before the onset has its place, and what a backward run has not filled at the end is left out.
+        let before = (10.0 * delay) as usize;
+        let out = filter.run(&self.padded(before, self.onset, self.response.len()), direction);
+        let (start, lead, end) = match direction {
+            Direction::Forward => (before as f64 + delay, 2.0 * delay, 0.0),
+            Direction::Backward => (before as f64 - delay, 8.0 * delay, 4.0 * delay),
+        };
+        let (start, lead) = (start.round() as usize, lead as usize);
+        let squares: Vec<f64> = out[start.saturating_sub(lead)..out.len().saturating_sub(end as usize)].iter().map(|v| v * v).collect();
+        Decay::new(&squares, lead.min(start), self.rate_hz, filter.width_hz, direction == Direction::Backward)
+    }
+
+    /// Part of the response with what lies before the onset replaced by so many zeros, if it begins there.
+    fn padded(&self, before: usize, from: usize, to: usize) -> Vec<f64> {
+        let mut part = vec![0.0; before];
+        part.extend_from_slice(&self.response[from.min(to)..to]);
+        part
+    }
+
+    /// Clarity of parts cut before they are filtered.
+    fn add_clarity(&self, filter: &Filter, decay: &Decay, told: &mut MeasuredBand) {
+        let at = |limit_s: f64| {
+            let split = (self.onset + (limit_s * self.rate_hz).round() as usize).min(self.response.len());
+            let ringing = (20.0 / filter.width_hz * self.rate_hz) as usize;
+            let mut early = self.padded(0, self.onset, split);
+            early.resize(early.len() + ringing, 0.0);
+            let early: f64 = filter.run(&early, Direction::Forward).iter().map(|value| value * value).sum();
+            let late = filter.run(&self.padded(0, split, self.response.len()), Direction::Forward);
+            let moved = (split - self.onset) as f64 - filter.delay_s() * self.rate_hz;
+            let kept = late.iter().enumerate().map(|(index, value)| value * value * decay.cut.share(index as f64 + moved));
+            Clarity::new(&[early, kept.sum::<f64>() + decay.cut.beyond()], limit_s)
+        };
+        let whole = Clarity::new(&decay.energy, 1.0 / self.rate_hz);
+        let (Some(fifty), Some(eighty), Some(whole)) = (at(0.050), at(0.080), whole) else { return };
+        let center_time_s = whole.center_time_s - decay.lead as f64 / self.rate_hz;
+        told.set_clarity(decay.range_db(), (fifty.c50_db, eighty.c80_db), fifty.d50, center_time_s);
+    }
+}
+
+impl Decay {
+    /// The decay of squared samples, of which the first `lead` come before time begins.
+    fn new(squares: &[f64], lead: usize, rate_hz: f64, width_hz: f64, backward: bool) -> Option<Self> {
+        if squares.len() <= lead {
+            return None;
+        }
+        let cut = Cut::find(&squares[lead..], rate_hz, width_hz)?;
+        let kept = (lead + cut.place.ceil() as usize).min(squares.len());
+        let weighed = squares[..kept].iter().enumerate().map(|(index, square)| square * cut.share(index as f64 - lead as f64));
+        let energy: Vec<f64> = weighed.chain(cut.rest()).collect();
+        let mut from_start = energy[lead..].to_vec();
+        *from_start.first_mut()? += energy[..lead].iter().sum::<f64>();
+        let curve = DecayCurve::new(&from_start, 1.0 / rate_hz, Tail::Ignored).ok();
+        let peak = squares.iter().copied().fold(0.0, f64::max);
+        Some(Self { backward, energy, lead, cut, peak, curve })
+    }
+
+    /// Largest sample re the noise, dB; `None` where the record ends before its noise.
+    fn peak_to_noise_db(&self) -> Option<f64> {
+        (self.cut.noise > 0.0).then(|| 10.0 * (self.peak / self.cut.noise).log10())
+    }
+
+    /// How far the decay falls before noise or end, dB.
+    fn range_db(&self) -> f64 {
+        let integrated = 10.0 * (self.energy.iter().sum::<f64>() / self.cut.beyond()).log10();
+        self.peak_to_noise_db().map_or(integrated, |peak| peak.min(integrated))
+    }
+
+    /// A fit, or why there is none.
+    fn fit(&self, range: Range) -> Result<Fit, String> {
+        let (reach, needed) = (self.range_db(), needed_db(range));
+        if reach < needed {
+            let what = if self.cut.noise > 0.0 { "noise" } else { "the end of the record" };
+            return Err(format!("{reach:.0} dB down to {what}; {} needs {needed:.0} dB", range.name()));
+        }
+        let curve = self.curve.as_ref().ok_or_else(|| "no energy arrives".to_owned())?;
+        curve.fit(range).map_err(|error| error.to_string())
+    }
+
+    /// All but clarity.
+    fn told(&self, nominal_hz: Option<f64>, width_hz: Option<f64>, rate_hz: f64) -> MeasuredBand {
+        let late_decay_s = 6.0 * std::f64::consts::LN_10 / (self.cut.rate * rate_hz);
+        let mut fits = [Range::Early, Range::Twenty, Range::Thirty].map(|range| self.fit(range));
+        let longest = fits.iter().rev().find_map(|fit| fit.as_ref().ok().map(|fit| fit.time_s)).unwrap_or(late_decay_s);
+        let product = width_hz.map(|width| width * longest);
+        if let Some(product) = product.filter(|product| *product < BACKWARD) {
+            let reason =
+                format!("width of the band times decay time is {product:.1}, below {BACKWARD:.0}: the filter rings as long as the room");
+            fits = fits.map(|_| Err(reason.clone()));
+        }
+        let figure = |fit: &Result<Fit, String>, of: fn(&Fit) -> f64| match fit {
+            Ok(fit) => Figure::known(of(fit)),
+            Err(reason) => Figure::missing(reason.as_str()),
+        };
+        let [early, twenty, thirty] = &fits;
+        let curvature = match (twenty, thirty) {
+            (Ok(twenty), Ok(thirty)) => Figure::known(curvature_percent(twenty.time_s, thirty.time_s)),
+            (Err(reason), _) | (_, Err(reason)) => Figure::missing(reason.as_str()),
+        };
+        MeasuredBand {
+            peak_to_noise_db: self.peak_to_noise_db().map_or_else(|| Figure::missing("the record ends before its noise"), Figure::known),
+            range_db: Figure::known(self.range_db()),
+            cut_s: Some(self.cut.place / rate_hz),
+            late_decay_s: Some(late_decay_s),
+            bandwidth_time: product,
+            backward: self.backward,
+            edt_s: figure(early, |fit| fit.time_s),
+            t20_s: figure(twenty, |fit| fit.time_s),
+            t30_s: figure(thirty, |fit| fit.time_s),
+            t20_nonlinearity_permille: figure(twenty, |fit| fit.xi_permille),
+            t30_nonlinearity_permille: figure(thirty, |fit| fit.xi_permille),
+            curvature_percent: curvature,
+            ..without(nominal_hz, "nothing arrives")
+        }
+    }
+}
+
+impl MeasuredBand {
+    /// Sets clarity at 50 and 80 ms, definition and center time, if the range of the record bears them.
+    fn set_clarity(&mut self, range_db: f64, (c50_db, c80_db): (Option<f64>, Option<f64>), d50: f64, center_time_s: f64) {
+        let figure = |value: Option<f64>| match value {
+            _ if range_db < CLARITY_DB => {
+                Figure::missing(format!("{range_db:.0} dB down to noise or end; clarity needs {CLARITY_DB:.0} dB"))
+            }
+            Some(value) => Figure::known(value),
+            None => Figure::missing("nothing comes later"),
+        };
+        self.c50_db = figure(c50_db);
+        self.c80_db = figure(c80_db);
+        self.d50 = figure(Some(d50));
+        self.center_time_ms = figure(Some(1000.0 * center_time_s));
+    }
+}
+
+/// A band that says nothing.
+fn without(nominal_hz: Option<f64>, reason: &str) -> MeasuredBand {
+    let missing = || Figure::missing(reason);
+    MeasuredBand {
+        nominal_hz,
+        peak_to_noise_db: missing(),
+        range_db: missing(),
+        cut_s: None,
+        late_decay_s: None,
+        bandwidth_time: None,
+        backward: false,
+        edt_s: missing(),
+        t20_s: missing(),
+        t30_s: missing(),
+        t20_nonlinearity_permille: missing(),
+        t30_nonlinearity_permille: missing(),
+        curvature_percent: missing(),
+        c50_db: missing(),
+        c80_db: missing(),
+        d50: missing(),
+        center_time_ms: missing(),
+    }
+}

@@ -1,0 +1,104 @@
+//! What speaks against a record as such: clipped, hum of the mains in it, nothing on it.
+//!
+//! **Clipping**: at least three samples in a row at the one largest value, of either sign; each such run counts. **Hum**: in the quiet end of the record, under a Hann window, a line at 50 or 60 Hz or one of
+//! their multiples below 300 Hz (which both have), 15 dB above the median of the lines about it (the power of noise passes that in one of a billion places). **Silence**: no sample above -120 dB re full scale.
+//!
+//! *References.* Elementary statistics: the power of one line of noise is distributed exponentially, with a median of ln 2 of its mean.
+//!
+//! *Limits.* Hum takes 0.4 s of quiet. A limiter that bends instead of clips leaves no runs.
+
+use realfft::RealFftPlanner;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Shortest run that counts as clipped, samples.
+const RUN: usize = 3;
+
+/// Least and longest quiet end that is looked at for hum, seconds.
+const QUIET_S: (f64, f64) = (0.4, 4.0);
+
+/// How far above its neighbors a line stands, dB.
+const LINE_DB: f64 = 15.0;
+
+/// Multiples of the mains that are looked at lie below this, Hz: the first that 50 and 60 Hz share.
+const SHARED_HZ: f64 = 300.0;
+
+/// Pressure of silence re full scale: -120 dB.
+const SILENCE: f64 = 1e-6;
+
+/// Something that speaks against a record.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case", tag = "kind", deny_unknown_fields)]
+pub enum Hint {
+    /// Runs of samples at one largest value.
+    Clipped {
+        /// How many runs.
+        runs: usize,
+        /// The longest, samples.
+        longest_samples: usize,
+    },
+    /// The mains are heard in the noise.
+    Hum {
+        /// Frequency of the mains.
+        mains_hz: f64,
+        /// The line that stands out most.
+        line_hz: f64,
+        /// How far it stands above the noise about it.
+        above_noise_db: f64,
+    },
+    /// Nothing above -120 dB re full scale.
+    Silent,
+}
+
+/// What speaks against a record whose `quiet` part holds no more than noise.
+#[must_use]
+pub fn hints(record: &[f64], quiet: &[f64], rate_hz: f64) -> Vec<Hint> {
+    if record.iter().all(|value| value.abs() < SILENCE) {
+        return vec![Hint::Silent];
+    }
+    clipped(record).into_iter().chain([50.0, 60.0].into_iter().filter_map(|mains| hum(quiet, rate_hz, mains))).collect()
+}
+
+/// Runs at the largest value.
+fn clipped(record: &[f64]) -> Option<Hint> {
+    let largest = record.iter().fold(0.0_f64, |largest, value| largest.max(value.abs()));
+    let equal = |a: &f64, b: &f64| a == b && a.abs() >= largest;
+    let long = || record.chunk_by(equal).filter(|run| run.len() >= RUN && run[0].abs() >= largest).map(<[f64]>::len);
+    long().max().map(|longest_samples| Hint::Clipped { runs: long().count(), longest_samples })
+}
+
+/// The multiple of the mains that stands out most.
+fn hum(quiet: &[f64], rate_hz: f64, mains_hz: f64) -> Option<Hint> {
+    let quiet = &quiet[quiet.len().saturating_sub((QUIET_S.1 * rate_hz) as usize)..];
+    if (quiet.len() as f64) < QUIET_S.0 * rate_hz {
+        return None;
+    }
+    let power = power(quiet);
+    let line_width = rate_hz / quiet.len() as f64;
+    let strongest = |multiple: u32| {
+        let line_hz = mains_hz * f64::from(multiple);
+        let middle = (line_hz / line_width).round() as usize;
+        let near = power.get(middle.checked_sub(1)?..middle + 2)?.iter().copied().fold(0.0, f64::max);
+        let below = power.get(middle.saturating_sub(27)..middle.saturating_sub(3))?;
+        let mut about: Vec<f64> = below.iter().chain(power.get(middle + 4..middle + 28)?).copied().collect();
+        about.sort_by(f64::total_cmp);
+        let median = *about.get(about.len() / 2)?;
+        (near > 0.0 && median > 0.0).then(|| (line_hz, 10.0 * (near / median).log10()))
+    };
+    let lines = (1..).take_while(|multiple| mains_hz * f64::from(*multiple) < SHARED_HZ).filter_map(strongest);
+    let (line_hz, above_noise_db) = lines.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    (above_noise_db >= LINE_DB).then_some(Hint::Hum { mains_hz, line_hz, above_noise_db })
+}
+
+/// Power of each line under a Hann window.
+fn power(samples: &[f64]) -> Vec<f64> {
+    let length = samples.len();
+    let turn = std::f64::consts::TAU / length as f64;
+    let mut windowed: Vec<f64> = samples.iter().enumerate().map(|(index, value)| value * (1.0 - (turn * index as f64).cos())).collect();
+    let transform = RealFftPlanner::new().plan_fft_forward(length);
+    let mut lines = transform.make_output_vec();
+    match transform.process(&mut windowed, &mut lines) {
+        Ok(()) => lines.iter().map(|line| line.norm_sqr()).collect(),
+        Err(_) => Vec::new(),
+    }
+}
