@@ -2,6 +2,10 @@
 
 use roomwright::bands::Band;
 use roomwright::dsp::filter::{Direction, Filter, THIRDS, third_center, third_nominal};
+use roomwright::dsp::recorded::{LEAD_S, deconvolve};
+use roomwright::dsp::resample::stretched;
+use roomwright::dsp::sweep::{Sweep, SweepError};
+use roomwright::dsp::transform::{quick_length, signal, spectrum};
 use roomwright::measured::band::Look;
 use roomwright::measured::{Hint, MeasuredBand, Unusable, measure};
 use roomwright::random::{Purpose, Stream};
@@ -312,4 +316,138 @@ fn keeps_hints_to_what_is_there() {
     );
     assert!(clipped && hum && found.len() == 2, "{found:?}");
     assert_eq!(roomwright::measured::hints::hints(&[1e-7; 100], &[], RATE), [Hint::Silent]);
+}
+
+// Sweeps.
+
+/// A sweep of 5 s, twice, with 2.5 s of silence.
+fn sweep(rate_hz: f64) -> Sweep {
+    Sweep { silence_s: 2.5, ..Sweep::new(20.0, 20_000.0, 5.0, rate_hz) }
+}
+
+/// The linear convolution of two signals.
+fn convolved(a: &[f64], b: &[f64]) -> Vec<f64> {
+    let length = quick_length(a.len() + b.len());
+    let (mut lines, others) = (spectrum(a, length), spectrum(b, length));
+    lines.iter_mut().zip(others).for_each(|(line, other)| *line *= other);
+    let mut all = signal(lines, length);
+    all.truncate(a.len() + b.len());
+    all
+}
+
+/// Delays in seconds and amplitudes of the direct sound and six reflections.
+const ARRIVALS: [(f64, f64); 7] =
+    [(0.0, 1.0), (0.0031, -0.6), (0.0058, 0.45), (0.0104, 0.7), (0.0167, -0.3), (0.0249, 0.25), (0.0382, 0.2)];
+
+/// When the tail begins, and its decay time, seconds.
+const TAIL: (f64, f64) = (0.050, 0.4);
+
+/// What a recorder with a clock so many parts in a million fast makes of the sweep in a room of sparse reflections and a tail, with 1 % of second harmonic before the room
+/// and noise 40 dB below the sweep, after a lead-in.
+fn recorded(drift_ppm: f64, lead_in_s: f64) -> Vec<f64> {
+    let rate = RATE * (1.0 + 1e-6 * drift_ppm);
+    let played: Vec<f64> = sweep(rate).signal().iter().map(|value| f64::from(*value)).collect();
+    let amplitude = 10.0_f64.powf(-1.5);
+    // A sine of this amplitude squared has half of its square at twice the frequency.
+    let driven: Vec<f64> = played.iter().map(|value| value + 0.02 / amplitude * value * value).collect();
+    let mut room = vec![0.0; (0.9 * rate) as usize];
+    for (delay, level) in ARRIVALS {
+        room[(delay * rate).round() as usize] += level;
+    }
+    let begin = (TAIL.0 * rate) as usize;
+    for (index, value) in noise(21, 0, room.len() - begin).into_iter().enumerate() {
+        room[begin + index] += 0.05 * value * (-6.907_755 / TAIL.1 * index as f64 / rate).exp();
+    }
+    let mut out = vec![0.0; (lead_in_s * rate) as usize];
+    out.extend(convolved(&driven, &room));
+    let power = out.iter().map(|value| value * value).sum::<f64>() / (2.0 * 5.0 * rate);
+    let hiss = noise(22, 0, out.len());
+    out.iter().zip(hiss).map(|(value, hiss)| value + 0.01 * power.sqrt() * hiss).collect()
+}
+
+#[test]
+fn exact_room_comes_back_out_of_a_sweep() {
+    for (drift_ppm, lead_in_s) in [(50.0, 0.7321), (-50.0, 0.0), (0.0, 3.0)] {
+        let found = deconvolve(&recorded(drift_ppm, lead_in_s), &sweep(RATE)).expect("the sweep is found");
+        let drift = found.drift_ppm.expect("two repeats");
+        assert!((drift - drift_ppm).abs() < 1.0, "{drift}");
+        assert!((found.start_s - lead_in_s).abs() < 1e-3, "{}", found.start_s);
+        assert_eq!(found.responses.len(), 2);
+        // Energy within half a millisecond of an instant, and where it is loudest.
+        let place = |delay: f64| ((LEAD_S + delay) * RATE).round() as usize;
+        let near = |delay: f64| place(delay) - 24..place(delay) + 25;
+        let peak = |delay: f64| near(delay).max_by(|a, b| found.average[*a].abs().total_cmp(&found.average[*b].abs())).expect("samples");
+        let energy = |delay: f64| near(delay).map(|index| found.average[index].powi(2)).sum::<f64>();
+        for (delay, level) in ARRIVALS {
+            let seen = (peak(delay) as f64 - peak(0.0) as f64) / RATE;
+            assert!((seen - delay).abs() < 1e-4, "{drift_ppm} ppm: {seen} s for {delay} s");
+            let off = 10.0 * (energy(delay) / energy(0.0)).log10() - 20.0 * level.abs().log10();
+            assert!(off.abs() < 1.0, "{drift_ppm} ppm: {off:.2} dB off at {delay} s");
+        }
+        let tail = look(&found.average[place(TAIL.0)..]).broadband();
+        let time = tail.t30_s.value.unwrap_or_else(|| panic!("{tail:?}"));
+        assert!((time / TAIL.1 - 1.0).abs() < 0.03, "{drift_ppm} ppm: {time} s");
+        // 1 % of second harmonic before the room is -40 dB of the response; of the others there is none.
+        let second = found.distortion[0].share_db.expect("above the noise");
+        assert!((second + 40.0).abs() < 1.0, "{second} dB");
+        assert!(found.distortion[1..].iter().all(|one| one.share_db.is_none_or(|share| share < -60.0)), "{:?}", found.distortion);
+    }
+}
+
+#[test]
+fn exact_nothing_between_loudspeaker_and_microphone() {
+    let sweep = Sweep { repeats: 1, ..sweep(RATE) };
+    let played: Vec<f64> = sweep.signal().iter().map(|value| f64::from(*value)).collect();
+    assert_eq!(played.len(), 360_000);
+    let largest = played.iter().fold(0.0_f64, |largest, value| largest.max(value.abs()));
+    assert!((20.0 * largest.log10() + 30.0).abs() < 0.01, "{largest}");
+    // f1 L (e^(T / L) - 1) periods, each with two crossings of zero.
+    let crossings = played.windows(2).filter(|pair| pair[0] * pair[1] < 0.0).count() as f64;
+    assert!((crossings / (2.0 * sweep.stretch_s() * (20_000.0 - 20.0)) - 1.0).abs() < 1e-3, "{crossings}");
+    let found = deconvolve(&played, &sweep).expect("the sweep is found");
+    assert!(found.drift_ppm.is_none() && found.start_s < 1e-3);
+    // Flat where the sweep was.
+    let lines = spectrum(&found.average, quick_length(found.average.len()));
+    let line_hz = RATE / quick_length(found.average.len()) as f64;
+    for (index, line) in lines.iter().enumerate() {
+        if (100.0..18_000.0).contains(&(index as f64 * line_hz)) {
+            assert!((20.0 * line.norm().log10()).abs() < 0.1, "{} Hz: {}", index as f64 * line_hz, line.norm());
+        }
+    }
+}
+
+#[test]
+fn keeps_other_sweeps_and_noise_apart() {
+    let ours = sweep(RATE);
+    let error = |recording: &[f64]| deconvolve(recording, &ours).err();
+    let of = |sweep: Sweep| sweep.signal().iter().map(|value| f64::from(*value)).collect::<Vec<f64>>();
+    let others = [
+        Sweep { seconds: 6.0, ..ours },
+        Sweep { seconds: 5.05, ..ours },
+        Sweep { seconds: 10.0, silence_s: 4.0, ..ours },
+        Sweep { low_hz: 50.0, ..ours },
+        Sweep { high_hz: 16_000.0, ..ours },
+        Sweep { silence_s: 4.0, ..ours },
+    ];
+    for other in others {
+        let mut recording = of(other);
+        for (value, hiss) in recording.iter_mut().zip(noise(31, 0, 2_000_000)) {
+            *value += 1e-4 * hiss;
+        }
+        assert_eq!(error(&recording), Some(SweepError::Another), "{other:?}");
+    }
+    assert_eq!(error(&noise(32, 0, 800_000)), Some(SweepError::NotFound));
+    assert_eq!(error(&vec![0.0; 800_000]), Some(SweepError::NotFound));
+    assert_eq!(error(&[0.0; 800]), Some(SweepError::TooShort));
+    assert_eq!(error(&vec![f64::NAN; 800_000]), Some(SweepError::Unsound));
+    assert!(matches!(deconvolve(&[], &Sweep { high_hz: 30_000.0, ..ours }), Err(SweepError::Range { .. })));
+    assert_eq!(deconvolve(&[], &Sweep { repeats: 0, ..ours }), Err(SweepError::Lengths));
+}
+
+#[test]
+fn exact_sine_by_another_clock() {
+    let sine = |step: f64| (0..4000).map(|index| (1.2566 * step * f64::from(index)).sin()).collect::<Vec<f64>>();
+    let ratio = 1.000_05;
+    let worst = stretched(&sine(1.0), ratio).iter().zip(sine(ratio)).skip(64).take(3800).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+    assert!(worst < 1e-4, "{worst}");
 }

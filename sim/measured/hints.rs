@@ -7,9 +7,10 @@
 //!
 //! *Limits.* Hum takes 0.4 s of quiet. A limiter that bends instead of clips leaves no runs.
 
-use realfft::RealFftPlanner;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+
+use crate::dsp::transform::spectrum;
 
 /// Shortest run that counts as clipped, samples.
 const RUN: usize = 3;
@@ -94,11 +95,6 @@ fn hum(quiet: &[f64], rate_hz: f64, mains_hz: f64) -> Option<Hint> {
 fn power(samples: &[f64]) -> Vec<f64> {
     let length = samples.len();
     let turn = std::f64::consts::TAU / length as f64;
-    let mut windowed: Vec<f64> = samples.iter().enumerate().map(|(index, value)| value * (1.0 - (turn * index as f64).cos())).collect();
-    let transform = RealFftPlanner::new().plan_fft_forward(length);
-    let mut lines = transform.make_output_vec();
-    match transform.process(&mut windowed, &mut lines) {
-        Ok(()) => lines.iter().map(|line| line.norm_sqr()).collect(),
-        Err(_) => Vec::new(),
-    }
+    let windowed: Vec<f64> = samples.iter().enumerate().map(|(index, value)| value * (1.0 - (turn * index as f64).cos())).collect();
+    spectrum(&windowed, length).iter().map(num_complex::Complex::norm_sqr).collect()
 }

@@ -1,0 +1,53 @@
+//! Real Fourier transforms of a convenient length.
+//!
+//! *References.* Crate `realfft`; scaling: forward as it is, back divided by the length.
+//!
+//! *Limits.* Whole signals at once, in memory.
+
+use num_complex::Complex64;
+use realfft::RealFftPlanner;
+
+/// The least even length of at least `length` that has no prime factor above 5: transforms of it are quick.
+#[must_use]
+pub fn quick_length(length: usize) -> usize {
+    let is_quick = |length: &usize| {
+        let mut rest = *length;
+        for prime in [2, 3, 5] {
+            while rest.is_multiple_of(prime) {
+                rest /= prime;
+            }
+        }
+        rest == 1
+    };
+    (length.max(2).next_multiple_of(2)..).step_by(2).find(is_quick).unwrap_or(length)
+}
+
+/// Spectrum of a signal filled up with zeros to `length` (or cut), `length / 2 + 1` lines.
+#[must_use]
+pub fn spectrum(signal: &[f64], length: usize) -> Vec<Complex64> {
+    let transform = RealFftPlanner::new().plan_fft_forward(length);
+    let mut samples = signal[..signal.len().min(length)].to_vec();
+    samples.resize(length, 0.0);
+    let mut lines = transform.make_output_vec();
+    match transform.process(&mut samples, &mut lines) {
+        Ok(()) => lines,
+        // Only lengths that do not fit are refused, and these fit.
+        Err(error) => unreachable!("{error}"),
+    }
+}
+
+/// The signal of `length` samples that has this spectrum. Lines at 0 Hz and half the rate count as real.
+#[must_use]
+pub fn signal(mut lines: Vec<Complex64>, length: usize) -> Vec<f64> {
+    let transform = RealFftPlanner::new().plan_fft_inverse(length);
+    let last = lines.len() - 1;
+    lines[0].im = 0.0;
+    if length.is_multiple_of(2) {
+        lines[last].im = 0.0;
+    }
+    let mut samples = transform.make_output_vec();
+    match transform.process(&mut lines, &mut samples) {
+        Ok(()) => samples.iter().map(|value| value / length as f64).collect(),
+        Err(error) => unreachable!("{error}"),
+    }
+}
