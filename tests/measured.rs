@@ -199,13 +199,16 @@ fn exact_decays_in_steady_noise() {
     // Mean over 30 seeds within three standard errors of the truth, or within 0.5 %, which is what the compensation may be off by.
     for (floor_db, seconds) in [(-50.0, 1.2), (-50.0, 0.8), (-60.0, 1.2), (-70.0, 2.0)] {
         let found: Vec<_> = (0..30).map(|seed| look(&decaying(seed, 0.5, floor_db, seconds)).broadband()).collect();
-        for (name, of) in [("T20", (|band| band.t20_s.value) as fn(&MeasuredBand) -> Option<f64>), ("T30", |band| band.t30_s.value)] {
+        for (name, of) in [("T20", (|band| band.t20_s.value) as Told), ("T30", |band| band.t30_s.value)] {
             let values: Vec<f64> = found.iter().filter_map(of).collect();
             let (mean, error) = mean_and_error(&values);
             assert!(values.len() == 30 && (mean - 0.5).abs() < (3.0 * error).max(0.0025), "{name} over {floor_db} dB: {mean} +- {error}");
         }
     }
 }
+
+/// A figure of a band.
+type Told = fn(&MeasuredBand) -> Option<f64>;
 
 fn mean_and_error(values: &[f64]) -> (f64, f64) {
     let count = values.len() as f64;
@@ -231,7 +234,7 @@ fn exact_decays_of_bands_of_noise() {
         let filter = Filter::octave(band, RATE).expect("the rate is high enough");
         let found: Vec<_> = (0..30).map(|seed| look(&decaying(seed, time, -80.0, 2.0 * time)).band(Some(&filter), 0.0)).collect();
         assert_eq!(found.iter().filter(|one| one.backward == backward).count(), 30, "{} at {time} s", band.label());
-        let rows: [(&str, f64, fn(&MeasuredBand) -> Option<f64>); 5] = [
+        let rows: [(&str, f64, Told); 5] = [
             ("EDT", time, |band| band.edt_s.value),
             ("T20", time, |band| band.t20_s.value),
             ("T30", time, |band| band.t30_s.value),

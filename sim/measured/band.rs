@@ -11,7 +11,8 @@
 //!
 //! *References.* ISO 3382-1:2009, 5.3.3 and annex A; ISO 3382-2:2008, 7.3 on bandwidth times decay time and annex B (read in part, else from memory).
 //!
-//! *Limits.* Of seeded noise that dies away exponentially the mean of T20 and T30 over 30 draws lies within three standard errors of the truth from 125 Hz on (tested). EDT of a band with a product of 16 is long by some percent, as the ringing rounds the beginning.
+//! *Limits.* Of seeded noise that dies away exponentially the mean of T20, T30, definition and center time over 30 draws lies within three standard errors of the truth from 125 Hz on, that of EDT from 500 Hz on (tested). Below, a band
+//! has few degrees of freedom in 10 dB: at 125 Hz and 0.5 s single values of EDT scatter by a fifth and their mean is 0.56 s, with an error of 0.02 s.
 
 use super::noise::Cut;
 use super::{Figure, MeasuredBand};
