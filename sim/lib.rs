@@ -42,6 +42,7 @@ pub mod absorbers;
 pub mod air;
 pub mod bands;
 pub mod directivity;
+pub mod dsp;
 pub mod files;
 pub mod findings;
 pub mod geometry;
