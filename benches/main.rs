@@ -8,6 +8,7 @@
 mod absorbers; // build-ups and table rows -> finishes by angle
 mod attic; // the room that all figures are for: bare, hung, furnished
 mod convergence; // what aimed rays save, by more and more of them: only when asked for by name
+mod convolve; // half a minute of stereo through a response of two seconds, whole and live
 mod crowd; // ten thousand triangles: read, built, traced, heard
 #[path = "../viewer/crowd.rs"]
 mod crowd_scene; // the hall of boxes that the viewer is timed with
@@ -39,6 +40,7 @@ fn main() {
     drag::benches(&mut criterion);
     crowd::benches(&mut criterion);
     wave::benches(&mut criterion);
+    convolve::benches(&mut criterion);
     place::benches(&mut criterion);
     place::searches();
     place::commands();

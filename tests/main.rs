@@ -18,6 +18,7 @@ mod completeness; // no specular path missed or made up: random rooms against ev
 mod coupled; // two rooms with an opening between them: both rates of decay
 mod cutting; // cutting plans: sheets, roll and lengths against instances whose least is known by how they were made
 mod determinism; // same scene and seed: same bytes whatever the number of threads
+mod dsp; // signals: WAV files against another writer and reader, broken ones by the thousand; convolution against sums and transforms in f64
 mod early_response; // the first sound summed with its phases: closed form of a box, no jump where images end, what makes a level
 mod edges; // sound bent round edges: exact half-planes, a rigid plate by boundary elements, what a room's edges are and who sees them
 mod edit; // changes of a scene text: what was meant and nothing else
