@@ -417,7 +417,7 @@ pub(crate) fn plan() -> Plan {
         placed: vec![
             placed(1, "west", "flat", "hot spot", "first bounce from left to desk"),
             placed(2, "sloped ceiling", "cloud", "hot spot", "ceiling bounce from left to desk"),
-            placed(3, "north", "corner", "corner", "low end, by common practice: its bass is not computed"),
+            with_bass(placed(3, "north", "corner", "corner", "low end, by common practice: its bass is not computed")),
         ],
         left_over: vec![("panel 50".to_owned(), 4), ("panel 100".to_owned(), 0), ("trap".to_owned(), 1)],
         stopped_because: "the next panel would earn less than its error".to_owned(),
@@ -435,6 +435,14 @@ pub(crate) fn plan() -> Plan {
         curve: Some(curve(&[2, 1, 3])),
         notes: vec!["Corner panels stand by common practice: their bass is not computed.".to_owned()],
     }
+}
+
+/// A corner panel with what waves tell of it.
+fn with_bass(mut panel: Placed) -> Placed {
+    panel.earns.last_terms_steps.bass = Some(about(0.4, 0.0));
+    panel.earns.decay_octaves_percent[Band::new(0)] = Some(about(2.4, 0.0));
+    panel.earns.decay_octaves_percent[Band::new(1)] = Some(about(4.1, 0.3));
+    panel
 }
 
 /// Invented worth of a panel in the score.

@@ -49,7 +49,7 @@ pub struct Earnings {
     pub last_terms_steps: Terms<Option<Estimate>>,
     /// By how many steps this panel by itself makes the room better than it stands.
     pub alone_steps: Estimate,
-    /// By how many percent T30 grows without it, octave by octave, mean of the judged pairs; `null` in octaves that are not judged. Of corner panels also in those of [`super::Plan::bass_octaves`], by waves.
+    /// By how many percent T30 grows without it, octave by octave, mean of the judged pairs; `null` in octaves that are not judged. Of corner panels also in those of `bass_octaves`, by waves.
     pub decay_octaves_percent: Bands<Option<Estimate>>,
 }
 
