@@ -3,7 +3,7 @@
 use roomwright::findings::{Basis, Findings};
 use roomwright::hanging::from_panels;
 use roomwright::progress::Progress;
-use roomwright::scene::Scene;
+use roomwright::scene::{Scene, StockKind};
 use roomwright::study::{BassAsked, BassRun, MEMORY, PositionsAsked};
 
 use super::*;
@@ -179,8 +179,9 @@ fn keeps_plan_and_places_by_the_waves_of_the_low_end() {
     assert_eq!(by_waves, study::place_with(&Progress::new(), &scene, Some(&COARSE)).unwrap().plan, "as the command line plans it");
     let told = by_waves.after.bass.as_ref().unwrap();
     assert!(by_waves.before.bass.is_some() && !by_waves.placed.is_empty() && !by_waves.bass_octaves.is_empty());
-    // Both rules of thumb are run for the score.
-    let runs = told.cost.runs + 2 * scene.sources.len();
+    // Both rules of thumb are run for the score, and the plan without each corner panel that there may be.
+    let corners: usize = scene.stock.iter().filter(|kind| kind.kind == StockKind::Corner).map(|kind| kind.count as usize).sum();
+    let runs = told.cost.runs + (2 + corners) * scene.sources.len();
     assert_eq!((plan.runs, plan.cells, plan.cell_m), (runs, told.cost.cells, told.cost.cell_m), "as it was told before");
     let asked = PositionsAsked { step_m: Some(0.5), ..PositionsAsked::default() };
     send(&mut app, Command::Begin(Errand::Positions(asked.clone(), Some(COARSE))));
