@@ -187,7 +187,7 @@ fn plain(cause: &io::Error) -> String {
         io::ErrorKind::PermissionDenied => "permission denied".into(),
         io::ErrorKind::IsADirectory => "it is a folder, not a file".into(),
         io::ErrorKind::NotADirectory | io::ErrorKind::AlreadyExists => "a file stands where a folder is needed".into(),
-        io::ErrorKind::FileTooLarge => "it is too long to be a scene".into(),
+        io::ErrorKind::FileTooLarge => "it is longer than anything that is read here".into(),
         io::ErrorKind::StorageFull => "the disk is full".into(),
         io::ErrorKind::ReadOnlyFilesystem => "the disk is read-only".into(),
         _ => cause.to_string(),
@@ -236,6 +236,17 @@ pub fn read_text(disk: &dyn Disk, path: &Path) -> Result<String, FileError> {
         let column = good.iter().rev().take_while(|byte| **byte != b'\n').count() + 1;
         FileError::NotText { path: path.into(), line, column }
     })
+}
+
+/// Longest sound file that is read: an hour and a half of stereo at 48 kHz and 24 bits.
+const SOUND_BYTES_MAX: u64 = 1 << 31;
+
+/// The bytes of a sound file.
+///
+/// # Errors
+/// [`FileError::Read`].
+pub fn read_sound(disk: &dyn Disk, path: &Path) -> Result<Vec<u8>, FileError> {
+    disk.read(path, SOUND_BYTES_MAX).map_err(|cause| FileError::Read { path: path.into(), cause })
 }
 
 /// Writes a file that must not exist yet, with the folders above it.

@@ -29,7 +29,7 @@
 //! | 8 | response | one response a source and receiver |
 //! | 9 | metrics | decay, clarity, speech of any response |
 //! | 10 | findings measured | what is wrong; what was measured |
-//! | 11 | hotspots | where absorber earns |
+//! | 11 | hotspots prove | where absorber earns; measured beside predicted |
 //! | 12 | layout | where something may hang |
 //! | 13 | plan | goals, search, rules of thumb |
 //! | 14 | workshop | what to cut, buy, mark and hang |
@@ -56,6 +56,7 @@ pub mod metrics;
 pub mod modes;
 pub mod plan;
 pub mod progress;
+pub mod prove;
 pub mod random;
 pub mod rays;
 pub mod report;

@@ -49,6 +49,7 @@ mod owned; // what hangs already, what money buys, where nothing may be drilled;
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare
 mod positions; // where seat and loudspeakers stand: mirrored places, image sources by hand, what does not fit, what moves along, threads, pages
 mod positions_bass; // the low end of a set: modes of a box in closed form, the figures of the floor, beside the score, threads, pages
+mod prove; // measured beside predicted: scatter of a place, reflections that stand out, matched, missing, new; what is refused; the two commands
 mod rays; // rooms for tests of the traced rays; free paths; the Lambertian cube and sphere
 mod reciprocity; // from A to B is from B to A: lengths, ways, energies; 500 boxes in closed form
 mod report; // pages, drawings, pictures

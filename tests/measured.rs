@@ -123,10 +123,10 @@ fn cases() -> Value {
 }
 
 /// Rate of the synthetic responses, Hz.
-const RATE: f64 = 48_000.0;
+pub(crate) const RATE: f64 = 48_000.0;
 
 /// Samples whose squares are sums of `share e^(-rate t)`, each share the whole energy of its term, so many seconds long.
-fn exponentials(terms: &[(f64, f64)], seconds: f64) -> Vec<f64> {
+pub(crate) fn exponentials(terms: &[(f64, f64)], seconds: f64) -> Vec<f64> {
     let energy = |at: f64| {
         terms.iter().map(|(share, time)| share * (-13.815_510_558 / time * at).exp() * -(-13.815_510_558 / time / RATE).exp_m1()).sum()
     };
@@ -185,7 +185,7 @@ fn look(response: &[f64]) -> Look<'_> {
 }
 
 /// Noise that dies away with this decay time, in noise at so many dB below its start.
-fn decaying(seed: u64, time: f64, floor_db: f64, seconds: f64) -> Vec<f64> {
+pub(crate) fn decaying(seed: u64, time: f64, floor_db: f64, seconds: f64) -> Vec<f64> {
     let length = (seconds * RATE) as usize;
     let floor = 10.0_f64.powf(0.05 * floor_db);
     let sound = noise(seed, 1, length);

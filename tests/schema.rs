@@ -6,7 +6,8 @@ use expect_test::expect_file;
 use roomwright::findings::{Findings, Survey};
 use roomwright::plan::Plan;
 use roomwright::progress::Progress;
-use roomwright::study::{self, Absorbers, Asked, BassStudy, CloudStudy, PositionsStudy};
+use roomwright::prove::Proof;
+use roomwright::study::{self, Absorbers, Asked, BassStudy, CloudStudy, PositionsStudy, TestSignal};
 use roomwright::workshop::Build;
 use schemars::{JsonSchema, schema_for};
 use serde::Serialize;
@@ -33,6 +34,8 @@ fn locked_schemas_change_only_on_purpose() {
     expect_file!["./cases/schema/build.json"].assert_eq(&pretty(&schema::<Build>()));
     expect_file!["./cases/schema/bass.json"].assert_eq(&pretty(&schema::<BassStudy>()));
     expect_file!["./cases/schema/positions.json"].assert_eq(&pretty(&schema::<PositionsStudy>()));
+    expect_file!["./cases/schema/prove.json"].assert_eq(&pretty(&schema::<Proof>()));
+    expect_file!["./cases/schema/sweep.json"].assert_eq(&pretty(&schema::<TestSignal>()));
 }
 
 /// What in `value` the schema does not allow. Knows the words that our own schemas use, and refuses others.
@@ -239,6 +242,15 @@ const PLAIN: &[&str] = &[
     "factor_wanted",
     "waste_share",
     "left_over_share",
+    // Of recordings: counts; of a comparison: in the unit of the key that holds it.
+    "repeats",
+    "channels",
+    "channel",
+    "octaves",
+    "measured",
+    "scatter",
+    "predicted",
+    "difference_sure",
     // Ratios.
     "ratio",
     "treated_share",
@@ -304,7 +316,15 @@ fn holds_numbers(schema: &Value, root: &Value) -> bool {
 #[test]
 fn keeps_a_unit_in_every_key() {
     let all = [schema::<Survey>(), schema::<Findings>(), schema::<Plan>(), schema::<Absorbers>()];
-    for schema in all.into_iter().chain([schema::<CloudStudy>(), schema::<PositionsStudy>(), schema::<Build>(), schema::<BassStudy>()]) {
+    let others = [
+        schema::<CloudStudy>(),
+        schema::<PositionsStudy>(),
+        schema::<Build>(),
+        schema::<BassStudy>(),
+        schema::<Proof>(),
+        schema::<TestSignal>(),
+    ];
+    for schema in all.into_iter().chain(others) {
         let found = unitless(&schema, &schema);
         assert!(found.is_empty(), "keys without a unit: {found:?}");
     }

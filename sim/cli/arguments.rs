@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use roomwright::scene::{Activity, Paper};
 use roomwright::study::{BassAsked, HEIGHTS_MOST, MEMORY, MOST_OTHERS, OTHERS, USUAL_TOP};
 
@@ -10,7 +10,7 @@ use roomwright::study::{BassAsked, HEIGHTS_MOST, MEMORY, MOST_OTHERS, OTHERS, US
 #[derive(Debug, Parser)]
 #[command(name = "roomwright", version, about, max_term_width = 100, arg_required_else_help = true)]
 #[command(after_help = "Exit codes: 0 done, 1 the scene has errors (nothing is written), 2 it could not run.\n\
-    The job in order: new, survey, hear, place, build; before place, positions tells where seat and loudspeakers stand.\n\
+    The job in order: new, survey, hear, place, build, prove (with sweep before it); before place, positions tells where seat and loudspeakers stand.\n\
     bass tells what waves do below rays, cloud how high a cloud hangs, absorbers helps to choose what to hang.")]
 pub(crate) struct Arguments {
     /// What to do
@@ -52,6 +52,10 @@ pub(crate) enum Command {
     Positions(Positions),
     /// What do I cut, and where do I drill? Cut lists, costs, sheets with every mark, loads; writes a PDF to print
     Build(Build),
+    /// Which signal is the room measured with? Writes a sweep to play, and says how to record it
+    Sweep(SweepGiven),
+    /// Did it work? Compares recordings with what the scene predicts, and with recordings of before; writes a page
+    Prove(Prove),
     /// What does an absorber absorb? Lists and searches the materials table, compares rows and build-ups; writes a chart
     Absorbers(Absorbers),
 }
@@ -228,6 +232,104 @@ impl Build {
     pub(crate) fn paper(&self) -> Option<Paper> {
         self.paper.as_ref().map(|word| if word.eq_ignore_ascii_case("a4") { Paper::A4 } else { Paper::Letter })
     }
+}
+
+/// A test signal, as `sweep` makes it and `prove` undoes it.
+#[derive(Args, Clone, Copy, Debug)]
+#[command(next_help_heading = "The sweep")]
+pub(crate) struct SweepAsked {
+    /// Frequency it begins with in Hz: not below what the loudspeaker can do
+    #[arg(long, value_name = "HZ", default_value_t = 20.0)]
+    pub(crate) from: f64,
+    /// Frequency it ends with in Hz
+    #[arg(long, value_name = "HZ", default_value_t = 20_000.0)]
+    pub(crate) to: f64,
+    /// Length of one sweep in seconds; twice as long is 3 dB better against noise
+    #[arg(long, value_name = "S", default_value_t = 10.0)]
+    pub(crate) seconds: f64,
+    /// How often it is played; two or more tell the drift of the recorder's clock
+    #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=64))]
+    pub(crate) repeats: u32,
+    /// Silence after each, in seconds: longer than the room rings
+    #[arg(long, value_name = "S", default_value_t = 3.0)]
+    pub(crate) pause: f64,
+    /// Largest sample in dB re full scale
+    #[arg(long, value_name = "DB", default_value_t = -30.0, allow_hyphen_values = true)]
+    pub(crate) level: f64,
+    /// Samples a second; a recording is read at its own
+    #[arg(long, value_name = "HZ", default_value_t = 48_000, value_parser = clap::value_parser!(u32).range(8_000..=192_000))]
+    pub(crate) rate: u32,
+}
+
+/// The test signal as a file.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:\n  \
+    roomwright sweep\n  \
+    roomwright sweep --from 50 --to 16000 --seconds 15\n  \
+    roomwright sweep --level -20 --rate 44100 --out ready\n\n\
+    Begin with the volume all the way down, and raise it while a sweep plays until it is as loud as speech.\n\
+    Sweeps that are loud at the top destroy tweeters, and hurt ears: leave the room, or protect them.")]
+pub(crate) struct SweepGiven {
+    #[command(flatten)]
+    pub(crate) sweep: SweepAsked,
+    /// Print the result as JSON and nothing else on standard output
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// What recordings are of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SignalWord {
+    /// The sweep of this program, through a loudspeaker
+    Sweep,
+    /// An impulse response already
+    Response,
+    /// A clap or a bursting balloon
+    Clap,
+}
+
+/// Recordings beside a scene.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:\n  \
+    roomwright prove out/attic-voice-room/plan.toml after.wav\n  \
+    roomwright prove out/basement-mix-room/plan.toml l.wav r.wav --source left --source right\n  \
+    roomwright prove out/attic-voice-room/plan.toml after.wav --before bare.wav\n  \
+    roomwright prove scenes/attic-voice-room.toml clap.wav --is clap\n\n\
+    A recording is a WAV file of one source at one seat or microphone: the microphone where the middle of the head is.\n\
+    The scene is the room as it is recorded: a plan, once its panels hang. What is written lies beside a plan.\n\
+    A phone saves what it records compressed: set its recorder to WAV (or lossless) and turn voice enhancement off,\n\
+    then send the file over by cable or as a file, not through a chat, which compresses it again.")]
+pub(crate) struct Prove {
+    /// The scene file, as the room stood when it was recorded
+    pub(crate) scene: PathBuf,
+    /// Recordings, WAV
+    #[arg(required = true, value_name = "RECORDING")]
+    pub(crate) recordings: Vec<PathBuf>,
+    /// A recording of before, the same way; one for each, in their order
+    #[arg(long, value_name = "RECORDING")]
+    pub(crate) before: Vec<PathBuf>,
+    /// What they are of
+    #[arg(long, value_enum, default_value_t = SignalWord::Sweep)]
+    pub(crate) is: SignalWord,
+    /// Which source sounded, by its name; once for all recordings, or once for each [default: the only one]
+    #[arg(long, value_name = "NAME")]
+    pub(crate) source: Vec<String>,
+    /// At which seat or microphone, by its name; once for all, or once for each [default: the only seat, for a voice the only microphone]
+    #[arg(long, value_name = "NAME")]
+    pub(crate) at: Vec<String>,
+    /// Channel of the recordings to take, counted from 1 [default: the first, or the only one that is not silent]
+    #[arg(long, value_name = "N")]
+    pub(crate) channel: Option<usize>,
+    /// Print the result as JSON and nothing else on standard output
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// No waves: octaves below Schroeder's frequency are then judged by nothing; quicker
+    #[arg(long)]
+    pub(crate) rays_only: bool,
+    #[command(flatten)]
+    pub(crate) sweep: SweepAsked,
+    #[command(flatten)]
+    pub(crate) waves: Waves,
 }
 
 /// Absorbers: what is listed, shown, compared.

@@ -22,6 +22,7 @@ mod bass;
 mod build;
 mod cloud;
 mod positions;
+mod prove;
 mod shelf;
 mod waiting;
 
@@ -119,6 +120,8 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Command::Cloud(given) => on_threads(arguments, || cloud::cloud(given, out)),
         Command::Positions(given) => on_threads(arguments, || positions::positions(given, out)),
         Command::Build(given) => build::build(given, out),
+        Command::Sweep(given) => prove::sweep(given, out),
+        Command::Prove(given) => on_threads(arguments, || prove::prove(given, out)),
         Command::Absorbers(given) => shelf::absorbers(given, out),
     }
 }

@@ -16,7 +16,7 @@
 use super::filter::{Direction, Filter};
 use super::resample::stretched;
 use super::sweep::{Sweep, SweepError};
-use super::transform::{quick_length, signal, spectrum};
+use super::transform::{hann_power, quick_length, signal, spectrum};
 use crate::bands::Band;
 
 /// How long before the direct sound a response begins, seconds.
@@ -268,9 +268,7 @@ fn rises(recording: &[f64]) -> bool {
 
 /// The strongest line of a frame, and the share of its energy that lies within three lines of it.
 fn tone(frame: &[f64]) -> Option<(usize, f64)> {
-    let turn = std::f64::consts::TAU / frame.len() as f64;
-    let windowed: Vec<f64> = frame.iter().enumerate().map(|(index, value)| value * (1.0 - (turn * index as f64).cos())).collect();
-    let power: Vec<f64> = spectrum(&windowed, frame.len()).iter().map(num_complex::Complex::norm_sqr).collect();
+    let power = hann_power(frame);
     let strongest = (1..power.len()).max_by(|a, b| power[*a].total_cmp(&power[*b]))?;
     let near: f64 = power[strongest.saturating_sub(3)..(strongest + 4).min(power.len())].iter().sum();
     let all: f64 = power.iter().sum();

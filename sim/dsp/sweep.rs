@@ -11,7 +11,7 @@
 use num_complex::Complex64;
 use thiserror::Error;
 
-use super::transform::spectrum;
+use super::transform::{quick_length, signal, spectrum};
 
 /// Share of the power of the sweep that is added to it within its range.
 const ADDED: f64 = 1e-6;
@@ -133,6 +133,15 @@ impl Sweep {
         let mut once: Vec<f32> = self.once().into_iter().map(|value| value as f32).collect();
         once.resize(self.period(), 0.0);
         once.repeat(self.repeats)
+    }
+
+    /// What undoes one sweep: convolved with it, a pulse of 1 as many samples later as one sweep is long, limited to its range.
+    #[must_use]
+    pub fn inverse_filter(&self) -> Vec<f32> {
+        let length = quick_length(2 * self.length());
+        let mut filter = signal(self.inverse(length), length);
+        filter.rotate_right(self.length());
+        filter.into_iter().map(|value| value as f32).collect()
     }
 
     fn amplitude(&self) -> f64 {

@@ -36,6 +36,14 @@ pub fn spectrum(signal: &[f64], length: usize) -> Vec<Complex64> {
     }
 }
 
+/// Power of each line of a signal under a Hann window.
+#[must_use]
+pub fn hann_power(samples: &[f64]) -> Vec<f64> {
+    let turn = std::f64::consts::TAU / samples.len() as f64;
+    let windowed: Vec<f64> = samples.iter().enumerate().map(|(index, value)| value * (1.0 - (turn * index as f64).cos())).collect();
+    spectrum(&windowed, samples.len()).iter().map(num_complex::Complex::norm_sqr).collect()
+}
+
 /// The signal of `length` samples that has this spectrum. Lines at 0 Hz and half the rate count as real.
 #[must_use]
 pub fn signal(mut lines: Vec<Complex64>, length: usize) -> Vec<f64> {

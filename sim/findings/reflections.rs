@@ -45,6 +45,14 @@ pub fn early_reflections(traced: &Traced, linings: &Linings, source: usize, rece
     EarlyReflections { reflections, excess_db, point: reached.point }
 }
 
+/// Those at the middle of the head, or at the microphone: what stands in that place hears.
+#[must_use]
+pub fn at_middle(traced: &Traced, linings: &Linings, source: usize, receiver: usize) -> Vec<Reflection> {
+    let reached = Reached::new(traced, linings, (source, receiver), traced.room.receivers[receiver].position);
+    let paths = traced.images[source][receiver].points.first().map_or(&[][..], Vec::as_slice);
+    reached.together(paths, SpecularPath::energy).iter().filter_map(|together| reached.merged(together)).collect()
+}
+
 /// Sums of excess over the criterion, dB.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Excess {

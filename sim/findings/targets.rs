@@ -101,6 +101,12 @@ pub fn reverberation_range(activity: Activity, volume: f64, floor_area: f64) -> 
     }
 }
 
+/// The octaves that the mean decay of a use is taken over, as indices, both included.
+#[must_use]
+pub fn decay_octaves(activity: Activity) -> (usize, usize) {
+    if activity == Activity::Lesson { SPEECH } else { MID }
+}
+
 /// The longest decay that is asked of an octave by itself, seconds: for mixing at 63 Hz and 125 Hz by the document, from 250 Hz on the upper end of the `range` that the mean is asked for;
 /// `None` where nothing is asked.
 #[must_use]
@@ -135,7 +141,7 @@ fn own_law(activity: Activity, (low, high): (f64, f64)) -> DecayLaw {
     DecayLaw {
         question: "reverberation, as this scene asks",
         source: "the scene's own goal",
-        octaves: if activity == Activity::Lesson { SPEECH } else { MID },
+        octaves: decay_octaves(activity),
         low: Some(low),
         high: Some(high),
         applies: true,

@@ -16,9 +16,11 @@
 
 use super::noise::Cut;
 use super::{Figure, MeasuredBand};
+use crate::bands::Band;
 use crate::dsp::filter::{Direction, Filter};
 use crate::metrics::clarity::Clarity;
 use crate::metrics::decay::{DecayCurve, Fit, Range, Tail, curvature_percent};
+use crate::metrics::speech::{OCTAVES, modulation_transfer, transmission_index, weighted};
 
 /// Bandwidth times decay time from which a filter may run forward, and from which it may be used at all.
 const FORWARD: f64 = 16.0;
@@ -26,6 +28,9 @@ const BACKWARD: f64 = 4.0;
 
 /// Range in dB that clarity needs.
 const CLARITY_DB: f64 = 30.0;
+
+/// Range in dB that modulations need: beyond it they count no more (IEC 60268-16 holds apparent ratios at 15 dB).
+const SPEECH_DB: f64 = 15.0;
 
 /// Range in dB that a decay time needs.
 fn needed_db(range: Range) -> f64 {
@@ -76,13 +81,43 @@ impl Look<'_> {
             return without(Some(nominal_hz), "the rate of the record is too low for this band");
         };
         let told = |decay: &Decay| decay.told(Some(nominal_hz), Some(filter.width_hz), self.rate_hz);
-        let forward = self.decay(filter, Direction::Forward);
-        let long = forward.as_ref().is_some_and(|decay| told(decay).bandwidth_time.is_some_and(|product| product >= FORWARD));
-        let decay = if long { forward } else { self.decay(filter, Direction::Backward) };
-        let Some(decay) = decay else { return without(Some(nominal_hz), "no decay stands out of the noise") };
+        let Some(decay) = self.best(filter) else { return without(Some(nominal_hz), "no decay stands out of the noise") };
         let mut told = told(&decay);
         self.add_clarity(filter, &decay, &mut told);
         told
+    }
+
+    /// What the response leaves of each modulation in an octave, without noise; `None` where no decay of 15 dB stands out of it.
+    #[must_use]
+    pub fn modulations(&self, filter: &Filter) -> Option<[f64; 14]> {
+        let decay = self.best(filter).filter(|decay| decay.range_db() >= SPEECH_DB)?;
+        modulation_transfer(&decay.energy, 1.0 / self.rate_hz)
+    }
+
+    /// Speech transmission index of the response itself.
+    #[must_use]
+    pub fn speech(&self) -> Figure {
+        let mut indices = [0.0; OCTAVES];
+        for (index, band) in indices.iter_mut().zip(&Band::ALL[1..]) {
+            match Filter::octave(*band, self.rate_hz).and_then(|filter| self.modulations(&filter)) {
+                Some(modulations) => *index = transmission_index(&modulations),
+                None => {
+                    return Figure::missing(format!(
+                        "no decay of {SPEECH_DB:.0} dB at {}, and it takes all octaves from 125 Hz to 8 kHz",
+                        band.label()
+                    ));
+                }
+            }
+        }
+        Figure::known(weighted(indices))
+    }
+
+    /// The decay of a band, forward where it rings long enough for that.
+    fn best(&self, filter: &Filter) -> Option<Decay> {
+        let forward = self.decay(filter, Direction::Forward);
+        let product = |decay: &Decay| decay.told(None, Some(filter.width_hz), self.rate_hz).bandwidth_time;
+        let long = forward.as_ref().and_then(product).is_some_and(|product| product >= FORWARD);
+        if long { forward } else { self.decay(filter, Direction::Backward) }
     }
 
     /// The decay of a band.

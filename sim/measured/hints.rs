@@ -10,7 +10,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::dsp::transform::spectrum;
+use crate::dsp::transform::hann_power;
 
 /// Shortest run that counts as clipped, samples.
 const RUN: usize = 3;
@@ -49,6 +49,39 @@ pub enum Hint {
     },
     /// Nothing above -120 dB re full scale.
     Silent,
+    /// Noise after a clap is louder or softer than before it.
+    GainMoved {
+        /// By how much.
+        change_db: f64,
+    },
+    /// Decays fall ever faster, which no room does.
+    FallsFaster {
+        /// In how many octaves.
+        octaves: usize,
+    },
+}
+
+impl Hint {
+    /// What it means, in a sentence.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        match self {
+            Self::Clipped { runs, longest_samples } => format!(
+                "The recording is clipped in {runs} {} (the longest {longest_samples} samples): record it again, 10 dB lower.",
+                if *runs == 1 { "place" } else { "places" }
+            ),
+            Self::Hum { mains_hz, line_hz, above_noise_db } => format!(
+                "The mains hum: {line_hz:.0} Hz stands {above_noise_db:.0} dB over the noise about it (mains of {mains_hz:.0} Hz); look for a ground loop or a dimmer."
+            ),
+            Self::Silent => "Nothing is on the recording.".to_owned(),
+            Self::GainMoved { change_db } => format!(
+                "Noise after the clap is {change_db:+.0} dB re before it: the recorder moved its gain; turn automatic gain off, or use another recorder."
+            ),
+            Self::FallsFaster { octaves } => format!(
+                "In {octaves} octaves the decay falls ever faster, which no room does: noise suppression or a gate of the recorder; turn it off, decay times are too short with it."
+            ),
+        }
+    }
 }
 
 /// What speaks against a record whose `quiet` part holds no more than noise.
@@ -74,7 +107,7 @@ fn hum(quiet: &[f64], rate_hz: f64, mains_hz: f64) -> Option<Hint> {
     if (quiet.len() as f64) < QUIET_S.0 * rate_hz {
         return None;
     }
-    let power = power(quiet);
+    let power = hann_power(quiet);
     let line_width = rate_hz / quiet.len() as f64;
     let strongest = |multiple: u32| {
         let line_hz = mains_hz * f64::from(multiple);
@@ -89,12 +122,4 @@ fn hum(quiet: &[f64], rate_hz: f64, mains_hz: f64) -> Option<Hint> {
     let lines = (1..).take_while(|multiple| mains_hz * f64::from(*multiple) < SHARED_HZ).filter_map(strongest);
     let (line_hz, above_noise_db) = lines.max_by(|a, b| a.1.total_cmp(&b.1))?;
     (above_noise_db >= LINE_DB).then_some(Hint::Hum { mains_hz, line_hz, above_noise_db })
-}
-
-/// Power of each line under a Hann window.
-fn power(samples: &[f64]) -> Vec<f64> {
-    let length = samples.len();
-    let turn = std::f64::consts::TAU / length as f64;
-    let windowed: Vec<f64> = samples.iter().enumerate().map(|(index, value)| value * (1.0 - (turn * index as f64).cos())).collect();
-    spectrum(&windowed, length).iter().map(num_complex::Complex::norm_sqr).collect()
 }

@@ -5,6 +5,8 @@
 //! of it (`band`). A figure that the record does not bear is left out, with the reason in its place.
 //!
 //! - `band`: decay times, straightness, clarity of one band;
+//! - `early`: the reflections that stand out of the first milliseconds;
+//! - `take`: from a recording to a response: sweep, impulse response as it is, clap;
 //! - `noise`: noise floor, cut and compensation;
 //! - `hints`: what speaks against a record as such.
 //!
@@ -13,8 +15,10 @@
 //! *Limits.* One response at a time, nothing is averaged over places. Levels are relative: there is no sound level without a calibrated microphone.
 
 pub mod band;
+pub mod early;
 pub mod hints;
 pub mod noise;
+pub mod take;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -61,6 +65,8 @@ pub struct Measured {
     pub rate_hz: f64,
     /// When the response begins, from the first sample on.
     pub onset_s: f64,
+    /// Speech transmission index of the response itself, its noise taken out: what the room does to speech that is loud enough.
+    pub speech_transmission_index: Figure,
     /// All frequencies together.
     pub broadband: MeasuredBand,
     /// Octaves 63 Hz to 8 kHz, lowest first.
@@ -156,6 +162,7 @@ pub fn measure(response: &[f64], rate_hz: f64) -> Result<Measured, Unusable> {
     Ok(Measured {
         rate_hz,
         onset_s: onset as f64 / rate_hz,
+        speech_transmission_index: look.speech(),
         octaves: Band::ALL.map(octave).to_vec(),
         third_octaves: THIRDS.map(|index| look.band(Filter::third(index, rate_hz).as_ref(), third_nominal(index))).collect(),
         hints: hints::hints(response, &response[cut..], rate_hz),

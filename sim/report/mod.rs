@@ -2,7 +2,7 @@
 //!
 //! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes, [`absorption`] draws what `absorbers` compares, [`cloud_files`] is what `cloud`
 //! writes beside cloud.toml and cloud.json, [`build_files`] what `build` does beside build.json, [`positions_files`] what `positions` writes beside positions.toml and positions.json,
-//! [`bass_files`] what `bass` writes beside bass.json.
+//! [`bass_files`] what `bass` writes beside bass.json, [`prove_files`] what `prove` writes beside prove.json, [`sweep_files`] the sounds of `sweep`.
 //!
 //! *Limits.* Pictures are drawn in parallel; their bytes and their order do not depend on the number of threads.
 
@@ -38,12 +38,14 @@ pub mod pdf_order;
 pub mod plot;
 pub mod positions;
 pub mod positions_map;
+mod prove;
 pub mod raster;
 mod score;
 pub mod sheet;
 pub mod sheet_title;
 pub mod suspended;
 pub mod svg;
+mod sweep;
 pub mod tape;
 pub mod text;
 pub mod tone;
@@ -53,6 +55,8 @@ pub use bass::bass_files;
 pub use build::build_files;
 pub use cloud::cloud_files;
 pub use positions::positions_files;
+pub use prove::prove_files;
+pub use sweep::sweep_files;
 
 use rayon::prelude::*;
 

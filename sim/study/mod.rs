@@ -6,6 +6,8 @@ pub mod corners;
 pub mod landing;
 pub mod live;
 pub mod maps;
+pub mod prove;
+pub mod sweep;
 pub mod wavefront;
 
 pub use crate::findings::bass::{
@@ -24,6 +26,8 @@ pub use landing::landing;
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
 pub use num_complex::Complex64;
+pub use prove::{NoTake, ProveError, Recording, prove};
+pub use sweep::{TestSignal, sweep};
 pub use wavefront::{Curve, Wavefront};
 
 use crate::findings::judge::judge;
@@ -112,6 +116,11 @@ pub fn hear(progress: &Progress, scene: &Scene) -> Result<(Findings, Room), Canc
 /// # Errors
 /// [`Cancelled`].
 pub fn hear_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<(Findings, Room), Cancelled> {
+    heard(progress, scene, waves).map(|(findings, traced, _)| (findings, traced.room))
+}
+
+/// The same with all that was traced and what hangs flat.
+fn heard(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<(Findings, Traced, Hanging), Cancelled> {
     let (run, why) = match waves.map(|asked| self::waves(progress, scene, asked)) {
         None => (None, None),
         Some(Ok(run)) => (Some(run), None),
@@ -125,7 +134,7 @@ pub fn hear_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) 
     findings.notes.extend(why);
     findings.notes.extend(waves.filter(|_| run.is_some()).and_then(|asked| crate::findings::bass::too_small(scene, asked)));
     findings.bass = run.map(|run| run.study);
-    Ok((findings, traced.room))
+    Ok((findings, traced, hanging))
 }
 
 /// The scene that a plan of it hangs its panels in: without what hangs already where the plan may move it; drawings and pages of a plan are made with it.

@@ -19,6 +19,7 @@ mod images;
 mod layers;
 mod low_end;
 mod materials;
+mod measured;
 mod modes;
 mod plans;
 mod positions;
@@ -84,6 +85,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("positions", positions::checks()),
         ("decay", decay::checks()),
         ("speech", speech::checks()),
+        ("recordings", measured::checks()),
         ("rays", rays::checks()),
         ("engine", engine::checks()),
         ("intervals", coverage::checks().into_iter().chain(plans::checks()).collect()),

@@ -119,6 +119,9 @@ pub(super) fn earnings(page: &mut Page, plan: &Plan) {
     }
     page.table(&table);
     page.paragraph(ALONE_AND_LAST);
+    if let Some(sums) = plan.curve.as_ref().and_then(sums) {
+        page.paragraph(&sums);
+    }
     let (heads, rows) = corners(plan);
     if !rows.is_empty() {
         page.section("What each corner panel does for the bass");
@@ -126,9 +129,6 @@ pub(super) fn earnings(page: &mut Page, plan: &Plan) {
         rows.into_iter().for_each(|row| table.row(row));
         page.table(&table);
         page.paragraph(CORNERS);
-    }
-    if let Some(sums) = plan.curve.as_ref().and_then(sums) {
-        page.paragraph(&sums);
     }
 }
 

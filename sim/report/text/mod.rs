@@ -22,16 +22,19 @@ pub mod findings;
 pub mod owned;
 pub mod plan;
 pub mod positions;
+pub mod prove;
 pub mod response;
 pub mod room;
 pub mod score;
 pub mod suspended;
+pub mod sweep;
 
 use crate::findings::bass::BassStudy;
 use crate::findings::{Findings, Survey};
 use crate::plan::Plan;
 use crate::plan::cloud::CloudStudy;
 use crate::plan::positions::PositionsStudy;
+use crate::prove::Proof;
 use crate::room::Room;
 use crate::scene::Scene;
 use crate::study::Absorbers;
@@ -78,6 +81,12 @@ pub fn cloud(scene: &Scene, study: &CloudStudy) -> String {
 #[must_use]
 pub fn positions(scene: &Scene, study: &PositionsStudy) -> String {
     positions::print(scene, study)
+}
+
+/// Did it work? The answer, then the tables it rests on.
+#[must_use]
+pub fn prove(scene: &Scene, proof: &Proof) -> String {
+    prove::print(scene, proof)
 }
 
 /// The materials table, or absorbers side by side; lengths in `unit`.

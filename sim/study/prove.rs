@@ -1,0 +1,103 @@
+//! Did it work? Recordings beside what the scene says: responses out of the recordings, the room heard as `hear` does, both compared.
+
+use thiserror::Error;
+
+use super::heard;
+use crate::dsp::wav::Sound;
+use crate::findings::bass::BassAsked;
+use crate::findings::reflections::at_middle;
+use crate::findings::{Reflection, Span};
+use crate::measured::take::{Signal, Take, TakeError};
+use crate::progress::{Cancelled, Progress};
+use crate::prove::{Proof, Question, proof};
+use crate::scene::Scene;
+use crate::weigh::Linings;
+
+/// A recording of one source at one receiver.
+#[derive(Clone, Debug)]
+pub struct Recording {
+    /// What was recorded.
+    pub sound: Sound,
+    /// The same of before, where there is one.
+    pub before: Option<Sound>,
+    /// What it is of.
+    pub signal: Signal,
+    /// The channel to take, counted from 1.
+    pub channel: Option<usize>,
+    /// Number of the source in the scene.
+    pub source: usize,
+    /// Number of the seat or microphone in the scene, seats first.
+    pub receiver: usize,
+}
+
+/// What is wrong with one recording.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[error("{why}")]
+pub struct NoTake {
+    /// Which, counted from 0.
+    pub recording: usize,
+    /// Whether it is the one of before.
+    pub is_before: bool,
+    /// Why nothing comes of it.
+    pub why: TakeError,
+}
+
+/// Why nothing is proved.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub enum ProveError {
+    /// Of some recordings nothing comes: all of them.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+    Recordings(Vec<NoTake>),
+    /// Stopped.
+    #[error(transparent)]
+    Stopped(#[from] Cancelled),
+}
+
+/// What recordings say beside the scene as it stands, with waves below the crossover where they are asked for.
+///
+/// # Errors
+/// [`ProveError`].
+pub fn prove(progress: &Progress, scene: &Scene, recordings: &[Recording], waves: Option<&BassAsked>) -> Result<Proof, ProveError> {
+    let takes = takes(progress, recordings)?;
+    let (findings, traced, hanging) = heard(progress, scene, waves)?;
+    let linings = Linings::new(&traced.room, &hanging);
+    let receivers = traced.room.receivers.len();
+    let answers = recordings.iter().zip(&takes).map(|(recording, (take, before))| {
+        let at = (recording.source, recording.receiver);
+        let pair = &findings.pairs[at.0 * receivers + at.1];
+        // What materials leave open is told at the worst place of the zone; at the middle it is as wide.
+        let inputs = |one: &Reflection| {
+            let told = pair.reflections.iter().find(|other| other.surfaces == one.surfaces)?;
+            let moved = one.level_db - told.level_db;
+            told.level_inputs_db.map(|span| Span { low: span.low + moved, high: span.high + moved })
+        };
+        let reflections = at_middle(&traced, &linings, at.0, at.1).into_iter();
+        let reflections: Vec<Reflection> = reflections.map(|one| Reflection { level_inputs_db: inputs(&one), ..one }).collect();
+        let (room, activity, window_s) = (&traced.room, scene.activity, traced.settings.window_s);
+        Question { room, activity, window_s, at, pair, reflections: &reflections }.answer(take, before.as_ref())
+    });
+    let answers = answers.collect();
+    Ok(proof(scene, &findings, answers))
+}
+
+/// A response, and that of before.
+type Both = (Take, Option<Take>);
+
+/// The responses of all recordings, or all that is wrong with them.
+fn takes(progress: &Progress, recordings: &[Recording]) -> Result<Vec<Both>, ProveError> {
+    progress.begin("reading the recordings", recordings.len() as u64);
+    let (mut takes, mut wrong) = (Vec::new(), Vec::new());
+    for (index, recording) in recordings.iter().enumerate() {
+        let take = |sound: &Sound, is_before: bool| {
+            let take = Take::new(sound, &recording.signal, recording.channel);
+            take.map_err(|why| NoTake { recording: index, is_before, why })
+        };
+        let both = (take(&recording.sound, false), recording.before.as_ref().map(|before| take(before, true)).transpose());
+        match both {
+            (Ok(take), Ok(before)) => takes.push((take, before)),
+            (take, before) => wrong.extend(take.err().into_iter().chain(before.err())),
+        }
+        progress.step(1)?;
+    }
+    if wrong.is_empty() { Ok(takes) } else { Err(ProveError::Recordings(wrong)) }
+}

@@ -1,0 +1,69 @@
+//! What recordings are read with: figures of analytic responses, the speech index, how far a single place scatters.
+
+use roomwright::measured::band::Look;
+use roomwright::measured::measure;
+use roomwright::prove::scatter::Measure;
+
+use super::Check;
+use crate::measured::{RATE, decaying, exponentials};
+
+pub(crate) fn checks() -> Vec<Check> {
+    closed_forms().into_iter().chain(speech()).chain(scatter()).collect()
+}
+
+/// A single exponential as samples at 48 kHz.
+fn closed_forms() -> Vec<Check> {
+    let mut rows = Vec::new();
+    for (decay, c50, c80, center) in [(0.2, 14.860_446, 23.982_676, 14.476_483), (0.5, 4.743_724, 9.095_618, 36.191_207)] {
+        let response = exponentials(&[(1.0, decay)], (1.5 * decay).max(0.6));
+        let found = Look { response: &response, onset: 0, rate_hz: RATE }.broadband();
+        let value = |figure: &roomwright::measured::Figure| figure.value.unwrap_or(f64::NAN);
+        let source = "closed forms of one exponential, computed independently of this project";
+        let figures = [
+            ("T30, s", value(&found.t30_s), decay, 1e-3 * decay, "demanded: 0.1 %"),
+            ("C50, dB", value(&found.c50_db), c50, 0.02, "demanded: 0.02 dB"),
+            ("C80, dB", value(&found.c80_db), c80, 0.02, "demanded: 0.02 dB"),
+            ("center time, ms", value(&found.center_time_ms), center, 0.1, "two samples"),
+        ];
+        rows.extend(figures.map(|(name, ours, expected, tolerance, why)| Check {
+            what: format!("measured response that falls by 60 dB in {decay} s: {name}"),
+            ours,
+            expected,
+            tolerance,
+            why,
+            source,
+        }));
+    }
+    rows
+}
+
+/// Noise that dies away, mean of eight draws.
+fn speech() -> Vec<Check> {
+    let row = |(decay, expected): (f64, f64)| {
+        let index = |seed| measure(&decaying(seed, decay, -90.0, 1.4 * decay), RATE).ok()?.speech_transmission_index.value;
+        let values: Vec<f64> = (0..8).map(|seed| index(seed).unwrap_or(f64::NAN)).collect();
+        Check {
+            what: format!("speech transmission index measured of a response that falls by 60 dB in {decay} s"),
+            ours: values.iter().sum::<f64>() / 8.0,
+            expected,
+            tolerance: 0.005,
+            why: "demanded: 0.005",
+            source: "IEC 60268-16, closed form of one exponential, computed independently of this project",
+        }
+    };
+    [(0.5, 0.736_30), (1.0, 0.588_48)].into_iter().map(row).collect()
+}
+
+/// How far one place scatters.
+fn scatter() -> Vec<Check> {
+    // By hand: 0.88 * 0.5 * sqrt(1.19 / (707.1 * 0.5)) and 0.55 * 0.5 * sqrt(1.152 / (707.1 * 0.5)).
+    let row = |(name, measure, expected): (&str, Measure, f64)| Check {
+        what: format!("scatter of {name} of 0.5 s at one place in the octave of 1 kHz, ms"),
+        ours: 1000.0 * measure.scatter(0.5, 707.1, 0.5),
+        expected,
+        tolerance: 0.02,
+        why: "four digits by hand",
+        source: "ISO 3382-2:2008, annex A (from memory), with 10 decays for an impulse response",
+    };
+    [("T20", Measure::Twenty, 25.527), ("T30", Measure::Thirty, 15.697)].into_iter().map(row).collect()
+}
