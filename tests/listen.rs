@@ -1,4 +1,5 @@
-//! What it sounds like: a rigid sphere against sums computed elsewhere, pickups against their spectra, dry sounds, loudness, playing, versions in turns.
+//! What it sounds like: a rigid sphere against sums computed elsewhere, pickups against their spectra, dry sounds, loudness, playing,
+//! versions in turns.
 
 use std::f64::consts::{PI, TAU};
 
@@ -115,8 +116,8 @@ fn exact_pressures_on_a_rigid_sphere() {
 #[test]
 fn exact_limits_on_a_sphere_at_low_and_high_frequencies() {
     assert!((plane(0.0, 0.3) - 1.0).norm() < 1e-3, "a wave that is longer than any ear notices");
-    // At rest a point source leaves sum (2n + 1) / (n + 1) rho^-n P_n; P_n is 1 ahead, (-1)^n behind, and to the side 0 or -(n - 1) / n times the last but one. At mu = 0.01 what is left
-    // is of the order of mu^2.
+    // At rest a point source leaves sum (2n + 1) / (n + 1) rho^-n P_n; P_n is 1 ahead, (-1)^n behind, and to the side 0 or -(n - 1) / n
+    // times the last but one. At mu = 0.01 what is left is of the order of mu^2.
     let aside =
         |order: i32| if order % 2 == 1 { 0.0 } else { (1..=order / 2).map(|k| -f64::from(2 * k - 1) / f64::from(2 * k)).product::<f64>() };
     for (rho, cosine) in [(1.25_f64, 1.0), (1.25, 0.0), (1.25, -1.0), (2.0, 1.0), (2.0, 0.0), (11.4, -1.0)] {
@@ -126,7 +127,8 @@ fn exact_limits_on_a_sphere_at_low_and_high_frequencies() {
         let found = near(0.01, rho, cosine).norm();
         assert!((found / expected - 1.0).abs() < 2e-4, "{rho} radii, cosine {cosine}: {found} for {expected}");
     }
-    // In the light of a short wave a hard wall doubles the pressure, at the phase of the way that is saved; the next term of its series is of the order of 1 / (mu cos^3).
+    // In the light of a short wave a hard wall doubles the pressure, at the phase of the way that is saved; the next term of its series is
+    // of the order of 1 / (mu cos^3).
     for degrees in [0.0, 30.0, 60.0_f64] {
         let (mu, cosine) = (900.0, cosine(degrees));
         let miss = (plane(mu, cosine) - 2.0 * Complex64::cis(mu * cosine)).norm();
@@ -146,8 +148,9 @@ fn published_differences_in_time_of_arrival() {
         let late = |mu: f64| turned(plane(mu, ears[0]).arg() - plane(mu, ears[1]).arg());
         let low_us = 1e6 * radius_s * late(0.001) / 0.001;
         assert!((low_us - one.kuhn_low_f_us).abs() < 0.006, "{} degrees: {low_us} us", one.azimuth);
-        // High: slope of the phase round mu = 1000. What creeps round a sphere is slower than sound by a share of mu^(-2/3) / 7.4 (first zero of Ai', 1.0188, times
-        // cos(60 degrees) 2^(-1/3) / 3), 0.14 % here. At 75 degrees what comes round the other way, 30 degrees further, ripples the phase with a period of 12.
+        // High: slope of the phase round mu = 1000. What creeps round a sphere is slower than sound by a share of mu^(-2/3) / 7.4 (first
+        // zero of Ai', 1.0188, times cos(60 degrees) 2^(-1/3) / 3), 0.14 % here. At 75 degrees what comes round the other way, 30 degrees
+        // further, ripples the phase with a period of 12.
         let expected = 1e-6 * one.woodworth_us / radius_s;
         let slope = expected + turned(late(1006.0) - late(994.0) - 12.0 * expected) / 12.0;
         let high_us = 1e6 * radius_s * slope;
@@ -316,7 +319,7 @@ fn keeps_a_clap_short() {
 fn period(samples: &[f32], expected: f64) -> f64 {
     let likeness = |lag: usize| samples.iter().zip(&samples[lag..]).map(|(a, b)| f64::from(a * b)).sum::<f64>();
     let lags = (0.97 * expected) as usize..(1.03 * expected) as usize + 1;
-    let best = lags.max_by(|a, b| likeness(*a).total_cmp(&likeness(*b))).unwrap();
+    let best = lags.max_by(|a, b| likeness(*a).total_cmp(&likeness(*b))).expect("lags round the expected one");
     let [before, top, after] = [best - 1, best, best + 1].map(likeness);
     best as f64 + 0.5 * (before - after) / (before - 2.0 * top + after)
 }
@@ -365,7 +368,7 @@ fn published_octaves_and_rhythm_of_what_is_like_speech() {
         let lines = spectrum(&powers, powers.len());
         let line_hz = 50.0 / powers.len() as f64;
         let within = |low: f64| {
-            lines[(low / line_hz).ceil() as usize..(2.0 * low / line_hz).ceil() as usize].iter().map(|line| line.norm_sqr()).sum::<f64>()
+            lines[(low / line_hz).ceil() as usize..(2.0 * low / line_hz).ceil() as usize].iter().map(Complex64::norm_sqr).sum::<f64>()
         };
         let slow = [0.5, 1.0, 2.0, 4.0, 8.0].map(within);
         let most = (0..5).max_by(|a, b| slow[*a].total_cmp(&slow[*b])).unwrap();

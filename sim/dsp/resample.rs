@@ -1,14 +1,18 @@
 //! What a recording would be by another clock, or at another rate.
 //!
-//! **Clock.** `y(n) = sum_m x(m) sinc(n r - m) w(n r - m)`: interpolation of the samples at places `r` apart by a sine cardinal under a Kaiser window, 32 samples to either side, side lobes 90 dB down. A ratio `r` within
-//! a thousandth of 1 needs no other cutoff. (A general resampler brings block sizes, delays and ratios as fractions, none of which a drift of some parts in a million has.)
+//! **Clock.** `y(n) = sum_m x(m) sinc(n r - m) w(n r - m)`: interpolation of the samples at places `r` apart by a sine cardinal under a
+//! Kaiser window, 32 samples to either side, side lobes 90 dB down. A ratio `r` within a thousandth of 1 needs no other cutoff. (A general
+//! resampler brings block sizes, delays and ratios as fractions, none of which a drift of some parts in a million has.)
 //!
-//! **Rate.** From 44.1, 48 or 96 kHz to another of them: `y(n) = sum_m x(m) h(n a / b - m)`, `h` a low pass of the same kind, whole up to 20 kHz (within 0.001 dB) and 100 dB down from half of the lower rate on, so that of
-//! what the lower rate cannot hold nothing is left that could be heard. `a / b` is a ratio of whole numbers, so that only `b` places between samples occur, each with its own row of weights.
+//! **Rate.** From 44.1, 48 or 96 kHz to another of them: `y(n) = sum_m x(m) h(n a / b - m)`, `h` a low pass of the same kind, whole up to
+//! 20 kHz (within 0.001 dB) and 100 dB down from half of the lower rate on, so that of what the lower rate cannot hold nothing is left that
+//! could be heard. `a / b` is a ratio of whole numbers, so that only `b` places between samples occur, each with its own row of weights.
 //!
-//! *References.* J. F. Kaiser's window with `beta = 0.1102 (A - 8.7)`, A = 90 dB, and its length, `(A - 7.95) / (14.36 w)` samples for a fade over `w` of the rate (from memory).
+//! *References.* J. F. Kaiser's window with `beta = 0.1102 (A - 8.7)`, A = 90 dB, and its length, `(A - 7.95) / (14.36 w)` samples for a
+//! fade over `w` of the rate (from memory).
 //!
-//! *Limits.* Clocks: up to 0.45 of the rate to -80 dB (tested at 0.2); not for other rates, above 1 nothing keeps off aliases. Rates: only those three; before its beginning and after its end a sound is taken to be silent.
+//! *Limits.* Clocks: up to 0.45 of the rate to -80 dB (tested at 0.2); not for other rates, above 1 nothing keeps off aliases. Rates: only
+//! those three; before its beginning and after its end a sound is taken to be silent.
 
 /// Samples to either side.
 const REACH: usize = 32;

@@ -1,7 +1,8 @@
 //! Versions of one sound in turns: one file in which the sound runs on while what it goes through changes every few seconds.
 //!
-//! At each change one version fades into the next by `cos` and `sin` over 20 ms, divided by `sqrt(1 + 2 r cos sin)`, `r` how like both are there (`sum x y / sqrt(sum x^2 sum y^2)`, 0 at the least): the power stays whatever they have in
-//! common. Without that, versions that differ little would bump by 3 dB at every change.
+//! At each change one version fades into the next by `cos` and `sin` over 20 ms, divided by `sqrt(1 + 2 r cos sin)`, `r` how like both are
+//! there (`sum x y / sqrt(sum x^2 sum y^2)`, 0 at the least): the power stays whatever they have in common. Without that, versions that
+//! differ little would bump by 3 dB at every change.
 //!
 //! *Limits.* Versions begin together and may end apart; shorter ones are silent from their end on.
 

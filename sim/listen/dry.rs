@@ -1,11 +1,13 @@
 //! Dry sounds that the program makes itself: what goes into a room to hear what it does.
 //!
-//! All are made at 48 kHz and brought to the rate that is asked for, so that they are the same sound at every rate, with nothing above 20 kHz; then made so loud that the largest sample is 12 dB below full scale. Noise comes
-//! from [`crate::random`]: the same seed gives the same samples.
+//! All are made at 48 kHz and brought to the rate that is asked for, so that they are the same sound at every rate, with nothing above 20
+//! kHz; then made so loud that the largest sample is 12 dB below full scale. Noise comes from [`crate::random`]: the same seed gives the
+//! same samples.
 //!
-//! - Clap: noise in the octaves 500 Hz to 4 kHz times three decays, `sum g e^(-t / T)`, the last of them the loudest and the slowest; twice.
-//! - Pink burst: lines of random phase 2 Hz apart whose power falls as `1 / f`, 40 Hz to 18 kHz, so that every octave has the same; 0.5 s long, three times. Lines instead of noise: 0.5 s of noise has a power in the 63 Hz
-//!   octave that is known to 0.9 dB only.
+//! - Clap: noise in the octaves 500 Hz to 4 kHz times three decays, `sum g e^(-t / T)`, the last of them the loudest and the slowest;
+//!   twice.
+//! - Pink burst: lines of random phase 2 Hz apart whose power falls as `1 / f`, 40 Hz to 18 kHz, so that every octave has the same; 0.5 s
+//!   long, three times. Lines instead of noise: 0.5 s of noise has a power in the 63 Hz octave that is known to 0.9 dB only.
 //! - Plucked and bowed: see `string`. Speech-like: see `talk`.
 //!
 //! *References.* Beside the parts.
@@ -89,7 +91,7 @@ impl Dry {
             Self::Plucked => "notes of a plucked string: how attacks blur, which notes of the bass ring on",
             Self::Bowed => "notes of a bowed string: how the room sustains a tone and colors its overtones",
             Self::SpeechLike => {
-                "noises in the rhythm and spectrum of a male voice: how well syllables stay apart; it is not speech, there is not a word in it"
+                "noises in the rhythm and spectrum of a male voice: how well syllables stay apart; not speech, there is not a word in it"
             }
         }
     }

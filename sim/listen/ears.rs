@@ -1,20 +1,24 @@
 //! What a head and pairs of microphones make of a plane wave: a finite response for each direction that it comes from.
 //!
-//! **Head.** A rigid sphere with an ear at either end of the axis across, at 90 degrees from where it faces: `H` of [`super::sphere`] at every degree between the directions to the source and to the
-//! ear, limited in frequency by [`super::limit`], turned into samples and cut 4 ms after time zero, when e^(-c t / a) has taken what goes round the sphere down by 130 dB. Between degrees a cubic through four of
+//! **Head.** A rigid sphere with an ear at either end of the axis across, at 90 degrees from where it faces: `H` of [`super::sphere`] at
+//! every degree between the directions to the source and to the ear, limited in frequency by [`super::limit`], turned into samples and cut
+//! 4 ms after time zero, when e^(-c t / a) has taken what goes round the sphere down by 130 dB. Between degrees a cubic through four of
 //! them: within 0.03 dB of the exact one up to 20 kHz (tested).
 //!
-//! **Pair.** Two microphones of a first-order pattern, `s` apart on the axis across, each turned outward by half of the opening angle: the pulse of [`super::limit`], later by `-x . from / c` for one that stands at `x`,
-//! times what its pattern takes in from there.
+//! **Pair.** Two microphones of a first-order pattern, `s` apart on the axis across, each turned outward by half of the opening angle: the
+//! pulse of [`super::limit`], later by `-x . from / c` for one that stands at `x`, times what its pattern takes in from there.
 //!
-//! Time zero is when the wave passes the middle of the head or pair; it stands at sample `lead`, since an ear that faces the source is reached before. The left ear or microphone is channel 0; left is
-//! `up x facing`, with z up: a head that looks up or down keeps its ears level.
+//! Time zero is when the wave passes the middle of the head or pair; it stands at sample `lead`, since an ear that faces the source is
+//! reached before. The left ear or microphone is channel 0; left is `up x facing`, with z up: a head that looks up or down keeps its ears
+//! level.
 //!
-//! *References.* R. O. Duda and W. L. Martens, J. Acoust. Soc. Am. 104 (1998) 3048 (sphere of 8.75 cm; from memory). Ears across: as R. S. Woodworth (1938) and G. F. Kuhn, J. Acoust. Soc. Am. 62 (1977) 157, have
-//! them for their differences in time of arrival (from memory); real ones lie some 10 degrees further back.
+//! *References.* R. O. Duda and W. L. Martens, J. Acoust. Soc. Am. 104 (1998) 3048 (sphere of 8.75 cm; from memory). Ears across: as R. S.
+//! Woodworth (1938) and G. F. Kuhn, J. Acoust. Soc. Am. 62 (1977) 157, have them for their differences in time of arrival (from memory);
+//! real ones lie some 10 degrees further back.
 //!
-//! *Limits.* A sphere has no outer ears: nothing tells front from back or above from below but turning the head, and every source seems to lie on the arc across. Waves are plane: from nearer than 1 m a real source is
-//! louder at the ear that it is near. Microphones have their pattern at all frequencies, and no size.
+//! *Limits.* A sphere has no outer ears: nothing tells front from back or above from below but turning the head, and every source seems to
+//! lie on the arc across. Waves are plane: from nearer than 1 m a real source is louder at the ear that it is near. Microphones have their
+//! pattern at all frequencies, and no size.
 
 use std::sync::Arc;
 
@@ -87,7 +91,8 @@ struct Sphere {
 }
 
 impl Head {
-    /// A head of this radius in meters that faces there, in air where sound has this speed in m/s, at this rate in samples a second. Takes some 50 ms; [`Self::turned`] takes none.
+    /// A head of this radius in meters that faces there, in air where sound has this speed in m/s, at this rate in samples a second. Takes
+    /// some 50 ms; [`Self::turned`] takes none.
     ///
     /// # Errors
     /// Values that no head, air or rate has.
@@ -120,8 +125,8 @@ impl Head {
         self.sphere.lead
     }
 
-    /// Pressure at an ear (0 left, 1 right) for a pulse that comes from this direction (world coordinates, from the head to where sound comes from), re the same pulse without head. Nothing of an ear that there is not,
-    /// or from a direction that is none.
+    /// Pressure at an ear (0 left, 1 right) for a pulse that comes from this direction (world coordinates, from the head to where sound
+    /// comes from), re the same pulse without head. Nothing of an ear that there is not, or from a direction that is none.
     #[must_use]
     pub fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
         let (Some(from), Some(side)) = (from.try_normalize(), side(channel)) else { return vec![0.0; self.sphere.responses[0].len()] };
@@ -249,8 +254,8 @@ impl Pair {
         self.lead
     }
 
-    /// What a microphone (0 left, 1 right) takes in of a pulse that comes from this direction (world coordinates, from the pair to where sound comes from), re an omni in the middle. Nothing of a microphone that there
-    /// is not, or from a direction that is none.
+    /// What a microphone (0 left, 1 right) takes in of a pulse that comes from this direction (world coordinates, from the pair to where
+    /// sound comes from), re an omni in the middle. Nothing of a microphone that there is not, or from a direction that is none.
     #[must_use]
     pub fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
         let mut response = vec![0.0; 2 * self.lead + 1];

@@ -1,11 +1,13 @@
 //! The limit in frequency that every response of an ear or microphone has, so that it fits the samples of its rate.
 //!
-//! Whole up to `f1`, nothing from `f2` on, between them `(1 + cos(pi (f - f1) / (f2 - f1))) / 2`. With the middle `m` and the width `w` of that fade its pulse is
-//! `2 m sinc(2 m t) cos(pi w t) / (1 - (2 w t)^2)`: it dies away with the third power of time, before as after. `f1` is 20 kHz or 0.45 of the rate, `f2` 24 kHz or half of the rate, whichever is less.
+//! Whole up to `f1`, nothing from `f2` on, between them `(1 + cos(pi (f - f1) / (f2 - f1))) / 2`. With the middle `m` and the width `w` of
+//! that fade its pulse is `2 m sinc(2 m t) cos(pi w t) / (1 - (2 w t)^2)`: it dies away with the third power of time, before as after. `f1`
+//! is 20 kHz or 0.45 of the rate, `f2` 24 kHz or half of the rate, whichever is less.
 //!
 //! *References.* The pulse of Nyquist with a raised cosine, any textbook of digital transmission.
 //!
-//! *Limits.* A pulse rings before its time: what it does more than [`RINGING_S`] away is cut, which moves a spectrum by up to 4e-4 (0.004 dB) at `f1` and by 3e-5 below 10 kHz (tested).
+//! *Limits.* A pulse rings before its time: what it does more than [`RINGING_S`] away is cut, which moves a spectrum by up to 4e-4 (0.004
+//! dB) at `f1` and by 3e-5 below 10 kHz (tested).
 
 use std::f64::consts::PI;
 

@@ -1,17 +1,22 @@
 //! How loud a sound is, and gains that make versions of it fit to be compared.
 //!
-//! **Loudness.** Each channel passes two filters of second order, a shelf that raises high frequencies by 4 dB as a head does and a high pass near 38 Hz. Mean squares `z` of blocks of 400 ms, one each 100 ms, are added over the
-//! channels: `l = -0.691 + 10 lg sum z`. The loudness is that of the mean of the blocks above -70 LKFS and above 10 LU less than the mean of those.
+//! **Loudness.** Each channel passes two filters of second order, a shelf that raises high frequencies by 4 dB as a head does and a high
+//! pass near 38 Hz. Mean squares `z` of blocks of 400 ms, one each 100 ms, are added over the channels: `l = -0.691 + 10 lg sum z`. The
+//! loudness is that of the mean of the blocks above -70 LKFS and above 10 LU less than the mean of those.
 //!
-//! The standard has coefficients for 48 kHz. For another rate they are taken back through the bilinear transform, `s = (1 - z^-1) / (1 + z^-1)`, stretched by `k / k'`, `k = tan(pi f / rate)` at the frequency `f` of their
-//! poles, and transformed anew: at 48 kHz that is the published filter.
+//! The standard has coefficients for 48 kHz. For another rate they are taken back through the bilinear transform,
+//! `s = (1 - z^-1) / (1 + z^-1)`, stretched by `k / k'`, `k = tan(pi f / rate)` at the frequency `f` of their poles, and transformed anew:
+//! at 48 kHz that is the published filter.
 //!
-//! **Gains.** Same scale: one gain for all versions, so that differences of level stay what they are; the largest sample of all lies 3 dB below full scale. Matched: each is brought to the loudness of the quietest, then all
-//! to the same 3 dB. So no version is favored for being louder, and none is limited or clipped.
+//! **Gains.** Same scale: one gain for all versions, so that differences of level stay what they are; the largest sample of all lies 3 dB
+//! below full scale. Matched: each is brought to the loudness of the quietest, then all to the same 3 dB. So no version is favored for
+//! being louder, and none is limited or clipped.
 //!
-//! *References.* Recommendation ITU-R BS.1770-4 (2015), annex 1: coefficients, weights, gates (from memory; the level of its sine of 997 Hz is met, and the frequencies and gains of its filters come out at every rate).
+//! *References.* Recommendation ITU-R BS.1770-4 (2015), annex 1: coefficients, weights, gates (from memory; the level of its sine of 997 Hz
+//! is met, and the frequencies and gains of its filters come out at every rate).
 //!
-//! *Limits.* One or two channels, each of weight 1. Peaks are those of samples: between them a signal may rise further, by less than 3 dB in music (common practice, no source). A sound shorter than a block is one block.
+//! *Limits.* One or two channels, each of weight 1. Peaks are those of samples: between them a signal may rise further, by less than 3 dB
+//! in music (common practice, no source). A sound shorter than a block is one block.
 
 use crate::dsp::wav::Sound;
 
@@ -100,7 +105,8 @@ pub fn peak_db(sound: &Sound) -> Result<f64, LoudnessError> {
     if peak > 0.0 { Ok(20.0 * f64::from(peak).log10()) } else { Err(LoudnessError::Silent) }
 }
 
-/// What makes `other` as loud as `reference`. The gain of the reference is 0 unless the other would need more than keeps it under -1 dB re full scale: then both come down.
+/// What makes `other` as loud as `reference`. The gain of the reference is 0 unless the other would need more than keeps it under -1 dB re
+/// full scale: then both come down.
 ///
 /// # Errors
 /// No sound, or a silent one.
@@ -111,7 +117,8 @@ pub fn gain_to_match(reference: &Sound, other: &Sound) -> Result<Match, Loudness
     Ok(Match { reference_db: down_db, other_db: gain_db + down_db })
 }
 
-/// The one gain in dB that takes the largest sample of all versions to -3 dB re full scale. Silent versions are taken as they are, but not all of them.
+/// The one gain in dB that takes the largest sample of all versions to -3 dB re full scale. Silent versions are taken as they are, but not
+/// all of them.
 ///
 /// # Errors
 /// No sound, or none that can be heard.

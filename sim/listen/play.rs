@@ -1,7 +1,8 @@
 //! Dry sound through responses: `ears[channel] = sum over loudspeakers of dry[loudspeaker] * response[loudspeaker][channel]`.
 //!
-//! One channel of dry sound goes to all loudspeakers alike; otherwise each has its own. Whole sounds go through [`convolve_pairs`], long ones through a [`Convolver`] for each loudspeaker and ear, block by block; both give the
-//! same samples within 1e-5 of the largest (tested). What comes out begins where the dry sound begins: a response's own lead is in it.
+//! One channel of dry sound goes to all loudspeakers alike; otherwise each has its own. Whole sounds go through [`convolve_pairs`], long
+//! ones through a [`Convolver`] for each loudspeaker and ear, block by block; both give the same samples within 1e-5 of the largest
+//! (tested). What comes out begins where the dry sound begins: a response's own lead is in it.
 //!
 //! *Limits.* A dry sound at another rate is brought to that of the responses first, as a whole. `f32`, as in [`crate::dsp::convolve`].
 
@@ -159,7 +160,8 @@ pub struct Stream {
 }
 
 impl Stream {
-    /// Takes in a piece of each channel, all of one length, and gives what can be told by now of what each ear hears: all pieces together are what [`Playback::whole`] gives.
+    /// Takes in a piece of each channel, all of one length, and gives what can be told by now of what each ear hears: all pieces together
+    /// are what [`Playback::whole`] gives.
     ///
     /// # Errors
     /// Another number of channels, several lengths, or values that are not numbers: then nothing is taken in.

@@ -4,15 +4,18 @@
 //! `e^(+j w t)`:
 //!
 //! - plane wave: `H = -(j / mu^2) sum (2n + 1) j^n P_n(cos theta) / h_n'(mu)`;
-//! - source `rho` radii from the center, re the center at that distance: `H = -(rho / mu) e^(j mu rho) sum (2n + 1) P_n(cos theta) h_n(mu rho) / h_n'(mu)`;
+//! - source `rho` radii from the center, re the center at that distance:
+//!   `H = -(rho / mu) e^(j mu rho) sum (2n + 1) P_n(cos theta) h_n(mu rho) / h_n'(mu)`;
 //!
-//! `h_n` the spherical Hankel function of the second kind. Hankel functions and Legendre polynomials grow by their upward recurrences: of the former the part that grows outweighs the part whose
-//! error grows. Sums end where three terms in a row are below 1e-13 of what is there; at 0 Hz both are taken at `mu = 1e-4`, where a plane wave is 1 within 2e-8.
+//! `h_n` the spherical Hankel function of the second kind. Hankel functions and Legendre polynomials grow by their upward recurrences: of
+//! the former the part that grows outweighs the part whose error grows. Sums end where three terms in a row are below 1e-13 of what is
+//! there; at 0 Hz both are taken at `mu = 1e-4`, where a plane wave is 1 within 2e-8.
 //!
-//! *References.* R. O. Duda and W. L. Martens, "Range dependence of the response of a spherical head model", J. Acoust. Soc. Am. 104 (1998) 3048 (from memory; the sums are checked against values that
-//! were computed apart from this program, `tests/listen.rs`).
+//! *References.* R. O. Duda and W. L. Martens, "Range dependence of the response of a spherical head model", J. Acoust. Soc. Am. 104 (1998)
+//! 3048 (from memory; the sums are checked against values that were computed apart from this program, `tests/listen.rs`).
 //!
-//! *Limits.* A hard ball: no outer ear, no shoulders, nothing that tells above from below or front from back. Up to `mu` = 1000 (tested); sources down to 1.2 radii for `mu` of 0.01 and more.
+//! *Limits.* A hard ball: no outer ear, no shoulders, nothing that tells above from below or front from back. Up to `mu` = 1000 (tested);
+//! sources down to 1.2 radii for `mu` of 0.01 and more.
 
 use num_complex::Complex64;
 

@@ -1,12 +1,15 @@
 //! A string that is plucked, and one that is bowed.
 //!
-//! **Plucked.** What runs along the string is a delay line closed to a loop. Each round takes one period: `N` samples of the line, one sample of the damping `g (1 + 2 z^-1 + z^-2) / 4`, which takes high overtones first, and a
-//! rest of 0.5 to 1.5 samples by an all-pass `(a + z^-1) / (1 + a z^-1)`, `a = (1 - d) / (1 + d)`, so that the note is in tune. The line begins with noise, less the same a fifth of the string later: plucked there, every
-//! fifth overtone is missing. `g = 10^(-3 / (f T))` for a decay by 60 dB in T.
+//! **Plucked.** What runs along the string is a delay line closed to a loop. Each round takes one period: `N` samples of the line, one
+//! sample of the damping `g (1 + 2 z^-1 + z^-2) / 4`, which takes high overtones first, and a rest of 0.5 to 1.5 samples by an all-pass
+//! `(a + z^-1) / (1 + a z^-1)`, `a = (1 - d) / (1 + d)`, so that the note is in tune. The line begins with noise, less the same a fifth of
+//! the string later: plucked there, every fifth overtone is missing. `g = 10^(-3 / (f T))` for a decay by 60 dB in T.
 //!
-//! **Bowed.** Overtones of a sawtooth, `sum sin(k p) / (k (1 + (k f / 4 kHz)^2))`, below 16 kHz, with a slow onset and a vibrato that comes later, and some noise of the bow.
+//! **Bowed.** Overtones of a sawtooth, `sum sin(k p) / (k (1 + (k f / 4 kHz)^2))`, below 16 kHz, with a slow onset and a vibrato that comes
+//! later, and some noise of the bow.
 //!
-//! *References.* K. Karplus and A. Strong, Computer Music Journal 7 (1983) 43; D. A. Jaffe and J. O. Smith, Computer Music Journal 7 (1983) 56 (both from memory). That a bowed string moves as a sawtooth is Helmholtz's.
+//! *References.* K. Karplus and A. Strong, Computer Music Journal 7 (1983) 43; D. A. Jaffe and J. O. Smith, Computer Music Journal 7 (1983)
+//! 56 (both from memory). That a bowed string moves as a sawtooth is Helmholtz's.
 //!
 //! *Limits.* Strings without an instrument: no body colors them.
 

@@ -1,10 +1,12 @@
 //! What has the rhythm and spectrum of a voice and says nothing.
 //!
-//! Syllables of 0.14 to 0.34 s in phrases with pauses between. A syllable begins with a hiss or without, then pulses, which fall from 130 to 95 a second through a phrase, pass three resonances `1 / (1 - 2 r cos(w) z^-1 + r^2 z^-2)`,
-//! `r = e^(-pi b / rate)`, of a vowel drawn by chance. At last the whole is filtered, without phase, so that its octaves have the levels of male speech.
+//! Syllables of 0.14 to 0.34 s in phrases with pauses between. A syllable begins with a hiss or without, then pulses, which fall from 130
+//! to 95 a second through a phrase, pass three resonances `1 / (1 - 2 r cos(w) z^-1 + r^2 z^-2)`, `r = e^(-pi b / rate)`, of a vowel drawn
+//! by chance. At last the whole is filtered, without phase, so that its octaves have the levels of male speech.
 //!
-//! *References.* IEC 60268-16:2011, octave levels of male speech re their A-weighted sum: 2.9, 2.9, -0.8, -6.8, -12.8, -18.8, -24.8 dB, 125 Hz to 8 kHz (from memory). G. E. Peterson and H. L. Barney, J. Acoust. Soc. Am. 24
-//! (1952) 175, resonances of vowels of men (from memory).
+//! *References.* IEC 60268-16:2011, octave levels of male speech re their A-weighted sum: 2.9, 2.9, -0.8, -6.8, -12.8, -18.8, -24.8 dB, 125
+//! Hz to 8 kHz (from memory). G. E. Peterson and H. L. Barney, J. Acoust. Soc. Am. 24 (1952) 175, resonances of vowels of men (from
+//! memory).
 //!
 //! *Limits.* Not speech: there are no words in it, and nothing about who would understand any follows from it.
 
