@@ -28,7 +28,7 @@
 //! | 7 | weigh | paths x what hangs -> energy over time and band |
 //! | 8 | response | one response a source and receiver |
 //! | 9 | metrics | decay, clarity, speech of any response |
-//! | 10 | findings measured | what is wrong; what was measured |
+//! | 10 | findings measured listen | what is wrong; what was measured; what it sounds like |
 //! | 11 | hotspots prove | where absorber earns; measured beside predicted |
 //! | 12 | layout | where something may hang |
 //! | 13 | plan | goals, search, rules of thumb |
@@ -50,6 +50,7 @@ pub mod hanging;
 pub mod hotspots;
 pub mod images;
 pub mod layout;
+pub mod listen;
 pub mod measured;
 pub mod mesh;
 pub mod metrics;

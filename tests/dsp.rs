@@ -1,4 +1,4 @@
-//! Signals: WAV files against `hound`, broken ones by the thousand; convolution against plain sums and transforms of the whole.
+//! Signals: WAV files against `hound`, broken ones by the thousand; convolution against plain sums and transforms of the whole; sines at another rate.
 
 use std::io::Cursor;
 
@@ -6,6 +6,7 @@ use hound::{SampleFormat, WavReader, WavSpec, WavWriter};
 use num_complex::Complex64;
 use realfft::RealFftPlanner;
 use roomwright::dsp::convolve::{Convolver, convolve, convolve_pairs};
+use roomwright::dsp::resample::{RATES, at_rate};
 use roomwright::dsp::wav::{Broadcast, Form, Sound, WavError, read, write};
 use roomwright::random::{Purpose, Stream};
 
@@ -487,4 +488,49 @@ fn keeps_pairs_as_each_is_alone() {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         assert_eq!(pool.install(|| convolve_pairs(&pairs)), alone, "{threads} threads");
     }
+}
+
+// Rates.
+
+/// Largest miss of a sine at another rate, away from the ends, re its own size.
+fn miss_of_sine(frequency: f64, from: u32, to: u32) -> f64 {
+    let wave = |rate: u32, index: usize| (std::f64::consts::TAU * frequency * index as f64 / f64::from(rate)).sin();
+    let heard: Vec<f32> = (0..from as usize / 4).map(|index| wave(from, index) as f32).collect();
+    let found = at_rate(&heard, from, to).expect("both rates are known");
+    assert_eq!(found.len(), (heard.len() * to as usize).div_ceil(from as usize));
+    let expected = |index: usize| if frequency < 0.5 * f64::from(from.min(to)) { wave(to, index) } else { 0.0 };
+    (1000..found.len() - 1000).fold(0.0, |miss, index| (f64::from(found[index]) - expected(index)).abs().max(miss))
+}
+
+#[test]
+fn exact_sines_at_another_rate() {
+    for (from, to) in RATES.into_iter().flat_map(|from| RATES.map(|to| (from, to))) {
+        for frequency in [1.0, 100.0, 997.0, 7000.0, 15_000.0, 19_000.0, 19_990.0] {
+            // 1e-5 is 100 dB down and holds ripple, images and rounding together.
+            let miss = miss_of_sine(frequency, from, to);
+            assert!(miss < 1.2e-5, "{frequency} Hz from {from} to {to}: {miss}");
+        }
+    }
+    // What the lower rate cannot hold is 100 dB down from half of it on.
+    for (from, to, frequencies) in [
+        (48_000, 44_100, [22_060.0, 22_500.0, 23_900.0]),
+        (96_000, 44_100, [22_060.0, 30_000.0, 47_000.0]),
+        (96_000, 48_000, [24_010.0, 28_000.0, 47_000.0]),
+    ] {
+        for frequency in frequencies {
+            let miss = miss_of_sine(frequency, from, to);
+            assert!(miss < 1e-5, "{frequency} Hz from {from} to {to}: {miss}");
+        }
+    }
+}
+
+#[test]
+fn keeps_short_sounds_and_unknown_rates() {
+    assert_eq!((at_rate(&[1.0], 22_050, 48_000), at_rate(&[1.0], 48_000, 0)), (None, None));
+    assert_eq!(at_rate(&[], 44_100, 48_000), Some(Vec::new()));
+    assert_eq!(at_rate(&[0.5, 0.25], 48_000, 48_000), Some(vec![0.5, 0.25]));
+    let one = at_rate(&[1.0], 48_000, 96_000).expect("both rates are known");
+    // A pulse: nearly all of it in place, at the beginning.
+    assert!(one.len() == 2 && (0.9..1.0).contains(&one[0]) && (0.5..0.7).contains(&one[1]), "{one:?}");
+    assert!(at_rate(&[f32::NAN; 3], 96_000, 44_100).is_some_and(|samples| samples[0].is_nan()), "told, not hidden");
 }

@@ -18,7 +18,7 @@ mod completeness; // no specular path missed or made up: random rooms against ev
 mod coupled; // two rooms with an opening between them: both rates of decay
 mod cutting; // cutting plans: sheets, roll and lengths against instances whose least is known by how they were made
 mod determinism; // same scene and seed: same bytes whatever the number of threads
-mod dsp; // signals: WAV files against another writer and reader, broken ones by the thousand; convolution against sums and transforms in f64
+mod dsp; // signals: WAV files against another writer and reader, broken ones by the thousand; convolution against sums and transforms in f64; sines at another rate
 mod early_response; // the first sound summed with its phases: closed form of a box, no jump where images end, what makes a level
 mod edges; // sound bent round edges: exact half-planes, a rigid plate by boundary elements, what a room's edges are and who sees them
 mod edit; // changes of a scene text: what was meant and nothing else
@@ -40,6 +40,7 @@ pub(crate) mod join; // low and high joined: energies across the crossover, octa
 mod landing; // energy that lands on surfaces: solid angles, time of flight, the sum of all bounces
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod leaving; // which way rays leave a source: means over the sphere, beams, walls that face each other
+mod listen; // what it sounds like: a rigid sphere by sums computed elsewhere, pickups, dry sounds, loudness, playing whole and in blocks, versions in turns
 mod live; // the early window of one layout after the other, against the same weighed whole
 mod margins; // what flat panels draw in round them: the total on a wall, in a corner, beside doors; images and differences
 mod measured; // from a recording to figures: band filters against their standard, decays and clarity in closed form, in noise, by bands, hints; sweeps through known rooms

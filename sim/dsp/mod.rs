@@ -4,7 +4,7 @@
 //! - `convolve`: fast convolution, live and whole;
 //! - `filter`: octaves and third octaves, forward or backward in time;
 //! - `transform`: real Fourier transforms of any length;
-//! - `resample`: another clock;
+//! - `resample`: another clock, another rate;
 //! - `sweep`: the exponential sweep, as a signal and as what undoes it;
 //! - `recorded`: impulse responses, clock and distortion out of a recording of a sweep.
 

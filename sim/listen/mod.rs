@@ -1,0 +1,27 @@
+//! What it sounds like: dry sound through responses to ears and microphones, at levels that can be compared.
+//!
+//! ```text
+//! Dry ─play→ loudspeakers x responses ─add→ ears ─match→ versions ─alternate→ one file
+//! ```
+//!
+//! - `limit`: the one limit in frequency that all responses here have;
+//! - `sphere`: sound on a rigid sphere, exactly;
+//! - `ears`: a head and pairs of microphones as pickups: a finite response for each direction that sound comes from;
+//! - `dry`: sounds that the program makes itself, so that nobody has to look for any (`string` and `talk` hold two of them);
+//! - `loudness`: how loud a sound is, and gains for versions that are compared;
+//! - `play`: dry sound through a response for each loudspeaker and ear, whole or block by block;
+//! - `alternate`: versions of one sound in turns, in one file.
+//!
+//! Samples in, samples out: nothing here knows rooms.
+//!
+//! *Limits.* Levels are relative: how loud a version is played, only the one who listens can set.
+
+pub mod alternate;
+pub mod dry;
+pub mod ears;
+pub mod limit;
+pub mod loudness;
+pub mod play;
+pub mod sphere;
+mod string;
+mod talk;
