@@ -29,6 +29,8 @@ pub enum Purpose {
     Start,
     /// What a wall may be that nobody has measured.
     Wall,
+    /// What the sound of rays is made of.
+    Tail,
     /// Anything tests or searches draw.
     Search,
 }
@@ -52,6 +54,7 @@ pub fn key(seed: u64, purpose: Purpose, index: u64) -> u64 {
         Purpose::Draw => 4,
         Purpose::Start => 5,
         Purpose::Wall => 6,
+        Purpose::Tail => 7,
     };
     mix(mix(seed.wrapping_add(GOLDEN).wrapping_mul(2 * purpose + 1)).wrapping_add(index.wrapping_mul(GOLDEN)))
 }

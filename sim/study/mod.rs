@@ -6,6 +6,7 @@ pub mod corners;
 pub mod landing;
 pub mod live;
 pub mod maps;
+pub mod sound;
 pub mod wavefront;
 
 pub use crate::findings::bass::{
@@ -24,6 +25,7 @@ pub use landing::landing;
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
 pub use num_complex::Complex64;
+pub use sound::{Impulse, Pickup, Point, SoundAsked, impulses};
 pub use wavefront::{Curve, Wavefront};
 
 use crate::findings::judge::judge;
