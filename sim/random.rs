@@ -31,6 +31,8 @@ pub enum Purpose {
     Wall,
     /// What is noise in a dry sound.
     Dry,
+    /// What the sound of rays is made of.
+    Tail,
     /// Anything tests or searches draw.
     Search,
 }
@@ -55,6 +57,7 @@ pub fn key(seed: u64, purpose: Purpose, index: u64) -> u64 {
         Purpose::Start => 5,
         Purpose::Wall => 6,
         Purpose::Dry => 7,
+        Purpose::Tail => 8,
     };
     mix(mix(seed.wrapping_add(GOLDEN).wrapping_mul(2 * purpose + 1)).wrapping_add(index.wrapping_mul(GOLDEN)))
 }

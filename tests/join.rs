@@ -23,11 +23,11 @@ use super::shoebox::{SPEED, Shoebox};
 use super::support::{Folder, run, taking};
 
 /// Highest frequency of the pulses, and steps that they are sent in.
-const TOP: f64 = 250.0;
+pub(crate) const TOP: f64 = 250.0;
 const STEP: f64 = 7.0e-5;
 
 /// What ears hear of a pulse along ways of their own: lengths in meters and strengths re 1 m.
-fn heard(ways: &[Vec<(f64, f64)>], speed: f64, seconds: f64) -> Hearing {
+pub(crate) fn heard(ways: &[Vec<(f64, f64)>], speed: f64, seconds: f64) -> Hearing {
     let pulse = Pulse::new(TOP, STEP);
     let every = pulse.every();
     let peak = TOP / 1.8;

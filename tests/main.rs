@@ -34,6 +34,7 @@ mod fresnel; // zones of a ceiling's bounce and what a cloud hides of them, agai
 mod gaps; // several gaps of one type: read, chosen panel by panel, told on every page
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
 mod images; // specular arrivals: closed forms, every sequence in rooms that are named, symmetries
+mod impulse; // the impulse response as samples: delays, octaves that add up, levels of noise and pulse, pairs in a diffuse field, waves beside images, figures read back
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
 mod invented; // a scene, findings and a plan that were never computed, for pages
 pub(crate) mod join; // low and high joined: energies across the crossover, octaves of known records, exact sums and patterns of walls, findings and plans with waves

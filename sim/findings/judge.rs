@@ -70,6 +70,21 @@ impl Heard {
         Ok(Self { linings, early, curves, responses, pairs, decays })
     }
 
+    /// The response of a pair, receivers within sources.
+    ///
+    /// # Panics
+    /// Where there is no such pair.
+    #[must_use]
+    pub fn response(&self, (source, receiver): (usize, usize)) -> &Response {
+        &self.responses[source * self.curves[source].len() + receiver]
+    }
+
+    /// What hangs, and what it hangs on.
+    #[must_use]
+    pub fn linings(&self) -> &Linings {
+        &self.linings
+    }
+
     /// The figure that is least sure, where one is less sure than the settings ask for.
     #[must_use]
     pub fn unsure(&self, traced: &Traced) -> Option<LeastSure> {

@@ -61,11 +61,26 @@ pub fn judge_until_sure(
     hanging: &Hanging,
     survey: &Survey,
 ) -> Result<Findings, Cancelled> {
+    let heard = hear_until_sure(progress, scene, (traced, low), hanging, survey)?;
+    heard.judged(progress, scene, (traced, low), hanging, survey.clone())
+}
+
+/// What they are judged by alone.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn hear_until_sure(
+    progress: &Progress,
+    scene: &Scene,
+    (traced, low): (&mut Traced, Option<&LowEnd>),
+    hanging: &Hanging,
+    survey: &Survey,
+) -> Result<Heard, Cancelled> {
     loop {
         let heard = Heard::new(progress, scene, (traced, low), hanging, survey.schroeder_hz)?;
         let rounds = traced.rounds_left();
         if rounds == 0 || heard.unsure(traced).is_none() {
-            return heard.judged(progress, scene, (traced, low), hanging, survey.clone());
+            return Ok(heard);
         }
         drop(heard);
         traced.refine(progress, rounds)?;

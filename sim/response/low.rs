@@ -32,8 +32,8 @@ use rayon::prelude::*;
 
 use crate::bands::{Band, Bands};
 use crate::room::{Receiver, Room};
-use crate::wave::Hearing;
 use crate::wave::record::over_time;
+use crate::wave::{Hearing, Pulse, Record};
 
 /// Width of the crossover, octaves.
 pub const WIDTH: f64 = 1.0 / 3.0;
@@ -144,8 +144,65 @@ pub struct LowEnd {
     pub crossover: Crossover,
     /// As the scene says.
     pub nominal: Vec<Vec<Octaves>>,
+    /// What was heard of it at each receiver itself.
+    pub pressures: Vec<Vec<Pressure>>,
     /// The same in larger cells, and rooms with other walls in those: where figures may lie.
     pub beside: Option<Beside>,
+}
+
+/// What one receiver heard of one source: at the middle of its zone, or as its pattern has it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pressure {
+    pulse: Pulse,
+    /// The middle, and two on its axis where it prefers a direction.
+    ears: Vec<Record>,
+    aim: Aim,
+}
+
+/// How a microphone prefers a direction.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Aim {
+    /// Pressure's share in it.
+    omni: f64,
+    /// Speed of sound, m/s.
+    speed: f64,
+}
+
+impl Aim {
+    fn new(room: &Room, receiver: &Receiver) -> Self {
+        Self { omni: receiver.pattern.omni, speed: room.medium.speed }
+    }
+
+    /// Pressure and its slope along the axis, of what is heard in the middle, before and behind.
+    fn mixed(self, frequency: f64, [middle, before, behind]: [Complex64; 3]) -> Complex64 {
+        let slope = (before - behind) / (2.0 * ON_AXIS);
+        self.omni * middle + (1.0 - self.omni) * self.speed / Complex64::new(0.0, TAU * frequency) * slope
+    }
+}
+
+impl Pressure {
+    /// What it is re that in the free field at 1 m, of a source that sends alike all round, at a frequency in Hz that waves were run for; time begins when the source sounds.
+    #[must_use]
+    pub fn transfer(&self, frequency: f64) -> Complex64 {
+        let at = |ear: usize| self.ears[ear].transfer(&self.pulse, frequency);
+        if self.ears.len() < 3 { at(0) } else { self.aim.mixed(frequency, [at(0), at(1), at(2)]) }
+    }
+
+    /// How long it was listened to, seconds.
+    #[must_use]
+    pub fn seconds(&self) -> f64 {
+        self.ears[0].interval * self.ears[0].pressures.len() as f64
+    }
+}
+
+/// What every receiver of a run of each source heard itself.
+#[must_use]
+pub fn pressures(room: &Room, ears: &[Listened], heard: &[Hearing]) -> Vec<Vec<Pressure>> {
+    let at = |heard: &Hearing, (receiver, ears): (&Receiver, &Listened)| {
+        let own = std::iter::once(ears.zone.start).chain(ears.axis.into_iter().flat_map(|axis| [axis, axis + 1]));
+        Pressure { pulse: heard.pulse.clone(), ears: own.map(|ear| heard.ears[ear].clone()).collect(), aim: Aim::new(room, receiver) }
+    };
+    heard.iter().map(|heard| room.receivers.iter().zip(ears).map(|each| at(heard, each)).collect()).collect()
 }
 
 /// Rooms that tell where figures may lie.
@@ -184,13 +241,9 @@ type Transfer<'a> = Box<dyn Fn(f64) -> Complex64 + 'a>;
 fn signals<'a>(room: &Room, receiver: &Receiver, ears: &Listened, heard: &'a Hearing) -> Vec<Transfer<'a>> {
     let at = |ear: usize| move |frequency: f64| heard.ears[ear].transfer(&heard.pulse, frequency);
     let Some(axis) = ears.axis else { return ears.zone.clone().map(|ear| -> Transfer<'a> { Box::new(at(ear)) }).collect() };
-    let (speed, omni) = (room.medium.speed, receiver.pattern.omni);
-    let (middle, before, behind) = (at(ears.zone.start), at(axis), at(axis + 1));
-    let aimed = move |frequency: f64| {
-        let slope = (before(frequency) - behind(frequency)) / (2.0 * ON_AXIS);
-        omni * middle(frequency) + (1.0 - omni) * speed / Complex64::new(0.0, TAU * frequency) * slope
-    };
-    vec![Box::new(aimed)]
+    let aim = Aim::new(room, receiver);
+    let own = [at(ears.zone.start), at(axis), at(axis + 1)];
+    vec![Box::new(move |frequency: f64| aim.mixed(frequency, [own[0](frequency), own[1](frequency), own[2](frequency)]))]
 }
 
 /// Energy over time of an octave.

@@ -9,9 +9,11 @@
 //! *Limits.* Energies: where no waves were computed, they are a statistical reading only below Schroeder's frequency of the room.
 
 mod estimate;
+pub mod impulse;
 pub mod low;
 
 pub use estimate::{Estimate, widths_together};
+pub use impulse::{Impulse, Pickup, Point};
 pub use low::{Crossover, LowEnd};
 
 use std::collections::BTreeMap;
@@ -157,6 +159,12 @@ impl Response {
             Some(low) if low.rays_share[band] < 1.0 => joined(&rays, low.rays_share[band], &low.nominal[band]),
             _ => rays,
         }
+    }
+
+    /// What rays alone bring by bin, all of it, the mean of their batches, 1/m2.
+    #[must_use]
+    pub fn rays(&self) -> &[Bands<f64>] {
+        &self.mean
     }
 
     /// What images and rays bring by bin in one band, 1/m2.

@@ -7,6 +7,7 @@ pub mod landing;
 pub mod live;
 pub mod maps;
 pub mod prove;
+pub mod sound;
 pub mod sweep;
 pub mod wavefront;
 
@@ -27,6 +28,7 @@ pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
 pub use num_complex::Complex64;
 pub use prove::{NoTake, ProveError, Recording, prove};
+pub use sound::{Impulse, Pickup, Point, SoundAsked, impulses};
 pub use sweep::{TestSignal, sweep};
 pub use wavefront::{Curve, Wavefront};
 

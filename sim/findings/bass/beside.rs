@@ -11,7 +11,7 @@ use super::run::{check, ears};
 use super::{BassAsked, BassError};
 use crate::absorbers::Finish;
 use crate::progress::Progress;
-use crate::response::low::octaves;
+use crate::response::low::{octaves, pressures};
 use crate::response::{Crossover, LowEnd};
 use crate::room::Emitter;
 use crate::scene::Scene;
@@ -80,5 +80,6 @@ fn one(progress: &Progress, (scene, seen, walls): (&Scene, &Seen, &[Admittance])
     };
     let heard: Vec<Result<Hearing, BassError>> = room.sources.par_iter().map(hear).collect();
     let heard: Vec<Hearing> = heard.into_iter().collect::<Result<_, _>>()?;
-    Ok(LowEnd { crossover, nominal: octaves(room, &listened, &heard, crossover, scene.settings.bin_s), beside: None })
+    let nominal = octaves(room, &listened, &heard, crossover, scene.settings.bin_s);
+    Ok(LowEnd { crossover, nominal, pressures: pressures(room, &listened, &heard), beside: None })
 }

@@ -21,7 +21,7 @@ use super::{APART, BassAsked, BassCost, BassError, BassFields, BassRoom, BassRun
 use crate::findings::survey::{bare_room, schroeder};
 use crate::modes::shoebox;
 use crate::progress::Progress;
-use crate::response::low::{Beside, Listened, ON_AXIS, Octaves, octaves};
+use crate::response::low::{Beside, Listened, ON_AXIS, Octaves, Pressure, octaves, pressures};
 use crate::response::{Crossover, LowEnd};
 use crate::room::{Emitter, Room};
 use crate::scene::Scene;
@@ -124,13 +124,14 @@ struct Told {
     room: BassRoom,
     fields: BassFields,
     octaves: Vec<Vec<Octaves>>,
+    pressures: Vec<Vec<Pressure>>,
 }
 
 impl Ways<'_> {
     /// A state of the room, and where its figures may lie.
     fn state(&self, scene: &Scene, seen: &Seen, spacing: f64) -> Result<(BassRoom, BassFields, LowEnd), BassError> {
         let nominal = self.hear(scene, seen, spacing, 0)?;
-        let low = LowEnd { crossover: self.crossover, nominal: nominal.octaves, beside: None };
+        let low = LowEnd { crossover: self.crossover, nominal: nominal.octaves, pressures: nominal.pressures, beside: None };
         if self.ensemble.others == 0 {
             return Ok((nominal.room, nominal.fields, low));
         }
@@ -170,7 +171,8 @@ impl Ways<'_> {
             longest_s: heard.iter().map(|heard| heard.seconds).fold(0.0, f64::max),
         };
         let octaves = octaves(room, &listened, &heard, *crossover, scene.settings.bin_s);
-        Ok(Told { room: told, fields: fields(room, &sounding, heard, &ringing, top), octaves })
+        let pressures = pressures(room, &listened, &heard);
+        Ok(Told { room: told, fields: fields(room, &sounding, heard, &ringing, top), octaves, pressures })
     }
 }
 

@@ -1,0 +1,257 @@
+//! What a room makes of a click: the impulse response of one source at one receiver as samples, in as many channels as a pickup has.
+//!
+//! Sample 0 is when the source sounds; 1 is its pressure in the free field at 1 m on its axis. The response has three parts:
+//!
+//! - **Images**: a pulse each (`pulse`) at its time of flight, `sqrt(4 pi E)` strong in each octave for its energy `E` in 1/m2, octaves put together by shares whose sum is 1 (`complement`).
+//! - **Rays**: noise from all around (`tail`), as loud over time as their energy says, octave by octave with the same shares.
+//! - **Waves**, where they were run: their pressure itself below the crossover.
+//!
+//! Across the crossover pressures have shares of it, `a` of the waves, and energies add up where sounds are strangers:
+//!
+//! ```text
+//! X(f) = a H(f) sqrt(m) + (1 - a) images + sqrt(1 - a^2) rays,   a = W(f)^2
+//! ```
+//!
+//! `W` as in [`super::low`]. The direct sound and the first reflections are the same sound in waves and images, so their pressures add up to the whole; the sound of rays is a stranger to both.
+//! Waves know the power of a source alone, `m` re its axis, and have no sound below 10 Hz, all of it from 20 Hz on.
+//!
+//! *References.* M. Vorlaender, Auralization (2008), chapter 11: noise as loud as the energy of rays (from memory).
+//!
+//! *Limits.* Images interfere as they do in truth where walls turn no phase: an octave's energy is then that of their pressures, not the sum of theirs that the curve holds. A reflection comes
+//! from where the middle of a zone hears it, as loud as the zone hears it on the mean. Waves come through the pickup as if all of them came straight from the source, which is right for what is small against them. Energy ends where the
+//! curve has fallen by 60 dB, or where rays were followed no further; the last 10 ms fade out.
+
+pub mod complement;
+pub mod pulse;
+pub mod tail;
+
+use std::f64::consts::{PI, TAU};
+
+use glam::DVec3;
+use num_complex::Complex64;
+use rayon::prelude::*;
+
+use super::low::Pressure;
+use super::{Crossover, LowEnd, Response, heard_energies};
+use crate::bands::{Band, Bands};
+use crate::dsp::transform::{quick_length, signal, spectrum};
+use crate::progress::{Cancelled, Progress};
+use crate::weigh::{Linings, SpecularPath, Traced};
+
+/// What a channel of the listener makes of a plane wave.
+pub trait Pickup: Sync {
+    /// How many there are.
+    fn channels(&self) -> usize;
+    /// Finite response, at the rate of the impulse response, of a channel to a plane wave that comes from the direction of this unit vector.
+    fn response(&self, channel: usize, from: DVec3) -> Vec<f64>;
+    /// The sample of it that is time zero: when the wave passes the receiver.
+    fn lead(&self) -> usize;
+}
+
+/// A point that hears all directions alike: one channel, nothing added. The pattern of a receiver is in its energies already.
+#[derive(Clone, Copy, Debug)]
+pub struct Point;
+
+impl Pickup for Point {
+    fn channels(&self) -> usize {
+        1
+    }
+
+    fn response(&self, _: usize, _: DVec3) -> Vec<f64> {
+        vec![1.0]
+    }
+
+    fn lead(&self) -> usize {
+        0
+    }
+}
+
+/// Which impulse response is asked for.
+#[derive(Clone, Copy)]
+pub struct Asked<'a> {
+    /// The source, counted as the room has them.
+    pub source: usize,
+    /// The receiver.
+    pub receiver: usize,
+    /// What hears there.
+    pub pickup: &'a dyn Pickup,
+    /// Samples a second; its half is to lie above the octave of 8 kHz.
+    pub rate_hz: f64,
+    /// Seed of the noise.
+    pub seed: u64,
+}
+
+/// An impulse response.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Impulse {
+    /// Samples a second.
+    pub rate_hz: f64,
+    /// Channel by channel, all of one length, pressure re that of the source in the free field at 1 m on its axis; sample 0 is when the source sounds.
+    pub channels: Vec<Vec<f32>>,
+    /// When the direct sound passes the receiver, seconds from sample 0 on, whether or not anything stands between.
+    pub arrival_s: f64,
+}
+
+/// By how much the curve falls until it counts as over, as a ratio of energies: 60 dB.
+const OVER: f64 = 1e-6;
+/// The end that fades out, seconds.
+const FADE_S: f64 = 0.010;
+/// What shares of octaves ring, to either side, is over after so long, seconds.
+const RINGS_S: f64 = 0.25;
+/// From where to where the sound of waves begins, Hz.
+const WAVES_FROM: (f64, f64) = (10.0, 20.0);
+
+/// The impulse response of a pair whose energies are `response`, with what waves brought into that.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn impulse(
+    progress: &Progress,
+    (traced, linings): (&Traced, &Linings),
+    response: &Response,
+    low: Option<&LowEnd>,
+    asked: &Asked<'_>,
+) -> Result<Impulse, Cancelled> {
+    let Asked { source, receiver, pickup, rate_hz, seed } = *asked;
+    let arrival_s = traced.distance(source, receiver) / traced.room.medium.speed;
+    let waves = low.map(|low| (low.crossover, &low.pressures[source][receiver]));
+    let count = ((arrival_s + lasts_s(response)) * rate_hz).ceil() as usize;
+    // What rings before the first sample comes round after the last, and so would what waves bring later.
+    let longest = waves.map_or(0, |(_, pressure)| (pressure.seconds() * rate_hz) as usize).max(count);
+    let transform = quick_length(longest + (RINGS_S * rate_hz) as usize);
+    progress.begin("making an impulse response", 1);
+    let pair = (source * traced.room.receivers.len() + receiver) as u64;
+    let whole = Whole {
+        rate_hz,
+        transform,
+        lines: complement::lines(transform, rate_hz),
+        paths: traced.images[source][receiver].heard.iter().zip(heard_energies(traced, linings, (source, receiver))).collect(),
+        speed: traced.room.medium.speed,
+        loudness: loudness(response, (arrival_s, rate_hz), count),
+        waves: waves.map(|(crossover, pressure)| Low::new(response, (crossover, pressure), transform, rate_hz)),
+        towards: (traced.room.sources[source].position - traced.room.receivers[receiver].position).try_normalize().unwrap_or(DVec3::X),
+        pickup,
+    };
+    let noises = tail::noises(progress, pickup, (seed, pair), (count, transform))?;
+    let channels = noises.into_par_iter().enumerate().map(|(channel, noise)| faded(whole.channel(channel, &noise), count, rate_hz));
+    let channels = channels.collect();
+    progress.step(1)?;
+    Ok(Impulse { rate_hz, channels, arrival_s })
+}
+
+/// How long the curves of all octaves last from the direct sound on, seconds.
+fn lasts_s(response: &Response) -> f64 {
+    let of = |band: Band| {
+        let curve = response.curve(band);
+        let least = OVER * curve.iter().sum::<f64>();
+        let mut left = 0.0;
+        let quiet = curve.iter().rev().take_while(|energy| {
+            left += **energy;
+            left <= least
+        });
+        curve.len() - quiet.count()
+    };
+    Band::ALL.into_iter().map(of).max().unwrap_or(0) as f64 * response.bin_s
+}
+
+/// What noise is multiplied by in each octave, sample by sample.
+fn loudness(response: &Response, (arrival_s, rate_hz): (f64, f64), count: usize) -> Bands<Vec<f64>> {
+    Bands::from_fn(|band| {
+        let energies: Vec<f64> = response.rays().iter().map(|energy| 4.0 * PI * energy[band]).collect();
+        let mut each = tail::by_sample(&energies, (arrival_s * rate_hz, response.bin_s * rate_hz), count);
+        each.iter_mut().for_each(|energy| *energy = energy.sqrt());
+        each
+    })
+}
+
+/// Samples with their end faded out.
+fn faded(samples: Vec<f64>, count: usize, rate_hz: f64) -> Vec<f32> {
+    let fade = FADE_S * rate_hz;
+    let left = |sample: usize| ((count - sample) as f64 / fade).min(1.0);
+    samples.into_iter().take(count).enumerate().map(|(sample, value)| (value * 0.5 * (1.0 - (PI * left(sample)).cos())) as f32).collect()
+}
+
+/// What waves bring, line by line as far as they go.
+struct Low {
+    crossover: Crossover,
+    lines: Vec<Complex64>,
+}
+
+impl Low {
+    fn new(response: &Response, (crossover, pressure): (Crossover, &Pressure), transform: usize, rate_hz: f64) -> Self {
+        let at = |line: usize| line as f64 * rate_hz / transform as f64;
+        let last = (0..=transform / 2).take_while(|&line| line == 0 || crossover.waves(at(line)) > 0.0).count();
+        let value = |line: usize| {
+            let frequency = at(line);
+            let begun = ((frequency - WAVES_FROM.0) / (WAVES_FROM.1 - WAVES_FROM.0)).clamp(0.0, 1.0);
+            if begun == 0.0 {
+                return Complex64::ZERO;
+            }
+            let sent: f64 = complement::shares(frequency).zip(response.mean_sent, |share, energy| share * energy.sqrt()).sum();
+            pressure.transfer(frequency) * share(crossover, frequency) * sent * 0.5 * (1.0 - (PI * begun).cos())
+        };
+        Self { crossover, lines: (0..last).into_par_iter().map(value).collect() }
+    }
+}
+
+/// Share of the pressure that waves have.
+fn share(crossover: Crossover, frequency: f64) -> f64 {
+    crossover.waves(frequency).powi(2)
+}
+
+/// All that the channels of a response share.
+struct Whole<'a> {
+    rate_hz: f64,
+    transform: usize,
+    lines: Vec<Bands<f64>>,
+    paths: Vec<(&'a SpecularPath, Bands<f64>)>,
+    speed: f64,
+    loudness: Bands<Vec<f64>>,
+    waves: Option<Low>,
+    /// Where the source is.
+    towards: DVec3,
+    pickup: &'a dyn Pickup,
+}
+
+impl Whole<'_> {
+    /// One channel, whose tail is made of this noise, over the whole circle.
+    fn channel(&self, channel: usize, noise: &[f64]) -> Vec<f64> {
+        let whole = |octaves: &Bands<Vec<f64>>| complement::together(&self.lines, self.transform, octaves);
+        let images = whole(&self.images(channel));
+        let tail = |band: Band| self.loudness[band].iter().zip(noise).map(|(loudness, noise)| loudness * noise).collect();
+        let tail = whole(&Bands::from_fn(tail));
+        let joined = |(line, (images, tail)): (usize, (Complex64, Complex64))| {
+            let frequency = line as f64 * self.rate_hz / self.transform as f64;
+            let share = self.waves.as_ref().map_or(0.0, |low| share(low.crossover, frequency));
+            images * (1.0 - share) + tail * (1.0 - share * share).sqrt()
+        };
+        let mut lines: Vec<Complex64> = images.into_iter().zip(tail).enumerate().map(joined).collect();
+        if let Some(low) = &self.waves {
+            let lead = self.pickup.lead() as f64;
+            let heard = spectrum(&self.pickup.response(channel, self.towards), self.transform);
+            for (index, ((line, wave), heard)) in lines.iter_mut().zip(&low.lines).zip(heard).enumerate() {
+                *line += wave * heard * Complex64::cis(TAU * index as f64 / self.transform as f64 * lead);
+            }
+        }
+        signal(lines, self.transform)
+    }
+
+    /// The pulses of all images in one channel, octave by octave.
+    fn images(&self, channel: usize) -> Bands<Vec<f64>> {
+        let mut octaves = Bands::from_fn(|_| vec![0.0; self.transform]);
+        let lead = self.pickup.lead() as i64;
+        for (path, energy) in &self.paths {
+            let response = self.pickup.response(channel, path.path.arrival);
+            let strength = energy.map(|energy| (4.0 * PI * energy).sqrt());
+            for (first, tap) in pulse::taps(path.path.length / self.speed * self.rate_hz) {
+                for (index, gain) in (first - lead..).zip(&response) {
+                    let Some(sample) = usize::try_from(index).ok().filter(|sample| *sample < self.transform) else { continue };
+                    for (octave, strength) in octaves.0.iter_mut().zip(strength.0) {
+                        octave[sample] += strength * tap * gain;
+                    }
+                }
+            }
+        }
+        octaves
+    }
+}

@@ -1,0 +1,315 @@
+//! The impulse response of a room as samples: pulses at their time, octaves that add up, noise as loud as the energy of rays, channels as alike as a diffuse field, waves at the level of rays, and the figures of a response read back from its samples.
+
+use std::f64::consts::{PI, TAU};
+
+use glam::DVec3;
+use num_complex::Complex64;
+use roomwright::bands::{Band, Bands};
+use roomwright::directivity::DirectivityTable;
+use roomwright::dsp::filter::{Direction, Filter};
+use roomwright::hanging::{self, Hanging};
+use roomwright::measured::{MeasuredBand, measure};
+use roomwright::metrics::clarity::Clarity;
+use roomwright::metrics::decay::{DecayCurve, Range, Tail};
+use roomwright::progress::{Cancelled, Progress};
+use roomwright::random::{Purpose, Stream};
+use roomwright::response::impulse::{Asked, Impulse, Pickup, Point, complement, impulse, pulse, tail};
+use roomwright::response::low::{Listened, octaves, pressures};
+use roomwright::response::{Crossover, Estimate, LowEnd, Response};
+use roomwright::scene::Scene;
+use roomwright::settings::{BATCHES, Settings};
+use roomwright::study::{self, BassAsked, SoundAsked};
+use roomwright::weigh::{Linings, RayCurve, Traced, weigh_rays};
+
+use crate::edit::read;
+use crate::join::{TOP, heard};
+use crate::rays::uniform_box;
+use crate::support::{on_threads, small_scene};
+
+/// Usual rate, Hz.
+const RATE: f64 = 48_000.0;
+const SOURCE: DVec3 = DVec3::new(1.2, 1.0, 1.1);
+const SEAT: DVec3 = DVec3::new(3.6, 2.7, 1.3);
+
+/// Value of a spectrum at a frequency in Hz.
+fn line(samples: &[f64], frequency: f64, rate: f64) -> Complex64 {
+    samples.iter().enumerate().map(|(index, value)| Complex64::cis(-TAU * frequency / rate * index as f64) * value).sum()
+}
+
+fn numbers(samples: &[f32]) -> Vec<f64> {
+    samples.iter().map(|value| f64::from(*value)).collect()
+}
+
+/// A box out of which nothing comes back.
+fn open_air() -> (Traced, Linings) {
+    let room = uniform_box([5.1, 3.9, 2.6], 1.0, Bands::splat(0.0), SOURCE, SEAT);
+    let settings = Settings { rays: 400, image_order: 1, ..Settings::DEFAULT };
+    let traced = Traced::new(&Progress::new(), room, settings, 0.12).expect("nobody cancels");
+    let linings = Linings::new(&traced.room, &Hanging::default());
+    (traced, linings)
+}
+
+/// A response whose rays bring this by bin.
+fn of_rays(traced: &Traced, linings: &Linings, energies: &[Bands<f64>]) -> Response {
+    Response::new(traced, linings, RayCurve { batches: vec![energies.to_vec(); BATCHES as usize] }, 0, 0)
+}
+
+fn sound(of: (&Traced, &Linings), response: &Response, low: Option<&LowEnd>, pickup: &dyn Pickup, seed: u64) -> Impulse {
+    let asked = Asked { source: 0, receiver: 0, pickup, rate_hz: RATE, seed };
+    impulse(&Progress::new(), of, response, low, &asked).expect("nobody cancels")
+}
+
+#[test]
+fn exact_delay_between_samples() {
+    for time in [100.0, 100.1, 100.37, 100.5, 100.93] {
+        let mut samples = vec![0.0; 240];
+        pulse::taps(time).for_each(|(index, tap)| samples[usize::try_from(index).expect("after the first")] += tap);
+        for share in (0..=95).map(|percent| 0.01 * f64::from(percent)) {
+            let wanted = Complex64::cis(-PI * share * time);
+            let off = (line(&samples, 0.5 * share, 1.0) - wanted).norm();
+            assert!(off < 1e-4, "{off:.1e} at {share} of half the rate, {time}");
+        }
+    }
+}
+
+#[test]
+fn exact_sum_of_octaves() {
+    for frequency in (0..4000).map(|step| 12.0 * f64::from(step)).chain([1e-6, 44.2, 88.4, 7943.3]) {
+        let shares = complement::shares(frequency);
+        assert!((shares.sum() - 1.0).abs() < 1e-14 && shares.0.iter().all(|share| (-1e-15..=1.0).contains(share)), "{frequency} Hz: {shares:?}");
+    }
+    for band in Band::ALL {
+        assert!((complement::shares(band.center())[band] - 1.0).abs() < 1e-15, "{}", band.label());
+    }
+}
+
+/// The direct sound alone, in an octave as in all: one pulse of 1 over the distance, at its time.
+#[test]
+fn exact_pulse_of_equal_bands() {
+    let (traced, linings) = open_air();
+    let response = of_rays(&traced, &linings, &[Bands::splat(0.0); 200]);
+    let made = sound((&traced, &linings), &response, None, &Point, 1);
+    let distance = SOURCE.distance(SEAT);
+    assert!((made.arrival_s - distance / 343.0).abs() < 1e-12);
+    let mut wanted = vec![0.0; made.channels[0].len()];
+    for (index, tap) in pulse::taps(made.arrival_s * RATE) {
+        if let Some(slot) = usize::try_from(index).ok().and_then(|index| wanted.get_mut(index)) {
+            *slot += tap / distance;
+        }
+    }
+    // Half of the last 10 ms stands under the fade.
+    let end = made.channels[0].len() - 480;
+    for (found, wanted) in made.channels[0][..end].iter().zip(&wanted) {
+        assert!((f64::from(*found) - wanted).abs() < 1e-6, "{found} for {wanted}");
+    }
+}
+
+#[test]
+fn keeps_the_energy_of_every_bin_without_steps() {
+    let mut stream = Stream::new(1, Purpose::Search, 0);
+    let energies: Vec<f64> = (0..80).map(|bin| if bin % 9 == 4 { 0.0 } else { stream.unit() }).collect();
+    let (start, bin) = (100.5, 24.0);
+    let each = tail::by_sample(&energies, (start, bin), 2200);
+    assert!(each.iter().all(|energy| *energy >= 0.0));
+    for (index, wanted) in energies.iter().enumerate() {
+        let first = (start + 0.5) as usize + index * 24;
+        let sum: f64 = each[first..first + 24].iter().sum();
+        assert!((sum - wanted).abs() < 1e-12, "{sum} for {wanted} in bin {index}");
+    }
+    // From one sample to the next no more than the steepest straight way within two bins.
+    let most = each.windows(2).map(|pair| (pair[1] - pair[0]).abs()).fold(0.0, f64::max);
+    assert!(most < 0.4 * 1.0 / 24.0, "{most}");
+}
+
+/// What an octave's filter takes of each sample's energy: of white noise and of a pulse alike.
+fn in_octave(samples: &[f64], band: Band) -> f64 {
+    let filter = Filter::octave(band, RATE).expect("the rate is high enough");
+    let mut longer = samples.to_vec();
+    longer.resize(samples.len() + 9600, 0.0);
+    filter.run(&longer, Direction::Forward).iter().map(|value| value * value).sum()
+}
+
+/// Noise of the whole energy of a pulse reads as the pulse does in each octave, and noise of octaves of their own levels reads what their shares let through the filter: means over 30 seeds within 4 standard errors.
+#[test]
+fn exact_level_of_rays_by_octave() {
+    const SEEDS: u64 = 30;
+    let (traced, linings) = open_air();
+    let direct = of_rays(&traced, &linings, &[Bands::splat(0.0); 1]);
+    let alone = sound((&traced, &linings), &direct, None, &Point, 0);
+    for levels_db in [[0.0; 8], [0.0, 5.0, -3.0, 2.0, -6.0, 0.0, 4.0, -4.0]] {
+        let each = Bands(levels_db).map(|level: f64| 10.0_f64.powf(0.1 * level) / (4.0 * PI));
+        let bins = 600;
+        let response = of_rays(&traced, &linings, &vec![each * (1.0 / f64::from(bins)); bins as usize]);
+        let mut found = vec![Vec::new(); 8];
+        for seed in 0..SEEDS {
+            let made = sound((&traced, &linings), &response, None, &Point, seed);
+            let mut samples = numbers(&made.channels[0]);
+            samples.iter_mut().zip(&alone.channels[0]).for_each(|(all, direct)| *all -= f64::from(*direct));
+            for band in Band::ALL {
+                found[band.index()].push(in_octave(&samples, band));
+            }
+        }
+        for band in Band::ALL {
+            let filter = Filter::octave(band, RATE).expect("the rate is high enough");
+            let strength = |frequency: f64| complement::shares(frequency).zip(each, |share, energy| share * (4.0 * PI * energy).sqrt()).sum();
+            let lines = 24_000;
+            let at = |line: usize| (f64::from(line as u32) + 0.5) * 0.5 * RATE / f64::from(lines as u32);
+            let passed = |line: usize| (filter.gain(at(line)).norm() * strength(at(line))).powi(2) / f64::from(lines as u32);
+            let wanted: f64 = (0..lines).map(passed).sum();
+            if levels_db == [0.0; 8] {
+                let mut pulse = vec![0.0; 4];
+                pulse[0] = 1.0;
+                assert!((in_octave(&pulse, band) / wanted - 1.0).abs() < 1e-3, "{}: a pulse", band.label());
+            }
+            // 3.3 % of the noise's half of a second stand under the fade, half of it on the mean: 3/8 of the energy is left there, 5/8 of 0.010 s of 0.3 s are lost.
+            let lost = 1.0 - 0.625 * 0.010 / (0.0005 * f64::from(bins));
+            let estimate = Estimate::mean(&found[band.index()]);
+            let off = (estimate.value - wanted * lost) / estimate.se;
+            assert!(off.abs() < 4.0, "{}: {} for {}, {off:.1} standard errors", band.label(), estimate.value, wanted * lost);
+        }
+    }
+}
+
+/// Two points so far apart along an axis that hear all directions alike.
+struct Pair {
+    apart_m: f64,
+}
+
+/// Their time zero.
+const LEAD: usize = 100;
+
+impl Pickup for Pair {
+    fn channels(&self) -> usize {
+        2
+    }
+
+    fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
+        let ahead = if channel == 0 { 0.5 } else { -0.5 } * self.apart_m * from.y / 343.0 * RATE;
+        let mut samples = vec![0.0; 2 * LEAD];
+        pulse::taps(LEAD as f64 - ahead).for_each(|(index, tap)| samples[usize::try_from(index).expect("within the lead")] += tap);
+        samples
+    }
+
+    fn lead(&self) -> usize {
+        LEAD
+    }
+}
+
+/// Channels of a pair in a tail are as much alike as two points of a diffuse field, `sin(k d) / (k d)` (R. K. Cook and others, J. Acoust. Soc. Am. 27 (1955) 1072, from memory), within 4 times the scatter of so much noise.
+#[test]
+fn exact_coherence_of_two_points() {
+    let (traced, linings) = open_air();
+    let response = of_rays(&traced, &linings, &[Bands::splat(1e-3); 4000]);
+    for apart_m in [0.1, 0.3] {
+        let made = sound((&traced, &linings), &response, None, &Pair { apart_m }, 3);
+        let [left, right] = [0, 1].map(|channel| {
+            let samples = numbers(&made.channels[channel][2400..2400 + 86_400]);
+            roomwright::dsp::transform::spectrum(&samples, 86_400)
+        });
+        // A hundred hertz at a time: 180 lines.
+        for first in (1..25).map(|index| index * 100) {
+            let lines = first * 9 / 5..(first + 100) * 9 / 5;
+            let sum = |a: &[Complex64], b: &[Complex64]| -> Complex64 { lines.clone().map(|line| a[line] * b[line].conj()).sum() };
+            let alike = sum(&left, &right) / (sum(&left, &left).re * sum(&right, &right).re).sqrt();
+            let wave = TAU * (first as f64 + 50.0) * apart_m / 343.0;
+            let wanted = wave.sin() / wave;
+            let scatter = (0.5 / 180.0_f64).sqrt();
+            assert!(
+                (alike.re - wanted).abs() < 4.0 * scatter && alike.im.abs() < 4.0 * scatter,
+                "{apart_m} m, {} Hz: {alike} for {wanted:.3}",
+                first + 50
+            );
+        }
+    }
+}
+
+/// The first channel hears the pair's direct sound as much earlier as its point lies nearer.
+#[test]
+fn exact_times_of_the_direct_sound_in_two_channels() {
+    let (traced, linings) = open_air();
+    let response = of_rays(&traced, &linings, &[Bands::splat(0.0); 200]);
+    let made = sound((&traced, &linings), &response, None, &Pair { apart_m: 0.3 }, 1);
+    let distance = SOURCE.distance(SEAT);
+    let ahead = 0.15 * (SOURCE - SEAT).y / distance / 343.0;
+    for (channel, ahead) in made.channels.iter().zip([ahead, -ahead]) {
+        let samples = numbers(&channel[..800]);
+        for frequency in [100.0, 1000.0, 5000.0] {
+            let wanted = Complex64::cis(-TAU * frequency * (made.arrival_s - ahead)) / distance;
+            let off = (line(&samples, frequency, RATE) - wanted).norm() * distance;
+            assert!(off < 2e-3, "{off} at {frequency} Hz");
+        }
+    }
+}
+
+/// Waves of the free field and the image of the direct sound are one sound: the same level and phase below, across and above the crossover.
+#[test]
+fn exact_direct_sound_across_the_crossover() {
+    let (mut traced, linings) = open_air();
+    traced.room.receivers[0].zone_radius = None;
+    let distance = SOURCE.distance(SEAT);
+    let heard = [heard(&[vec![(distance, 1.0 / distance)]], 343.0, 1.0)];
+    let crossover = Crossover::new(400.0, TOP);
+    let listened = [Listened { zone: 0..1, axis: None }];
+    let low = LowEnd {
+        crossover,
+        nominal: octaves(&traced.room, &listened, &heard, crossover, traced.settings.bin_s),
+        pressures: pressures(&traced.room, &listened, &heard),
+        beside: None,
+    };
+    let response = of_rays(&traced, &linings, &[Bands::splat(0.0); 200]).with_low(&low, (0, 0));
+    let made = sound((&traced, &linings), &response, Some(&low), &Point, 1);
+    let samples = numbers(&made.channels[0]);
+    for frequency in (4..80).map(|step| 10.0 * f64::from(step)) {
+        let wanted = Complex64::cis(-TAU * frequency * made.arrival_s) / distance;
+        let off = (line(&samples, frequency, RATE) - wanted).norm() * distance;
+        assert!(off < 0.01, "{off:.4} at {frequency} Hz");
+    }
+}
+
+/// Below the crossover samples hold the pressure that waves were heard with, line by line, and the study's own levels at the seat.
+#[test]
+fn exact_pressure_of_waves_below_the_crossover() {
+    let scene = small_scene(400);
+    let progress = Progress::new();
+    let asked = BassAsked { top_hz: 100.0, others: 0, beside_bare: false, ..BassAsked::default() };
+    let run = study::waves(&progress, &scene, &asked).unwrap_or_else(|why| panic!("{why}"));
+    let made = study::impulses(&progress, &scene, Some(&run.low), &SoundAsked { receiver: 0, pickup: &Point, rate_hz: RATE });
+    let room = study::room(&scene);
+    for (source, made) in made.expect("nobody cancels").iter().enumerate() {
+        let samples = numbers(&made.channels[0]);
+        let sent = DirectivityTable::new(room.sources[source].directivity, room.medium.speed).mean_energy()[Band::new(0)];
+        let loudest = (30..75).map(|hertz| run.low.pressures[source][0].transfer(f64::from(hertz)).norm()).fold(0.0, f64::max);
+        for hertz in (30..75).map(f64::from) {
+            let wanted = run.low.pressures[source][0].transfer(hertz) * sent.sqrt();
+            let off = (line(&samples, hertz, RATE) - wanted).norm() / loudest;
+            // What is left after 60 dB of fall, cut off.
+            assert!(off < 5e-3, "{off:.1e} at {hertz} Hz");
+        }
+    }
+}
+
+#[test]
+fn keeps_the_samples_with_1_and_2_threads() {
+    let scene = small_scene(2_000);
+    let made = |threads: usize| {
+        let asked = SoundAsked { receiver: 0, pickup: &Pair { apart_m: 0.2 }, rate_hz: RATE };
+        on_threads(threads, || study::impulses(&Progress::new(), &scene, None, &asked)).expect("nobody cancels")
+    };
+    let one = made(1);
+    assert_eq!(one, made(2));
+    // Two loudspeakers, each at its own time, and not one noise for both.
+    let room = study::room(&scene);
+    assert_eq!(one.len(), room.sources.len());
+    for (made, source) in one.iter().zip(&room.sources) {
+        let distance = source.position.distance(room.receivers[0].position);
+        assert!((made.arrival_s - distance / room.medium.speed).abs() < 1e-12);
+    }
+    assert_ne!(one[0].channels, one[1].channels);
+    assert_eq!(study::impulses(&cancelled(), &scene, None, &SoundAsked { receiver: 0, pickup: &Point, rate_hz: RATE }), Err(Cancelled));
+}
+
+fn cancelled() -> Progress {
+    let progress = Progress::new();
+    progress.cancel();
+    progress
+}
