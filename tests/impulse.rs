@@ -76,7 +76,10 @@ fn exact_delay_between_samples() {
 fn exact_sum_of_octaves() {
     for frequency in (0..4000).map(|step| 12.0 * f64::from(step)).chain([1e-6, 44.2, 88.4, 7943.3]) {
         let shares = complement::shares(frequency);
-        assert!((shares.sum() - 1.0).abs() < 1e-14 && shares.0.iter().all(|share| (-1e-15..=1.0).contains(share)), "{frequency} Hz: {shares:?}");
+        assert!(
+            (shares.sum() - 1.0).abs() < 1e-14 && shares.0.iter().all(|share| (-1e-15..=1.0).contains(share)),
+            "{frequency} Hz: {shares:?}"
+        );
     }
     for band in Band::ALL {
         assert!((complement::shares(band.center())[band] - 1.0).abs() < 1e-15, "{}", band.label());
@@ -151,7 +154,8 @@ fn exact_level_of_rays_by_octave() {
         }
         for band in Band::ALL {
             let filter = Filter::octave(band, RATE).expect("the rate is high enough");
-            let strength = |frequency: f64| complement::shares(frequency).zip(each, |share, energy| share * (4.0 * PI * energy).sqrt()).sum();
+            let strength =
+                |frequency: f64| complement::shares(frequency).zip(each, |share, energy| share * (4.0 * PI * energy).sqrt()).sum();
             let lines = 24_000;
             let at = |line: usize| (f64::from(line as u32) + 0.5) * 0.5 * RATE / f64::from(lines as u32);
             let passed = |line: usize| (filter.gain(at(line)).norm() * strength(at(line))).powi(2) / f64::from(lines as u32);

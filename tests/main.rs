@@ -66,6 +66,7 @@ mod sensitivity; // how early level, clarity and decay change with every patch: 
 mod sheets; // the printed pages of a build: nothing on anything, true to size, lists that read back
 mod shoebox; // a box with walls that give way, exactly: pressures, damped modes, images, and as cells have it
 mod sized; // panels of finite size: shapes, limits, arrays, samples, boundary elements, how rays carry it
+mod sound; // what it sounds like: a predicted response through a sweep and back, bare beside what hangs, files, what is refused
 mod statics; // what each of several wires bears: equilibrium of forces and moments, one lost
 mod support; // what the tests share: scenes, folders, the program, threads
 mod survey; // sizes, areas, treated share, Schroeder's frequency, axial modes

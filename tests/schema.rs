@@ -7,7 +7,7 @@ use roomwright::findings::{Findings, Survey};
 use roomwright::plan::Plan;
 use roomwright::progress::Progress;
 use roomwright::prove::Proof;
-use roomwright::study::{self, Absorbers, Asked, BassStudy, CloudStudy, PositionsStudy, TestSignal};
+use roomwright::study::{self, Absorbers, Asked, BassStudy, CloudStudy, PositionsStudy, Sounds, TestSignal};
 use roomwright::workshop::Build;
 use schemars::{JsonSchema, schema_for};
 use serde::Serialize;
@@ -35,6 +35,7 @@ fn locked_schemas_change_only_on_purpose() {
     expect_file!["./cases/schema/bass.json"].assert_eq(&pretty(&schema::<BassStudy>()));
     expect_file!["./cases/schema/positions.json"].assert_eq(&pretty(&schema::<PositionsStudy>()));
     expect_file!["./cases/schema/prove.json"].assert_eq(&pretty(&schema::<Proof>()));
+    expect_file!["./cases/schema/sound.json"].assert_eq(&pretty(&schema::<Sounds>()));
     expect_file!["./cases/schema/sweep.json"].assert_eq(&pretty(&schema::<TestSignal>()));
 }
 
@@ -323,6 +324,7 @@ fn keeps_a_unit_in_every_key() {
         schema::<BassStudy>(),
         schema::<Proof>(),
         schema::<TestSignal>(),
+        schema::<Sounds>(),
     ];
     for schema in all.into_iter().chain(others) {
         let found = unitless(&schema, &schema);

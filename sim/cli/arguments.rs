@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use roomwright::scene::{Activity, Paper};
-use roomwright::study::{BassAsked, HEIGHTS_MOST, MEMORY, MOST_OTHERS, OTHERS, USUAL_TOP};
+use roomwright::study::{BassAsked, HEIGHTS_MOST, Listener, MEMORY, MOST_OTHERS, OTHERS, USUAL_TOP};
 
 /// What is wrong with a small room, and where each absorber panel goes.
 #[derive(Debug, Parser)]
@@ -40,8 +40,8 @@ pub(crate) enum Command {
     },
     /// Check the scene: what is the room? Sizes, areas, volume, materials, cautions
     Survey(OneScene),
-    /// What does the seat hear now? Reflections, decay, clarity, speech, flutter; writes charts
-    Hear(Judged),
+    /// What does the seat hear now? Reflections, decay, clarity, speech, flutter; writes charts, and sound if asked
+    Hear(Hear),
     /// What do waves do below some 250 Hz? Levels, decays, dips and their walls, modes; bare beside what hangs; writes charts
     Bass(Bass),
     /// Where do the panels go, and what does each one earn? Writes the plan, drawings and maps
@@ -80,6 +80,44 @@ pub(crate) struct Judged {
     pub(crate) rays_only: bool,
     #[command(flatten)]
     pub(crate) waves: Waves,
+}
+
+/// What the seat hears, and what that sounds like.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:\n  \
+    roomwright hear scenes/attic-voice-room.toml\n  \
+    roomwright hear out/basement-mix-room/plan.toml --sound clap --sound my-song.wav\n  \
+    roomwright hear out/basement-mix-room/plan.toml --sound all --ears splayed\n\n\
+    With --sound the scene is heard as it hangs and, if panels hang, bare. Begin with the volume all the way down.")]
+pub(crate) struct Hear {
+    #[command(flatten)]
+    pub(crate) judged: Judged,
+    #[command(flatten)]
+    pub(crate) sound: SoundGiven,
+}
+
+/// Sounds to be heard in the room.
+#[derive(Args, Debug)]
+#[command(next_help_heading = "What it sounds like")]
+pub(crate) struct SoundGiven {
+    /// A dry sound: clap, pink, plucked, bowed, speech-like, all of them, or a WAV file; again for more
+    #[arg(long, value_name = "SOUND or FILE")]
+    pub(crate) sound: Vec<String>,
+    /// At which seat or microphone, by its name [default: the first seat, for a voice the first microphone]
+    #[arg(long, value_name = "NAME", requires = "sound")]
+    pub(crate) at: Option<String>,
+    /// Who listens: two ears on a head, pairs of microphones (crossed, 40 cm apart, splayed), or a point [default: head]
+    #[arg(long, value_name = "EARS", requires = "sound", value_parser = Listener::ALL.map(Listener::word))]
+    pub(crate) ears: Option<String>,
+    /// By how much the listener turns to the left, degrees
+    #[arg(long, value_name = "DEG", requires = "sound", default_value_t = 0.0, allow_hyphen_values = true)]
+    pub(crate) turned: f64,
+    /// Samples a second: 44100, 48000 or 96000
+    #[arg(long, value_name = "HZ", requires = "sound", default_value_t = 48_000)]
+    pub(crate) sound_rate: u32,
+    /// How long each version sounds where they take turns, seconds
+    #[arg(long, value_name = "S", requires = "sound", default_value_t = 4.0)]
+    pub(crate) each: f64,
 }
 
 /// Waves: how high, with how much memory.

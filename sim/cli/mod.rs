@@ -21,6 +21,7 @@ pub(crate) mod arguments;
 mod bass;
 mod build;
 mod cloud;
+mod listen;
 mod positions;
 mod prove;
 mod shelf;
@@ -114,7 +115,8 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
     match &arguments.command {
         Command::New { name, size, activity } => new(name, size, *activity, out),
         Command::Survey(given) => survey(given),
-        Command::Hear(given) => on_threads(arguments, || hear(given, out)),
+        Command::Hear(given) if given.sound.sound.is_empty() => on_threads(arguments, || hear(&given.judged, out)),
+        Command::Hear(given) => on_threads(arguments, || listen::hear_and_listen(given, out)),
         Command::Place(given) => on_threads(arguments, || place(given, out)),
         Command::Bass(given) => on_threads(arguments, || bass::bass(given, out)),
         Command::Cloud(given) => on_threads(arguments, || cloud::cloud(given, out)),

@@ -29,6 +29,7 @@ use super::limit::{Limit, RATES, RINGING_S};
 use super::sphere::{plane_weights, sum};
 use crate::directivity::Pattern;
 use crate::dsp::transform::{quick_length, signal};
+use crate::response::Pickup;
 
 /// Radius of a head, meters.
 pub const RADIUS: f64 = 0.0875;
@@ -269,6 +270,34 @@ impl Pair {
         }
         self.limit.fade_ends(&mut response);
         response
+    }
+}
+
+impl Pickup for Head {
+    fn channels(&self) -> usize {
+        self.channels()
+    }
+
+    fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
+        self.response(channel, from)
+    }
+
+    fn lead(&self) -> usize {
+        self.lead()
+    }
+}
+
+impl Pickup for Pair {
+    fn channels(&self) -> usize {
+        self.channels()
+    }
+
+    fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
+        self.response(channel, from)
+    }
+
+    fn lead(&self) -> usize {
+        self.lead()
     }
 }
 

@@ -4,6 +4,7 @@ pub mod absorbers;
 pub mod build;
 pub mod corners;
 pub mod landing;
+pub mod listen;
 pub mod live;
 pub mod maps;
 pub mod prove;
@@ -24,6 +25,7 @@ pub use absorbers::{Absorbers, Asked, absorbers};
 pub use build::{Building, CannotBuild, build};
 pub use corners::bass_corners;
 pub use landing::landing;
+pub use listen::{ListenAsked, ListenError, Listened, Listener, SoundFile, Sounds, hear_and_listen};
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
 pub use num_complex::Complex64;
@@ -32,8 +34,8 @@ pub use sound::{Impulse, Pickup, Point, SoundAsked, impulses};
 pub use sweep::{TestSignal, sweep};
 pub use wavefront::{Curve, Wavefront};
 
-use crate::findings::judge::judge;
-use crate::findings::sure::judge_until_sure;
+use crate::findings::judge::{Heard, judge};
+use crate::findings::sure::hear_until_sure;
 use crate::findings::{Findings, Survey, survey as measure};
 use crate::hanging::{self, Hanging};
 use crate::plan::accounts::without_place;
@@ -123,20 +125,52 @@ pub fn hear_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) 
 
 /// The same with all that was traced and what hangs flat.
 fn heard(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<(Findings, Traced, Hanging), Cancelled> {
-    let (run, why) = match waves.map(|asked| self::waves(progress, scene, asked)) {
-        None => (None, None),
-        Some(Ok(run)) => (Some(run), None),
-        Some(Err(BassError::Stopped(stopped))) => return Err(stopped),
-        Some(Err(why)) => (None, Some(format!("The low end was not computed: {why}."))),
-    };
-    let mut traced = trace(progress, scene)?;
-    let hanging = hanging::from_panels(scene, &traced.room, &scene.panels);
-    let survey = measure::survey(scene, &traced.room);
-    let mut findings = judge_until_sure(progress, scene, (&mut traced, run.as_ref().map(|run| &run.low)), &hanging, &survey)?;
-    findings.notes.extend(why);
-    findings.notes.extend(waves.filter(|_| run.is_some()).and_then(|asked| crate::findings::bass::too_small(scene, asked)));
-    findings.bass = run.map(|run| run.study);
-    Ok((findings, traced, hanging))
+    let (run, why) = waves_or_why(progress, scene, waves)?;
+    Sounded::new(progress, scene, run.as_ref().map(|run| &run.low))?.judged(progress, scene, (run, why), waves)
+}
+
+/// What waves tell, or a sentence why they cannot be run; neither where nobody asks.
+fn waves_or_why(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<(Option<BassRun>, Option<String>), Cancelled> {
+    match waves.map(|asked| self::waves(progress, scene, asked)) {
+        None => Ok((None, None)),
+        Some(Ok(run)) => Ok((Some(run), None)),
+        Some(Err(BassError::Stopped(stopped))) => Err(stopped),
+        Some(Err(why)) => Ok((None, Some(format!("The low end was not computed: {why}.")))),
+    }
+}
+
+/// A room that is traced until every figure is sure, not judged yet.
+struct Sounded {
+    traced: Traced,
+    hanging: Hanging,
+    survey: Survey,
+    heard: Heard,
+}
+
+impl Sounded {
+    fn new(progress: &Progress, scene: &Scene, low: Option<&LowEnd>) -> Result<Self, Cancelled> {
+        let mut traced = trace(progress, scene)?;
+        let hanging = hanging::from_panels(scene, &traced.room, &scene.panels);
+        let survey = measure::survey(scene, &traced.room);
+        let heard = hear_until_sure(progress, scene, (&mut traced, low), &hanging, &survey)?;
+        Ok(Self { traced, hanging, survey, heard })
+    }
+
+    /// The findings, with what waves told or why they did not.
+    fn judged(
+        self,
+        progress: &Progress,
+        scene: &Scene,
+        (run, why): (Option<BassRun>, Option<String>),
+        waves: Option<&BassAsked>,
+    ) -> Result<(Findings, Traced, Hanging), Cancelled> {
+        let Self { traced, hanging, survey, heard } = self;
+        let mut findings = heard.judged(progress, scene, (&traced, run.as_ref().map(|run| &run.low)), &hanging, survey)?;
+        findings.notes.extend(why);
+        findings.notes.extend(waves.filter(|_| run.is_some()).and_then(|asked| crate::findings::bass::too_small(scene, asked)));
+        findings.bass = run.map(|run| run.study);
+        Ok((findings, traced, hanging))
+    }
 }
 
 /// The scene that a plan of it hangs its panels in: without what hangs already where the plan may move it; drawings and pages of a plan are made with it.

@@ -3,9 +3,6 @@
 //! *References.* None of its own; see `response::impulse`.
 
 use crate::findings::judge::Heard;
-use crate::findings::sure::hear_until_sure;
-use crate::findings::survey;
-use crate::hanging;
 use crate::progress::{Cancelled, Progress};
 use crate::response::impulse;
 use crate::scene::Scene;
@@ -13,7 +10,7 @@ use crate::weigh::Traced;
 
 pub use crate::response::impulse::{Impulse, Pickup, Point};
 
-use super::{LowEnd, trace};
+use super::{LowEnd, Sounded};
 
 /// Which impulse responses are asked for: those of every source.
 #[derive(Clone, Copy)]
@@ -31,11 +28,8 @@ pub struct SoundAsked<'a> {
 /// # Errors
 /// [`Cancelled`].
 pub fn impulses(progress: &Progress, scene: &Scene, low: Option<&LowEnd>, asked: &SoundAsked<'_>) -> Result<Vec<Impulse>, Cancelled> {
-    let mut traced = trace(progress, scene)?;
-    let hanging = hanging::from_panels(scene, &traced.room, &scene.panels);
-    let survey = survey::survey(scene, &traced.room);
-    let heard = hear_until_sure(progress, scene, (&mut traced, low), &hanging, &survey)?;
-    impulses_of(progress, (&traced, low), &heard, asked)
+    let sounded = Sounded::new(progress, scene, low)?;
+    impulses_of(progress, (&sounded.traced, low), &sounded.heard, asked)
 }
 
 /// The same of a room that is traced and heard.

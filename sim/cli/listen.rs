@@ -1,0 +1,91 @@
+//! `hear --sound`: which sounds, who listens where, as typed; findings as ever, and sound files beside them.
+
+use std::path::Path;
+
+use roomwright::dsp::wav;
+use roomwright::files::{self, RealDisk};
+use roomwright::listen::dry::Dry;
+use roomwright::report;
+use roomwright::scene::{Activity, Scene};
+use roomwright::study::{self, BassAsked, ListenAsked, ListenError, Listener};
+
+use super::arguments::{Hear, SoundGiven};
+use super::{Failure, begin_sheets, finish, json, read, say, waiting, with_bass, write};
+
+/// What the seat hears, and what that sounds like.
+pub(super) fn hear_and_listen(given: &Hear, out: Option<&Path>) -> Result<(), Failure> {
+    let (_, scene) = read(&given.judged.of.scene)?;
+    let asked = asked(&given.sound, &scene)?;
+    let waves = (!given.judged.rays_only).then(|| BassAsked { beside_bare: false, ..given.judged.waves.asked() });
+    let (findings, listened, sheets) = waiting::wait(|progress| match study::hear_and_listen(progress, &scene, waves.as_ref(), &asked) {
+        Ok((findings, room, listened)) => {
+            begin_sheets(progress)?;
+            let sheets = report::hear_files(&scene, &room, &findings);
+            progress.step(1)?;
+            Ok(Ok((findings, listened, sheets)))
+        }
+        Err(ListenError::Stopped(stopped)) => Err(stopped),
+        Err(why) => Ok(Err(Failure::Usage(why.to_string()))),
+    })??;
+    let mut files = with_bass(sheets, findings.bass.as_ref())?;
+    files.extend(report::sound_files(&scene, &listened).map_err(|why| Failure::Usage(why.to_string()))?);
+    files.push(("sound.json".into(), format!("{}\n", json(&listened.sounds)?).into_bytes()));
+    let written = write("hear", Some(&given.judged.of.scene), out, &files)?;
+    let text = || format!("{}\n{}", report::text::hear(&scene, &findings).trim_end(), report::text::listen::section(&listened.sounds));
+    finish(given.judged.of.json, &written, &json(&findings)?, text)
+}
+
+/// What was typed, or all that is wrong with it.
+fn asked(given: &SoundGiven, scene: &Scene) -> Result<ListenAsked, Failure> {
+    let mut wrong = Vec::new();
+    let mut dry = Vec::new();
+    let words: Vec<&str> =
+        given.sound.iter().flat_map(|word| if word == "all" { Dry::ALL.map(Dry::word).to_vec() } else { vec![word.as_str()] }).collect();
+    for word in words {
+        match sound(word, given.sound_rate, scene.settings.seed) {
+            Ok(sound) => dry.push(sound),
+            Err(why) => wrong.push(why),
+        }
+    }
+    let names: Vec<&str> =
+        scene.seats.iter().map(|seat| seat.name.as_str()).chain(scene.microphones.iter().map(|one| one.name.as_str())).collect();
+    // A voice is heard at its microphone, all else at the first seat.
+    let usual = if scene.activity == Activity::Voice && !scene.microphones.is_empty() { scene.seats.len() } else { 0 };
+    let receiver = match &given.at {
+        None => usual,
+        Some(name) => names.iter().position(|other| other.eq_ignore_ascii_case(name)).unwrap_or_else(|| {
+            wrong.push(format!("--at: there is no \"{name}\" in the scene; it has {}", names.join(", ")));
+            0
+        }),
+    };
+    let is_microphone = receiver >= scene.seats.len();
+    let listener = match &given.ears {
+        Some(word) => Listener::named(word).unwrap_or(Listener::Head),
+        None if is_microphone => Listener::Point,
+        None => Listener::Head,
+    };
+    if is_microphone && listener != Listener::Point {
+        wrong.push("--ears: a microphone of the scene hears by its own pattern; leave --ears out, or choose a seat by --at".to_owned());
+    }
+    if wrong.is_empty() {
+        return Ok(ListenAsked { dry, receiver, listener, turned_deg: given.turned, rate: given.sound_rate, turn_s: given.each });
+    }
+    wrong.iter().for_each(|why| say(&format!("error: {why}")));
+    Err(Failure::Typed(if wrong.len() == 1 { "1 error".to_owned() } else { format!("{} errors", wrong.len()) }))
+}
+
+/// A dry sound by its word, or a file.
+fn sound(word: &str, rate: u32, seed: u64) -> Result<(String, wav::Sound), String> {
+    if let Some(dry) = Dry::named(word) {
+        return dry.sound(rate, seed).map(|sound| (word.to_owned(), sound)).map_err(|why| format!("--sound {word}: {why}"));
+    }
+    let path = Path::new(word);
+    if !path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("wav")) {
+        let words = Dry::ALL.map(Dry::word).join(", ");
+        return Err(format!("--sound: \"{word}\" is neither a sound of the program ({words}, all) nor a WAV file"));
+    }
+    let bytes = files::read_sound(&RealDisk, path).map_err(|why| why.to_string())?;
+    let sound = wav::read(&bytes).map_err(|why| format!("{word}: {why}"))?;
+    let name = path.file_stem().map_or_else(|| "own".to_owned(), |stem| stem.to_string_lossy().into_owned());
+    Ok((name, sound))
+}
