@@ -5,7 +5,7 @@
 //! resampler brings block sizes, delays and ratios as fractions, none of which a drift of some parts in a million has.)
 //!
 //! **Rate.** From 44.1, 48 or 96 kHz to another of them: `y(n) = sum_m x(m) h(n a / b - m)`, `h` a low pass of the same kind, whole up to
-//! 20 kHz (within 0.001 dB) and 100 dB down from half of the lower rate on, so that of what the lower rate cannot hold nothing is left that
+//! 20 kHz (within 0.0001 dB) and 100 dB down from half of the lower rate on, so that of what the lower rate cannot hold nothing is left that
 //! could be heard. `a / b` is a ratio of whole numbers, so that only `b` places between samples occur, each with its own row of weights.
 //!
 //! *References.* J. F. Kaiser's window with `beta = 0.1102 (A - 8.7)`, A = 90 dB, and its length, `(A - 7.95) / (14.36 w)` samples for a

@@ -5,7 +5,7 @@
 //! *Limits.* Whole signals at once, in memory.
 
 use num_complex::Complex64;
-use realfft::RealFftPlanner;
+use realfft::{ComplexToReal, RealFftPlanner};
 
 /// The least even length of at least `length` that has no prime factor above 5: transforms of it are quick.
 #[must_use]
@@ -46,9 +46,19 @@ pub fn hann_power(samples: &[f64]) -> Vec<f64> {
 
 /// The signal of `length` samples that has this spectrum. Lines at 0 Hz and half the rate count as real.
 #[must_use]
-pub fn signal(mut lines: Vec<Complex64>, length: usize) -> Vec<f64> {
+pub fn signal(lines: Vec<Complex64>, length: usize) -> Vec<f64> {
+    back(&*RealFftPlanner::new().plan_fft_inverse(length), lines)
+}
+
+/// The signals of `length` samples that have these spectra, each as [`signal`] has it; planned once for all.
+#[must_use]
+pub fn signals(spectra: Vec<Vec<Complex64>>, length: usize) -> Vec<Vec<f64>> {
     let transform = RealFftPlanner::new().plan_fft_inverse(length);
-    let last = lines.len() - 1;
+    spectra.into_iter().map(|lines| back(&*transform, lines)).collect()
+}
+
+fn back(transform: &dyn ComplexToReal<f64>, mut lines: Vec<Complex64>) -> Vec<f64> {
+    let (length, last) = (transform.len(), lines.len() - 1);
     lines[0].im = 0.0;
     if length.is_multiple_of(2) {
         lines[last].im = 0.0;

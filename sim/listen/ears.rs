@@ -17,8 +17,8 @@
 //! real ones lie some 10 degrees further back.
 //!
 //! *Limits.* A sphere has no outer ears: nothing tells front from back or above from below but turning the head, and every source seems to
-//! lie on the arc across. Waves are plane: from nearer than 1 m a real source is louder at the ear that it is near. Microphones have their
-//! pattern at all frequencies, and no size.
+//! lie on the arc across. Waves are plane: a real source 1 m away is up to 1.3 dB louder or softer at an ear than that, re the middle of
+//! the head, and one 0.5 m away 2.5 dB (tested). Microphones have their pattern at all frequencies, and no size.
 
 use std::sync::Arc;
 
@@ -28,7 +28,7 @@ use num_complex::Complex64;
 use super::limit::{Limit, RATES, RINGING_S};
 use super::sphere::{plane_weights, sum};
 use crate::directivity::Pattern;
-use crate::dsp::transform::{quick_length, signal};
+use crate::dsp::transform::{quick_length, signals};
 use crate::response::Pickup;
 
 /// Radius of a head, meters.
@@ -155,13 +155,12 @@ impl Sphere {
                 spectrum[line] = turn * sum(&weights, (degrees as f64).to_radians().cos());
             }
         }
-        let of_spectrum = |spectrum| {
-            let mut response = signal(spectrum, length);
+        let mut responses = signals(spectra, length);
+        for response in &mut responses {
             response.truncate(kept);
-            limit.fade_ends(&mut response);
-            response
-        };
-        Self { lead, responses: spectra.into_iter().map(of_spectrum).collect() }
+            limit.fade_ends(response);
+        }
+        Self { lead, responses }
     }
 
     /// The response where the direction to the ear has this cosine to that to the source: the cubic through the four nearest degrees.

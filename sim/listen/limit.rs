@@ -18,7 +18,7 @@ pub const RINGING_S: f64 = 0.003;
 const FADE_S: f64 = 0.0005;
 
 /// Rates in samples a second at which responses are made.
-pub const RATES: std::ops::RangeInclusive<u32> = 44_100..=192_000;
+pub(super) const RATES: std::ops::RangeInclusive<u32> = 44_100..=192_000;
 
 /// The limit at one rate.
 #[derive(Clone, Copy, Debug, PartialEq)]
