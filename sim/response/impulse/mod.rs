@@ -19,7 +19,7 @@
 //!
 //! *Limits.* Images interfere as they do in truth where walls turn no phase: an octave's energy is then that of their pressures, not the sum of theirs that the curve holds. A reflection comes
 //! from where the middle of a zone hears it, as loud as the zone hears it on the mean. Waves come through the pickup as if all of them came straight from the source, which is right for what is small against them. Energy ends where the
-//! curve has fallen by 60 dB, or where rays were followed no further; the last 10 ms fade out.
+//! curve has fallen by 60 dB, or where rays were followed no further, 20 ms after the direct sound at the least; the last 10 ms fade out.
 
 pub mod complement;
 pub mod pulse;
@@ -31,7 +31,7 @@ use glam::DVec3;
 use num_complex::Complex64;
 use rayon::prelude::*;
 
-use super::low::Pressure;
+use super::low::{self, Pressure};
 use super::{Crossover, LowEnd, Response, heard_energies};
 use crate::bands::{Band, Bands};
 use crate::dsp::transform::{quick_length, signal, spectrum};
@@ -115,7 +115,7 @@ pub fn impulse(
     let Asked { source, receiver, pickup, rate_hz, seed } = *asked;
     let arrival_s = traced.distance(source, receiver) / traced.room.medium.speed;
     let waves = low.map(|low| (low.crossover, &low.pressures[source][receiver]));
-    let count = ((arrival_s + lasts_s(response)) * rate_hz).ceil() as usize;
+    let count = ((arrival_s + lasts_s(response).max(2.0 * FADE_S)) * rate_hz).ceil() as usize;
     // What rings before the first sample comes round after the last, and so would what waves bring later.
     let longest = waves.map_or(0, |(_, pressure)| (pressure.seconds() * rate_hz) as usize).max(count);
     let transform = quick_length(longest + (RINGS_S * rate_hz) as usize);
@@ -180,7 +180,8 @@ struct Low {
 impl Low {
     fn new(response: &Response, (crossover, pressure): (Crossover, &Pressure), transform: usize, rate_hz: f64) -> Self {
         let at = |line: usize| line as f64 * rate_hz / transform as f64;
-        let last = (0..=transform / 2).take_while(|&line| line == 0 || crossover.waves(at(line)) > 0.0).count();
+        let end = crossover.frequency * (0.5 * low::WIDTH).exp2();
+        let last = (0..=transform / 2).take_while(|&line| at(line) < end).count();
         let value = |line: usize| {
             let frequency = at(line);
             let begun = ((frequency - WAVES_FROM.0) / (WAVES_FROM.1 - WAVES_FROM.0)).clamp(0.0, 1.0);

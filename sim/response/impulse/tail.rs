@@ -14,8 +14,8 @@
 //! *References.* Monotone cubic with harmonic means of slopes: F. N. Fritsch, J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300 (from memory). Gaussian numbers: G. E. P. Box, M. E. Muller, Ann. Math. Stat. 29 (1958)
 //! 610. Directions on a spiral by the golden angle: R. Swinbank, R. J. Purser, Q. J. R. Meteorol. Soc. 132 (2006) 1769 (from memory).
 //!
-//! *Limits.* Where few rays arrive in a bin, its energy is theirs: the end of a tail that few rays carry is uneven. All directions are alike in every band and at any time. So many directions make a diffuse field
-//! for pickups of a size up to some four waves: larger ones hear them one by one.
+//! *Limits.* Where few rays arrive in a bin, its energy is theirs: the end of a tail that few rays carry is uneven. All directions are alike in every band and at any time. So many directions make two points
+//! `d` apart as much alike as a diffuse field does within 0.02 up to `k d = 10` and within 0.05 up to 18 (tested), 5.8 kHz for ears 17 cm apart.
 
 use std::f64::consts::{PI, TAU};
 
@@ -29,7 +29,7 @@ use crate::progress::{Cancelled, Progress};
 use crate::random::{Purpose, Stream};
 
 /// Directions that noise comes from.
-pub const WAYS: usize = 48;
+pub const WAYS: usize = 96;
 /// So many are held at a time.
 const AT_ONCE: usize = 8;
 
