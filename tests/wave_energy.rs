@@ -65,3 +65,40 @@ fn keeps_any_room_from_making_energy() {
         assert!(over < 1e-3, "room {seed} in single precision: {over} over");
     });
 }
+
+#[test]
+fn exact_factors_lift_no_pressure_that_is_the_same_everywhere() {
+    // Factors in single precision whose sum is a ten-millionth too much make a force that grows with the pressure: over a million steps it grew tenfold between walls that resist.
+    for seed in 0..10 {
+        let (scene, _, fibers, spacing) = any_room(seed);
+        let resisting = |room: &roomwright::room::Room| vec![Admittance::real(0.013); room.finishes.len()];
+        let sounding: Sounding<f32> = Sounding::filled(&scene, spacing, &resisting, 343.0, &fibers);
+        let mut cut = 0;
+        for factors in &sounding.field.layout().factors {
+            for lane in (0..factors.own.len()).filter(|lane| factors.before[*lane] > 0.0) {
+                let neighbors: f64 = factors.neighbors.iter().map(|side| f64::from(side[lane])).sum();
+                let sum = f64::from(factors.own[lane]) + neighbors - f64::from(factors.before[lane]);
+                assert!(sum <= 1.0 && sum > 1.0 - 3e-7, "room {seed}: {sum}");
+                cut += 1;
+            }
+        }
+        assert!(cut > 100, "room {seed} has {cut} cut cells");
+    }
+}
+
+#[test]
+fn exact_walls_that_resist_nothing_gain_nothing() {
+    let branch = |mass: f64, resonance: f64| Branch { mass, resistance: 0.0, spring: mass * resonance * resonance };
+    let walls: Vec<Admittance> =
+        (1..40).map(|index| Admittance { branches: vec![branch(1e-3 * f64::from(index), 90.0 * f64::from(index))] }).collect();
+    let (scene, _, _, spacing) = any_room(3);
+    for wall in walls {
+        let of_room = |room: &roomwright::room::Room| vec![wall.clone(); room.finishes.len()];
+        let sounding: Sounding<f32> = Sounding::filled(&scene, spacing, &of_room, 343.0, &[]);
+        let met = sounding.field.layout().slabs.iter().flat_map(|slab| &slab.walls.met);
+        for branch in met.flat_map(|met| met.parts.iter().flatten()) {
+            let sum = f64::from(branch.swing) + f64::from(branch.pull);
+            assert!(sum <= 2.0 && sum > 2.0 - 5e-7, "{wall:?}: {sum}");
+        }
+    }
+}

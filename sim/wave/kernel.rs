@@ -29,19 +29,29 @@ use super::layout::{Cut, Factors, Moves, SIDE_BY_SIDE, Slab, SlabFiber, SlabWall
 
 /// What fields are made of: `f32` to run, `f64` to prove.
 pub trait Real: SimdElement + Send + Sync + Default + Add<Output = Self> + Sub<Output = Self> + Mul<Output = Self> {
+    /// By how much two roundings may be off, re what is rounded.
+    const ROUNDED: f64;
     /// Eight of them in the processor.
     type Lanes<S: Simd>: SimdBase<S, Element = Self, Array = [Self; SIDE_BY_SIDE]>;
     /// The nearest to a number.
     fn of(number: f64) -> Self;
+    /// The nearest to a number that is no more than it.
+    fn at_most(number: f64) -> Self;
     /// As a number.
     fn number(self) -> f64;
 }
 
 impl Real for f32 {
+    const ROUNDED: f64 = 2.0 * f32::EPSILON as f64;
     type Lanes<S: Simd> = f32x8<S>;
 
     fn of(number: f64) -> Self {
         number as Self
+    }
+
+    fn at_most(number: f64) -> Self {
+        let near = number as Self;
+        if f64::from(near) > number { near.next_down() } else { near }
     }
 
     fn number(self) -> f64 {
@@ -50,9 +60,14 @@ impl Real for f32 {
 }
 
 impl Real for f64 {
+    const ROUNDED: f64 = 2.0 * Self::EPSILON;
     type Lanes<S: Simd> = f64x8<S>;
 
     fn of(number: f64) -> Self {
+        number
+    }
+
+    fn at_most(number: f64) -> Self {
         number
     }
 

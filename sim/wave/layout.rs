@@ -113,7 +113,9 @@ pub struct Moves<T> {
 impl<T: Real> Moves<T> {
     fn new(branch: &StepBranch) -> Self {
         let StepBranch { answer, inertia, spring } = *branch;
-        Self { answer: T::of(answer), swing: T::of(2.0 * answer * inertia), pull: T::of(answer * spring) }
+        let (swing, pull) = (2.0 * answer * inertia, T::of(answer * spring));
+        // What resists nothing has 2 of both together and swings on; with a rounded sum of more than 2 it would gain.
+        Self { answer: T::of(answer), swing: T::at_most(swing + answer * spring - pull.number()), pull }
     }
 }
 
@@ -148,6 +150,20 @@ impl Kind {
             Self::Whole => [0.5, 0.25, 0.25, 0.25, 0.25, 0.25, 0.25, 1.0],
             Self::Cut(factors) => factors,
         }
+    }
+
+    /// The same in the kernel's own numbers. A pressure that is the same everywhere is left as it is, or its part that walls do not answer: that takes factors whose sum is right, or an error of rounding would lift it step
+    /// by step as a force that grows with it. So the cell's own factor is what the others, rounded, leave, and no more; where walls answer, what rounding may add to their answer is left out as well.
+    fn rounded<T: Real>(self) -> [T; 8] {
+        let exact = self.factors();
+        let mut rounded = exact.map(T::of);
+        if let Self::Cut([own, .., before]) = self {
+            let neighbors = |factors: &dyn Fn(usize) -> f64| (1..7).map(factors).sum::<f64>();
+            let answered = 1.0 - (own + neighbors(&|side| exact[side]) - before);
+            let left = own + neighbors(&|side| exact[side] - rounded[side].number()) - (before - rounded[7].number());
+            rounded[0] = T::at_most(left - answered.max(0.0) * T::ROUNDED);
+        }
+        rounded
     }
 
     fn is_whole(self) -> bool {
@@ -193,7 +209,7 @@ impl<T: Real> Layout<T> {
 
     /// Index of factors, new ones added.
     fn factors_of(&mut self, eight: [Kind; SIDE_BY_SIDE], known: &mut HashMap<[[u64; 8]; SIDE_BY_SIDE], u32>) -> u32 {
-        let all = eight.map(|kind| kind.factors().map(T::of));
+        let all = eight.map(Kind::rounded::<T>);
         // By the kernel's own numbers: what differs by less than these tell is one and the same, and stays near the processor.
         *known.entry(all.map(|factors| factors.map(|factor| factor.number().to_bits()))).or_insert_with(|| {
             let of = |which: usize| all.map(|factors| factors[which]);
