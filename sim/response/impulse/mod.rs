@@ -6,19 +6,21 @@
 //! - **Rays**: noise from all around (`tail`), as loud over time as their energy says, octave by octave with the same shares.
 //! - **Waves**, where they were run: their pressure itself below the crossover.
 //!
-//! Across the crossover pressures have shares of it, `a` of the waves, and energies add up where sounds are strangers:
+//! The crossover `fx` is that of [`super::low`], but its halves are causal, since nothing sounds before the source does: with `s = j f / fx` and `B` Butterworth's polynomial of order 4,
 //!
 //! ```text
-//! X(f) = a H(f) sqrt(m) + (1 - a) images + sqrt(1 - a^2) rays,   a = W(f)^2
+//! X = sqrt(m) H / B(s)^2 + s^8 / B(s)^2 images + sqrt(2) s^4 B(s / 2^(1/8)) / B(s)^2 rays
 //! ```
 //!
-//! `W` as in [`super::low`]. The direct sound and the first reflections are the same sound in waves and images, so their pressures add up to the whole; the sound of rays is a stranger to both.
-//! Waves know the power of a source alone, `m` re its axis, and have no sound below 10 Hz, all of it from 20 Hz on.
+//! The direct sound and the first reflections are the same sound in waves and images: their halves are in phase at every frequency, and their sum has the level of the whole (an all-pass). The sound of rays is a stranger to
+//! both: its power and that of the waves' half add up to one. Waves know the power of a source alone, `m` re its axis, and pass a high pass at 8 Hz (Butterworth, of second order, 0.1 dB at 20 Hz), as loudspeakers have one that is
+//! higher.
 //!
-//! *References.* M. Vorlaender, Auralization (2008), chapter 11: noise as loud as the energy of rays (from memory).
+//! *References.* M. Vorlaender, Auralization (2008), chapter 11: noise as loud as the energy of rays. Squares of Butterworth filters as crossovers: S. H. Linkwitz, J. Audio Eng. Soc. 24 (1976) 2 (both from memory).
 //!
 //! *Limits.* Images interfere as they do in truth where walls turn no phase: an octave's energy is then that of their pressures, not the sum of theirs that the curve holds. A reflection comes
-//! from where the middle of a zone hears it, as loud as the zone hears it on the mean. Waves come through the pickup as if all of them came straight from the source, which is right for what is small against them. Energy ends where the
+//! from where the middle of a zone hears it, as loud as the zone hears it on the mean. Waves come through the pickup as if all of them came straight from the source, which is right for what is small against them. This crossover is wider than
+//! that of the energies: the octave that it lies in, and a little of its neighbors, have another mixture than the curve. Waves count up to 1.68 `fx`, where 0.016 of them is left: beyond the frequency that their cells are made for, but there they have lost 11 dB. Energy ends where the
 //! curve has fallen by 60 dB, or where rays were followed no further, 20 ms after the direct sound at the least; the last 10 ms fade out.
 
 pub mod complement;
@@ -31,7 +33,7 @@ use glam::DVec3;
 use num_complex::Complex64;
 use rayon::prelude::*;
 
-use super::low::{self, Pressure};
+use super::low::Pressure;
 use super::{Crossover, LowEnd, Response, heard_energies};
 use crate::bands::{Band, Bands};
 use crate::dsp::transform::{quick_length, signal, spectrum};
@@ -98,8 +100,10 @@ const OVER: f64 = 1e-6;
 const FADE_S: f64 = 0.010;
 /// What shares of octaves ring, to either side, is over after so long, seconds.
 const RINGS_S: f64 = 0.25;
-/// From where to where the sound of waves begins, Hz.
-const WAVES_FROM: (f64, f64) = (10.0, 20.0);
+/// Where the sound of waves begins, Hz.
+const WAVES_FROM: f64 = 8.0;
+/// Where it ends, re the crossover.
+const WAVES_TO: f64 = 1.68;
 
 /// The impulse response of a pair whose energies are `response`, with what waves brought into that.
 ///
@@ -180,24 +184,39 @@ struct Low {
 impl Low {
     fn new(response: &Response, (crossover, pressure): (Crossover, &Pressure), transform: usize, rate_hz: f64) -> Self {
         let at = |line: usize| line as f64 * rate_hz / transform as f64;
-        let end = crossover.frequency * (0.5 * low::WIDTH).exp2();
+        let end = crossover.frequency * WAVES_TO;
         let last = (0..=transform / 2).take_while(|&line| at(line) < end).count();
         let value = |line: usize| {
-            let frequency = at(line);
-            let begun = ((frequency - WAVES_FROM.0) / (WAVES_FROM.1 - WAVES_FROM.0)).clamp(0.0, 1.0);
-            if begun == 0.0 {
+            if line == 0 {
                 return Complex64::ZERO;
             }
+            let frequency = at(line);
             let sent: f64 = complement::shares(frequency).zip(response.mean_sent, |share, energy| share * energy.sqrt()).sum();
-            pressure.transfer(frequency) * share(crossover, frequency) * sent * 0.5 * (1.0 - (PI * begun).cos())
+            pressure.transfer(frequency) * begun(frequency) * halves(frequency / crossover.frequency)[0] * sent
         };
         Self { crossover, lines: (0..last).into_par_iter().map(value).collect() }
     }
 }
 
-/// Share of the pressure that waves have.
-fn share(crossover: Crossover, frequency: f64) -> f64 {
-    crossover.waves(frequency).powi(2)
+/// What is left of the sound of waves near its lower end, where their pulse holds next to nothing: a high pass of second order that rings after what it answers alone, since nothing sounds before
+/// the source does.
+#[must_use]
+pub fn begun(frequency: f64) -> Complex64 {
+    let ratio = frequency / WAVES_FROM;
+    -ratio * ratio / Complex64::new(1.0 - ratio * ratio, std::f64::consts::SQRT_2 * ratio)
+}
+
+/// What each part has of its pressure at a frequency re the crossover: waves, images, rays.
+#[must_use]
+pub fn halves(ratio: f64) -> [Complex64; 3] {
+    let s = Complex64::new(0.0, ratio);
+    let both = butterworth(s).powi(-2);
+    [both, s.powi(8) * both, std::f64::consts::SQRT_2 * s.powi(4) * butterworth(s / 2.0_f64.powf(0.125)) * both]
+}
+
+/// Butterworth's polynomial of order 4.
+fn butterworth(s: Complex64) -> Complex64 {
+    [PI / 8.0, 3.0 * PI / 8.0].into_iter().map(|angle| s * s + 2.0 * angle.cos() * s + 1.0).product()
 }
 
 /// All that the channels of a response share.
@@ -223,8 +242,9 @@ impl Whole<'_> {
         let tail = whole(&Bands::from_fn(tail));
         let joined = |(line, (images, tail)): (usize, (Complex64, Complex64))| {
             let frequency = line as f64 * self.rate_hz / self.transform as f64;
-            let share = self.waves.as_ref().map_or(0.0, |low| share(low.crossover, frequency));
-            images * (1.0 - share) + tail * (1.0 - share * share).sqrt()
+            let [_, of_images, of_rays] =
+                self.waves.as_ref().map_or([Complex64::ONE; 3], |low| halves(frequency / low.crossover.frequency));
+            images * of_images + tail * of_rays
         };
         let mut lines: Vec<Complex64> = images.into_iter().zip(tail).enumerate().map(joined).collect();
         if let Some(low) = &self.waves {
