@@ -309,3 +309,23 @@ fn keeps_sweep_and_prove_on_the_command_line() {
     assert!(wrong.code == Some(2) && wrong.err.contains("silent"), "{}", wrong.err);
     assert!(!folder.path().join("elsewhere").exists());
 }
+
+#[test]
+fn exact_shares_of_octaves_in_what_a_filter_reads() {
+    use roomwright::bands::Band;
+    use roomwright::dsp::filter::Filter;
+    for band in Band::ALL {
+        let filter = Filter::octave(band, RATE).expect("the rate holds it");
+        let shares = roomwright::prove::read::shares(&filter, RATE);
+        assert!((shares.sum() - 1.0).abs() < 1e-12 && shares[band] > 0.9, "{band:?}: {shares:?}");
+        // By a finer sum in even steps of frequency.
+        let power = |from: f64, to: f64| {
+            let steps = 4_000;
+            let width = (to - from) / f64::from(steps);
+            (0..steps).map(|step| filter.gain(from + (f64::from(step) + 0.5) * width).norm_sqr() * width).sum::<f64>()
+        };
+        let whole = power(1.0, 0.5 * RATE.min(40.0 * band.center()));
+        let (low, high) = (if band.index() == 0 { 1.0 } else { band.lower() }, if band.index() == 7 { 0.5 * RATE } else { band.upper() });
+        assert!((shares[band] - power(low, high) / whole).abs() < 2e-3, "{band:?}: {} and {}", shares[band], power(low, high) / whole);
+    }
+}

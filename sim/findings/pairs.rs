@@ -146,12 +146,14 @@ fn decibels(ratio: f64) -> Option<f64> {
 }
 
 /// Decay curves of energies in bins of `bin_s` seconds.
-fn decay_curves(curves: &Resampled<Vec<f64>>, bin_s: f64) -> Resampled<Option<DecayCurve>> {
+#[must_use]
+pub fn decay_curves(curves: &Resampled<Vec<f64>>, bin_s: f64) -> Resampled<Option<DecayCurve>> {
     curves.map(|curve| DecayCurve::new(curve, bin_s, Tail::Exponential).ok())
 }
 
 /// A decay time in seconds; `None` where a resample does not reach that far.
-fn decay_time(curves: &Resampled<Option<DecayCurve>>, range: Range) -> Option<Resampled<f64>> {
+#[must_use]
+pub fn decay_time(curves: &Resampled<Option<DecayCurve>>, range: Range) -> Option<Resampled<f64>> {
     curves.measure(|curve| Some(curve.as_ref()?.fit(range).ok()?.time_s))
 }
 

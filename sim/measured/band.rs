@@ -22,6 +22,10 @@ use crate::metrics::clarity::Clarity;
 use crate::metrics::decay::{DecayCurve, Fit, Range, Tail, curvature_percent};
 use crate::metrics::speech::{OCTAVES, modulation_transfer, transmission_index, weighted};
 
+/// The direct sound lasts so long at the least, seconds; early decay is that of the room where it takes no more than this share of the 10 dB (`metrics::decay` has the same rule for bins).
+const DIRECT_S: f64 = 0.001;
+const LEAST_LEFT: f64 = 0.75;
+
 /// Bandwidth times decay time from which a filter may run forward, and from which it may be used at all.
 const FORWARD: f64 = 16.0;
 const BACKWARD: f64 = 4.0;
@@ -57,6 +61,8 @@ struct Decay {
     cut: Cut,
     peak: f64,
     curve: Option<DecayCurve>,
+    /// Samples in which the direct sound is over: as long as the filter rings, a millisecond at the least.
+    direct: usize,
 }
 
 impl Look<'_> {
@@ -176,7 +182,8 @@ impl Decay {
         *from_start.first_mut()? += energy[..lead].iter().sum::<f64>();
         let curve = DecayCurve::new(&from_start, 1.0 / rate_hz, Tail::Ignored).ok();
         let peak = squares.iter().copied().fold(0.0, f64::max);
-        Some(Self { backward, energy, lead, cut, peak, curve })
+        let direct = (rate_hz * DIRECT_S.max(1.0 / width_hz)).ceil() as usize;
+        Some(Self { backward, energy, lead, cut, peak, curve, direct })
     }
 
     /// Largest sample re the noise, dB; `None` where the record ends before its noise.
@@ -198,6 +205,10 @@ impl Decay {
             return Err(format!("{reach:.0} dB down to {what}; {} needs {needed:.0} dB", range.name()));
         }
         let curve = self.curve.as_ref().ok_or_else(|| "no energy arrives".to_owned())?;
+        let fallen = curve.level_db().get(self.direct).copied().unwrap_or(0.0);
+        if range == Range::Early && fallen < LEAST_LEFT * range.limits().1 {
+            return Err(format!("the direct sound alone takes {:.0} of the 10 dB", -fallen.max(-10.0)));
+        }
         curve.fit(range).map_err(|error| error.to_string())
     }
 

@@ -2,6 +2,7 @@
 //!
 //! - `scatter`: how far one place lies from the mean of many;
 //! - `figures`: decay, clarity, speech octave by octave, and how sure their difference is;
+//! - `read`: what the filter of an octave reads of predicted sound;
 //! - `reflections`: which bounces are there, which are missing, which are new;
 //! - `verdict`: all of that in sentences.
 //!
@@ -10,6 +11,7 @@
 //! *Limits.* Levels are relative: there is no sound level without a calibrated microphone. A recording is of one place; whether the room is right elsewhere takes more of them.
 
 pub mod figures;
+pub mod read;
 pub mod reflections;
 pub mod scatter;
 mod verdict;

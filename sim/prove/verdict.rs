@@ -146,6 +146,10 @@ pub(super) fn notes(recordings: &[Proved]) -> Vec<String> {
     }
     notes.push("A recording tells of one place. By how much one place lies off the mean of many is in every +- of what was measured (ISO 3382-2, annex A, from memory, and our own reckoning for EDT, clarity and center time).".to_owned());
     notes.push(
+        "Predicted figures of an octave are what its filter reads of them, as it does of a recording: beside a neighbor that rings much longer it reads more than `hear` tells of the octave itself."
+            .to_owned(),
+    );
+    notes.push(
         "This is no measurement after ISO 3382-2 in one of its grades: those take several places of source and microphone.".to_owned(),
     );
     notes.push("Steps are just noticeable differences of ISO 3382-1, table A.1, which come from concert halls: 5 % of a decay time, 1 dB of clarity, 0.05 of definition, 10 ms of center time; of the speech transmission index 0.03 (from memory).".to_owned());

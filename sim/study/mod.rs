@@ -120,13 +120,9 @@ pub fn hear(progress: &Progress, scene: &Scene) -> Result<(Findings, Room), Canc
 /// # Errors
 /// [`Cancelled`].
 pub fn hear_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<(Findings, Room), Cancelled> {
-    heard(progress, scene, waves).map(|(findings, traced, _)| (findings, traced.room))
-}
-
-/// The same with all that was traced and what hangs flat.
-fn heard(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<(Findings, Traced, Hanging), Cancelled> {
     let (run, why) = waves_or_why(progress, scene, waves)?;
-    Sounded::new(progress, scene, run.as_ref().map(|run| &run.low))?.judged(progress, scene, (run, why), waves)
+    let sounded = Sounded::new(progress, scene, run.as_ref().map(|run| &run.low))?;
+    sounded.judged(progress, scene, (run, why), waves).map(|(findings, traced, _)| (findings, traced.room))
 }
 
 /// What waves tell, or a sentence why they cannot be run; neither where nobody asks.

@@ -2,14 +2,16 @@
 
 use thiserror::Error;
 
-use super::heard;
+use super::{Sounded, waves_or_why};
 use crate::dsp::wav::Sound;
 use crate::findings::bass::BassAsked;
 use crate::findings::reflections::at_middle;
 use crate::findings::{Reflection, Span};
 use crate::measured::take::{Signal, Take, TakeError};
 use crate::progress::{Cancelled, Progress};
+use crate::prove::read::as_read;
 use crate::prove::{Proof, Question, proof};
+use crate::response::Response;
 use crate::scene::Scene;
 use crate::weigh::Linings;
 
@@ -59,12 +61,16 @@ pub enum ProveError {
 /// [`ProveError`].
 pub fn prove(progress: &Progress, scene: &Scene, recordings: &[Recording], waves: Option<&BassAsked>) -> Result<Proof, ProveError> {
     let takes = takes(progress, recordings)?;
-    let (findings, traced, hanging) = heard(progress, scene, waves)?;
+    let (run, why) = waves_or_why(progress, scene, waves)?;
+    let sounded = Sounded::new(progress, scene, run.as_ref().map(|run| &run.low))?;
+    let response = |recording: &Recording| sounded.heard.response((recording.source, recording.receiver)).clone();
+    let responses: Vec<Response> = recordings.iter().map(response).collect();
+    let (findings, traced, hanging) = sounded.judged(progress, scene, (run, why), waves)?;
     let linings = Linings::new(&traced.room, &hanging);
     let receivers = traced.room.receivers.len();
-    let answers = recordings.iter().zip(&takes).map(|(recording, (take, before))| {
+    let answers = recordings.iter().zip(&takes).zip(&responses).map(|((recording, (take, before)), response)| {
         let at = (recording.source, recording.receiver);
-        let pair = &findings.pairs[at.0 * receivers + at.1];
+        let pair = &as_read(&findings.pairs[at.0 * receivers + at.1], response, take.about.rate_hz);
         // What materials leave open is told at the worst place of the zone; at the middle it is as wide.
         let inputs = |one: &Reflection| {
             let told = pair.reflections.iter().find(|other| other.surfaces == one.surfaces)?;
