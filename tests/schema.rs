@@ -245,6 +245,8 @@ const PLAIN: &[&str] = &[
     "left_over_share",
     // Of recordings: counts; of a comparison: in the unit of the key that holds it.
     "repeats",
+    "drift_ppm",
+    "bandwidth_time",
     "channels",
     "channel",
     "octaves",

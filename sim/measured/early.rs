@@ -1,7 +1,7 @@
 //! Which reflections stand out of the first milliseconds of a response: when each arrives after the direct sound, and how loud it is.
 //!
 //! The response passes 1 to 8 kHz, the octaves that reflections are judged in, without delay; with its Hilbert transform it has an envelope. A **reflection** is a maximum of that envelope whose energy within half a
-//! millisecond to either side is down by at most 30 dB re the direct sound, the same way, and 3 dB over the mean of the 4 ms about it; weaker ones within a millisecond count with it. Its time is the top of the parabola
+//! millisecond to either side is down by at most 30 dB re the direct sound, the same way, and whose top stands 10 dB over the median of the envelope's square in the 4 ms about it; weaker ones within a millisecond count with it. Its time is the top of the parabola
 //! through the maximum and its neighbors.
 //!
 //! *References.* The window of a millisecond and the octaves are those of `findings::reflections`.
@@ -21,9 +21,9 @@ const HALF_S: f64 = 0.0005;
 const APART_S: f64 = 0.001;
 /// The weakest that are told, dB re direct.
 const WEAKEST_DB: f64 = -30.0;
-/// Half of what a reflection stands out of, seconds, and by how much it does, as a ratio of energies: 3 dB.
+/// Half of what a reflection stands out of, seconds, and by how much its top does of the median there, as a ratio of powers: 10 dB. Of noise the largest of so many tops passes that in one of thirty such times.
 const ABOUT_S: f64 = 0.002;
-const STANDS_OUT: f64 = 2.0;
+const STANDS_OUT: f64 = 10.0;
 /// How much of the response is looked at after its beginning, seconds.
 const LENGTH_S: f64 = 0.1;
 /// Width of the edges of the band, octaves.
@@ -68,9 +68,9 @@ impl Early {
         let last = samples(window_s).min(within.len().saturating_sub(samples(ABOUT_S) + 1));
         let stands_out = |place: &usize| {
             let at = direct + place;
-            let about = sums[at - samples(ABOUT_S).min(at)..at + samples(ABOUT_S)].iter().sum::<f64>() / (2 * samples(ABOUT_S)) as f64;
             let is_top = envelope[at] >= envelope[at - 1] && envelope[at] > envelope[at + 1];
-            is_top && within[*place] >= 10.0_f64.powf(0.1 * WEAKEST_DB) && sums[at] >= STANDS_OUT * about
+            let is_heard = || within[*place] >= 10.0_f64.powf(0.1 * WEAKEST_DB);
+            is_top && is_heard() && envelope[at] >= STANDS_OUT * median(&envelope[at - samples(ABOUT_S).min(at)..at + samples(ABOUT_S)])
         };
         let mut tops: Vec<usize> = (samples(APART_S).max(1)..last).filter(stands_out).collect();
         tops.sort_by(|a, b| envelope[direct + b].total_cmp(&envelope[direct + a]).then(a.cmp(b)));
@@ -132,6 +132,13 @@ fn sums(energies: &[f64], reach: usize) -> Vec<f64> {
     }
     let at = |index: usize| before[(index + reach + 1).min(energies.len())] - before[index.saturating_sub(reach)];
     (0..energies.len()).map(at).collect()
+}
+
+/// The one in the middle of them by size.
+fn median(values: &[f64]) -> f64 {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    sorted.get(sorted.len() / 2).copied().unwrap_or(0.0)
 }
 
 /// Where the parabola through a maximum and its neighbors has its top, samples.
