@@ -469,7 +469,7 @@ fn keeps_the_figures_of_rooms_behind_filters() {
     }
     for read in &reads {
         let checked =
-            check(read, |compared| compared.own.and(compared.filtered), |compared| compared.own.map_or(0.0, |own| own.half_width_95()));
+            check(read, |compared| compared.own.and(compared.filtered), |compared| compared.own.map_or(0.0, Estimate::half_width_95));
         assert!(checked >= 15, "{checked}\n{}", read.table());
     }
 }

@@ -121,7 +121,7 @@ fn reflections(activity: Activity, one: &Proved) -> Vec<String> {
     if let Some((level, way)) = loudest.filter(|_| matches!(activity, Activity::Mixing | Activity::Voice)) {
         let verdict = if level > CRITERION_DB { "too loud" } else { "as asked" };
         told.push(format!(
-            "The loudest measured reflection within {CRITERION_WINDOW_MS:.0} ms comes by {way} at {level:.1} dB re direct (asked for: {CRITERION_DB:.0} dB or less): {verdict}."
+            "Of reflections that stand out within {CRITERION_WINDOW_MS:.0} ms the loudest comes by {way} at {level:.1} dB re direct (asked for: {CRITERION_DB:.0} dB or less): {verdict}."
         ));
     }
     told

@@ -264,9 +264,9 @@ struct Made<'a> {
 
 impl Made<'_> {
     /// One file.
-    fn add(&mut self, name: String, what: String, gain_db: f64, sound: Sound, is_response: bool) {
+    fn add(&mut self, name: &str, what: String, gain_db: f64, sound: Sound, is_response: bool) {
         let loudness_db = if is_response { None } else { loudness(&sound).ok() };
-        self.files.push(SoundFile { name: format!("{}.wav", slug(&name)), what, loudness_db, gain_db, length_s: sound.seconds() });
+        self.files.push(SoundFile { name: format!("{}.wav", slug(name)), what, loudness_db, gain_db, length_s: sound.seconds() });
         self.samples.push(sound);
     }
 
@@ -278,7 +278,7 @@ impl Made<'_> {
                 let name = format!("response {source} at {} {}", self.names.1, state.word);
                 let what =
                     format!("impulse response of {source} at {}, {}; 1 is its pressure in the free field at 1 m", self.names.1, state.what);
-                self.add(name, what, 0.0, sound, true);
+                self.add(&name, what, 0.0, sound, true);
             }
         }
     }
@@ -296,7 +296,7 @@ impl Made<'_> {
         let scale_db = same_scale(&played).map_err(silent)?;
         for (state, sound) in states.iter().zip(&played) {
             self.add(
-                format!("sound {name} {}", state.word),
+                &format!("sound {name} {}", state.word),
                 format!("{name}, {}, on one scale", state.what),
                 scale_db,
                 by_gain(sound, scale_db),
@@ -310,7 +310,7 @@ impl Made<'_> {
             let turns = alternate(&versions, turn_s)?;
             for ((state, sound), gain_db) in states.iter().zip(versions).zip(gains_db) {
                 self.add(
-                    format!("sound {name} {} matched", state.word),
+                    &format!("sound {name} {} matched", state.word),
                     format!("{name}, {}, equally loud", state.what),
                     gain_db,
                     sound,
@@ -318,7 +318,7 @@ impl Made<'_> {
                 );
             }
             let what = format!("{name}, equally loud, bare and as it hangs in turns of {turn_s} s, bare first");
-            self.add(format!("sound {name} turns"), what, 0.0, turns.sound, false);
+            self.add(&format!("sound {name} turns"), what, 0.0, turns.sound, false);
         }
         Ok(())
     }
