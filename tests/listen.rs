@@ -17,6 +17,7 @@ use roomwright::listen::loudness::{LoudnessError, by_gain, gain_to_match, loudne
 use roomwright::listen::play::{PlayError, Playback};
 use roomwright::listen::sphere::{near, plane};
 use roomwright::random::{Purpose, Stream};
+use roomwright::response::Pickup;
 use serde::Deserialize;
 
 /// Speed of sound of all checks, m/s.

@@ -113,23 +113,21 @@ impl Head {
     pub fn turned(&self, facing: DVec3) -> Result<Self, EarsError> {
         Ok(Self { left: left_of(facing)?, sphere: Arc::clone(&self.sphere) })
     }
+}
 
-    /// Ears.
-    #[must_use]
-    pub fn channels(&self) -> usize {
+impl Pickup for Head {
+    fn channels(&self) -> usize {
         2
     }
 
     /// The sample of every response at which the wave passes the middle of the head.
-    #[must_use]
-    pub fn lead(&self) -> usize {
+    fn lead(&self) -> usize {
         self.sphere.lead
     }
 
     /// Pressure at an ear (0 left, 1 right) for a pulse that comes from this direction (world coordinates, from the head to where sound
     /// comes from), re the same pulse without head. Nothing of an ear that there is not, or from a direction that is none.
-    #[must_use]
-    pub fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
+    fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
         let (Some(from), Some(side)) = (from.try_normalize(), side(channel)) else { return vec![0.0; self.sphere.responses[0].len()] };
         self.sphere.at(self.left.dot(from) * side)
     }
@@ -241,23 +239,21 @@ impl Pair {
             aside_s: aside * left,
         })
     }
+}
 
-    /// Microphones.
-    #[must_use]
-    pub fn channels(&self) -> usize {
+impl Pickup for Pair {
+    fn channels(&self) -> usize {
         2
     }
 
     /// The sample of every response at which the wave passes the middle of the pair.
-    #[must_use]
-    pub fn lead(&self) -> usize {
+    fn lead(&self) -> usize {
         self.lead
     }
 
     /// What a microphone (0 left, 1 right) takes in of a pulse that comes from this direction (world coordinates, from the pair to where
     /// sound comes from), re an omni in the middle. Nothing of a microphone that there is not, or from a direction that is none.
-    #[must_use]
-    pub fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
+    fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
         let mut response = vec![0.0; 2 * self.lead + 1];
         let (Some(from), Some(side)) = (from.try_normalize(), side(channel)) else { return response };
         let gain = self.pattern.pressure(self.aims[channel].dot(from));
@@ -269,34 +265,6 @@ impl Pair {
         }
         self.limit.fade_ends(&mut response);
         response
-    }
-}
-
-impl Pickup for Head {
-    fn channels(&self) -> usize {
-        self.channels()
-    }
-
-    fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
-        self.response(channel, from)
-    }
-
-    fn lead(&self) -> usize {
-        self.lead()
-    }
-}
-
-impl Pickup for Pair {
-    fn channels(&self) -> usize {
-        self.channels()
-    }
-
-    fn response(&self, channel: usize, from: DVec3) -> Vec<f64> {
-        self.response(channel, from)
-    }
-
-    fn lead(&self) -> usize {
-        self.lead()
     }
 }
 
