@@ -424,12 +424,12 @@ const FIGURES: [(&str, u32, f64, f64); 3] = [("EDT", 500, 0.01, 0.0), ("T30", 12
 
 /// Holds the mean over the draws to what is wanted within 4 of its standard errors, odds 1 in 16,000 a figure, and an error of what is wanted.
 #[track_caller]
-fn check(read: &Read, wanted: fn(&Compared) -> Option<f64>, error: fn(&Compared) -> f64) -> usize {
+fn check(read: &Read, wanted: fn(&Compared) -> Option<f64>, error: fn(&str, Band, &Compared) -> f64) -> usize {
     let mut checked = 0;
     for (band, compared) in Band::ALL.into_iter().zip(&read.octaves) {
         for ((name, from, share, off), compared) in FIGURES.into_iter().zip(compared) {
             let (mean, deviation, count) = compared.measured;
-            let (error, wanted) = (error(compared), wanted(compared));
+            let (error, wanted) = (error(name, band, compared), wanted(compared));
             let Some(wanted) = wanted.filter(|_| band.nominal() >= from && count == DRAWS as usize) else { continue };
             let most = 4.0 * deviation / (count as f64).sqrt() + share * wanted.abs() + off + error;
             assert!(
@@ -451,13 +451,13 @@ fn keeps_the_figures_of_a_response() {
     let settings = Settings { rays: 4_000, image_order: 0, ..Settings::DEFAULT };
     let traced = Traced::new(&Progress::new(), room, settings, 0.8).expect("nobody cancels");
     let read = Loop::of(traced, &Hanging::default(), (0, 0)).read("box");
-    let checked = check(&read, |compared| compared.own.map(|own| own.value), |_| 0.0);
+    let checked = check(&read, |compared| compared.own.map(|own| own.value), |_, _, _| 0.0);
     assert!(checked >= 17, "{checked}\n{}", read.table());
 }
 
 /// Of rooms with images, whose octaves decay each in its own time, samples have the figures of the rays' energies and the images' pressures behind the standard's filter. What they differ by from the response's own is that
-/// filter's, which hears the octave beside one that has died away, and what images do to one another. They are held to it within the error of the findings, which is what these promise; all
-/// figures but one, C50 of the starter at 8 kHz, are right without: that is 0.24 dB low, and why is not known. `SLOW=1` reads all scenes that are shipped.
+/// filter's, which hears the octave beside one that has died away, and what images do to one another. C50 at 8 kHz is held to it within the
+/// error of the findings as well, which is what these promise: of the starter it is 0.24 dB low, and why is not known. `SLOW=1` reads all scenes that are shipped.
 #[test]
 fn keeps_the_figures_of_rooms_behind_filters() {
     let mut reads = vec![Loop::new(&small_scene(4_000), (0, 0)).read("starter")];
@@ -468,8 +468,11 @@ fn keeps_the_figures_of_rooms_behind_filters() {
         }
     }
     for read in &reads {
-        let checked =
-            check(read, |compared| compared.own.and(compared.filtered), |compared| compared.own.map_or(0.0, Estimate::half_width_95));
+        let unexplained = |name: &str, band: Band, compared: &Compared| match (name, band.nominal()) {
+            ("C50", 8000) => compared.own.map_or(0.0, Estimate::half_width_95),
+            _ => 0.0,
+        };
+        let checked = check(read, |compared| compared.own.and(compared.filtered), unexplained);
         assert!(checked >= 15, "{checked}\n{}", read.table());
     }
 }
