@@ -79,6 +79,7 @@ mod units; // lengths, levels: reading and printing
 mod validation; // the public evidence: published values and closed forms, and how often the intervals hold
 mod variance; // how much a traced ray tells: links and crossings against plain crossings, in the mean and in their variance
 mod variants; // decays in several states at once: each as weighed alone; what a panel earns of the decay
+mod voice; // a voice before and after: shares of known rooms, what recorders do, the command line
 mod watertight; // no ray slips through a closed surface, however it is cut into pieces
 mod wave; // the low end: cells cut by surfaces, against volumes and areas in closed form; steps against energy
 mod wave_adjoint; // what fiber changes to first order, in a duct: transfer matrices of a layer, a cavity behind it, beside what hangs

@@ -7,6 +7,7 @@ use roomwright::findings::{Findings, Survey};
 use roomwright::plan::Plan;
 use roomwright::progress::Progress;
 use roomwright::prove::Proof;
+use roomwright::prove::voice::VoiceProof;
 use roomwright::study::{self, Absorbers, Asked, BassStudy, CloudStudy, PositionsStudy, Sounds, TestSignal};
 use roomwright::workshop::Build;
 use schemars::{JsonSchema, schema_for};
@@ -36,6 +37,7 @@ fn locked_schemas_change_only_on_purpose() {
     expect_file!["./cases/schema/positions.json"].assert_eq(&pretty(&schema::<PositionsStudy>()));
     expect_file!["./cases/schema/prove.json"].assert_eq(&pretty(&schema::<Proof>()));
     expect_file!["./cases/schema/sound.json"].assert_eq(&pretty(&schema::<Sounds>()));
+    expect_file!["./cases/schema/voice.json"].assert_eq(&pretty(&schema::<VoiceProof>()));
     expect_file!["./cases/schema/sweep.json"].assert_eq(&pretty(&schema::<TestSignal>()));
 }
 

@@ -324,6 +324,8 @@ pub(crate) enum SignalWord {
     Response,
     /// A clap or a bursting balloon
     Clap,
+    /// A voice that reads one text, before and after (with --before)
+    Voice,
 }
 
 /// Recordings beside a scene.
@@ -332,7 +334,8 @@ pub(crate) enum SignalWord {
     roomwright prove out/attic-voice-room/plan.toml after.wav\n  \
     roomwright prove out/basement-mix-room/plan.toml l.wav r.wav --source left --source right\n  \
     roomwright prove out/attic-voice-room/plan.toml after.wav --before bare.wav\n  \
-    roomwright prove scenes/attic-voice-room.toml clap.wav --is clap\n\n\
+    roomwright prove scenes/attic-voice-room.toml clap.wav --is clap\n  \
+    roomwright prove out/attic-voice-room/plan.toml after.wav --is voice --before before.wav\n\n\
     A recording is a WAV file of one source at one seat or microphone: the microphone where the middle of the head is.\n\
     The scene is the room as it is recorded: a plan, once its panels hang. What is written lies beside a plan.\n\
     A phone saves what it records compressed: set its recorder to WAV (or lossless) and turn voice enhancement off,\n\

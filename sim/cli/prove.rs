@@ -4,11 +4,12 @@ use std::path::{Path, PathBuf};
 
 use roomwright::dsp::sweep::Sweep;
 use roomwright::dsp::wav::{self, Sound};
-use roomwright::files::{self, RealDisk};
+use roomwright::files::{self, RealDisk, Written};
 use roomwright::measured::take::Signal;
+use roomwright::progress::Cancelled;
 use roomwright::report;
 use roomwright::scene::{Activity, Scene};
-use roomwright::study::{self, ProveError, Recording};
+use roomwright::study::{self, ProveError, Recording, VoiceRecording};
 
 use super::arguments::{Prove, SignalWord, SweepAsked, SweepGiven};
 use super::{Failure, begin_sheets, finish, json, read, say, waiting, write};
@@ -25,7 +26,13 @@ pub(super) fn sweep(given: &SweepGiven, out: Option<&Path>) -> Result<(), Failur
 /// Recordings beside the scene.
 pub(super) fn prove(given: &Prove, out: Option<&Path>) -> Result<(), Failure> {
     let (_, scene) = read(&given.scene)?;
-    let recordings = recordings(given, &scene)?;
+    let given_files = recordings(given, &scene)?;
+    let Some(signal) = given.signal() else { return voices(given, (&scene, given_files), out) };
+    let recording = |one: GivenFiles| {
+        let GivenFiles { sound, before, source, receiver } = one;
+        Recording { sound, before, signal, channel: given.channel, source, receiver }
+    };
+    let recordings: Vec<Recording> = given_files.into_iter().map(recording).collect();
     let waves = (!given.rays_only).then(|| given.waves.asked());
     let (proof, sheets) = waiting::wait(|progress| match study::prove(progress, &scene, &recordings, waves.as_ref()) {
         Ok(proof) => {
@@ -34,22 +41,48 @@ pub(super) fn prove(given: &Prove, out: Option<&Path>) -> Result<(), Failure> {
             progress.step(1)?;
             Ok(Ok((proof, sheets)))
         }
-        Err(ProveError::Recordings(wrong)) => {
-            for one in &wrong {
-                let file = if one.is_before { &given.before[one.recording] } else { &given.recordings[one.recording] };
-                say(&format!("error: {}: {one}{}", file.display(), hint(given)));
-            }
-            Ok(Err(typed(wrong.len())))
-        }
-        Err(ProveError::Stopped(stopped)) => Err(stopped),
+        Err(why) => refused(given, why),
     })??;
     let json = json(&proof)?;
     let mut files = sheets;
     files.insert(1, ("prove.json".into(), format!("{json}\n").into_bytes()));
-    // What is proved of a plan lies beside it.
+    finish(given.json, &written("prove", given, out, &files)?, &json, || report::text::prove(&scene, &proof))
+}
+
+/// Two takes of each voice.
+fn voices(given: &Prove, (scene, given_files): (&Scene, Vec<GivenFiles>), out: Option<&Path>) -> Result<(), Failure> {
+    let take = |one: GivenFiles| {
+        let GivenFiles { sound, before, source, receiver } = one;
+        Some(VoiceRecording { sound, before: before?, channel: given.channel, source, receiver })
+    };
+    let takes: Vec<VoiceRecording> = given_files.into_iter().filter_map(take).collect();
+    let (proof, heard) = waiting::wait(|progress| match study::prove_voices(progress, scene, &takes) {
+        Ok(told) => Ok(Ok(told)),
+        Err(why) => refused(given, why),
+    })??;
+    let json = json(&proof)?;
+    let mut files = report::voice_files(scene, &proof, &heard).map_err(|why| Failure::Usage(why.to_string()))?;
+    files.insert(1, ("voice.json".into(), format!("{json}\n").into_bytes()));
+    finish(given.json, &written("voice", given, out, &files)?, &json, || report::text::voice(scene, &proof))
+}
+
+/// All that is wrong with recordings, printed; or that it was stopped.
+fn refused<T>(given: &Prove, why: ProveError) -> Result<Result<T, Failure>, Cancelled> {
+    let wrong = match why {
+        ProveError::Recordings(wrong) => wrong,
+        ProveError::Stopped(stopped) => return Err(stopped),
+    };
+    for one in &wrong {
+        let file = if one.is_before { &given.before[one.recording] } else { &given.recordings[one.recording] };
+        say(&format!("error: {}: {one}{}", file.display(), hint(given)));
+    }
+    Ok(Err(typed(wrong.len())))
+}
+
+/// Writes what is proved: of a plan, beside it. A voice and the other recordings leave each other's files alone.
+fn written(what: &str, given: &Prove, out: Option<&Path>, files: &[(String, Vec<u8>)]) -> Result<Written, Failure> {
     let folder = out.map_or_else(|| files::sheets_folder(&given.scene, "".as_ref()), PathBuf::from);
-    let written = write("prove", Some(&given.scene), Some(&folder), &files)?;
-    finish(given.json, &written, &json, || report::text::prove(&scene, &proof))
+    write(what, Some(&given.scene), Some(&folder), files)
 }
 
 /// So many mistakes, all printed.
@@ -63,14 +96,25 @@ fn hint(given: &Prove) -> &'static str {
         SignalWord::Sweep => {
             "\n  if it was another sweep, type how it was made as for `sweep`; if it is an impulse response, --is response; a clap, --is clap"
         }
-        SignalWord::Response | SignalWord::Clap => "",
+        SignalWord::Response | SignalWord::Clap | SignalWord::Voice => "",
     }
 }
 
-/// Every recording with what it is of, or all that is wrong with them.
-fn recordings(given: &Prove, scene: &Scene) -> Result<Vec<Recording>, Failure> {
+/// What was recorded where.
+struct GivenFiles {
+    sound: Sound,
+    before: Option<Sound>,
+    source: usize,
+    receiver: usize,
+}
+
+/// Every recording with where it is of, or all that is wrong with them.
+fn recordings(given: &Prove, scene: &Scene) -> Result<Vec<GivenFiles>, Failure> {
     let mut wrong = Vec::new();
     let count = given.recordings.len();
+    if given.is == SignalWord::Voice && given.before.is_empty() {
+        wrong.push("--before is missing: a voice is compared with a take of before, the same text at the same place".to_owned());
+    }
     if !given.before.is_empty() && given.before.len() != count {
         wrong.push(format!("--before: {} given for {count} of after; one for each, in the same order", given.before.len()));
     }
@@ -102,8 +146,7 @@ fn recordings(given: &Prove, scene: &Scene) -> Result<Vec<Recording>, Failure> {
     };
     let sounds: Vec<Option<Sound>> = given.recordings.iter().map(&mut sound).collect();
     let befores: Vec<Option<Sound>> = given.before.iter().map(&mut sound).collect();
-    let signal = given.signal();
-    if let (Signal::Sweep(sweep), SignalWord::Sweep) = (&signal, given.is)
+    if let Some(Signal::Sweep(sweep)) = given.signal()
         && let Err(why) = sweep.check()
     {
         wrong.push(why.to_string());
@@ -115,11 +158,9 @@ fn recordings(given: &Prove, scene: &Scene) -> Result<Vec<Recording>, Failure> {
         return Err(typed(wrong.len()));
     }
     let each = sounds.into_iter().flatten().enumerate();
-    let recording = |(index, sound): (usize, Sound)| Recording {
+    let recording = |(index, sound): (usize, Sound)| GivenFiles {
         sound,
         before: befores.get(index).cloned().flatten(),
-        signal,
-        channel: given.channel,
         source: at_sources[index],
         receiver: at_receivers[index],
     };
@@ -161,12 +202,13 @@ impl SweepAsked {
 }
 
 impl Prove {
-    /// What the recordings are of.
-    fn signal(&self) -> Signal {
+    /// What the recordings are of, but for a voice, which gives no response.
+    fn signal(&self) -> Option<Signal> {
         match self.is {
-            SignalWord::Sweep => Signal::Sweep(self.sweep.asked()),
-            SignalWord::Response => Signal::Response,
-            SignalWord::Clap => Signal::Clap,
+            SignalWord::Sweep => Some(Signal::Sweep(self.sweep.asked())),
+            SignalWord::Response => Some(Signal::Response),
+            SignalWord::Clap => Some(Signal::Clap),
+            SignalWord::Voice => None,
         }
     }
 }

@@ -1,4 +1,4 @@
-//! What speaks against a record as such: clipped, hum of the mains in it, nothing on it.
+//! What speaks against a record as such: clipped, hum of the mains in it, nothing on it, pauses cut silent.
 //!
 //! **Clipping**: at least three samples in a row at the one largest value, of either sign; each such run counts. **Hum**: in the quiet end of the record, under a Hann window, a line at 50 or 60 Hz or one of
 //! their multiples below 300 Hz (which both have), 15 dB above the median of the lines about it (the power of noise passes that in one of a billion places). **Silence**: no sample above -120 dB re full scale.
@@ -54,6 +54,11 @@ pub enum Hint {
         /// By how much.
         change_db: f64,
     },
+    /// Pauses of a voice are softer than the noise of any microphone.
+    CutSilent {
+        /// Share of the recording.
+        share_percent: f64,
+    },
     /// Decays fall ever faster, which no room does.
     FallsFaster {
         /// In how many octaves.
@@ -76,6 +81,9 @@ impl Hint {
             Self::Silent => "Nothing is on the recording.".to_owned(),
             Self::GainMoved { change_db } => format!(
                 "Noise after the clap is {change_db:+.0} dB re before it: the recorder moved its gain; turn automatic gain off, or use another recorder."
+            ),
+            Self::CutSilent { share_percent } => format!(
+                "{share_percent:.0} % of the recording is more silent than any microphone: noise suppression or a gate of the recorder cuts the room off with the pauses; turn it off and record again."
             ),
             Self::FallsFaster { octaves } => format!(
                 "In {octaves} octaves the decay falls ever faster, which no room does: noise suppression or a gate of the recorder; turn it off, decay times are too short with it."

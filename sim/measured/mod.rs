@@ -7,6 +7,7 @@
 //! - `band`: decay times, straightness, clarity of one band;
 //! - `early`: the reflections that stand out of the first milliseconds;
 //! - `take`: from a recording to a response: sweep, impulse response as it is, clap;
+//! - `voice`: how loud the octaves of a voice are, and how deep their loudness goes up and down;
 //! - `noise`: noise floor, cut and compensation;
 //! - `hints`: what speaks against a record as such.
 //!
@@ -19,6 +20,7 @@ pub mod early;
 pub mod hints;
 pub mod noise;
 pub mod take;
+pub mod voice;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

@@ -16,6 +16,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::hints::{Hint, hints};
+use super::voice::VoiceError;
 use super::{Measured, Unusable, measure, onset};
 use crate::dsp::recorded::deconvolve;
 use crate::dsp::sweep::{Sweep, SweepError};
@@ -47,7 +48,7 @@ pub struct Take {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TakeAbout {
-    /// `sweep`, `response` or `clap`.
+    /// `sweep`, `response`, `clap` or `voice`.
     pub signal: String,
     /// Samples a second.
     pub rate_hz: f64,
@@ -89,6 +90,9 @@ pub enum TakeError {
     /// A response that says nothing.
     #[error(transparent)]
     Unusable(#[from] Unusable),
+    /// No voice, or too little of it.
+    #[error(transparent)]
+    Voice(#[from] VoiceError),
 }
 
 /// How much louder than the rest a channel is that is taken without being asked for, as a ratio of pressures: 40 dB.
@@ -155,7 +159,7 @@ impl Take {
 }
 
 /// Which channel, counted from 0, and what is to be said about it.
-fn choose(channels: &[Vec<f32>], asked: Option<usize>) -> Result<(usize, Option<String>), TakeError> {
+pub(super) fn choose(channels: &[Vec<f32>], asked: Option<usize>) -> Result<(usize, Option<String>), TakeError> {
     let count = channels.len();
     if let Some(asked) = asked {
         let known = (1..=count).contains(&asked);

@@ -4,7 +4,8 @@
 //! - `figures`: decay, clarity, speech octave by octave, and how sure their difference is;
 //! - `read`: what the filter of an octave reads of predicted sound;
 //! - `reflections`: which bounces are there, which are missing, which are new;
-//! - `verdict`: all of that in sentences.
+//! - `verdict`: all of that in sentences;
+//! - `voice`: two takes of a voice.
 //!
 //! *References.* As those files say.
 //!
@@ -15,6 +16,7 @@ pub mod read;
 pub mod reflections;
 pub mod scatter;
 mod verdict;
+pub mod voice;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

@@ -10,6 +10,7 @@ pub mod maps;
 pub mod prove;
 pub mod sound;
 pub mod sweep;
+pub mod voice;
 pub mod wavefront;
 
 pub use crate::findings::bass::{
@@ -32,6 +33,7 @@ pub use num_complex::Complex64;
 pub use prove::{NoTake, ProveError, Recording, prove};
 pub use sound::{Impulse, Pickup, Point, SoundAsked, impulses};
 pub use sweep::{TestSignal, sweep};
+pub use voice::{MatchedVoice, VoiceRecording, prove_voices};
 pub use wavefront::{Curve, Wavefront};
 
 use crate::findings::judge::{Heard, judge};

@@ -29,6 +29,7 @@ pub mod room;
 pub mod score;
 pub mod suspended;
 pub mod sweep;
+pub mod voice;
 
 use crate::findings::bass::BassStudy;
 use crate::findings::{Findings, Survey};
@@ -36,6 +37,7 @@ use crate::plan::Plan;
 use crate::plan::cloud::CloudStudy;
 use crate::plan::positions::PositionsStudy;
 use crate::prove::Proof;
+use crate::prove::voice::VoiceProof;
 use crate::room::Room;
 use crate::scene::Scene;
 use crate::study::Absorbers;
@@ -88,6 +90,12 @@ pub fn positions(scene: &Scene, study: &PositionsStudy) -> String {
 #[must_use]
 pub fn prove(scene: &Scene, proof: &Proof) -> String {
     prove::print(scene, proof)
+}
+
+/// A voice before and after: the answer, then its octaves.
+#[must_use]
+pub fn voice(scene: &Scene, proof: &VoiceProof) -> String {
+    voice::print(scene, proof)
 }
 
 /// The materials table, or absorbers side by side; lengths in `unit`.
