@@ -6,12 +6,15 @@ use roomwright::dsp::sweep::Sweep;
 use roomwright::dsp::wav::{self, Sound};
 use roomwright::files::{self, RealDisk};
 use roomwright::measured::take::Signal;
+use roomwright::progress::{Cancelled, Progress};
+use roomwright::prove::Proof;
 use roomwright::report;
+use roomwright::scene::edit::Edited;
 use roomwright::scene::{Activity, Scene};
-use roomwright::study::{self, ProveError, Recording};
+use roomwright::study::{self, FitError, Fitted, Placement, ProveError, Recording, fit};
 
 use super::arguments::{Prove, SignalWord, SweepAsked, SweepGiven};
-use super::{Failure, begin_sheets, finish, json, read, say, waiting, write};
+use super::{Failure, begin_sheets, finish, json, plan_files, read, say, say_kept, waiting, write};
 
 /// Writes the test signal and what undoes it.
 pub(super) fn sweep(given: &SweepGiven, out: Option<&Path>) -> Result<(), Failure> {
@@ -22,34 +25,94 @@ pub(super) fn sweep(given: &SweepGiven, out: Option<&Path>) -> Result<(), Failur
     finish(given.json, &written, &json(&signal)?, || report::text::sweep::print(&signal))
 }
 
-/// Recordings beside the scene.
+/// Recordings beside the scene, with materials fitted to them where that is asked for.
 pub(super) fn prove(given: &Prove, out: Option<&Path>) -> Result<(), Failure> {
-    let (_, scene) = read(&given.scene)?;
+    let (text, scene) = read(&given.scene)?;
     let recordings = recordings(given, &scene)?;
     let waves = (!given.rays_only).then(|| given.waves.asked());
-    let (proof, sheets) = waiting::wait(|progress| match study::prove(progress, &scene, &recordings, waves.as_ref()) {
-        Ok(proof) => {
-            begin_sheets(progress)?;
-            let sheets = report::prove_files(&scene, &proof);
-            progress.step(1)?;
-            Ok(Ok((proof, sheets)))
-        }
-        Err(ProveError::Recordings(wrong)) => {
+    let proved = waiting::wait(|progress| {
+        let proved = match given.fit {
+            true => fitted(progress, given, (&text, &scene), &recordings),
+            false => match study::prove(progress, &scene, &recordings, waves.as_ref()) {
+                Ok(proof) => Ok(Ok(Proved { proof, variant: None, plan: None })),
+                Err(why) => Ok(Err(FitError::from(why))),
+            },
+        };
+        let proved = match proved? {
+            Ok(proved) => proved,
+            Err(FitError::Prove(ProveError::Stopped(stopped))) => return Err(stopped),
+            Err(why) => return Ok(Err(refused(given, why))),
+        };
+        begin_sheets(progress)?;
+        let sheets = report::prove_files(&scene, &proved.proof);
+        progress.step(1)?;
+        Ok(Ok((proved, sheets)))
+    })?;
+    let (Proved { proof, variant, plan }, mut files) = proved?;
+    let json = json(&proof)?;
+    files.insert(1, ("prove.json".into(), format!("{json}\n").into_bytes()));
+    files.extend(variant.iter().map(|variant| (VARIANT.to_owned(), variant.text.clone().into_bytes())));
+    // What is proved of a plan lies beside it.
+    let folder = out.map_or_else(|| files::sheets_folder(&given.scene, "".as_ref()), PathBuf::from);
+    let written = write("prove", Some(&given.scene), Some(&folder), &files)?;
+    if let Some(((placement, sheets), variant)) = plan.zip(variant) {
+        let sheets = plan_files(&variant.text, &study::planned(&variant.scene), &placement, sheets)?;
+        say_kept(&write("place", Some(&given.scene), Some(&folder.join(PLANNED)), &sheets)?);
+    }
+    finish(given.json, &written, &json, || report::text::prove(&scene, &proof))
+}
+
+/// What the scene with fitted materials is called, and the folder of its plan.
+const VARIANT: &str = "fitted.toml";
+const PLANNED: &str = "fitted";
+
+/// What comes of recordings.
+struct Proved {
+    proof: Proof,
+    /// The scene with fitted materials.
+    variant: Option<Edited>,
+    /// Its plan, and the drawings of that.
+    plan: Option<(Placement, Vec<(String, Vec<u8>)>)>,
+}
+
+/// Recordings beside the scene, materials fitted to them, and the scene with those planned anew.
+fn fitted(
+    progress: &Progress,
+    given: &Prove,
+    (text, scene): (&str, &Scene),
+    recordings: &[Recording],
+) -> Result<Result<Proved, FitError>, Cancelled> {
+    let waves = (!given.rays_only).then(|| given.waves.asked());
+    let Fitted { proof, variant } = match study::prove_and_fit(progress, (text, scene), recordings, waves.as_ref()) {
+        Ok(fitted) => fitted,
+        Err(why) => return Ok(Err(why)),
+    };
+    let Some(scene) = variant.as_ref().map(|variant| &variant.scene) else {
+        return Ok(Ok(Proved { proof, variant, plan: None }));
+    };
+    let why = if given.no_plan { Some("Not planned anew: --no-plan.".to_owned()) } else { fit::nothing_to_plan(scene) };
+    if let Some(why) = why {
+        return Ok(Ok(Proved { proof: fit::with_plan(proof, Err(why)), variant, plan: None }));
+    }
+    let placement = study::place_with(progress, scene, waves.as_ref())?;
+    let sheets = report::files(&study::planned(scene), &placement.room, &placement.plan, &placement.pictures);
+    let proof = fit::with_plan(proof, Ok(fit::replan(scene, &placement.plan)));
+    Ok(Ok(Proved { proof, variant, plan: Some((placement, sheets)) }))
+}
+
+/// All that is wrong, printed.
+fn refused(given: &Prove, why: FitError) -> Failure {
+    match why {
+        FitError::Prove(ProveError::Recordings(wrong)) => {
             for one in &wrong {
                 let file = if one.is_before { &given.before[one.recording] } else { &given.recordings[one.recording] };
                 say(&format!("error: {}: {one}{}", file.display(), hint(given)));
             }
-            Ok(Err(typed(wrong.len())))
+            typed(wrong.len())
         }
-        Err(ProveError::Stopped(stopped)) => Err(stopped),
-    })??;
-    let json = json(&proof)?;
-    let mut files = sheets;
-    files.insert(1, ("prove.json".into(), format!("{json}\n").into_bytes()));
-    // What is proved of a plan lies beside it.
-    let folder = out.map_or_else(|| files::sheets_folder(&given.scene, "".as_ref()), PathBuf::from);
-    let written = write("prove", Some(&given.scene), Some(&folder), &files)?;
-    finish(given.json, &written, &json, || report::text::prove(&scene, &proof))
+        FitError::Prove(ProveError::Stopped(stopped)) => stopped.into(),
+        FitError::Text(why) => Failure::Variant(why),
+    }
 }
 
 /// So many mistakes, all printed.

@@ -4,13 +4,15 @@
 //! - `figures`: decay, clarity, speech octave by octave, and how sure their difference is;
 //! - `read`: what the filter of an octave reads of predicted sound;
 //! - `reflections`: which bounces are there, which are missing, which are new;
-//! - `verdict`: all of that in sentences.
+//! - `verdict`: all of that in sentences;
+//! - `fit`: what materials must absorb for the prediction to meet the measured decay.
 //!
 //! *References.* As those files say.
 //!
 //! *Limits.* Levels are relative: there is no sound level without a calibrated microphone. A recording is of one place; whether the room is right elsewhere takes more of them.
 
 pub mod figures;
+pub mod fit;
 pub mod read;
 pub mod reflections;
 pub mod scatter;
@@ -46,6 +48,9 @@ pub struct Proof {
     pub asked_s: Option<[f64; 2]>,
     /// Who asks it.
     pub asked_by: Option<String>,
+    /// Materials fitted to the measured decays, where that was asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fit: Option<fit::Fit>,
     /// Where theory or data stop.
     pub notes: Vec<String>,
 }
@@ -183,6 +188,7 @@ pub fn proof(scene: &Scene, findings: &Findings, recordings: Vec<Proved>) -> Pro
         asked_s: target.and_then(|target| Some([target.low?, target.high?])),
         asked_by: target.map(by),
         notes: verdict::notes(&recordings),
+        fit: None,
         recordings,
     };
     proof.verdict = verdict::sentences(scene.activity, &proof);
