@@ -27,6 +27,7 @@ mod enough; // a plan stopped by hand: legal, told as such; what is cancelled al
 mod exhaustive; // the search beside all layouts that there are
 mod explain; // the plan panel by panel: earned alone and last, against layouts weighed apart; the curve, the order, the words
 mod files; // read whole, all or nothing, edits kept, failures at every step
+mod fit; // materials fitted to measured decays: posteriors in closed form, polynomials beside weighings, how often intervals hold, what cannot be told apart, the variant, the command
 mod fixings; // fixing points of a panel: counts, insets, spacings, members, a user's own rule
 mod flutter; // flutter between facing surfaces: closed forms, what is bare, where to clap
 mod footing; // what a ray's bounce stands for: middle, spread and the whole are kept on any outline

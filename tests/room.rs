@@ -20,6 +20,7 @@ pub(crate) fn scene(outline: &[(f64, f64)], planes: &[(f64, (f64, f64))]) -> Sce
         absorption: Bands::splat(Some(absorption)),
         scattering: Bands::splat(0.0),
         law: AngleLaw::Uniform,
+        moves_like: String::new(),
         source: "test".to_owned(),
     };
     Scene {

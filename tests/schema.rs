@@ -256,6 +256,11 @@ const PLAIN: &[&str] = &[
     "scatter",
     "predicted",
     "difference_sure",
+    // Of a fit: absorption, and counts of panels.
+    "written",
+    "hung_anew",
+    "staying",
+    "leaving",
     // Ratios.
     "ratio",
     "treated_share",

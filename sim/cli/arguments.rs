@@ -335,7 +335,8 @@ pub(crate) enum SignalWord {
     roomwright prove out/basement-mix-room/plan.toml l.wav r.wav --source left --source right\n  \
     roomwright prove out/attic-voice-room/plan.toml after.wav --before bare.wav\n  \
     roomwright prove scenes/attic-voice-room.toml clap.wav --is clap\n  \
-    roomwright prove out/attic-voice-room/plan.toml after.wav --is voice --before before.wav\n\n\
+    roomwright prove out/attic-voice-room/plan.toml after.wav --is voice --before before.wav\n  \
+    roomwright prove scenes/basement-mix-room.toml l.wav r.wav --source left --source right --fit\n\n\
     A recording is a WAV file of one source at one seat or microphone: the microphone where the middle of the head is.\n\
     The scene is the room as it is recorded: a plan, once its panels hang. What is written lies beside a plan.\n\
     A phone saves what it records compressed: set its recorder to WAV (or lossless) and turn voice enhancement off,\n\
@@ -361,6 +362,12 @@ pub(crate) struct Prove {
     /// Channel of the recordings to take, counted from 1 [default: the first, or the only one that is not silent]
     #[arg(long, value_name = "N")]
     pub(crate) channel: Option<usize>,
+    /// Fit materials to the measured decay: writes the scene with them as fitted.toml and plans it anew, into the folder fitted; minutes, where there is something to plan
+    #[arg(long)]
+    pub(crate) fit: bool,
+    /// With --fit: no new plan
+    #[arg(long, requires = "fit")]
+    pub(crate) no_plan: bool,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,

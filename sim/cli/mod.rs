@@ -12,7 +12,7 @@ use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
 use roomwright::geometry::instructions::{Instructions, choose};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::{self, Activity, RoomSize, Scene};
-use roomwright::study::{BassAsked, BassStudy};
+use roomwright::study::{BassAsked, BassStudy, Placement};
 use roomwright::{report, study};
 
 use arguments::{Arguments, Command, Judged, OneScene};
@@ -25,6 +25,7 @@ mod listen;
 mod positions;
 mod prove;
 mod shelf;
+mod voice;
 mod waiting;
 
 /// Why a command ended early.
@@ -60,6 +61,9 @@ enum Failure {
     /// The scene with the set moved is no scene; a fault of ours.
     #[error("the scene with the set moved does not read, so nothing was written:\n{0}")]
     Moved(#[source] scene::EditError),
+    /// The scene with fitted materials is no scene; a fault of ours.
+    #[error("the scene with fitted materials does not read, so nothing was written:\n{0}")]
+    Variant(#[source] scene::EditError),
     /// A file could not be read or written.
     #[error(transparent)]
     File(#[from] FileError),
@@ -198,7 +202,7 @@ fn place(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
     let (text, scene) = read(&given.scene)?;
     let planned = study::planned(&scene);
     let asked = judged.waves.asked();
-    let (placement, mut sheets) = waiting::wait(|progress| {
+    let (placement, sheets) = waiting::wait(|progress| {
         let placement = study::place_with(progress, &scene, (!judged.rays_only).then_some(&asked))?;
         begin_sheets(progress)?;
         let sheets = report::files(&planned, &placement.room, &placement.plan, &placement.pictures);
@@ -206,15 +210,25 @@ fn place(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
         Ok((placement, sheets))
     })?;
     let json = json(&placement.plan)?;
+    let sheets = plan_files(&text, &planned, &placement, sheets)?;
+    let written = write("place", Some(&given.scene), out, &sheets)?;
+    finish(given.json, &written, &json, || report::text::place(&planned, &placement.room, &placement.plan))
+}
+
+/// Everything of a plan: its scene, a text with its panels, and its numbers before the drawings.
+fn plan_files(
+    text: &str,
+    planned: &Scene,
+    placement: &Placement,
+    mut sheets: Vec<(String, Vec<u8>)>,
+) -> Result<Vec<(String, Vec<u8>)>, Failure> {
     let placed = placement.pictures.panels.get(planned.panels.len()..).unwrap_or_default();
     let (leaving, panels) = (placement.plan.leaving(), placement.plan.to_hang(placed));
     let rest = placement.plan.purchase.as_ref().map(|purchase| purchase.rest);
-    let plan = scene::with_moves(&text, &leaving, &panels, (&placement.plan.out(), rest))?;
+    let plan = scene::with_moves(text, &leaving, &panels, (&placement.plan.out(), rest))?;
     sheets.insert(0, ("plan.toml".into(), plan.into_bytes()));
-    sheets.insert(1, ("plan.json".into(), format!("{json}\n").into_bytes()));
-    let sheets = with_bass(sheets, placement.plan.after.bass.as_ref())?;
-    let written = write("place", Some(&given.scene), out, &sheets)?;
-    finish(given.json, &written, &json, || report::text::place(&planned, &placement.room, &placement.plan))
+    sheets.insert(1, ("plan.json".into(), format!("{}\n", json(&placement.plan)?).into_bytes()));
+    with_bass(sheets, placement.plan.after.bass.as_ref())
 }
 
 fn begin_sheets(progress: &Progress) -> Result<(), Cancelled> {
@@ -272,11 +286,16 @@ fn write_around(
     Ok(waiting::uninterrupted(|| files::write_around(&RealDisk, &folder, command, scene, sheets, lying))?)
 }
 
-/// Prints the result: as JSON alone, or as text with what was written where.
-fn finish(as_json: bool, written: &Written, json: &str, text: impl FnOnce() -> String) -> Result<(), Failure> {
+/// Says which files stayed because they were changed.
+fn say_kept(written: &Written) {
     for (stays, instead) in &written.kept {
         say(&format!("{} was changed since it was written, so it stays; the new one is {}", stays.display(), instead.display()));
     }
+}
+
+/// Prints the result: as JSON alone, or as text with what was written where.
+fn finish(as_json: bool, written: &Written, json: &str, text: impl FnOnce() -> String) -> Result<(), Failure> {
+    say_kept(written);
     if as_json {
         return print(json);
     }

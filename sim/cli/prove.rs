@@ -4,15 +4,17 @@ use std::path::{Path, PathBuf};
 
 use roomwright::dsp::sweep::Sweep;
 use roomwright::dsp::wav::{self, Sound};
-use roomwright::files::{self, RealDisk, Written};
+use roomwright::files::{self, RealDisk};
 use roomwright::measured::take::Signal;
-use roomwright::progress::Cancelled;
+use roomwright::progress::{Cancelled, Progress};
+use roomwright::prove::Proof;
 use roomwright::report;
+use roomwright::scene::edit::Edited;
 use roomwright::scene::{Activity, Scene};
-use roomwright::study::{self, ProveError, Recording, VoiceRecording};
+use roomwright::study::{self, FitError, Fitted, NoTake, Placement, ProveError, Recording, fit};
 
 use super::arguments::{Prove, SignalWord, SweepAsked, SweepGiven};
-use super::{Failure, begin_sheets, finish, json, read, say, waiting, write};
+use super::{Failure, begin_sheets, finish, json, plan_files, read, say, say_kept, voice, waiting, write};
 
 /// Writes the test signal and what undoes it.
 pub(super) fn sweep(given: &SweepGiven, out: Option<&Path>) -> Result<(), Failure> {
@@ -23,66 +25,107 @@ pub(super) fn sweep(given: &SweepGiven, out: Option<&Path>) -> Result<(), Failur
     finish(given.json, &written, &json(&signal)?, || report::text::sweep::print(&signal))
 }
 
-/// Recordings beside the scene.
+/// Recordings beside the scene, with materials fitted to them where that is asked for.
 pub(super) fn prove(given: &Prove, out: Option<&Path>) -> Result<(), Failure> {
-    let (_, scene) = read(&given.scene)?;
-    let given_files = recordings(given, &scene)?;
-    let Some(signal) = given.signal() else { return voices(given, (&scene, given_files), out) };
-    let recording = |one: GivenFiles| {
-        let GivenFiles { sound, before, source, receiver } = one;
+    let (text, scene) = read(&given.scene)?;
+    let taken = taken(given, &scene)?;
+    let Some(signal) = given.signal() else { return voice::voices(given, (&scene, taken), out) };
+    let recording = |one: Taken| {
+        let Taken { sound, before, source, receiver } = one;
         Recording { sound, before, signal, channel: given.channel, source, receiver }
     };
-    let recordings: Vec<Recording> = given_files.into_iter().map(recording).collect();
+    let recordings: Vec<Recording> = taken.into_iter().map(recording).collect();
     let waves = (!given.rays_only).then(|| given.waves.asked());
-    let (proof, sheets) = waiting::wait(|progress| match study::prove(progress, &scene, &recordings, waves.as_ref()) {
-        Ok(proof) => {
-            begin_sheets(progress)?;
-            let sheets = report::prove_files(&scene, &proof);
-            progress.step(1)?;
-            Ok(Ok((proof, sheets)))
-        }
-        Err(why) => refused(given, why),
-    })??;
+    let proved = waiting::wait(|progress| {
+        let proved = match given.fit {
+            true => fitted(progress, given, (&text, &scene), &recordings),
+            false => match study::prove(progress, &scene, &recordings, waves.as_ref()) {
+                Ok(proof) => Ok(Ok(Proved { proof, variant: None, plan: None })),
+                Err(why) => Ok(Err(FitError::from(why))),
+            },
+        };
+        let proved = match proved? {
+            Ok(proved) => proved,
+            Err(FitError::Prove(ProveError::Stopped(stopped))) => return Err(stopped),
+            Err(why) => return Ok(Err(refused(given, why))),
+        };
+        begin_sheets(progress)?;
+        let sheets = report::prove_files(&scene, &proved.proof);
+        progress.step(1)?;
+        Ok(Ok((proved, sheets)))
+    })?;
+    let (Proved { proof, variant, plan }, mut files) = proved?;
     let json = json(&proof)?;
-    let mut files = sheets;
     files.insert(1, ("prove.json".into(), format!("{json}\n").into_bytes()));
-    finish(given.json, &written("prove", given, out, &files)?, &json, || report::text::prove(&scene, &proof))
+    files.extend(variant.iter().map(|variant| (VARIANT.to_owned(), variant.text.clone().into_bytes())));
+    let folder = folder(given, out);
+    let written = write("prove", Some(&given.scene), Some(&folder), &files)?;
+    if let Some(((placement, sheets), variant)) = plan.zip(variant) {
+        let sheets = plan_files(&variant.text, &study::planned(&variant.scene), &placement, sheets)?;
+        say_kept(&write("place", Some(&given.scene), Some(&folder.join(PLANNED)), &sheets)?);
+    }
+    finish(given.json, &written, &json, || report::text::prove(&scene, &proof))
 }
 
-/// Two takes of each voice.
-fn voices(given: &Prove, (scene, given_files): (&Scene, Vec<GivenFiles>), out: Option<&Path>) -> Result<(), Failure> {
-    let take = |one: GivenFiles| {
-        let GivenFiles { sound, before, source, receiver } = one;
-        Some(VoiceRecording { sound, before: before?, channel: given.channel, source, receiver })
-    };
-    let takes: Vec<VoiceRecording> = given_files.into_iter().filter_map(take).collect();
-    let (proof, heard) = waiting::wait(|progress| match study::prove_voices(progress, scene, &takes) {
-        Ok(told) => Ok(Ok(told)),
-        Err(why) => refused(given, why),
-    })??;
-    let json = json(&proof)?;
-    let mut files = report::voice_files(scene, &proof, &heard).map_err(|why| Failure::Usage(why.to_string()))?;
-    files.insert(1, ("voice.json".into(), format!("{json}\n").into_bytes()));
-    finish(given.json, &written("voice", given, out, &files)?, &json, || report::text::voice(scene, &proof))
+/// What the scene with fitted materials is called, and the folder of its plan.
+const VARIANT: &str = "fitted.toml";
+const PLANNED: &str = "fitted";
+
+/// What comes of recordings.
+struct Proved {
+    proof: Proof,
+    /// The scene with fitted materials.
+    variant: Option<Edited>,
+    /// Its plan, and the drawings of that.
+    plan: Option<(Placement, Vec<(String, Vec<u8>)>)>,
 }
 
-/// All that is wrong with recordings, printed; or that it was stopped.
-fn refused<T>(given: &Prove, why: ProveError) -> Result<Result<T, Failure>, Cancelled> {
-    let wrong = match why {
-        ProveError::Recordings(wrong) => wrong,
-        ProveError::Stopped(stopped) => return Err(stopped),
+/// Recordings beside the scene, materials fitted to them, and the scene with those planned anew.
+fn fitted(
+    progress: &Progress,
+    given: &Prove,
+    (text, scene): (&str, &Scene),
+    recordings: &[Recording],
+) -> Result<Result<Proved, FitError>, Cancelled> {
+    let waves = (!given.rays_only).then(|| given.waves.asked());
+    let Fitted { proof, variant } = match study::prove_and_fit(progress, (text, scene), recordings, waves.as_ref()) {
+        Ok(fitted) => fitted,
+        Err(why) => return Ok(Err(why)),
     };
-    for one in &wrong {
+    let Some(scene) = variant.as_ref().map(|variant| &variant.scene) else {
+        return Ok(Ok(Proved { proof, variant, plan: None }));
+    };
+    let why = if given.no_plan { Some("Not planned anew: --no-plan.".to_owned()) } else { fit::nothing_to_plan(scene) };
+    if let Some(why) = why {
+        return Ok(Ok(Proved { proof: fit::with_plan(proof, Err(why)), variant, plan: None }));
+    }
+    let placement = study::place_with(progress, scene, waves.as_ref())?;
+    let sheets = report::files(&study::planned(scene), &placement.room, &placement.plan, &placement.pictures);
+    let proof = fit::with_plan(proof, Ok(fit::replan(scene, &placement.plan)));
+    Ok(Ok(Proved { proof, variant, plan: Some((placement, sheets)) }))
+}
+
+/// All that is wrong, printed.
+fn refused(given: &Prove, why: FitError) -> Failure {
+    match why {
+        FitError::Prove(ProveError::Recordings(wrong)) => unusable(given, &wrong),
+        FitError::Prove(ProveError::Stopped(stopped)) => stopped.into(),
+        FitError::Text(why) => Failure::Variant(why),
+    }
+}
+
+/// Where what is proved is written: of a plan, beside it.
+pub(super) fn folder(given: &Prove, out: Option<&Path>) -> PathBuf {
+    out.map_or_else(|| files::sheets_folder(&given.scene, "".as_ref()), PathBuf::from)
+}
+
+/// All that is wrong with recordings, printed.
+pub(super) fn unusable(given: &Prove, wrong: &[NoTake]) -> Failure {
+    for one in wrong {
         let file = if one.is_before { &given.before[one.recording] } else { &given.recordings[one.recording] };
         say(&format!("error: {}: {one}{}", file.display(), hint(given)));
     }
-    Ok(Err(typed(wrong.len())))
-}
-
-/// Writes what is proved: of a plan, beside it. A voice and the other recordings leave each other's files alone.
-fn written(what: &str, given: &Prove, out: Option<&Path>, files: &[(String, Vec<u8>)]) -> Result<Written, Failure> {
-    let folder = out.map_or_else(|| files::sheets_folder(&given.scene, "".as_ref()), PathBuf::from);
-    write(what, Some(&given.scene), Some(&folder), files)
+    typed(wrong.len())
 }
 
 /// So many mistakes, all printed.
@@ -101,15 +144,15 @@ fn hint(given: &Prove) -> &'static str {
 }
 
 /// What was recorded where.
-struct GivenFiles {
-    sound: Sound,
-    before: Option<Sound>,
-    source: usize,
-    receiver: usize,
+pub(super) struct Taken {
+    pub(super) sound: Sound,
+    pub(super) before: Option<Sound>,
+    pub(super) source: usize,
+    pub(super) receiver: usize,
 }
 
 /// Every recording with where it is of, or all that is wrong with them.
-fn recordings(given: &Prove, scene: &Scene) -> Result<Vec<GivenFiles>, Failure> {
+fn taken(given: &Prove, scene: &Scene) -> Result<Vec<Taken>, Failure> {
     let mut wrong = Vec::new();
     let count = given.recordings.len();
     if given.is == SignalWord::Voice && given.before.is_empty() {
@@ -158,7 +201,7 @@ fn recordings(given: &Prove, scene: &Scene) -> Result<Vec<GivenFiles>, Failure> 
         return Err(typed(wrong.len()));
     }
     let each = sounds.into_iter().flatten().enumerate();
-    let recording = |(index, sound): (usize, Sound)| GivenFiles {
+    let recording = |(index, sound): (usize, Sound)| Taken {
         sound,
         before: befores.get(index).cloned().flatten(),
         source: at_sources[index],

@@ -79,6 +79,12 @@ impl Heard {
         &self.responses[source * self.curves[source].len() + receiver]
     }
 
+    /// What rays bring, by source and receiver.
+    #[must_use]
+    pub fn curves(&self) -> &[Vec<RayCurve>] {
+        &self.curves
+    }
+
     /// What hangs, and what it hangs on.
     #[must_use]
     pub fn linings(&self) -> &Linings {

@@ -87,8 +87,14 @@ impl ProvedOctave {
     /// T30, or T20 where the record or the prediction does not bear that.
     #[must_use]
     pub fn decay(&self) -> &Compared {
+        if self.is_by_t30() { &self.t30_s } else { &self.t20_s }
+    }
+
+    /// Whether that is T30.
+    #[must_use]
+    pub fn is_by_t30(&self) -> bool {
         let both = |one: &Compared| one.measured.value.is_some() && one.predicted.is_some();
-        if both(&self.t30_s) || !both(&self.t20_s) { &self.t30_s } else { &self.t20_s }
+        both(&self.t30_s) || !both(&self.t20_s)
     }
 }
 

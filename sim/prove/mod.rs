@@ -5,6 +5,7 @@
 //! - `read`: what the filter of an octave reads of predicted sound;
 //! - `reflections`: which bounces are there, which are missing, which are new;
 //! - `verdict`: all of that in sentences;
+//! - `fit`: what materials must absorb for the prediction to meet the measured decay;
 //! - `voice`: two takes of a voice.
 //!
 //! *References.* As those files say.
@@ -12,6 +13,7 @@
 //! *Limits.* Levels are relative: there is no sound level without a calibrated microphone. A recording is of one place; whether the room is right elsewhere takes more of them.
 
 pub mod figures;
+pub mod fit;
 pub mod read;
 pub mod reflections;
 pub mod scatter;
@@ -48,6 +50,9 @@ pub struct Proof {
     pub asked_s: Option<[f64; 2]>,
     /// Who asks it.
     pub asked_by: Option<String>,
+    /// Materials fitted to the measured decays, where that was asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fit: Option<fit::Fit>,
     /// Where theory or data stop.
     pub notes: Vec<String>,
 }
@@ -185,6 +190,7 @@ pub fn proof(scene: &Scene, findings: &Findings, recordings: Vec<Proved>) -> Pro
         asked_s: target.and_then(|target| Some([target.low?, target.high?])),
         asked_by: target.map(by),
         notes: verdict::notes(&recordings),
+        fit: None,
         recordings,
     };
     proof.verdict = verdict::sentences(scene.activity, &proof);

@@ -3,6 +3,7 @@
 use glam::DVec2;
 
 use crate::bands::Band;
+use crate::prove::fit::Fit;
 use crate::prove::{Compared, Found, Proof, Proved, ProvedOctave};
 use crate::scene::Scene;
 
@@ -11,6 +12,7 @@ use super::html::{self, Names, figure, list, table};
 use super::paper;
 use super::plot::{self, Plot};
 use super::svg::{Area, Drawing, Lettering, Look, escape};
+use super::text;
 use super::text::prove::{
     COLUMNS, MEASURES, NEW_HEADS, REFLECTION_HEADS, REFLECTIONS, about, bent, cells, heading, heads, new, octave, reasons, reflection,
     speech,
@@ -45,6 +47,7 @@ fn page(scene: &Scene, proof: &Proof, charts: &[Charts]) -> String {
     if let Some(by) = &proof.asked_by {
         body += &format!("<p class=\"quiet\">What is asked of the decay: {}.</p>\n", escape(by));
     }
+    body += &proof.fit.as_ref().map_or_else(String::new, fitted);
     for (one, charts) in proof.recordings.iter().zip(charts) {
         body += &recording(one, charts);
     }
@@ -54,10 +57,35 @@ fn page(scene: &Scene, proof: &Proof, charts: &[Charts]) -> String {
         let what = ["decay by octave", "what arrives, and when"];
         charts.iter().zip(what).map(move |((name, _), what)| (name.clone(), format!("{what}, {}", heading(one))))
     });
-    let rows =
-        std::iter::once(json).chain(drawn).map(|(name, about)| vec![format!("<a href=\"{0}\">{0}</a>", escape(&name)), escape(&about)]);
+    let variant = proof.fit.as_ref().filter(|fit| !fit.changed.is_empty());
+    let variant = variant.map(|_| ("fitted.toml".to_owned(), "the scene with fitted materials: hear it, or place anew".to_owned()));
+    let rows = std::iter::once(json)
+        .chain(variant)
+        .chain(drawn)
+        .map(|(name, about)| vec![format!("<a href=\"{0}\">{0}</a>", escape(&name)), escape(&about)]);
     body += &format!("<h2>Files beside this page</h2>\n{}", table(&["file", "what it is"], &rows.collect::<Vec<_>>()));
     html::page(&format!("{}: did it work?", scene.name), &body)
+}
+
+/// Materials fitted to what was measured.
+fn fitted(fit: &Fit) -> String {
+    let heads = |heads: &[&str]| -> Vec<String> { heads.iter().map(|head| of_text(head)).collect() };
+    let cells = |row: &[String]| -> Vec<String> { row.iter().map(|cell| escape(cell)).collect() };
+    let one = |all: &[&str], rows: Vec<Vec<String>>, what: &str| {
+        let heads = heads(all);
+        let table = table(&heads.iter().map(String::as_str).collect::<Vec<_>>(), &rows);
+        format!("{table}<p class=\"quiet\">{}</p>\n", escape(what))
+    };
+    let decays = text::fit::decays(fit).iter().map(|row| cells(row)).collect();
+    let materials = text::fit::materials(fit).iter().map(|row| cells(row)).collect();
+    format!(
+        "<h2>{}</h2>\n{}{}{}{}",
+        escape(text::fit::HEADING),
+        list(&fit.verdict),
+        one(&text::fit::DECAY_HEADS, decays, text::fit::DECAYS),
+        one(&text::fit::MATERIAL_HEADS, materials, text::fit::MATERIALS),
+        list(&fit.notes)
+    )
 }
 
 fn recording(one: &Proved, charts: &Charts) -> String {

@@ -96,14 +96,15 @@ pub(crate) fn material_finish(scene: &Scene, name: &str, scattering: Option<Band
 fn user_finish(material: &UserMaterial, scattering: Option<Bands<f64>>, porous: bool) -> Finish {
     let (absorption, filled) = table::fill(material.absorption, porous);
     let scattering = scattering.unwrap_or(material.scattering);
-    match material.law {
+    let finish = match material.law {
         AngleLaw::LocalReaction => Finish::tabled(&material.name, absorption, scattering, filled),
         AngleLaw::Uniform => {
             let mut finish = Finish::uniform(&material.name, absorption, scattering);
             finish.extrapolated = filled;
             finish
         }
-    }
+    };
+    Finish { body: table::find(&material.moves_like).and_then(|row| row.body), ..finish }
 }
 
 /// The finish of a panel hung with this much air behind it, meters; its depth is thickness and gap.

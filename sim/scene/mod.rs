@@ -514,6 +514,8 @@ pub struct UserMaterial {
     pub scattering: Bands<f64>,
     /// How absorption goes with the angle of incidence.
     pub law: AngleLaw,
+    /// The row of the table that it moves like as a whole: for waves, which its absorption leaves a phase open; none where that is empty.
+    pub moves_like: String,
     /// Where the values come from.
     pub source: String,
 }

@@ -17,7 +17,7 @@ use toml_edit::{Array, Value};
 use super::read::{ANGLE_LAWS, FACINGS, FIBERS, FacingKind, LAWS, OPENING_KINDS, PATTERNS, STOCK_KINDS, polar_header};
 use super::{
     Block, Clearance, ClearanceRegion, Core, CoreLayer, Drilling, Facing, Filling, Goals, Opening, Panel, PanelPlace, PanelType, PorousLaw,
-    Rectangle, Scene, SourceKind, Term,
+    Rectangle, Scene, SourceKind, Term, UserMaterial,
 };
 use crate::bands::{Band, Bands};
 use crate::directivity::Directivity;
@@ -381,17 +381,22 @@ fn people(page: &mut Page, scene: &Scene) {
 }
 
 fn stock(page: &mut Page, scene: &Scene) {
-    for material in &scene.materials {
-        page.head("[[material]]");
-        page.words("name", &material.name);
-        page.line("absorption", &absorption(&material.absorption));
-        page.spectrum("scattering", &material.scattering);
-        page.words("angle", word(&ANGLE_LAWS, &material.law));
-        if !material.source.is_empty() {
-            page.words("source", &material.source);
-        }
-    }
+    scene.materials.iter().for_each(|one| material(page, one));
     scene.stock.iter().for_each(|kind| panel_type(page, kind));
+}
+
+pub(super) fn material(page: &mut Page, material: &UserMaterial) {
+    page.head("[[material]]");
+    page.words("name", &material.name);
+    page.line("absorption", &absorption(&material.absorption));
+    page.spectrum("scattering", &material.scattering);
+    page.words("angle", word(&ANGLE_LAWS, &material.law));
+    if !material.moves_like.is_empty() {
+        page.words("moves_like", &material.moves_like);
+    }
+    if !material.source.is_empty() {
+        page.words("source", &material.source);
+    }
 }
 
 pub(super) fn panel_type(page: &mut Page, stock: &PanelType) {

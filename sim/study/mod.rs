@@ -3,6 +3,7 @@
 pub mod absorbers;
 pub mod build;
 pub mod corners;
+pub mod fit;
 pub mod landing;
 pub mod listen;
 pub mod live;
@@ -25,6 +26,7 @@ pub use crate::weigh::landing::Landing;
 pub use absorbers::{Absorbers, Asked, absorbers};
 pub use build::{Building, CannotBuild, build};
 pub use corners::bass_corners;
+pub use fit::{FitError, Fitted, prove_and_fit};
 pub use landing::landing;
 pub use listen::{ListenAsked, ListenError, Listened, Listener, SoundFile, Sounds, hear_and_listen};
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};

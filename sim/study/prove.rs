@@ -4,16 +4,17 @@ use thiserror::Error;
 
 use super::{Sounded, waves_or_why};
 use crate::dsp::wav::Sound;
-use crate::findings::bass::BassAsked;
+use crate::findings::bass::{BassAsked, BassRun};
 use crate::findings::reflections::at_middle;
-use crate::findings::{Reflection, Span};
+use crate::findings::{Findings, Reflection, Span};
+use crate::hanging::Hanging;
 use crate::measured::take::{Signal, Take, TakeError};
 use crate::progress::{Cancelled, Progress};
 use crate::prove::read::as_read;
 use crate::prove::{Proof, Question, proof};
 use crate::response::Response;
 use crate::scene::Scene;
-use crate::weigh::Linings;
+use crate::weigh::{Linings, Traced};
 
 /// A recording of one source at one receiver.
 #[derive(Clone, Debug)]
@@ -60,15 +61,48 @@ pub enum ProveError {
 /// # Errors
 /// [`ProveError`].
 pub fn prove(progress: &Progress, scene: &Scene, recordings: &[Recording], waves: Option<&BassAsked>) -> Result<Proof, ProveError> {
+    let (takes, sounded, run) = sounding(progress, scene, recordings, waves)?;
+    proved(progress, scene, (recordings, &takes), sounded, (run, waves)).map(|proved| proved.proof)
+}
+
+/// A room that waves may have been run in, or why not.
+pub(super) type Waves = (Option<BassRun>, Option<String>);
+
+/// Takes of the recordings, and the room that they are of, traced and heard.
+pub(super) fn sounding(
+    progress: &Progress,
+    scene: &Scene,
+    recordings: &[Recording],
+    waves: Option<&BassAsked>,
+) -> Result<(Vec<Both>, Sounded, Waves), ProveError> {
     let takes = takes(progress, recordings)?;
-    let (run, why) = waves_or_why(progress, scene, waves)?;
-    let sounded = Sounded::new(progress, scene, run.as_ref().map(|run| &run.low))?;
+    let waves = waves_or_why(progress, scene, waves)?;
+    let sounded = Sounded::new(progress, scene, waves.0.as_ref().map(|run| &run.low))?;
+    Ok((takes, sounded, waves))
+}
+
+/// What recordings say, and what it was read from.
+pub(super) struct Judged {
+    pub(super) proof: Proof,
+    pub(super) findings: Findings,
+    pub(super) traced: Traced,
+    pub(super) hanging: Hanging,
+}
+
+/// Recordings beside a room that is heard.
+pub(super) fn proved(
+    progress: &Progress,
+    scene: &Scene,
+    (recordings, takes): (&[Recording], &[Both]),
+    sounded: Sounded,
+    (run, waves): (Waves, Option<&BassAsked>),
+) -> Result<Judged, ProveError> {
     let response = |recording: &Recording| sounded.heard.response((recording.source, recording.receiver)).clone();
     let responses: Vec<Response> = recordings.iter().map(response).collect();
-    let (findings, traced, hanging) = sounded.judged(progress, scene, (run, why), waves)?;
+    let (findings, traced, hanging) = sounded.judged(progress, scene, run, waves)?;
     let linings = Linings::new(&traced.room, &hanging);
     let receivers = traced.room.receivers.len();
-    let answers = recordings.iter().zip(&takes).zip(&responses).map(|((recording, (take, before)), response)| {
+    let answers = recordings.iter().zip(takes).zip(&responses).map(|((recording, (take, before)), response)| {
         let at = (recording.source, recording.receiver);
         let pair = &as_read(&findings.pairs[at.0 * receivers + at.1], response, take.about.rate_hz);
         // What materials leave open is told at the worst place of the zone; at the middle it is as wide.
@@ -83,11 +117,11 @@ pub fn prove(progress: &Progress, scene: &Scene, recordings: &[Recording], waves
         Question { room, activity, window_s, at, pair, reflections: &reflections }.answer(take, before.as_ref())
     });
     let answers = answers.collect();
-    Ok(proof(scene, &findings, answers))
+    Ok(Judged { proof: proof(scene, &findings, answers), findings, traced, hanging })
 }
 
 /// A response, and that of before.
-type Both = (Take, Option<Take>);
+pub(super) type Both = (Take, Option<Take>);
 
 /// The responses of all recordings, or all that is wrong with them.
 fn takes(progress: &Progress, recordings: &[Recording]) -> Result<Vec<Both>, ProveError> {

@@ -149,6 +149,7 @@ pub(super) fn scene(unit: LengthUnit) -> Scene {
                 absorption: Bands::splat(Some(0.1)),
                 scattering: Bands::splat(0.1),
                 law: AngleLaw::LocalReaction,
+                moves_like: String::new(),
                 source: "invented".to_owned(),
             })
             .to_vec(),

@@ -19,6 +19,7 @@ mod columns;
 pub mod explain;
 pub mod figures;
 pub mod findings;
+pub mod fit;
 pub mod listen;
 pub mod owned;
 pub mod plan;

@@ -216,6 +216,9 @@ pub(super) fn print(scene: &Scene, proof: &Proof) -> String {
     for sentence in &proof.verdict {
         page.hanging("-", sentence);
     }
+    if let Some(fit) = &proof.fit {
+        super::fit::section(&mut page, fit);
+    }
     for one in &proof.recordings {
         recording(&mut page, one);
     }

@@ -8,12 +8,13 @@
 //! comments that stand right above it; comments set off by an empty line stay.
 //!
 //! `things` are doors, windows, hatches, blocks and clearances; `moves` puts what is there elsewhere; `ceiling` its parts as a tape measures
-//! them; `goals` what is asked of a plan; `together` many things moved at once.
+//! them; `goals` what is asked of a plan; `materials` what surfaces are made of; `together` many things moved at once.
 //!
 //! *Limits.* Corners of an outline, and parts of a ceiling that are written by points or by their slope, are changed by hand.
 
 pub mod ceiling;
 mod goals;
+mod materials;
 mod moves;
 pub mod things;
 mod together;

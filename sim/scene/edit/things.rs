@@ -127,7 +127,7 @@ impl Editor {
         Ok(())
     }
 
-    fn add(&mut self, key: &'static str, write: impl FnOnce(&mut Page)) {
+    pub(super) fn add(&mut self, key: &'static str, write: impl FnOnce(&mut Page)) {
         let keys = self.printed(key, write);
         self.push(key, keys);
     }

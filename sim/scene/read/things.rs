@@ -16,6 +16,7 @@ use super::making::structure;
 use super::sources::source;
 use super::stock::stock;
 use super::{Aim, At, Draft};
+use crate::absorbers::table;
 use crate::bands::Bands;
 use crate::directivity::Pattern;
 
@@ -87,7 +88,12 @@ struct Kind {
 }
 
 const KINDS: [Kind; 11] = [
-    Kind { key: "material", what: "[[material]]", group: "material", keys: &["name", "absorption", "scattering", "angle", "source"] },
+    Kind {
+        key: "material",
+        what: "[[material]]",
+        group: "material",
+        keys: &["name", "absorption", "scattering", "angle", "moves_like", "source"],
+    },
     Kind { key: "stock", what: "[[stock]]", group: "stock", keys: &super::stock::KEYS },
     Kind {
         key: "opening",
@@ -204,14 +210,27 @@ fn rectangle(walk: &mut Walk<'_>, table: &Table<'_>, usual_bottom: Option<f64>) 
     Some(Rectangle { left: left?, bottom: bottom?, width: width?, height: height? })
 }
 
+/// The name of a row of the table.
+fn row(walk: &mut Walk<'_>, entry: &Entry<'_>) -> Option<String> {
+    let name = walk.name(entry)?;
+    let row = table::find(&name);
+    if row.is_none() {
+        let near: Vec<String> = table::nearest(&name, 3).into_iter().map(|row| format!("\"{}\"", row.name)).collect();
+        let message = format!("the table of materials has no row \"{name}\"");
+        walk.error("material-not-found", entry.1.clone(), message, format!("near it: {}", near.join(", ")));
+    }
+    row.map(|row| row.name.to_owned())
+}
+
 /// `[[material]]`
 fn material(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<UserMaterial> {
     let example = "absorption = [0.3, 0.12, 0.08, 0.06, 0.06, 0.05]";
     let absorption = walk.required(table, "absorption", example).and_then(|entry| walk.octaves(&entry, (0.0, 1.3), ""));
     let scattering = scattering(walk, table).map(|given| given.unwrap_or(Bands::splat(SCATTERING)));
     let law = walk.optional(table, "angle").map_or(Some(AngleLaw::LocalReaction), |entry| walk.word(&entry, &ANGLE_LAWS));
+    let moves_like = walk.optional(table, "moves_like").map_or_else(|| Some(String::new()), |entry| row(walk, &entry));
     let source = walk.optional(table, "source").map_or(Some(""), |entry| walk.text(&entry)).map(str::to_owned);
-    Some(UserMaterial { name, absorption: absorption?, scattering: scattering?, law: law?, source: source? })
+    Some(UserMaterial { name, absorption: absorption?, scattering: scattering?, law: law?, moves_like: moves_like?, source: source? })
 }
 
 /// `[[opening]]`

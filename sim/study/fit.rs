@@ -1,0 +1,200 @@
+//! Materials fitted to what was measured: the room weighed with other materials, the fit, the scene's text with its values, and that weighed to see what it brings.
+//!
+//! Weighed with other materials before the recordings are compared, since the rays' curves are there then; nothing is traced for it.
+
+use crate::bands::{Band, Bands};
+use crate::dsp::filter::Filter;
+use crate::findings::bass::BassAsked;
+use crate::findings::inputs;
+use crate::hanging;
+use crate::plan::Plan;
+use crate::plan::stock::Stock;
+use crate::progress::{Cancelled, Progress};
+use crate::prove::Proof;
+use crate::prove::fit::octave::OctaveFit;
+use crate::prove::fit::states::{Described, Heard, State, times};
+use crate::prove::fit::variant::variant;
+use crate::prove::fit::{Fit, Fitting, Measured, Replan, measured};
+use crate::prove::read::{as_read, shares};
+use crate::response::{LowEnd, Response};
+use crate::room::{Bodies, build};
+use crate::scene::Scene;
+use crate::scene::edit::{EditError, Edited};
+use crate::weigh::{Linings, RayCurve, weigh_rays};
+
+use super::prove::{Judged, ProveError, Recording, proved, sounding};
+
+/// What recordings say, with materials fitted to them.
+pub struct Fitted {
+    /// All of it, its `fit` among it.
+    pub proof: Proof,
+    /// The scene with fitted materials; `None` where nothing is told.
+    pub variant: Option<Edited>,
+}
+
+/// Why nothing is fitted.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum FitError {
+    /// Nothing is proved.
+    #[error(transparent)]
+    Prove(#[from] ProveError),
+    /// The text is not that of the scene.
+    #[error(transparent)]
+    Text(#[from] EditError),
+}
+
+impl From<Cancelled> for FitError {
+    fn from(stopped: Cancelled) -> Self {
+        Self::Prove(stopped.into())
+    }
+}
+
+/// A room as its rays have it, heard where it was recorded.
+struct Of {
+    pairs: Vec<(usize, usize)>,
+    rates_hz: Vec<f64>,
+    responses: Vec<Response>,
+    curves: Vec<Vec<RayCurve>>,
+    low: Option<LowEnd>,
+}
+
+/// As [`super::prove`], with materials fitted to the decays of the recordings (those of after); `text` is that of the scene.
+///
+/// # Errors
+/// [`FitError`].
+pub fn prove_and_fit(
+    progress: &Progress,
+    (text, scene): (&str, &Scene),
+    recordings: &[Recording],
+    waves: Option<&BassAsked>,
+) -> Result<Fitted, FitError> {
+    let (takes, sounded, run) = sounding(progress, scene, recordings, waves)?;
+    let mut pairs: Vec<(usize, usize)> = Vec::new();
+    for recording in recordings {
+        let pair = (recording.source, recording.receiver);
+        if !pairs.contains(&pair) {
+            pairs.push(pair);
+        }
+    }
+    let rate = |pair: &(usize, usize)| {
+        let of = recordings.iter().position(|recording| (recording.source, recording.receiver) == *pair);
+        of.map_or(0.0, |index| takes[index].0.about.rate_hz)
+    };
+    let of = Of {
+        rates_hz: pairs.iter().map(rate).collect(),
+        responses: pairs.iter().map(|&pair| sounded.heard.response(pair).clone()).collect(),
+        curves: sounded.heard.curves().to_vec(),
+        low: run.0.as_ref().map(|run| run.low.clone()),
+        pairs,
+    };
+    let judged = proved(progress, scene, (recordings, &takes), sounded, (run, waves))?;
+    let linings = Linings::new(&judged.traced.room, &judged.hanging);
+    let heard = Heard {
+        traced: &judged.traced,
+        linings: &linings,
+        curves: &of.curves,
+        pairs: of.pairs.clone(),
+        responses: of.responses.iter().collect(),
+    };
+    let described = Described::new(progress, scene, &heard)?;
+    let data: Vec<Bands<Option<Measured>>> = of.pairs.iter().map(|pair| of.data(&judged.proof, recordings, *pair)).collect();
+    let tape = inputs::tape(&judged.traced.room, &judged.hanging, scene.tape_tolerance.0);
+    let tape = tape.map(|span| span.map_or(0.0, |span| 0.5 * (span.low + span.high)));
+    let fitting = Fitting { described: &described, measured: &data, tape, seed: scene.settings.seed };
+    let octaves = fit(progress, (&fitting, &heard), &of)?;
+    let (variant, changed) = variant(text, scene, (&described.materials, &octaves))?;
+    let after = match &variant {
+        Some(edited) => of.after(progress, &judged, &edited.scene)?,
+        None => data.iter().map(|data| data.map(|one| one.map(|one| one.predicted_s))).collect(),
+    };
+    let name = |pair: &(usize, usize)| [judged.traced.room.sources[pair.0].name.clone(), judged.traced.room.receivers[pair.1].name.clone()];
+    let names: Vec<[String; 2]> = of.pairs.iter().map(name).collect();
+    let told = fitting.told(scene, &octaves, &names, &after, changed);
+    Ok(Fitted { proof: Proof { fit: Some(told), ..judged.proof }, variant })
+}
+
+/// Fits twice: what filters read of neighbors is that of fitted neighbors the second time.
+fn fit(progress: &Progress, (fitting, heard): (&Fitting<'_>, &Heard<'_>), of: &Of) -> Result<Vec<OctaveFit>, Cancelled> {
+    progress.begin("fitting materials", 2);
+    let first = fitting.octaves(&vec![Bands::splat(0.0); of.pairs.len()]);
+    progress.step(1)?;
+    let state: State = fitting.written(&first);
+    let curves = heard.in_states(progress, &fitting.described.materials, &[state])?;
+    let reading = |(pair, curves): (usize, &Vec<Bands<Vec<f64>>>)| {
+        let response = &of.responses[pair];
+        let own = Bands::from_fn(|band| response.curve(band));
+        let read = |curves: &Bands<Vec<f64>>, band: Band| read_more(curves, band, (of.rates_hz[pair], response.bin_s));
+        Bands::from_fn(|band| curves.first().and_then(|now| Some(read(now, band)? - read(&own, band)?)).unwrap_or(0.0))
+    };
+    let second = fitting.octaves(&curves.iter().enumerate().map(reading).collect::<Vec<_>>());
+    progress.step(1)?;
+    Ok(second)
+}
+
+/// By how much longer the filter of an octave reads its decay than it is, as a logarithm.
+fn read_more(curves: &Bands<Vec<f64>>, band: Band, (rate_hz, bin_s): (f64, f64)) -> Option<f64> {
+    let weights = shares(&Filter::octave(band, rate_hz)?, rate_hz);
+    let at = |bin: usize| Bands::from_fn(|band| weights[band] * curves[band].get(bin).copied().unwrap_or(0.0)).sum();
+    let read: Vec<f64> = (0..curves[band].len()).map(at).collect();
+    let (read, own) = (times(&read, bin_s), times(&curves[band], bin_s));
+    (0..read.len()).find_map(|range| Some((read[range]? / own[range]?).ln()))
+}
+
+impl Of {
+    /// What was measured at a pair.
+    fn data(&self, proof: &Proof, recordings: &[Recording], pair: (usize, usize)) -> Bands<Option<Measured>> {
+        let own = proof.recordings.iter().zip(recordings).filter(|(_, of)| (of.source, of.receiver) == pair).map(|(proved, _)| proved);
+        measured(&own.collect::<Vec<_>>())
+    }
+
+    /// Decays that the variant predicts, as filters read them, by pair.
+    fn after(&self, progress: &Progress, judged: &Judged, variant: &Scene) -> Result<Vec<Bands<Option<f64>>>, Cancelled> {
+        let room = build(variant, Bodies::Standing);
+        let linings = Linings::new(&room, &hanging::from_panels(variant, &room, &variant.panels));
+        let curves = weigh_rays(progress, &judged.traced, &linings)?;
+        let receivers = judged.traced.room.receivers.len();
+        let of_pair = |(&(source, receiver), &rate): (&(usize, usize), &f64)| {
+            let rays = Response::new(&judged.traced, &linings, curves[source][receiver].clone(), source, receiver);
+            let response = match &self.low {
+                Some(low) => rays.with_low(low, (source, receiver)),
+                None => rays,
+            };
+            let read = as_read(&judged.findings.pairs[source * receivers + receiver], &response, rate);
+            // As what was measured is compared: T30, or T20 where that is all there is.
+            let one = |band: Band| {
+                let octave = &read.octaves[band.index()];
+                octave.t30_s.or(octave.t20_s).map(|time| time.value)
+            };
+            Bands::from_fn(one)
+        };
+        Ok(self.pairs.iter().zip(&self.rates_hz).map(of_pair).collect())
+    }
+}
+
+/// Why there is nothing to plan in a scene; `None` where there is.
+#[must_use]
+pub fn nothing_to_plan(scene: &Scene) -> Option<String> {
+    let stock = Stock::of(scene);
+    let is_left = stock.scene.stock.iter().any(|kind| kind.count > 0);
+    (!is_left).then(|| "Not planned anew: no panel is left in stock, and what hangs may not be moved (`move_hung` in [goals]).".to_owned())
+}
+
+/// What a plan of the variant brings.
+#[must_use]
+pub fn replan(variant: &Scene, plan: &Plan) -> Replan {
+    let leaving = plan.leaving().len() as u32;
+    let staying = plan.hung_before.len() as u32 - leaving;
+    let steps = |names: &[&str]| {
+        let layout = plan.layouts.iter().find(|layout| names.contains(&layout.name.as_str()));
+        layout.map(|layout| layout.together_steps.value)
+    };
+    let now = if Stock::of(variant).hangs.is_empty() { "bare" } else { "as it hangs" };
+    Replan { hung_anew: plan.placed.len() as u32 - staying, staying, leaving, now_steps: steps(&[now]), planned_steps: steps(&["plan"]) }
+}
+
+/// A fit with what a plan of the variant brings, or why there is none.
+#[must_use]
+pub fn with_plan(proof: Proof, replan: Result<Replan, String>) -> Proof {
+    let fit = proof.fit.map(|fit: Fit| fit.planned(replan));
+    Proof { fit, ..proof }
+}
