@@ -27,8 +27,14 @@ pub(super) fn pen(found: Found) -> (Pen, Color32) {
     }
 }
 
-/// What surfaces are outlined with that a new one could come by.
-pub(super) const CANDIDATE: (Pen, Color32) = (Pen::Missing, tokens::ACCENT);
+/// What surfaces are outlined with that a new one could come by: of the one in front fully.
+pub(super) fn candidate(view: &View) -> (Pen, Color32) {
+    let pen = if matches!(view.proving.told, Some(Told::New(_))) { Pen::Chosen } else { Pen::Missing };
+    (pen, tokens::ACCENT)
+}
+
+/// How far an outline is drawn in, as a share of the way to the middle of its surface.
+const INSET: f64 = 0.06;
 
 /// Predicted reflections of the recording in front, what became of them, and their ways, while it is asked whether it worked.
 pub(super) fn paths(view: &View, results: &Results) -> Vec<(Told, Found, Vec<DVec3>)> {
@@ -48,7 +54,14 @@ pub(super) fn candidates(view: &View, results: &Results) -> Vec<Vec<DVec3>> {
     let mut surfaces: Vec<usize> = meant.flat_map(|(_, new)| proven.candidates(new)).collect();
     surfaces.sort_unstable();
     surfaces.dedup();
-    surfaces.into_iter().map(|index| &proven.room.surfaces[index]).map(|surface| around(surface, &surface.outline)).collect()
+    let within = |index: usize| {
+        let surface = &proven.room.surfaces[index];
+        let corners = around(surface, &surface.outline);
+        let middle = corners.iter().sum::<DVec3>() / corners.len().max(1) as f64;
+        // Off the edges, which it shares with others.
+        corners.into_iter().map(|corner| corner.lerp(middle, INSET)).collect()
+    };
+    surfaces.into_iter().map(within).collect()
 }
 
 /// All of it as lines. The one in front is in the accent and before everything; one that is not there stays dashed, and is seen through everything.
@@ -63,7 +76,7 @@ pub(super) fn lines(view: &View, results: &Results) -> Vec<Strip> {
         };
         strips.push(Strip { pen, color, points });
     }
-    let (pen, color) = if matches!(told, Some(Told::New(_))) { (Pen::Chosen, tokens::ACCENT) } else { CANDIDATE };
+    let (pen, color) = candidate(view);
     strips.extend(candidates(view, results).into_iter().map(|corners| ring(pen, color, corners)));
     strips
 }

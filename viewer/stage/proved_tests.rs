@@ -149,7 +149,7 @@ fn keeps_what_a_new_reflection_could_come_by_outlined() {
         let is_ring = |line: &Strip| line.points.first() == line.points.last();
         proved::lines(view, &results).into_iter().filter(|line| line.pen == pen && is_ring(line)).map(|line| line.points).collect()
     };
-    assert!(outlines(&view, proved::CANDIDATE.0).len() >= 2);
+    assert!(outlines(&view, proved::candidate(&view).0).len() >= 2);
     assert!(texts(&laid_out(&view, &results)).contains(&"what a new one could come by"));
     view.proving.told = Some(Told::New(number));
     let full = outlines(&view, Pen::Chosen);

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use bevy::time::TimeUpdateStrategy;
 use roomwright::prove::Found;
+use roomwright::report::text::figures::optional;
 use roomwright::report::text::prove::{MEASURES, cells, found, octave, reflection, speech};
 
 use super::*;
@@ -104,18 +105,22 @@ fn keeps_the_answer_in_the_words_of_the_printed_page() {
     let mut harness = shown(proven(), prove_panel);
     let one = &PROVEN.proof.recordings[0];
     let (_, unit, digits, of) = MEASURES[0];
-    assert!(says(&harness, &format!("octave, before, {unit}, measured, {unit}, predicted, {unit}, inputs, {unit}, off, {unit}, steps")));
+    assert!(says(&harness, &format!("octave, measured, {unit}, predicted, {unit}, inputs, {unit}, off, {unit}, steps")));
     for each in &one.octaves {
-        let words = row(std::iter::once(octave(each)).chain(cells(of(each), digits, true)));
+        let words = row(std::iter::once(octave(each)).chain(cells(of(each), digits, false)));
         assert!(says(&harness, &words), "{words}");
+        let before = of(each).before.as_ref().and_then(|before| before.value);
+        let change = [optional(before, 2), optional(of(each).measured.value, 2), optional(of(each).change_steps, 1)];
+        assert!(says(&harness, &row(std::iter::once(octave(each)).chain(change.clone()))), "{change:?}");
     }
-    let mean = row(cells(one.decay_s.as_ref().unwrap(), 2, true));
-    assert!(says(&harness, &mean) && says(&harness, &speech(one)) && says(&harness, "Asked for: "));
+    let mean = row(cells(one.decay_s.as_ref().unwrap(), 2, false));
+    assert!(says(&harness, &format!("mean, {mean}")) && says(&harness, &speech(one)) && says(&harness, "Asked for: "));
     for (name, _, digits, of) in &MEASURES[1..] {
-        let words = row(cells(of(&one.octaves[4]), *digits, true));
+        let words = row(cells(of(&one.octaves[4]), *digits, false));
         assert!(!says(&harness, &words), "folded at first: {name}");
         let mut letters = name.chars();
         let title = letters.next().unwrap().to_uppercase().chain(letters).collect::<String>();
+        assert!(title.len() > 4);
         click(&mut harness, &title);
         assert!(says(&harness, &words), "{name}: {words}");
     }
@@ -247,7 +252,7 @@ fn keeps_recordings_and_scenes_apart_in_the_chooser() {
 #[test]
 fn keeps_charts_of_the_recording_beneath_the_stage() {
     let harness = shown_in([1280.0, 720.0], proven(), frame_panel);
-    assert!(says(&harness, "dot: measured, ring: predicted") && says(&harness, "pale: before"));
+    assert!(says(&harness, "dot: measured; ring: predicted") && says(&harness, "pale: before"));
     let mut desk = proven();
     desk.results.proof = None;
     assert!(!says(&shown_in([1280.0, 720.0], desk, frame_panel), "dot: measured"));

@@ -5,7 +5,7 @@ use bevy_egui::egui::Color32;
 use roomwright::report::text::prove::{found, heading, new, reflection};
 
 use super::super::ink::Pen;
-use super::super::proved::{CANDIDATE, STATES, candidates, paths, pen};
+use super::super::proved::{STATES, candidate, candidates, paths, pen};
 use super::{Anchor, LETTERS, Layout, MARGIN, Mark, SCALE_THICK, SCALE_WORDS, Seen, folded, middle, named_at, width};
 use crate::proving::{Told, in_front};
 use crate::ui::tokens;
@@ -26,7 +26,7 @@ pub(super) fn legend(layout: &mut Layout, seen: &Seen<'_>) {
         .map(|state| (pen(state), format!("{} ({})", found(state), count(state))))
         .collect();
     if !candidates(seen.view, seen.results).is_empty() {
-        rows.push((CANDIDATE, "what a new one could come by".to_owned()));
+        rows.push((candidate(seen.view), "what a new one could come by".to_owned()));
     }
     let Some((_, one)) = in_front(seen.view, seen.results).filter(|_| !rows.is_empty()) else { return };
     let title = format!("measured reflections, {}", heading(one));

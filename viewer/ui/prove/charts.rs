@@ -36,9 +36,9 @@ pub(crate) fn charts(ui: &mut Ui, shown: Shown<'_>) {
 
 /// Decay by octave: before, measured with the scatter of the place, predicted with where inputs may move it.
 fn decay(ui: &mut Ui, one: &Proved, asked: Option<[f64; 2]>) {
-    let before = if one.before.is_some() { ", pale: before" } else { "" };
-    let shade = if asked.is_some() { ", shaded: asked for" } else { "" };
-    title(ui, "How long it rings", &format!("dot: measured, ring: predicted, with what each leaves open{before}{shade}"));
+    let before = if one.before.is_some() { "; pale: before" } else { "" };
+    let shade = if asked.is_some() { "; shade: asked" } else { "" };
+    title(ui, "How long it rings", &format!("dot: measured; ring: predicted{before}{shade}"));
     let tops = decays(one).flat_map(|(_, decay)| {
         let measured = decay.measured.value.map(|value| value + 2.0 * decay.scatter.unwrap_or(0.0));
         let before = decay.before.as_ref().and_then(|before| before.value);
@@ -97,7 +97,7 @@ fn dot(plot: &mut PlotUi<'_>, name: &str, at: [f64; 2], color: Color32, is_ring:
 /// Energy over time as measured, and of before; predicted reflections at their places, filled where they are there; new ones as triangles.
 fn energy_time(ui: &mut Ui, shown: Shown<'_>, one: &Proved) {
     let pale = if one.before.is_some() { "; pale: before" } else { "" };
-    let words = format!("{}{pale}; predicted reflections: filled: there, ring: not found; triangle: new", heading(one));
+    let words = format!("{}{pale}; predicted: dot there, ring not found; triangle: new", heading(one));
     title(ui, "What arrives, and when", &words);
     let x = (0..=8).map(|step| 5.0 * f64::from(step)).collect();
     let y = (-5..=1).map(|step| 10.0 * f64::from(step)).collect();

@@ -69,7 +69,8 @@ fn recording(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, (number, one): (usize
         let of = if *is_before { "Before: " } else { "" };
         ui.add(Label::new(wrong(format!("{of}{why}"))).wrap());
     }
-    if one.kind == Kind::Sweep && wrongs.iter().any(|(_, why)| why.contains("weep")) {
+    // It was listened to, and was not what it was taken for.
+    if one.kind == Kind::Sweep && !wrongs.is_empty() && one.faults(scene).is_empty() {
         remark(ui, "If it was another sweep, say above how it was made; if it is none, say what it is.");
     }
     if now != *one {

@@ -8,7 +8,7 @@ mod list;
 
 use bevy_egui::egui::{Color32, Label, RichText, Ui};
 use roomwright::prove::{Compared, Found, Proved, ProvedOctave};
-use roomwright::report::text::figures::number;
+use roomwright::report::text::figures::{number, optional};
 use roomwright::report::text::prove::{
     COLUMNS, MEASURES, NEW_HEADS, REFLECTION_HEADS, REFLECTIONS, about, bent, cells, heading, heads, new, octave, reasons, reflection,
     speech,
@@ -26,6 +26,9 @@ use crate::low_end::Effort;
 use crate::proving::{ProveAsked, ProveChoice, Proven, Told, faults, in_front};
 
 pub(super) use charts::charts;
+
+/// A measure of the tables: its name, unit, digits, and what of an octave it is.
+type Measure = (&'static str, &'static str, usize, fn(&ProvedOctave) -> &Compared);
 
 /// The panel.
 pub(crate) fn prove(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
@@ -108,27 +111,39 @@ fn answered(ui: &mut Ui, shown: Shown<'_>, proven: &Proven, one: &Proved, asked:
     section(ui, &heading(one));
     remark(ui, about(one));
     ui.add(Label::new(speech(one)).wrap());
-    let with_before = one.before.is_some();
-    for (place, (name, unit, digits, of)) in MEASURES.into_iter().enumerate() {
-        let mut table = Table::new(&heads(unit, with_before));
-        for each in &one.octaves {
-            table.row(std::iter::once(octave(each)).chain(cells(of(each), digits, with_before))).colored(color(of(each)));
-        }
+    for (place, measure) in MEASURES.into_iter().enumerate() {
+        let name = capital(measure.0);
         if place == 0 {
-            section(ui, &capital(name));
-            mean(&mut table, one, with_before);
-            table.show(ui);
-            if let Some([low, high]) = proven.proof.asked_s {
-                remark(ui, format!("Asked for: {} s to {} s.", number(low, 2), number(high, 2)));
-            }
+            section(ui, &name);
+            compared(ui, one, measure, one.decay_s.as_ref());
+            mean(ui, proven, one);
             remark(ui, COLUMNS);
             bent(one).into_iter().chain(reasons(one)).for_each(|line| remark(ui, line));
         } else {
-            folded(ui, &capital(name), |ui| table.show(ui));
+            folded(ui, &name, |ui| compared(ui, one, measure, None));
         }
     }
     reflections(ui, shown, one, asked);
     new_ones(ui, shown, one, asked);
+}
+
+/// What one measure is by octave, and its mean where that is told: measured beside predicted, then beside before.
+fn compared(ui: &mut Ui, one: &Proved, (_, unit, digits, of): Measure, mean: Option<&Compared>) {
+    let rows = || one.octaves.iter().map(|each| (octave(each), of(each))).chain(mean.map(|mean| ("mean".to_owned(), mean)));
+    let mut table = Table::new(&heads(unit, false));
+    for (name, each) in rows() {
+        table.row(std::iter::once(name).chain(cells(each, digits, false))).colored(color(each));
+    }
+    table.show(ui);
+    if one.before.is_none() {
+        return;
+    }
+    let mut table = Table::new(&["<octave".to_owned(), format!("before, {unit}"), format!("measured, {unit}"), "change, steps".to_owned()]);
+    for (name, each) in rows() {
+        let before = each.before.as_ref().and_then(|before| before.value);
+        table.row([name, optional(before, digits), optional(each.measured.value, digits), optional(each.change_steps, 1)]);
+    }
+    table.show(ui);
 }
 
 /// What differs stands out.
@@ -141,11 +156,14 @@ fn color(one: &Compared) -> Color32 {
     }
 }
 
-/// The mean of the octaves that the use is judged in.
-fn mean(table: &mut Table, one: &Proved, with_before: bool) {
-    let (Some(decay), Some([first, last])) = (&one.decay_s, one.decay_octaves_hz) else { return };
-    let name = if first == last { format!("{first} Hz") } else { format!("mean {first} - {last} Hz") };
-    table.row(std::iter::once(name).chain(cells(decay, 2, with_before))).colored(color(decay));
+/// Which octaves the mean is of, and what is asked of it.
+fn mean(ui: &mut Ui, proven: &Proven, one: &Proved) {
+    let of = one.decay_octaves_hz.map(|[first, last]| format!("Mean: {first} Hz to {last} Hz, in which the use is judged."));
+    let asked = proven.proof.asked_s.map(|[low, high]| format!("Asked for: {} s to {} s.", number(low, 2), number(high, 2)));
+    let words: Vec<String> = of.into_iter().chain(asked).collect();
+    if !words.is_empty() {
+        remark(ui, words.join(" "));
+    }
 }
 
 /// Predicted reflections; a click draws one in front.
