@@ -1,5 +1,5 @@
 //! Errands: studies that take long and are made when somebody asks for them - the plan, the cloud against its height, where the set could
-//! stand, the low end. One at a time; an edit gives it up, and so does another errand.
+//! stand, the low end, recordings beside the scene. One at a time; an edit gives it up, and so does another errand.
 //!
 //! What came of one is kept with the scene that it is of, and drawn with that: it stays readable when the scene on screen is another.
 
@@ -11,6 +11,7 @@ use roomwright::study::{
     self, BassAsked, BassError, BassRun, CloudAsked, CloudError, CloudStudy, Placement, PositionsAsked, PositionsError, PositionsStudy,
 };
 
+use crate::proving::{Answer, ProveAsked};
 use crate::reason::{without_keys, without_options};
 
 /// What is asked for.
@@ -24,6 +25,8 @@ pub(crate) enum Errand {
     Positions(PositionsAsked, Option<BassAsked>),
     /// What waves do below rays.
     LowEnd(BassAsked),
+    /// What recordings say beside it.
+    Prove(ProveAsked),
 }
 
 impl Errand {
@@ -34,6 +37,7 @@ impl Errand {
             Self::Cloud(_) => "trying the cloud",
             Self::Positions(..) => "trying places",
             Self::LowEnd(_) => "the low end",
+            Self::Prove(_) => "comparing recordings",
         }
     }
 
@@ -64,6 +68,7 @@ impl Errand {
                 Err(BassError::Stopped(stopped)) => return Err(stopped),
                 Err(why) => told(scene, Err(why_no_low_end(&why))),
             }),
+            Self::Prove(asked) => Outcome::Answer(asked.run(progress, scene)?),
         })
     }
 }
@@ -111,4 +116,6 @@ pub(crate) enum Outcome {
     Positions(Arc<OfScene<Positions>>),
     /// The low end.
     LowEnd(Arc<LowEnd>),
+    /// What recordings say.
+    Answer(Answer),
 }

@@ -1,7 +1,7 @@
 //! The low end as it is looked at: what its next study is asked, which frequency or mode is in front, and the slice of the field that the stage draws. What is asked of waves
 //! there is asked of those of a plan and of places for the set, too.
 //!
-//! Slice and effort are kept up by a system while the step *hear* is open, the effort of plan and places while *place* is: a slice takes some hundredths of a second. Every number is one of
+//! The slice is kept up by a system while the step *hear* is open, the effort while that or *prove* is, the effort of plan and places while *place* is: a slice takes some hundredths of a second. Every number is one of
 //! `study::BassFields` and `study::BassStudy`.
 //!
 //! *Limits.* A moving pressure is slowed down so that one period takes [`PERIOD_S`] on the clock, whatever its frequency.
@@ -275,8 +275,8 @@ pub(crate) fn prepare_place(document: Res<Document>, view: Res<View>, mut result
 
 /// Keeps effort and slice while they are looked at.
 pub(crate) fn prepare(view: Res<View>, mut results: ResMut<Results>) {
-    let scene = results.scene.clone().filter(|_| view.step == Step::Hear && !results.is_sketch);
-    let slice = scene.as_ref().and_then(|_| Slice::wanted(&view, &results, results.slice.as_ref()));
+    let scene = results.scene.clone().filter(|_| matches!(view.step, Step::Hear | Step::Prove) && !results.is_sketch);
+    let slice = scene.as_ref().filter(|_| view.step == Step::Hear).and_then(|_| Slice::wanted(&view, &results, results.slice.as_ref()));
     let is_same = match (&slice, &results.slice) {
         (Some(one), Some(other)) => one.is_same(other),
         (one, other) => one.is_none() && other.is_none(),

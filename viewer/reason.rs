@@ -32,9 +32,9 @@ pub(crate) fn reason(error: &EditError) -> String {
 }
 
 /// What the screen calls what an option of the command line asks for.
-const OPTIONS: [(&str, &str); 2] = [("--memory", "\"memory\""), ("--top", "\"up to\"")];
+const OPTIONS: [(&str, &str); 3] = [("`--channel`", "\"channel\""), ("--memory", "\"memory\""), ("--top", "\"up to\"")];
 
-/// What was said elsewhere, with the screen's own words for what is asked of waves.
+/// What was said elsewhere, with the screen's own words for what is asked of waves and recordings.
 pub(crate) fn without_options(text: &str) -> String {
     OPTIONS.iter().fold(text.to_owned(), |text, (option, word)| text.replace(option, word))
 }

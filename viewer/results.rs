@@ -18,6 +18,7 @@ use crate::comparison::Figures;
 use crate::compute::{Has, Report};
 use crate::errand::{LowEnd, OfScene, Outcome, Positions, Running};
 use crate::low_end::{Effort, PlaceEffort, Slice};
+use crate::proving::{Fault, Proven};
 use crate::sheets::Prices;
 
 /// Counts the scenes that were on screen; a later one is greater.
@@ -106,6 +107,10 @@ pub(crate) struct Results {
     pub(crate) positions: Option<Arc<OfScene<Positions>>>,
     /// The low end, of the scene that it was studied in.
     pub(crate) low_end: Option<Arc<LowEnd>>,
+    /// What recordings said, beside the scene that they were compared with.
+    pub(crate) proof: Option<Arc<Proven>>,
+    /// Why nothing came of recordings when they were listened to last.
+    pub(crate) faults: Vec<Fault>,
     /// The low end that all findings are joined with, with what hangs and with nothing hung; `None`: their low octaves are a statistical reading.
     pub(crate) joined: [Option<Arc<LowEnd>>; 2],
     /// What studying it would take; kept up while it is looked at.
@@ -245,6 +250,8 @@ impl Results {
             Outcome::Cloud(study) => self.cloud = Some(study),
             Outcome::Positions(study) => self.positions = Some(study),
             Outcome::LowEnd(study) => self.low_end = Some(study),
+            Outcome::Answer(Ok(proven)) => (self.proof, self.faults) = (Some(proven), Vec::new()),
+            Outcome::Answer(Err(faults)) => self.faults = faults,
         }
         true
     }

@@ -2,7 +2,6 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::Duration;
 
 use bevy::ecs::system::SystemParam;
 use bevy::prelude::*;
@@ -21,7 +20,7 @@ use crate::recovery::{self, NobodysWork, Recovered, Storage};
 use crate::results::{Generation, Results, is_same_low_end};
 use crate::shelf::{self, Shelf};
 use crate::view::{Question, Refused, Step, Thing, View};
-use crate::{low_end, sheets, take};
+use crate::{low_end, proving, sheets, take};
 
 /// When things happen within `Update`: who draws from document, view and results runs after [`Session`].
 #[derive(Clone, Debug, Eq, Hash, PartialEq, SystemSet)]
@@ -55,16 +54,13 @@ impl Plugin for SessionPlugin {
                     recovery::keep.run_if(not(resource_exists::<NobodysWork>)),
                     recovery::watch,
                     let_go,
-                    watch_shelf,
+                    shelf::watch,
                 )
                     .chain()
                     .in_set(Session),
             );
     }
 }
-
-/// On the page without a scene files are looked for this often.
-const SHELF_EVERY: Duration = Duration::from_secs(2);
 
 /// Said until a picture is written.
 pub(crate) const DRAWING: &str = "Drawing the picture.";
@@ -119,14 +115,6 @@ fn apply(mut commands: MessageReader<Command>, mut desk: Desk<'_>) {
 fn let_go(view: Res<View>, mut document: ResMut<Document>) {
     if view.question.is_some() && document.is_dragged() {
         document.end_drag();
-    }
-}
-
-/// Notices on the page without a scene that files come and go.
-fn watch_shelf(document: Res<Document>, storage: Res<Storage>, time: Res<Time<Real>>, mut shelf: ResMut<Shelf>, mut last: Local<Duration>) {
-    if !document.is_open() && !shelf.recent().is_empty() && time.elapsed().saturating_sub(*last) >= SHELF_EVERY {
-        *last = time.elapsed();
-        shelf.look(&*storage.0);
     }
 }
 
@@ -192,6 +180,9 @@ impl Desk<'_> {
             }
             Command::AskFile => self.ask_file(Question::Which),
             Command::AskWhere => self.ask_where(),
+            Command::Prove(choice) => {
+                proving::choose(choice, (&mut self.view, &mut self.shelf), self.document.path(), &*self.storage.0);
+            }
             Command::LookInto(folder) => self.view.notice = self.shelf.look_into(folder, &*self.storage.0).err(),
             Command::Forget(path) => self.shelf.forget(path, &*self.storage.0),
             Command::Save => self.answer(|desk| desk.save(false)),
@@ -208,6 +199,9 @@ impl Desk<'_> {
                 self.view.notice = Some(sheets::write(&*self.storage.0, &self.document, &mut self.results).unwrap_or_else(|why| why));
             }
             _ => {
+                if *command == Command::ChooseStep(Step::Prove) {
+                    self.view.proving.look_anew(&*self.storage.0);
+                }
                 if !self.write(command) {
                     self.look(command);
                 }
@@ -523,8 +517,10 @@ impl Desk<'_> {
     fn begin_errand(&mut self, errand: &Errand) {
         match self.document.scene() {
             Some(scene) => {
-                self.view.forget_choices_of(errand);
-                self.compute.begin(self.results.generation, scene.clone(), errand.clone());
+                if let Some(errand) = proving::made_ready(errand, &mut self.view, scene, &*self.storage.0) {
+                    self.view.forget_choices_of(&errand);
+                    self.compute.begin(self.results.generation, scene.clone(), errand);
+                }
             }
             None => self.view.notice = Some("The scene has mistakes; mend them first.".to_owned()),
         }

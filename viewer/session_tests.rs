@@ -573,6 +573,9 @@ fn study_of(scene: &scene::Scene) -> roomwright::findings::Findings {
 #[path = "session_errand_tests.rs"]
 mod errands;
 
+#[path = "session_prove_tests.rs"]
+mod recordings;
+
 #[path = "session_bass_tests.rs"]
 mod low_end;
 

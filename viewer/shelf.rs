@@ -1,4 +1,4 @@
-//! Scene files at hand: those opened or saved last, and what the folder holds that is looked into.
+//! Files at hand: scenes opened or saved last, and what the folder holds that is looked into: scenes and recordings.
 //!
 //! The list lies in the user's own folder for such things, one path a line, and is written whole. It is a convenience: one that is missing
 //! or cannot be read is empty, and one that cannot be written says nothing.
@@ -8,14 +8,19 @@
 use std::ffi::OsString;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
-use bevy::prelude::Resource;
+use bevy::prelude::{Local, Real, Res, ResMut, Resource, Time};
 use roomwright::files::{self, Disk, Held};
 
-use crate::recovery;
+use crate::document::Document;
+use crate::recovery::{self, Storage};
 
 /// How many files are remembered.
 const MOST: usize = 8;
+
+/// On the page without a scene files are looked for this often.
+const EVERY: Duration = Duration::from_secs(2);
 
 /// What stands over the paths.
 const HEAD: &str = "# Scenes opened or saved last, the latest on top.\n";
@@ -42,7 +47,7 @@ impl Recent {
 pub(crate) struct Folder {
     /// The folder.
     pub(crate) path: PathBuf,
-    /// Folders and scene files in it, folders first.
+    /// Folders, scene files and sound files in it, folders first.
     pub(crate) held: Vec<Held>,
 }
 
@@ -132,15 +137,36 @@ impl Shelf {
     pub(crate) fn look_into(&mut self, path: &Path, disk: &dyn Disk) -> Result<(), String> {
         let path = tidy(&self.here.join(path));
         let asked = if path.as_os_str().is_empty() { Path::new(".") } else { &path };
-        let is_shown = |held: &Held| {
-            let is_scene = Path::new(&held.name).extension().is_some_and(|ending| ending.eq_ignore_ascii_case("toml"));
-            !held.name.starts_with('.') && (held.is_folder || is_scene)
-        };
+        let is_shown =
+            |held: &Held| !held.name.starts_with('.') && (held.is_folder || ends_in(&held.name, SCENE) || ends_in(&held.name, SOUND));
         let mut held = disk.list(asked).map_err(|cause| format!("{} cannot be looked into: {cause}.", asked.display()))?;
         held.retain(is_shown);
         held.sort_by_key(|held| (!held.is_folder, held.name.to_lowercase(), held.name.clone()));
         self.folder = Folder { path, held };
         Ok(())
+    }
+}
+
+/// How names of scenes and of sounds end.
+pub(crate) const SCENE: &str = "toml";
+pub(crate) const SOUND: &str = "wav";
+
+/// Whether a name ends so, in small or large letters.
+pub(crate) fn ends_in(name: &str, ending: &str) -> bool {
+    Path::new(name).extension().is_some_and(|own| own.eq_ignore_ascii_case(ending))
+}
+
+/// Notices on the page without a scene that files come and go.
+pub(crate) fn watch(
+    document: Res<Document>,
+    storage: Res<Storage>,
+    time: Res<Time<Real>>,
+    mut shelf: ResMut<Shelf>,
+    mut last: Local<Duration>,
+) {
+    if !document.is_open() && !shelf.recent().is_empty() && time.elapsed().saturating_sub(*last) >= EVERY {
+        *last = time.elapsed();
+        shelf.look(&*storage.0);
     }
 }
 

@@ -1,6 +1,15 @@
-//! A small box for tests: soon rung out and soon planned, a loudspeaker, a seat and two corner panels of fiber.
+//! A small box for tests: soon rung out and soon planned, a loudspeaker, a seat and two corner panels of fiber; and recordings that are made of what the program itself hears in it.
 
-use roomwright::study::BassAsked;
+use std::sync::{Arc, LazyLock};
+
+use roomwright::dsp::wav::{self, Form, Sound};
+use roomwright::progress::Progress;
+use roomwright::scene::{self, Scene};
+use roomwright::study::{self, BassAsked, Point, SoundAsked};
+
+use crate::proving::{ProveAsked, Proven};
+use crate::recordings::{Kind, Listed, SoundFile};
+use crate::test_disk::Memory;
 
 /// Its text; walls take 6 % at every angle.
 pub(crate) const SMALL: &str = r#"
@@ -39,4 +48,65 @@ flow_resistivity = 12000
 "#;
 
 /// Waves that are coarse, and without other walls.
-pub(crate) const COARSE: BassAsked = BassAsked { top_hz: 125.0, memory: roomwright::study::MEMORY, others: 0, beside_bare: true };
+pub(crate) const COARSE: BassAsked = BassAsked { top_hz: 125.0, memory: study::MEMORY, others: 0, beside_bare: true };
+
+/// Samples a second of recordings.
+pub(crate) const RATE: u32 = 48_000;
+
+/// What walls of the box take as it is recorded, and took before.
+pub(crate) const TAKEN: [f64; 2] = [0.16, 0.07];
+
+/// The box with walls that scatter and take this much: its decays are straight, and rays enough to tell them.
+pub(crate) fn taking(absorption: f64) -> String {
+    let row = |absorption: f64| format!("{:?}", [absorption; 8]);
+    let text = SMALL.replace(&row(0.06), &row(absorption)).replace("scattering = 0\n", "scattering = 0.3\n");
+    assert!(text.contains(&row(absorption)) && text.contains("scattering = 0.3"));
+    text.replace("rays = 400", "rays = 6000")
+}
+
+/// The scene of a text.
+pub(crate) fn read(text: &str) -> Arc<Scene> {
+    Arc::new(scene::read(text).unwrap().0)
+}
+
+/// What is heard at its seat, largest at half of full scale; and when the direct sound is there, in samples.
+pub(crate) fn heard(scene: &Scene) -> (Vec<f32>, usize) {
+    let asked = SoundAsked { receiver: 0, pickup: &Point, rate_hz: f64::from(RATE) };
+    let impulse = study::impulses(&Progress::new(), scene, None, &asked).unwrap().remove(0);
+    let peak = impulse.channels[0].iter().fold(0.0_f32, |peak, value| peak.max(value.abs()));
+    let samples = impulse.channels[0].iter().map(|value| 0.5 * value / peak).collect();
+    (samples, (impulse.arrival_s * impulse.rate_hz).round() as usize)
+}
+
+/// A file of these channels.
+pub(crate) fn wave(channels: Vec<Vec<f32>>) -> Vec<u8> {
+    wav::write(&Sound { rate: RATE, channels }, Form::Float32, None).unwrap()
+}
+
+/// A delay after the direct sound at which nothing of the box stands out, ms: there [`foreign`] adds a reflection.
+pub(crate) const FOREIGN_MS: f64 = 9.7;
+
+/// The same recording with a reflection in it that the box does not have.
+pub(crate) fn foreign((mut samples, arrival): (Vec<f32>, usize)) -> Vec<f32> {
+    samples[arrival + (0.001 * FOREIGN_MS * f64::from(RATE)) as usize] += 0.6;
+    samples
+}
+
+/// A recording of the box that is listed as a response.
+pub(crate) fn response(name: &str, samples: Vec<f32>, before: Option<Vec<f32>>) -> Listed {
+    let disk = Memory::default();
+    let file = |name: &str, samples: Vec<f32>| {
+        disk.put(name, wave(vec![samples]));
+        SoundFile::read(name.as_ref(), &disk).unwrap()
+    };
+    let before = before.map(|samples| file("before.wav", samples));
+    Listed { before, kind: Kind::Response, ..Listed::new(file(name, samples), None) }
+}
+
+/// What two recordings of the box say: one of itself, its walls harder before; and one with a reflection too many.
+pub(crate) static PROVEN: LazyLock<Arc<Proven>> = LazyLock::new(|| {
+    let [scene, before] = TAKEN.map(|taken| read(&taking(taken)));
+    let own = heard(&scene);
+    let listed = vec![response("after.wav", own.0.clone(), Some(heard(&before).0)), response("again.wav", foreign(own), None)];
+    ProveAsked { listed, waves: None }.run(&Progress::new(), &scene).unwrap().unwrap()
+});

@@ -11,6 +11,7 @@ use crate::command::Command;
 use crate::comparison::{Comparison, Target};
 use crate::errand::Errand;
 use crate::low_end::LowEndView;
+use crate::proving::ProveView;
 
 /// The five steps of the job.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -186,6 +187,8 @@ pub(crate) enum Question {
     Which,
     /// A new room has no file yet, or another is wanted: `SaveAs`, `LookInto`, `Stay`.
     WhereTo(std::path::PathBuf),
+    /// Which recording; or which one of before, for the recording of this number: `Prove`, `LookInto`, `Stay`.
+    WhichRecording(Option<usize>),
     /// The file was changed by another program: `Reload` (undo brings ours back), `Overwrite`, `SaveAs`, `Stay`.
     ChangedOnDisk,
     /// A recovery copy lies beside the scene: `RestoreRecovery`, `DiscardRecovery`.
@@ -239,6 +242,8 @@ pub(crate) struct View {
     pub(crate) slowness: f64,
     /// What is chosen of the low end.
     pub(crate) low_end: LowEndView,
+    /// Recordings, and what is chosen of their answer.
+    pub(crate) proving: ProveView,
     /// Where the room is looked at from.
     pub(crate) camera: CameraView,
     /// What was refused last, until the next edit.
@@ -293,6 +298,7 @@ impl Default for View {
             playing: false,
             slowness: 0.2,
             low_end: LowEndView::default(),
+            proving: ProveView::default(),
             camera: CameraView::default(),
             refused: None,
             question: None,
@@ -310,9 +316,9 @@ impl View {
         self.landing.filter(|_| self.playing || self.time_ms > 0.0).map(|band| (self.source, band))
     }
 
-    /// The map that is painted: none where it is asked where to drill.
+    /// The map that is painted: none where it is asked where to drill, or whether it worked.
     pub(crate) fn painted_map(&self) -> Option<MapChoice> {
-        self.map.filter(|_| self.step != Step::Build)
+        self.map.filter(|_| !matches!(self.step, Step::Build | Step::Prove))
     }
 
     /// Lets go of what was chosen of an errand's last outcome.
@@ -322,6 +328,7 @@ impl View {
             Errand::Cloud(_) => self.height = None,
             Errand::Positions(..) => (self.place, self.place_map.1) = (None, 0),
             Errand::LowEnd(_) => self.low_end.mode = None,
+            Errand::Prove(_) => self.proving.told = None,
         }
     }
 

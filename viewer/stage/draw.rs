@@ -26,7 +26,7 @@ use super::hand::Hand;
 use super::heat::{self, Sheet};
 use super::ink::{self, Pen, Strip};
 use super::mesh::{self, Shape};
-use super::{picture, point, wave};
+use super::{picture, point, proved, wave};
 use crate::results::Results;
 use crate::view::{CameraView, View};
 
@@ -137,17 +137,10 @@ fn set_up(mut commands: Commands, mut papers: ResMut<Assets<PaperMaterial>>, mut
     commands.spawn((Piece::Panels, MeshMaterial3d(glaze), hidden.clone()));
     commands.spawn((Piece::Heat, hidden));
     for pen in Pen::ALL {
-        let (width, depth_bias) = match pen {
-            Pen::Edge => (1.8, -0.0006),
-            Pen::Fine | Pen::Dashed | Pen::Fan => (1.2, -0.0008),
-            Pen::Spot | Pen::Wave => (2.0, -0.001),
-            Pen::Chosen => (3.0, -0.01),
-            Pen::Refused => (3.0, -1.0),
-        };
-        let style = match pen {
-            Pen::Dashed => GizmoLineStyle::Dashed { gap_scale: 4.0, line_scale: 4.0 },
-            Pen::Refused => GizmoLineStyle::Dashed { gap_scale: 2.0, line_scale: 3.0 },
-            _ => GizmoLineStyle::Solid,
+        let (width, depth_bias) = (pen.width(), depth_bias(pen));
+        let style = match pen.dashes() {
+            Some([line_scale, gap_scale]) => GizmoLineStyle::Dashed { gap_scale, line_scale },
+            None => GizmoLineStyle::Solid,
         };
         let handle = gizmos.add(GizmoAsset::default());
         // The same lines once more for pictures at print size, which have more pixels to the line.
@@ -155,6 +148,17 @@ fn set_up(mut commands: Commands, mut papers: ResMut<Assets<PaperMaterial>>, mut
             let line_config = GizmoLineConfig { width: width * zoom, style, ..default() };
             commands.spawn((Line(pen), Gizmo { handle: handle.clone(), line_config, depth_bias }, RenderLayers::layer(layer)));
         }
+    }
+}
+
+/// How far before what it lies on a line is drawn.
+fn depth_bias(pen: Pen) -> f32 {
+    match pen {
+        Pen::Edge => -0.0006,
+        Pen::Fine | Pen::Dashed | Pen::Fan => -0.0008,
+        Pen::Spot | Pen::Wave | Pen::AsPredicted | Pen::Louder | Pen::Weaker | Pen::NotToldApart | Pen::Missing => -0.001,
+        Pen::Chosen => -0.01,
+        Pen::Refused => -1.0,
     }
 }
 
@@ -351,6 +355,7 @@ pub(super) fn make_lines(
         strips.extend(ink::spot_lines(room, &view, &results, &seen));
         strips.extend(ink::path_lines(room, &view, &results));
         strips.extend(ink::build_lines(&view, &results, &sight.pose));
+        strips.extend(proved::lines(&view, &results));
     }
     if *drawn != strips {
         write(&strips, |pen| pen != Pen::Wave, &lines, &mut gizmos);

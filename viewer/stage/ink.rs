@@ -44,11 +44,58 @@ pub(super) enum Pen {
     Fan,
     /// The wavefront.
     Wave,
+    /// A reflection that was measured, as it was predicted.
+    AsPredicted,
+    /// One that is louder.
+    Louder,
+    /// One that is weaker.
+    Weaker,
+    /// One that nothing stands out of.
+    NotToldApart,
+    /// One that is missing; and what a new one could come by.
+    Missing,
 }
 
 impl Pen {
-    pub(super) const ALL: [Self; 8] =
-        [Self::Edge, Self::Fine, Self::Dashed, Self::Spot, Self::Chosen, Self::Refused, Self::Fan, Self::Wave];
+    pub(super) const ALL: [Self; 13] = [
+        Self::Edge,
+        Self::Fine,
+        Self::Dashed,
+        Self::Spot,
+        Self::Chosen,
+        Self::Refused,
+        Self::Fan,
+        Self::Wave,
+        Self::AsPredicted,
+        Self::Louder,
+        Self::Weaker,
+        Self::NotToldApart,
+        Self::Missing,
+    ];
+
+    /// Its width, logical pixels.
+    pub(super) fn width(self) -> f32 {
+        match self {
+            Self::Edge => 1.8,
+            Self::Fine | Self::Dashed | Self::Fan => 1.2,
+            Self::Spot | Self::Wave | Self::AsPredicted | Self::Weaker | Self::NotToldApart => 2.0,
+            Self::Chosen | Self::Refused => 3.0,
+            Self::Louder => 4.5,
+            Self::Missing => 2.2,
+        }
+    }
+
+    /// What is drawn and left out of it by turns, in its widths; `None`: all is drawn.
+    pub(super) fn dashes(self) -> Option<[f32; 2]> {
+        match self {
+            Self::Dashed => Some([4.0, 4.0]),
+            Self::Refused => Some([3.0, 2.0]),
+            Self::Weaker => Some([8.0, 3.0]),
+            Self::NotToldApart => Some([3.0, 3.0]),
+            Self::Missing => Some([1.0, 3.0]),
+            _ => None,
+        }
+    }
 }
 
 /// A line through points of the room, meters.
@@ -62,7 +109,7 @@ pub(super) struct Strip {
     pub(super) points: Vec<DVec3>,
 }
 
-fn ring(pen: Pen, color: Color32, mut points: Vec<DVec3>) -> Strip {
+pub(super) fn ring(pen: Pen, color: Color32, mut points: Vec<DVec3>) -> Strip {
     points.extend(points.first().copied());
     Strip { pen, color, points }
 }
@@ -72,7 +119,7 @@ pub(super) fn seen(room: &Room, pose: &Pose) -> Vec<bool> {
     room.surfaces.iter().map(|surface| pose.is_before(surface.chart.origin, surface.chart.normal)).collect()
 }
 
-fn around(surface: &Surface, outline: &Polygon) -> Vec<DVec3> {
+pub(super) fn around(surface: &Surface, outline: &Polygon) -> Vec<DVec3> {
     outline.corners.iter().map(|corner| surface.chart.point(*corner)).collect()
 }
 
@@ -260,7 +307,8 @@ pub(super) fn spot_lines(room: &Room, view: &View, results: &Results, seen: &[bo
 /// The early arrivals that are drawn: the one that is chosen, and in the step that asks what the seat hears, of the pair in front, the direct sound at the ear
 /// that is looked at and all reflections that exceed the criterion. With points of the way from the source to where it is heard.
 pub(super) fn paths(room: &Room, view: &View, results: &Results) -> Vec<(ArrivalChoice, Vec<DVec3>)> {
-    let mut choices: Vec<ArrivalChoice> = view.arrival.into_iter().collect();
+    // Where it is asked whether it worked, paths are those of a recording.
+    let mut choices: Vec<ArrivalChoice> = view.arrival.into_iter().filter(|_| view.step != Step::Prove).collect();
     if view.step == Step::Hear
         && let Some((pair, early)) = arrival::in_front(view, results)
     {

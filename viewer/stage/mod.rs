@@ -5,7 +5,7 @@
 //! # Files in reading order
 //! `camera` where the room is looked at from; `mesh` surfaces as triangles; `heat` maps as one picture; `wave` the curves of the wavefront in their colors; `field` a slice of the low end;
 //! `thing` what can be taken hold of; `picking` what lies under the mouse; `snap` what a panel falls into line with; `handle` what a chosen cloud is pulled
-//! at; `drag` where what is held goes; `hand` mouse and keys that move things; `ink` the lines; `overlay` what is written over the picture; `draw` all of it for the
+//! at; `drag` where what is held goes; `hand` mouse and keys that move things; `ink` the lines; `proved` those of a recording; `overlay` what is written over the picture; `draw` all of it for the
 //! engine; `control` mouse and camera; `painter` the overlay on screen and in files; `picture` the stage as a file.
 
 #[cfg(test)]
@@ -24,6 +24,9 @@ mod overlay;
 mod painter;
 mod picking;
 mod picture;
+mod proved;
+#[cfg(test)]
+mod proved_tests;
 #[cfg(test)]
 mod samples;
 mod snap;

@@ -4,6 +4,7 @@
 //! they name; one that finds none is left out rather than written over another.
 
 mod drilled;
+mod heard;
 
 use bevy::math::{DVec3, Vec2};
 use bevy_egui::egui::Color32;
@@ -23,7 +24,7 @@ use super::{field, ink, mesh, picking, thing};
 use crate::arrival;
 use crate::results::Results;
 use crate::ui::tokens;
-use crate::view::{CameraView, MapChoice, Quantity, Thing, View};
+use crate::view::{CameraView, MapChoice, Quantity, Step, Thing, View};
 
 /// Height of letters, logical pixels.
 const LETTERS: f32 = 12.0;
@@ -198,6 +199,7 @@ pub(super) fn laid_out(seen: &Seen<'_>) -> Vec<Mark> {
     let mut layout = Layout { marks: Vec::new(), taken: Vec::new(), low: area.low, high: area.high };
     headline(&mut layout, seen);
     legend(&mut layout, seen);
+    heard::legend(&mut layout, seen);
     foot(&mut layout, seen);
     handles(&mut layout, seen);
     bends(&mut layout, seen);
@@ -206,6 +208,7 @@ pub(super) fn laid_out(seen: &Seen<'_>) -> Vec<Mark> {
     guides(&mut layout, seen);
     keep_clear(&mut layout, seen);
     chosen_labels(&mut layout, seen);
+    heard::label(&mut layout, seen);
     if !drilled::label(&mut layout, seen) {
         pointed_label(&mut layout, seen);
     }
@@ -379,7 +382,7 @@ fn chosen_labels(layout: &mut Layout, seen: &Seen<'_>) {
         let lines: Vec<(String, Color32)> = folded(&refused.reason).into_iter().map(|line| (line, tokens::ACCENT)).collect();
         layout.label(at, &lines, 22.0, true);
     }
-    if let Some(choice) = view.arrival
+    if let Some(choice) = view.arrival.filter(|_| view.step != Step::Prove)
         && let Some(found) = arrival::find(results, choice)
         && let Some(at) = arrival::way(room, results, choice).and_then(|way| sight.screen(named_at(&way)))
     {

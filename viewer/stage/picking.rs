@@ -9,10 +9,11 @@ use roomwright::scene::{Clearance, ClearanceRegion, Rectangle, Scene, SurfaceInd
 
 use super::camera::Sight;
 use super::mesh::{hung_of, is_body};
-use super::{ink, thing};
+use super::{ink, proved, thing};
 use crate::command::Command;
 use crate::comparison::Target;
 use crate::marks::Marked;
+use crate::proving::{ProveChoice, Told};
 use crate::results::Results;
 use crate::view::{ArrivalChoice, CameraView, Pressed, Strip, Thing, View};
 
@@ -154,7 +155,7 @@ fn clear_box_near(scene: &Scene, room: &Room, sight: &Sight, at: Vec2) -> Option
     nearest.map(|(_, thing, point)| (thing, point))
 }
 
-/// What a click means. While a form asks: a place and nothing else. Otherwise people first, then bends, paths, panels and blocks, hot spots, what
+/// What a click means. While a form asks: a place and nothing else. Otherwise people first, then bends, paths, those of a recording, panels and blocks, hot spots, what
 /// is in a surface; on nothing it lets go.
 pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results, sight: &Sight, at: Vec2) -> Vec<Command> {
     if view.asks_place {
@@ -170,6 +171,9 @@ pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results
     }
     if let Some(choice) = bend_near(view, results, sight, at).or_else(|| path_near(room, view, results, sight, at)) {
         return vec![Command::ChooseArrival(Some(choice))];
+    }
+    if let Some(told) = proved_near(view, results, sight, at) {
+        return vec![Command::Prove(ProveChoice::Tell(Some(told)))];
     }
     if let Some(marked) = mark_near(view, results, sight, at) {
         return vec![Command::Choose(Some(Thing::Panel(marked.scene_panel()))), Command::ChooseSheet(Some(marked.surface.facet))];
@@ -192,6 +196,9 @@ pub(super) fn clicked(scene: &Scene, room: &Room, view: &View, results: &Results
         None if thing.is_some() => return vec![Command::Choose(thing)],
         None => vec![Command::Choose(None), Command::ChooseHotSpot(None), Command::ChooseArrival(None)],
     };
+    if spot.is_none() && view.proving.told.is_some() {
+        commands.push(Command::Prove(ProveChoice::Tell(None)));
+    }
     // Who looks at absorbers points at what to give one to.
     let pressed = surface.filter(|_| view.strip == Strip::Absorbers).and_then(|(_, hit)| pressed(scene, room, &hit));
     commands.extend(pressed.map(|pressed| Command::ChooseTarget(Some(Target::One(pressed.surface)))));
@@ -227,13 +234,22 @@ pub(super) fn mark_near<'a>(view: &View, results: &'a Results, sight: &Sight, at
 
 /// The path that passes nearest on the screen, if near enough.
 fn path_near(room: &Room, view: &View, results: &Results, sight: &Sight, at: Vec2) -> Option<ArrivalChoice> {
+    nearest(ink::paths(room, view, results), sight, at)
+}
+
+/// The reflection of a recording whose path does, likewise.
+fn proved_near(view: &View, results: &Results, sight: &Sight, at: Vec2) -> Option<Told> {
+    nearest(proved::paths(view, results).into_iter().map(|(told, _, points)| (told, points)), sight, at)
+}
+
+fn nearest<T>(paths: impl IntoIterator<Item = (T, Vec<DVec3>)>, sight: &Sight, at: Vec2) -> Option<T> {
     let nearness = |points: &[DVec3]| {
         let screen: Vec<Option<Vec2>> = points.iter().map(|point| sight.screen(*point)).collect();
         let stretch = |pair: &[Option<Vec2>]| Some(distance_to_line(at, pair[0]?, pair[1]?));
         screen.windows(2).filter_map(stretch).fold(f32::INFINITY, f32::min)
     };
-    let paths = ink::paths(room, view, results).into_iter().map(|(choice, points)| (nearness(&points), choice));
-    paths.filter(|(near, _)| *near <= LINE_NEAR).min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, choice)| choice)
+    let near = paths.into_iter().map(|(choice, points)| (nearness(&points), choice)).filter(|(near, _)| *near <= LINE_NEAR);
+    near.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, choice)| choice)
 }
 
 #[cfg(test)]

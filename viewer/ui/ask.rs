@@ -35,6 +35,11 @@ pub(crate) fn ask(ui: &mut Ui, shown: Shown<'_>, question: &Question, drafts: &m
             said(ui, "Where to?", "A file that exists is not replaced.");
             chooser::chooser(ui, shown, &mut drafts.chooser, chooser::Wanted::Save(proposed), asked);
         }
+        Question::WhichRecording(before_of) => {
+            let which = if before_of.is_some() { "Which recording of before?" } else { "Which recording?" };
+            said(ui, which, "A WAV file of 16, 24 or 32 bits, of one source at one seat or microphone.");
+            chooser::chooser(ui, shown, &mut drafts.chooser, chooser::Wanted::Listen(*before_of), asked);
+        }
         Question::ChangedOnDisk => {
             let text = format!("{file} was changed by another program. Take its text (undo brings yours back), or put yours in its place?");
             said(ui, "Whose text?", &text);

@@ -1,4 +1,4 @@
-//! A scene file chosen in the window: folders and scenes of one folder, a name that is typed, the keyboard.
+//! A scene or a recording chosen in the window: folders and such files of one folder, a name that is typed, the keyboard.
 //!
 //! Up and down go through the list, Enter takes what the name says: a folder is looked into, a scene opened or saved. A name may be a whole
 //! path.
@@ -10,6 +10,8 @@ use bevy_egui::egui::{Button, Key, Label, Modifiers, ScrollArea, Sense, TextEdit
 use super::tokens::{ACCENT, CARD, INK, QUIET, SHADE, quiet, small, table_letters};
 use super::{Asked, Shown};
 use crate::command::Command;
+use crate::proving::ProveChoice;
+use crate::shelf::{SCENE, SOUND, ends_in};
 
 /// Height of a row of the list.
 const ROW: f32 = 20.0;
@@ -25,6 +27,15 @@ pub(crate) enum Wanted<'a> {
     Open,
     /// To be saved; under this name if nothing else is typed.
     Save(&'a Path),
+    /// To be listed as a recording; or as that of before, of the one with this number.
+    Listen(Option<usize>),
+}
+
+impl Wanted<'_> {
+    /// How names of such files end.
+    fn ending(self) -> &'static str {
+        if matches!(self, Self::Listen(_)) { SOUND } else { SCENE }
+    }
 }
 
 /// What is typed, of which folder.
@@ -40,16 +51,16 @@ type Row<'a> = (&'a str, bool);
 /// The rows, the name, the buttons.
 pub(crate) fn chooser(ui: &mut Ui, shown: Shown<'_>, draft: &mut Draft, wanted: Wanted<'_>, asked: &mut Asked) {
     let folder = shown.shelf.folder();
-    let rows: Vec<Row<'_>> =
-        std::iter::once((UP, true)).chain(folder.held.iter().map(|held| (held.name.as_str(), held.is_folder))).collect();
+    let held = folder.held.iter().filter(|held| held.is_folder || ends_in(&held.name, wanted.ending()));
+    let rows: Vec<Row<'_>> = std::iter::once((UP, true)).chain(held.map(|held| (held.name.as_str(), held.is_folder))).collect();
     let usual = match wanted {
-        Wanted::Open => String::new(),
+        Wanted::Open | Wanted::Listen(_) => String::new(),
         Wanted::Save(proposed) => proposed.display().to_string(),
     };
     if draft.folder != folder.path {
         draft.folder.clone_from(&folder.path);
         // The name of a row of another folder means nothing here; one that is to be saved does.
-        if wanted == Wanted::Open {
+        if !matches!(wanted, Wanted::Save(_)) {
             draft.name = None;
         }
     }
@@ -70,7 +81,11 @@ pub(crate) fn chooser(ui: &mut Ui, shown: Shown<'_>, draft: &mut Draft, wanted: 
     let is_said = !name.trim().is_empty();
     let mut meaning = None;
     ui.horizontal(|ui| {
-        let word = if wanted == Wanted::Open { "Open" } else { "Save there" };
+        let word = match wanted {
+            Wanted::Open => "Open",
+            Wanted::Save(_) => "Save there",
+            Wanted::Listen(_) => "Take it",
+        };
         let pressed = ui.add_enabled(is_said, Button::new(word)).clicked();
         meaning = (is_said && (pressed || taken || entered)).then(|| meant(&rows, &folder.path, name.trim(), wanted));
         if ui.button("Leave it").clicked() || ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
@@ -102,6 +117,7 @@ fn meant(rows: &[Row<'_>], folder: &Path, name: &str, wanted: Wanted<'_>) -> Com
         _ if is_folder => Command::LookInto(path),
         Wanted::Open => Command::Open(path),
         Wanted::Save(_) => Command::SaveAs(path),
+        Wanted::Listen(before_of) => Command::Prove(ProveChoice::Take(before_of, path)),
     }
 }
 
@@ -135,10 +151,11 @@ fn list(ui: &mut Ui, rows: &[Row<'_>], name: &mut String, moved: Option<usize>, 
                     (*row).clone_into(name);
                     entered |= *is_folder;
                 }
-                entered |= response.double_clicked() && wanted == Wanted::Open;
+                entered |= response.double_clicked() && !matches!(wanted, Wanted::Save(_));
             }
             if rows.len() == 1 {
-                ui.label(small("No folder and no scene (*.toml) in here.").color(QUIET));
+                let what = if matches!(wanted, Wanted::Listen(_)) { "recording" } else { "scene" };
+                ui.label(small(format!("No folder and no {what} (*.{}) in here.", wanted.ending())).color(QUIET));
             }
         });
     });
@@ -148,7 +165,7 @@ fn list(ui: &mut Ui, rows: &[Row<'_>], name: &mut String, moved: Option<usize>, 
 /// The name. Whether Enter was pressed in it.
 fn typed(ui: &mut Ui, name: &mut String, is_first: bool, wanted: Wanted<'_>) -> bool {
     ui.horizontal(|ui| {
-        let label = ui.label(if wanted == Wanted::Open { "file" } else { "Save as" });
+        let label = ui.label(if matches!(wanted, Wanted::Save(_)) { "Save as" } else { "file" });
         let field = ui.add(TextEdit::singleline(name).desired_width(ui.available_width() - 8.0)).labelled_by(label.id);
         if is_first {
             field.request_focus();

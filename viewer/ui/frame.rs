@@ -10,8 +10,8 @@ use roomwright::findings::targets::too_loud;
 use roomwright::report::text::figures::volume;
 
 use super::tokens::{
-    ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, SOFT, STATUS, STEP, STRIP, TITLE, bold, quiet, small,
-    table_letters, wrong,
+    ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, STATUS, STEP, STRIP, TITLE, bold, quiet, small, table_letters,
+    wrong,
 };
 use super::{Asked, Drafts, Shown, absorbers, build, hear, place, plots, prove, sight, start, status, survey, text};
 use crate::command::Command;
@@ -58,7 +58,7 @@ fn step(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
         Step::Hear => hear::hear(ui, shown, asked),
         Step::Place => place::place(ui, shown, drafts, asked),
         Step::Build => build::build(ui, shown, asked),
-        Step::Prove => prove::prove(ui),
+        Step::Prove => prove::prove(ui, shown, asked),
     }
     ui.add_space(4.0 * GAP);
 }
@@ -76,6 +76,7 @@ fn beneath(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked
         }
     });
     match shown.view.strip {
+        Strip::Plots if shown.view.step == Step::Prove && shown.results.proof.is_some() => prove::charts(ui, shown),
         Strip::Plots => plots::plots(ui, shown, asked),
         Strip::Absorbers => absorbers::absorbers(ui, shown, drafts, asked),
         Strip::Text => text::text(ui, shown, drafts, asked),
@@ -108,7 +109,7 @@ fn words(shown: Shown<'_>, step: Step) -> (&'static str, String) {
             let troubles = results.building().map(|building| building.build.troubles.len()).filter(|troubles| *troubles > 0);
             ("build", troubles.map_or_else(String::new, |troubles| format!("{troubles} to look at")))
         }
-        Step::Prove => ("prove", "not yet".to_owned()),
+        Step::Prove => ("prove", prove::words(shown)),
     }
 }
 
@@ -175,12 +176,8 @@ fn one_step(ui: &mut Ui, shown: Shown<'_>, step: Step, asked: &mut Asked) {
     if step != Step::Prove {
         painter.vline(dot.x, rect.bottom() - 8.0..=rect.bottom() + 2.0, Stroke::new(1.0, LINE));
     }
-    let exists = step != Step::Prove;
-    match (is_here, exists) {
-        (true, _) => _ = painter.circle_filled(dot, DOT + 2.0, ACCENT),
-        (false, true) => _ = painter.circle_filled(dot, DOT, ink),
-        (false, false) => _ = painter.circle_stroke(dot, DOT, Stroke::new(1.5, if response.hovered() { ACCENT } else { SOFT })),
-    }
+    let (radius, fill) = if is_here { (DOT + 2.0, ACCENT) } else { (DOT, ink) };
+    painter.circle_filled(dot, radius, fill);
     let font = egui::FontId::proportional(13.0);
     painter.text(dot + vec2(0.0, DOT + 4.0), Align2::CENTER_TOP, name, font, ink);
     painter.text(dot + vec2(0.0, DOT + 20.0), Align2::CENTER_TOP, more, table_letters(), QUIET);

@@ -22,6 +22,7 @@ use bevy_egui::egui::{Context, Key, KeyboardShortcut, Modifiers};
 
 use super::{Asked, Shown};
 use crate::command::Command;
+use crate::proving::ProveChoice;
 use crate::stage;
 use crate::view::Strip;
 
@@ -79,6 +80,7 @@ pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
             asked.push(Command::HangByHand(false));
         } else {
             asked.extend([Command::ChooseArrival(None), Command::ChooseHotSpot(None), Command::Choose(None)]);
+            asked.extend(shown.view.proving.told.map(|_| Command::Prove(ProveChoice::Tell(None))));
         }
     }
 }

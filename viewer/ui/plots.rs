@@ -40,7 +40,7 @@ pub(crate) fn plots(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
 }
 
 /// A title and what is drawn.
-fn title(ui: &mut Ui, text: &str, more: &str) {
+pub(super) fn title(ui: &mut Ui, text: &str, more: &str) {
     ui.spacing_mut().item_spacing.y = 1.0;
     ui.label(subheading(text));
     ui.add(Label::new(quiet(more)).truncate());
@@ -72,7 +72,7 @@ pub(super) fn frame<'a>(name: &str, x: (&str, Vec<f64>), y: (&str, Vec<f64>), wo
 }
 
 /// Marks for an axis from 0 to `high`, about four of them.
-fn marks_to(high: f64) -> Vec<f64> {
+pub(super) fn marks_to(high: f64) -> Vec<f64> {
     Marks::round(0.0, high, 4).values().into_iter().filter(|mark| *mark <= high).collect()
 }
 

@@ -76,6 +76,8 @@ mod low_end_tests;
 mod plan_tests;
 #[path = "positions_tests.rs"]
 mod positions_tests;
+#[path = "prove_tests.rs"]
+mod prove_tests;
 
 /// All that panels read and write.
 struct Desk {
@@ -561,7 +563,7 @@ fn frame_panel(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut A
 
 #[test]
 fn keeps_all_steps_in_the_window_and_says_what_does_not_exist() {
-    for (step, words) in [(Step::Build, "It is being worked out"), (Step::Prove, "Recordings are read in on the command line")] {
+    for (step, words) in [(Step::Build, "It is being worked out"), (Step::Prove, "A recording of the room tells")] {
         let mut harness = shown(Desk::studied().with_view(|view| view.step = step), frame_panel);
         assert!(says(&harness, words));
         assert!(says(&harness, "2,000 of 100,000 rays a source"));

@@ -1,0 +1,229 @@
+//! Did it work? The recordings that are listed, what they said when they were set beside the scene, and what of that is looked at.
+//!
+//! What was said is kept with the scene and the recordings that it is of. Where nothing came of some of them, what was said before stays, and the reasons stand beside their files.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use bevy::math::DVec3;
+use roomwright::files::Disk;
+use roomwright::progress::{Cancelled, Progress};
+use roomwright::prove::{Agreement, Matched, New, Proof, Proved};
+use roomwright::room::Room;
+use roomwright::scene::Scene;
+use roomwright::study::{self, BassAsked, ProveError, Recording};
+
+use crate::errand::Errand;
+use crate::reason::without_options;
+use crate::recordings::{IsFolder, Listed, SoundFile, sentence};
+use crate::results::Results;
+use crate::shelf::Shelf;
+use crate::view::{Question, View};
+
+/// A reflection that a recording tells of, by its number in the answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Told {
+    /// One that was predicted.
+    Predicted(usize),
+    /// One that nothing predicts.
+    New(usize),
+}
+
+/// One thing that is done on the page.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum ProveChoice {
+    /// Asks for a file: a recording, or that of before of the one with this number.
+    Ask(Option<usize>),
+    /// Lists this one.
+    Take(Option<usize>, PathBuf),
+    /// Says something else of the recording with this number.
+    Change(usize, Box<Listed>),
+    /// Takes it off the list.
+    LeaveOut(usize),
+    /// Puts the answer of a recording in front.
+    Show(usize),
+    /// Puts a reflection in front, or none.
+    Tell(Option<Told>),
+}
+
+/// What is chosen.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct ProveView {
+    /// The recordings.
+    pub(crate) listed: Vec<Listed>,
+    /// The one whose answer is in front, by its number in the answer.
+    pub(crate) shown: usize,
+    /// The reflection in front.
+    pub(crate) told: Option<Told>,
+}
+
+impl ProveView {
+    /// Reads again what has changed on disk.
+    pub(crate) fn look_anew(&mut self, disk: &dyn Disk) {
+        self.listed.iter_mut().for_each(|one| one.look_anew(disk));
+    }
+}
+
+/// What recordings are asked.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct ProveAsked {
+    /// The recordings.
+    pub(crate) listed: Vec<Listed>,
+    /// What waves of the prediction are asked, if they are run.
+    pub(crate) waves: Option<BassAsked>,
+}
+
+/// What recordings said.
+#[derive(Debug)]
+pub(crate) struct Proven {
+    /// Beside which scene.
+    pub(crate) scene: Arc<Scene>,
+    /// Its room.
+    pub(crate) room: Room,
+    /// The recordings.
+    pub(crate) listed: Vec<Listed>,
+    /// The answer; one for each recording, in their order.
+    pub(crate) proof: Proof,
+}
+
+/// Why nothing comes of a recording.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Fault {
+    /// The recording as it was listed.
+    pub(crate) listed: Listed,
+    /// Whether it is about the file of before.
+    pub(crate) is_before: bool,
+    /// Why, in a sentence.
+    pub(crate) why: String,
+}
+
+/// What recordings said, or why some say nothing: all of these.
+pub(crate) type Answer = Result<Arc<Proven>, Vec<Fault>>;
+
+impl ProveAsked {
+    /// Sets them beside the scene.
+    pub(crate) fn run(&self, progress: &Progress, scene: &Arc<Scene>) -> Result<Answer, Cancelled> {
+        let faults: Vec<Fault> = self.listed.iter().flat_map(|one| of_list(one, scene)).collect();
+        let recordings: Option<Vec<Recording>> = self.listed.iter().map(|one| one.recording(scene)).collect();
+        let Some(recordings) = recordings.filter(|_| faults.is_empty()) else { return Ok(Err(faults)) };
+        match study::prove(progress, scene, &recordings, self.waves.as_ref()) {
+            Ok(proof) => {
+                let room = study::room(scene);
+                Ok(Ok(Arc::new(Proven { scene: scene.clone(), room, listed: self.listed.clone(), proof })))
+            }
+            Err(ProveError::Recordings(wrong)) => {
+                let fault = |one: &study::NoTake| {
+                    let listed = self.listed.get(one.recording)?.clone();
+                    Some(Fault { listed, is_before: one.is_before, why: sentence(&one.to_string()) })
+                };
+                Ok(Err(wrong.iter().filter_map(fault).collect()))
+            }
+            Err(ProveError::Stopped(stopped)) => Err(stopped),
+        }
+    }
+}
+
+/// What is in the way of a recording before it is listened to.
+fn of_list(one: &Listed, scene: &Scene) -> impl Iterator<Item = Fault> {
+    let fault = |(is_before, why)| Fault { listed: one.clone(), is_before, why };
+    one.faults(scene).into_iter().map(fault)
+}
+
+/// What is in the way of comparing a recording as it is listed now: what the list says itself, else what was found when it was listened to.
+pub(crate) fn faults(results: &Results, scene: &Scene, one: &Listed) -> Vec<(bool, String)> {
+    let own = one.faults(scene);
+    if !own.is_empty() {
+        return own;
+    }
+    let found = results.faults.iter().filter(|fault| fault.listed == *one);
+    found.map(|fault| (fault.is_before, fault.why.clone())).collect()
+}
+
+impl Proven {
+    /// What the notes say, in words of the screen.
+    pub(crate) fn notes(&self) -> Vec<String> {
+        self.proof.notes.iter().map(|note| without_options(note)).collect()
+    }
+
+    /// How many octaves of all recordings ring as predicted, of how many that are judged.
+    pub(crate) fn agreeing(&self) -> (usize, usize) {
+        let octaves = self.proof.recordings.iter().flat_map(|one| &one.octaves);
+        let judged = octaves.map(|octave| octave.decay().agreement).filter(|agreement| *agreement != Agreement::NotJudged);
+        judged.fold((0, 0), |(agree, all), agreement| (agree + usize::from(agreement == Agreement::AsPredicted), all + 1))
+    }
+
+    /// The way of a predicted reflection of a recording, from the source to where it is heard, meters.
+    pub(crate) fn way(&self, one: &Proved, matched: &Matched) -> Option<Vec<DVec3>> {
+        let source = self.room.sources.iter().find(|source| source.name == one.source)?.position;
+        let end = self.room.receivers.iter().find(|receiver| receiver.name == one.receiver)?.position;
+        let bounces = matched.points_m.iter().copied().map(DVec3::from_array);
+        Some(std::iter::once(source).chain(bounces).chain([end]).collect())
+    }
+
+    /// Numbers of the surfaces that a new reflection could come by, each once.
+    pub(crate) fn candidates(&self, new: &New) -> Vec<usize> {
+        let names: Vec<&String> = new.ways.iter().flat_map(|way| &way.surfaces).collect();
+        (0..self.room.surfaces.len()).filter(|&surface| names.contains(&&self.room.surfaces[surface].name)).collect()
+    }
+}
+
+/// The answer of the recording in front.
+pub(crate) fn in_front<'a>(view: &View, results: &'a Results) -> Option<(&'a Proven, &'a Proved)> {
+    let proven = results.proof.as_deref()?;
+    let recordings = &proven.proof.recordings;
+    Some((proven, recordings.get(view.proving.shown).or_else(|| recordings.first())?))
+}
+
+/// Applies what is done on the page; files are looked for beside the one listed last, else beside the scene.
+pub(crate) fn choose(choice: &ProveChoice, (view, shelf): (&mut View, &mut Shelf), beside: Option<&std::path::Path>, disk: &dyn Disk) {
+    let listed = &mut view.proving.listed;
+    match choice {
+        ProveChoice::Ask(before_of) => {
+            let last = listed.last().map(|one| one.file.path.clone());
+            let folder = shelf.nearby(last.as_deref().or(beside));
+            view.notice = shelf.look_into(&folder, disk).err();
+            view.question = Some(Question::WhichRecording(*before_of));
+        }
+        ProveChoice::Take(before_of, path) => match SoundFile::read(path, disk) {
+            Ok(file) => {
+                match before_of.and_then(|number| listed.get_mut(number)) {
+                    Some(one) => one.before = Some(file),
+                    None => {
+                        let one = Listed::new(file, listed.last());
+                        listed.push(one);
+                    }
+                }
+                (view.question, view.notice) = (None, None);
+            }
+            Err(IsFolder) => view.notice = shelf.look_into(path, disk).err(),
+        },
+        ProveChoice::Change(number, changed) => {
+            if let Some(one) = listed.get_mut(*number) {
+                one.clone_from(changed);
+            }
+        }
+        ProveChoice::LeaveOut(number) => {
+            if *number < listed.len() {
+                listed.remove(*number);
+            }
+        }
+        ProveChoice::Show(number) => (view.proving.shown, view.proving.told) = (*number, None),
+        ProveChoice::Tell(told) => {
+            view.proving.told = *told;
+            // One path is in front at a time.
+            view.arrival = view.arrival.filter(|_| told.is_none());
+        }
+    }
+}
+
+/// The errand as it is begun: recordings are those that are listed, as they lie on disk now. `None`, with a sentence in the foot, where something is in their way.
+pub(crate) fn made_ready(errand: &Errand, view: &mut View, scene: &Scene, disk: &dyn Disk) -> Option<Errand> {
+    let Errand::Prove(asked) = errand else { return Some(errand.clone()) };
+    view.proving.look_anew(disk);
+    let listed = view.proving.listed.clone();
+    let is_ready = !listed.is_empty() && listed.iter().all(|one| one.faults(scene).is_empty());
+    if !is_ready {
+        view.notice = Some("Nothing was compared: what is in the way stands beside the recordings.".to_owned());
+    }
+    is_ready.then_some(Errand::Prove(ProveAsked { listed, waves: asked.waves }))
+}

@@ -1,0 +1,260 @@
+//! The page of whether it worked: all the way from a file to the answer, what is asked of a recording, what is in its way, and what its tables choose.
+
+use std::path::PathBuf;
+use std::time::Duration;
+
+use bevy::time::TimeUpdateStrategy;
+use roomwright::prove::Found;
+use roomwright::report::text::figures::optional;
+use roomwright::report::text::prove::{MEASURES, cells, found, octave, reflection, speech};
+
+use super::*;
+use crate::proving::{Fault, ProveChoice, Told};
+use crate::recordings::{Kind, Listed};
+use crate::recovery::Storage;
+use crate::session::SessionPlugin;
+use crate::test_box::{PROVEN, TAKEN, heard, read, response, taking, wave};
+use crate::test_disk::Memory;
+
+fn prove_panel(ui: &mut Ui, shown: Shown<'_>, _: &mut Drafts, asked: &mut Asked) {
+    prove::prove(ui, shown, asked);
+}
+
+/// The box with its recordings, compared.
+fn proven() -> Desk {
+    let mut desk = Desk::empty();
+    desk.document.open(Some("box.toml".into()), taking(TAKEN[0]), true);
+    desk.results.show(Generation(desk.document.revision()), &PROVEN.scene);
+    desk.results.proof = Some(PROVEN.clone());
+    desk.view.step = Step::Prove;
+    desk.view.proving.listed.clone_from(&PROVEN.listed);
+    desk
+}
+
+fn row(cells: impl IntoIterator<Item = String>) -> String {
+    cells.into_iter().filter(|cell| !cell.trim().is_empty()).collect::<Vec<_>>().join(", ")
+}
+
+/// From the scene and the file on disk by what a person does to the verdict on the page and the word at the step.
+#[test]
+fn keeps_the_verdict_of_a_recording_of_our_own_on_the_page() {
+    let disk = Memory::holding("rooms/box.toml", &taking(TAKEN[0]));
+    disk.put("rooms/after.wav", wave(vec![heard(&read(&taking(TAKEN[0]))).0]));
+    disk.put("rooms/bare.wav", wave(vec![heard(&read(&taking(TAKEN[1]))).0]));
+    let mut app = App::new();
+    app.add_plugins((MinimalPlugins, SessionPlugin))
+        .insert_resource(TimeUpdateStrategy::ManualDuration(Duration::from_secs(1)))
+        .insert_resource(Storage(disk));
+    app.update();
+    let mut send = |command: Command| {
+        app.world_mut().write_message(command);
+        app.update();
+    };
+    send(Command::Open("rooms/box.toml".into()));
+    send(Command::ChooseStep(Step::Prove));
+    send(Command::Prove(ProveChoice::Take(None, "rooms/after.wav".into())));
+    send(Command::Prove(ProveChoice::Take(Some(0), "rooms/bare.wav".into())));
+    send(Command::LowEnd(crate::low_end::LowEndChoice::ByWaves(false)));
+    let one = Listed { kind: Kind::Response, ..app.world().resource::<View>().proving.listed[0].clone() };
+    app.world_mut().write_message(Command::Prove(ProveChoice::Change(0, Box::new(one))));
+    app.update();
+    // The button on the page.
+    let desk = |app: &mut App| Desk {
+        document: app.world_mut().remove_resource().unwrap(),
+        view: app.world().resource::<View>().clone(),
+        results: app.world_mut().remove_resource().unwrap(),
+        shelf: Shelf::default(),
+        drafts: Drafts::default(),
+        asked: Asked::new(),
+    };
+    let mut harness = shown(desk(&mut app), frame_panel);
+    let word = |harness: &Harness<'_, Desk>| {
+        let Desk { document, view, results, shelf, .. } = harness.state();
+        prove::words(Shown { document, view, results, shelf })
+    };
+    assert!(word(&harness) == "1 recording" && says(&harness, "after.wav"));
+    let asked = click(&mut harness, "Compare with the room");
+    let [Command::Begin(Errand::Prove(wanted))] = &asked[..] else { panic!("{asked:?}") };
+    assert!(wanted.listed.len() == 1 && wanted.waves.is_none());
+    let Desk { document, results, .. } = harness.into_state();
+    app.world_mut().insert_resource(document);
+    app.world_mut().insert_resource(results);
+    for command in asked {
+        app.world_mut().write_message(command);
+    }
+    for _ in 0..12_000 {
+        app.update();
+        if app.world().resource::<Results>().proof.is_some() {
+            break;
+        }
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    let harness = shown(desk(&mut app), prove_panel);
+    let proven = harness.state().results.proof.clone().unwrap();
+    assert!(proven.proof.verdict.len() >= 3 && proven.proof.verdict[0].starts_with("The work took the decay from"));
+    for sentence in &proven.proof.verdict {
+        assert!(says(&harness, sentence), "{sentence}");
+    }
+    let (agree, all) = proven.agreeing();
+    assert!(all > 3 && word(&harness) == format!("{agree} of {all} agree"));
+}
+
+/// Octave by octave measured beside predicted and before, speech, reflections with what became of each, notes: the words of the printed page.
+#[test]
+fn keeps_the_answer_in_the_words_of_the_printed_page() {
+    let mut harness = shown(proven(), prove_panel);
+    let one = &PROVEN.proof.recordings[0];
+    let (_, unit, digits, of) = MEASURES[0];
+    assert!(says(&harness, &format!("octave, measured, {unit}, predicted, {unit}, inputs, {unit}, off, {unit}, steps")));
+    for each in &one.octaves {
+        let words = row(std::iter::once(octave(each)).chain(cells(of(each), digits, false)));
+        assert!(says(&harness, &words), "{words}");
+        let before = of(each).before.as_ref().and_then(|before| before.value);
+        let change = [optional(before, 2), optional(of(each).measured.value, 2), optional(of(each).change_steps, 1)];
+        assert!(says(&harness, &row(std::iter::once(octave(each)).chain(change.clone()))), "{change:?}");
+    }
+    let mean = row(cells(one.decay_s.as_ref().unwrap(), 2, false));
+    assert!(says(&harness, &format!("mean, {mean}")) && says(&harness, &speech(one)) && says(&harness, "Asked for: "));
+    for (name, _, digits, of) in &MEASURES[1..] {
+        let words = row(cells(of(&one.octaves[4]), *digits, false));
+        assert!(!says(&harness, &words), "folded at first: {name}");
+        let mut letters = name.chars();
+        let title = letters.next().unwrap().to_uppercase().chain(letters).collect::<String>();
+        assert!(title.len() > 4);
+        click(&mut harness, &title);
+        assert!(says(&harness, &words), "{name}: {words}");
+    }
+    assert!(one.reflections.len() > 3);
+    for each in &one.reflections {
+        let words = row(reflection(each));
+        assert!(words.contains(found(each.found)) && says(&harness, &words), "{words}");
+    }
+    click(&mut harness, "How sure this is");
+    for note in PROVEN.notes() {
+        assert!(says(&harness, &note) && !note.contains("--"), "{note}");
+    }
+}
+
+#[test]
+fn keeps_reflections_and_recordings_a_press_away() {
+    let mut harness = shown(proven(), prove_panel);
+    let [first, second] = &PROVEN.proof.recordings[..] else { panic!("two") };
+    let begins = row(reflection(&first.reflections[1]));
+    assert_eq!(click(&mut harness, &begins), [Command::Prove(ProveChoice::Tell(Some(Told::Predicted(1))))]);
+    let again = shown(harness.into_state().with_view(|view| view.proving.told = Some(Told::Predicted(1))), prove_panel);
+    let mut harness = again;
+    assert_eq!(click(&mut harness, &begins), [Command::Prove(ProveChoice::Tell(None))], "a second press lets go");
+    assert!(!says(&harness, "Reflections that nothing predicts") || !first.new_reflections.is_empty());
+    // The other recording has one that nothing predicts.
+    assert_eq!(
+        click(&mut harness, &format!("{} at {} (again.wav)", second.source, second.receiver)),
+        [Command::Prove(ProveChoice::Show(1))]
+    );
+    let mut harness = shown(harness.into_state().with_view(|view| view.proving.shown = 1), prove_panel);
+    let number = second.new_reflections.iter().position(|new| (new.delay_ms - crate::test_box::FOREIGN_MS).abs() < 0.1).unwrap();
+    let words = row(roomwright::report::text::prove::new(&second.new_reflections[number]));
+    assert_eq!(click(&mut harness, &words), [Command::Prove(ProveChoice::Tell(Some(Told::New(number))))]);
+}
+
+/// What is asked of a recording: the sweep's own settings of a sweep alone, a channel where there are several; and a change is said at once.
+#[test]
+fn keeps_what_is_asked_of_a_recording() {
+    let mut desk = proven();
+    desk.results.proof = None;
+    desk.view.proving.listed = vec![Listed { kind: Kind::Sweep, ..response("after.wav", vec![0.5, 0.25], None) }];
+    let harness = shown(desk, prove_panel);
+    for words in ["goes from", "up to", "lasts", "repeats", "pause", "level", "rate", "2 channels"] {
+        assert_eq!(says(&harness, words), words != "2 channels", "{words}");
+    }
+    for value in ["20 Hz", "20000 Hz", "10.0 s", "3.0 s", "-30 dB", "48000 Hz"] {
+        let shows = |node: &egui_kittest::kittest::AccessKitNode<'_>| {
+            node.value().is_some_and(|own| own == value) || node.label().is_some_and(|own| own == value)
+        };
+        assert!(harness.query_all(egui_kittest::kittest::by().predicate(shows)).next().is_some(), "{value}");
+    }
+    assert!(!says(&harness, "channel, ") && says(&harness, "48,000 samples a second, one channel"));
+    let mut harness = shown(harness.into_state().with_view(|view| view.proving.listed[0].kind = Kind::Clap), prove_panel);
+    assert!(!says(&harness, "goes from"));
+    assert_eq!(click(&mut harness, "take out"), [Command::Prove(ProveChoice::LeaveOut(0))]);
+    assert_eq!(click(&mut harness, "Choose the same of before"), [Command::Prove(ProveChoice::Ask(Some(0)))]);
+    assert_eq!(click(&mut harness, "Add another recording"), [Command::Prove(ProveChoice::Ask(None))]);
+    // With one of before: it can be left out.
+    let listed = vec![PROVEN.listed[0].clone()];
+    let mut harness = shown(harness.into_state().with_view(|view| view.proving.listed.clone_from(&listed)), prove_panel);
+    let without = Listed { before: None, ..listed[0].clone() };
+    assert_eq!(click(&mut harness, "leave out"), [Command::Prove(ProveChoice::Change(0, Box::new(without)))]);
+}
+
+/// Each sentence stands beside its file, the button waits, and the answer that was there stays.
+#[test]
+fn keeps_what_is_wrong_beside_its_recording() {
+    let mut desk = proven();
+    desk.view.proving.listed[1].source = Some("gone".into());
+    let wrong = Fault { listed: desk.view.proving.listed[0].clone(), is_before: true, why: "The recording is silent.".into() };
+    desk.results.faults = vec![wrong];
+    let mut harness = shown(desk, prove_panel);
+    assert!(says(&harness, "Before: The recording is silent.") && says(&harness, "The scene has no \"gone\" any more."));
+    assert!(says(&harness, "First see to what is said") && says(&harness, &PROVEN.proof.verdict[0]));
+    assert_eq!(click(&mut harness, "Compare with the room"), []);
+    // What is said of it otherwise may be right.
+    let mut desk = harness.into_state();
+    desk.view.proving.listed[0].channel = Some(1);
+    desk.view.proving.listed[1].source = None;
+    let harness = shown(desk, prove_panel);
+    assert!(!says(&harness, "is silent") && says(&harness, "as they were listed then; compare again"));
+}
+
+#[test]
+fn keeps_an_answer_that_is_of_something_else_marked() {
+    let harness = shown(proven(), prove_panel);
+    assert!(!says(&harness, "compare again"));
+    let mut desk = harness.into_state();
+    let moved = taking(TAKEN[0]).replace("position = [0.6, 0.5, 0.4]", "position = [0.7, 0.5, 0.4]");
+    desk.document.replace(moved.clone());
+    let scene = Arc::new(roomwright::scene::read(&moved).unwrap().0);
+    desk.results.show(Generation(desk.document.revision()), &scene);
+    let harness = shown(desk, prove_panel);
+    let Desk { document, view, results, shelf, .. } = harness.state();
+    assert_eq!(prove::words(Shown { document, view, results, shelf }), "earlier scene");
+    assert!(says(&harness, "This is of the scene as it was; compare again."));
+    assert!(says(&harness, &PROVEN.proof.verdict[0]), "it stays readable");
+    // A file that is another one now.
+    let mut desk = proven();
+    desk.view.proving.listed[1] = response("again.wav", vec![0.5, 0.25], None);
+    let harness = shown(desk, prove_panel);
+    assert!(says(&harness, "Changed on disk since: again.wav; compare again."));
+}
+
+/// Where a recording is asked for only recordings are listed, and where a scene is, scenes.
+#[test]
+fn keeps_recordings_and_scenes_apart_in_the_chooser() {
+    let disk = Memory::holding("rooms/box.toml", &taking(TAKEN[0]));
+    disk.put("rooms/after.WAV", "");
+    disk.put("rooms/old/bare.wav", "");
+    let asking = |question: Question| {
+        let mut desk = proven().with_view(|view| view.question = Some(question));
+        desk.shelf.look_into("rooms".as_ref(), &*disk).unwrap();
+        shown(desk, |ui, shown, drafts, asked| {
+            let question = shown.view.question.clone().unwrap();
+            ask::ask(ui, shown, &question, drafts, asked);
+        })
+    };
+    let harness = asking(Question::Which);
+    assert!(says(&harness, "box.toml") && says(&harness, "old") && !says(&harness, "after.WAV"));
+    let mut harness = asking(Question::WhichRecording(Some(0)));
+    assert!(says(&harness, "Which recording of before?") && says(&harness, "old") && !says(&harness, "box.toml"));
+    assert_eq!(click(&mut harness, "after.WAV"), []);
+    let taken = Command::Prove(ProveChoice::Take(Some(0), PathBuf::from("rooms/after.WAV")));
+    assert_eq!(click(&mut harness, "Take it"), [taken]);
+}
+
+/// Both charts stand beneath the stage in this step, and only where there is an answer.
+#[test]
+fn keeps_charts_of_the_recording_beneath_the_stage() {
+    let harness = shown_in([1280.0, 720.0], proven(), frame_panel);
+    assert!(says(&harness, "dot: measured; ring: predicted") && says(&harness, "pale: before"));
+    let mut desk = proven();
+    desk.results.proof = None;
+    assert!(!says(&shown_in([1280.0, 720.0], desk, frame_panel), "dot: measured"));
+    assert!(PROVEN.proof.recordings[1].reflections.iter().any(|one| one.found == Found::AsPredicted));
+}
