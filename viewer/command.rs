@@ -14,6 +14,7 @@ use roomwright::scene::{
 use crate::comparison::{Choice, Target};
 use crate::errand::Errand;
 use crate::low_end::LowEndChoice;
+use crate::sound::SoundChoice;
 use crate::view::{ArrivalChoice, CameraView, MapChoice, Pressed, Section, Step, Strip, Thing};
 
 /// A room to begin with.
@@ -262,6 +263,8 @@ pub(crate) enum Command {
     ChooseSection(Option<Section>),
     /// Chooses something of the low end.
     LowEnd(LowEndChoice),
+    /// Chooses something of what is listened to.
+    Sound(SoundChoice),
     /// Looks at the room from elsewhere.
     CameraTo(CameraView),
     /// Points at a place in the room, meters, or nowhere.

@@ -42,7 +42,7 @@ impl Recent {
 pub(crate) struct Folder {
     /// The folder.
     pub(crate) path: PathBuf,
-    /// Folders and scene files in it, folders first.
+    /// Folders, scene files and WAV files in it, folders first.
     pub(crate) held: Vec<Held>,
 }
 
@@ -133,8 +133,7 @@ impl Shelf {
         let path = tidy(&self.here.join(path));
         let asked = if path.as_os_str().is_empty() { Path::new(".") } else { &path };
         let is_shown = |held: &Held| {
-            let is_scene = Path::new(&held.name).extension().is_some_and(|ending| ending.eq_ignore_ascii_case("toml"));
-            !held.name.starts_with('.') && (held.is_folder || is_scene)
+            !held.name.starts_with('.') && (held.is_folder || has_ending(&held.name, "toml") || has_ending(&held.name, "wav"))
         };
         let mut held = disk.list(asked).map_err(|cause| format!("{} cannot be looked into: {cause}.", asked.display()))?;
         held.retain(is_shown);
@@ -142,6 +141,11 @@ impl Shelf {
         self.folder = Folder { path, held };
         Ok(())
     }
+}
+
+/// Whether the name of a file ends so.
+pub(crate) fn has_ending(name: &str, ending: &str) -> bool {
+    Path::new(name).extension().is_some_and(|own| own.eq_ignore_ascii_case(ending))
 }
 
 /// A path without `.`, and without `..` as far as there is something to go back from.

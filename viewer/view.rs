@@ -184,6 +184,8 @@ pub(crate) enum Question {
     Unsaved,
     /// Which file to open: `Open`, `LookInto`, `Stay`.
     Which,
+    /// Which WAV file to listen to: `Sound`, `LookInto`, `Stay`.
+    WhichSound,
     /// A new room has no file yet, or another is wanted: `SaveAs`, `LookInto`, `Stay`.
     WhereTo(std::path::PathBuf),
     /// The file was changed by another program: `Reload` (undo brings ours back), `Overwrite`, `SaveAs`, `Stay`.

@@ -1,4 +1,4 @@
-//! A scene file chosen in the window: folders and scenes of one folder, a name that is typed, the keyboard.
+//! A file chosen in the window: folders and scenes of one folder, a name that is typed, the keyboard.
 //!
 //! Up and down go through the list, Enter takes what the name says: a folder is looked into, a scene opened or saved. A name may be a whole
 //! path.
@@ -10,6 +10,8 @@ use bevy_egui::egui::{Button, Key, Label, Modifiers, ScrollArea, Sense, TextEdit
 use super::tokens::{ACCENT, CARD, INK, QUIET, SHADE, quiet, small, table_letters};
 use super::{Asked, Shown};
 use crate::command::Command;
+use crate::shelf::has_ending;
+use crate::sound::SoundChoice;
 
 /// Height of a row of the list.
 const ROW: f32 = 20.0;
@@ -23,6 +25,8 @@ const UP: &str = "..";
 pub(crate) enum Wanted<'a> {
     /// To be opened.
     Open,
+    /// A sound, to be listened to.
+    Sound,
     /// To be saved; under this name if nothing else is typed.
     Save(&'a Path),
 }
@@ -40,16 +44,17 @@ type Row<'a> = (&'a str, bool);
 /// The rows, the name, the buttons.
 pub(crate) fn chooser(ui: &mut Ui, shown: Shown<'_>, draft: &mut Draft, wanted: Wanted<'_>, asked: &mut Asked) {
     let folder = shown.shelf.folder();
-    let rows: Vec<Row<'_>> =
-        std::iter::once((UP, true)).chain(folder.held.iter().map(|held| (held.name.as_str(), held.is_folder))).collect();
+    let ending = if wanted == Wanted::Sound { "wav" } else { "toml" };
+    let held = folder.held.iter().filter(|held| held.is_folder || has_ending(&held.name, ending));
+    let rows: Vec<Row<'_>> = std::iter::once((UP, true)).chain(held.map(|held| (held.name.as_str(), held.is_folder))).collect();
     let usual = match wanted {
-        Wanted::Open => String::new(),
+        Wanted::Open | Wanted::Sound => String::new(),
         Wanted::Save(proposed) => proposed.display().to_string(),
     };
     if draft.folder != folder.path {
         draft.folder.clone_from(&folder.path);
         // The name of a row of another folder means nothing here; one that is to be saved does.
-        if wanted == Wanted::Open {
+        if !matches!(wanted, Wanted::Save(_)) {
             draft.name = None;
         }
     }
@@ -70,7 +75,7 @@ pub(crate) fn chooser(ui: &mut Ui, shown: Shown<'_>, draft: &mut Draft, wanted: 
     let is_said = !name.trim().is_empty();
     let mut meaning = None;
     ui.horizontal(|ui| {
-        let word = if wanted == Wanted::Open { "Open" } else { "Save there" };
+        let word = if matches!(wanted, Wanted::Save(_)) { "Save there" } else { "Open" };
         let pressed = ui.add_enabled(is_said, Button::new(word)).clicked();
         meaning = (is_said && (pressed || taken || entered)).then(|| meant(&rows, &folder.path, name.trim(), wanted));
         if ui.button("Leave it").clicked() || ui.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
@@ -101,6 +106,7 @@ fn meant(rows: &[Row<'_>], folder: &Path, name: &str, wanted: Wanted<'_>) -> Com
     match wanted {
         _ if is_folder => Command::LookInto(path),
         Wanted::Open => Command::Open(path),
+        Wanted::Sound => Command::Sound(SoundChoice::File(path)),
         Wanted::Save(_) => Command::SaveAs(path),
     }
 }
@@ -135,10 +141,11 @@ fn list(ui: &mut Ui, rows: &[Row<'_>], name: &mut String, moved: Option<usize>, 
                     (*row).clone_into(name);
                     entered |= *is_folder;
                 }
-                entered |= response.double_clicked() && wanted == Wanted::Open;
+                entered |= response.double_clicked() && !matches!(wanted, Wanted::Save(_));
             }
             if rows.len() == 1 {
-                ui.label(small("No folder and no scene (*.toml) in here.").color(QUIET));
+                let what = if wanted == Wanted::Sound { "sound (*.wav)" } else { "scene (*.toml)" };
+                ui.label(small(format!("No folder and no {what} in here.")).color(QUIET));
             }
         });
     });
@@ -148,7 +155,7 @@ fn list(ui: &mut Ui, rows: &[Row<'_>], name: &mut String, moved: Option<usize>, 
 /// The name. Whether Enter was pressed in it.
 fn typed(ui: &mut Ui, name: &mut String, is_first: bool, wanted: Wanted<'_>) -> bool {
     ui.horizontal(|ui| {
-        let label = ui.label(if wanted == Wanted::Open { "file" } else { "Save as" });
+        let label = ui.label(if matches!(wanted, Wanted::Save(_)) { "Save as" } else { "file" });
         let field = ui.add(TextEdit::singleline(name).desired_width(ui.available_width() - 8.0)).labelled_by(label.id);
         if is_first {
             field.request_focus();
