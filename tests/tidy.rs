@@ -243,18 +243,20 @@ fn keeps_the_world_check_able_to_fail() {
 
 // What the viewer may not do.
 
-/// Modules of `sim` that the viewer names: the front door, what it answers with, what the user wrote, where things lie. Not the medium, not
-/// the solvers, not what weighs.
+/// Modules of `sim` that the viewer names: the front door, what it answers with, what the user wrote, where things lie; and of sound what takes
+/// samples and gives samples, which it plays. Not the medium, not the solvers, not what weighs.
 const SEEN_BY_VIEWER: &[&str] = &[
     "units",
     "bands",
     "progress",
     "geometry",
+    "dsp",
     "absorbers",
     "scene",
     "room",
     "hanging",
     "findings",
+    "listen",
     "layout",
     "plan",
     "prove",

@@ -15,6 +15,7 @@ use crate::comparison::{Choice, Target};
 use crate::errand::Errand;
 use crate::low_end::LowEndChoice;
 use crate::proving::ProveChoice;
+use crate::sound::SoundChoice;
 use crate::view::{ArrivalChoice, CameraView, MapChoice, Pressed, Section, Step, Strip, Thing};
 
 /// A room to begin with.
@@ -265,6 +266,8 @@ pub(crate) enum Command {
     LowEnd(LowEndChoice),
     /// Does something with recordings, or chooses what of their answer is looked at.
     Prove(ProveChoice),
+    /// Chooses something of what is listened to.
+    Sound(SoundChoice),
     /// Looks at the room from elsewhere.
     CameraTo(CameraView),
     /// Points at a place in the room, meters, or nowhere.

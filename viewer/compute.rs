@@ -223,6 +223,11 @@ impl Compute {
         }
     }
 
+    /// The paths that are held.
+    pub(crate) fn held(&self) -> Option<&Held> {
+        self.held.as_ref()
+    }
+
     fn weigh(&self, generation: Generation, scene: Arc<Scene>, held: Held) {
         drop(self.quick.send(Weighing { generation, scene, held }));
     }

@@ -24,6 +24,7 @@ use crate::headless;
 use crate::results::Results;
 use crate::session::SessionPlugin;
 use crate::shelf::{Shelf, list_place};
+use crate::sound::SoundPlugin;
 use crate::stage::StagePlugin;
 use crate::stopwatch::{self, StopwatchPlugin};
 use crate::ui::UiPlugin;
@@ -221,7 +222,7 @@ fn app(commands: Vec<Command>, watch: Option<Watch>) -> App {
     )
     // Draws when something happens, not all the time.
     .insert_resource(WinitSettings::desktop_app())
-    .add_plugins((SessionPlugin, StagePlugin, UiPlugin))
+    .add_plugins((SessionPlugin, SoundPlugin, StagePlugin, UiPlugin))
     .add_systems(PreStartup, wake)
     .add_systems(First, (close, drop_in))
     .add_systems(Update, (fit, title));

@@ -185,6 +185,8 @@ pub(crate) enum Question {
     Unsaved,
     /// Which file to open: `Open`, `LookInto`, `Stay`.
     Which,
+    /// Which WAV file to listen to: `Sound`, `LookInto`, `Stay`.
+    WhichSound,
     /// A new room has no file yet, or another is wanted: `SaveAs`, `LookInto`, `Stay`.
     WhereTo(std::path::PathBuf),
     /// Which recording; or which one of before, for the recording of this number: `Prove`, `LookInto`, `Stay`.

@@ -11,10 +11,11 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use super::sound::{SoundAsked, impulses_of};
-use super::{BassAsked, LowEnd, Sounded, waves_or_why};
+use super::sound::{SoundAsked, impulses_of, impulses_with};
+use super::{BassAsked, LowEnd, Sounded, Traced, waves_or_why};
 use crate::dsp::wav::Sound;
 use crate::findings::Findings;
+use crate::hanging::Hanging;
 use crate::listen::alternate::{AlternateError, alternate};
 use crate::listen::ears::{Arrangement, EarsError, Head, Pair, RADIUS};
 use crate::listen::loudness::{LoudnessError, by_gain, loudness, matched, same_scale};
@@ -181,11 +182,27 @@ pub enum ListenError {
 }
 
 /// What to know before one listens.
-const NOTES: [&str; 3] = [
+pub const NOTES: [&str; 3] = [
     "Begin with the volume all the way down and raise it slowly: nothing here limits how loud your amplifier is. Sounds that are pleasant for a minute can be too loud for an hour.",
     "Matched versions are equally loud, which is how rooms are compared; the others are on one scale, so that the treated room is as much softer as it is.",
     "Sounds of the program are made, not recorded. Late sound is noise with the predicted decay: it tells how the room rings, not every detail of it.",
 ];
+
+/// The impulse responses of a listener at a receiver, one a source, of a room that is traced, with what hangs flat in it and what waves bring in it as it hangs:
+/// what is played while panels move. Nothing is judged.
+///
+/// # Errors
+/// [`ListenError`].
+pub fn responses(
+    progress: &Progress,
+    (traced, low): (&Traced, Option<&LowEnd>),
+    hanging: &Hanging,
+    (receiver, listener, rate): (usize, Listener, u32),
+) -> Result<Vec<Impulse>, ListenError> {
+    let pickup = listener.pickup(&traced.room, receiver, (0.0, rate))?;
+    let asked = SoundAsked { receiver, pickup: &*pickup, rate_hz: f64::from(rate) };
+    Ok(impulses_with(progress, (traced, low), hanging, &asked)?)
+}
 
 /// What the seat hears now, and what that sounds like; waves as in `hear_with`.
 ///

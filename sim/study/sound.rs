@@ -3,10 +3,11 @@
 //! *References.* None of its own; see `response::impulse`.
 
 use crate::findings::judge::Heard;
+use crate::hanging::Hanging;
 use crate::progress::{Cancelled, Progress};
-use crate::response::impulse;
+use crate::response::{Response, impulse};
 use crate::scene::Scene;
-use crate::weigh::Traced;
+use crate::weigh::{Linings, RayCurve, Traced, weigh_rays};
 
 pub use crate::response::impulse::{Impulse, Pickup, Point};
 
@@ -42,10 +43,42 @@ pub fn impulses_of(
     heard: &Heard,
     asked: &SoundAsked<'_>,
 ) -> Result<Vec<Impulse>, Cancelled> {
-    let SoundAsked { receiver, pickup, rate_hz } = *asked;
-    let of = |source: usize| {
-        let asked = impulse::Asked { source, receiver, pickup, rate_hz, seed: traced.settings.seed };
-        impulse::impulse(progress, (traced, heard.linings()), heard.response((source, receiver)), low, &asked)
-    };
+    let of = |source: usize| impulse_of(progress, (traced, heard.linings(), low), heard.response((source, asked.receiver)), source, asked);
     (0..traced.room.sources.len()).map(of).collect()
+}
+
+/// The same of a room that is traced, with what hangs flat in it and what waves bring in it then; nothing else is weighed.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn impulses_with(
+    progress: &Progress,
+    (traced, low): (&Traced, Option<&LowEnd>),
+    hanging: &Hanging,
+    asked: &SoundAsked<'_>,
+) -> Result<Vec<Impulse>, Cancelled> {
+    let linings = Linings::new(&traced.room, hanging);
+    let receiver = asked.receiver;
+    let of = |(source, mut curves): (usize, Vec<RayCurve>)| {
+        let rays = Response::new(traced, &linings, curves.swap_remove(receiver), source, receiver);
+        let response = match low {
+            Some(low) => rays.with_low(low, (source, receiver)),
+            None => rays,
+        };
+        impulse_of(progress, (traced, &linings, low), &response, source, asked)
+    };
+    weigh_rays(progress, traced, &linings)?.into_iter().enumerate().map(of).collect()
+}
+
+/// The impulse response of one source.
+fn impulse_of(
+    progress: &Progress,
+    (traced, linings, low): (&Traced, &Linings, Option<&LowEnd>),
+    response: &Response,
+    source: usize,
+    asked: &SoundAsked<'_>,
+) -> Result<Impulse, Cancelled> {
+    let SoundAsked { receiver, pickup, rate_hz } = *asked;
+    let asked = impulse::Asked { source, receiver, pickup, rate_hz, seed: traced.settings.seed };
+    impulse::impulse(progress, (traced, linings), response, low, &asked)
 }

@@ -31,6 +31,10 @@ pub(crate) fn ask(ui: &mut Ui, shown: Shown<'_>, question: &Question, drafts: &m
             ui.label(heading("Which scene?"));
             chooser::chooser(ui, shown, &mut drafts.chooser, chooser::Wanted::Open, asked);
         }
+        Question::WhichSound => {
+            said(ui, "Which sound?", "A WAV file of one or two channels, at 44100, 48000 or 96000 samples a second.");
+            chooser::chooser(ui, shown, &mut drafts.chooser, chooser::Wanted::Sound, asked);
+        }
         Question::WhereTo(proposed) => {
             said(ui, "Where to?", "A file that exists is not replaced.");
             chooser::chooser(ui, shown, &mut drafts.chooser, chooser::Wanted::Save(proposed), asked);

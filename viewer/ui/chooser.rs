@@ -1,4 +1,4 @@
-//! A scene or a recording chosen in the window: folders and such files of one folder, a name that is typed, the keyboard.
+//! A scene, a sound or a recording chosen in the window: folders and such files of one folder, a name that is typed, the keyboard.
 //!
 //! Up and down go through the list, Enter takes what the name says: a folder is looked into, a scene opened or saved. A name may be a whole
 //! path.
@@ -12,6 +12,7 @@ use super::{Asked, Shown};
 use crate::command::Command;
 use crate::proving::ProveChoice;
 use crate::shelf::{SCENE, SOUND, ends_in};
+use crate::sound::SoundChoice;
 
 /// Height of a row of the list.
 const ROW: f32 = 20.0;
@@ -25,6 +26,8 @@ const UP: &str = "..";
 pub(crate) enum Wanted<'a> {
     /// To be opened.
     Open,
+    /// A sound, to be listened to.
+    Sound,
     /// To be saved; under this name if nothing else is typed.
     Save(&'a Path),
     /// To be listed as a recording; or as that of before, of the one with this number.
@@ -34,7 +37,7 @@ pub(crate) enum Wanted<'a> {
 impl Wanted<'_> {
     /// How names of such files end.
     fn ending(self) -> &'static str {
-        if matches!(self, Self::Listen(_)) { SOUND } else { SCENE }
+        if matches!(self, Self::Sound | Self::Listen(_)) { SOUND } else { SCENE }
     }
 }
 
@@ -54,7 +57,7 @@ pub(crate) fn chooser(ui: &mut Ui, shown: Shown<'_>, draft: &mut Draft, wanted: 
     let held = folder.held.iter().filter(|held| held.is_folder || ends_in(&held.name, wanted.ending()));
     let rows: Vec<Row<'_>> = std::iter::once((UP, true)).chain(held.map(|held| (held.name.as_str(), held.is_folder))).collect();
     let usual = match wanted {
-        Wanted::Open | Wanted::Listen(_) => String::new(),
+        Wanted::Open | Wanted::Sound | Wanted::Listen(_) => String::new(),
         Wanted::Save(proposed) => proposed.display().to_string(),
     };
     if draft.folder != folder.path {
@@ -82,7 +85,7 @@ pub(crate) fn chooser(ui: &mut Ui, shown: Shown<'_>, draft: &mut Draft, wanted: 
     let mut meaning = None;
     ui.horizontal(|ui| {
         let word = match wanted {
-            Wanted::Open => "Open",
+            Wanted::Open | Wanted::Sound => "Open",
             Wanted::Save(_) => "Save there",
             Wanted::Listen(_) => "Take it",
         };
@@ -116,6 +119,7 @@ fn meant(rows: &[Row<'_>], folder: &Path, name: &str, wanted: Wanted<'_>) -> Com
     match wanted {
         _ if is_folder => Command::LookInto(path),
         Wanted::Open => Command::Open(path),
+        Wanted::Sound => Command::Sound(SoundChoice::File(path)),
         Wanted::Save(_) => Command::SaveAs(path),
         Wanted::Listen(before_of) => Command::Prove(ProveChoice::Take(before_of, path)),
     }
@@ -154,7 +158,11 @@ fn list(ui: &mut Ui, rows: &[Row<'_>], name: &mut String, moved: Option<usize>, 
                 entered |= response.double_clicked() && !matches!(wanted, Wanted::Save(_));
             }
             if rows.len() == 1 {
-                let what = if matches!(wanted, Wanted::Listen(_)) { "recording" } else { "scene" };
+                let what = match wanted {
+                    Wanted::Open | Wanted::Save(_) => "scene",
+                    Wanted::Sound => "sound",
+                    Wanted::Listen(_) => "recording",
+                };
                 ui.label(small(format!("No folder and no {what} (*.{}) in here.", wanted.ending())).color(QUIET));
             }
         });

@@ -13,7 +13,7 @@ use roomwright::scene::Scene;
 use super::say::{choose_pair, folded, known, label, pair, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, quiet, wrong};
-use super::{Asked, Shown, arrivals, low_end, tone, wave};
+use super::{Asked, Shown, arrivals, listen, low_end, tone, wave};
 use crate::arrival;
 use crate::view::{ArrivalChoice, Which};
 
@@ -34,6 +34,7 @@ pub(crate) fn hear(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     choose_pair(ui, shown, asked);
     reflections(ui, shown, asked);
     arrivals::straight_and_bent(ui, shown, asked);
+    listen::listen(ui, shown, asked);
     low_end::low_end(ui, shown, scene, asked);
     wave::wave(ui, shown, asked);
     let Some(findings) = findings else { return };

@@ -7,6 +7,8 @@
 //! | Ctrl+P | writes the stage as a picture beside the scene |
 //! | Ctrl+Z; Ctrl+Y or Ctrl+Shift+Z | takes back; does again |
 //! | B | the other one of two layouts |
+//! | P | plays what is listened to, or holds it |
+//! | X | what is heard goes from A to B, or back |
 //! | M | absorbers beneath the stage, to search at once; again: plots. In the search: Enter puts the first that was found beside the others, Escape leaves it |
 //! | Delete | takes the chosen panel down, removes the chosen opening, block or clearance |
 //! | Escape | ends a form's asking for a place, else takes back a drag under way, else ends hanging by hand, else lets go of what is chosen |
@@ -20,7 +22,7 @@
 
 use bevy_egui::egui::{Context, Key, KeyboardShortcut, Modifiers};
 
-use super::{Asked, Shown};
+use super::{Asked, Shown, listen};
 use crate::command::Command;
 use crate::proving::ProveChoice;
 use crate::stage;
@@ -62,6 +64,7 @@ pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
     if pressed(Modifiers::NONE, Key::B) {
         asked.push(Command::ToggleLayout);
     }
+    listen::keys(shown.sound, pressed, asked);
     if pressed(Modifiers::NONE, Key::M) {
         let strip = if shown.view.strip == Strip::Absorbers { Strip::Plots } else { Strip::Absorbers };
         asked.push(Command::ChooseStrip(strip));

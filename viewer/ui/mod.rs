@@ -5,7 +5,7 @@
 //!
 //! # Files in reading order
 //! `tokens` colors, sizes, letters; `table` rows that can be chosen; `say` small pieces of text; `hang` a legal place near a hot spot; a file
-//! for each of the five steps, a folder for the last, `errand` what begins a long study, `plan`, `cloud`, `positions` and `places` what came of one, and `forms` by which a room is entered; `plots`, `absorbers`, `text` the strip beneath the stage; `wave` the wavefront led by hand, `low_end` waves below the rays; `status` the foot; `start`, `stepper`
+//! for each of the five steps, a folder for the last, `errand` what begins a long study, `plan`, `cloud`, `positions` and `places` what came of one, and `forms` by which a room is entered; `plots`, `absorbers`, `text` the strip beneath the stage; `wave` the wavefront led by hand, `low_end` waves below the rays, `listen` what it sounds like; `status` the foot; `start`, `stepper`
 //! and `swatch` the page without a scene; `ask` questions and `chooser` the files of a folder; `keys` the keyboard; `frame` all of it laid out.
 
 mod absorbers;
@@ -20,6 +20,7 @@ mod frame;
 mod hang;
 mod hear;
 mod keys;
+mod listen;
 mod low_end;
 mod place;
 mod places;
@@ -50,6 +51,7 @@ use crate::command::Command;
 use crate::document::Document;
 use crate::results::Results;
 use crate::shelf::Shelf;
+use crate::sound::Listening;
 use crate::stage::{StageArea, multisampling};
 use crate::view::View;
 
@@ -64,6 +66,8 @@ pub(crate) struct Shown<'a> {
     pub(crate) results: &'a Results,
     /// Scene files at hand.
     pub(crate) shelf: &'a Shelf,
+    /// What is listened to.
+    pub(crate) sound: &'a Listening,
 }
 
 /// What the panels ask for in one pass.
@@ -118,7 +122,8 @@ fn spawn_camera(mut commands: Commands, mut settings: ResMut<EguiGlobalSettings>
 /// One pass; there may be two a frame, and only the first has the clicks.
 fn draw(
     mut contexts: EguiContexts,
-    (document, view, results, shelf): (Res<Document>, Res<View>, Res<Results>, Res<Shelf>),
+    (document, view, results): (Res<Document>, Res<View>, Res<Results>),
+    (shelf, sound): (Res<Shelf>, Res<Listening>),
     mut drafts: ResMut<Drafts>,
     mut area: ResMut<StageArea>,
     mut commands: MessageWriter<Command>,
@@ -129,7 +134,7 @@ fn draw(
         redraw.write(RequestRedraw);
         return Ok(());
     }
-    let shown = Shown { document: &document, view: &view, results: &results, shelf: &shelf };
+    let shown = Shown { document: &document, view: &view, results: &results, shelf: &shelf, sound: &sound };
     let mut asked = Asked::new();
     let builder = egui::UiBuilder::new().layer_id(egui::LayerId::background()).max_rect(ctx.viewport_rect());
     let mut root = egui::Ui::new(ctx.clone(), "root".into(), builder);

@@ -16,7 +16,7 @@ use roomwright::study::{EarlyPair, usual_panel};
 use super::say::{choose_pair, folded, known, pair, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, wrong};
-use super::{Asked, Drafts, Shown, cloud, forms, hang, plan, positions};
+use super::{Asked, Drafts, Shown, cloud, forms, hang, listen, plan, positions};
 use crate::arrival::pair_in_front;
 use crate::command::Command;
 use crate::results::Known;
@@ -39,6 +39,7 @@ pub(crate) fn place(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
     // A spot and what is hung on it, in one look.
     hot_spots(ui, shown, scene, asked);
     stock(ui, shown, scene, drafts, asked);
+    listen::listen(ui, shown, asked);
     maps(ui, shown, scene, asked);
     hung(ui, shown, scene, drafts, asked);
     targets(ui, shown);

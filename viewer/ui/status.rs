@@ -4,8 +4,8 @@ use bevy_egui::egui::{Align, Label, Layout, ProgressBar, Ui};
 use roomwright::report::sheet::grouped;
 use roomwright::report::text::figures::estimate;
 
-use super::Shown;
-use super::tokens::{quiet, small, wrong};
+use super::tokens::{ACCENT, quiet, small, wrong};
+use super::{Shown, listen};
 use crate::errand::Running;
 
 /// The line.
@@ -24,6 +24,10 @@ pub(crate) fn status(ui: &mut Ui, shown: Shown<'_>) {
         if let Some(Running { errand, stage, done, .. }) = &status.errand {
             ui.separator();
             ui.label(small(format!("{}: {stage}, {:.0} %", errand.doing(), 100.0 * done.clamp(0.0, 1.0))));
+        }
+        if let Some(heard) = listen::heard(shown.sound) {
+            ui.separator();
+            ui.label(small(heard).color(ACCENT));
         }
         if status.rays_wanted > 0 {
             ui.separator();

@@ -70,6 +70,8 @@ mod cloud_tests;
 mod form_tests;
 #[path = "goals_tests.rs"]
 mod goals_tests;
+#[path = "listen_tests.rs"]
+mod listen_tests;
 #[path = "low_end_tests.rs"]
 mod low_end_tests;
 #[path = "plan_tests.rs"]
@@ -85,6 +87,7 @@ struct Desk {
     view: View,
     results: Results,
     shelf: Shelf,
+    sound: Listening,
     drafts: Drafts,
     asked: Asked,
 }
@@ -104,12 +107,11 @@ impl Desk {
         results.survey = known(generation, &Arc::new(study::survey(&studied.scene)));
         results.early = known(generation, &studied.early);
         results.bare_early = known(generation, &studied.bare_early);
-        results.findings = known(generation, &studied.findings);
-        results.bare = known(generation, &studied.bare);
+        (results.findings, results.bare) = (known(generation, &studied.findings), known(generation, &studied.bare));
         results.hot_spots = known(generation, &studied.hot_spots);
         results.earnings = known(generation, &studied.earnings);
         results.status = Status { rays: 2000, rays_wanted: 100_000, ..Status::default() };
-        Self { document, view: View::default(), results, shelf: Shelf::default(), drafts: Drafts::default(), asked: Asked::new() }
+        Self { document, results, ..Self::empty() }
     }
 
     /// A text with a mistake that was once without.
@@ -125,6 +127,7 @@ impl Desk {
             view: View::default(),
             results: Results::default(),
             shelf: Shelf::default(),
+            sound: Listening::default(),
             drafts: Drafts::default(),
             asked: Asked::new(),
         }
@@ -148,8 +151,8 @@ fn shown(desk: Desk, panel: Drawn) -> Harness<'static, Desk> {
 fn shown_in(size: [f32; 2], desk: Desk, panel: Drawn) -> Harness<'static, Desk> {
     let draw = move |ui: &mut Ui, desk: &mut Desk| {
         if tokens::dress(ui.ctx()) {
-            let Desk { document, view, results, shelf, drafts, asked } = desk;
-            panel(ui, Shown { document, view, results, shelf }, drafts, asked);
+            let Desk { document, view, results, shelf, sound, drafts, asked } = desk;
+            panel(ui, Shown { document, view, results, shelf, sound }, drafts, asked);
         }
     };
     let mut harness = Harness::builder().with_size(size).with_max_steps(12).build_ui_state(draw, desk);
