@@ -106,10 +106,12 @@ pub fn matched(predicted: &[Reflection], early: &Early, (room, ends): (&Room, (D
     let is_new = |index: &usize| {
         let one = &early.arrivals[*index];
         let known = pairs.iter().any(|(_, measured)| measured == index);
-        // One that a weaker bounce of the table explains is none.
+        // One that a weaker bounce of the table explains is none, nor one that is counted with a bounce within the same millisecond.
         let explained =
             |other: &&Reflection| (other.delay_ms - one.delay_ms).abs() <= NEAR_MS && other.level_db >= one.level_db - 2.0 * SCATTER_DB;
-        !known && one.level_db >= WEAKEST_DB && !predicted.iter().any(|other| explained(&other))
+        !known
+            && one.level_db >= WEAKEST_DB
+            && !predicted.iter().flat_map(|other| std::iter::once(other).chain(&other.joined_by)).any(|other| explained(&other))
     };
     let new = (0..early.arrivals.len()).filter(is_new).map(|index| {
         let one = &early.arrivals[index];
