@@ -88,7 +88,12 @@ struct Kind {
 }
 
 const KINDS: [Kind; 11] = [
-    Kind { key: "material", what: "[[material]]", group: "material", keys: &["name", "absorption", "scattering", "angle", "moves_like", "source"] },
+    Kind {
+        key: "material",
+        what: "[[material]]",
+        group: "material",
+        keys: &["name", "absorption", "scattering", "angle", "moves_like", "source"],
+    },
     Kind { key: "stock", what: "[[stock]]", group: "stock", keys: &super::stock::KEYS },
     Kind {
         key: "opening",
