@@ -58,7 +58,7 @@ struct Of {
     low: Option<LowEnd>,
 }
 
-/// As [`super::prove`], with materials fitted to the decays of the recordings (those of after); `text` is that of the scene.
+/// As [`super::prove()`], with materials fitted to the decays of the recordings (those of after); `text` is that of the scene.
 ///
 /// # Errors
 /// [`FitError`].
