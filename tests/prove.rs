@@ -2,16 +2,20 @@
 
 use roomwright::dsp::sweep::Sweep;
 use roomwright::dsp::wav::Sound;
+use roomwright::findings::Reflection;
+use roomwright::findings::reflections::at_middle;
 use roomwright::measured::early::{Arrival, Early};
 use roomwright::measured::take::{Signal, Take, TakeError};
 use roomwright::measured::{Hint, onset};
 use roomwright::progress::Progress;
+use roomwright::prove::reflections::matched;
 use roomwright::prove::scatter::Measure;
 use roomwright::prove::{Agreement, Found, Proof};
 use roomwright::random::{Purpose, Stream};
 use roomwright::scene::Scene;
 use roomwright::study::{self, ProveError, Recording};
-use roomwright::{dsp, report};
+use roomwright::weigh::Linings;
+use roomwright::{dsp, hanging, report};
 
 use crate::support::{Folder, quick, run, small_scene, small_scene_text};
 
@@ -169,6 +173,25 @@ fn keeps_reflections_matched_missing_and_new_apart() {
     assert!((new.longer_m - 0.343 * gap).abs() < 0.05, "{new:?}");
     assert!(new.ways.iter().all(|way| (way.delay_ms - new.delay_ms).abs() <= 0.5), "{new:?}");
     assert!(changed.verdict.iter().any(|sentence| sentence.contains("1 missing, 1 more that nothing predicts")), "{:?}", changed.verdict);
+}
+
+/// Bounces that are counted with another, since they come within a millisecond of it, are nothing new.
+#[test]
+fn keeps_what_is_counted_with_another_bounce_from_being_new() {
+    let scene = small_scene(2_000);
+    let traced = study::trace(&Progress::new(), &scene).expect("nobody cancels");
+    let linings = Linings::new(&traced.room, &hanging::from_panels(&scene, &traced.room, &scene.panels));
+    let predicted = at_middle(&traced, &linings, 0, 0);
+    let apart = |one: &Reflection| one.joined_by.iter().find(|other| (other.delay_ms - one.delay_ms).abs() > 0.6).cloned();
+    let (own, joined) = predicted.iter().find_map(|one| Some((one, apart(one)?))).expect("two bounces within a millisecond");
+    let samples = response(&[(own.delay_ms, -9.0), (joined.delay_ms, -9.0)], (0.4, -45.0));
+    let early = Early::new(&samples, onset(&samples).expect("it sounds"), RATE, 0.015);
+    // As loud in the prediction as it is here.
+    let told = |level_db: f64| Reflection { joined_by: vec![Reflection { level_db, ..joined.clone() }], level_db: -9.0, ..own.clone() };
+    let ends = (traced.room.sources[0].position, traced.room.receivers[0].position);
+    let new = |level_db: f64| matched(&[told(level_db)], &early, (&traced.room, ends)).1;
+    assert_eq!(new(-9.0), [], "explained by what is counted with {:?}", own.surfaces);
+    assert_eq!(new(-30.0).len(), 1, "so weak a bounce does not explain it");
 }
 
 #[test]

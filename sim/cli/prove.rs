@@ -71,13 +71,16 @@ pub(super) fn prove(given: &Prove, out: Option<&Path>) -> Result<(), Failure> {
 const VARIANT: &str = "fitted.toml";
 const PLANNED: &str = "fitted";
 
+/// Names and bytes of files.
+type Sheets = Vec<(String, Vec<u8>)>;
+
 /// What comes of recordings.
 struct Proved {
     proof: Proof,
     /// The scene with fitted materials.
     variant: Option<Edited>,
     /// Its plan, and the drawings of that.
-    plan: Option<(Placement, Vec<(String, Vec<u8>)>)>,
+    plan: Option<(Placement, Sheets)>,
 }
 
 /// Recordings beside the scene, materials fitted to them, and the scene with those planned anew.

@@ -58,7 +58,7 @@ struct Of {
     low: Option<LowEnd>,
 }
 
-/// As [`super::prove`], with materials fitted to the decays of the recordings (those of after); `text` is that of the scene.
+/// As [`super::prove()`], with materials fitted to the decays of the recordings (those of after); `text` is that of the scene.
 ///
 /// # Errors
 /// [`FitError`].
@@ -97,14 +97,14 @@ pub fn prove_and_fit(
         responses: of.responses.iter().collect(),
     };
     let described = Described::new(progress, scene, &heard)?;
-    let data: Vec<Bands<Option<Measured>>> = of.pairs.iter().map(|pair| of.data(&judged.proof, recordings, *pair)).collect();
+    let mut data: Vec<Bands<Option<Measured>>> = of.pairs.iter().map(|pair| of.data(&judged.proof, recordings, *pair)).collect();
     let tape = inputs::tape(&judged.traced.room, &judged.hanging, scene.tape_tolerance.0);
     let tape = tape.map(|span| span.map_or(0.0, |span| 0.5 * (span.low + span.high)));
+    let octaves = fit(progress, (&described, &heard), &of, &mut data, (tape, scene.settings.seed))?;
     let fitting = Fitting { described: &described, measured: &data, tape, seed: scene.settings.seed };
-    let octaves = fit(progress, (&fitting, &heard), &of)?;
     let (variant, changed) = variant(text, scene, (&described.materials, &octaves))?;
     let after = match &variant {
-        Some(edited) => of.after(progress, &judged, &edited.scene)?,
+        Some(edited) => of.after(progress, &judged, &edited.scene, &data)?,
         None => data.iter().map(|data| data.map(|one| one.map(|one| one.predicted_s))).collect(),
     };
     let name = |pair: &(usize, usize)| [judged.traced.room.sources[pair.0].name.clone(), judged.traced.room.receivers[pair.1].name.clone()];
@@ -113,22 +113,44 @@ pub fn prove_and_fit(
     Ok(Fitted { proof: Proof { fit: Some(told), ..judged.proof }, variant })
 }
 
-/// Fits twice: what filters read of neighbors is that of fitted neighbors the second time.
-fn fit(progress: &Progress, (fitting, heard): (&Fitting<'_>, &Heard<'_>), of: &Of) -> Result<Vec<OctaveFit>, Cancelled> {
+/// An octave whose filter reads more than this of its neighbors tells of them and not of itself, as a logarithm: a tenth of its decay.
+const READ_MOST: f64 = 0.1;
+
+/// Fits twice: what filters read of neighbors is that of fitted neighbors the second time. Half of it is an uncertainty, and where it is too much the octave is left out of `data`.
+fn fit(
+    progress: &Progress,
+    (described, heard): (&Described, &Heard<'_>),
+    of: &Of,
+    data: &mut [Bands<Option<Measured>>],
+    (tape, seed): (Bands<f64>, u64),
+) -> Result<Vec<OctaveFit>, Cancelled> {
     progress.begin("fitting materials", 2);
-    let first = fitting.octaves(&vec![Bands::splat(0.0); of.pairs.len()]);
-    progress.step(1)?;
-    let state: State = fitting.written(&first);
-    let curves = heard.in_states(progress, &fitting.described.materials, &[state])?;
-    let reading = |(pair, curves): (usize, &Vec<Bands<Vec<f64>>>)| {
-        let response = &of.responses[pair];
-        let own = Bands::from_fn(|band| response.curve(band));
-        let read = |curves: &Bands<Vec<f64>>, band: Band| read_more(curves, band, (of.rates_hz[pair], response.bin_s));
-        Bands::from_fn(|band| curves.first().and_then(|now| Some(read(now, band)? - read(&own, band)?)).unwrap_or(0.0))
+    let more = |pair: usize, curves: &Bands<Vec<f64>>| {
+        let at = (of.rates_hz[pair], of.responses[pair].bin_s);
+        Bands::from_fn(|band| read_more(curves, band, at).unwrap_or(0.0))
     };
-    let second = fitting.octaves(&curves.iter().enumerate().map(reading).collect::<Vec<_>>());
+    let own: Vec<Bands<f64>> =
+        of.responses.iter().enumerate().map(|(pair, response)| more(pair, &Bands::from_fn(|band| response.curve(band)))).collect();
+    let keep = |data: &mut [Bands<Option<Measured>>], read: &[Bands<f64>]| {
+        for (data, read) in data.iter_mut().zip(read) {
+            let of = |one: Option<Measured>, read: f64| {
+                one.filter(|_| read.abs() <= READ_MOST).map(|one| Measured { scatter: one.scatter.hypot(0.5 * read), ..one })
+            };
+            *data = data.zip(*read, of);
+        }
+    };
+    keep(data, &own);
+    let fitting = Fitting { described, measured: data, tape, seed };
+    let state: State = fitting.written(&fitting.octaves(&vec![Bands::splat(0.0); of.pairs.len()]));
     progress.step(1)?;
-    Ok(second)
+    let curves = heard.in_states(progress, &described.materials, &[state])?;
+    let now: Vec<Bands<f64>> =
+        curves.iter().enumerate().map(|(pair, states)| states.first().map_or(own[pair], |curves| more(pair, curves))).collect();
+    keep(data, &now);
+    let reading: Vec<Bands<f64>> = now.iter().zip(&own).map(|(now, own)| *now - *own).collect();
+    let fitted = Fitting { described, measured: data, tape, seed }.octaves(&reading);
+    progress.step(1)?;
+    Ok(fitted)
 }
 
 /// By how much longer the filter of an octave reads its decay than it is, as a logarithm.
@@ -148,26 +170,33 @@ impl Of {
     }
 
     /// Decays that the variant predicts, as filters read them, by pair.
-    fn after(&self, progress: &Progress, judged: &Judged, variant: &Scene) -> Result<Vec<Bands<Option<f64>>>, Cancelled> {
+    fn after(
+        &self,
+        progress: &Progress,
+        judged: &Judged,
+        variant: &Scene,
+        data: &[Bands<Option<Measured>>],
+    ) -> Result<Vec<Bands<Option<f64>>>, Cancelled> {
         let room = build(variant, Bodies::Standing);
         let linings = Linings::new(&room, &hanging::from_panels(variant, &room, &variant.panels));
         let curves = weigh_rays(progress, &judged.traced, &linings)?;
         let receivers = judged.traced.room.receivers.len();
-        let of_pair = |(&(source, receiver), &rate): (&(usize, usize), &f64)| {
+        let of_pair = |pair: usize| {
+            let ((source, receiver), rate, data) = (self.pairs[pair], self.rates_hz[pair], &data[pair]);
             let rays = Response::new(&judged.traced, &linings, curves[source][receiver].clone(), source, receiver);
             let response = match &self.low {
                 Some(low) => rays.with_low(low, (source, receiver)),
                 None => rays,
             };
             let read = as_read(&judged.findings.pairs[source * receivers + receiver], &response, rate);
-            // As what was measured is compared: T30, or T20 where that is all there is.
             let one = |band: Band| {
                 let octave = &read.octaves[band.index()];
-                octave.t30_s.or(octave.t20_s).map(|time| time.value)
+                let time = if data[band].is_none_or(|one| one.is_t30) { octave.t30_s } else { octave.t20_s };
+                time.map(|time| time.value)
             };
             Bands::from_fn(one)
         };
-        Ok(self.pairs.iter().zip(&self.rates_hz).map(of_pair).collect())
+        Ok((0..self.pairs.len()).map(of_pair).collect())
     }
 }
 

@@ -8,7 +8,7 @@
 //! - `words`: all of it in sentences.
 //!
 //! Each octave is fitted by itself: tables are off octave by octave, and nothing is known of how. What the filter of an octave reads of its neighbors ([`super::read`]) is counted as it is once those are fitted too: it
-//! is fitted twice.
+//! is fitted twice. Where that is more than a tenth of the decay the octave tells of its neighbors and is left out; half of it is an uncertainty.
 //!
 //! *Uncertainty of a datum*: scatter of a single place ([`super::scatter`]) and the error of the polynomial, each place by itself; of all places together tracing, tape, and the materials that are not fitted.
 //!
@@ -201,6 +201,8 @@ pub struct Measured {
     pub scatter: f64,
     /// Error of the tracing, as a share.
     pub tracing: f64,
+    /// Whether it is T30, else T20.
+    pub is_t30: bool,
 }
 
 /// Measured decays of one place, by octave; `None` where nothing is known or judged.
@@ -211,15 +213,15 @@ pub fn measured(recordings: &[&Proved]) -> Bands<Option<Measured>> {
             let octave = proved.octaves.get(band.index()).filter(|octave| octave.basis != Basis::Statistical)?;
             let decay = octave.decay();
             let (measured, predicted, scatter) = (decay.measured.value?, decay.predicted?, decay.scatter?);
-            (measured > 0.0 && predicted.value > 0.0)
-                .then(|| (measured, predicted.value, scatter / measured, predicted.se / predicted.value))
+            let told = (octave.is_by_t30(), measured, predicted.value, [scatter / measured, predicted.se / predicted.value]);
+            (measured > 0.0 && predicted.value > 0.0).then_some(told)
         };
         // Recordings of one place share its scatter: their mean is one datum.
         let known: Vec<_> = recordings.iter().filter_map(one).collect();
-        let count = known.len() as f64;
-        let &(_, predicted_s, scatter, tracing) = known.first()?;
-        let measured_s = (known.iter().map(|one| one.0.ln()).sum::<f64>() / count).exp();
-        Some(Measured { off: (measured_s / predicted_s).ln(), measured_s, predicted_s, scatter, tracing })
+        let &(is_t30, _, predicted_s, [scatter, tracing]) = known.first()?;
+        let alike: Vec<f64> = known.iter().filter(|one| one.0 == is_t30).map(|one| one.1.ln()).collect();
+        let measured_s = (alike.iter().sum::<f64>() / alike.len() as f64).exp();
+        Some(Measured { off: (measured_s / predicted_s).ln(), measured_s, predicted_s, scatter, tracing, is_t30 })
     })
 }
 
@@ -239,7 +241,7 @@ impl Fitting<'_> {
     /// All octaves that can be fitted; `reading` is by how much more the filters read than follows from the octave alone, `[pair]`, as a logarithm.
     #[must_use]
     pub fn octaves(&self, reading: &[Bands<f64>]) -> Vec<OctaveFit> {
-        let fixed: Vec<bool> = self.described.materials.iter().map(|material| material.is_layers).collect();
+        let fixed: Vec<bool> = self.described.materials.iter().map(|material| material.is_kept).collect();
         let bands: Vec<Band> = Band::ALL.into_iter().collect();
         let fitted = bands.into_par_iter().map(|band| Some(OctaveFit::new(band, self.problem(band, reading)?, &fixed, self.seed)));
         fitted.collect::<Vec<_>>().into_iter().flatten().collect()

@@ -45,8 +45,8 @@ const HARD: f64 = 1e-4;
 pub struct Material {
     /// Name of a material or a type of panel.
     pub name: String,
-    /// Whether it is computed from layers.
-    pub is_layers: bool,
+    /// Whether the scene cannot say another absorption of it: it is a panel computed from layers, or of a row whose sample's edges are counted apart.
+    pub is_kept: bool,
     /// Random-incidence absorption as the scene says it, and between what it may be.
     pub octaves: Bands<Unknown>,
 }
@@ -54,7 +54,9 @@ pub struct Material {
 impl Material {
     fn new(scene: &Scene, finish: &Finish) -> Self {
         let is_layers = scene.stock.iter().any(|kind| kind.name == finish.name && !matches!(kind.core, Core::Material(_)));
-        Self { name: finish.name.clone(), is_layers, octaves: Bands::from_fn(|band| bounds(finish, is_layers, band)) }
+        let is_panel = scene.stock.iter().any(|kind| kind.name == finish.name);
+        let is_kept = is_layers || (is_panel && finish.is_turned_back);
+        Self { name: finish.name.clone(), is_kept, octaves: Bands::from_fn(|band| bounds(finish, is_layers, band)) }
     }
 }
 
@@ -112,6 +114,9 @@ pub struct Heard<'a> {
 /// Curves of all octaves in each state, `[pair][state]`.
 type Curves = Vec<Vec<Bands<Vec<f64>>>>;
 
+/// `ln` of T30 and of T20 in each state re the scene as written.
+type Decays = Vec<[Option<f64>; 2]>;
+
 impl Heard<'_> {
     /// Curves of all octaves in other states.
     ///
@@ -128,12 +133,7 @@ impl Heard<'_> {
     }
 
     /// `ln` of each octave's decay in each state re that of the scene as written, `[pair][octave][state]`; `None` where one of them has no decay time.
-    fn decays(
-        &self,
-        progress: &Progress,
-        materials: &[Material],
-        states: &[State],
-    ) -> Result<Vec<Bands<Vec<[Option<f64>; 2]>>>, Cancelled> {
+    fn decays(&self, progress: &Progress, materials: &[Material], states: &[State]) -> Result<Vec<Bands<Decays>>, Cancelled> {
         let curves = self.in_states(progress, materials, states)?;
         let of_pair = |(curves, response): (&Vec<Bands<Vec<f64>>>, &&Response)| {
             Bands::from_fn(|band| {
@@ -253,9 +253,9 @@ fn lots(materials: &[Material], seed: u64, others: usize) -> Vec<State> {
 }
 
 /// The numbers of the materials that are fitted, and what the others may move decays by, as one standard uncertainty: that of a logarithm spread evenly between both ends.
-fn chosen(all: &[Material], at_ends: &[Bands<Vec<[Option<f64>; 2]>>]) -> (Vec<usize>, Bands<f64>) {
+fn chosen(all: &[Material], at_ends: &[Bands<Decays>]) -> (Vec<usize>, Bands<f64>) {
     let moves = |index: usize, band: Band| {
-        let of_pair = |decays: &Bands<Vec<[Option<f64>; 2]>>| {
+        let of_pair = |decays: &Bands<Decays>| {
             let end = |end: usize| decays[band][2 * index + end].into_iter().flatten().next();
             Some((end(1)? - end(0)?).abs())
         };

@@ -56,14 +56,14 @@ fn free_name(name: &str, scene: &Scene) -> String {
     std::iter::once(format!("{name}, fitted")).chain(numbered).find(is_free).unwrap_or_default()
 }
 
-/// Digits that absorption is written with.
-const STEP: f64 = 1e-4;
+/// Steps of absorption as it is written.
+const PER_ONE: f64 = 1e4;
 
 fn fitted(scene: &Scene, core: &str, material: &Material, (index, octaves): (usize, &[OctaveFit])) -> UserMaterial {
     let of = |band: Band| octaves.iter().find(|fit| fit.band == band).and_then(|fit| Some((fit, fit.written[index]?)));
     let absorption = |band: Band| {
         let own = material.octaves[band].absorption;
-        Some((of(band).map_or(own, |(_, written)| written) / STEP).round() * STEP)
+        Some((of(band).map_or(own, |(_, written)| written) * PER_ONE).round() / PER_ONE)
     };
     let told = Band::ALL.into_iter().filter_map(|band| {
         let (fit, written) = of(band)?;

@@ -169,7 +169,7 @@ pub(super) fn notes(scene: &Scene, described: &Described, fit: &Fit) -> Vec<Stri
         .collect();
     if !left.is_empty() {
         notes.push(format!(
-            "Not fitted: {}. There waves have a part in the prediction, which weighing rays anew does not change, or one of the two has no decay time.",
+            "Not fitted: {}. There waves have a part in the prediction, which weighing rays anew does not change, or the filter reads a neighbor that rings longer (a tenth of the decay or more), or one of the two has no decay time.",
             all(&left)
         ));
     }
@@ -179,9 +179,9 @@ pub(super) fn notes(scene: &Scene, described: &Described, fit: &Fit) -> Vec<Stri
         ));
     }
     let layers: Vec<String> =
-        described.materials.iter().filter(|material| material.is_layers).map(|material| quoted(&material.name)).collect();
+        described.materials.iter().filter(|material| material.is_kept).map(|material| quoted(&material.name)).collect();
     if !layers.is_empty() {
-        notes.push(format!("Computed from layers, and kept so in the variant whatever the recording tells: {}.", all(&layers)));
+        notes.push(format!("Computed from layers, or from a sample whose edges are counted apart, and kept so in the variant whatever the recording tells: {}.", all(&layers)));
     }
     if described.emulators.len() == 1 && scene.sources.len() * (scene.seats.len() + scene.microphones.len()) > 1 {
         notes.push("One place tells what materials take together and little of each: recordings of more places make intervals narrower, and none of them tells two alike materials apart.".to_owned());
