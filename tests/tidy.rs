@@ -243,14 +243,13 @@ fn keeps_the_world_check_able_to_fail() {
 
 // What the viewer may not do.
 
-/// Modules of `sim` that the viewer names: the front door, what it answers with, what the user wrote, where things lie; and of sound what takes
-/// samples and gives samples, which it plays. Not the medium, not the solvers, not what weighs.
+/// Modules of `sim` that the viewer names: the front door, what it answers with, what the user wrote, where things lie, and what plays sounds.
+/// Not the medium, not the solvers, not what weighs.
 const SEEN_BY_VIEWER: &[&str] = &[
     "units",
     "bands",
     "progress",
     "geometry",
-    "dsp",
     "absorbers",
     "scene",
     "room",
@@ -266,8 +265,8 @@ const SEEN_BY_VIEWER: &[&str] = &[
     "files",
 ];
 
-/// What it names of other modules: a recording as a file has it, and what it is of. `study::prove` is asked with these.
-const RECORDED: [&str; 3] = ["dsp::wav", "dsp::sweep::Sweep", "measured::take::Signal"];
+/// What it names of other modules: sound as a file has it, at the rate of a device, and what a recording is of.
+const OF_SOUND: [&str; 4] = ["dsp::wav", "dsp::resample", "dsp::sweep::Sweep", "measured::take::Signal"];
 
 /// Words of acoustics, banned in `viewer`: the medium, images of sources, levels of energies, the strongest of some levels, the criterion.
 /// What is wanted there is a field or method of a result of `sim/study`.
@@ -295,7 +294,7 @@ fn without_tests(path: &str, text: &str) -> String {
 
 fn viewer_complaints(path: &str, text: &str) -> Vec<String> {
     let code = without_tests(path, text);
-    let code = RECORDED.iter().fold(code, |code, part| code.replace(&format!("roomwright::{part}"), ""));
+    let code = OF_SOUND.iter().fold(code, |code, part| code.replace(&format!("roomwright::{part}"), ""));
     let paths = code.match_indices("roomwright::").flat_map(|(at, prefix)| names_after(&code[at + prefix.len()..]));
     let modules: BTreeSet<String> = paths.filter(|name| !SEEN_BY_VIEWER.contains(&name.as_str())).collect();
     let strange = modules.into_iter().map(|name| format!("{path}: names `{name}` of sim; the viewer asks `study`"));
