@@ -4,7 +4,7 @@
 //!
 //! *Not told apart* are materials that are not, but what they take together is: the sum of `w_i alpha_i`, `w_i` by how much the rate of decay grows with the absorption of each, in
 //! the middle of the bounds. It begins with the material whose share of that sum is least known, and takes in the one that trades most with those it has (correlation of draws), until the sum is
-//! narrower by [`NARROWED`]; then as long as one more narrows it by another a twentieth.
+//! narrower by [`NARROWED`]; then as long as one more narrows it by a twentieth more.
 //!
 //! *What the variant takes*: of each fitted material the middle draw, of those that are not told apart one factor for all of them, that of their sum. All of them are then moved together, each in
 //! units of half its interval, to where chi-square is least with everything else as the scene says: the scene has to ring as was measured.
