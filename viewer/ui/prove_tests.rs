@@ -63,14 +63,12 @@ fn keeps_the_verdict_of_a_recording_of_our_own_on_the_page() {
         document: app.world_mut().remove_resource().unwrap(),
         view: app.world().resource::<View>().clone(),
         results: app.world_mut().remove_resource().unwrap(),
-        shelf: Shelf::default(),
-        drafts: Drafts::default(),
-        asked: Asked::new(),
+        ..Desk::empty()
     };
     let mut harness = shown(desk(&mut app), frame_panel);
     let word = |harness: &Harness<'_, Desk>| {
-        let Desk { document, view, results, shelf, .. } = harness.state();
-        prove::words(Shown { document, view, results, shelf })
+        let Desk { document, view, results, shelf, sound, .. } = harness.state();
+        prove::words(Shown { document, view, results, shelf, sound })
     };
     assert!(word(&harness) == "1 recording" && says(&harness, "after.wav"));
     let asked = click(&mut harness, "Compare with the room");
@@ -214,8 +212,8 @@ fn keeps_an_answer_that_is_of_something_else_marked() {
     let scene = Arc::new(roomwright::scene::read(&moved).unwrap().0);
     desk.results.show(Generation(desk.document.revision()), &scene);
     let harness = shown(desk, prove_panel);
-    let Desk { document, view, results, shelf, .. } = harness.state();
-    assert_eq!(prove::words(Shown { document, view, results, shelf }), "earlier scene");
+    let Desk { document, view, results, shelf, sound, .. } = harness.state();
+    assert_eq!(prove::words(Shown { document, view, results, shelf, sound }), "earlier scene");
     assert!(says(&harness, "This is of the scene as it was; compare again."));
     assert!(says(&harness, &PROVEN.proof.verdict[0]), "it stays readable");
     // A file that is another one now.

@@ -82,6 +82,7 @@ mod positions_tests;
 mod prove_tests;
 
 /// All that panels read and write.
+#[derive(Default)]
 struct Desk {
     document: Document,
     view: View,
@@ -122,15 +123,7 @@ impl Desk {
     }
 
     fn empty() -> Self {
-        Self {
-            document: Document::default(),
-            view: View::default(),
-            results: Results::default(),
-            shelf: Shelf::default(),
-            sound: Listening::default(),
-            drafts: Drafts::default(),
-            asked: Asked::new(),
-        }
+        Self::default()
     }
 
     fn with_view(mut self, change: impl FnOnce(&mut View)) -> Self {
