@@ -209,7 +209,7 @@ fn held(scene: &Scene, octaves: &[usize], is_by_octave: bool) -> [(usize, usize)
             let time = predicted_s * moved.exp();
             let scatter = Measure::Thirty.scatter(time, band.upper() - band.lower(), time) / time;
             let off = moved + scatter * gauss(&mut stream);
-            Some(Measured { off, measured_s: predicted_s * off.exp(), predicted_s, scatter, tracing: 0.0, is_t30: true })
+            Some(Measured { off, measured_s: predicted_s * off.exp(), predicted_s, scatter, tracing: 0.0, reading: 0.0, is_t30: true })
         };
         let of_pair = |pair: usize| {
             let mut all = Bands::splat(None);
@@ -308,7 +308,7 @@ fn keeps_two_alike_materials_of_a_room_as_one_that_is_told() {
     (scene.sources, scene.seats, scene.settings) = (small.sources, small.seats, small.settings);
     let room = Traced2::new(&scene);
     let described = Described::new(&Progress::new(), &scene, &room.heard()).expect("nobody cancels");
-    let one = Measured { off: -0.2, measured_s: 0.4, predicted_s: 0.49, scatter: 0.02, tracing: 0.01, is_t30: true };
+    let one = Measured { off: -0.2, measured_s: 0.4, predicted_s: 0.49, scatter: 0.02, tracing: 0.01, reading: 0.0, is_t30: true };
     let measured = vec![Bands::splat(Some(one)); room.pairs.len()];
     let fitting = Fitting { described: &described, measured: &measured, tape: Bands::splat(0.005), seed: 1 };
     let fits = fitting.octaves(&vec![Bands::splat(0.0); room.pairs.len()]);

@@ -5,6 +5,7 @@ use std::f64::consts::PI;
 use roomwright::bands::Band;
 use roomwright::dsp::convolve::convolve;
 use roomwright::dsp::filter::{Direction, Filter};
+use roomwright::dsp::transform::{hann_power, quick_length, signal, spectrum};
 use roomwright::dsp::wav::{self, Form, Sound};
 use roomwright::listen::dry::Dry;
 use roomwright::listen::loudness::loudness;
@@ -44,6 +45,24 @@ fn tail(decay_s: f64, seed: u64) -> Vec<f32> {
     samples.iter().enumerate().map(|(index, value)| (value * (-fall * index as f64).exp()) as f32).collect()
 }
 
+/// A response as sound with the spectrum of a text would have it, over windows of 40 ms.
+fn shaped(response: &[f32], text: &[f32]) -> Vec<f32> {
+    let window = 1920;
+    let mut power = vec![0.0; window / 2 + 1];
+    for part in text.chunks_exact(window) {
+        let part: Vec<f64> = part.iter().map(|value| f64::from(*value)).collect();
+        power.iter_mut().zip(hann_power(&part)).for_each(|(sum, value)| *sum += value);
+    }
+    let length = quick_length(response.len() + window);
+    let samples: Vec<f64> = response.iter().map(|value| f64::from(*value)).collect();
+    let at = |line: usize| power[(line * (power.len() - 1) + length / 4) / (length / 2)].sqrt();
+    let lines = spectrum(&samples, length).into_iter().enumerate().map(|(line, value)| value * at(line)).collect();
+    // What rings before the response by the windows' length goes round the end: it is turned to the front.
+    let mut shaped = signal(lines, length);
+    shaped.rotate_right(window / 2);
+    shaped.into_iter().map(|value| value as f32).collect()
+}
+
 /// Natural logarithm of the share of a voice's modulation that a response leaves about a rate (T. Houtgast and H. J. M. Steeneken, Acustica 28 (1973) 66): of an octave, `|sum h^2 e^(-j 2 pi F t)| / sum h^2`,
 /// mean of the octaves 500 Hz to 4 kHz, root mean square over the third octaves about the rate.
 fn share(response: &[f32], rate: f64) -> f64 {
@@ -81,19 +100,33 @@ fn read_in(text: &[f32], room: &[f32], noise_db: f64) -> Sound {
 /// Decibels of a natural logarithm.
 const DB: f64 = 20.0 * std::f64::consts::LOG10_E;
 
+/// What takes say of two rooms is what their shares are: on the mean of six pairs of rooms, one of them with another text, within three standard errors of how these scatter. One room is off by some decibel, since vowel by
+/// vowel a voice hears another part of it than its mean spectrum does.
 #[test]
 fn published_shares_of_two_rooms_out_of_a_voice() {
-    // The same text read in a drier room, and another text.
-    for (seed, decays, other) in [(0, [0.25, 0.7], 0), (3, [0.3, 0.5], 0), (1, [0.25, 0.7], 50)] {
+    let pairs = [(0, [0.25, 0.7], 0), (3, [0.3, 0.5], 0), (1, [0.25, 0.7], 50), (5, [0.2, 0.6], 0), (6, [0.2, 0.6], 0), (7, [0.2, 0.6], 0)];
+    let mut off: [Vec<f64>; 3] = std::array::from_fn(|_| Vec::new());
+    for (seed, decays, other) in pairs {
         let rooms = [tail(decays[0], 2 * seed), tail(decays[1], 2 * seed + 1)];
-        let take = |text: &[f32], room: &[f32]| VoiceTake::new(&read_in(text, room, -70.0), None).expect("a voice");
-        let (after, before) = (take(&text(seed), &rooms[0]), take(&text(seed + other), &rooms[1]));
-        let (after, before) = (after.depth.expect("over the noise"), before.depth.expect("over the noise"));
-        for (rate, (after, before)) in RATES_HZ.into_iter().zip(after.iter().zip(&before)) {
-            let (change, error) = after.over(before);
-            let wanted = share(&rooms[0], rate) - share(&rooms[1], rate);
-            println!("{seed} {rate} Hz: {:+.2} dB +-{:.2} for {:+.2}", DB * change, DB * error, DB * wanted);
+        let texts = [text(seed), text(seed + other)];
+        let take =
+            |which: usize| VoiceTake::new(&read_in(&texts[which], &rooms[which], -70.0), None).expect("a voice").depth.expect("heard");
+        let (after, before) = (take(0), take(1));
+        let shaped = [0, 1].map(|which| shaped(&rooms[which], &texts[which]));
+        for (index, rate) in RATES_HZ.into_iter().enumerate() {
+            let change = after[index].over(&before[index]).0;
+            // What noise adds to both is between nothing and all that it may.
+            let ends = [change, change + before[index].noise - after[index].noise];
+            let wanted = share(&shaped[0], rate) - share(&shaped[1], rate);
+            off[index].push(DB * (wanted - wanted.clamp(ends[0].min(ends[1]), ends[0].max(ends[1]))));
         }
+    }
+    for (rate, off) in RATES_HZ.into_iter().zip(off) {
+        let count = off.len() as f64;
+        let mean = off.iter().sum::<f64>() / count;
+        let deviation = (off.iter().map(|value| (value - mean).powi(2)).sum::<f64>() / (count - 1.0)).sqrt();
+        assert!(deviation < 1.6, "{rate} Hz: {off:.2?}");
+        assert!(mean.abs() < 3.0 * deviation / count.sqrt(), "{rate} Hz: {off:.2?}");
     }
 }
 
@@ -153,9 +186,10 @@ fn scene(is_hung: bool) -> Scene {
     scene::read(&text).unwrap_or_else(|mistakes| panic!("{}", mistakes[0].render(&text, "room"))).0
 }
 
-/// What the program predicts a voice to sound like in both states of a room is what it reads out of it again.
+/// What the program predicts a voice to sound like in both states of a room is what it reads out of takes of both, on the mean of three draws of the noise, within three times what it says is open; and a change of the wrong
+/// sign would not be.
 #[test]
-fn exact_predicted_change_comes_back_out_of_two_takes() {
+fn exact_predicted_change_comes_back_out_of_takes() {
     let text = text(4);
     let take = |is_hung: bool, seed: u64| {
         let mut scene = scene(is_hung);
@@ -164,18 +198,32 @@ fn exact_predicted_change_comes_back_out_of_two_takes() {
         let responses = study::impulses(&Progress::new(), &scene, None, &asked).expect("nobody stops it");
         read_in(&text, &responses[0].channels[0], -70.0)
     };
-    let takes = VoiceRecording { sound: take(true, 11), before: take(false, 12), channel: None, source: 0, receiver: 0 };
-    let (proof, heard) = study::prove_voices(&Progress::new(), &scene(true), &[takes]).expect("two takes of a voice");
-    let change = &proof.voices[0].clearer_db;
-    let (measured, predicted) = (change.measured.value.expect("it is told"), change.predicted.expect("panels hang"));
-    let open = change.measured_sure.expect("told").hypot(predicted.se).hypot(change.predicted_scatter.expect("told"));
-    println!("{measured:.2} for {predicted:?} {change:?}");
-    assert!((measured - predicted.value).abs() < 3.0 * open, "{measured:.2} dB for {:.2} dB, {open:.2} dB open", predicted.value);
+    let takes = [11, 21, 31].map(|seed| VoiceRecording {
+        sound: take(true, seed),
+        before: take(false, seed + 1),
+        channel: None,
+        source: 0,
+        receiver: 0,
+    });
+    let (proof, heard) = study::prove_voices(&Progress::new(), &scene(true), &takes).expect("takes of a voice");
+    let (mut off, mut open, mut least) = (0.0, 0.0, f64::INFINITY);
+    for voice in &proof.voices {
+        let change = &voice.clearer_db;
+        let (measured, predicted) = (change.measured.value.expect("it is told"), change.predicted.expect("panels hang"));
+        let ends = [measured, measured + change.measured_more.expect("told")];
+        off += predicted.value - predicted.value.clamp(ends[0].min(ends[1]), ends[0].max(ends[1]));
+        open += change.measured_sure.expect("told").powi(2) + predicted.se.powi(2) + change.predicted_scatter.expect("told").powi(2);
+        least = least.min(predicted.value);
+    }
+    let open = open.sqrt();
+    assert!(off.abs() < 3.0 * open, "{off:.2} dB off in three, {open:.2} dB open: {:?}", proof.verdict);
+    assert!(3.0 * 2.0 * least > 3.0 * open, "{least:.2} dB predicted, {open:.2} dB open");
     // Equally loud, which ears are the judges of; and the turns begin with the take of before.
-    let [before, after] = [&heard[0].before, &heard[0].after].map(|sound| loudness(sound).expect("it sounds"));
+    let heard = heard[0].as_ref().expect("both have one rate");
+    let [before, after] = [&heard.before, &heard.after].map(|sound| loudness(sound).expect("it sounds"));
     assert!((before - after).abs() < 0.05, "{before} and {after} LKFS");
-    let same = heard[0].turns.channels[0].iter().zip(&heard[0].before.channels[0]).take(3 * RATE as usize).all(|(turn, own)| turn == own);
-    assert!(same, "the first turn is the take of before");
+    let first = heard.turns.channels[0].iter().zip(&heard.before.channels[0]).take(3 * RATE as usize);
+    assert!(first.into_iter().all(|(turn, own)| turn == own), "the first turn is the take of before");
 }
 
 #[test]

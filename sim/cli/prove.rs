@@ -60,9 +60,13 @@ pub(super) fn prove(given: &Prove, out: Option<&Path>) -> Result<(), Failure> {
     files.extend(variant.iter().map(|variant| (VARIANT.to_owned(), variant.text.clone().into_bytes())));
     let folder = folder(given, out);
     let written = write("prove", Some(&given.scene), Some(&folder), &files)?;
+    let planned = folder.join(PLANNED);
     if let Some(((placement, sheets), variant)) = plan.zip(variant) {
         let sheets = plan_files(&variant.text, &study::planned(&variant.scene), &placement, sheets)?;
-        say_kept(&write("place", Some(&given.scene), Some(&folder.join(PLANNED)), &sheets)?);
+        say_kept(&write("place", Some(&given.scene), Some(&planned), &sheets)?);
+    } else if planned.is_dir() {
+        // The plan of a variant that is no more.
+        say_kept(&write("place", Some(&given.scene), Some(&planned), &[])?);
     }
     finish(given.json, &written, &json, || report::text::prove(&scene, &proof))
 }
@@ -132,7 +136,7 @@ pub(super) fn unusable(given: &Prove, wrong: &[NoTake]) -> Failure {
 }
 
 /// So many mistakes, all printed.
-fn typed(count: usize) -> Failure {
+pub(super) fn typed(count: usize) -> Failure {
     Failure::Typed(if count == 1 { "1 error".to_owned() } else { format!("{count} errors") })
 }
 
@@ -160,6 +164,9 @@ fn taken(given: &Prove, scene: &Scene) -> Result<Vec<Taken>, Failure> {
     let count = given.recordings.len();
     if given.is == SignalWord::Voice && given.before.is_empty() {
         wrong.push("--before is missing: a voice is compared with a take of before, the same text at the same place".to_owned());
+    }
+    if given.is == SignalWord::Voice && given.fit {
+        wrong.push("--fit: materials are fitted to decay times, which a voice does not tell; record a sweep or a clap".to_owned());
     }
     if !given.before.is_empty() && given.before.len() != count {
         wrong.push(format!("--before: {} given for {count} of after; one for each, in the same order", given.before.len()));

@@ -5,10 +5,11 @@
 //! the scene as it hangs and without its panels: of each octave as in `metrics::speech`, the mean of the octaves that are followed, `sqrt(mean
 //! m^2)` of the third octaves about 2, 4 and 8 Hz.
 //!
-//! *How far one place lies off.* Late sound is noise: with `e(t)` the energy of an octave of `B` Hz after the direct sound, its whole being 1, the
-//! variance of `m` from place to place is `integral e^2 (cos(2 pi F t - phi) - m)^2 dt / B`, `phi` the phase of `m`; octaves are independent.
+//! *How far one place lies off.* Late sound is noise: with `e(t)` the energy of an octave after the direct sound, its whole being 1, the variance
+//! of `m` from place to place is `integral e^2 (cos(2 pi F t - phi) - m)^2 dt / B`, `phi` the phase of `m`, `B` how broad the voice is in the octave;
+//! octaves are independent.
 //!
-//! How much **clearer** in one figure: the mean over 4 and 8 Hz. A change is told where it is beyond two standard errors.
+//! How much **clearer** in one figure: the mean over 4 and 8 Hz. A change is told where it is beyond what 95 of 100 lie in (Student's t).
 //!
 //! *References.* T. Houtgast and H. J. M. Steeneken, Acustica 28 (1973) 66. Squares of Gaussian noise: elementary statistics. Loudness: Recommendation ITU-R BS.1770.
 //!
@@ -72,6 +73,8 @@ pub struct Change {
     pub measured: Figure,
     /// One standard error of that: what was said is only a sample.
     pub measured_sure: Option<f64>,
+    /// By how much the change is larger if late sound went up and down as noise does.
+    pub measured_more: Option<f64>,
     /// What the scene says of as it hangs against bare, with the error of the tracing.
     pub predicted: Option<Estimate>,
     /// By how much a single place scatters about that, one standard uncertainty.
@@ -90,6 +93,9 @@ pub struct ChangedOctave {
     pub noise_db: [Option<f64>; 2],
 }
 
+/// What 95 of 100 lie in, in standard errors of ten heaps: Student's t with 9 degrees of freedom.
+pub const T95: f64 = 2.262;
+
 /// Decibels of a natural logarithm of a ratio of pressures.
 const DB: f64 = 20.0 * std::f64::consts::LOG10_E;
 
@@ -107,7 +113,7 @@ pub fn compared(
     // Below Schroeder's frequency rays are judged by nothing.
     let rooms = rooms.filter(|_| FOLLOWED.map(Band::new).all(|band| band.center() >= schroeder_hz));
     let shares: Option<[Both; 3]> = rooms.and_then(|(hung, bare)| {
-        let (logs, scatter) = ((logs(hung)?, logs(bare)?), (scatter(hung)?, scatter(bare)?));
+        let (logs, scatter) = ((logs(hung)?, logs(bare)?), (scatter(hung, after)?, scatter(bare, before)?));
         let both =
             |rate: usize| Both { hung: logs.0[rate].clone(), bare: logs.1[rate].clone(), scatter: scatter.0[rate].hypot(scatter.1[rate]) };
         Some(std::array::from_fn(both))
@@ -159,8 +165,8 @@ fn shares(curves: &Bands<Vec<f64>>, bin_s: f64) -> Option<[f64; 3]> {
     Some([4, 7, 10].map(|first| (mean[first..first + 3].iter().map(|share| share * share).sum::<f64>() / 3.0).sqrt()))
 }
 
-/// By how much the logarithms of these shares scatter from place to place, one standard uncertainty.
-fn scatter(response: &Response) -> Option<[f64; 3]> {
+/// By how much the logarithms of these shares, as such a take has them, scatter from place to place, one standard uncertainty.
+fn scatter(response: &Response, take: &VoiceTake) -> Option<[f64; 3]> {
     let (bin_s, curves) = (response.bin_s, FOLLOWED.map(|index| response.curve(Band::new(index))).collect::<Vec<_>>());
     let of = |rate: f64| {
         let mut sums = (0.0, 0.0);
@@ -175,7 +181,7 @@ fn scatter(response: &Response) -> Option<[f64; 3]> {
             let off = |angle: f64| (angle - share.arg()).cos() - share.norm();
             let squares: f64 = noise().map(|(angle, energy)| (energy / whole * off(angle)).powi(2)).sum();
             sums.0 += share.norm();
-            sums.1 += squares / bin_s / (band.upper() - band.lower());
+            sums.1 += squares / bin_s / take.octaves[band]?.bandwidth_hz;
         }
         (sums.0 > 0.0).then(|| sums.1.sqrt() / sums.0)
     };
@@ -193,8 +199,10 @@ fn mean_change(all: &[&Both]) -> (Estimate, f64) {
 /// How much more there is of an octave, both takes equally loud.
 fn level((after, before): (Option<VoiceOctave>, Option<VoiceOctave>), louder_db: f64) -> Figure {
     match (after, before) {
-        (Some(after), Some(before)) => Figure::known(10.0 * (after.power / before.power).log10() - louder_db),
-        _ => Figure::missing("nothing of a voice above the noise"),
+        (Some(after), Some(before)) if after.is_heard() && before.is_heard() => {
+            Figure::known(10.0 * (after.power / before.power).log10() - louder_db)
+        }
+        _ => Figure::missing("the voice is less than 10 dB over the noise"),
     }
 }
 
@@ -204,11 +212,13 @@ impl Change {
         let (predicted, predicted_scatter) = predicted.unzip();
         let Some(depths) = depths else {
             let reason = "in some octave from 500 Hz to 4 kHz the voice is less than 10 dB over the noise";
-            return Self { measured: Figure::missing(reason), measured_sure: None, predicted, predicted_scatter };
+            return Self { measured: Figure::missing(reason), measured_sure: None, measured_more: None, predicted, predicted_scatter };
         };
         let mean = |of: fn(&(Depth, Depth)) -> Depth| Depth::mean(&depths.iter().map(of).collect::<Vec<_>>());
-        let (change, error) = mean(|both| both.0).over(&mean(|both| both.1));
-        Self { measured: Figure::known(DB * change), measured_sure: Some(DB * error), predicted, predicted_scatter }
+        let (after, before) = (mean(|both| both.0), mean(|both| both.1));
+        let (change, error) = after.over(&before);
+        let more = Some(DB * (before.noise - after.noise));
+        Self { measured: Figure::known(DB * change), measured_sure: Some(DB * error), measured_more: more, predicted, predicted_scatter }
     }
 }
 
@@ -231,9 +241,26 @@ pub fn proof(voices: Vec<ProvedVoice>) -> VoiceProof {
         "Both takes must be of one text, read alike, at one distance, with automatic gain and noise suppression off: what differs in these is told as if the room did it.".to_owned(),
         "+- holds 95 of 100 for what happened to be said; that a voice never says a thing twice alike is not in it.".to_owned(),
         "Predicted: the scene as it hangs against the scene without its panels; what materials leave open is not in its error. A scene without panels predicts no change.".to_owned(),
+        "Late sound goes up and down by itself, as all noise does, and the wetter take has more of it: the change may be larger than told by up to what stands beside it.".to_owned(),
+        "Leave two seconds of silence before the first word: noise is the softest 0.4 s, and a room that still rings would be taken for it. Takes are not aligned word by word, so turns jump in the text.".to_owned(),
         "For decay times and reflections record a sweep or a clap: a voice cannot tell them.".to_owned(),
     ]);
     VoiceProof { verdict, voices, notes }
+}
+
+/// What was predicted, and whether both takes say so: what they say lies between the change itself and that without what late sound may have added to it.
+fn predicted(change: &Change, value: f64, sure: f64) -> Option<String> {
+    let (predicted, scatter, more) = (change.predicted?, change.predicted_scatter?, change.measured_more?);
+    let place = predicted.se.hypot(scatter);
+    let open = (T95 * sure).hypot(2.0 * place);
+    let off = predicted.value - predicted.value.clamp(value.min(value + more), value.max(value + more));
+    let agrees = if off.abs() <= open {
+        "what was measured agrees with that".to_owned()
+    } else {
+        let word = if off < 0.0 { "more" } else { "less" };
+        format!("what was measured is {:.1} dB {word}, beyond what both leave open", off.abs())
+    };
+    Some(format!("Predicted of the panels of the scene: {:+.1} dB +-{:.1} dB at a single place; {agrees}.", predicted.value, 2.0 * place))
 }
 
 /// What two takes say.
@@ -242,31 +269,21 @@ fn sentences(voice: &ProvedVoice) -> Vec<String> {
     let clearer = &voice.clearer_db;
     match (clearer.measured.value, clearer.measured_sure) {
         (Some(value), Some(sure)) => {
-            let how = if value > 2.0 * sure {
-                "The voice is clearer after the work"
-            } else if value < -2.0 * sure {
-                "The voice is less clear after the work"
-            } else {
-                "These takes do not tell the voice of after from that of before"
-            };
-            told.push(format!(
-                "{how}: its loudness goes up and down {value:+.1} dB +-{:.1} dB deeper (at 4 and 8 times a second, 500 Hz to 4 kHz).",
-                2.0 * sure
-            ));
-            told.extend(clearer.predicted.zip(clearer.predicted_scatter).map(|(predicted, scatter)| {
-                let (place, off) = (predicted.se.hypot(scatter), value - predicted.value);
-                let agrees = if off.abs() <= 2.0 * sure.hypot(place) {
-                    "what was measured agrees with that".to_owned()
-                } else {
-                    let more = if off > 0.0 { "more" } else { "less" };
-                    format!("what was measured is {:.1} dB {more}, beyond what both leave open", off.abs())
-                };
+            let open = T95 * sure;
+            let by = |word: &str| {
                 format!(
-                    "Predicted of the panels of the scene: {:+.1} dB +-{:.1} dB at a single place; {agrees}.",
-                    predicted.value,
-                    2.0 * place
+                    "its loudness goes up and down {:.1} dB +-{open:.1} dB {word} deep (at 4 and 8 times a second, 500 Hz to 4 kHz)",
+                    value.abs()
                 )
-            }));
+            };
+            told.push(if value > open {
+                format!("The voice is clearer after the work: {}.", by("more"))
+            } else if value < -open {
+                format!("The voice is less clear after the work: {}.", by("less"))
+            } else {
+                format!("These takes do not tell whether the voice is clearer: the change is {value:+.1} dB and +-{open:.1} dB are open.")
+            });
+            told.extend(predicted(clearer, value, sure));
         }
         _ => told.push(format!("How much clearer the voice is cannot be told: {}.", clearer.measured.reason.clone().unwrap_or_default())),
     }

@@ -13,11 +13,15 @@ use super::text::voice::{DEPTH_HEADS, DEPTHS, OCTAVE_HEADS, OCTAVES, about, dept
 const CARE: &str =
     "Begin with the volume all the way down and raise it slowly. All three are equally loud, which is how rooms are compared.";
 
+/// Said where takes cannot be listened to.
+const NO_FILES: &str =
+    "No files to listen to: the takes have sample rates that are not brought to one another (44100, 48000 and 96000 are).";
+
 /// What `prove --is voice` writes beside the JSON: file name and bytes, the page first.
 ///
 /// # Errors
 /// A take that is too long for a file.
-pub fn voice_files(scene: &Scene, proof: &VoiceProof, heard: &[MatchedVoice]) -> Result<Vec<(String, Vec<u8>)>, WavError> {
+pub fn voice_files(scene: &Scene, proof: &VoiceProof, heard: &[Option<MatchedVoice>]) -> Result<Vec<(String, Vec<u8>)>, WavError> {
     let mut names = Names::default();
     let mut sounds = Vec::new();
     let mut body = format!("<h1>{}: the voice before and after</h1>\n", escape(&scene.name));
@@ -29,13 +33,9 @@ pub fn voice_files(scene: &Scene, proof: &VoiceProof, heard: &[MatchedVoice]) ->
     body += &format!("<div class=\"box\"><p>{}</p></div>\n", escape(CARE));
     for (one, heard) in proof.voices.iter().zip(heard) {
         let words = if proof.voices.len() > 1 { format!("{} {}", one.source, one.receiver) } else { String::new() };
-        let files = [
-            ("before", "before the work", &heard.before),
-            ("after", "after it", &heard.after),
-            ("turns", "both in turns of 4 s, before first", &heard.turns),
-        ]
-        .map(|(word, what, sound)| (names.give("voice", format!("{words} {word}").trim(), "wav"), what, sound));
-        body += &voice(one, &files.each_ref().map(|(name, what, _)| (name.as_str(), *what)));
+        let name = |(word, what, sound)| (names.give("voice", format!("{words} {word}").trim(), "wav"), what, sound);
+        let files: Vec<(String, &str, &Sound)> = heard.iter().flat_map(MatchedVoice::files).map(name).collect();
+        body += &voice(one, &files);
         for (name, what, sound) in files {
             sounds.push((name, bytes(one, what, sound)?));
         }
@@ -54,9 +54,12 @@ fn bytes(one: &ProvedVoice, what: &str, sound: &Sound) -> Result<Vec<u8>, WavErr
     write(sound, Form::Pcm24, Some(&about))
 }
 
-fn voice(one: &ProvedVoice, files: &[(&str, &str); 3]) -> String {
+fn voice(one: &ProvedVoice, files: &[(String, &str, &Sound)]) -> String {
     let mut body = format!("<h2>{}</h2>\n<p class=\"quiet\">{}</p>\n", escape(&heading(one)), escape(&about(one)));
-    for (name, what) in files {
+    if files.is_empty() {
+        body += &format!("<p class=\"quiet\">{NO_FILES}</p>\n");
+    }
+    for (name, what, _) in files {
         body += &format!("<p><b>{}</b><br><audio controls preload=\"none\" src=\"{}\"></audio></p>\n", escape(what), escape(name));
     }
     body += &rows_under(&DEPTH_HEADS, depths(one).iter().map(|row| row.as_slice()));

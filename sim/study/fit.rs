@@ -134,7 +134,7 @@ fn fit(
     let keep = |data: &mut [Bands<Option<Measured>>], read: &[Bands<f64>]| {
         for (data, read) in data.iter_mut().zip(read) {
             let of = |one: Option<Measured>, read: f64| {
-                one.filter(|_| read.abs() <= READ_MOST).map(|one| Measured { scatter: one.scatter.hypot(0.5 * read), ..one })
+                one.filter(|_| read.abs() <= READ_MOST).map(|one| Measured { reading: 0.5 * read.abs(), ..one })
             };
             *data = data.zip(*read, of);
         }

@@ -9,9 +9,9 @@ use super::{LowEnd, Sounded};
 use crate::dsp::resample::at_rate;
 use crate::dsp::wav::Sound;
 use crate::listen::alternate::alternate;
-use crate::listen::loudness::{by_gain, matched};
+use crate::listen::loudness::{by_gain, loudness, matched};
 use crate::measured::take::TakeError;
-use crate::measured::voice::{VoiceError, VoiceTake};
+use crate::measured::voice::VoiceTake;
 use crate::progress::Progress;
 use crate::prove::voice::{VoiceProof, compared, proof};
 use crate::scene::Scene;
@@ -42,6 +42,18 @@ pub struct MatchedVoice {
     pub turns: Sound,
 }
 
+impl MatchedVoice {
+    /// Each with a word for its file and what it is.
+    #[must_use]
+    pub fn files(&self) -> [(&'static str, &'static str, &Sound); 3] {
+        [
+            ("before", "before the work", &self.before),
+            ("after", "after it", &self.after),
+            ("turns", "both in turns of 4 s, before first", &self.turns),
+        ]
+    }
+}
+
 /// How long a turn lasts, seconds.
 const TURN_S: f64 = 4.0;
 
@@ -53,7 +65,7 @@ pub fn prove_voices(
     progress: &Progress,
     scene: &Scene,
     recordings: &[VoiceRecording],
-) -> Result<(VoiceProof, Vec<MatchedVoice>), ProveError> {
+) -> Result<(VoiceProof, Vec<Option<MatchedVoice>>), ProveError> {
     let takes = takes(progress, recordings)?;
     let none: Option<&LowEnd> = None;
     let hung = Sounded::new(progress, scene, none)?;
@@ -70,16 +82,12 @@ pub fn prove_voices(
         let room = &hung.traced.room;
         let names = (room.sources[at.0].name.as_str(), room.receivers[at.1].name.as_str());
         let rooms = bare.as_ref().map(|bare| (hung.heard.response(at), bare.heard.response(at)));
-        let refused = |_| NoTake { recording: index, is_before: false, why: TakeError::Silent };
-        let voice = compared(names, (after, before), rooms, schroeder_hz).map_err(refused);
-        match voice
-            .and_then(|voice| Ok((voice, equally_loud(after, before).map_err(|why| NoTake { recording: index, is_before: false, why })?)))
-        {
-            Ok((voice, sounds)) => {
-                voices.push(voice);
-                heard.push(sounds);
-            }
-            Err(why) => wrong.push(why),
+        let silent = |is_before: bool| NoTake { recording: index, is_before, why: TakeError::Silent };
+        let sides = [(after, false), (before, true)];
+        wrong.extend(sides.iter().filter(|(take, _)| loudness(&take.sound).is_err()).map(|(_, is_before)| silent(*is_before)));
+        if let Ok(voice) = compared(names, (after, before), rooms, schroeder_hz) {
+            voices.push(voice);
+            heard.push(equally_loud(after, before));
         }
     }
     if wrong.is_empty() { Ok((proof(voices), heard)) } else { Err(ProveError::Recordings(wrong)) }
@@ -104,23 +112,17 @@ fn takes(progress: &Progress, recordings: &[VoiceRecording]) -> Result<Vec<Both>
     if wrong.is_empty() { Ok(takes) } else { Err(ProveError::Recordings(wrong)) }
 }
 
-/// Both takes equally loud, at the rate of the one of before, and in turns.
-fn equally_loud(after: &VoiceTake, before: &VoiceTake) -> Result<MatchedVoice, TakeError> {
+/// Both takes equally loud, at the rate of the one of before, and in turns; `None` where they cannot be brought to one rate.
+fn equally_loud(after: &VoiceTake, before: &VoiceTake) -> Option<MatchedVoice> {
     let rate = before.sound.rate;
     let after = match after.sound.rate == rate {
         true => after.sound.clone(),
-        false => {
-            let samples = at_rate(&after.sound.channels[0], after.sound.rate, rate);
-            let refused = || VoiceError::Rates { after: after.sound.rate, before: rate };
-            Sound { rate, channels: vec![samples.ok_or_else(refused)?] }
-        }
+        false => Sound { rate, channels: vec![at_rate(&after.sound.channels[0], after.sound.rate, rate)?] },
     };
     let versions = [before.sound.clone(), after];
-    let gains = matched(&versions).map_err(|_| TakeError::Silent)?;
-    let [before, after] = [0, 1].map(|index| by_gain(&versions[index], gains[index]));
-    let both = [before, after];
-    // Both are long enough, at one rate and of one channel, or there would be no takes.
-    let turns = alternate(&both, TURN_S).map_err(|_| TakeError::Silent)?.sound;
+    let gains = matched(&versions).ok()?;
+    let both = [0, 1].map(|index| by_gain(&versions[index], gains[index]));
+    let turns = alternate(&both, TURN_S).ok()?.sound;
     let [before, after] = both;
-    Ok(MatchedVoice { before, after, turns })
+    Some(MatchedVoice { before, after, turns })
 }

@@ -10,7 +10,7 @@
 //! Each octave is fitted by itself: tables are off octave by octave, and nothing is known of how. What the filter of an octave reads of its neighbors ([`super::read`]) is counted as it is once those are fitted too: it
 //! is fitted twice. Where that is more than a tenth of the decay the octave tells of its neighbors and is left out; half of it is an uncertainty.
 //!
-//! *Uncertainty of a datum*: scatter of a single place ([`super::scatter`]) and the error of the polynomial, each place by itself; of all places together tracing, tape, and the materials that are not fitted.
+//! *Uncertainty of a datum*: scatter of a single place ([`super::scatter`]) and the error of the polynomial, each place by itself; of all places together tracing, tape, half of what the filter reads of neighbors, and the materials that are not fitted.
 //!
 //! *References.* As those files say.
 //!
@@ -201,6 +201,8 @@ pub struct Measured {
     pub scatter: f64,
     /// Error of the tracing, as a share.
     pub tracing: f64,
+    /// How far off what its filter reads of neighbors may be, as a share; the same at all places.
+    pub reading: f64,
     /// Whether it is T30, else T20.
     pub is_t30: bool,
 }
@@ -221,7 +223,7 @@ pub fn measured(recordings: &[&Proved]) -> Bands<Option<Measured>> {
         let &(is_t30, _, predicted_s, [scatter, tracing]) = known.first()?;
         let alike: Vec<f64> = known.iter().filter(|one| one.0 == is_t30).map(|one| one.1.ln()).collect();
         let measured_s = (alike.iter().sum::<f64>() / alike.len() as f64).exp();
-        Some(Measured { off: (measured_s / predicted_s).ln(), measured_s, predicted_s, scatter, tracing, is_t30 })
+        Some(Measured { off: (measured_s / predicted_s).ln(), measured_s, predicted_s, scatter, tracing, reading: 0.0, is_t30 })
     })
 }
 
@@ -255,8 +257,9 @@ impl Fitting<'_> {
             Some(Datum { off: one.off - reading[pair][band], sure: one.scatter.hypot(emulator.error), emulator })
         };
         let data: Vec<Datum> = known.iter().filter_map(datum).collect();
-        let tracing = known.iter().map(|(_, one)| one.tracing.powi(2)).sum::<f64>() / known.len().max(1) as f64;
-        let shared = tracing.sqrt().hypot(self.tape[band]).hypot(self.described.left_out[band]);
+        let mean =
+            |of: fn(&Measured) -> f64| (known.iter().map(|(_, one)| of(one).powi(2)).sum::<f64>() / known.len().max(1) as f64).sqrt();
+        let shared = mean(|one| one.tracing).hypot(mean(|one| one.reading)).hypot(self.tape[band]).hypot(self.described.left_out[band]);
         let unknowns: Vec<_> = self.described.materials.iter().map(|material| material.octaves[band]).collect();
         (!data.is_empty() && !unknowns.is_empty()).then_some(Problem { unknowns, data, shared })
     }

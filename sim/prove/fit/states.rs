@@ -1,7 +1,7 @@
 //! The materials of a room that are not surely known, and its decays with other values of them: weighed along the paths that are stored, nothing traced.
 //!
-//! *Bounds.* A row of a table, or a material of one's own, may absorb half or twice what it is said to, or anything in its own range ([`Finish::absorption_range`], two of its standard
-//! uncertainties to either side but for the factor) where that is wider, at most 0.99. What is computed from layers may be off by two of its own standard uncertainties, at most by the
+//! *Bounds.* A row of a table, or a material of one's own, may absorb half or twice what it is said to, or anything in its own range ([`Finish::absorption_range`]) where that is wider, at most
+//! 0.99. What is computed from layers may be off by two of its own standard uncertainties, at most by the
 //! factor of 2.
 //!
 //! *Which.* Each material is set to either end of its bounds, all octaves at once. Those that move a decay by less than a hundredth in every octave are left as they are, and of

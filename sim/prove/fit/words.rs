@@ -120,7 +120,7 @@ fn not_met(fit: &Fit) -> Option<String> {
     let octaves: Vec<String> = fit.octaves.iter().filter(|octave| !octave.is_met).map(label).collect();
     (!octaves.is_empty()).then(|| {
         format!(
-            "At {} no materials between their bounds ring as was measured: something else is off, as a door that stood open, furniture or a surface that the scene lacks, or a wrong size. Nothing is fitted there.",
+            "At {} no materials between their bounds ring as was measured: most likely something else is off, as a door that stood open, furniture or a surface that the scene lacks, or a wrong size. Nothing is fitted there.",
             all(&octaves)
         )
     })
@@ -132,7 +132,10 @@ fn changed(fit: &Fit) -> String {
         return "Nothing is told surely enough to change the scene, so no fitted.toml is written.".to_owned();
     }
     let names: Vec<String> = fit.changed.iter().map(|one| made(&one.material)).collect();
-    format!("fitted.toml is the scene with {} as fitted, each with what it was and how sure it is; all else is as it was.", all(&names))
+    format!(
+        "fitted.toml is the scene with other values of {}, each with what it was and how sure it is; all else is as it was.",
+        all(&names)
+    )
 }
 
 /// What a plan of the variant brings.
@@ -158,7 +161,7 @@ pub(super) fn notes(scene: &Scene, described: &Described, fit: &Fit) -> Vec<Stri
     )];
     let worst = described.emulators.iter().flat_map(|of_pair| of_pair.0.iter().flatten()).map(|one| one.error).fold(0.0, f64::max);
     notes.push(format!(
-        "Nothing is traced anew for the fit: stored paths are weighed with {} other sets of materials, and a polynomial through these decays, at most {:.1} % off, stands for all others (that is in the uncertainty); decays with fitted materials are weighed.",
+        "Nothing is traced anew for the fit: stored paths are weighed with {} other sets of materials, and a polynomial through these decays, {:.1} % off where it is worst (root of the mean square), stands for all others (that is in the uncertainty); decays with fitted materials are weighed.",
         described.states,
         100.0 * worst
     ));

@@ -9,18 +9,18 @@ use crate::prove::fit::{Fit, FitDecay, FitMaterial, FitOctave, Outcome};
 pub const HEADING: &str = "Materials fitted to what was measured";
 
 /// What the columns of the decays are.
-pub const DECAYS: &str = "Off: measured less predicted in standard uncertainties of the place, the tracing and the tape; within 2 is as good as one place tells.";
+pub const DECAYS: &str = "Off: measured less predicted in standard uncertainties (place, tracing, tape, what the filter reads of neighbors, materials that are not fitted); within 2 is as good as one place tells.";
 
 /// What the columns of the materials are.
 pub const MATERIALS: &str = "May be: between what it may absorb before the recording. 90 of 100: in what it lies by the recording. Narrower: by how much that is narrower than before, in logarithms; from 30 % on it is called fitted. \
-     Together: told only with others, see above. Written: what fitted.toml says, where it says something else than the scene.";
+     Value: the middle of that. Together: told only with others, see above. Written: what fitted.toml says, where it says something else than the scene.";
 
 /// Heads of the decays.
 pub const DECAY_HEADS: [&str; 7] = ["<octave", "<place", "measured, s", "predicted, s", "fitted, s", "off before", "off now"];
 
 /// Heads of the materials.
 pub const MATERIAL_HEADS: [&str; 9] =
-    ["<material", "<octave", "scene says", "<may be", "fitted", "<90 of 100", "narrower, %", "<", "written"];
+    ["<material", "<octave", "scene says", "<may be", "value", "<90 of 100", "narrower, %", "<told", "written"];
 
 fn octave(octave: &FitOctave) -> String {
     Band::ALL.into_iter().find(|band| band.nominal() == octave.frequency_hz).map_or_else(String::new, |band| band.label().to_owned())
@@ -49,9 +49,12 @@ pub fn decays(fit: &Fit) -> Vec<[String; 7]> {
 /// Rows of the materials, one after the other.
 #[must_use]
 pub fn materials(fit: &Fit) -> Vec<[String; 9]> {
-    let row = |name: &str, octave: String, one: &FitMaterial| {
+    let row = |name: &str, octave: String, (one, is_met): (&FitMaterial, bool)| {
         let to = |low: f64, high: f64| format!("{} to {}", number(low, 2), number(high, 2));
+        // Where no materials ring as was measured nothing is told of any.
+        let told = |text: String| if is_met { text } else { "-".to_owned() };
         let outcome = match one.outcome {
+            _ if !is_met => "not met",
             Outcome::Fitted => "fitted",
             Outcome::NotToldApart => "together",
             Outcome::NotTold => "not told",
@@ -61,9 +64,9 @@ pub fn materials(fit: &Fit) -> Vec<[String; 9]> {
             octave,
             number(one.absorption, 2),
             to(one.bounds.low, one.bounds.high),
-            number(one.fitted.value, 2),
-            to(one.fitted.low, one.fitted.high),
-            number(one.narrowed_percent.max(0.0), 0),
+            told(number(one.fitted.value, 2)),
+            told(to(one.fitted.low, one.fitted.high)),
+            told(number(one.narrowed_percent.max(0.0), 0)),
             outcome.to_owned(),
             one.written.map_or_else(|| "-".to_owned(), |written| number(written, 2)),
         ]
@@ -72,7 +75,7 @@ pub fn materials(fit: &Fit) -> Vec<[String; 9]> {
     let of = |index: usize| {
         fit.octaves.iter().enumerate().filter_map(move |(number, each)| {
             let one = each.materials.get(index)?;
-            Some(row(if number == 0 { &one.name } else { "" }, octave(each), one))
+            Some(row(if number == 0 { &one.name } else { "" }, octave(each), (one, each.is_met)))
         })
     };
     (0..count).flat_map(of).collect()

@@ -3,32 +3,37 @@
 use super::columns::{Page, Table};
 use super::figures::{number, octave_label, optional};
 use crate::measured::voice::RATES_HZ;
-use crate::prove::voice::{Change, ChangedOctave, ProvedVoice, VoiceProof};
+use crate::prove::voice::{Change, ChangedOctave, ProvedVoice, T95, VoiceProof};
 use crate::scene::Scene;
 
 /// What the columns of the octaves are.
 pub const OCTAVES: &str = "Level: how much more there is of the octave after, both takes equally loud. Noise: re the voice.";
 
 /// What those of the ups and downs are.
-pub const DEPTHS: &str = "How much deeper loudness goes up and down so many times a second, after re before, 500 Hz to 4 kHz together; predicted for the panels of the scene. +- holds 95 of 100.";
+pub const DEPTHS: &str = "How much deeper loudness goes up and down so many times a second, after re before, 500 Hz to 4 kHz together; up to: if late sound goes up and down by itself as noise does; predicted for the panels of the scene. +- holds 95 of 100.";
 
 /// Heads of the ups and downs.
-pub const DEPTH_HEADS: [&str; 3] = ["<times a second", "deeper by, dB", "predicted, dB"];
+pub const DEPTH_HEADS: [&str; 4] = ["<times a second", "deeper by, dB", "or up to, dB", "predicted, dB"];
 
 /// Rows of them.
 #[must_use]
-pub fn depths(one: &ProvedVoice) -> Vec<[String; 3]> {
+pub fn depths(one: &ProvedVoice) -> Vec<[String; 4]> {
     let names = RATES_HZ.map(|rate| format!("{rate:.0}"));
     let rows = names.into_iter().zip(&one.depth_change_db).chain([("4 and 8".to_owned(), &one.clearer_db)]);
-    rows.map(|(name, change)| [name, measured(change), predicted(change)]).collect()
+    rows.map(|(name, change)| [name, measured(change), up_to(change), predicted(change)]).collect()
 }
 
 /// A change as measured.
 fn measured(one: &Change) -> String {
     match (one.measured.value, one.measured_sure) {
-        (Some(value), Some(sure)) => format!("{} +-{}", signed(value), number(2.0 * sure, 1)),
+        (Some(value), Some(sure)) => format!("{} +-{}", signed(value), number(T95 * sure, 1)),
         _ => "-".to_owned(),
     }
+}
+
+/// The most that it may be.
+fn up_to(one: &Change) -> String {
+    one.measured.value.zip(one.measured_more).map_or_else(|| "-".to_owned(), |(value, more)| signed(value + more))
 }
 
 /// A change as predicted, with the error of the tracing and how far one place lies off.
