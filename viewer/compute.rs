@@ -6,7 +6,7 @@
 //! | anything that paths meet | a trace of 1,000 rays, the early window, all findings | the same with 10,000 rays, then with the scene's own |
 //! | nothing, but waves have told its low end | | all findings from the stored paths, joined with it |
 //!
-//! Three workers, each a thread: *quick* weighs the early window, without and with what was moved, so that it answers while a panel is dragged; *slow*
+//! Recordings are read on a thread of their own (`recordings`). Three workers, each a thread: *quick* weighs the early window, without and with what was moved, so that it answers while a panel is dragged; *slow*
 //! traces, judges and draws maps, one job at a time, and gives a job up at its next step when a newer one comes; a third one runs an errand (`errand`)
 //! when it is asked. Only the coarse trace is never given up: while a loudspeaker is dragged every trace that was begun ends, and its early
 //! window follows the mouse at the pace of the machine.
@@ -25,6 +25,8 @@ use roomwright::scene::{Panel, Scene};
 use roomwright::study::{self, BassRun, EarlyFindings, Landing, Live, MapChoice, Traced, same_room};
 
 use crate::errand::{Errand, LowEnd, Outcome, Running};
+use crate::recordings::{Reader, SoundFile};
+use crate::recovery::Storage;
 use crate::results::{Generation, Known, Status};
 
 /// Rays a source of the first looks, before those that the scene asks for.
@@ -74,6 +76,8 @@ pub(crate) enum Report {
     Map(MapChoice, Known<Vec<SurfaceMap>>),
     /// The energy that lands on the surfaces.
     Landing(Known<Landing>),
+    /// A recording as it lies on disk.
+    Read(SoundFile),
     /// What came of the errand of this number; `None` if it was stopped.
     Errand(ErrandNumber, Generation, Option<Outcome>),
     /// All that was asked for this scene is done.
@@ -150,6 +154,7 @@ impl Back {
 pub(crate) struct Compute {
     quick: Sender<Weighing>,
     slow: Sender<Job>,
+    reader: Reader,
     reports: Mutex<Receiver<Report>>,
     back: Back,
     held: Option<Held>,
@@ -179,12 +184,13 @@ impl Default for Compute {
         let back = Back { reports: report, waker: Arc::default() };
         let (quick, weighings) = mpsc::channel();
         let (slow, jobs) = mpsc::channel();
-        let (for_quick, for_slow) = (back.clone(), back.clone());
+        let (for_quick, for_slow, for_reader) = (back.clone(), back.clone(), back.clone());
         thread::spawn(move || weigh(&weighings, &for_quick));
         thread::spawn(move || work(&jobs, &for_slow));
         Self {
             quick,
             slow,
+            reader: Reader::new(move |file| for_reader.send(Report::Read(file))),
             reports: Mutex::new(reports),
             back,
             held: None,
@@ -256,16 +262,21 @@ impl Compute {
         reports
     }
 
-    /// Runs an errand on a scene; one that is run is given up.
-    pub(crate) fn begin(&mut self, generation: Generation, scene: Arc<Scene>, errand: Errand) {
+    /// Has recordings read, in their order; each is reported.
+    pub(crate) fn read<'a>(&self, files: impl Iterator<Item = &'a SoundFile>, disk: &Storage) {
+        files.for_each(|file| self.reader.read(file.clone(), disk.0.clone()));
+    }
+
+    /// Runs an errand on a scene, with files that lie on this disk; one that is run is given up.
+    pub(crate) fn begin(&mut self, (generation, scene): (Generation, Arc<Scene>), errand: Errand, disk: &Storage) {
         self.stop_errand();
         let progress = Progress::new();
         self.last_errand.0 += 1;
         let number = self.last_errand;
         self.errand = Some((number, errand.clone(), progress.clone()));
-        let back = self.back.clone();
+        let (back, disk) = (self.back.clone(), disk.clone());
         thread::spawn(move || {
-            let outcome = on_own_threads(|| errand.run(&progress, &scene).ok());
+            let outcome = on_own_threads(|| errand.run(&progress, &scene, &*disk.0).ok());
             back.send(Report::Errand(number, generation, outcome));
         });
     }
@@ -501,10 +512,10 @@ mod tests {
         let scene = Arc::new(roomwright::scene::read(include_str!("../scenes/attic-voice-room.toml")).unwrap().0);
         let (generation, mut compute) = (Generation(1), Compute::default());
         let number = |compute: &Compute| compute.errand.as_ref().map(|(number, ..)| *number);
-        compute.begin(generation, scene.clone(), Errand::Plan(None));
+        compute.begin((generation, scene.clone()), Errand::Plan(None), &Storage::default());
         let stopped = number(&compute).unwrap();
         compute.stop_errand();
-        compute.begin(generation, scene, Errand::Plan(None));
+        compute.begin((generation, scene), Errand::Plan(None), &Storage::default());
         let running = number(&compute).unwrap();
         assert_ne!(stopped, running);
         compute.back.send(Report::Errand(stopped, generation, None));

@@ -5,13 +5,14 @@
 
 use std::sync::Arc;
 
+use roomwright::files::Disk;
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::Scene;
 use roomwright::study::{
     self, BassAsked, BassError, BassRun, CloudAsked, CloudError, CloudStudy, Placement, PositionsAsked, PositionsError, PositionsStudy,
 };
 
-use crate::proving::{Answer, ProveAsked};
+use crate::proving::{Answered, ProveAsked};
 use crate::reason::{without_keys, without_options};
 
 /// What is asked for.
@@ -46,8 +47,8 @@ impl Errand {
         self.doing() == other.doing()
     }
 
-    /// Runs it.
-    pub(crate) fn run(&self, progress: &Progress, scene: &Arc<Scene>) -> Result<Outcome, Cancelled> {
+    /// Runs it; recordings are read from the disk.
+    pub(crate) fn run(&self, progress: &Progress, scene: &Arc<Scene>, disk: &dyn Disk) -> Result<Outcome, Cancelled> {
         fn told<T>(scene: &Arc<Scene>, found: Result<T, String>) -> Arc<OfScene<T>> {
             Arc::new(OfScene { scene: scene.clone(), found })
         }
@@ -68,7 +69,7 @@ impl Errand {
                 Err(BassError::Stopped(stopped)) => return Err(stopped),
                 Err(why) => told(scene, Err(why_no_low_end(&why))),
             }),
-            Self::Prove(asked) => Outcome::Answer(asked.run(progress, scene)?),
+            Self::Prove(asked) => Outcome::Answer(asked.run(progress, scene, disk)?),
         })
     }
 }
@@ -117,5 +118,5 @@ pub(crate) enum Outcome {
     /// The low end.
     LowEnd(Arc<LowEnd>),
     /// What recordings say.
-    Answer(Answer),
+    Answer(Answered),
 }

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use bevy::math::DVec3;
+use bevy::prelude::ResMut;
 use roomwright::files::Disk;
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::prove::{Agreement, Matched, New, Proof, Proved};
@@ -13,9 +14,11 @@ use roomwright::room::Room;
 use roomwright::scene::Scene;
 use roomwright::study::{self, BassAsked, ProveError, Recording};
 
-use crate::errand::Errand;
+use crate::compute::{Compute, Report};
+use crate::errand::{Errand, Outcome};
 use crate::reason::without_options;
-use crate::recordings::{IsFolder, Listed, SoundFile, sentence};
+use crate::recordings::{Listed, SoundFile, is_folder, sentence};
+use crate::recovery::Storage;
 use crate::results::Results;
 use crate::shelf::Shelf;
 use crate::view::{Question, View};
@@ -58,9 +61,18 @@ pub(crate) struct ProveView {
 }
 
 impl ProveView {
-    /// Reads again what has changed on disk.
-    pub(crate) fn look_anew(&mut self, disk: &dyn Disk) {
-        self.listed.iter_mut().for_each(|one| one.look_anew(disk));
+    /// Has all of them read again: what another program wrote meanwhile counts.
+    pub(crate) fn look_anew(&self, compute: &Compute, disk: &Storage) {
+        compute.read(self.listed.iter().flat_map(Listed::files), disk);
+    }
+
+    /// Takes in files as they were read, wherever they are listed.
+    fn put(&mut self, read: &[&SoundFile]) {
+        for file in self.listed.iter_mut().flat_map(Listed::files_mut) {
+            if let Some(now) = read.iter().find(|now| now.path == file.path) {
+                file.clone_from(now);
+            }
+        }
     }
 }
 
@@ -100,9 +112,30 @@ pub(crate) struct Fault {
 /// What recordings said, or why some say nothing: all of these.
 pub(crate) type Answer = Result<Arc<Proven>, Vec<Fault>>;
 
+/// What became of a comparison.
+#[derive(Clone, Debug)]
+pub(crate) struct Answered {
+    /// The recordings as they lay on disk.
+    listed: Vec<Listed>,
+    /// What they said.
+    pub(crate) answer: Answer,
+}
+
 impl ProveAsked {
-    /// Sets them beside the scene.
-    pub(crate) fn run(&self, progress: &Progress, scene: &Arc<Scene>) -> Result<Answer, Cancelled> {
+    /// Reads them as they lie on disk now, and sets them beside the scene.
+    pub(crate) fn run(&self, progress: &Progress, scene: &Arc<Scene>, disk: &dyn Disk) -> Result<Answered, Cancelled> {
+        let mut now = self.clone();
+        progress.begin("reading the files", now.listed.iter().flat_map(Listed::files).count() as u64);
+        for file in now.listed.iter_mut().flat_map(Listed::files_mut) {
+            file.look_anew(disk);
+            progress.step(1)?;
+        }
+        let answer = now.answer(progress, scene)?;
+        Ok(Answered { listed: now.listed, answer })
+    }
+
+    /// Sets them beside the scene as they are.
+    pub(crate) fn answer(&self, progress: &Progress, scene: &Arc<Scene>) -> Result<Answer, Cancelled> {
         let faults: Vec<Fault> = self.listed.iter().flat_map(|one| of_list(one, scene)).collect();
         let recordings: Option<Vec<Recording>> = self.listed.iter().map(|one| one.recording(scene)).collect();
         let Some(recordings) = recordings.filter(|_| faults.is_empty()) else { return Ok(Err(faults)) };
@@ -175,8 +208,13 @@ pub(crate) fn in_front<'a>(view: &View, results: &'a Results) -> Option<(&'a Pro
 }
 
 /// Applies what is done on the page; files are looked for beside the one listed last, else beside the scene.
-pub(crate) fn choose(choice: &ProveChoice, (view, shelf): (&mut View, &mut Shelf), beside: Option<&std::path::Path>, disk: &dyn Disk) {
-    let listed = &mut view.proving.listed;
+pub(crate) fn choose(
+    choice: &ProveChoice,
+    (view, shelf): (&mut View, &mut Shelf),
+    beside: Option<&std::path::Path>,
+    (compute, storage): (&Compute, &Storage),
+) {
+    let (listed, disk) = (&mut view.proving.listed, &*storage.0);
     match choice {
         ProveChoice::Ask(before_of) => {
             let last = listed.last().map(|one| one.file.path.clone());
@@ -184,19 +222,19 @@ pub(crate) fn choose(choice: &ProveChoice, (view, shelf): (&mut View, &mut Shelf
             view.notice = shelf.look_into(&folder, disk).err();
             view.question = Some(Question::WhichRecording(*before_of));
         }
-        ProveChoice::Take(before_of, path) => match SoundFile::read(path, disk) {
-            Ok(file) => {
-                match before_of.and_then(|number| listed.get_mut(number)) {
-                    Some(one) => one.before = Some(file),
-                    None => {
-                        let one = Listed::new(file, listed.last());
-                        listed.push(one);
-                    }
+        ProveChoice::Take(_, path) if is_folder(path, disk) => view.notice = shelf.look_into(path, disk).err(),
+        ProveChoice::Take(before_of, path) => {
+            let file = SoundFile::unread(path);
+            compute.read(std::iter::once(&file), storage);
+            match before_of.and_then(|number| listed.get_mut(number)) {
+                Some(one) => one.before = Some(file),
+                None => {
+                    let one = Listed::new(file, listed.last());
+                    listed.push(one);
                 }
-                (view.question, view.notice) = (None, None);
             }
-            Err(IsFolder) => view.notice = shelf.look_into(path, disk).err(),
-        },
+            (view.question, view.notice) = (None, None);
+        }
         ProveChoice::Change(number, changed) => {
             if let Some(one) = listed.get_mut(*number) {
                 one.clone_from(changed);
@@ -216,10 +254,19 @@ pub(crate) fn choose(choice: &ProveChoice, (view, shelf): (&mut View, &mut Shelf
     }
 }
 
-/// The errand as it is begun: recordings are those that are listed, as they lie on disk now. `None`, with a sentence in the foot, where something is in their way.
-pub(crate) fn made_ready(errand: &Errand, view: &mut View, scene: &Scene, disk: &dyn Disk) -> Option<Errand> {
+/// Takes in recordings that were read: one that was listed, or those that were compared.
+pub(crate) fn take_in(report: &Report, view: &mut ResMut<'_, View>) {
+    let read: Vec<&SoundFile> = match report {
+        Report::Read(file) => vec![file],
+        Report::Errand(_, _, Some(Outcome::Answer(answered))) => answered.listed.iter().flat_map(Listed::files).collect(),
+        _ => return,
+    };
+    view.proving.put(&read);
+}
+
+/// The errand as it is begun: recordings are those that are listed; it reads them. `None`, with a sentence in the foot, where something is known to be in their way.
+pub(crate) fn made_ready(errand: &Errand, view: &mut View, scene: &Scene) -> Option<Errand> {
     let Errand::Prove(asked) = errand else { return Some(errand.clone()) };
-    view.proving.look_anew(disk);
     let listed = view.proving.listed.clone();
     let is_ready = !listed.is_empty() && listed.iter().all(|one| one.faults(scene).is_empty());
     if !is_ready {

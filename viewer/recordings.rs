@@ -1,7 +1,7 @@
 //! Recordings of the room as they are listed, to be set beside what the scene says: which file, what it is of, from where to where, and the file of before.
 //!
-//! A file is read when it is listed, and looked at anew when the step *prove* is opened and before anything is compared: what another program wrote meanwhile counts. What cannot be read stays in the list
-//! with the reason beside it.
+//! A file is read when it is listed, and looked at anew when the step *prove* is opened and when anything is compared: what another program wrote meanwhile counts. What cannot be read stays in the list
+//! with the reason beside it. A recording may be long (`roomwright::files` has the limit), so a thread of its own reads it, `Reader`, or that of the comparison; the window goes on drawing meanwhile.
 //!
 //! *Limits.* What is listed is saved nowhere. Between two looks a file that changes is not noticed.
 
@@ -9,10 +9,12 @@ use std::fmt;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::mpsc::{self, Receiver, Sender};
+use std::thread;
 
 use roomwright::dsp::sweep::Sweep;
 use roomwright::dsp::wav::{self, Sound};
-use roomwright::files::{self, Disk, FileError};
+use roomwright::files::{self, Disk};
 use roomwright::measured::take::Signal;
 use roomwright::scene::{Activity, Scene};
 use roomwright::study::Recording;
@@ -22,37 +24,50 @@ use roomwright::study::Recording;
 pub(crate) struct SoundFile {
     /// Where it is.
     pub(crate) path: PathBuf,
-    /// What it holds, or why it cannot be taken, in a sentence.
-    pub(crate) found: Result<Arc<Sound>, String>,
+    /// What it holds, or why it cannot be taken, in a sentence; `None` until it is read for the first time.
+    pub(crate) found: Option<Result<Arc<Sound>, String>>,
     /// Tells its bytes from others; `None` where they could not be read.
     mark: Option<u64>,
 }
 
 impl SoundFile {
+    /// A file that is still to be read.
+    pub(crate) fn unread(path: &Path) -> Self {
+        Self { path: path.into(), found: None, mark: None }
+    }
+
     /// Reads a file.
-    ///
-    /// # Errors
-    /// It is a folder.
-    pub(crate) fn read(path: &Path, disk: &dyn Disk) -> Result<Self, IsFolder> {
-        let bytes = match files::read_sound(disk, path) {
+    #[cfg(test)]
+    pub(crate) fn read(path: &Path, disk: &dyn Disk) -> Self {
+        let mut file = Self::unread(path);
+        file.look_anew(disk);
+        file
+    }
+
+    /// Reads it; what it held stays as it is if it is the same file.
+    pub(crate) fn look_anew(&mut self, disk: &dyn Disk) {
+        let bytes = match files::read_sound(disk, &self.path) {
             Ok(bytes) => bytes,
-            Err(FileError::Read { cause, .. }) if cause.kind() == std::io::ErrorKind::IsADirectory => return Err(IsFolder),
-            Err(failure) => return Ok(Self { path: path.into(), found: Err(sentence(&failure.to_string())), mark: None }),
+            Err(failure) => {
+                (self.found, self.mark) = (Some(Err(sentence(&failure.to_string()))), None);
+                return;
+            }
         };
+        let mark = Some(mark(&bytes));
+        if self.mark == mark {
+            return;
+        }
         let found = match wav::read(&bytes) {
             _ if bytes.is_empty() => Err("The file is empty: nothing was recorded, or it was not copied to its end.".to_owned()),
             Ok(sound) => Ok(Arc::new(sound)),
             Err(why) => Err(sentence(&why.to_string())),
         };
-        Ok(Self { path: path.into(), found, mark: Some(mark(&bytes)) })
+        (self.found, self.mark) = (Some(found), mark);
     }
 
-    /// Reads it again if it is another one now.
-    fn look_anew(&mut self, disk: &dyn Disk) {
-        let is_same = files::read_sound(disk, &self.path).is_ok_and(|bytes| Some(mark(&bytes)) == self.mark);
-        if !is_same && let Ok(now) = Self::read(&self.path, disk) {
-            *self = now;
-        }
+    /// What it holds, as far as that could be read.
+    pub(crate) fn sound(&self) -> Option<&Arc<Sound>> {
+        self.found.as_ref()?.as_ref().ok()
     }
 
     /// Its name without the folder.
@@ -62,24 +77,52 @@ impl SoundFile {
 
     /// How many channels it has, as far as that is known.
     fn channels(&self) -> usize {
-        self.found.as_ref().map_or(0, |sound| sound.channels.len())
+        self.sound().map_or(0, |sound| sound.channels.len())
     }
 }
 
-/// A path leads to a folder.
-#[derive(Debug, PartialEq)]
-pub(crate) struct IsFolder;
+/// Whether a path leads to a folder; reads no more than a byte of what it leads to.
+pub(crate) fn is_folder(path: &Path, disk: &dyn Disk) -> bool {
+    disk.read(path, 0).is_err_and(|cause| cause.kind() == std::io::ErrorKind::IsADirectory)
+}
+
+/// A file to be read, and where it lies.
+type ToRead = (SoundFile, Arc<dyn Disk + Send + Sync>);
+
+/// Reads files one after the other, on a thread of its own.
+pub(crate) struct Reader(Sender<ToRead>);
+
+impl Reader {
+    /// One that hands over each file when it is read.
+    pub(crate) fn new(hand_over: impl Fn(SoundFile) + Send + 'static) -> Self {
+        let (ask, asked): (_, Receiver<ToRead>) = mpsc::channel();
+        thread::spawn(move || {
+            for (mut file, disk) in asked {
+                file.look_anew(&*disk);
+                hand_over(file);
+            }
+        });
+        Self(ask)
+    }
+
+    /// Has a file read.
+    pub(crate) fn read(&self, file: SoundFile, disk: Arc<dyn Disk + Send + Sync>) {
+        // The thread lives as long as we do.
+        drop(self.0.send((file, disk)));
+    }
+}
 
 impl PartialEq for SoundFile {
+    /// A file that is not read yet is not the one that could not be read.
     fn eq(&self, other: &Self) -> bool {
-        self.path == other.path && self.mark == other.mark
+        self.path == other.path && self.mark == other.mark && self.found.is_some() == other.found.is_some()
     }
 }
 
 impl fmt::Debug for SoundFile {
     /// Not sample by sample.
     fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(to, "{} ({:?}, {:?})", self.path.display(), self.mark, self.found.as_ref().map(|sound| sound.frames()))
+        write!(to, "{} ({:?}, {:?})", self.path.display(), self.mark, self.sound().map(|sound| sound.frames()))
     }
 }
 
@@ -168,12 +211,9 @@ impl Listed {
         std::iter::once(&self.file).chain(&self.before)
     }
 
-    /// Reads again what has changed on disk.
-    pub(crate) fn look_anew(&mut self, disk: &dyn Disk) {
-        self.file.look_anew(disk);
-        if let Some(before) = &mut self.before {
-            before.look_anew(disk);
-        }
+    /// Both, to be changed.
+    pub(crate) fn files_mut(&mut self) -> impl Iterator<Item = &mut SoundFile> {
+        std::iter::once(&mut self.file).chain(&mut self.before)
     }
 
     /// How many channels there are to choose from.
@@ -181,7 +221,7 @@ impl Listed {
         self.files().map(SoundFile::channels).max().unwrap_or(0)
     }
 
-    /// The number of its source, or what is to be said about that. A clap is none of them: it takes the first.
+    /// The number of its source, or what is to be said about that. A clap is none of them: it takes the first. `sim/cli/prove.rs` has the same rule for the command line, here and in `receiver`; whoever changes one changes both.
     pub(crate) fn source(&self, scene: &Scene) -> Result<usize, String> {
         let usual = (scene.sources.len() == 1 || self.kind == Kind::Clap).then_some(0);
         which(self.source.as_deref(), &sources(scene), usual, ["source", "Which source was recorded?"])
@@ -197,9 +237,9 @@ impl Listed {
         which(self.receiver.as_deref(), &receivers(scene), usual, ["seat or microphone", "Where was it recorded?"])
     }
 
-    /// All that is in the way of comparing it, each in a sentence, with whether it is about the file of before.
+    /// All that is known to be in the way of comparing it, each in a sentence, with whether it is about the file of before.
     pub(crate) fn faults(&self, scene: &Scene) -> Vec<(bool, String)> {
-        let of_file = |file: &SoundFile| file.found.as_ref().err().cloned();
+        let of_file = |file: &SoundFile| file.found.as_ref().and_then(|found| found.as_ref().err().cloned());
         let mut faults: Vec<(bool, String)> = of_file(&self.file).map(|why| (false, why)).into_iter().collect();
         faults.extend(self.before.as_ref().and_then(of_file).map(|why| (true, why)));
         let ends = [self.source(scene), self.receiver(scene)];
@@ -211,7 +251,7 @@ impl Listed {
 
     /// What is compared; `None` where something is in the way.
     pub(crate) fn recording(&self, scene: &Scene) -> Option<Recording> {
-        let sound = |file: &SoundFile| file.found.as_ref().ok().map(|sound| (**sound).clone());
+        let sound = |file: &SoundFile| file.sound().map(|sound| (**sound).clone());
         Some(Recording {
             sound: sound(&self.file)?,
             before: match &self.before {
@@ -248,7 +288,7 @@ mod tests {
 
     /// A file that holds nothing of use.
     fn listed() -> Listed {
-        Listed::new(SoundFile::read("a.wav".as_ref(), &Memory::default()).unwrap(), None)
+        Listed::new(SoundFile::read("a.wav".as_ref(), &Memory::default()), None)
     }
 
     fn scene(text: &str) -> Scene {
@@ -287,7 +327,7 @@ mod tests {
         let disk = Memory::default();
         disk.put("notes.wav", "Dear all");
         disk.put("empty.wav", "");
-        let file = |path: &str| SoundFile::read(path.as_ref(), &disk).unwrap();
+        let file = |path: &str| SoundFile::read(path.as_ref(), &disk);
         let mut one = Listed { before: Some(file("notes.wav")), ..Listed::new(file("empty.wav"), None) };
         one.sweep.low_hz = 15_000.0;
         let faults = one.faults(&scene);
@@ -305,25 +345,34 @@ mod tests {
         assert!(missing.starts_with("Cannot read a.wav: "), "{missing}");
     }
 
+    /// On the disk of this machine: of a file that is longer than nothing no more is read than that it is none.
+    #[test]
+    fn keeps_folders_apart_from_files() {
+        let here: &Path = env!("CARGO_MANIFEST_DIR").as_ref();
+        let is_folder = |path: &Path| is_folder(path, &files::RealDisk);
+        assert!(is_folder(here) && !is_folder(&here.join("Cargo.toml")) && !is_folder(&here.join("nothing of this name")));
+    }
+
     #[test]
     fn keeps_a_file_until_it_is_another_one() {
         let disk = Memory::default();
         let sound = |level: f32| Sound { rate: 48_000, channels: vec![vec![level; 100], vec![0.0; 100]] };
         let put = |level: f32| disk.put("a.wav", wav::write(&sound(level), wav::Form::Float32, None).unwrap());
         put(0.5);
-        let first = Listed::new(SoundFile::read("a.wav".as_ref(), &disk).unwrap(), None);
-        assert_eq!((first.channels(), first.file.found.as_ref().unwrap().seconds()), (2, 100.0 / 48_000.0));
+        let first = Listed::new(SoundFile::read("a.wav".as_ref(), &disk), None);
+        assert_eq!((first.channels(), first.file.sound().unwrap().seconds()), (2, 100.0 / 48_000.0));
         let mut now = first.clone();
-        now.look_anew(&disk);
-        assert!(now == first && Arc::ptr_eq(now.file.found.as_ref().unwrap(), first.file.found.as_ref().unwrap()), "read once");
+        now.file.look_anew(&disk);
+        assert!(now == first && Arc::ptr_eq(now.file.sound().unwrap(), first.file.sound().unwrap()), "read once");
         put(0.25);
-        now.look_anew(&disk);
-        assert!(now != first && **now.file.found.as_ref().unwrap() == sound(0.25));
+        now.file.look_anew(&disk);
+        assert!(now != first && **now.file.sound().unwrap() == sound(0.25));
         disk.remove("a.wav".as_ref()).unwrap();
-        now.look_anew(&disk);
-        assert!(now.file.found.is_err());
+        now.file.look_anew(&disk);
+        assert!(matches!(now.file.found, Some(Err(_))));
+        assert_ne!(now.file, SoundFile::unread("a.wav".as_ref()), "what cannot be read was read");
         put(0.5);
-        now.look_anew(&disk);
+        now.file.look_anew(&disk);
         assert_eq!(now, first);
     }
 }

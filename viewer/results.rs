@@ -222,6 +222,8 @@ impl Results {
     pub(crate) fn take(&mut self, report: Report) -> bool {
         match report {
             Report::Traced(..) | Report::Done(_) => false,
+            // The list holds it.
+            Report::Read(_) => true,
             Report::Survey(known) => known.settle(&mut self.survey),
             Report::Early(known) => known.settle(&mut self.early),
             Report::Findings(known, low_end) => self.settle_findings(false, known, low_end),
@@ -250,8 +252,10 @@ impl Results {
             Outcome::Cloud(study) => self.cloud = Some(study),
             Outcome::Positions(study) => self.positions = Some(study),
             Outcome::LowEnd(study) => self.low_end = Some(study),
-            Outcome::Answer(Ok(proven)) => (self.proof, self.faults) = (Some(proven), Vec::new()),
-            Outcome::Answer(Err(faults)) => self.faults = faults,
+            Outcome::Answer(answered) => match answered.answer {
+                Ok(proven) => (self.proof, self.faults) = (Some(proven), Vec::new()),
+                Err(faults) => self.faults = faults,
+            },
         }
         true
     }

@@ -130,6 +130,7 @@ fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: R
         let low_end = results.low_end().cloned();
         let spot = view.hot_spot.and_then(|index| results.hot_spot(index).cloned());
         for report in reports {
+            proving::take_in(&report, &mut view);
             is_new |= results.take(report);
         }
         status.rays = results.findings.as_ref().map_or(0, |known| known.rays);
@@ -181,7 +182,8 @@ impl Desk<'_> {
             Command::AskFile => self.ask_file(Question::Which),
             Command::AskWhere => self.ask_where(),
             Command::Prove(choice) => {
-                proving::choose(choice, (&mut self.view, &mut self.shelf), self.document.path(), &*self.storage.0);
+                let workers = (&*self.compute, &*self.storage);
+                proving::choose(choice, (&mut self.view, &mut self.shelf), self.document.path(), workers);
             }
             Command::LookInto(folder) => self.view.notice = self.shelf.look_into(folder, &*self.storage.0).err(),
             Command::Forget(path) => self.shelf.forget(path, &*self.storage.0),
@@ -200,7 +202,7 @@ impl Desk<'_> {
             }
             _ => {
                 if *command == Command::ChooseStep(Step::Prove) {
-                    self.view.proving.look_anew(&*self.storage.0);
+                    self.view.proving.look_anew(&self.compute, &self.storage);
                 }
                 if !self.write(command) {
                     self.look(command);
@@ -517,9 +519,9 @@ impl Desk<'_> {
     fn begin_errand(&mut self, errand: &Errand) {
         match self.document.scene() {
             Some(scene) => {
-                if let Some(errand) = proving::made_ready(errand, &mut self.view, scene, &*self.storage.0) {
+                if let Some(errand) = proving::made_ready(errand, &mut self.view, scene) {
                     self.view.forget_choices_of(&errand);
-                    self.compute.begin(self.results.generation, scene.clone(), errand);
+                    self.compute.begin((self.results.generation, scene.clone()), errand, &self.storage);
                 }
             }
             None => self.view.notice = Some("The scene has mistakes; mend them first.".to_owned()),

@@ -30,8 +30,16 @@ fn listed(app: &App) -> &[Listed] {
     &view(app).proving.listed
 }
 
+/// Lists it, and waits until it is read.
 fn take(app: &mut App, name: &str) {
     send(app, Command::Prove(ProveChoice::Take(None, format!("rooms/{name}").into())));
+    wait_read(app);
+}
+
+/// Waits until all that is listed is read.
+#[track_caller]
+fn wait_read(app: &mut App) {
+    wait_for(app, "all that is listed is read", |app| listed(app).iter().flat_map(Listed::files).all(|file| file.found.is_some()));
 }
 
 /// Says that a recording is a response.
@@ -63,6 +71,7 @@ fn keeps_the_way_from_a_file_to_an_answer() {
     send(&mut app, Command::Prove(ProveChoice::Ask(Some(0))));
     assert_eq!(view(&app).question, Some(Question::WhichRecording(Some(0))));
     send(&mut app, Command::Prove(ProveChoice::Take(Some(0), "rooms/after.wav".into())));
+    wait_read(&mut app);
     take(&mut app, "after.wav");
     assert!(listed(&app)[0].before.is_some() && listed(&app)[1].kind == Kind::Response);
     send(&mut app, Command::Prove(ProveChoice::LeaveOut(1)));
@@ -125,17 +134,22 @@ fn keeps_the_answer_when_recordings_say_nothing() {
         assert!(why.starts_with(begins) && why.ends_with('.'), "{why}");
     }
     assert!(Arc::ptr_eq(results(&app).proof.as_ref().unwrap(), &before) && listed(&app).len() == 4);
-    // A file that is gone is noticed before anything is begun.
+    // A file that is gone is noticed when it is read to be compared.
     disk.remove(Path::new("rooms/after.wav")).unwrap();
     compare(&mut app);
-    assert!(is_at_rest(results(&app)) && view(&app).notice.as_ref().unwrap().starts_with("Nothing was compared"));
+    wait(&mut app, is_at_rest);
     let scene = document(&app).scene().unwrap().clone();
     assert!(listed(&app)[0].faults(&scene)[0].1.starts_with("Cannot read rooms/after.wav"));
+    assert!(Arc::ptr_eq(results(&app).proof.as_ref().unwrap(), &before));
+    // From then on that is known before anything is begun.
+    compare(&mut app);
+    assert!(is_at_rest(results(&app)) && view(&app).notice.as_ref().unwrap().starts_with("Nothing was compared"));
     // It is back, and nothing had to be said anew.
     disk.put("rooms/after.wav", own());
     send(&mut app, Command::ChooseStep(Step::Hear));
     send(&mut app, Command::ChooseStep(Step::Prove));
-    assert!(listed(&app)[0].faults(&scene).is_empty() && listed(&app)[0].kind == Kind::Response);
+    wait_for(&mut app, "after.wav is read again", |app| listed(app)[0].faults(&scene).is_empty());
+    assert_eq!(listed(&app)[0].kind, Kind::Response);
     assert_eq!(listed(&app)[..1], before.listed, "the same file");
 }
 
@@ -176,10 +190,49 @@ fn keeps_an_errand_of_recordings_given_up_by_an_edit() {
     compare(&mut app);
     send(&mut app, Command::StopErrand);
     assert!(is_at_rest(results(&app)) && results(&app).proof.is_none() && listed(&app).len() == 1);
-    // A folder is looked into.
-    send(&mut app, Command::Prove(ProveChoice::Ask(None)));
     send(&mut app, Command::Prove(ProveChoice::Show(1)));
     assert_eq!(view(&app).proving.shown, 1);
+}
+
+/// A folder is no recording: it is looked into, and the question stays.
+#[test]
+fn keeps_a_folder_out_of_the_list() {
+    let (_, mut app) = box_with(&[("old/bare.wav", own())]);
+    send(&mut app, Command::Prove(ProveChoice::Ask(None)));
+    send(&mut app, Command::Prove(ProveChoice::Take(None, "rooms/old".into())));
+    let shelf: &Shelf = app.world().resource();
+    assert_eq!(shelf.folder().path, Path::new("rooms/old"));
+    assert!(shelf.folder().held.iter().any(|held| held.name == "bare.wav"), "{:?}", shelf.folder());
+    assert!(view(&app).question == Some(Question::WhichRecording(None)) && listed(&app).is_empty());
+}
+
+/// The window goes on while a recording is read, which may be long: when it is listed, when the step is opened and when it is compared. What another program wrote meanwhile counts.
+#[test]
+fn keeps_the_window_from_waiting_for_recordings() {
+    const FILE: &str = "rooms/after.wav";
+    let (disk, mut app) = box_with(&[("after.wav", own())]);
+    disk.hold_back(FILE);
+    send(&mut app, Command::Prove(ProveChoice::Take(None, FILE.into())));
+    assert!(listed(&app)[0].file.found.is_none() && view(&app).question.is_none());
+    disk.let_go(FILE);
+    wait_read(&mut app);
+    as_response(&mut app, 0);
+    let was = listed(&app)[0].clone();
+    assert!(was.file.sound().is_some() && disk.reads(FILE) == 1);
+    disk.hold_back(FILE);
+    send(&mut app, Command::ChooseStep(Step::Hear));
+    send(&mut app, Command::ChooseStep(Step::Prove));
+    assert!(disk.reads(FILE) == 1 && listed(&app)[0] == was, "what was read stays meanwhile");
+    disk.let_go(FILE);
+    wait_for(&mut app, "after.wav is read when the step is opened", |_| disk.reads(FILE) == 2);
+    disk.put(FILE, wave(vec![heard(&read(&taking(TAKEN[1]))).0]));
+    disk.hold_back(FILE);
+    compare(&mut app);
+    assert!(disk.reads(FILE) == 2 && !is_at_rest(results(&app)));
+    disk.let_go(FILE);
+    wait(&mut app, |results| is_at_rest(results) && results.proof.is_some());
+    assert_eq!(disk.reads(FILE), 3);
+    assert!(listed(&app)[0] != was && results(&app).proof.as_ref().unwrap().listed == listed(&app), "the file that was compared is listed");
 }
 
 /// What the foot of the two answers rests on: what was recorded is what the program itself hears, so decays agree, before rang longer, and the reflection that was put in is new.

@@ -89,17 +89,23 @@ fn has_exited(app: &App) -> bool {
     !app.world().resource::<Messages<AppExit>>().is_empty()
 }
 
-/// Updates until something is so; a minute is long for a room of few rays on a slow machine.
+/// Updates until something is so of the results.
 #[track_caller]
 fn wait(app: &mut App, until: impl Fn(&Results) -> bool) {
-    for _ in 0..12_000 {
+    wait_for(app, "results as the test wants them", |app| until(results(app)));
+}
+
+/// Updates until something is so; `what`, if it never is. Five minutes are long for a room of few rays, on a slow machine that others use, too.
+#[track_caller]
+fn wait_for(app: &mut App, what: &str, until: impl Fn(&App) -> bool) {
+    for _ in 0..60_000 {
         app.update();
-        if until(results(app)) {
+        if until(app) {
             return;
         }
         std::thread::sleep(Duration::from_millis(5));
     }
-    panic!("{:?}", results(app).status);
+    panic!("waited in vain until {what}: {:?}", results(app).status);
 }
 
 /// Everything is known of the scene on screen.

@@ -97,7 +97,7 @@ pub(crate) fn response(name: &str, samples: Vec<f32>, before: Option<Vec<f32>>) 
     let disk = Memory::default();
     let file = |name: &str, samples: Vec<f32>| {
         disk.put(name, wave(vec![samples]));
-        SoundFile::read(name.as_ref(), &disk).unwrap()
+        SoundFile::read(name.as_ref(), &disk)
     };
     let before = before.map(|samples| file("before.wav", samples));
     Listed { before, kind: Kind::Response, ..Listed::new(file(name, samples), None) }
@@ -108,5 +108,5 @@ pub(crate) static PROVEN: LazyLock<Arc<Proven>> = LazyLock::new(|| {
     let [scene, before] = TAKEN.map(|taken| read(&taking(taken)));
     let own = heard(&scene);
     let listed = vec![response("after.wav", own.0.clone(), Some(heard(&before).0)), response("again.wav", foreign(own), None)];
-    ProveAsked { listed, waves: None }.run(&Progress::new(), &scene).unwrap().unwrap()
+    ProveAsked { listed, waves: None }.answer(&Progress::new(), &scene).unwrap().unwrap()
 });

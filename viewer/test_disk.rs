@@ -4,6 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::Duration;
 
 use roomwright::files::{Disk, Held};
 
@@ -12,6 +14,10 @@ use roomwright::files::{Disk, Held};
 pub(crate) struct Memory {
     files: Mutex<BTreeMap<PathBuf, Vec<u8>>>,
     pub(crate) full: Mutex<bool>,
+    /// Files that were read to their end, once for each time.
+    read: Mutex<Vec<PathBuf>>,
+    /// Files whose readers wait.
+    held_back: Mutex<BTreeSet<PathBuf>>,
 }
 
 impl Memory {
@@ -29,14 +35,43 @@ impl Memory {
         self.files.lock().unwrap().get(Path::new(path)).map(|bytes| String::from_utf8(bytes.clone()).unwrap())
     }
 
+    /// How often a file was read to its end.
+    pub(crate) fn reads(&self, path: &str) -> usize {
+        self.read.lock().unwrap().iter().filter(|read| *read == Path::new(path)).count()
+    }
+
+    /// Lets whoever reads a file wait until it is let go, for a minute at most.
+    pub(crate) fn hold_back(&self, path: &str) {
+        self.held_back.lock().unwrap().insert(path.into());
+    }
+
+    pub(crate) fn let_go(&self, path: &str) {
+        self.held_back.lock().unwrap().remove(Path::new(path));
+    }
+
     pub(crate) fn names(&self) -> Vec<String> {
         self.files.lock().unwrap().keys().map(|path| path.display().to_string()).collect()
     }
 }
 
 impl Disk for Memory {
-    fn read(&self, path: &Path, _bytes_max: u64) -> io::Result<Vec<u8>> {
-        self.files.lock().unwrap().get(path).cloned().ok_or_else(|| io::ErrorKind::NotFound.into())
+    fn read(&self, path: &Path, bytes_max: u64) -> io::Result<Vec<u8>> {
+        for _ in 0..12_000 {
+            if bytes_max == 0 || !self.held_back.lock().unwrap().contains(path) {
+                break;
+            }
+            thread::sleep(Duration::from_millis(5));
+        }
+        let files = self.files.lock().unwrap();
+        match files.get(path) {
+            Some(bytes) if bytes.len() as u64 > bytes_max => Err(io::ErrorKind::FileTooLarge.into()),
+            Some(bytes) => {
+                self.read.lock().unwrap().push(path.into());
+                Ok(bytes.clone())
+            }
+            None if files.keys().any(|file| file.starts_with(path)) => Err(io::ErrorKind::IsADirectory.into()),
+            None => Err(io::ErrorKind::NotFound.into()),
+        }
     }
 
     fn write(&self, path: &Path, bytes: &[u8], fresh: bool) -> io::Result<()> {

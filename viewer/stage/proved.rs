@@ -1,7 +1,7 @@
 //! What a recording tells of reflections, in the room: every predicted one as its path, drawn as what became of it - a pen for each, so that they are told apart without color -, and outlines of the surfaces
 //! that one could come by which nothing predicts.
 //!
-//! Paths are those of the scene that was compared: the source, bounces, the middle of the head.
+//! Paths are those of the scene that was compared: the source, bounces, the middle of the head. Where that is not the scene on screen all of it is pale, and the legend says so: a path may leave the room that is drawn.
 
 use bevy::math::DVec3;
 use bevy_egui::egui::Color32;
@@ -15,6 +15,16 @@ use crate::view::{Step, View};
 
 /// All that may become of a reflection.
 pub(super) const STATES: [Found; 5] = [Found::AsPredicted, Found::Louder, Found::Weaker, Found::NotToldApart, Found::Missing];
+
+/// Whether what was compared is the scene on screen.
+pub(super) fn is_now(view: &View, results: &Results) -> bool {
+    in_front(view, results).is_some_and(|(proven, _)| results.shows(&proven.scene))
+}
+
+/// The color of a line, of the scene on screen or of it as it was.
+pub(super) fn color(own: Color32, is_now: bool) -> Color32 {
+    if is_now { own } else { tokens::PALE }
+}
 
 /// What one is drawn with.
 pub(super) fn pen(found: Found) -> (Pen, Color32) {
@@ -66,17 +76,20 @@ pub(super) fn candidates(view: &View, results: &Results) -> Vec<Vec<DVec3>> {
 
 /// All of it as lines. The one in front is in the accent and before everything; one that is not there stays dashed, and is seen through everything.
 pub(super) fn lines(view: &View, results: &Results) -> Vec<Strip> {
-    let told = view.proving.told;
+    if view.step != Step::Prove {
+        return Vec::new();
+    }
+    let (told, is_now) = (view.proving.told, is_now(view, results));
     let mut strips: Vec<Strip> = Vec::new();
     for (own, found, points) in paths(view, results) {
-        let (pen, color) = match (told == Some(own), found) {
+        let (pen, ink) = match (told == Some(own), found) {
             (false, _) => pen(found),
             (true, Found::NotToldApart | Found::Missing) => (Pen::Refused, tokens::ACCENT),
             (true, _) => (Pen::Chosen, tokens::ACCENT),
         };
-        strips.push(Strip { pen, color, points });
+        strips.push(Strip { pen, color: color(ink, is_now), points });
     }
-    let (pen, color) = candidate(view);
-    strips.extend(candidates(view, results).into_iter().map(|corners| ring(pen, color, corners)));
+    let (pen, ink) = candidate(view);
+    strips.extend(candidates(view, results).into_iter().map(|corners| ring(pen, color(ink, is_now), corners)));
     strips
 }

@@ -14,7 +14,8 @@ use super::{StageArea, picking, proved};
 use crate::command::Command;
 use crate::proving::{ProveChoice, Proven, Told};
 use crate::results::{Generation, Results};
-use crate::test_box::{FOREIGN_MS, PROVEN};
+use crate::test_box::{FOREIGN_MS, PROVEN, TAKEN, read, taking};
+use crate::ui::tokens;
 use crate::view::{CameraView, Step, View};
 
 fn sight() -> Sight {
@@ -163,4 +164,26 @@ fn keeps_what_a_new_reflection_could_come_by_outlined() {
     // A predicted one in front: no outline.
     view.proving.told = Some(Told::Predicted(0));
     assert!(proved::candidates(&view, &results).is_empty());
+}
+
+/// Of a scene that is not on screen any more all is pale, its pens still tell what became of what, and the legend and the one in front say so.
+#[test]
+fn keeps_paths_of_an_earlier_scene_pale() {
+    let (mut results, mut view) = (answered(), asking());
+    view.proving.told = Some(Told::Predicted(0));
+    let then = proved::lines(&view, &results);
+    let says = |results: &Results| {
+        let marks = laid_out(&view, results);
+        texts(&marks).iter().filter(|text| text.ends_with("of the scene as it was")).count()
+    };
+    assert!(then.iter().all(|line| line.color != tokens::PALE) && says(&results) == 0);
+    let moved = taking(TAKEN[0]).replace("position = [0.6, 0.5, 0.4]", "position = [0.8, 0.5, 0.4]");
+    results.show(Generation(2), &read(&moved));
+    let now = proved::lines(&view, &results);
+    assert!(now.len() == then.len() && now.iter().all(|line| line.color == tokens::PALE));
+    assert!(now.iter().zip(&then).all(|(now, then)| (now.pen, &now.points) == (then.pen, &then.points)));
+    assert_eq!(says(&results), 2);
+    // The edit is taken back: the scene is read anew, and is the same.
+    results.show(Generation(3), &read(&taking(TAKEN[0])));
+    assert!(proved::lines(&view, &results) == then && says(&results) == 0);
 }

@@ -18,6 +18,8 @@ use crate::sound::SoundChoice;
 const ROW: f32 = 20.0;
 /// Height of the list.
 const LIST: f32 = 260.0;
+/// Why there may be none of a phone.
+const PHONE: &str = " A phone saves other files (.m4a, .3gp) until its recorder is set to WAV or lossless.";
 /// The row that leads out of the folder.
 const UP: &str = "..";
 
@@ -163,7 +165,8 @@ fn list(ui: &mut Ui, rows: &[Row<'_>], name: &mut String, moved: Option<usize>, 
                     Wanted::Sound => "sound",
                     Wanted::Listen(_) => "recording",
                 };
-                ui.label(small(format!("No folder and no {what} (*.{}) in here.", wanted.ending())).color(QUIET));
+                let hint = if matches!(wanted, Wanted::Listen(_)) { PHONE } else { "" };
+                ui.add(Label::new(small(format!("No folder and no {what} (*.{}) in here.{hint}", wanted.ending())).color(QUIET)).wrap());
             }
         });
     });

@@ -4,13 +4,12 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use bevy::time::TimeUpdateStrategy;
-use roomwright::prove::Found;
 use roomwright::report::text::figures::optional;
 use roomwright::report::text::prove::{MEASURES, cells, found, octave, reflection, speech};
 
 use super::*;
 use crate::proving::{Fault, ProveChoice, Told};
-use crate::recordings::{Kind, Listed};
+use crate::recordings::{Kind, Listed, SoundFile};
 use crate::recovery::Storage;
 use crate::session::SessionPlugin;
 use crate::test_box::{PROVEN, TAKEN, heard, read, response, taking, wave};
@@ -35,6 +34,20 @@ fn row(cells: impl IntoIterator<Item = String>) -> String {
     cells.into_iter().filter(|cell| !cell.trim().is_empty()).collect::<Vec<_>>().join(", ")
 }
 
+/// Updates until something is so; `what`, if it never is. Five minutes are long for the box, on a slow machine that others use, too.
+#[track_caller]
+fn wait_for(app: &mut App, what: &str, until: impl Fn(&App) -> bool) {
+    for _ in 0..60_000 {
+        app.update();
+        if until(app) {
+            return;
+        }
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    let results = app.world().resource::<Results>();
+    panic!("waited in vain until {what}: {:?}, {:?}", results.status, results.faults);
+}
+
 /// From the scene and the file on disk by what a person does to the verdict on the page and the word at the step.
 #[test]
 fn keeps_the_verdict_of_a_recording_of_our_own_on_the_page() {
@@ -54,6 +67,12 @@ fn keeps_the_verdict_of_a_recording_of_our_own_on_the_page() {
     send(Command::ChooseStep(Step::Prove));
     send(Command::Prove(ProveChoice::Take(None, "rooms/after.wav".into())));
     send(Command::Prove(ProveChoice::Take(Some(0), "rooms/bare.wav".into())));
+    let all_read = |app: &App| app.world().resource::<View>().proving.listed[0].files().all(|file| file.found.is_some());
+    wait_for(&mut app, "both files are read", all_read);
+    let mut send = |command: Command| {
+        app.world_mut().write_message(command);
+        app.update();
+    };
     send(Command::LowEnd(crate::low_end::LowEndChoice::ByWaves(false)));
     let one = Listed { kind: Kind::Response, ..app.world().resource::<View>().proving.listed[0].clone() };
     app.world_mut().write_message(Command::Prove(ProveChoice::Change(0, Box::new(one))));
@@ -80,13 +99,7 @@ fn keeps_the_verdict_of_a_recording_of_our_own_on_the_page() {
     for command in asked {
         app.world_mut().write_message(command);
     }
-    for _ in 0..12_000 {
-        app.update();
-        if app.world().resource::<Results>().proof.is_some() {
-            break;
-        }
-        std::thread::sleep(Duration::from_millis(5));
-    }
+    wait_for(&mut app, "the recording is compared", |app| app.world().resource::<Results>().proof.is_some());
     let harness = shown(desk(&mut app), prove_panel);
     let proven = harness.state().results.proof.clone().unwrap();
     assert!(proven.proof.verdict.len() >= 3 && proven.proof.verdict[0].starts_with("The work took the decay from"));
@@ -118,7 +131,6 @@ fn keeps_the_answer_in_the_words_of_the_printed_page() {
         assert!(!says(&harness, &words), "folded at first: {name}");
         let mut letters = name.chars();
         let title = letters.next().unwrap().to_uppercase().chain(letters).collect::<String>();
-        assert!(title.len() > 4);
         click(&mut harness, &title);
         assert!(says(&harness, &words), "{name}: {words}");
     }
@@ -127,6 +139,7 @@ fn keeps_the_answer_in_the_words_of_the_printed_page() {
         let words = row(reflection(each));
         assert!(words.contains(found(each.found)) && says(&harness, &words), "{words}");
     }
+    assert!(says(&harness, "roomwright prove SCENE after.wav --is voice --before before.wav"));
     click(&mut harness, "How sure this is");
     for note in PROVEN.notes() {
         assert!(says(&harness, &note) && !note.contains("--"), "{note}");
@@ -142,16 +155,34 @@ fn keeps_reflections_and_recordings_a_press_away() {
     let again = shown(harness.into_state().with_view(|view| view.proving.told = Some(Told::Predicted(1))), prove_panel);
     let mut harness = again;
     assert_eq!(click(&mut harness, &begins), [Command::Prove(ProveChoice::Tell(None))], "a second press lets go");
-    assert!(!says(&harness, "Reflections that nothing predicts") || !first.new_reflections.is_empty());
+    // Tables of what there is alone: without new ones there is no word of them.
+    let mut desk = proven();
+    let mut proof = PROVEN.proof.clone();
+    proof.recordings[0].new_reflections.clear();
+    let (scene, room, listed) = (PROVEN.scene.clone(), PROVEN.room.clone(), PROVEN.listed.clone());
+    desk.results.proof = Some(Arc::new(crate::proving::Proven { scene, room, listed, proof }));
+    assert!(!says(&shown(desk, prove_panel), "Reflections that nothing predicts"));
     // The other recording has one that nothing predicts.
     assert_eq!(
         click(&mut harness, &format!("{} at {} (again.wav)", second.source, second.receiver)),
         [Command::Prove(ProveChoice::Show(1))]
     );
     let mut harness = shown(harness.into_state().with_view(|view| view.proving.shown = 1), prove_panel);
+    assert!(says(&harness, "Reflections that nothing predicts"));
     let number = second.new_reflections.iter().position(|new| (new.delay_ms - crate::test_box::FOREIGN_MS).abs() < 0.1).unwrap();
     let words = row(roomwright::report::text::prove::new(&second.new_reflections[number]));
     assert_eq!(click(&mut harness, &words), [Command::Prove(ProveChoice::Tell(Some(Told::New(number))))]);
+}
+
+/// The channel that is taken if none is said.
+const USUAL: &str = "the one with sound, else 1";
+
+/// Whether a field or a list holds just this.
+fn holds(harness: &Harness<'_, Desk>, value: &str) -> bool {
+    let shows = |node: &egui_kittest::kittest::AccessKitNode<'_>| {
+        node.value().is_some_and(|own| own == value) || node.label().is_some_and(|own| own == value)
+    };
+    harness.query_all(egui_kittest::kittest::by().predicate(shows)).next().is_some()
 }
 
 /// What is asked of a recording: the sweep's own settings of a sweep alone, a channel where there are several; and a change is said at once.
@@ -165,14 +196,21 @@ fn keeps_what_is_asked_of_a_recording() {
         assert_eq!(says(&harness, words), words != "2 channels", "{words}");
     }
     for value in ["20 Hz", "20000 Hz", "10.0 s", "3.0 s", "-30 dB", "48000 Hz"] {
-        let shows = |node: &egui_kittest::kittest::AccessKitNode<'_>| {
-            node.value().is_some_and(|own| own == value) || node.label().is_some_and(|own| own == value)
-        };
-        assert!(harness.query_all(egui_kittest::kittest::by().predicate(shows)).next().is_some(), "{value}");
+        assert!(holds(&harness, value), "{value}");
     }
-    assert!(!says(&harness, "channel, ") && says(&harness, "48,000 samples a second, one channel"));
-    let mut harness = shown(harness.into_state().with_view(|view| view.proving.listed[0].kind = Kind::Clap), prove_panel);
-    assert!(!says(&harness, "goes from"));
+    assert!(!holds(&harness, USUAL) && says(&harness, "48,000 samples a second, one channel"));
+    // Two channels, one of them chosen by what it holds until something else is said; and a file that is still read.
+    let disk = Memory::default();
+    disk.put("two.wav", wave(vec![vec![0.5, 0.25], vec![0.0, 0.0]]));
+    let files = [SoundFile::read("two.wav".as_ref(), &disk), SoundFile::unread("long.wav".as_ref())];
+    let [two, long] = files.map(|file| Listed::new(file, None));
+    let harness = shown(harness.into_state().with_view(|view| view.proving.listed = vec![two]), prove_panel);
+    assert!(holds(&harness, USUAL) && says(&harness, "2 channels") && !says(&harness, "reading ..."));
+    let harness = shown(harness.into_state().with_view(|view| view.proving.listed = vec![long]), prove_panel);
+    assert!(says(&harness, "long.wav") && says(&harness, "reading ..."));
+    let clap = Listed { kind: Kind::Clap, ..response("after.wav", vec![0.5, 0.25], None) };
+    let mut harness = shown(harness.into_state().with_view(|view| view.proving.listed = vec![clap]), prove_panel);
+    assert!(!says(&harness, "goes from") && says(&harness, "A phone saves compressed sound"));
     assert_eq!(click(&mut harness, "take out"), [Command::Prove(ProveChoice::LeaveOut(0))]);
     assert_eq!(click(&mut harness, "Choose the same of before"), [Command::Prove(ProveChoice::Ask(Some(0)))]);
     assert_eq!(click(&mut harness, "Add another recording"), [Command::Prove(ProveChoice::Ask(None))]);
@@ -229,21 +267,26 @@ fn keeps_recordings_and_scenes_apart_in_the_chooser() {
     let disk = Memory::holding("rooms/box.toml", &taking(TAKEN[0]));
     disk.put("rooms/after.WAV", "");
     disk.put("rooms/old/bare.wav", "");
-    let asking = |question: Question| {
+    let asking = |folder: &str, question: Question| {
         let mut desk = proven().with_view(|view| view.question = Some(question));
-        desk.shelf.look_into("rooms".as_ref(), &*disk).unwrap();
+        desk.shelf.look_into(folder.as_ref(), &*disk).unwrap();
         shown(desk, |ui, shown, drafts, asked| {
             let question = shown.view.question.clone().unwrap();
             ask::ask(ui, shown, &question, drafts, asked);
         })
     };
-    let harness = asking(Question::Which);
+    let harness = asking("rooms", Question::Which);
     assert!(says(&harness, "box.toml") && says(&harness, "old") && !says(&harness, "after.WAV"));
-    let mut harness = asking(Question::WhichRecording(Some(0)));
+    let mut harness = asking("rooms", Question::WhichRecording(Some(0)));
     assert!(says(&harness, "Which recording of before?") && says(&harness, "old") && !says(&harness, "box.toml"));
     assert_eq!(click(&mut harness, "after.WAV"), []);
     let taken = Command::Prove(ProveChoice::Take(Some(0), PathBuf::from("rooms/after.WAV")));
     assert_eq!(click(&mut harness, "Take it"), [taken]);
+    assert!(!says(&harness, "A phone saves other files"));
+    // Where there is none, what a phone saves may be the reason.
+    disk.put("phone/clap.m4a", "");
+    let empty = |question: Question| says(&asking("phone", question), "A phone saves other files");
+    assert!(empty(Question::WhichRecording(None)) && !empty(Question::Which));
 }
 
 /// Both charts stand beneath the stage in this step, and only where there is an answer.
@@ -251,8 +294,8 @@ fn keeps_recordings_and_scenes_apart_in_the_chooser() {
 fn keeps_charts_of_the_recording_beneath_the_stage() {
     let harness = shown_in([1280.0, 720.0], proven(), frame_panel);
     assert!(says(&harness, "dot: measured; ring: predicted") && says(&harness, "pale: before"));
+    assert!(says(&harness, "diamond: predicted, hollow: missing or not told apart") && !says(&harness, "dashed: predicted"));
     let mut desk = proven();
     desk.results.proof = None;
     assert!(!says(&shown_in([1280.0, 720.0], desk, frame_panel), "dot: measured"));
-    assert!(PROVEN.proof.recordings[1].reflections.iter().any(|one| one.found == Found::AsPredicted));
 }

@@ -5,10 +5,13 @@ use bevy_egui::egui::Color32;
 use roomwright::report::text::prove::{found, heading, new, reflection};
 
 use super::super::ink::Pen;
-use super::super::proved::{STATES, candidate, candidates, paths, pen};
+use super::super::proved::{STATES, candidate, candidates, color, is_now, paths, pen};
 use super::{Anchor, LETTERS, Layout, MARGIN, Mark, SCALE_THICK, SCALE_WORDS, Seen, folded, middle, named_at, width};
 use crate::proving::{Told, in_front};
 use crate::ui::tokens;
+
+/// What is said where the scene on screen is another than the compared one.
+const AS_IT_WAS: &str = "of the scene as it was";
 
 /// Length of a piece of line, logical pixels, and from there to its words.
 const SAMPLE: f32 = 44.0;
@@ -29,7 +32,8 @@ pub(super) fn legend(layout: &mut Layout, seen: &Seen<'_>) {
         rows.push((candidate(seen.view), "what a new one could come by".to_owned()));
     }
     let Some((_, one)) = in_front(seen.view, seen.results).filter(|_| !rows.is_empty()) else { return };
-    let title = format!("measured reflections, {}", heading(one));
+    let is_now = is_now(seen.view, seen.results);
+    let title = format!("measured reflections, {}{}", heading(one), if is_now { String::new() } else { format!(", {AS_IT_WAS}") });
     let long = rows.iter().map(|(_, words)| SAMPLE + BESIDE + width(words)).fold(width(&title), f32::max);
     // Above the color scale, where there is one.
     let scale = if seen.marks.is_some() || seen.results.slice.is_some() { SCALE_WORDS[0] + SCALE_THICK + SCALE_WORDS[1] } else { 0.0 };
@@ -39,9 +43,9 @@ pub(super) fn legend(layout: &mut Layout, seen: &Seen<'_>) {
     layout.marks.push(Mark::Fill { low: card.0, high: card.1, color: tokens::CARD });
     layout.taken.push(card);
     layout.text(low + Vec2::new(0.0, 0.5 * LETTERS), Anchor::Left, &title, tokens::SOFT, false);
-    for (number, ((pen, color), words)) in rows.iter().enumerate() {
+    for (number, ((pen, ink), words)) in rows.iter().enumerate() {
         let at = low + Vec2::new(0.0, 0.5 * LETTERS + ROW * (number + 1) as f32);
-        sample(layout, at, *pen, *color);
+        sample(layout, at, *pen, color(*ink, is_now));
         layout.text(at + Vec2::new(SAMPLE + BESIDE, 0.0), Anchor::Left, words, tokens::INK, false);
     }
 }
@@ -82,7 +86,10 @@ pub(super) fn label(layout: &mut Layout, seen: &Seen<'_>) {
             (middle(&corners), [format!("new: {delay} ms, {level} dB"), format!("could come by {ways}")])
         }
     };
-    let lines: Vec<(String, Color32)> = words.iter().flat_map(|words| folded(words)).map(|line| (line, tokens::ACCENT)).collect();
+    let is_now = is_now(seen.view, seen.results);
+    let ink = if is_now { tokens::ACCENT } else { tokens::SOFT };
+    let then = (!is_now).then(|| AS_IT_WAS.to_owned());
+    let lines: Vec<(String, Color32)> = words.iter().flat_map(|words| folded(words)).chain(then).map(|line| (line, ink)).collect();
     if let Some(at) = seen.sight.screen(at) {
         layout.label(at, &lines, 22.0, true);
     }

@@ -13,6 +13,9 @@ use crate::command::Command;
 use crate::proving::{ProveChoice, faults};
 use crate::recordings::{Kind, Listed, SoundFile, receivers, sources};
 
+/// How a recording that can be read comes off a phone.
+const PHONE: &str = "A phone saves compressed sound unless its recorder is set to WAV or lossless: do that, turn voice enhancement and automatic gain off, and copy the file by cable; a chat compresses it again.";
+
 /// Width of the words before a field.
 const WHAT: f32 = 62.0;
 
@@ -42,6 +45,7 @@ fn how(ui: &mut Ui) {
         )
         .wrap(),
     );
+    remark(ui, PHONE);
     remark(
         ui,
         "Recorded bare, and again at the same level and places once the panels hang, both are set side by side. The scene is the room as it stands when it is recorded.",
@@ -58,6 +62,9 @@ fn recording(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, (number, one): (usize
     });
     holds(ui, &one.file);
     kind(ui, &mut now);
+    if now.kind == Kind::Clap {
+        remark(ui, PHONE);
+    }
     ends(ui, scene, &mut now);
     channel(ui, &mut now);
     if now.kind == Kind::Sweep {
@@ -81,7 +88,10 @@ fn recording(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, (number, one): (usize
 
 /// How long it is, as far as it could be read.
 fn holds(ui: &mut Ui, file: &SoundFile) {
-    if let Ok(sound) = &file.found {
+    if file.found.is_none() {
+        ui.label(quiet("reading ..."));
+    }
+    if let Some(sound) = file.sound() {
         let channels = match sound.channels.len() {
             1 => "one channel".to_owned(),
             more => format!("{more} channels"),

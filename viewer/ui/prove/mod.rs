@@ -27,6 +27,9 @@ use crate::proving::{ProveAsked, ProveChoice, Proven, Told, faults, in_front};
 
 pub(super) use charts::charts;
 
+/// How two takes of a voice are compared.
+const VOICE: &str = "roomwright prove SCENE after.wav --is voice --before before.wav";
+
 /// A measure of the tables: its name, unit, digits, and what of an octave it is.
 type Measure = (&'static str, &'static str, usize, fn(&ProvedOctave) -> &Compared);
 
@@ -215,11 +218,12 @@ fn by_ear(ui: &mut Ui) {
     section(ui, "By ear");
     ui.add(
         Label::new(
-            "Clap where the flutter of \"hear\" says to stand, before and after; record your voice at the same place, before and after, and \
-             listen to both at the same loudness.",
+            "Clap where the flutter of \"hear\" says to stand, before and after. Record your voice, too, the same text at the same place, before and \
+             after; on the command line these two takes are made equally loud and compared:",
         )
         .wrap(),
     );
+    ui.add(Label::new(small(VOICE).monospace()).wrap());
 }
 
 /// What is said of the step in a few letters.
