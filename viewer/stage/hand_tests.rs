@@ -14,6 +14,7 @@ use super::super::{StageArea, StagePlugin};
 use super::*;
 use crate::recovery::Storage;
 use crate::session::SessionPlugin;
+use crate::sound::SoundPlugin;
 use crate::test_disk::Memory;
 use crate::ui::UiPlugin;
 use crate::view::{CameraView, Step};
@@ -41,7 +42,7 @@ impl Stand {
                 .disable::<bevy::log::LogPlugin>()
                 .disable::<WinitPlugin>(),
         )
-        .add_plugins((SessionPlugin, StagePlugin, UiPlugin))
+        .add_plugins((SessionPlugin, SoundPlugin, StagePlugin, UiPlugin))
         .insert_resource(Storage(Memory::holding(FILE, &text)));
         app.finish();
         app.cleanup();
