@@ -1,7 +1,7 @@
 //! The device that plays, by the library `cpal`; a viewer that was built without the feature `sound` has none and says so.
 //!
 //! A thread of its own holds the device as long as somebody may give orders, and feeds it. What goes wrong with a device ends that thread,
-//! with a sentence; nothing else ends with it.
+//! with a sentence; nothing else ends with it. While it is held for some seconds the device is closed, too.
 //!
 //! *Limits.* Of the rates that a device has, 48, 44.1 and 96 kHz are taken, in this order.
 
@@ -11,15 +11,26 @@ use std::sync::{Arc, Mutex};
 
 use super::feeder::{Order, Pulse};
 
+/// A device: several may share a name.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Which {
+    /// What it is chosen by.
+    pub(crate) id: String,
+    /// What it is shown as.
+    pub(crate) name: String,
+}
+
 /// What a device says.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Said {
-    /// Devices that there are, by name.
-    Devices(Vec<String>),
+    /// Devices that there are.
+    Devices(Vec<Which>),
     /// It plays, at so many samples a second.
     Opened(u32),
     /// It does not, or no longer: why, in one sentence.
     Lost(String),
+    /// It was held for so long that it was closed.
+    Closed,
     /// Something of the pulse has changed.
     Pulse,
 }
@@ -27,8 +38,10 @@ pub(crate) enum Said {
 /// The way back from a device.
 #[derive(Clone)]
 pub(crate) struct Voice {
+    /// The number of the opening that it speaks of.
+    pub(crate) line: u32,
     /// Where it is heard.
-    pub(crate) back: Sender<Said>,
+    pub(crate) back: Sender<(u32, Said)>,
     /// Wakes whoever listens there.
     pub(crate) wake: Arc<dyn Fn() + Send + Sync>,
 }
@@ -50,7 +63,7 @@ pub(crate) struct Line {
 impl Voice {
     /// Says something.
     pub(crate) fn say(&self, said: Said) {
-        drop(self.back.send(said));
+        drop(self.back.send((self.line, said)));
         (self.wake)();
     }
 }
@@ -61,8 +74,8 @@ pub(crate) trait Output: Send + Sync {
     fn lack(&self) -> Option<&'static str>;
     /// Says which devices there are.
     fn list(&self, voice: Voice);
-    /// Opens the device of this name, or the usual one, and plays.
-    fn open(&self, name: Option<String>, line: Line);
+    /// Opens this device, or the usual one, and plays.
+    fn open(&self, which: Option<Which>, line: Line);
 }
 
 /// The devices of this machine.
@@ -79,7 +92,7 @@ impl Output for Machine {
 
     fn list(&self, _: Voice) {}
 
-    fn open(&self, _: Option<String>, line: Line) {
+    fn open(&self, _: Option<Which>, line: Line) {
         line.voice.say(Said::Lost("this build has no sound output".to_owned()));
     }
 }
@@ -95,7 +108,7 @@ mod machine {
     use cpal::{Device, FromSample, SampleFormat, SizedSample, Stream, StreamConfig, StreamError};
 
     use super::super::feeder::{Feeder, Player};
-    use super::{Line, Machine, Output, Said, Voice};
+    use super::{Line, Machine, Output, Said, Voice, Which};
 
     /// Rates that are taken, the best first.
     const RATES: [u32; 3] = [48_000, 44_100, 96_000];
@@ -112,29 +125,30 @@ mod machine {
         fn list(&self, voice: Voice) {
             thread::spawn(move || {
                 let devices = cpal::default_host().output_devices();
-                let names = devices.map(|devices| devices.filter_map(|device| name_of(&device)).collect());
-                voice.say(Said::Devices(names.unwrap_or_default()));
+                let found = devices.map(|devices| devices.filter_map(|device| which(&device)).collect());
+                voice.say(Said::Devices(found.unwrap_or_default()));
             });
         }
 
-        fn open(&self, name: Option<String>, line: Line) {
+        fn open(&self, which: Option<Which>, line: Line) {
             thread::spawn(move || {
                 let voice = line.voice.clone();
-                if let Err(why) = play(name.as_deref(), line) {
+                if let Err(why) = play(which.as_ref(), line) {
                     voice.say(Said::Lost(why));
                 }
             });
         }
     }
 
-    fn name_of(device: &Device) -> Option<String> {
-        device.description().ok().map(|description| description.name().to_owned())
+    fn which(device: &Device) -> Option<Which> {
+        let (id, description) = (device.id().ok()?, device.description().ok()?);
+        Some(Which { id: id.to_string(), name: description.name().to_owned() })
     }
 
-    /// Plays until nobody gives orders any more.
-    fn play(name: Option<&str>, line: Line) -> Result<(), String> {
-        let device = find(name)?;
-        let (config, format) = config(&device).map_err(|why| match name {
+    /// Plays until nobody gives orders any more, or nothing has played for some seconds.
+    fn play(wanted: Option<&Which>, line: Line) -> Result<(), String> {
+        let device = find(wanted)?;
+        let (config, format) = config(&device).map_err(|why| match wanted {
             Some(_) => why,
             None => format!("no sound device that plays was found on this machine ({why})"),
         })?;
@@ -165,18 +179,22 @@ mod machine {
                 thread::sleep(LAST);
                 return Ok(());
             }
+            if feeder.is_idle() {
+                voice.say(Said::Closed);
+                return Ok(());
+            }
             thread::sleep(PAUSE);
         }
     }
 
-    fn find(name: Option<&str>) -> Result<Device, String> {
+    fn find(wanted: Option<&Which>) -> Result<Device, String> {
         let host = cpal::default_host();
-        match name {
+        match wanted {
             None => host.default_output_device().ok_or_else(|| "no sound device was found on this machine".to_owned()),
-            Some(name) => {
+            Some(wanted) => {
                 let mut devices = host.output_devices().map_err(|cause| format!("devices cannot be listed: {cause}"))?;
-                let found = devices.find(|device| name_of(device).as_deref() == Some(name));
-                found.ok_or_else(|| format!("the device {name} is not there any more; choose another one"))
+                let found = devices.find(|device| device.id().is_ok_and(|id| id.to_string() == wanted.id));
+                found.ok_or_else(|| format!("the device {} is not there any more; choose another one", wanted.name))
             }
         }
     }

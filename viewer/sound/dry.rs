@@ -7,7 +7,8 @@
 //!
 //! *References.* `roomwright::dsp::wav` (what is read, and its sentences), `roomwright::dsp::resample`.
 //!
-//! *Limits.* One or two channels; 44.1, 48 and 96 kHz; one hour and 2 GiB. Pieces that cannot be read once it plays are silent.
+//! *Limits.* One or two channels; 44.1, 48 and 96 kHz; one hour and 2 GiB. Pieces that cannot be read once it plays are silent, and that
+//! is said; a piece that is late is left out until it is there, for whoever plays never waits.
 
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
@@ -24,8 +25,8 @@ use roomwright::dsp::wav::{self, Sound, WavError};
 const MARGIN: usize = 1024;
 /// Pieces that lie ready.
 const READY: usize = 2;
-/// So long is waited for a piece that is late, before it is left out.
-const LATE: Duration = Duration::from_millis(30);
+/// So long is waited for a piece that is late, before it is left out: not at all, for a block that waits is late itself.
+const LATE: Duration = Duration::ZERO;
 /// Length of a sound that its loudness is taken from, seconds.
 const EXCERPT_S: f64 = 20.0;
 /// What counts as silence, re full scale: -90 dB.
@@ -126,6 +127,12 @@ impl Take {
         let (rate, channels) = (sound.rate, sound.channels.len());
         let seconds = (layout.bytes / layout.frame) as f64 / f64::from(rate);
         layout.judge_length(rate, there)?;
+        if layout.bytes % layout.frame != 0 {
+            return Err(format!(
+                "its {} bytes of samples are no whole number of frames of {} bytes; export it anew",
+                layout.bytes, layout.frame
+            ));
+        }
         if channels > 2 {
             return Err(format!("it has {channels} channels; one or two are played"));
         }
@@ -172,15 +179,24 @@ impl Take {
         channels.map(|channels| Sound { rate, channels }).ok_or_else(|| "its rate cannot be brought to that of the device".to_owned())
     }
 
-    /// Plays it at another rate.
-    pub(crate) fn play(&self, rate: u32) -> Tape {
+    /// Plays it at another rate; what becomes silence because it cannot be read is told, once each time that it begins.
+    pub(crate) fn play(&self, rate: u32, tell: impl Fn(String) + Send + 'static) -> Tape {
         let path = self.path.clone();
-        self.play_from(rate, move || File::open(&path))
+        self.play_from(rate, move || File::open(&path), tell)
     }
 
     /// The same from whatever is opened anew each time that it begins.
-    pub(crate) fn play_from<R: Read + Seek + 'static>(&self, rate: u32, open: impl FnMut() -> io::Result<R> + Send + 'static) -> Tape {
-        Tape::new(self.clone(), rate, open)
+    pub(crate) fn play_from<R: Read + Seek + 'static>(
+        &self,
+        rate: u32,
+        open: impl FnMut() -> io::Result<R> + Send + 'static,
+        tell: impl Fn(String) + Send + 'static,
+    ) -> Tape {
+        Tape::new(self.clone(), rate, open, tell)
+    }
+
+    fn name(&self) -> String {
+        self.path.file_name().map_or_else(|| self.path.display().to_string(), |name| name.to_string_lossy().into_owned())
     }
 }
 
@@ -269,13 +285,29 @@ pub(crate) struct Tape {
 
 impl Tape {
     /// Plays what a file of this layout holds, over and over, at another rate; `open` gives the file.
-    fn new<R: Read + Seek + 'static>(take: Take, rate: u32, mut open: impl FnMut() -> io::Result<R> + Send + 'static) -> Self {
+    fn new<R: Read + Seek + 'static>(
+        take: Take,
+        rate: u32,
+        mut open: impl FnMut() -> io::Result<R> + Send + 'static,
+        tell: impl Fn(String) + Send + 'static,
+    ) -> Self {
         let (sender, pieces) = sync_channel(READY);
         let channels = take.channels;
         thread::spawn(move || {
-            while let Ok(mut file) = open() {
-                if run(&take, rate, &mut file, &sender).is_none() || sender.send(None).is_err() {
-                    return;
+            loop {
+                match open() {
+                    Ok(mut file) => {
+                        if run(&take, rate, &mut file, &sender, &tell).is_none() || sender.send(None).is_err() {
+                            return;
+                        }
+                    }
+                    Err(cause) => {
+                        tell(format!(
+                            "{} cannot be read any more: {cause}. It is silent from here on; choose it again, or another sound.",
+                            take.name()
+                        ));
+                        return;
+                    }
                 }
             }
         });
@@ -292,20 +324,31 @@ impl Tape {
 }
 
 /// Reads a file from its beginning to its end; `None` when nobody listens any more.
-fn run(take: &Take, rate: u32, file: &mut (impl Read + Seek), sender: &SyncSender<Piece>) -> Option<()> {
+fn run(take: &Take, rate: u32, file: &mut (impl Read + Seek), sender: &SyncSender<Piece>, tell: &impl Fn(String)) -> Option<()> {
     let frame = take.layout.frame;
     // Rates have so large a divisor in common that whole steps of one are whole steps of the other within a second.
     let step = (take.rate / divisor(take.rate, rate)) as usize;
     let margin = MARGIN.next_multiple_of(step);
     let chunk = (take.rate as usize / 2).next_multiple_of(step);
     let mut held = vec![Vec::new(); take.channels];
-    let (mut from, mut before) = (0, 0);
+    let (mut from, mut before, mut is_told) = (0, 0, false);
     loop {
         let wanted = (before + chunk + margin).saturating_sub(held[0].len()) as u64 * frame;
         let bytes = wanted.min(take.layout.bytes - from);
         if bytes > 0 {
             let sound = take.layout.sound(file, from, bytes);
             let frames = (bytes / frame) as usize;
+            if let Err(why) = &sound
+                && !is_told
+            {
+                is_told = true;
+                let at_s = (from / frame) as f64 / f64::from(take.rate);
+                tell(format!(
+                    "{}: a part of it after {at_s:.1} s is silent here, for it cannot be read: {}.",
+                    take.name(),
+                    why.trim_end_matches('.')
+                ));
+            }
             for (channel, held) in held.iter_mut().enumerate() {
                 match sound.as_ref().ok().and_then(|sound| sound.channels.get(channel)) {
                     Some(samples) => held.extend_from_slice(samples),

@@ -2,7 +2,8 @@
 //!
 //! Whoever plays (the callback of a device) takes frames out of the ring and nothing else: no lock, no memory, no word. [`AHEAD`] blocks
 //! lie ready, 64 to 70 ms: so much later an order is heard, and one block of the device. A device that takes more at once than a block has
-//! as much more ready.
+//! as much more ready. Orders are read before every block, so that a machine that renders more slowly than the device plays obeys all the
+//! same.
 
 use std::sync::atomic::{AtomicU32, AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, TryRecvError};
@@ -17,19 +18,22 @@ use super::ring::{Filler, Taker, ring};
 pub(crate) const AHEAD: usize = 3;
 /// Blocks that there is room for.
 const ROOM: usize = 32;
+/// After so many looks at which nothing plays the device may be let go, and after so many without a gap the gaps are forgotten: ten seconds
+/// and somewhat more, at a look every 4 ms.
+pub(crate) const LOOKS: u32 = 2500;
 /// What is left of a frame one sample later when no frame is there: gone within some milliseconds, without a click.
 const GOING: f32 = 0.98;
 
 /// What a feeder is told.
 pub(crate) enum Order {
-    /// Another dry sound.
-    Dry(Box<dyn Dry>),
+    /// Another dry sound, and the gains of both versions with it.
+    Dry(Box<dyn Dry>, [f32; 2]),
     /// Whether it begins again at its end.
     Repeat(bool),
-    /// Another response for a version.
-    Version(usize, Box<Version>),
-    /// Gains of both.
-    Gains([f32; 2]),
+    /// Another response for a version, and its gain.
+    Version(usize, Box<Version>, f32),
+    /// The gain of a version.
+    Gain(usize, f32),
     /// Which one is heard.
     Hear(usize),
     /// Plays or holds.
@@ -49,6 +53,8 @@ pub(crate) struct Pulse {
     pub(crate) exchanges: [u32; 2],
     /// By how much the guard has lowered the volume, dB.
     pub(crate) guard_db: f64,
+    /// How often a sound that is played once came to its end.
+    pub(crate) ends: u32,
 }
 
 /// Fills the ring.
@@ -60,13 +66,18 @@ pub(crate) struct Feeder {
     pulse: Arc<Mutex<Pulse>>,
     /// Most frames that were taken at once.
     taken: Arc<AtomicUsize>,
+    gaps: Arc<AtomicU32>,
+    /// Gaps at the last look, and looks since there were fewer.
+    calm: (u32, u32),
+    /// Looks since something played.
+    still: u32,
 }
 
 /// Empties it.
 pub(crate) struct Player {
     taker: Taker,
     last: Frame,
-    gaps: Arc<AtomicU32>,
+    pub(super) gaps: Arc<AtomicU32>,
     taken: Arc<AtomicUsize>,
 }
 
@@ -78,43 +89,67 @@ impl Feeder {
         let (filler, taker) = ring(ROOM * mixer.block());
         let block = vec![[0.0; 2]; mixer.block()];
         let taken = Arc::new(AtomicUsize::new(0));
-        let player = Player { taker, last: [0.0; 2], gaps, taken: taken.clone() };
-        (Self { mixer, filler, orders, block, pulse, taken }, player)
+        let player = Player { taker, last: [0.0; 2], gaps: gaps.clone(), taken: taken.clone() };
+        (Self { mixer, filler, orders, block, pulse, taken, gaps, calm: (0, 0), still: 0 }, player)
     }
 
     /// Takes orders and fills up. Whether anybody is left who gives some; whether something has changed.
     pub(crate) fn step(&mut self) -> (bool, bool) {
-        let mut is_alive = true;
+        let mut is_alive = self.obey();
+        let ahead = AHEAD.max(self.taken.load(Ordering::Relaxed).div_ceil(self.block.len()) + 2).min(ROOM);
+        // No more rounds than blocks that are to lie ready: a device that takes them faster than they are made would never let this end.
+        for _ in 0..ahead {
+            if self.filler.waiting() + self.block.len() > ahead * self.block.len() {
+                break;
+            }
+            self.mixer.render(&mut self.block);
+            self.filler.put(&self.block);
+            is_alive = self.obey();
+        }
+        let (heard, exchanges, ends) = self.mixer.told();
+        let now = Pulse { plays: self.mixer.plays(), heard, exchanges, guard_db: self.mixer.volume.guard_db(), ends };
+        self.still = if now.plays { 0 } else { self.still.saturating_add(1) };
+        let forgets = self.forgets_gaps();
+        let Ok(mut pulse) = self.pulse.lock() else { return (false, false) };
+        let is_new = *pulse != now || forgets;
+        *pulse = now;
+        (is_alive, is_new)
+    }
+
+    /// Whether nothing has played for so long that the device may be let go.
+    pub(crate) fn is_idle(&self) -> bool {
+        self.still >= LOOKS
+    }
+
+    /// Takes all orders that there are. Whether anybody is left who gives some.
+    fn obey(&mut self) -> bool {
         loop {
             match self.orders.try_recv() {
                 Ok(order) => self.take(order),
-                Err(TryRecvError::Empty) => break,
-                Err(TryRecvError::Disconnected) => {
-                    is_alive = false;
-                    break;
-                }
+                Err(TryRecvError::Empty) => return true,
+                Err(TryRecvError::Disconnected) => return false,
             }
         }
-        let ahead = AHEAD.max(self.taken.load(Ordering::Relaxed).div_ceil(self.block.len()) + 2).min(ROOM);
-        while self.filler.waiting() + self.block.len() <= ahead * self.block.len() {
-            self.mixer.render(&mut self.block);
-            self.filler.put(&self.block);
-        }
-        let (heard, exchanges) = self.mixer.told();
-        let now = Pulse { plays: self.mixer.plays(), heard, exchanges, guard_db: self.mixer.volume.guard_db() };
-        let Ok(mut pulse) = self.pulse.lock() else { return (false, false) };
-        let is_new = *pulse != now;
-        *pulse = now;
-        (is_alive, is_new)
+    }
+
+    /// Forgets gaps that lie some time back. Whether it did.
+    fn forgets_gaps(&mut self) -> bool {
+        let gaps = self.gaps.load(Ordering::Relaxed);
+        self.calm = if gaps == self.calm.0 { (gaps, self.calm.1.saturating_add(1)) } else { (gaps, 0) };
+        // One that comes just now is kept.
+        gaps > 0 && self.calm.1 >= LOOKS && self.gaps.compare_exchange(gaps, 0, Ordering::Relaxed, Ordering::Relaxed).is_ok()
     }
 
     fn take(&mut self, order: Order) {
         let mixer = &mut self.mixer;
         match order {
-            Order::Dry(dry) => mixer.set_dry(dry),
+            Order::Dry(dry, gains) => {
+                mixer.set_dry(dry);
+                gains.into_iter().enumerate().for_each(|(side, gain)| mixer.set_gain(side, gain));
+            }
             Order::Repeat(repeats) => mixer.set_repeats(repeats),
-            Order::Version(side, version) => mixer.set_version(side, *version),
-            Order::Gains(gains) => mixer.set_gains(gains),
+            Order::Version(side, version, gain) => mixer.set_version(side, *version, gain),
+            Order::Gain(side, gain) => mixer.set_gain(side, gain),
             Order::Hear(side) => mixer.hear(side),
             Order::Play(plays) => mixer.play(plays),
             Order::Volume(volume_db) => mixer.volume.set(volume_db),

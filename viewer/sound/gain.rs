@@ -2,10 +2,10 @@
 //!
 //! **Volume** follows the hand by [`RISE_DB_S`] at most when it goes up, and quickly when it goes down; within a block it runs in a
 //! straight line.
-//! **Guard.** What would pass [`CEILING`] is lowered from there on, and stays lowered until the hand moves the volume: nothing here ever
-//! raises a gain.
+//! **Guard.** What would pass [`CEILING`] is lowered from there on, and stays lowered until the hand raises the volume: nothing here ever
+//! raises a gain, and a hand that pulls the volume down makes nothing louder. A sample that is no finite number is silent.
 //! **Fade.** One version goes into the next by `cos` and `sin` over a block, divided by `sqrt(1 + 2 r cos sin)`, `r` how like both are in
-//! it, as `roomwright::listen::alternate` does it: the power stays whatever they have in common, and what is the same in both passes
+//! it, as `roomwright::listen::alternate` does it between files: the power stays whatever they have in common, and what is the same in both passes
 //! unchanged.
 //!
 //! *Limits.* The guard looks at samples; between them a signal may rise further, by less than 3 dB in music (common practice, no source).
@@ -43,10 +43,12 @@ impl Volume {
         Self { wanted_db: volume_db, now_db: volume_db, guard_db: 0.0, last: factor(volume_db) }
     }
 
-    /// The hand moves it: the guard begins anew, and the volume starts from what was heard.
+    /// The hand moves it. Up, the guard begins anew, and the volume starts from what was heard; down, what is heard ends no higher than it
+    /// would have.
     pub(crate) fn set(&mut self, volume_db: f64) {
-        self.now_db = (self.now_db + self.guard_db).min(0.0);
-        (self.wanted_db, self.guard_db) = (volume_db.min(0.0), 0.0);
+        let (heard_db, end_db, volume_db) = (self.now_db + self.guard_db, self.wanted_db + self.guard_db, volume_db.min(0.0));
+        self.guard_db = if volume_db > self.wanted_db { 0.0 } else { end_db.min(volume_db) - volume_db };
+        (self.wanted_db, self.now_db) = (volume_db, heard_db - self.guard_db);
     }
 
     /// By how much the guard has lowered it, dB: 0 or less.
@@ -61,7 +63,10 @@ impl Volume {
         let (from, to) = (self.last, factor(self.now_db + self.guard_db));
         for (index, frame) in block.iter_mut().enumerate() {
             let gain = from + (to - from) * (index as f32 + 1.0) / count;
-            frame.iter_mut().for_each(|value| *value *= gain);
+            for value in frame {
+                let heard = *value * gain;
+                *value = if heard.is_finite() { heard } else { 0.0 };
+            }
         }
         self.last = to;
         self.guard(block);
@@ -86,7 +91,7 @@ impl Volume {
     }
 }
 
-/// Fades a block into another one, in place of the first.
+/// Fades a block into another one, in place of the first; the equation is that of `listen::alternate`.
 pub(crate) fn fade(from: &mut [[f32; 2]], to: &[[f32; 2]]) {
     let mut sums = [0.0_f64; 3];
     for (x, y) in from.iter().flatten().zip(to.iter().flatten()).map(|(x, y)| (f64::from(*x), f64::from(*y))) {

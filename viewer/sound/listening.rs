@@ -4,13 +4,12 @@
 //! layouts are swapped on screen; what is heard goes with the layout that is shown then. Responses are made while sound plays, and again
 //! after every edit.
 //!
-//! **Gains.** On one scale both are as loud as their responses make them; equally loud, the louder one comes down. Both lie so far below
-//! the scale of the responses that no sound passes full scale (`pad`); that only falls. So no gain is ever above what the user's hand set
-//! the volume to.
+//! Gains are those of `scale`: they go with the response that they belong to, fall by themselves and rise when the hand acts.
+//!
+//! Held, nothing is made; another room ends the sound, and like a device that was lost it brings the volume down to where it began.
 
-use std::path::PathBuf;
 use std::sync::atomic::{AtomicU32, Ordering};
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, SendError, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::thread;
 
@@ -20,10 +19,13 @@ use roomwright::progress::Progress;
 use roomwright::scene::{self, Panel, Scene};
 use roomwright::study::{Listener, same_room};
 
-use super::device::{Line, Machine, Output, Said, Voice};
+use super::choice::{SoundChoice, Told};
+use super::device::{Line, Machine, Output, Said, Voice, Which};
 use super::feeder::{Order, Pulse};
 use super::gain::factor;
-use super::ready::{self, At, DryChoice, Loud, Ready, Room, Wanted};
+use super::ready::{self, Answer, At, DryChoice, Loud, Ready, Room, Wanted};
+use super::scale::Scale;
+use super::wish::{Asked, ear_in};
 use crate::command::Command;
 use crate::compute::{Compute, Held, Waker};
 use crate::document::Document;
@@ -38,48 +40,6 @@ use crate::view::{Question, View};
 pub(crate) const FIRST_DB: f64 = -36.0;
 /// The least that it can be set to.
 pub(crate) const LEAST_DB: f64 = -60.0;
-/// What the largest sample may be with the volume all the way up, and where it is brought if it is more, dB re full scale.
-const PEAKS_DB: (f64, f64) = (-1.0, -3.0);
-
-/// One thing that is chosen.
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) enum SoundChoice {
-    /// Plays, or holds.
-    Play(bool),
-    /// Hears version A (0) or B (1).
-    Hear(usize),
-    /// Sets the volume, dB re full scale.
-    Volume(f64),
-    /// Plays a sound of the program's own.
-    Own(Dry),
-    /// Asks for a file.
-    AskFile,
-    /// Plays a file.
-    File(PathBuf),
-    /// Begins the sound again when it ends, or not.
-    Repeat(bool),
-    /// Who listens.
-    Listener(Listener),
-    /// Both versions equally loud, or as loud as they are.
-    Equal(bool),
-    /// Looks which devices there are.
-    FindDevices,
-    /// Plays on a device of this name, or on the usual one.
-    Device(Option<String>),
-}
-
-/// A version of the room, as the page tells it.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub(crate) struct Told {
-    /// `layout A`, `bare`.
-    pub(crate) name: String,
-    /// Rays a source that its response rests on; 0 while there is none.
-    pub(crate) rays: u32,
-    /// How loud the sound is in it, and where its peaks lie.
-    pub(crate) loud: Option<Loud>,
-    /// Why it cannot be heard.
-    pub(crate) why_not: Option<String>,
-}
 
 /// What is listened to.
 #[derive(Resource)]
@@ -98,10 +58,10 @@ pub(crate) struct Listening {
     pub(crate) listener: Listener,
     /// Whether both are equally loud.
     pub(crate) equal: bool,
-    /// The device by name; `None`: the usual one.
-    pub(crate) device: Option<String>,
+    /// The device; `None`: the usual one.
+    pub(crate) device: Option<Which>,
     /// Devices that were found; `None`: nobody has looked.
-    pub(crate) devices: Option<Vec<String>>,
+    pub(crate) devices: Option<Vec<Which>>,
     /// Why nothing can be played here at all.
     pub(crate) lack: Option<&'static str>,
     /// Both versions.
@@ -114,59 +74,38 @@ pub(crate) struct Listening {
     pub(crate) pulse: Pulse,
     /// What went wrong last, in one sentence.
     pub(crate) wrong: Option<String>,
-    /// Both scales lie so far below that of the responses, dB.
-    pad_db: f64,
+    scale: Scale,
     hand: Hand,
 }
-
-/// An answer of the worker, and the number of the device that it is for, if it is for one.
-type Answer = (Option<u32>, Ready);
 
 /// The ways to everybody who works for it.
 struct Hand {
     output: Arc<dyn Output>,
     /// Orders to the device, while one is open, and at how many samples a second it plays, once it has said so.
     line: Option<(Sender<Order>, Option<u32>)>,
+    /// Counts openings and closings.
     lines: u32,
     pulse: Arc<Mutex<Pulse>>,
     gaps: Arc<AtomicU32>,
-    wishes: Sender<Wanted>,
-    unread: Mutex<Option<Receiver<Wanted>>>,
+    /// The way to the worker, once there is one.
+    wishes: Option<Sender<Wanted>>,
     /// Answers, with the number of the device that they are for.
     ready: (Sender<Answer>, Mutex<Receiver<Answer>>),
-    said: (Sender<Said>, Mutex<Receiver<Said>>),
+    said: (Sender<(u32, Said)>, Mutex<Receiver<(u32, Said)>>),
     wake: Arc<dyn Fn() + Send + Sync>,
     asked: Option<Asked>,
     /// Whether the room on screen is being traced.
     waits: bool,
     number: u64,
+    /// Counts what was chosen to be played: a file that was looked at for an earlier choice is let be.
+    looks: u64,
     progress: Progress,
+    /// The text that was seen last, and its revision.
+    text: (u64, String),
     /// The layout that is not shown, read.
     other: Option<(Arc<str>, Option<Arc<Scene>>)>,
     /// The room without panels.
     bare: Option<(Arc<Scene>, Arc<Scene>)>,
-}
-
-/// What was asked of the worker last.
-#[derive(Clone)]
-struct Asked {
-    rooms: [Option<Room>; 2],
-    at: At,
-    dry: DryChoice,
-}
-
-impl Asked {
-    fn is(&self, other: &Self) -> bool {
-        let same = |one: &Option<Room>, other: &Option<Room>| match (one, other) {
-            (Some(one), Some(other)) => {
-                let low = |room: &Room| room.low.as_ref().map(|(low, bare)| (Arc::as_ptr(low), *bare));
-                let held = |room: &Room| room.held.as_ref().map(|held| Arc::as_ptr(&held.traced));
-                Arc::ptr_eq(&one.scene, &other.scene) && held(one) == held(other) && low(one) == low(other)
-            }
-            (one, other) => one.is_none() && other.is_none(),
-        };
-        self.at == other.at && self.dry == other.dry && (0..2).all(|side| same(&self.rooms[side], &other.rooms[side]))
-    }
 }
 
 impl Default for Listening {
@@ -178,7 +117,6 @@ impl Default for Listening {
 impl Listening {
     /// Nothing plays yet; what does will play there.
     pub(crate) fn on(output: Arc<dyn Output>) -> Self {
-        let (wishes, unread) = channel();
         let (ready, made) = channel();
         let (say, said) = channel();
         let hand = Hand {
@@ -187,15 +125,16 @@ impl Listening {
             lines: 0,
             pulse: Arc::default(),
             gaps: Arc::default(),
-            wishes,
-            unread: Mutex::new(Some(unread)),
+            wishes: None,
             ready: (ready, Mutex::new(made)),
             said: (say, Mutex::new(said)),
             wake: Arc::new(|| ()),
             asked: None,
             waits: false,
             number: 0,
+            looks: 0,
             progress: Progress::new(),
+            text: (0, String::new()),
             other: None,
             bare: None,
         };
@@ -215,7 +154,7 @@ impl Listening {
             by_waves: false,
             pulse: Pulse::default(),
             wrong: None,
-            pad_db: 0.0,
+            scale: Scale::default(),
             hand,
         }
     }
@@ -235,6 +174,16 @@ impl Listening {
         self.plays && self.hand.line.is_some()
     }
 
+    /// Whether a device has said that it plays.
+    pub(crate) fn is_open(&self) -> bool {
+        self.hand.line.as_ref().is_some_and(|(_, rate)| rate.is_some())
+    }
+
+    /// By how much both are softer than they would be if the hand began anew, dB: 0 or more.
+    pub(crate) fn held_back_db(&self) -> f64 {
+        self.scale.held_back_db(self.equal, self.loud())
+    }
+
     fn order(&self, order: Order) {
         if let Some((orders, _)) = &self.hand.line {
             drop(orders.send(order));
@@ -250,11 +199,21 @@ impl Listening {
                 self.order(Order::Hear(self.hears));
             }
             SoundChoice::Volume(volume_db) if volume_db.is_finite() => {
-                self.volume_db = volume_db.clamp(LEAST_DB, 0.0);
+                let before_db = std::mem::replace(&mut self.volume_db, volume_db.clamp(LEAST_DB, 0.0));
+                if self.volume_db > before_db {
+                    self.scale.anew();
+                    self.level();
+                }
                 self.order(Order::Volume(self.volume_db));
             }
-            SoundChoice::Own(dry) => (self.dry, self.wrong) = (DryChoice::Own(*dry), None),
-            SoundChoice::File(path) => ready::look_at(path.clone(), self.hand.ready.0.clone(), self.hand.wake.clone()),
+            SoundChoice::Own(dry) => {
+                self.hand.looks += 1;
+                self.take_up(DryChoice::Own(*dry));
+            }
+            SoundChoice::File(path) => {
+                self.hand.looks += 1;
+                ready::look_at(self.hand.looks, path.clone(), self.hand.ready.0.clone(), self.hand.wake.clone());
+            }
             SoundChoice::Repeat(repeats) => {
                 self.repeats = *repeats;
                 self.order(Order::Repeat(*repeats));
@@ -262,14 +221,15 @@ impl Listening {
             SoundChoice::Listener(listener) => self.listener = *listener,
             SoundChoice::Equal(equal) => {
                 self.equal = *equal;
-                self.order(Order::Gains(self.gains()));
+                self.scale.anew();
+                self.level();
             }
             SoundChoice::FindDevices => self.hand.output.list(self.voice()),
-            SoundChoice::Device(name) => {
-                if self.device != *name {
+            SoundChoice::Device(which) => {
+                if self.device != *which {
                     // Another device may be louder.
-                    (self.device, self.volume_db) = (name.clone(), self.volume_db.min(FIRST_DB));
-                    self.hand.line = None;
+                    (self.device, self.volume_db) = (which.clone(), self.volume_db.min(FIRST_DB));
+                    self.close();
                     self.play(self.plays);
                 }
             }
@@ -278,98 +238,171 @@ impl Listening {
     }
 
     fn voice(&self) -> Voice {
-        Voice { back: self.hand.said.0.clone(), wake: self.hand.wake.clone() }
+        Voice { line: self.hand.lines, back: self.hand.said.0.clone(), wake: self.hand.wake.clone() }
     }
 
     fn play(&mut self, plays: bool) {
         self.plays = plays && self.lack.is_none();
         if self.plays && self.hand.line.is_none() {
-            let (orders, taken) = channel();
-            self.hand.lines += 1;
-            self.told.iter_mut().for_each(|told| told.rays = 0);
-            self.hand.line = Some((orders, None));
-            (self.hand.pulse, self.hand.gaps) = (Arc::default(), Arc::default());
-            let (pulse, gaps) = (self.hand.pulse.clone(), self.hand.gaps.clone());
-            let line = Line { orders: taken, voice: self.voice(), pulse, gaps, volume_db: self.volume_db };
-            self.hand.output.open(self.device.clone(), line);
-            self.order(Order::Hear(self.hears));
-            self.order(Order::Repeat(self.repeats));
-            self.wrong = None;
+            self.open();
+        }
+        if !self.plays {
+            self.rest();
         }
         self.order(Order::Play(self.plays));
     }
 
-    /// Gains of both versions.
-    fn gains(&self) -> [f32; 2] {
-        let loud = self.told.each_ref().map(|told| told.loud.map(|loud| loud.loudness_db));
-        let softer = loud.iter().flatten().copied().reduce(f64::min).unwrap_or(0.0);
-        loud.map(|loud| {
-            let lowered = if self.equal { loud.map_or(0.0, |loud| softer - loud) } else { 0.0 };
-            factor(self.pad_db + lowered.min(0.0))
-        })
+    fn open(&mut self) {
+        let (orders, taken) = channel();
+        self.hand.lines += 1;
+        self.told.iter_mut().for_each(|told| told.rays = 0);
+        self.hand.line = Some((orders, None));
+        (self.hand.pulse, self.hand.gaps, self.pulse) = (Arc::default(), Arc::default(), Pulse::default());
+        let (pulse, gaps) = (self.hand.pulse.clone(), self.hand.gaps.clone());
+        // It begins low, wherever the volume stands, and rises to it.
+        let line = Line { orders: taken, voice: self.voice(), pulse, gaps, volume_db: self.volume_db.min(FIRST_DB) };
+        self.hand.output.open(self.device.clone(), line);
+        self.order(Order::Volume(self.volume_db));
+        self.order(Order::Hear(self.hears));
+        self.order(Order::Repeat(self.repeats));
+        self.wrong = None;
+    }
+
+    /// Lets the device go; what is on its way from it or for it is let be.
+    fn close(&mut self) {
+        self.order(Order::Play(false));
+        self.rest();
+        self.hand.lines += 1;
+        (self.hand.line, self.hand.pulse, self.pulse) = (None, Arc::default(), Pulse::default());
+    }
+
+    /// Nothing is made any more; when it plays again it is asked for anew.
+    fn rest(&mut self) {
+        self.hand.progress.cancel();
+        (self.hand.asked, self.is_making) = (None, false);
+    }
+
+    /// Another dry sound.
+    fn take_up(&mut self, dry: DryChoice) {
+        (self.dry, self.wrong) = (dry, None);
+        self.scale.anew();
+        self.told.iter_mut().for_each(|told| told.loud = None);
+    }
+
+    fn loud(&self) -> [Option<Loud>; 2] {
+        self.told.each_ref().map(|told| told.loud)
+    }
+
+    /// Gains of both versions as they are now.
+    fn gains(&mut self) -> [f32; 2] {
+        let loud = self.loud();
+        self.scale.follow(self.equal, loud).map(factor)
+    }
+
+    /// Brings both to their gains.
+    fn level(&mut self) {
+        for (side, gain) in self.gains().into_iter().enumerate() {
+            self.order(Order::Gain(side, gain));
+        }
     }
 
     /// By how much B is louder than A, dB, where both are known.
     pub(crate) fn louder_b_db(&self) -> Option<f64> {
-        let [a, b] = self.told.each_ref().map(|told| told.loud.map(|loud| loud.loudness_db));
-        Some(b? - a?)
+        let [a, b] = self.loud();
+        Some(b?.loudness_db - a?.loudness_db)
     }
 
     /// Takes in what was made.
-    fn take(&mut self) {
+    pub(crate) fn take(&mut self) {
         let reports: Vec<Answer> = self.hand.ready.1.get_mut().map(|ready| ready.try_iter().collect()).unwrap_or_default();
         // What was made for a device that is closed may have another rate.
         let lines = self.hand.lines;
         for (_, report) in reports.into_iter().filter(|(line, _)| line.is_none_or(|line| line == lines)) {
-            match report {
-                Ready::Dry(dry) => self.order(Order::Dry(dry)),
-                Ready::NoDry(why) => self.wrong = Some(format!("That sound cannot be played: {why}.")),
-                Ready::Loud(side, loud) => {
-                    self.told[side].loud = loud;
-                    if let Some(loud) = loud
-                        && loud.peak_db + self.pad_db > PEAKS_DB.0
-                    {
-                        self.pad_db = PEAKS_DB.1 - loud.peak_db;
-                    }
-                    self.order(Order::Gains(self.gains()));
-                }
-                Ready::Version(side, version, rays) => {
-                    (self.told[side].rays, self.told[side].why_not) = (rays, None);
-                    self.order(Order::Version(side, version));
-                }
-                Ready::NoVersion(side, why) => self.told[side].why_not = Some(why),
-                Ready::Looked(Ok(take)) => (self.dry, self.wrong) = (DryChoice::File(Arc::new(take)), None),
-                Ready::Looked(Err(why)) => self.wrong = Some(why),
-                Ready::Done(number) if number == self.hand.number => self.is_making = self.hand.waits,
-                Ready::Done(_) => {}
-            }
+            self.hear_of(report);
         }
-        let said: Vec<Said> = self.hand.said.1.get_mut().map(|said| said.try_iter().collect()).unwrap_or_default();
-        for said in said {
+        let said: Vec<(u32, Said)> = self.hand.said.1.get_mut().map(|said| said.try_iter().collect()).unwrap_or_default();
+        for (line, said) in said {
             match said {
-                Said::Devices(names) => self.devices = Some(names),
+                Said::Devices(found) => self.devices = Some(found),
+                // Of a device that was let go.
+                _ if line != self.hand.lines => {}
                 Said::Opened(rate) => {
                     if let Some((_, at)) = &mut self.hand.line {
                         *at = Some(rate);
                     }
                 }
                 Said::Lost(why) => {
-                    self.wrong = Some(format!("Sound has stopped: {}.", why.trim_end_matches('.')));
-                    (self.hand.line, self.plays, self.is_making) = (None, false, false);
+                    let begins = if self.is_open() { "Sound has stopped" } else { "No sound" };
+                    self.wrong = Some(format!("{begins}: {}.", why.trim_end_matches('.')));
+                    self.end();
+                }
+                Said::Closed => {
+                    let plays = self.plays;
+                    self.close();
+                    // Asked to play while it was closing, it opens again.
+                    self.play(plays);
                 }
                 Said::Pulse => {}
             }
         }
         let now = self.hand.pulse.lock().map(|pulse| *pulse).unwrap_or_default();
-        // A sound that is played once ends by itself.
-        if self.pulse.plays && !now.plays && self.plays && !self.repeats {
-            self.plays = false;
+        if now.ends > self.pulse.ends && !self.repeats && self.plays {
+            // A sound that is played once ends by itself.
+            self.play(false);
         }
         self.pulse = now;
     }
 
+    /// Sound ends, and begins low the next time.
+    fn end(&mut self) {
+        self.close();
+        (self.plays, self.volume_db) = (false, self.volume_db.min(FIRST_DB));
+    }
+
+    /// Takes in an answer of the worker.
+    fn hear_of(&mut self, report: Ready) {
+        match report {
+            Ready::Dry(dry, loud) => {
+                self.told.iter_mut().zip(loud).for_each(|(told, loud)| told.loud = loud);
+                let gains = self.gains();
+                self.order(Order::Dry(dry, gains));
+            }
+            Ready::NoDry(why) => self.wrong = Some(format!("That sound cannot be played: {}.", why.trim_end_matches('.'))),
+            Ready::Trouble(why) => self.wrong = Some(why),
+            Ready::Version(side, version, rays, loud) => {
+                let told = &mut self.told[side];
+                (told.rays, told.loud, told.why_not) = (rays, loud, None);
+                let gains = self.gains();
+                self.order(Order::Version(side, version, gains[side]));
+                self.order(Order::Gain(1 - side, gains[1 - side]));
+            }
+            Ready::Stands(side, loud) => {
+                (self.told[side].loud, self.told[side].why_not) = (loud, None);
+                self.level();
+            }
+            Ready::NoVersion(side, why) => self.told[side].why_not = Some(why),
+            Ready::Looked(number, looked) if number == self.hand.looks => match looked {
+                Ok(take) => self.take_up(DryChoice::File(Arc::new(take))),
+                Err(why) => self.wrong = Some(why),
+            },
+            Ready::Done(number) if number == self.hand.number => self.is_making = self.hand.waits,
+            Ready::Failed(number) if number == self.hand.number => {
+                self.is_making = false;
+                self.wrong = Some("The program failed at this response. Hold and play again to try anew, or change something.".to_owned());
+            }
+            Ready::Looked(..) | Ready::Done(_) | Ready::Failed(_) => {}
+        }
+    }
+
     /// Has responses made of what is on screen now.
     fn follow(&mut self, document: &Document, view: &View, results: &Results, held: Option<&Held>) {
+        if self.is_another(document) {
+            // What was made is of another room, and that may be louder.
+            (self.told, self.hand.other, self.hand.bare) = Default::default();
+            self.scale.anew();
+            self.hears = 0;
+            self.end();
+        }
         self.name(document);
         let shown = results.scene.clone().filter(|_| document.is_open() && !results.is_sketch);
         let Some(shown) = shown else {
@@ -382,9 +415,15 @@ impl Listening {
         if !self.plays {
             return;
         }
-        let asked = self.wanted(document, view, results, (held, &shown), rate);
+        let (asked, why_not) = self.wanted(document, view, results, (held, &shown), rate);
         if self.hand.asked.as_ref().is_some_and(|before| before.is(&asked)) {
             return;
+        }
+        for (side, why_not) in why_not.into_iter().enumerate() {
+            self.told[side].why_not = why_not;
+            if self.hand.asked.as_ref().is_none_or(|before| !before.sounds_like(&asked, side)) {
+                self.told[side].loud = None;
+            }
         }
         self.hand.progress.cancel();
         self.hand.progress = Progress::new();
@@ -392,16 +431,36 @@ impl Listening {
         self.is_making = true;
         let Asked { rooms, at, dry } = asked.clone();
         let (number, heard, progress) = (self.hand.number, self.hears, self.hand.progress.clone());
-        self.start();
-        drop(self.hand.wishes.send(Wanted { number, rooms, heard, at, dry, progress }));
+        self.wish(Wanted { number, rooms, heard, at, dry, progress });
         self.hand.asked = Some(asked);
     }
 
-    /// The worker begins when something is wanted for the first time.
-    fn start(&self) {
-        let Some(unread) = self.hand.unread.lock().ok().and_then(|mut unread| unread.take()) else { return };
-        let (back, wake) = (self.hand.ready.0.clone(), self.hand.wake.clone());
-        thread::spawn(move || ready::work(&unread, &back, &*wake));
+    /// Whether another room was opened since it was asked last: there is nothing to take back, and the text is another one.
+    fn is_another(&mut self, document: &Document) -> bool {
+        if self.hand.text.0 == document.revision() || document.is_dragged() {
+            return false;
+        }
+        self.hand.text.0 = document.revision();
+        if self.hand.text.1 == document.text() {
+            return false;
+        }
+        document.text().clone_into(&mut self.hand.text.1);
+        document.can_undo_redo() == (false, false)
+    }
+
+    /// Tells the worker, which begins when something is wanted for the first time, or when it is gone.
+    fn wish(&mut self, wanted: Wanted) {
+        let unheard = match &self.hand.wishes {
+            Some(wishes) => wishes.send(wanted).err().map(|SendError(wanted)| wanted),
+            None => Some(wanted),
+        };
+        if let Some(wanted) = unheard {
+            let (wishes, unread) = channel();
+            let (back, wake) = (self.hand.ready.0.clone(), self.hand.wake.clone());
+            thread::spawn(move || ready::work(&unread, &back, &wake));
+            drop(wishes.send(wanted));
+            self.hand.wishes = Some(wishes);
+        }
     }
 
     fn name(&mut self, document: &Document) {
@@ -417,6 +476,7 @@ impl Listening {
         }
     }
 
+    /// What is to be made, and why not, of each version.
     fn wanted(
         &mut self,
         document: &Document,
@@ -424,7 +484,7 @@ impl Listening {
         results: &Results,
         (held, shown): (Option<&Held>, &Arc<Scene>),
         rate: u32,
-    ) -> Asked {
+    ) -> (Asked, [Option<String>; 2]) {
         let low_end = results.low_end().cloned();
         let paths = |scene: &Arc<Scene>| held.filter(|held| same_room(&held.scene, scene)).cloned();
         let is_other = document.shows_b().is_some();
@@ -436,15 +496,19 @@ impl Listening {
         let low = low_end.filter(|_| low_of_other.is_some()).map(|low| (low, false));
         self.by_waves = low.is_some();
         self.hand.waits = paths(shown).is_none();
-        let on_screen = Room { scene: shown.clone(), held: paths(shown), low, is_traced_elsewhere: true };
-        let low_of_other = low_of_other.map(|low| (low, !shown.panels.is_empty()));
-        let beside = other.map(|scene| Room { held: paths(&scene), scene, low: low_of_other, is_traced_elsewhere: false });
-        let letter = usize::from(document.shows_b() == Some(true));
-        self.told[1 - letter].why_not = beside.is_none().then(|| "its text has mistakes".to_owned());
-        let rooms = if letter == 0 { [Some(on_screen), beside] } else { [beside, Some(on_screen)] };
-        let receiver = view.receiver;
-        let listener = if receiver >= shown.seats.len() { Listener::Point } else { self.listener };
-        Asked { rooms, at: At { receiver, listener, rate, line: self.hand.lines }, dry: self.dry.clone() }
+        let ear = ear_in(shown, (shown, view.receiver), self.listener);
+        let on_screen = ear.map(|ear| Room { scene: shown.clone(), held: paths(shown), ear, low, is_traced_elsewhere: true });
+        let low = low_of_other.map(|low| (low, !shown.panels.is_empty()));
+        let beside = other.ok_or_else(|| "its text has mistakes".to_owned()).and_then(|scene| {
+            let ear = ear_in(&scene, (shown, view.receiver), self.listener)?;
+            Ok(Room { held: paths(&scene), scene, ear, low, is_traced_elsewhere: false })
+        });
+        let why_not = [&on_screen, &beside].map(|room| room.as_ref().err().cloned());
+        let (rooms, why_not) = match (document.shows_b() == Some(true), [on_screen.ok(), beside.ok()], why_not) {
+            (false, rooms, why_not) => (rooms, why_not),
+            (true, [on_screen, beside], [why, why_beside]) => ([beside, on_screen], [why_beside, why]),
+        };
+        (Asked { rooms, at: At { rate, line: self.hand.lines }, dry: self.dry.clone() }, why_not)
     }
 
     /// The layout that is not shown.

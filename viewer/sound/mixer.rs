@@ -7,7 +7,8 @@
 //!
 //! Both versions run all the time, so that one takes the place of the other within a block. A response that is exchanged comes as a
 //! convolver that has heard nothing; it is fed what the old one was fed, some blocks of the past with every block that is played, until it
-//! is level with it and its tail is whole. In that block the old one fades into it; there is no gap. What comes out is one block late.
+//! is level with it and its tail is whole. In that block the old one fades into it, each at the gain that belongs to it; there is no gap.
+//! What comes out is one block late. A gain falls within a block and rises no faster than the volume does.
 //!
 //! *Limits.* A response longer than [`PAST_S`] is exchanged without the end of its tail. One that comes while another is being fed waits;
 //! of those that wait the latest is kept.
@@ -17,7 +18,7 @@ use std::collections::VecDeque;
 use roomwright::listen::play::{PlayError, Playback, Stream};
 
 use super::dry::Dry;
-use super::gain::{Volume, ease, fade};
+use super::gain::{RISE_DB_S, Volume, ease, factor, fade};
 
 /// Two ears at one moment.
 pub(crate) type Frame = [f32; 2];
@@ -87,18 +88,42 @@ struct Side {
     waiting: Option<Version>,
     /// Its gain, at the end of the last block and where it is to be.
     gain: (f32, f32),
+    /// Gains of the one that is being fed and of the one after that.
+    gains_to_come: (f32, f32),
+    /// By what factor a gain rises within a block at most.
+    rise: f32,
     out: Vec<Frame>,
     scratch: Vec<Frame>,
     exchanges: u32,
 }
 
 impl Side {
-    fn new(block: usize) -> Self {
-        Self { gain: (1.0, 1.0), out: vec![[0.0; 2]; block], scratch: vec![[0.0; 2]; block], ..Self::default() }
+    fn new(block: usize, rate: u32) -> Self {
+        let rise = factor(RISE_DB_S * block as f64 / f64::from(rate));
+        let (out, scratch) = (vec![[0.0; 2]; block], vec![[0.0; 2]; block]);
+        Self { gain: (1.0, 1.0), gains_to_come: (1.0, 1.0), rise, out, scratch, ..Self::default() }
     }
 
-    fn take(&mut self, version: Version) {
-        self.waiting = Some(version);
+    fn take(&mut self, version: Version, gain: f32) {
+        (self.waiting, self.gains_to_come.1) = (Some(version), gain);
+    }
+
+    /// Another gain. While another response is on its way it is meant for that: the one that sounds is lowered by it and not raised.
+    fn set_gain(&mut self, gain: f32) {
+        let is_coming = self.coming.is_some() || self.waiting.is_some();
+        self.gains_to_come = (gain, gain);
+        self.gain.1 = if is_coming { self.gain.1.min(gain) } else { gain };
+    }
+
+    /// Brings the block to its gain.
+    fn level(&mut self) {
+        let (from, to) = (self.gain.0, self.gain.1.min(self.gain.0 * self.rise));
+        let count = self.out.len() as f32;
+        for (index, frame) in self.out.iter_mut().enumerate() {
+            let gain = from + (to - from) * (index as f32 + 1.0) / count;
+            frame.iter_mut().for_each(|value| *value *= gain);
+        }
+        self.gain.0 = to;
     }
 
     /// Takes in the last block of the past; `fed` counts them all.
@@ -114,7 +139,9 @@ impl Side {
         {
             let needed = (version.reach / self.out.len() + 2) as u64;
             self.coming = Some((version, fed.saturating_sub(needed).max(first)));
+            self.gains_to_come.0 = self.gains_to_come.1;
         }
+        self.level();
         if let Some((version, next)) = &mut self.coming {
             *next = (*next).max(first);
             for _ in 0..PACE {
@@ -125,6 +152,10 @@ impl Side {
                 }
             }
             if *next == fed {
+                let gain = self.gains_to_come.0;
+                // Where nothing sounded yet there is nothing to rise from.
+                self.gain = (if self.now.is_some() { gain.min(self.gain.0) } else { gain }, gain);
+                self.scratch.iter_mut().flatten().for_each(|value| *value *= self.gain.0);
                 match self.now {
                     Some(_) => fade(&mut self.out, &self.scratch),
                     None => self.out.copy_from_slice(&self.scratch),
@@ -133,13 +164,6 @@ impl Side {
                 self.exchanges += 1;
             }
         }
-        let (from, to) = self.gain;
-        let count = self.out.len() as f32;
-        for (index, frame) in self.out.iter_mut().enumerate() {
-            let gain = from + (to - from) * (index as f32 + 1.0) / count;
-            frame.iter_mut().for_each(|value| *value *= gain);
-        }
-        self.gain.0 = to;
     }
 
     fn reach(&self) -> usize {
@@ -176,6 +200,8 @@ pub(crate) struct Mixer {
     heard: usize,
     wanted: usize,
     motion: Motion,
+    /// How often a sound that is played once came to its end.
+    ends: u32,
     pub(crate) volume: Volume,
 }
 
@@ -191,10 +217,11 @@ impl Mixer {
             after: 0,
             past: VecDeque::new(),
             fed: 0,
-            sides: [Side::new(block), Side::new(block)],
+            sides: [Side::new(block, rate), Side::new(block, rate)],
             heard: 0,
             wanted: 0,
             motion: Motion::Still,
+            ends: 0,
             volume: Volume::new(volume_db),
         }
     }
@@ -216,16 +243,20 @@ impl Mixer {
     /// Whether the dry sound begins again when it ends.
     pub(crate) fn set_repeats(&mut self, repeats: bool) {
         self.repeats = repeats;
+        if repeats {
+            // One whose tail still rings begins again at once.
+            self.after = 0;
+        }
     }
 
-    /// Exchanges the response of a version.
-    pub(crate) fn set_version(&mut self, side: usize, version: Version) {
-        self.sides[side].take(version);
+    /// Exchanges the response of a version; its gain comes with it.
+    pub(crate) fn set_version(&mut self, side: usize, version: Version, gain: f32) {
+        self.sides[side].take(version, gain);
     }
 
-    /// The gain of each version.
-    pub(crate) fn set_gains(&mut self, gains: [f32; 2]) {
-        self.sides.iter_mut().zip(gains).for_each(|(side, gain)| side.gain.1 = gain);
+    /// The gain of a version.
+    pub(crate) fn set_gain(&mut self, side: usize, gain: f32) {
+        self.sides[side].set_gain(gain);
     }
 
     /// Hears one of both; where that has no response yet the other one sounds on until it has.
@@ -249,9 +280,9 @@ impl Mixer {
         matches!(self.motion, Motion::Starting | Motion::Running)
     }
 
-    /// Which version is heard, and how often each was exchanged.
-    pub(crate) fn told(&self) -> (usize, [u32; 2]) {
-        (self.heard, [0, 1].map(|side| self.sides[side].exchanges))
+    /// Which version is heard, how often each was exchanged, and how often a sound that is played once came to its end.
+    pub(crate) fn told(&self) -> (usize, [u32; 2], u32) {
+        (self.heard, [0, 1].map(|side| self.sides[side].exchanges), self.ends)
     }
 
     /// Whether there is something to play.
@@ -292,6 +323,7 @@ impl Mixer {
         let reach = self.sides.iter().map(Side::reach).max().unwrap_or(0);
         if self.after > reach / self.block() + 2 {
             (self.after, self.motion) = (0, Motion::Still);
+            self.ends += 1;
             self.dry.iter_mut().for_each(|dry| dry.rewind());
         }
     }

@@ -8,6 +8,7 @@
 //! One worker, a thread. A newer wish takes the place of an older one; of that only the first response, of what is heard, is still made, so
 //! that sound follows a hand that does not rest. What takes long in a response is its noise, not the number of rays.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender};
 use std::thread;
@@ -21,7 +22,7 @@ use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::Scene;
 use roomwright::study::{self, ListenError, Listener, Traced, same_room};
 
-use super::dry::{Dry, Held as HeldSound, Take};
+use super::dry::{Dry, Held as HeldSound, Take, Tape};
 use super::mixer::Version;
 use crate::compute::Held;
 use crate::errand::LowEnd;
@@ -45,19 +46,26 @@ pub(crate) struct Room {
     pub(crate) scene: Arc<Scene>,
     /// Paths that are held of it.
     pub(crate) held: Option<Held>,
+    /// Who hears it, and where.
+    pub(crate) ear: Ear,
     /// What waves have told of it, and whether of the room with nothing hung.
     pub(crate) low: Option<(Arc<LowEnd>, bool)>,
     /// Whether somebody else traces it.
     pub(crate) is_traced_elsewhere: bool,
 }
 
-/// Where and by whom it is heard, and by what it is played.
+/// Who hears a room, and where.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct At {
+pub(crate) struct Ear {
     /// The receiver, by its number in the scene.
     pub(crate) receiver: usize,
     /// Who listens there.
     pub(crate) listener: Listener,
+}
+
+/// By what it is played.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct At {
     /// Samples a second.
     pub(crate) rate: u32,
     /// Counts the devices that were opened: each begins with nothing.
@@ -72,7 +80,7 @@ pub(crate) struct Wanted {
     pub(crate) rooms: [Option<Room>; 2],
     /// The one that is heard.
     pub(crate) heard: usize,
-    /// Where and by whom.
+    /// By what it is played.
     pub(crate) at: At,
     /// What is played.
     pub(crate) dry: DryChoice,
@@ -91,21 +99,28 @@ pub(crate) struct Loud {
 
 /// What comes back.
 pub(crate) enum Ready {
-    /// The dry sound.
-    Dry(Box<dyn Dry>),
+    /// The dry sound, and how loud it is in each version that there is; `None`: it is silent there.
+    Dry(Box<dyn Dry>, [Option<Loud>; 2]),
     /// Why there is none.
     NoDry(String),
-    /// How loud it is in a version; `None`: it is silent there.
-    Loud(usize, Option<Loud>),
-    /// The response of a version, from so many rays a source.
-    Version(usize, Box<Version>, u32),
+    /// The dry sound goes on in silence: why, in a sentence.
+    Trouble(String),
+    /// The response of a version, from so many rays a source, and how loud the dry sound is in it.
+    Version(usize, Box<Version>, u32, Option<Loud>),
+    /// The response of a version that was given before is that of the wish, and how loud the dry sound is in it.
+    Stands(usize, Option<Loud>),
     /// Why there is none.
     NoVersion(usize, String),
-    /// A file was looked at.
-    Looked(Result<Take, String>),
+    /// The file of this number was looked at.
+    Looked(u64, Result<Take, String>),
     /// All of the wish of this number is done.
     Done(u64),
+    /// The worker failed at the wish of this number, and begins anew with the next.
+    Failed(u64),
 }
+
+/// An answer of the worker, and the number of the device that it is for, if it is for one.
+pub(crate) type Answer = (Option<u32>, Ready);
 
 /// Responses by loudspeaker, then ear.
 type Responses = Vec<Vec<Vec<f32>>>;
@@ -114,7 +129,9 @@ type Responses = Vec<Vec<Vec<f32>>>;
 struct Key {
     scene: Arc<Scene>,
     rays: u32,
-    at: At,
+    ear: Ear,
+    /// Samples a second.
+    rate: u32,
     low: Option<Arc<LowEnd>>,
 }
 
@@ -125,21 +142,25 @@ impl Key {
             (Some(one), Some(other)) => Arc::ptr_eq(one, other),
             (one, other) => one.is_none() && other.is_none(),
         };
-        same_low && self.at == other.at && (Arc::ptr_eq(&self.scene, &other.scene) || self.scene == other.scene)
+        let same_ear = (self.ear, self.rate) == (other.ear, other.rate);
+        same_low && same_ear && (Arc::ptr_eq(&self.scene, &other.scene) || self.scene == other.scene)
     }
 }
 
 /// A version as it was made last.
 struct Made {
     key: Key,
+    /// The device that it was given to last.
+    line: u32,
     responses: Arc<Responses>,
-    /// Whether its loudness is that of the present dry sound.
-    is_told: bool,
+    /// How loud the present dry sound is in it, once that was asked.
+    loud: Option<Option<Loud>>,
 }
 
 /// The worker.
-#[derive(Default)]
 struct Maker {
+    back: Sender<Answer>,
+    wake: Arc<dyn Fn() + Send + Sync>,
     made: [Option<Made>; 2],
     /// Rooms that it traced itself.
     traced: Vec<(Arc<Scene>, Arc<Traced>)>,
@@ -148,55 +169,63 @@ struct Maker {
 }
 
 /// Works until nobody wants anything any more. With each answer goes the number of the device that it is for.
-pub(crate) fn work(wishes: &Receiver<Wanted>, back: &Sender<(Option<u32>, Ready)>, wake: &(dyn Fn() + Sync)) {
-    let mut maker = Maker::default();
+///
+/// What fails within the computation ends the wish and not the worker: it says so and begins anew with the next.
+pub(crate) fn work(wishes: &Receiver<Wanted>, back: &Sender<Answer>, wake: &Arc<dyn Fn() + Send + Sync>) {
+    let mut maker = Maker::new(back, wake);
     while let Ok(first) = wishes.recv() {
         let wanted = wishes.try_iter().last().unwrap_or(first);
         let say = |ready: Ready| {
             drop(back.send((Some(wanted.at.line), ready)));
             wake();
         };
-        let done = match rayon::ThreadPoolBuilder::new().build() {
+        let done = catch_unwind(AssertUnwindSafe(|| match rayon::ThreadPoolBuilder::new().build() {
             Ok(pool) => pool.install(|| maker.make(&wanted, &say)),
             Err(_) => maker.make(&wanted, &say),
-        };
-        if done.is_ok() {
-            say(Ready::Done(wanted.number));
+        }));
+        match done {
+            Ok(Ok(())) => say(Ready::Done(wanted.number)),
+            Ok(Err(Cancelled)) => {}
+            Err(_) => {
+                maker = Maker::new(back, wake);
+                say(Ready::Failed(wanted.number));
+            }
         }
     }
 }
 
-/// Looks at a file, on a thread of its own.
-pub(crate) fn look_at(path: std::path::PathBuf, back: Sender<(Option<u32>, Ready)>, wake: Arc<dyn Fn() + Send + Sync>) {
+/// Looks at the file of this number, on a thread of its own.
+pub(crate) fn look_at(number: u64, path: std::path::PathBuf, back: Sender<Answer>, wake: Arc<dyn Fn() + Send + Sync>) {
     thread::spawn(move || {
-        drop(back.send((None, Ready::Looked(Take::look_at(&path)))));
+        drop(back.send((None, Ready::Looked(number, Take::look_at(&path)))));
         wake();
     });
 }
 
 impl Maker {
+    fn new(back: &Sender<Answer>, wake: &Arc<dyn Fn() + Send + Sync>) -> Self {
+        Self { back: back.clone(), wake: wake.clone(), made: [None, None], traced: Vec::new(), dry: None }
+    }
+
     fn make(&mut self, wanted: &Wanted, say: &(impl Fn(Ready) + Sync)) -> Result<(), Cancelled> {
-        let has_dry = self.dry(wanted, say);
+        self.dry(wanted, say);
         let never = Progress::new();
         for pass in [0, 1] {
             for side in [wanted.heard, 1 - wanted.heard] {
                 let Some(room) = &wanted.rooms[side] else { continue };
                 let progress = if pass == 0 && side == wanted.heard { &never } else { &wanted.progress };
                 progress.step(0)?;
-                self.version(progress, wanted, (side, room, pass), say)?;
-                if has_dry {
-                    self.tell(side, say);
-                }
+                self.version(progress, wanted.at, (side, room, pass), say)?;
             }
         }
         Ok(())
     }
 
-    /// The dry sound, where it is another one. Whether there is one.
-    fn dry(&mut self, wanted: &Wanted, say: &impl Fn(Ready)) -> bool {
-        let At { rate, line, .. } = wanted.at;
-        if self.dry.as_ref().is_some_and(|(choice, at, _)| *choice == wanted.dry && (at.rate, at.line) == (rate, line)) {
-            return true;
+    /// The dry sound, where it is another one.
+    fn dry(&mut self, wanted: &Wanted, say: &impl Fn(Ready)) {
+        let At { rate, .. } = wanted.at;
+        if self.dry.as_ref().is_some_and(|(choice, at, _)| *choice == wanted.dry && *at == wanted.at) {
+            return;
         }
         let seed = wanted.rooms.iter().flatten().next().map_or(0, |room| room.scene.settings.seed);
         let made = match &wanted.dry {
@@ -205,53 +234,66 @@ impl Maker {
         };
         match made {
             Ok(sound) => {
-                self.made.iter_mut().flatten().for_each(|made| made.is_told = false);
-                (0..2).for_each(|side| self.of_dry(side, &sound, say));
-                say(Ready::Dry(match &wanted.dry {
-                    DryChoice::Own(_) => Box::new(HeldSound::new(sound.clone())),
-                    DryChoice::File(take) => Box::new(take.play(rate)),
-                }));
-                self.dry = Some((wanted.dry.clone(), wanted.at, sound));
-                true
+                self.made.iter_mut().flatten().for_each(|made| made.loud = None);
+                self.dry = Some((wanted.dry.clone(), wanted.at, sound.clone()));
+                let dry: Box<dyn Dry> = match &wanted.dry {
+                    DryChoice::Own(_) => Box::new(HeldSound::new(sound)),
+                    DryChoice::File(take) => Box::new(self.tape(take, wanted.at)),
+                };
+                say(Ready::Dry(dry, [self.loud(0), self.loud(1)]));
             }
-            Err(why) => {
-                say(Ready::NoDry(why));
-                false
-            }
+            Err(why) => say(Ready::NoDry(why)),
         }
     }
 
-    /// The response of a version, where it is another one.
+    /// A file as it is played; what goes wrong with it is said.
+    fn tape(&self, take: &Take, at: At) -> Tape {
+        let (back, wake) = (self.back.clone(), self.wake.clone());
+        take.play(at.rate, move |why| {
+            drop(back.send((Some(at.line), Ready::Trouble(why))));
+            wake();
+        })
+    }
+
+    /// The response of a version, where it is another one or the device is.
     fn version(
         &mut self,
         progress: &Progress,
-        wanted: &Wanted,
+        at: At,
         (side, room, pass): (usize, &Room, usize),
         say: &impl Fn(Ready),
     ) -> Result<(), Cancelled> {
         let Some(traced) = self.paths(progress, room, pass)? else { return Ok(()) };
-        let (scene, rays) = (room.scene.clone(), traced.rays());
-        let key = Key { scene, rays, at: wanted.at, low: room.low.as_ref().map(|(low, _)| low.clone()) };
-        if self.made[side].as_ref().is_some_and(|made| made.key.is(&key) && made.key.rays >= rays) {
-            return Ok(());
-        }
-        let run = room.low.as_ref().and_then(|(low, bare)| Some((low.found.as_ref().ok()?, *bare)));
-        let low = run.and_then(|(run, bare)| if bare { run.bare_low.as_ref() } else { Some(&run.low) });
-        let hanging = from_panels(&room.scene, &traced.room, &room.scene.panels);
-        let At { receiver, listener, rate, .. } = wanted.at;
-        let responses: Responses = match study::responses(progress, (&traced, low), &hanging, (receiver, listener, rate)) {
-            Ok(impulses) => impulses.into_iter().map(|impulse| impulse.channels).collect(),
-            Err(ListenError::Stopped(stopped)) => return Err(stopped),
-            Err(why) => {
-                say(Ready::NoVersion(side, why.to_string()));
-                return Ok(());
+        let (scene, rays, ear) = (room.scene.clone(), traced.rays(), room.ear);
+        let key = Key { scene, rays, ear, rate: at.rate, low: room.low.as_ref().map(|(low, _)| low.clone()) };
+        match &self.made[side] {
+            Some(made) if made.key.is(&key) && made.key.rays >= rays => {
+                if made.line == at.line {
+                    say(Ready::Stands(side, self.loud(side)));
+                    return Ok(());
+                }
             }
-        };
-        self.made[side] = Some(Made { key, responses: Arc::new(responses), is_told: false });
-        self.tell(side, say);
-        if let Some(made) = &self.made[side] {
-            match Version::new(rate, (*made.responses).clone()) {
-                Ok(version) => say(Ready::Version(side, Box::new(version), rays)),
+            _ => {
+                let run = room.low.as_ref().and_then(|(low, bare)| Some((low.found.as_ref().ok()?, *bare)));
+                let low = run.and_then(|(run, bare)| if bare { run.bare_low.as_ref() } else { Some(&run.low) });
+                let hanging = from_panels(&room.scene, &traced.room, &room.scene.panels);
+                let asked = (ear.receiver, ear.listener, at.rate);
+                let responses: Responses = match study::responses(progress, (&traced, low), &hanging, asked) {
+                    Ok(impulses) => impulses.into_iter().map(|impulse| impulse.channels).collect(),
+                    Err(ListenError::Stopped(stopped)) => return Err(stopped),
+                    Err(why) => {
+                        say(Ready::NoVersion(side, why.to_string()));
+                        return Ok(());
+                    }
+                };
+                self.made[side] = Some(Made { key, line: at.line, responses: Arc::new(responses), loud: None });
+            }
+        }
+        let loud = self.loud(side);
+        if let Some(made) = &mut self.made[side] {
+            made.line = at.line;
+            match Version::new(at.rate, (*made.responses).clone()) {
+                Ok(version) => say(Ready::Version(side, Box::new(version), made.key.rays, loud)),
                 Err(why) => say(Ready::NoVersion(side, why.to_string())),
             }
         }
@@ -275,20 +317,15 @@ impl Maker {
         Ok(Some(traced))
     }
 
-    /// Tells how loud the dry sound is in a version, once.
-    fn tell(&mut self, side: usize, say: &impl Fn(Ready)) {
-        if let Some(sound) = self.dry.as_ref().map(|(_, _, sound)| sound.clone()) {
-            self.of_dry(side, &sound, say);
-        }
-    }
-
-    fn of_dry(&mut self, side: usize, sound: &Sound, say: &impl Fn(Ready)) {
-        let Some(made) = self.made[side].as_mut().filter(|made| !made.is_told && made.key.at.rate == sound.rate) else { return };
-        made.is_told = true;
-        let fitting = fitted(sound, made.responses.len());
-        let played = Playback::new(sound.rate, (*made.responses).clone()).and_then(|playback| playback.whole(&fitting));
-        let loud = played.ok().and_then(|heard| Some(Loud { loudness_db: loudness(&heard).ok()?, peak_db: peak_db(&heard).ok()? }));
-        say(Ready::Loud(side, loud));
+    /// How loud the dry sound is in a version; `None`: there is none, or it is silent there.
+    fn loud(&mut self, side: usize) -> Option<Loud> {
+        let sound = self.dry.as_ref().map(|(_, _, sound)| sound.clone())?;
+        let made = self.made[side].as_mut().filter(|made| made.key.rate == sound.rate)?;
+        *made.loud.get_or_insert_with(|| {
+            let fitting = fitted(&sound, made.responses.len());
+            let heard = Playback::new(sound.rate, (*made.responses).clone()).and_then(|playback| playback.whole(&fitting)).ok()?;
+            Some(Loud { loudness_db: loudness(&heard).ok()?, peak_db: peak_db(&heard).ok()? })
+        })
     }
 }
 

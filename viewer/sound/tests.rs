@@ -9,8 +9,11 @@ use roomwright::listen::play::Playback;
 use super::device::{Line, Voice};
 use super::dry::{Dry, Held};
 use super::feeder::{AHEAD, Feeder, Order, Player};
-use super::gain::{CEILING, RISE_DB_S, factor};
+use super::gain::{CEILING, RISE_DB_S, Volume, factor};
 use super::mixer::{Frame, Mixer, Version, block_of};
+
+#[path = "feeder_tests.rs"]
+mod feeder_tests;
 
 const RATE: u32 = 48_000;
 const BLOCK: usize = 1024;
@@ -48,7 +51,7 @@ fn held(channels: Vec<Vec<f32>>) -> Box<dyn Dry> {
 fn playing(dry: &[Vec<f32>], versions: &[&[Vec<Vec<f32>>]]) -> Mixer {
     let mut mixer = Mixer::new(RATE, 0.0);
     mixer.set_dry(held(dry.to_vec()));
-    versions.iter().enumerate().for_each(|(side, responses)| mixer.set_version(side, version(responses)));
+    versions.iter().enumerate().for_each(|(side, responses)| mixer.set_version(side, version(responses), 1.0));
     mixer.play(true);
     mixer
 }
@@ -131,7 +134,7 @@ fn keeps_what_is_the_same_in_both_while_it_is_exchanged() {
     let (dry, responses) = (vec![noise(1, 60_000)], responses(9, 2, 2, 40_000));
     let mut mixer = playing(&dry, &[&responses]);
     let mut heard = blocks(&mut mixer, 45);
-    mixer.set_version(0, version(&responses));
+    mixer.set_version(0, version(&responses), 1.0);
     heard.extend(blocks(&mut mixer, 25));
     assert_eq!(mixer.told().1[0], 2, "it was exchanged");
     let expected = whole(&[dry[0].iter().copied().cycle().take(70 * BLOCK).collect()], &responses);
@@ -150,7 +153,7 @@ fn keeps_an_exchange_free_of_gaps_and_clicks() {
     let (old, new) = (responses(21, 2, 2, 40_000), responses(22, 2, 2, 30_000));
     let mut mixer = playing(std::slice::from_ref(&dry), &[&old]);
     let mut heard = blocks(&mut mixer, 50);
-    mixer.set_version(0, version(&new));
+    mixer.set_version(0, version(&new), 1.0);
     heard.extend(blocks(&mut mixer, 40));
     let (before, after) = (whole(std::slice::from_ref(&dry), &old), whole(&[dry], &new));
     let heard = &heard[BLOCK..];
@@ -177,7 +180,7 @@ fn keeps_the_latest_of_many_responses() {
     let mut mixer = playing(&dry, &[&all[0]]);
     let mut heard = blocks(&mut mixer, 70);
     for one in &all[1..] {
-        mixer.set_version(0, version(one));
+        mixer.set_version(0, version(one), 1.0);
         heard.extend(blocks(&mut mixer, 2));
     }
     heard.extend(blocks(&mut mixer, 30));
@@ -216,13 +219,13 @@ fn keeps_the_version_that_is_there_until_the_other_is() {
     mixer.hear(1);
     heard.extend(blocks(&mut mixer, 10));
     assert!(far(&heard[BLOCK..], &whole(&dry, &a)) < 1e-5);
-    mixer.set_version(1, version(&responses(32, 2, 2, 9_000)));
+    mixer.set_version(1, version(&responses(32, 2, 2, 9_000)), 1.0);
     blocks(&mut mixer, 10);
     assert_eq!(mixer.told().0, 1);
     // Nothing goes by unheard before there is any response.
     let mut mixer = playing(&dry, &[]);
     assert_eq!(loudest(&blocks(&mut mixer, 10)), 0.0);
-    mixer.set_version(0, version(&a));
+    mixer.set_version(0, version(&a), 1.0);
     assert!(far(&blocks(&mut mixer, 20)[BLOCK..], &whole(&dry, &a)) < 1e-5);
 }
 
@@ -249,7 +252,7 @@ fn keeps_a_pause_between_what_belongs_together() {
 fn gain_of(orders: impl Fn(&mut Mixer, usize), volume_db: f64, count: usize) -> Vec<f32> {
     let mut mixer = Mixer::new(RATE, volume_db);
     mixer.set_dry(held(vec![vec![1.0; 4 * BLOCK]]));
-    (0..2).for_each(|side| mixer.set_version(side, version(&[vec![vec![1.0]]])));
+    (0..2).for_each(|side| mixer.set_version(side, version(&[vec![vec![1.0]]]), 1.0));
     mixer.play(true);
     let mut gains = Vec::new();
     for index in 0..count {
@@ -300,10 +303,10 @@ fn keeps_the_volume_to_the_hand_and_its_rise_slow() {
 fn keeps_every_gain_below_the_volume() {
     let chance = noise(77, 900);
     let orders = |mixer: &mut Mixer, index: usize| match (8.0 * (chance[index] + 1.0)) as usize {
-        0 => mixer.set_version(index % 2, version(&[vec![vec![1.0]]])),
-        1 => mixer.set_version(index % 2, version(&[vec![vec![0.3]]])),
-        2 => mixer.set_gains([1.0, 0.2]),
-        3 => mixer.set_gains([0.5, 1.0]),
+        0 => mixer.set_version(index % 2, version(&[vec![vec![1.0]]]), 1.0),
+        1 => mixer.set_version(index % 2, version(&[vec![vec![0.3]]]), 1.0),
+        2 => mixer.set_gain(1, 0.2),
+        3 => mixer.set_gain(index % 2, 1.0),
         4 => mixer.hear(index % 2),
         5 => mixer.play(false),
         6 | 7 => mixer.play(true),
@@ -311,19 +314,111 @@ fn keeps_every_gain_below_the_volume() {
         9 => mixer.set_repeats(index.is_multiple_of(2)),
         _ => {}
     };
-    let gains = gain_of(orders, -20.0, 300);
-    let most = gains.iter().copied().fold(0.0, f32::max);
-    assert!(most <= factor(-20.0) + 1e-6, "{most}");
-    assert!(most > 0.9 * factor(-20.0), "and it was heard");
+    let gains = gain_of(
+        |mixer, index| {
+            if index == 150 {
+                mixer.volume.set(-32.0);
+            }
+            orders(mixer, index);
+        },
+        -20.0,
+        300,
+    );
+    let most = |blocks: std::ops::Range<usize>| gains[blocks.start * BLOCK..blocks.end * BLOCK].iter().copied().fold(0.0, f32::max);
+    assert!(most(0..150) <= factor(-20.0) + 1e-6 && most(152..300) <= factor(-32.0) + 1e-6, "{} {}", most(0..150), most(152..300));
+    assert!(most(0..150) > 0.05 * factor(-20.0) && most(152..300) > 0.05 * factor(-32.0), "and it was heard, at the least of both gains");
 }
 
-/// What would pass full scale is lowered, and stays so when it is soft again, until the hand moves the volume.
+/// A gain belongs to its response: one that comes with a lower gain is never heard at the gain of the one before, nor that at its gain.
+#[test]
+fn exact_gain_with_the_response_that_it_belongs_to() {
+    let gains = gain_of(
+        |mixer, index| {
+            if index == 20 {
+                mixer.set_version(0, version(&[vec![vec![4.0]]]), 0.25);
+            }
+        },
+        -20.0,
+        60,
+    );
+    assert!(gains[BLOCK..].iter().all(|gain| (gain / factor(-20.0) - 1.0).abs() < 1e-4), "what both make is the same");
+    // A gain that the hand raises rises as slowly as the volume, and not before the response that it is meant for is there.
+    let gains = gain_of(
+        |mixer, index| {
+            if index == 5 {
+                mixer.set_gain(0, 0.1);
+            } else if index == 20 {
+                mixer.set_version(0, version(&[vec![vec![1.0]]]), 0.1);
+                mixer.set_gain(0, 1.0);
+            }
+        },
+        -20.0,
+        200,
+    );
+    assert!((gains[20 * BLOCK - 1] - factor(-40.0)).abs() < 1e-6 && (gains[199 * BLOCK] - factor(-20.0)).abs() < 1e-5);
+    let seconds = BLOCK as f64 / f64::from(RATE);
+    assert!((20..199).all(|block| gains[(block + 1) * BLOCK] <= gains[block * BLOCK] * factor(1.01 * RISE_DB_S * seconds)));
+    let until = gains[20 * BLOCK..].iter().position(|gain| *gain > factor(-20.01)).unwrap() as f64 / f64::from(RATE);
+    assert!(until > 20.0 / RISE_DB_S - 0.05, "{until} s for 20 dB");
+}
+
+/// A hand that pulls the volume down makes nothing louder, whatever the guard has lowered; one that raises it begins anew.
+#[test]
+fn keeps_the_way_down_a_way_down() {
+    let seconds = BLOCK as f64 / f64::from(RATE);
+    let mut volume = Volume::new(-6.0);
+    let heard = |volume: &mut Volume, size: f32, count: usize| {
+        let mut last = 0.0;
+        for _ in 0..count {
+            let mut block = vec![[size; 2]; BLOCK];
+            volume.apply(&mut block, seconds);
+            last = block[BLOCK - 1][0] / size;
+        }
+        last
+    };
+    let lowered = heard(&mut volume, 6.0, 4);
+    assert!(volume.guard_db() < -9.0 && 6.0 * lowered <= CEILING);
+    for volume_db in [-8.0, -8.0, -12.0] {
+        volume.set(volume_db);
+        assert!((heard(&mut volume, 0.1, 100) / lowered - 1.0).abs() < 1e-3, "at {volume_db} dB");
+    }
+    volume.set(-40.0);
+    assert!((heard(&mut volume, 0.1, 100) / factor(-40.0) - 1.0).abs() < 1e-3 && volume.guard_db() == 0.0);
+    volume.set(-30.0);
+    assert!((heard(&mut volume, 0.1, 100) / factor(-30.0) - 1.0).abs() < 1e-3);
+}
+
+#[test]
+fn keeps_what_is_no_number_silent() {
+    let mut volume = Volume::new(0.0);
+    let mut block = vec![[0.5; 2]; BLOCK];
+    (block[7], block[9][0], block[11][1]) = ([f32::NAN; 2], f32::INFINITY, f32::NEG_INFINITY);
+    volume.apply(&mut block, 0.02);
+    assert_eq!((block[7], block[9], block[11], volume.guard_db()), ([0.0; 2], [0.0, 0.5], [0.5, 0.0], 0.0));
+    assert!(block.iter().flatten().filter(|value| **value == 0.5).count() == 2 * BLOCK - 4);
+}
+
+/// Asked to repeat while its tail still rings, a sound that was to play once begins again, and is not at its end.
+#[test]
+fn keeps_a_sound_that_is_to_repeat_after_all() {
+    let mut mixer = playing(&[vec![0.5; 2 * BLOCK]], &[&responses(1, 1, 2, 60_000)]);
+    mixer.set_repeats(false);
+    blocks(&mut mixer, 10);
+    mixer.set_repeats(true);
+    blocks(&mut mixer, 200);
+    assert!(mixer.plays() && mixer.told().2 == 0 && loudest(&blocks(&mut mixer, 1)) > 0.0);
+    mixer.set_repeats(false);
+    blocks(&mut mixer, 200);
+    assert!(!mixer.plays() && mixer.told().2 == 1);
+}
+
+/// What would pass full scale is lowered, and stays so when it is soft again, until the hand raises the volume.
 #[test]
 fn keeps_the_guard_lowering_only() {
     let mut mixer = Mixer::new(RATE, 0.0);
     let levels = [vec![0.4; 8 * BLOCK], vec![3.0; 8 * BLOCK], vec![0.4; 200 * BLOCK]].concat();
     mixer.set_dry(held(vec![levels]));
-    mixer.set_version(0, version(&[vec![vec![1.0]]]));
+    mixer.set_version(0, version(&[vec![vec![1.0]]]), 1.0);
     mixer.play(true);
     let heard = blocks(&mut mixer, 40);
     assert!(loudest(&heard) <= CEILING);
@@ -331,6 +426,7 @@ fn keeps_the_guard_lowering_only() {
     assert!((-11.5..=-10.5).contains(&lowered), "{lowered} dB for 3 over 0.891");
     assert!((heard[5 * BLOCK][0] - 0.4).abs() < 1e-5);
     assert!((heard[39 * BLOCK][0] - 0.4 * factor(lowered)).abs() < 1e-4);
+    mixer.volume.set(-1.0);
     mixer.volume.set(0.0);
     let heard = blocks(&mut mixer, 100);
     assert!(mixer.volume.guard_db() == 0.0 && (heard[99 * BLOCK][0] - 0.4).abs() < 1e-3, "the hand begins anew, slowly");
@@ -352,7 +448,7 @@ fn keeps_the_tail_of_a_sound_that_another_takes_the_place_of() {
 /// A feeder by hand, and whoever plays.
 fn line(volume_db: f64) -> (Sender<Order>, Feeder, Player) {
     let (orders, taken) = channel();
-    let voice = Voice { back: channel().0, wake: Arc::new(|| ()) };
+    let voice = Voice { line: 1, back: channel().0, wake: Arc::new(|| ()) };
     let line = Line { orders: taken, voice, pulse: Arc::default(), gaps: Arc::default(), volume_db };
     let (feeder, player) = Feeder::new(RATE, line);
     (orders, feeder, player)
@@ -362,9 +458,9 @@ fn line(volume_db: f64) -> (Sender<Order>, Feeder, Player) {
 #[test]
 fn keeps_the_other_version_within_a_moment() {
     let (orders, mut feeder, mut player) = line(0.0);
-    orders.send(Order::Dry(held(vec![vec![0.5; 48_000]]))).unwrap();
+    orders.send(Order::Dry(held(vec![vec![0.5; 48_000]]), [1.0; 2])).unwrap();
     for (side, gain) in [(0, 1.0), (1, -1.0)] {
-        orders.send(Order::Version(side, Box::new(version(&[vec![vec![gain]]])))).unwrap();
+        orders.send(Order::Version(side, Box::new(version(&[vec![vec![gain]]])), 1.0)).unwrap();
     }
     orders.send(Order::Play(true)).unwrap();
     let mut out = vec![0.0; 2 * 480];
@@ -392,8 +488,8 @@ fn keeps_the_other_version_within_a_moment() {
 #[test]
 fn keeps_a_gap_from_clicking() {
     let (orders, mut feeder, mut player) = line(0.0);
-    orders.send(Order::Dry(held(vec![vec![0.5; 48_000]]))).unwrap();
-    orders.send(Order::Version(0, Box::new(version(&[vec![vec![1.0]]])))).unwrap();
+    orders.send(Order::Dry(held(vec![vec![0.5; 48_000]]), [1.0; 2])).unwrap();
+    orders.send(Order::Version(0, Box::new(version(&[vec![vec![1.0]]])), 1.0)).unwrap();
     orders.send(Order::Play(true)).unwrap();
     feeder.step();
     let mut out = vec![0.0_f32; 6 * BLOCK];
@@ -424,7 +520,7 @@ fn faster_than_it_is_heard() {
     let heard = 1000.0 * block_of(RATE) as f64 / f64::from(RATE);
     println!("two versions of 2 sources x 2 ears x 2 s at 48 kHz: {:.0} times faster than heard", heard / took);
     let slowest = (0..12).map(|_| {
-        mixer.set_version(0, version(&b));
+        mixer.set_version(0, version(&b), 1.0);
         (0..20)
             .map(|_| {
                 let begun = std::time::Instant::now();

@@ -7,8 +7,8 @@
 //! | Ctrl+P | writes the stage as a picture beside the scene |
 //! | Ctrl+Z; Ctrl+Y or Ctrl+Shift+Z | takes back; does again |
 //! | B | the other one of two layouts |
-//! | P | plays what is listened to, or holds it |
-//! | X | what is heard goes from A to B, or back |
+//! | P | plays what is listened to, on the pages that offer it; anywhere holds it |
+//! | X | what is heard goes from A to B, or back, on these pages |
 //! | M | absorbers beneath the stage, to search at once; again: plots. In the search: Enter puts the first that was found beside the others, Escape leaves it |
 //! | Delete | takes the chosen panel down, removes the chosen opening, block or clearance |
 //! | Escape | ends a form's asking for a place, else takes back a drag under way, else ends hanging by hand, else lets go of what is chosen |
@@ -64,7 +64,7 @@ pub(crate) fn keys(ctx: &Context, shown: Shown<'_>, asked: &mut Asked) {
     if pressed(Modifiers::NONE, Key::B) {
         asked.push(Command::ToggleLayout);
     }
-    listen::keys(shown.sound, pressed, asked);
+    listen::keys(shown, pressed, asked);
     if pressed(Modifiers::NONE, Key::M) {
         let strip = if shown.view.strip == Strip::Absorbers { Strip::Plots } else { Strip::Absorbers };
         asked.push(Command::ChooseStrip(strip));

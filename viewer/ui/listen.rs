@@ -14,16 +14,20 @@ use crate::command::Command;
 use crate::sound::listening::LEAST_DB;
 use crate::sound::ready::DryChoice;
 use crate::sound::{Listening, SoundChoice};
+use crate::view::Step;
 
-/// The keys, as `keys` reads them: play or hold, A or B.
-pub(crate) fn keys(sound: &Listening, pressed: impl Fn(Modifiers, Key) -> bool, asked: &mut Asked) {
+/// The keys, as `keys` reads them: play or hold, A or B. Sound begins only where the note on loudness and the volume are in sight; it is
+/// held anywhere.
+pub(crate) fn keys(shown: Shown<'_>, pressed: impl Fn(Modifiers, Key) -> bool, asked: &mut Asked) {
+    let sound = shown.sound;
+    let is_in_sight = matches!(shown.view.step, Step::Hear | Step::Place);
     if sound.lack.is_some() {
         return;
     }
-    if pressed(Modifiers::NONE, Key::P) {
+    if (is_in_sight || sound.plays) && pressed(Modifiers::NONE, Key::P) {
         asked.push(Command::Sound(SoundChoice::Play(!sound.plays)));
     }
-    if pressed(Modifiers::NONE, Key::X) {
+    if is_in_sight && pressed(Modifiers::NONE, Key::X) {
         asked.push(Command::Sound(SoundChoice::Hear(1 - sound.hears)));
     }
 }
@@ -31,7 +35,8 @@ pub(crate) fn keys(sound: &Listening, pressed: impl Fn(Modifiers, Key) -> bool, 
 /// What is heard now, in a few words; nothing while nothing is.
 pub(crate) fn heard(sound: &Listening) -> Option<String> {
     let now = sound.sounding();
-    sound.is_on().then(|| format!("heard: {}, {}", letter(now), sound.told[now].name))
+    let newer = if sound.is_making { " (a newer response is being made)" } else { "" };
+    sound.is_on().then(|| format!("heard: {}, {}{newer}", letter(now), sound.told[now].name))
 }
 
 fn letter(side: usize) -> char {
@@ -50,9 +55,9 @@ pub(crate) fn listen(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     remark(ui, NOTES[0]);
     ui.horizontal(|ui| {
         let (word, hint) = if sound.plays { ("Hold", "Key: P") } else { ("Play", "Key: P; begins at the volume beside it") };
-        let has_scene = shown.results.scene.as_ref().is_some_and(|scene| !scene.sources.is_empty() && !shown.results.is_sketch);
-        let button = ui.add_enabled(has_scene || sound.plays, Button::new(word)).on_hover_text(hint);
-        if button.on_disabled_hover_text("Nobody sounds in this room.").clicked() {
+        let why_not = why_silent(shown);
+        let button = ui.add_enabled(why_not.is_none() || sound.plays, Button::new(word)).on_hover_text(hint);
+        if button.on_disabled_hover_text(why_not.unwrap_or_default()).clicked() {
             ask(SoundChoice::Play(!sound.plays));
         }
         volume(ui, sound, &mut ask);
@@ -65,7 +70,7 @@ pub(crate) fn listen(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
             }
         }
         for (equal, word, hint) in [
-            (false, "as loud as they are", "On one scale: the treated room is as much softer as it is"),
+            (false, "as loud as they are", "On one scale: the room that swallows more sound is softer"),
             (true, "equally loud", "The louder one is lowered, the softer one never raised: how rooms are compared"),
         ] {
             if ui.selectable_label(sound.equal == equal, word).on_hover_text(hint).clicked() {
@@ -78,16 +83,27 @@ pub(crate) fn listen(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     who(ui, shown, &mut ask);
     device(ui, sound, &mut ask);
     folded(ui, "How this is to be heard", |ui| {
-        NOTES[1..].iter().for_each(|note| remark(ui, *note));
+        remark(ui, "Equally loud is how rooms are compared; on one scale the drier room is softer, as it is for who sits there.");
+        remark(ui, NOTES[2]);
         remark(ui, "\"roomwright hear SCENE --sound all\" writes the same as files.");
         let on = "Headphones for the head, two loudspeakers for pairs of microphones. A dry sound of one channel comes from all sources alike; \
                   of two, from the left and the right one where there are two, else from all as one.";
         remark(ui, on);
         remark(
             ui,
-            "Nothing here raises the volume but your hand. What would pass full scale is lowered, and stays so until you move the volume.",
+            "Nothing here raises the volume but your hand. What would pass full scale is lowered, and stays so until you raise the volume.",
         );
     });
+}
+
+/// Why nothing can be played in what is shown, if nothing can.
+fn why_silent(shown: Shown<'_>) -> Option<&'static str> {
+    match &shown.results.scene {
+        _ if shown.results.is_sketch => Some("The scene text has mistakes: the room is heard when it has none."),
+        Some(scene) if scene.sources.is_empty() => Some("Nobody sounds in this room: it has no source."),
+        Some(_) => None,
+        None => Some("There is no room yet."),
+    }
 }
 
 /// How loud; raised by hand alone.
@@ -96,7 +112,8 @@ fn volume(ui: &mut Ui, sound: &Listening, ask: &mut impl FnMut(SoundChoice)) {
     ui.label("volume");
     ui.spacing_mut().slider_width = (ui.available_width() - 90.0).max(80.0);
     let slider = Slider::new(&mut volume_db, LEAST_DB..=0.0).suffix(" dB").fixed_decimals(0);
-    let hint = "Below the most that the device plays. Starts low; rises by 12 dB a second at most, however fast you move it.";
+    let hint =
+        "Below the most that the device plays. Sound starts low and rises to it by 12 dB a second at most, however fast you move it.";
     if ui.add(slider).on_hover_text(hint).changed() {
         ask(SoundChoice::Volume(volume_db));
     }
@@ -117,6 +134,8 @@ fn state(ui: &mut Ui, shown: Shown<'_>) {
             _ if made[now] > 0 && made[sound.hears] == 0 => {
                 format!("{} is being made; until then {} is heard.", letter(sound.hears), letter(now))
             }
+            _ if !sound.is_open() => "The device is being opened.".to_owned(),
+            (0, _) if why_silent(shown).is_some() || sound.told[sound.hears].why_not.is_some() => "Nothing is heard.".to_owned(),
             (0, _) => "The response is being made; sound follows by itself.".to_owned(),
             (_, true) => "Newer responses are being made; the last ones sound until then.".to_owned(),
             (rays, false) => {
@@ -126,12 +145,20 @@ fn state(ui: &mut Ui, shown: Shown<'_>) {
         };
         remark(ui, words);
     }
-    if let Some(louder_db) = sound.louder_b_db() {
+    // Held, nothing is asked anew when panels move.
+    if let Some(louder_db) = sound.louder_b_db().filter(|_| sound.is_on()) {
         let words = match louder_db {
             -0.05..0.05 => "as loud as".to_owned(),
             _ => format!("{} dB {} than", number(louder_db.abs(), 1), if louder_db < 0.0 { "softer" } else { "louder" }),
         };
         remark(ui, format!("With this sound B is {words} A (loudness after ITU-R BS.1770)."));
+    }
+    if sound.is_on() && sound.held_back_db() >= 0.5 {
+        let words = format!(
+            "Both are {} dB softer than they could be, for nothing gets louder by itself: choose the scale again, or raise the volume.",
+            number(sound.held_back_db(), 1)
+        );
+        remark(ui, words);
     }
     let hangs = shown.results.scene.as_ref().is_some_and(|scene| !scene.panels.is_empty());
     if shown.document.shows_b().is_none() && !hangs {
@@ -139,7 +166,7 @@ fn state(ui: &mut Ui, shown: Shown<'_>) {
     }
     if sound.pulse.guard_db < 0.0 {
         let words = format!(
-            "Lowered by {} dB, or it would have passed full scale; move the volume to begin anew.",
+            "Lowered by {} dB, or it would have passed full scale; it stays so until you raise the volume.",
             number(-sound.pulse.guard_db, 1)
         );
         ui.add(Label::new(wrong(words).size(11.0)).wrap());
@@ -217,13 +244,16 @@ fn device(ui: &mut Ui, sound: &Listening, ask: &mut impl FnMut(SoundChoice)) {
     ui.horizontal(|ui| {
         ui.label("on");
         let usual = "the usual device";
-        ComboBox::from_id_salt("device").selected_text(sound.device.as_deref().unwrap_or(usual)).width(200.0).show_ui(ui, |ui| {
+        let now = sound.device.as_ref().map_or(usual, |which| which.name.as_str());
+        ComboBox::from_id_salt("device").selected_text(now).width(200.0).show_ui(ui, |ui| {
             if ui.selectable_label(sound.device.is_none(), usual).clicked() {
                 ask(SoundChoice::Device(None));
             }
-            for name in sound.devices.iter().flatten() {
-                if ui.selectable_label(sound.device.as_ref() == Some(name), name).clicked() {
-                    ask(SoundChoice::Device(Some(name.clone())));
+            for which in sound.devices.iter().flatten() {
+                let is_one_of_many = sound.devices.iter().flatten().filter(|other| other.name == which.name).count() > 1;
+                let words = if is_one_of_many { format!("{} ({})", which.name, which.id) } else { which.name.clone() };
+                if ui.selectable_label(sound.device.as_ref() == Some(which), words).clicked() {
+                    ask(SoundChoice::Device(Some(which.clone())));
                 }
             }
         });

@@ -6,7 +6,7 @@ use roomwright::study::listen::NOTES;
 
 use super::*;
 use crate::sound::SoundChoice;
-use crate::sound::device::{Line, Output, Voice};
+use crate::sound::device::{Line, Output, Said, Voice, Which};
 use crate::sound::feeder::Pulse;
 use crate::sound::listening::FIRST_DB;
 use crate::sound::ready::Loud;
@@ -21,7 +21,22 @@ impl Output for Mute {
 
     fn list(&self, _: Voice) {}
 
-    fn open(&self, _: Option<String>, _: Line) {}
+    fn open(&self, _: Option<Which>, _: Line) {}
+}
+
+/// One that plays at once, at 48,000 samples a second.
+struct Ready;
+
+impl Output for Ready {
+    fn lack(&self) -> Option<&'static str> {
+        None
+    }
+
+    fn list(&self, _: Voice) {}
+
+    fn open(&self, _: Option<Which>, line: Line) {
+        line.voice.say(Said::Opened(48_000));
+    }
 }
 
 fn listen_panel(ui: &mut Ui, shown: Shown<'_>, _: &mut Drafts, asked: &mut Asked) {
@@ -72,22 +87,39 @@ fn keeps_every_choice_a_click_away() {
 
 #[test]
 fn keeps_what_can_be_chosen_in_the_lists() {
+    let device = |id: &str, name: &str| Which { id: id.into(), name: name.into() };
     let chosen = |now: &str, word: &str| {
-        let mut harness = shown(desk(|sound| sound.devices = Some(vec!["headphones".into()])), listen_panel);
+        let found = [("card:0", "headphones"), ("card:1", "monitors"), ("card:2", "monitors")];
+        let mut harness = shown(desk(|sound| sound.devices = Some(found.map(|(id, name)| device(id, name)).to_vec())), listen_panel);
         harness.get_by_value(now).click();
         harness.run_ok();
         click(&mut harness, word)
     };
     assert_eq!(chosen("clap", "bowed"), sound(SoundChoice::Own(Dry::Bowed)));
     assert_eq!(chosen("head", "crossed"), sound(SoundChoice::Listener(Listener::Crossed)));
-    assert_eq!(chosen("the usual device", "headphones"), sound(SoundChoice::Device(Some("headphones".into()))));
+    assert_eq!(chosen("the usual device", "headphones"), sound(SoundChoice::Device(Some(device("card:0", "headphones")))));
+    // Those of one name are told apart.
+    assert_eq!(chosen("the usual device", "monitors (card:2)"), sound(SoundChoice::Device(Some(device("card:2", "monitors")))));
 }
 
 #[test]
 fn keeps_saying_what_is_heard() {
     let mut on = desk(|sound| sound.choose(&SoundChoice::Play(true)));
     assert_eq!(listen::heard(&on.sound).as_deref(), Some("heard: A, as it hangs"));
-    assert!(says(&shown(desk(|sound| sound.choose(&SoundChoice::Play(true))), listen_panel), "The response is being made"));
+    assert!(says(&shown(desk(|sound| sound.choose(&SoundChoice::Play(true))), listen_panel), "The device is being opened."));
+    let open = |change: fn(&mut Listening)| {
+        let mut sound = Listening::on(Arc::new(Ready));
+        (sound.told[0].name, sound.told[1].name) = ("as it hangs".into(), "bare".into());
+        sound.choose(&SoundChoice::Play(true));
+        sound.take();
+        change(&mut sound);
+        Desk { sound, ..Desk::studied() }
+    };
+    assert!(says(&shown(open(|_| ()), listen_panel), "The response is being made"));
+    let without = open(|sound| sound.told[0].why_not = Some("it has no seat named mix".into()));
+    let harness = shown(without, listen_panel);
+    assert!(says(&harness, "A cannot be heard: it has no seat named mix.") && says(&harness, "Nothing is heard."));
+    on.sound = open(|_| ()).sound;
     on.sound.hears = 1;
     for (told, loudness_db) in on.sound.told.iter_mut().zip([-24.0, -21.5]) {
         (told.rays, told.loud) = (2000, Some(Loud { loudness_db, peak_db: -10.0 }));
@@ -103,6 +135,7 @@ fn keeps_saying_what_is_heard() {
     desk.sound.is_making = true;
     let harness = shown(desk, listen_panel);
     assert!(says(&harness, "the last ones sound until then"));
+    assert_eq!(listen::heard(&harness.state().sound).as_deref(), Some("heard: B, bare (a newer response is being made)"));
     let mut desk = harness.into_state();
     (desk.sound.hears, desk.sound.told[0].rays) = (0, 0);
     assert!(says(&shown(desk, listen_panel), "A is being made; until then B is heard."));
@@ -122,10 +155,19 @@ fn keeps_the_keys_of_the_ear() {
         harness.run_ok();
         std::mem::take(&mut harness.state_mut().asked)
     };
-    assert_eq!(keyed(desk(|_| ()), Key::P), sound(SoundChoice::Play(true)));
-    assert_eq!(keyed(desk(|sound| sound.plays = true), Key::P), sound(SoundChoice::Play(false)));
-    assert_eq!(keyed(desk(|_| ()), Key::X), sound(SoundChoice::Hear(1)));
-    assert_eq!(keyed(desk(|sound| sound.hears = 1), Key::X), sound(SoundChoice::Hear(0)));
+    for step in [Step::Hear, Step::Place] {
+        let desk = |change: fn(&mut Listening)| desk(change).with_view(|view| view.step = step);
+        assert_eq!(keyed(desk(|_| ()), Key::P), sound(SoundChoice::Play(true)));
+        assert_eq!(keyed(desk(|sound| sound.plays = true), Key::P), sound(SoundChoice::Play(false)));
+        assert_eq!(keyed(desk(|_| ()), Key::X), sound(SoundChoice::Hear(1)));
+        assert_eq!(keyed(desk(|sound| sound.hears = 1), Key::X), sound(SoundChoice::Hear(0)));
+    }
+    // Where neither the note nor the volume stands nothing begins; what plays is held all the same.
+    for step in [Step::Survey, Step::Build, Step::Prove] {
+        let desk = |change: fn(&mut Listening)| desk(change).with_view(|view| view.step = step);
+        assert_eq!((keyed(desk(|_| ()), Key::P), keyed(desk(|_| ()), Key::X)), (vec![], vec![]));
+        assert_eq!(keyed(desk(|sound| sound.plays = true), Key::P), sound(SoundChoice::Play(false)));
+    }
 }
 
 /// A build without sound says so, and how its files are written; nothing else is offered.
