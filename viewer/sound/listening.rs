@@ -78,6 +78,9 @@ pub(crate) struct Listening {
     hand: Hand,
 }
 
+/// What a device says, and the number of the opening that it speaks of.
+type Word = (u32, Said);
+
 /// The ways to everybody who works for it.
 struct Hand {
     output: Arc<dyn Output>,
@@ -91,7 +94,7 @@ struct Hand {
     wishes: Option<Sender<Wanted>>,
     /// Answers, with the number of the device that they are for.
     ready: (Sender<Answer>, Mutex<Receiver<Answer>>),
-    said: (Sender<(u32, Said)>, Mutex<Receiver<(u32, Said)>>),
+    said: (Sender<Word>, Mutex<Receiver<Word>>),
     wake: Arc<dyn Fn() + Send + Sync>,
     asked: Option<Asked>,
     /// Whether the room on screen is being traced.
@@ -320,7 +323,7 @@ impl Listening {
         for (_, report) in reports.into_iter().filter(|(line, _)| line.is_none_or(|line| line == lines)) {
             self.hear_of(report);
         }
-        let said: Vec<(u32, Said)> = self.hand.said.1.get_mut().map(|said| said.try_iter().collect()).unwrap_or_default();
+        let said: Vec<Word> = self.hand.said.1.get_mut().map(|said| said.try_iter().collect()).unwrap_or_default();
         for (line, said) in said {
             match said {
                 Said::Devices(found) => self.devices = Some(found),
