@@ -1,19 +1,20 @@
 //! Measured beside predicted: how far one place scatters, which reflections stand out, which are matched, missing or new, what of a recording is refused.
 
+use roomwright::bands::Bands;
 use roomwright::dsp::sweep::Sweep;
 use roomwright::dsp::wav::Sound;
-use roomwright::findings::Reflection;
 use roomwright::findings::reflections::at_middle;
+use roomwright::findings::{EnergyTime, Reflection};
 use roomwright::measured::early::{Arrival, Early};
 use roomwright::measured::take::{Signal, Take, TakeError};
 use roomwright::measured::{Hint, onset};
 use roomwright::progress::Progress;
 use roomwright::prove::reflections::matched;
 use roomwright::prove::scatter::Measure;
-use roomwright::prove::{Agreement, Found, Proof};
+use roomwright::prove::{Agreement, Found, PredictedCurve, Proof};
 use roomwright::random::{Purpose, Stream};
 use roomwright::scene::Scene;
-use roomwright::study::{self, ProveError, Recording};
+use roomwright::study::{self, Point, ProveError, Recording, SoundAsked};
 use roomwright::weigh::Linings;
 use roomwright::{dsp, hanging, report};
 
@@ -173,6 +174,51 @@ fn keeps_reflections_matched_missing_and_new_apart() {
     assert!((new.longer_m - 0.343 * gap).abs() < 0.05, "{new:?}");
     assert!(new.ways.iter().all(|way| (way.delay_ms - new.delay_ms).abs() <= 0.5), "{new:?}");
     assert!(changed.verdict.iter().any(|sentence| sentence.contains("1 missing, 1 more that nothing predicts")), "{:?}", changed.verdict);
+}
+
+/// A predicted curve is summed as a measured one is: the direct sound is its own level for half a millisecond, and sound that is as dense everywhere has the energy of a millisecond, however fine the bins.
+#[test]
+fn exact_sums_of_predicted_bins() {
+    let curve = |bin_ms: f64, level_db: Vec<f64>| EnergyTime {
+        bin_ms,
+        level_db,
+        decay_db: Bands::from_fn(|_| Vec::new()),
+        decay_step_ms: 10.0 * bin_ms,
+    };
+    for bin_ms in [0.5, 0.25, 1.0, 0.4] {
+        let even = PredictedCurve::new(&curve(bin_ms, vec![-20.0; 40])).expect("fine enough");
+        let wanted = -20.0 - 10.0 * f64::log10(bin_ms);
+        assert!(
+            even.step_ms == bin_ms && even.level_db[5..35].iter().all(|level| (level - wanted).abs() < 1e-9),
+            "{bin_ms}: {:?}",
+            even.level_db
+        );
+    }
+    let mut alone = vec![-120.0; 20];
+    alone[0] = 0.0;
+    let direct = PredictedCurve::new(&curve(0.25, alone)).expect("fine enough").level_db;
+    assert!(direct[..3].iter().all(|level| level.abs() < 1e-6) && direct[3] < -100.0, "{:?}", &direct[..4]);
+    assert_eq!(PredictedCurve::new(&curve(1.5, vec![0.0; 20])), None, "coarser than what is measured");
+}
+
+/// What the program hears of its own prediction lies on the predicted curve, on the mean from 5 to 40 ms within 1 dB; of a clap nothing is predicted.
+#[test]
+fn keeps_the_predicted_curve_at_what_is_measured() {
+    let scene = small_scene(6_000);
+    let asked = SoundAsked { receiver: 0, pickup: &Point, rate_hz: RATE };
+    let own = study::impulses(&Progress::new(), &scene, None, &asked).expect("nobody cancels");
+    let samples: Vec<f64> = own[0].channels[0].iter().map(|value| f64::from(*value)).collect();
+    let proof = proved(&scene, &[recording(&samples, None), Recording { signal: Signal::Clap, ..recording(&samples, None) }]);
+    let curve = &proof.recordings[0].energy_time;
+    let predicted = curve.predicted.as_ref().expect("it is of the loudspeaker");
+    let mean = |levels: &[f64], step_ms: f64| {
+        let seen = levels.iter().enumerate().filter(|(index, _)| (5.0..40.0).contains(&(*index as f64 * step_ms)));
+        let (sum, count) = seen.fold((0.0, 0.0), |(sum, count), (_, level)| (sum + 10.0_f64.powf(0.1 * level), count + 1.0));
+        10.0 * f64::log10(sum / count)
+    };
+    let (now, then) = (mean(&curve.level_db, curve.step_ms), mean(&predicted.level_db, predicted.step_ms));
+    assert!((now - then).abs() < 1.0, "{now} dB for {then} dB");
+    assert_eq!(proof.recordings[1].energy_time.predicted, None);
 }
 
 /// Bounces that are counted with another, since they come within a millisecond of it, are nothing new.

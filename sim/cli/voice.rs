@@ -25,9 +25,9 @@ pub(super) fn voices(given: &Prove, (scene, taken): (&Scene, Vec<Taken>), out: O
     let folder = folder(given, out);
     let taken = replaced(given, &folder, &heard);
     if !taken.is_empty() {
-        taken.iter().for_each(|path| {
-            say(&format!("error: {} is a take and would be replaced by what is written: move it, or say --out", path.display()))
-        });
+        for path in &taken {
+            say(&format!("error: {} is a take and would be replaced by what is written: move it, or say --out", path.display()));
+        }
         return Err(typed(taken.len()));
     }
     let json = json(&proof)?;

@@ -16,7 +16,7 @@ use crate::bands::Band;
 use crate::dsp::transform::{quick_length, signal, spectrum};
 
 /// Half of what counts as one arrival, seconds.
-const HALF_S: f64 = 0.0005;
+pub const HALF_S: f64 = 0.0005;
 /// How close two reflections may be, and how close the first to the direct sound, seconds.
 const APART_S: f64 = 0.001;
 /// The weakest that are told, dB re direct.

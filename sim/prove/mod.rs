@@ -23,9 +23,9 @@ pub mod voice;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::findings::{Findings, Pair, Reflection, Target};
+use crate::findings::{EnergyTime, Findings, Pair, Reflection, Target};
 use crate::measured::MeasuredBand;
-use crate::measured::early::Early;
+use crate::measured::early::{Early, HALF_S};
 use crate::measured::take::{Take, TakeAbout};
 use crate::room::Room;
 use crate::scene::{Activity, Scene};
@@ -99,7 +99,44 @@ pub struct MeasuredCurve {
     /// The same of the recording of before.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub before_level_db: Option<Vec<f64>>,
+    /// The same as the scene has it; of a clap there is none, which is not where the source is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub predicted: Option<PredictedCurve>,
 }
+
+/// An energy-time curve as predicted, summed as a measured one is.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PredictedCurve {
+    /// From one value to the next: a bin of the prediction.
+    pub step_ms: f64,
+    /// Level re the direct sound, from its arrival on.
+    pub level_db: Vec<f64>,
+}
+
+impl PredictedCurve {
+    /// Energy of a predicted curve within half a millisecond to either side of where each bin begins, of a bin that lies there in part that part; `None` where a bin is longer than that millisecond.
+    #[must_use]
+    pub fn new(curve: &EnergyTime) -> Option<Self> {
+        let (bin, reach) = (curve.bin_ms, 1000.0 * HALF_S);
+        let energies: Vec<f64> = curve.level_db.iter().map(|level| 10.0_f64.powf(0.1 * level)).collect();
+        let bins = (reach / bin).ceil() as usize;
+        let level = |place: usize| {
+            let at = place as f64 * bin;
+            let within = |index: usize| {
+                let begins = index as f64 * bin;
+                ((begins + bin).min(at + reach) - begins.max(at - reach)).max(0.0) / bin
+            };
+            let near = place.saturating_sub(bins)..(place + bins).min(energies.len());
+            10.0 * near.map(|index| within(index) * energies[index]).sum::<f64>().max(LEAST).log10()
+        };
+        let shown = ((1000.0 * CURVE_S.0 / bin) as usize).min(energies.len());
+        (bin <= 2.0 * reach).then(|| Self { step_ms: bin, level_db: (0..shown).map(level).collect() })
+    }
+}
+
+/// Energy re the direct sound that counts as nothing: -120 dB.
+const LEAST: f64 = 1e-12;
 
 /// Length of the curve for charts, and its step, seconds.
 const CURVE_S: (f64, f64) = (0.060, 0.0002);
@@ -148,6 +185,7 @@ impl Question<'_> {
                 step_ms: 1000.0 * CURVE_S.1,
                 level_db: curve(&early),
                 before_level_db: before.map(|before| curve(&self::early(before, self.window_s))),
+                predicted: if take.about.signal == "clap" { None } else { PredictedCurve::new(&self.pair.energy_time) },
             },
         }
     }

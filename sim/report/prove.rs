@@ -210,10 +210,11 @@ const SHOWN_MS: f64 = 40.0;
 fn energy_time(one: &Proved) -> String {
     let mut page = Drawing::new(160.0, 100.0, paper::CARD);
     let pale = if one.before.is_some() { "; pale: before" } else { "" };
+    let dashed = if one.energy_time.predicted.is_some() { "; dashed: predicted" } else { "" };
     plot::title(
         &mut page,
         &format!("{}: what arrives, and when", heading(one)),
-        &format!("energy in 1-8 kHz within half a millisecond to either side, dB re direct sound{pale}"),
+        &format!("energy in 1-8 kHz within half a millisecond to either side, dB re direct sound{pale}{dashed}"),
     );
     let frame = Plot {
         area: Area::new(20.0, 20.0, 132.0, 60.0),
@@ -222,14 +223,17 @@ fn energy_time(one: &Proved) -> String {
     };
     frame.draw_y(&mut page, "dB re direct");
     let curve = &one.energy_time;
-    let points = |levels: &[f64]| -> Vec<DVec2> {
-        let shown = levels.iter().enumerate().map(|(index, level)| (index as f64 * curve.step_ms, level.clamp(frame.y.low, frame.y.high)));
+    let points = |levels: &[f64], step_ms: f64| -> Vec<DVec2> {
+        let shown = levels.iter().enumerate().map(|(index, level)| (index as f64 * step_ms, level.clamp(frame.y.low, frame.y.high)));
         shown.take_while(|(time, _)| *time <= SHOWN_MS).map(|(time, level)| frame.at(time, level)).collect()
     };
     if let Some(before) = &curve.before_level_db {
-        page.polyline(&points(before), Look::line(paper::PALE, 0.45));
+        page.polyline(&points(before, curve.step_ms), Look::line(paper::PALE, 0.45));
     }
-    page.polyline(&points(&curve.level_db), Look::line(paper::INK, 0.45));
+    page.polyline(&points(&curve.level_db, curve.step_ms), Look::line(paper::INK, 0.45));
+    if let Some(predicted) = &curve.predicted {
+        page.polyline(&points(&predicted.level_db, predicted.step_ms), Look::line(paper::ACCENT, 0.35).dashed(1.2, 0.8));
+    }
     for each in one.reflections.iter().filter(|each| each.delay_ms <= SHOWN_MS) {
         let missing = matches!(each.found, Found::Missing | Found::NotToldApart);
         let fill = if missing { paper::CARD } else { paper::ACCENT };
@@ -243,8 +247,8 @@ fn energy_time(one: &Proved) -> String {
     frame.draw_x(&mut page, "ms after the direct sound");
     let entries = [
         (Look::fill(paper::INK), "measured"),
-        (Look::fill(paper::ACCENT), "predicted, found"),
-        (Look::fill(paper::CARD).edged(paper::ACCENT, 0.35), "predicted, not found"),
+        (Look::fill(paper::ACCENT), "reflection, found"),
+        (Look::fill(paper::CARD).edged(paper::ACCENT, 0.35), "reflection, not found"),
     ];
     plot::legend(&mut page, DVec2::new(20.0, 95.0), &entries);
     page.text(DVec2::new(110.0, 95.0), "|  above the curve: new", Lettering::new(paper::SMALL, paper::INK));

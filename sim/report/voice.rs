@@ -62,10 +62,10 @@ fn voice(one: &ProvedVoice, files: &[(String, &str, &Sound)]) -> String {
     for (name, what, _) in files {
         body += &format!("<p><b>{}</b><br><audio controls preload=\"none\" src=\"{}\"></audio></p>\n", escape(what), escape(name));
     }
-    body += &rows_under(&DEPTH_HEADS, depths(one).iter().map(|row| row.as_slice()));
+    body += &rows_under(&DEPTH_HEADS, depths(one).iter().map(<[String; 4]>::as_slice));
     body += &format!("<p class=\"quiet\">{}</p>\n", signs(&escape(&reason(one).unwrap_or_else(|| DEPTHS.to_owned()))));
     let octaves: Vec<[String; 4]> = one.octaves.iter().map(octave).collect();
-    body += &rows_under(&OCTAVE_HEADS, octaves.iter().map(|row| row.as_slice()));
+    body += &rows_under(&OCTAVE_HEADS, octaves.iter().map(<[String; 4]>::as_slice));
     body + &format!("<p class=\"quiet\">{}</p>\n", escape(OCTAVES))
 }
 

@@ -294,7 +294,7 @@ fn keeps_recordings_and_scenes_apart_in_the_chooser() {
 fn keeps_charts_of_the_recording_beneath_the_stage() {
     let harness = shown_in([1280.0, 720.0], proven(), frame_panel);
     assert!(says(&harness, "dot: measured; ring: predicted") && says(&harness, "pale: before"));
-    assert!(says(&harness, "diamond: predicted, hollow: missing or not told apart"));
+    assert!(says(&harness, "diamond: predicted, hollow: missing or not told apart") && says(&harness, "dashed: predicted"));
     let mut desk = proven();
     desk.results.proof = None;
     assert!(!says(&shown_in([1280.0, 720.0], desk, frame_panel), "dot: measured"));

@@ -1,5 +1,5 @@
 //! What a recording says, drawn: decay by octave with both doubts, and what arrives when, beside what was predicted. What is measured is a dot or a full line, before is pale. What is predicted is a ring at a decay,
-//! and of what arrives a diamond at each reflection, hollow where it is missing or not told apart.
+//! and of what arrives a dashed line and a diamond at each reflection, hollow where it is missing or not told apart.
 
 use bevy_egui::egui::{Align2, Color32, Label, RichText, Ui, vec2};
 use egui_plot::{HoverPosition, Line, LineStyle, MarkerShape, PlotPoint, PlotPoints, PlotUi, Points, Span, Text};
@@ -100,10 +100,11 @@ fn mark(plot: &mut PlotUi<'_>, name: &str, (at, shape): ([f64; 2], MarkerShape),
     }
 }
 
-/// Energy over time as measured and of before; predicted reflections at their places, filled where they are there; new ones as triangles.
+/// Energy over time as measured, of before and as predicted; predicted reflections at their places, filled where they are there; new ones as triangles.
 fn energy_time(ui: &mut Ui, shown: Shown<'_>, one: &Proved) {
     let pale = if one.before.is_some() { "; pale: before" } else { "" };
-    title(ui, &format!("What arrives, and when: {}", heading(one)), &format!("line: measured{pale}"));
+    let dashed = if one.energy_time.predicted.is_some() { "; dashed: predicted" } else { "" };
+    title(ui, &format!("What arrives, and when: {}", heading(one)), &format!("line: measured{dashed}{pale}"));
     ui.add(Label::new(quiet("diamond: predicted, hollow: missing or not told apart; triangle: new")).truncate());
     let x = (0..=8).map(|step| 5.0 * f64::from(step)).collect();
     let y = (-5..=1).map(|step| 10.0 * f64::from(step)).collect();
@@ -129,6 +130,12 @@ fn energy_time(ui: &mut Ui, shown: Shown<'_>, one: &Proved) {
                 line(before, PALE);
             }
             line(&curve.level_db, INK);
+            if let Some(predicted) = &curve.predicted {
+                let points = predicted.level_db.iter().enumerate();
+                let points = points.map(|(index, level)| [index as f64 * predicted.step_ms, level.max(LEVELS_DB.0)]);
+                let seen: Vec<[f64; 2]> = points.take_while(|[at, _]| *at <= SHOWN_MS).collect();
+                plot.line(Line::new("", seen).color(ACCENT).width(1.0).style(LineStyle::dashed_dense()).allow_hover(false));
+            }
             marked(plot, shown, one);
         });
 }
