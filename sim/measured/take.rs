@@ -114,26 +114,12 @@ impl Take {
     /// # Errors
     /// [`TakeError`].
     pub fn new(sound: &Sound, signal: &Signal, channel: Option<usize>) -> Result<Self, TakeError> {
-        let (index, note) = choose(&sound.channels, channel)?;
-        let samples: Vec<f64> = sound.channels[index].iter().map(|value| f64::from(*value)).collect();
-        let rate_hz = f64::from(sound.rate);
-        let peak = samples.iter().fold(0.0_f64, |peak, value| peak.max(value.abs()));
+        let (samples, mut about) = begun(sound, channel)?;
+        let rate_hz = about.rate_hz;
         let mut hints = hints(&samples, &[], rate_hz);
         if hints.contains(&Hint::Silent) {
             return Err(TakeError::Silent);
         }
-        let mut about = TakeAbout {
-            signal: String::new(),
-            rate_hz,
-            length_s: sound.seconds(),
-            channels: sound.channels.len(),
-            channel: index + 1,
-            peak_db: 20.0 * peak.log10(),
-            drift_ppm: None,
-            distortion_db: Vec::new(),
-            hints: Vec::new(),
-            notes: note.into_iter().collect(),
-        };
         let (word, response) = match signal {
             Signal::Sweep(sweep) => {
                 let recorded = deconvolve(&samples, &Sweep { rate_hz, ..*sweep })?;
@@ -158,8 +144,27 @@ impl Take {
     }
 }
 
+/// The samples of the channel that is taken, and what is known of how they came about before anybody looks at them.
+pub(super) fn begun(sound: &Sound, channel: Option<usize>) -> Result<(Vec<f64>, TakeAbout), TakeError> {
+    let (index, note) = choose(&sound.channels, channel)?;
+    let samples: Vec<f64> = sound.channels[index].iter().map(|value| f64::from(*value)).collect();
+    let about = TakeAbout {
+        signal: String::new(),
+        rate_hz: f64::from(sound.rate),
+        length_s: sound.seconds(),
+        channels: sound.channels.len(),
+        channel: index + 1,
+        peak_db: 20.0 * samples.iter().fold(0.0_f64, |peak, value| peak.max(value.abs())).log10(),
+        drift_ppm: None,
+        distortion_db: Vec::new(),
+        hints: Vec::new(),
+        notes: note.into_iter().collect(),
+    };
+    Ok((samples, about))
+}
+
 /// Which channel, counted from 0, and what is to be said about it.
-pub(super) fn choose(channels: &[Vec<f32>], asked: Option<usize>) -> Result<(usize, Option<String>), TakeError> {
+fn choose(channels: &[Vec<f32>], asked: Option<usize>) -> Result<(usize, Option<String>), TakeError> {
     let count = channels.len();
     if let Some(asked) = asked {
         let known = (1..=count).contains(&asked);

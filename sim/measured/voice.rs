@@ -30,7 +30,7 @@
 use thiserror::Error;
 
 use super::hints::{Hint, hints};
-use super::take::{TakeAbout, TakeError, choose};
+use super::take::{TakeAbout, TakeError, begun};
 use crate::bands::{Band, Bands};
 use crate::dsp::filter::{Direction, Filter};
 use crate::dsp::transform::{hann_power, quick_length};
@@ -152,12 +152,11 @@ impl VoiceTake {
     /// # Errors
     /// [`TakeError`]: silent, no such channel, too little voice, or too low a rate.
     pub fn new(sound: &Sound, channel: Option<usize>) -> Result<Self, TakeError> {
-        let (index, note) = choose(&sound.channels, channel)?;
-        let samples: Vec<f64> = sound.channels[index].iter().map(|value| f64::from(*value)).collect();
+        let (samples, about) = begun(sound, channel)?;
         if sound.rate < LEAST_RATE {
             return Err(VoiceError::Rate { rate: sound.rate }.into());
         }
-        let rate_hz = f64::from(sound.rate);
+        let rate_hz = about.rate_hz;
         let whole = steps(&samples, rate_hz);
         let quiet = softest(&whole).map_or(0..0, |from| {
             let at = |step: usize| ((step as f64 / STEPS_HZ * rate_hz) as usize).min(samples.len());
@@ -172,25 +171,13 @@ impl VoiceTake {
             return Err(VoiceError::TooLittle { seconds: counted.len() as f64 * HOP as f64 / STEPS_HZ }.into());
         }
         hints.extend(cut_silent(&whole, &counted));
-        let peak = samples.iter().fold(0.0_f64, |peak, value| peak.max(value.abs()));
         let octave = |band: Band| Some(steps(&Filter::octave(band, rate_hz)?.run(&samples, Direction::Forward), rate_hz));
         let powers = Bands::from_fn(octave);
         let spectrum = Spectrum::new(&samples, rate_hz);
         let octaves = Bands::from_fn(|band| VoiceOctave::new(powers[band].as_ref()?, &counted, spectrum.bandwidth_hz(band)));
         Ok(Self {
-            about: TakeAbout {
-                signal: "voice".to_owned(),
-                rate_hz,
-                length_s: sound.seconds(),
-                channels: sound.channels.len(),
-                channel: index + 1,
-                peak_db: 20.0 * peak.log10(),
-                drift_ppm: None,
-                distortion_db: Vec::new(),
-                hints,
-                notes: note.into_iter().collect(),
-            },
-            sound: Sound { rate: sound.rate, channels: vec![sound.channels[index].clone()] },
+            sound: Sound { rate: sound.rate, channels: vec![sound.channels[about.channel - 1].clone()] },
+            about: TakeAbout { signal: "voice".to_owned(), hints, ..about },
             depth: depths(&powers, &octaves, &counted),
             octaves,
         })
