@@ -260,7 +260,7 @@ fn predicted(change: &Change, value: f64, sure: f64) -> Option<String> {
         let word = if off < 0.0 { "more" } else { "less" };
         format!("what was measured is {:.1} dB {word}, beyond what both leave open", off.abs())
     };
-    Some(format!("Predicted of the panels of the scene: {:+.1} dB +-{:.1} dB at a single place; {agrees}.", predicted.value, 2.0 * place))
+    Some(format!("Predicted for the panels of the scene: {:+.1} dB +-{:.1} dB at a single place; {agrees}.", predicted.value, 2.0 * place))
 }
 
 /// What two takes say.
@@ -272,14 +272,14 @@ fn sentences(voice: &ProvedVoice) -> Vec<String> {
             let open = T95 * sure;
             let by = |word: &str| {
                 format!(
-                    "its loudness goes up and down {:.1} dB +-{open:.1} dB {word} deep (at 4 and 8 times a second, 500 Hz to 4 kHz)",
+                    "its loudness goes up and down {:.1} dB +-{open:.1} dB {word} (at 4 and 8 times a second, 500 Hz to 4 kHz)",
                     value.abs()
                 )
             };
             told.push(if value > open {
-                format!("The voice is clearer after the work: {}.", by("more"))
+                format!("The voice is clearer after the work: {}.", by("deeper"))
             } else if value < -open {
-                format!("The voice is less clear after the work: {}.", by("less"))
+                format!("The voice is less clear after the work: {}.", by("less deep"))
             } else {
                 format!("These takes do not tell whether the voice is clearer: the change is {value:+.1} dB and +-{open:.1} dB are open.")
             });
