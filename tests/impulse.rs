@@ -13,7 +13,7 @@ use roomwright::metrics::clarity::Clarity;
 use roomwright::metrics::decay::{DecayCurve, Range, Tail};
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::random::{Purpose, Stream};
-use roomwright::response::impulse::{Asked, Impulse, Pickup, Point, begun, complement, halves, impulse, pulse, tail};
+use roomwright::response::impulse::{Asked, Impulse, Pickup, Point, Tails, begun, complement, halves, impulse, pulse, tail};
 use roomwright::response::low::{Listened, octaves, pressures};
 use roomwright::response::{Crossover, Estimate, LowEnd, Response};
 use roomwright::scene::Scene;
@@ -56,7 +56,7 @@ fn of_rays(traced: &Traced, linings: &Linings, energies: &[Bands<f64>]) -> Respo
 
 fn sound(of: (&Traced, &Linings), response: &Response, low: Option<&LowEnd>, pickup: &dyn Pickup, seed: u64) -> Impulse {
     let asked = Asked { source: 0, receiver: 0, pickup, rate_hz: RATE, seed };
-    impulse(&Progress::new(), of, response, low, &asked).expect("nobody cancels")
+    impulse(&Progress::new(), of, response, low, (&asked, &mut Tails::default())).expect("nobody cancels")
 }
 
 #[test]
@@ -227,6 +227,25 @@ fn exact_coherence_of_two_points() {
     }
 }
 
+/// What is kept of noise changes nothing: whatever was made before, shorter, longer or for another pair of points, a response comes out as it does alone, to the last bit.
+#[test]
+fn keeps_noise_as_it_is_alone() {
+    let (traced, linings) = open_air();
+    let responses = [200, 4000, 900].map(|bins| of_rays(&traced, &linings, &vec![Bands::splat(1e-3); bins]));
+    let made = |response: &Response, apart_m: f64, tails: &mut Tails| {
+        let asked = Asked { source: 0, receiver: 0, pickup: &Pair { apart_m }, rate_hz: RATE, seed: 3 };
+        impulse(&Progress::new(), (&traced, &linings), response, None, (&asked, tails)).expect("nobody cancels")
+    };
+    let mut kept = Tails::default();
+    let mut lengths = Vec::new();
+    for (response, apart_m) in [(0, 0.3), (1, 0.3), (0, 0.3), (2, 0.1), (2, 0.3)] {
+        let found = made(&responses[response], apart_m, &mut kept);
+        assert_eq!(found, made(&responses[response], apart_m, &mut Tails::default()), "{response}, {apart_m} m");
+        lengths.push(found.channels[0].len());
+    }
+    assert!(lengths[0] < 10_000 && lengths[1] > 90_000, "less than a block and more than ten: {lengths:?}");
+}
+
 /// On the mean over draws two points along any axis are as much alike as the directions make them.
 #[test]
 fn exact_coherence_of_the_directions() {
@@ -357,7 +376,7 @@ impl Loop {
 
     fn sound(&self, response: &Response, seed: u64) -> Impulse {
         let asked = Asked { source: self.pair.0, receiver: self.pair.1, pickup: &Point, rate_hz: RATE, seed };
-        impulse(&Progress::new(), (&self.traced, &self.linings), response, None, &asked).expect("nobody cancels")
+        impulse(&Progress::new(), (&self.traced, &self.linings), response, None, (&asked, &mut Tails::default())).expect("nobody cancels")
     }
 
     /// Energies by bin as an octave's filter lets them through: those of rays, and of images as their pressures have them.
@@ -422,16 +441,15 @@ impl Read {
 /// Names of the figures, the lowest octave that each is told in (`measured::band` on its limits), and what its reading may be off by, of it and absolutely: 0.5 % is what `measured` is held to.
 const FIGURES: [(&str, u32, f64, f64); 3] = [("EDT", 500, 0.01, 0.0), ("T30", 125, 0.01, 0.0), ("C50", 125, 0.0, 0.1)];
 
-/// Holds the mean over the draws to what is wanted within 4 of its standard errors, odds 1 in 16,000 a figure, and an error of what is wanted.
+/// Holds the mean over the draws to what is wanted within 4 of its standard errors, odds 1 in 16,000 a figure.
 #[track_caller]
-fn check(read: &Read, wanted: fn(&Compared) -> Option<f64>, error: fn(&str, Band, &Compared) -> f64) -> usize {
+fn check(read: &Read, wanted: fn(&Compared) -> Option<f64>) -> usize {
     let mut checked = 0;
     for (band, compared) in Band::ALL.into_iter().zip(&read.octaves) {
         for ((name, from, share, off), compared) in FIGURES.into_iter().zip(compared) {
             let (mean, deviation, count) = compared.measured;
-            let (error, wanted) = (error(name, band, compared), wanted(compared));
-            let Some(wanted) = wanted.filter(|_| band.nominal() >= from && count == DRAWS as usize) else { continue };
-            let most = 4.0 * deviation / (count as f64).sqrt() + share * wanted.abs() + off + error;
+            let Some(wanted) = wanted(compared).filter(|_| band.nominal() >= from && count == DRAWS as usize) else { continue };
+            let most = 4.0 * deviation / (count as f64).sqrt() + share * wanted.abs() + off;
             assert!(
                 (mean - wanted).abs() < most,
                 "{name} at {}: {mean:.3} for {wanted:.3}, off by {most:.3} at most\n{}",
@@ -451,13 +469,12 @@ fn keeps_the_figures_of_a_response() {
     let settings = Settings { rays: 4_000, image_order: 0, ..Settings::DEFAULT };
     let traced = Traced::new(&Progress::new(), room, settings, 0.8).expect("nobody cancels");
     let read = Loop::of(traced, &Hanging::default(), (0, 0)).read("box");
-    let checked = check(&read, |compared| compared.own.map(|own| own.value), |_, _, _| 0.0);
+    let checked = check(&read, |compared| compared.own.map(|own| own.value));
     assert!(checked >= 17, "{checked}\n{}", read.table());
 }
 
 /// Of rooms with images, whose octaves decay each in its own time, samples have the figures of the rays' energies and the images' pressures behind the standard's filter. What they differ by from the response's own is that
-/// filter's, which hears the octave beside one that has died away, and what images do to one another. C50 at 8 kHz is held to it within the
-/// error of the findings as well, which is what these promise: of the starter it is 0.24 dB low, and why is not known. `SLOW=1` reads all scenes that are shipped.
+/// filter's, which hears the octave beside one that has died away, and what images do to one another. `SLOW=1` reads all scenes that are shipped.
 #[test]
 fn keeps_the_figures_of_rooms_behind_filters() {
     let mut reads = vec![Loop::new(&small_scene(4_000), (0, 0)).read("starter")];
@@ -468,11 +485,7 @@ fn keeps_the_figures_of_rooms_behind_filters() {
         }
     }
     for read in &reads {
-        let unexplained = |name: &str, band: Band, compared: &Compared| match (name, band.nominal()) {
-            ("C50", 8000) => compared.own.map_or(0.0, Estimate::half_width_95),
-            _ => 0.0,
-        };
-        let checked = check(read, |compared| compared.own.and(compared.filtered), unexplained);
+        let checked = check(read, |compared| compared.own.and(compared.filtered));
         assert!(checked >= 15, "{checked}\n{}", read.table());
     }
 }
