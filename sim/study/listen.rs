@@ -11,7 +11,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use super::sound::{SoundAsked, impulses_of, impulses_with};
+use super::sound::{SoundAsked, Tails, impulses_of, impulses_with};
 use super::{BassAsked, LowEnd, Sounded, Traced, waves_or_why};
 use crate::dsp::wav::Sound;
 use crate::findings::Findings;
@@ -189,7 +189,7 @@ pub const NOTES: [&str; 3] = [
 ];
 
 /// The impulse responses of a listener at a receiver, one a source, of a room that is traced, with what hangs flat in it and what waves bring in it as it hangs:
-/// what is played while panels move. Nothing is judged.
+/// what is played while panels move; `tails` keep what the next ones can take over. Nothing is judged.
 ///
 /// # Errors
 /// [`ListenError`].
@@ -197,11 +197,11 @@ pub fn responses(
     progress: &Progress,
     (traced, low): (&Traced, Option<&LowEnd>),
     hanging: &Hanging,
-    (receiver, listener, rate): (usize, Listener, u32),
+    ((receiver, listener, rate), tails): ((usize, Listener, u32), &mut Tails),
 ) -> Result<Vec<Impulse>, ListenError> {
     let pickup = listener.pickup(&traced.room, receiver, (0.0, rate))?;
     let asked = SoundAsked { receiver, pickup: &*pickup, rate_hz: f64::from(rate) };
-    Ok(impulses_with(progress, (traced, low), hanging, &asked)?)
+    Ok(impulses_with(progress, (traced, low), hanging, (&asked, tails))?)
 }
 
 /// What the seat hears now, and what that sounds like; waves as in `hear_with`.
@@ -223,7 +223,8 @@ pub fn hear_and_listen(
     let sources: Vec<String> = sounded.traced.room.sources.iter().map(|source| source.name.clone()).collect();
     let receiver = sounded.traced.room.receivers[asked.receiver].name.clone();
     let heard = SoundAsked { receiver: asked.receiver, pickup: &*pickup, rate_hz: f64::from(asked.rate) };
-    let hung = impulses_of(progress, (&sounded.traced, low), &sounded.heard, &heard)?;
+    let mut tails = Tails::default();
+    let hung = impulses_of(progress, (&sounded.traced, low), &sounded.heard, (&heard, &mut tails))?;
     let mut states = vec![State {
         word: if is_hung { "hung" } else { "room" },
         what: if is_hung { "as it hangs" } else { "as it stands" },
@@ -233,7 +234,7 @@ pub fn hear_and_listen(
         let bare = Scene { panels: Vec::new(), ..scene.clone() };
         let low: Option<&LowEnd> = run.as_ref().and_then(|run| run.bare_low.as_ref());
         let sounded = Sounded::new(progress, &bare, low)?;
-        let impulses = impulses_of(progress, (&sounded.traced, low), &sounded.heard, &heard)?;
+        let impulses = impulses_of(progress, (&sounded.traced, low), &sounded.heard, (&heard, &mut tails))?;
         states.insert(0, State { word: "bare", what: "bare", impulses });
     }
     let mut made = Made { names: (&sources, &receiver), rate: asked.rate, files: Vec::new(), samples: Vec::new(), softer_db: None };

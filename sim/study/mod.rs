@@ -33,7 +33,7 @@ pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
 pub use num_complex::Complex64;
 pub use prove::{NoTake, ProveError, Recording, prove};
-pub use sound::{Impulse, Pickup, Point, SoundAsked, impulses};
+pub use sound::{Impulse, Pickup, Point, SoundAsked, Tails, impulses};
 pub use sweep::{TestSignal, sweep};
 pub use voice::{MatchedVoice, VoiceRecording, prove_voices};
 pub use wavefront::{Curve, Wavefront};

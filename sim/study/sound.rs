@@ -9,7 +9,7 @@ use crate::response::{Response, impulse};
 use crate::scene::Scene;
 use crate::weigh::{Linings, RayCurve, Traced, weigh_rays};
 
-pub use crate::response::impulse::{Impulse, Pickup, Point};
+pub use crate::response::impulse::{Impulse, Pickup, Point, Tails};
 
 use super::{LowEnd, Sounded};
 
@@ -30,10 +30,10 @@ pub struct SoundAsked<'a> {
 /// [`Cancelled`].
 pub fn impulses(progress: &Progress, scene: &Scene, low: Option<&LowEnd>, asked: &SoundAsked<'_>) -> Result<Vec<Impulse>, Cancelled> {
     let sounded = Sounded::new(progress, scene, low)?;
-    impulses_of(progress, (&sounded.traced, low), &sounded.heard, asked)
+    impulses_of(progress, (&sounded.traced, low), &sounded.heard, (asked, &mut Tails::default()))
 }
 
-/// The same of a room that is traced and heard.
+/// The same of a room that is traced and heard; `tails` keep what the next room can take over.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -41,9 +41,12 @@ pub fn impulses_of(
     progress: &Progress,
     (traced, low): (&Traced, Option<&LowEnd>),
     heard: &Heard,
-    asked: &SoundAsked<'_>,
+    (asked, tails): (&SoundAsked<'_>, &mut Tails),
 ) -> Result<Vec<Impulse>, Cancelled> {
-    let of = |source: usize| impulse_of(progress, (traced, heard.linings(), low), heard.response((source, asked.receiver)), source, asked);
+    let of = |source: usize| {
+        let response = heard.response((source, asked.receiver));
+        impulse_of(progress, (traced, heard.linings(), low), response, (source, asked, &mut *tails))
+    };
     (0..traced.room.sources.len()).map(of).collect()
 }
 
@@ -55,7 +58,7 @@ pub fn impulses_with(
     progress: &Progress,
     (traced, low): (&Traced, Option<&LowEnd>),
     hanging: &Hanging,
-    asked: &SoundAsked<'_>,
+    (asked, tails): (&SoundAsked<'_>, &mut Tails),
 ) -> Result<Vec<Impulse>, Cancelled> {
     let linings = Linings::new(&traced.room, hanging);
     let receiver = asked.receiver;
@@ -65,7 +68,7 @@ pub fn impulses_with(
             Some(low) => rays.with_low(low, (source, receiver)),
             None => rays,
         };
-        impulse_of(progress, (traced, &linings, low), &response, source, asked)
+        impulse_of(progress, (traced, &linings, low), &response, (source, asked, &mut *tails))
     };
     weigh_rays(progress, traced, &linings)?.into_iter().enumerate().map(of).collect()
 }
@@ -75,10 +78,9 @@ fn impulse_of(
     progress: &Progress,
     (traced, linings, low): (&Traced, &Linings, Option<&LowEnd>),
     response: &Response,
-    source: usize,
-    asked: &SoundAsked<'_>,
+    (source, asked, tails): (usize, &SoundAsked<'_>, &mut Tails),
 ) -> Result<Impulse, Cancelled> {
     let SoundAsked { receiver, pickup, rate_hz } = *asked;
     let asked = impulse::Asked { source, receiver, pickup, rate_hz, seed: traced.settings.seed };
-    impulse::impulse(progress, (traced, linings), response, low, &asked)
+    impulse::impulse(progress, (traced, linings), response, low, (&asked, tails))
 }

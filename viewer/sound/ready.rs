@@ -6,7 +6,8 @@
 //! | a room whose paths nobody holds: another layout with a cloud elsewhere | a trace of 1,000 rays | one of 20,000, kept until that room changes |
 //!
 //! One worker, a thread. A newer wish takes the place of an older one; of that only the first response, of what is heard, is still made, so
-//! that sound follows a hand that does not rest. What takes long in a response is its noise, not the number of rays.
+//! that sound follows a hand that does not rest. What takes long in a response is its noise, not the number of rays: it is made once for a
+//! listener.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
@@ -20,7 +21,7 @@ use roomwright::listen::loudness::{loudness, peak_db};
 use roomwright::listen::play::Playback;
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::scene::Scene;
-use roomwright::study::{self, ListenError, Listener, Traced, same_room};
+use roomwright::study::{self, ListenError, Listener, Tails, Traced, same_room};
 
 use super::dry::{Dry, Held as HeldSound, Take, Tape};
 use super::mixer::Version;
@@ -164,6 +165,8 @@ struct Maker {
     made: [Option<Made>; 2],
     /// Rooms that it traced itself.
     traced: Vec<(Arc<Scene>, Arc<Traced>)>,
+    /// Noise of the responses, the same in both versions and wherever panels are.
+    tails: Tails,
     /// The dry sound, and what its loudness is taken from.
     dry: Option<(DryChoice, At, Arc<Sound>)>,
 }
@@ -204,7 +207,7 @@ pub(crate) fn look_at(number: u64, path: std::path::PathBuf, back: Sender<Answer
 
 impl Maker {
     fn new(back: &Sender<Answer>, wake: &Arc<dyn Fn() + Send + Sync>) -> Self {
-        Self { back: back.clone(), wake: wake.clone(), made: [None, None], traced: Vec::new(), dry: None }
+        Self { back: back.clone(), wake: wake.clone(), made: [None, None], traced: Vec::new(), tails: Tails::default(), dry: None }
     }
 
     fn make(&mut self, wanted: &Wanted, say: &(impl Fn(Ready) + Sync)) -> Result<(), Cancelled> {
@@ -278,7 +281,7 @@ impl Maker {
                 let low = run.and_then(|(run, bare)| if bare { run.bare_low.as_ref() } else { Some(&run.low) });
                 let hanging = from_panels(&room.scene, &traced.room, &room.scene.panels);
                 let asked = (ear.receiver, ear.listener, at.rate);
-                let responses: Responses = match study::responses(progress, (&traced, low), &hanging, asked) {
+                let responses: Responses = match study::responses(progress, (&traced, low), &hanging, (asked, &mut self.tails)) {
                     Ok(impulses) => impulses.into_iter().map(|impulse| impulse.channels).collect(),
                     Err(ListenError::Stopped(stopped)) => return Err(stopped),
                     Err(why) => {

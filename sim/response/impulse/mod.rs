@@ -39,6 +39,7 @@ use crate::bands::{Band, Bands};
 use crate::dsp::transform::{quick_length, signal, spectrum};
 use crate::progress::{Cancelled, Progress};
 use crate::weigh::{Linings, SpecularPath, Traced};
+pub use tail::Tails;
 
 /// What a channel of the listener makes of a plane wave.
 pub trait Pickup: Sync {
@@ -105,7 +106,7 @@ const WAVES_FROM: f64 = 8.0;
 /// Where it ends, re the crossover.
 const WAVES_TO: f64 = 1.68;
 
-/// The impulse response of a pair whose energies are `response`, with what waves brought into that.
+/// The impulse response of a pair whose energies are `response`, with what waves brought into that; `tails` keep what the next one can take over.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -114,7 +115,7 @@ pub fn impulse(
     (traced, linings): (&Traced, &Linings),
     response: &Response,
     low: Option<&LowEnd>,
-    asked: &Asked<'_>,
+    (asked, tails): (&Asked<'_>, &mut Tails),
 ) -> Result<Impulse, Cancelled> {
     let Asked { source, receiver, pickup, rate_hz, seed } = *asked;
     let arrival_s = traced.distance(source, receiver) / traced.room.medium.speed;
@@ -136,8 +137,8 @@ pub fn impulse(
         towards: (traced.room.sources[source].position - traced.room.receivers[receiver].position).try_normalize().unwrap_or(DVec3::X),
         pickup,
     };
-    let noises = tail::noises(progress, pickup, (seed, pair), (count, transform))?;
-    let channels = noises.into_par_iter().enumerate().map(|(channel, noise)| faded(whole.channel(channel, &noise), count, rate_hz));
+    let noises = tails.of(progress, pickup, (seed, pair), count)?;
+    let channels = noises.par_iter().enumerate().map(|(channel, noise)| faded(whole.channel(channel, noise), count, rate_hz));
     let channels = channels.collect();
     progress.step(1)?;
     Ok(Impulse { rate_hz, channels, arrival_s })
@@ -264,12 +265,16 @@ impl Whole<'_> {
         for (path, energy) in &self.paths {
             let response = self.pickup.response(channel, path.path.arrival);
             let strength = energy.map(|energy| (4.0 * PI * energy).sqrt());
-            for (first, tap) in pulse::taps(path.path.length / self.speed * self.rate_hz) {
-                for (index, gain) in (first - lead..).zip(&response) {
-                    let Some(sample) = usize::try_from(index).ok().filter(|sample| *sample < self.transform) else { continue };
-                    for (octave, strength) in octaves.0.iter_mut().zip(strength.0) {
-                        octave[sample] += strength * tap * gain;
-                    }
+            let taps: Vec<_> = pulse::taps(path.path.length / self.speed * self.rate_hz).collect();
+            let mut heard = vec![0.0; taps.len() + response.len()];
+            for (index, (_, tap)) in taps.iter().enumerate() {
+                heard[index..].iter_mut().zip(&response).for_each(|(sum, gain)| *sum += tap * gain);
+            }
+            let first = taps.first().map_or(0, |(first, _)| *first) - lead;
+            for (index, value) in (first..).zip(heard) {
+                let Some(sample) = usize::try_from(index).ok().filter(|sample| *sample < self.transform) else { continue };
+                for (octave, strength) in octaves.0.iter_mut().zip(strength.0) {
+                    octave[sample] += strength * value;
                 }
             }
         }

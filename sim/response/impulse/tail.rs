@@ -24,13 +24,13 @@ use num_complex::Complex64;
 use rayon::prelude::*;
 
 use super::Pickup;
-use crate::dsp::transform::{signal, spectrum};
+use crate::dsp::transform::{signals, spectrum};
 use crate::progress::{Cancelled, Progress};
-use crate::random::{Purpose, Stream};
+use crate::random::{Purpose, Stream, key};
 
 /// Directions that noise comes from.
 pub const WAYS: usize = 96;
-/// So many are held at a time.
+/// So many blocks are made at a time.
 const AT_ONCE: usize = 8;
 
 /// Directions spread evenly over the sphere: unit vectors towards where sound comes from.
@@ -56,49 +56,109 @@ fn gaussian(mut stream: Stream, count: usize) -> Vec<f64> {
     (0..count.div_ceil(2)).flat_map(pair).take(count).collect()
 }
 
-/// Noise from all around in each channel, of variance 1 where the pickup adds nothing; `transform` samples are a circle, of which the first `count` are given.
+/// Noise from all around as a pickup hears it, kept for the next response of the same listener: while panels move, nothing of it changes.
 ///
-/// # Errors
-/// [`Cancelled`].
-pub(super) fn noises(
-    progress: &Progress,
-    pickup: &dyn Pickup,
-    (seed, pair): (u64, u64),
-    (count, transform): (usize, usize),
-) -> Result<Vec<Vec<f64>>, Cancelled> {
-    let channels = pickup.channels();
-    let mut sums = vec![vec![Complex64::ZERO; transform / 2 + 1]; channels];
-    for (part, ways) in ways().chunks(AT_ONCE).enumerate() {
-        progress.step(0)?;
-        let of_way = |(index, way): (usize, &DVec3)| {
-            let number = pair.wrapping_mul(WAYS as u64).wrapping_add((part * AT_ONCE + index) as u64);
-            let noise = spectrum(&gaussian(Stream::new(seed, Purpose::Tail, number), transform), transform);
-            let heard = |channel: usize| heard(&noise, &pickup.response(channel, *way), transform);
-            (0..channels).map(heard).collect::<Vec<_>>()
-        };
-        let heard: Vec<_> = ways.par_iter().enumerate().map(of_way).collect();
-        for channels in heard {
-            for (sum, lines) in sums.iter_mut().zip(channels) {
-                sum.iter_mut().zip(lines).for_each(|(sum, line)| *sum += line);
+/// It is made in blocks, each from numbers of its own, so that the beginning of a long one is that of a short one, bit by bit.
+#[derive(Debug, Default)]
+pub struct Tails {
+    /// What the pickup answers to [`PROBES`], channel by channel: one that answers otherwise is another one.
+    answers: Vec<Vec<f64>>,
+    /// Transfer of each channel for each of the ways, and how long it rings, samples.
+    ways: Vec<Vec<Vec<Complex64>>>,
+    rings: usize,
+    /// By seed and pair of source and receiver.
+    made: Vec<((u64, u64), Noise)>,
+}
+
+/// Directions that tell one pickup from another: none lies in a plane or on an axis of another's symmetry.
+const PROBES: [DVec3; 3] = [DVec3::new(0.48, 0.6, 0.64), DVec3::new(-0.36, 0.48, -0.8), DVec3::new(0.75, -0.433, 0.5)];
+
+/// Noise of one pair, channel by channel, as far as it was made.
+#[derive(Debug, Default)]
+struct Noise {
+    channels: Vec<Vec<f64>>,
+    /// What the last block rings on with.
+    rings_on: Vec<Vec<f64>>,
+    blocks: usize,
+}
+
+impl Tails {
+    /// Noise in each channel, of variance 1 where the pickup adds nothing, `count` samples at the least.
+    ///
+    /// # Errors
+    /// [`Cancelled`]; what was made until then is kept.
+    pub(super) fn of(
+        &mut self,
+        progress: &Progress,
+        pickup: &dyn Pickup,
+        (seed, pair): (u64, u64),
+        count: usize,
+    ) -> Result<&[Vec<f64>], Cancelled> {
+        self.hear_by(pickup);
+        let place = self.made.iter().position(|(of, _)| *of == (seed, pair)).unwrap_or_else(|| {
+            self.made.push(((seed, pair), Noise::default()));
+            self.made.len() - 1
+        });
+        let (ways, rings, noise) = (&self.ways, self.rings, &mut self.made[place].1);
+        while noise.channels.first().is_none_or(|samples| samples.len() < count) {
+            progress.step(0)?;
+            let next = noise.blocks..noise.blocks + AT_ONCE;
+            let blocks: Vec<_> = next.into_par_iter().map(|index| block(ways, rings, (seed, pair, index as u64))).collect();
+            blocks.into_iter().for_each(|block| noise.append(block, rings));
+        }
+        Ok(&self.made[place].1.channels)
+    }
+
+    /// Begins anew where the pickup is another one than before.
+    fn hear_by(&mut self, pickup: &dyn Pickup) {
+        let channels = 0..pickup.channels();
+        let answers: Vec<Vec<f64>> = channels.clone().flat_map(|channel| PROBES.map(|probe| pickup.response(channel, probe))).collect();
+        if self.answers == answers {
+            return;
+        }
+        let rings = answers.iter().map(Vec::len).max().unwrap_or(0);
+        let transform = transform(rings);
+        let of_way = |way: &DVec3| channels.clone().map(|channel| spectrum(&pickup.response(channel, *way), transform)).collect();
+        *self = Self { answers, ways: ways().par_iter().map(of_way).collect(), rings, made: Vec::new() };
+    }
+}
+
+impl Noise {
+    /// Goes on with the next block of each channel, of which the last so many samples are what it rings on with. The first block only rings into the second.
+    fn append(&mut self, block: Vec<Vec<f64>>, rings: usize) {
+        self.channels.resize(block.len(), Vec::new());
+        self.rings_on.resize(block.len(), Vec::new());
+        for ((samples, rings_on), mut block) in self.channels.iter_mut().zip(&mut self.rings_on).zip(block) {
+            block.iter_mut().zip(rings_on.iter()).for_each(|(sample, before)| *sample += before);
+            *rings_on = block.split_off(block.len() - rings);
+            if self.blocks > 0 {
+                samples.append(&mut block);
             }
+        }
+        self.blocks += 1;
+    }
+}
+
+/// Length of the transform of a block whose noise rings on for so many samples: it holds four times as many at the least.
+fn transform(rings: usize) -> usize {
+    (4 * rings).next_power_of_two().max(8192)
+}
+
+/// A block of noise in each channel, the last `rings` samples of it what it rings on with.
+fn block(ways: &[Vec<Vec<Complex64>>], rings: usize, (seed, pair, index): (u64, u64, u64)) -> Vec<Vec<f64>> {
+    let transform = transform(rings);
+    let mut sums = vec![vec![Complex64::ZERO; transform / 2 + 1]; ways.first().map_or(0, Vec::len)];
+    for (number, gains) in (pair.wrapping_mul(WAYS as u64)..).zip(ways) {
+        let stream = Stream::new(key(seed, Purpose::Tail, number), Purpose::Tail, index);
+        let noise = spectrum(&gaussian(stream, transform - rings), transform);
+        for (sum, gains) in sums.iter_mut().zip(gains) {
+            sum.iter_mut().zip(&noise).zip(gains).for_each(|((sum, line), gain)| *sum += line * gain);
         }
     }
     let share = 1.0 / (WAYS as f64).sqrt();
-    let over_time = |lines: Vec<Complex64>| {
-        let mut samples = signal(lines, transform);
-        samples.truncate(count);
-        samples.iter_mut().for_each(|value| *value *= share);
-        samples
-    };
-    Ok(sums.into_par_iter().map(over_time).collect())
-}
-
-/// The spectrum of a plane wave as a response makes it.
-fn heard(noise: &[Complex64], response: &[f64], transform: usize) -> Vec<Complex64> {
-    if let [only] = response {
-        return noise.iter().map(|line| line * only).collect();
-    }
-    noise.iter().zip(spectrum(response, transform)).map(|(line, gain)| line * gain).collect()
+    let mut channels = signals(sums, transform);
+    channels.iter_mut().flatten().for_each(|value| *value *= share);
+    channels
 }
 
 /// Energy in each of so many samples, of energies in bins of `bin` samples that begin `start` samples after the first.
