@@ -3,7 +3,6 @@
 //! Weighed with other materials before the recordings are compared, since the rays' curves are there then; nothing is traced for it.
 
 use crate::bands::{Band, Bands};
-use crate::dsp::filter::Filter;
 use crate::findings::bass::BassAsked;
 use crate::findings::inputs;
 use crate::hanging;
@@ -11,11 +10,12 @@ use crate::plan::Plan;
 use crate::plan::stock::Stock;
 use crate::progress::{Cancelled, Progress};
 use crate::prove::Proof;
+use crate::prove::fit::emulator::Emulator;
 use crate::prove::fit::octave::OctaveFit;
-use crate::prove::fit::states::{Described, Heard, State, times};
+use crate::prove::fit::states::{Beside, Described, Heard, stretched};
 use crate::prove::fit::variant::variant;
-use crate::prove::fit::{Fit, Fitting, Measured, Replan, measured};
-use crate::prove::read::{as_read, shares};
+use crate::prove::fit::{Fit, Fitting, Measured, Replan, judged, measured, met};
+use crate::prove::read::as_read;
 use crate::response::{LowEnd, Response};
 use crate::room::{Bodies, build};
 use crate::scene::Scene;
@@ -96,12 +96,14 @@ pub fn prove_and_fit(
         pairs: of.pairs.clone(),
         responses: of.responses.iter().collect(),
     };
-    let described = Described::new(progress, scene, &heard)?;
-    let mut data: Vec<Bands<Option<Measured>>> = of.pairs.iter().map(|pair| of.data(&judged.proof, recordings, *pair)).collect();
+    let described = Described::new(progress, scene, &heard, heard.beside(&of.rates_hz))?;
+    let (known, are_judged): (Vec<_>, Vec<_>) = of.pairs.iter().map(|pair| of.data(&judged.proof, recordings, *pair)).unzip();
+    let judged_ones = |(known, judged): (&Bands<Option<Measured>>, &Bands<bool>)| known.zip(*judged, |one, judged| one.filter(|_| judged));
+    let mut data: Vec<Bands<Option<Measured>>> = known.iter().zip(&are_judged).map(judged_ones).collect();
     let tape = inputs::tape(&judged.traced.room, &judged.hanging, scene.tape_tolerance.0);
     let tape = tape.map(|span| span.map_or(0.0, |span| 0.5 * (span.low + span.high)));
-    let octaves = fit(progress, (&described, &heard), &of, &mut data, (tape, scene.settings.seed))?;
-    let fitting = Fitting { described: &described, measured: &data, tape, seed: scene.settings.seed };
+    let (octaves, emulators) = fit(progress, (&described, &heard), (&mut data, &known), (tape, scene.settings.seed))?;
+    let fitting = Fitting { described: &described, emulators: &emulators, measured: &data, tape, seed: scene.settings.seed };
     let (variant, changed) = variant(text, scene, (&described.materials, &octaves))?;
     let after = match &variant {
         Some(edited) => of.after(progress, &judged, &edited.scene, &data)?,
@@ -113,60 +115,76 @@ pub fn prove_and_fit(
     Ok(Fitted { proof: Proof { fit: Some(told), ..judged.proof }, variant })
 }
 
+/// Polynomials by pair and octave.
+type Emulators = Vec<Bands<Option<Emulator>>>;
+
 /// An octave whose filter reads more than this of its neighbors tells of them and not of itself, as a logarithm: a tenth of its decay.
 const READ_MOST: f64 = 0.1;
 
-/// Fits twice: what filters read of neighbors is that of fitted neighbors the second time. Half of it is an uncertainty, and where it is too much the octave is left out of `data`.
+/// How often octaves are fitted, each time beside neighbors as they were fitted the time before.
+const ROUNDS: usize = 3;
+
+/// How surely the decay of a neighbor is known that was not measured, as a share: what materials off by up to a factor of 2 make of it.
+const NOT_MEASURED: f64 = 0.4;
+
+/// Fits octave by octave, each beside its neighbors as they are believed to be then: as they were fitted the round before, those that are not fitted as the scene has them, as long as they were measured. In the last round octaves
+/// that tell of their neighbors are left out of `data`.
 fn fit(
     progress: &Progress,
     (described, heard): (&Described, &Heard<'_>),
-    of: &Of,
-    data: &mut [Bands<Option<Measured>>],
+    (data, known): (&mut [Bands<Option<Measured>>], &[Bands<Option<Measured>>]),
     (tape, seed): (Bands<f64>, u64),
-) -> Result<Vec<OctaveFit>, Cancelled> {
-    progress.begin("fitting materials", 2);
-    let more = |pair: usize, curves: &Bands<Vec<f64>>| {
-        let at = (of.rates_hz[pair], of.responses[pair].bin_s);
-        Bands::from_fn(|band| read_more(curves, band, at).unwrap_or(0.0))
-    };
-    let own: Vec<Bands<f64>> =
-        of.responses.iter().enumerate().map(|(pair, response)| more(pair, &Bands::from_fn(|band| response.curve(band)))).collect();
-    let keep = |data: &mut [Bands<Option<Measured>>], read: &[Bands<f64>]| {
-        for (data, read) in data.iter_mut().zip(read) {
-            let of = |one: Option<Measured>, read: f64| {
-                one.filter(|_| read.abs() <= READ_MOST).map(|one| Measured { reading: 0.5 * read.abs(), ..one })
-            };
-            *data = data.zip(*read, of);
+) -> Result<(Vec<OctaveFit>, Emulators), Cancelled> {
+    let mut found: (Vec<OctaveFit>, Emulators) = (Vec::new(), Vec::new());
+    for round in 0..ROUNDS {
+        progress.begin("fitting materials", 1);
+        let beside = believed(progress, (described, heard), known, &found)?;
+        for (((data, known), beside), response) in data.iter_mut().zip(known).zip(&beside).zip(&heard.responses) {
+            let sure = known.map(|one| one.map_or(NOT_MEASURED, |one| one.scatter));
+            let tells = |band: Band| beside.more(band, response.bin_s).is_some_and(|more| more.abs() <= READ_MOST);
+            *data = Bands::from_fn(|band| {
+                let one = data[band].filter(|_| round + 1 < ROUNDS || tells(band))?;
+                Some(Measured { reading: beside.unsure(band, &sure, response.bin_s), ..one })
+            });
         }
-    };
-    keep(data, &own);
-    let fitting = Fitting { described, measured: data, tape, seed };
-    let state: State = fitting.written(&fitting.octaves(&vec![Bands::splat(0.0); of.pairs.len()]));
-    progress.step(1)?;
-    let curves = heard.in_states(progress, &described.materials, &[state])?;
-    let now: Vec<Bands<f64>> =
-        curves.iter().enumerate().map(|(pair, states)| states.first().map_or(own[pair], |curves| more(pair, curves))).collect();
-    keep(data, &now);
-    let reading: Vec<Bands<f64>> = now.iter().zip(&own).map(|(now, own)| *now - *own).collect();
-    let fitted = Fitting { described, measured: data, tape, seed }.octaves(&reading);
-    progress.step(1)?;
-    Ok(fitted)
+        let emulators = described.emulators(&beside);
+        let octaves = Fitting { described, emulators: &emulators, measured: data, tape, seed }.octaves();
+        found = (octaves, emulators);
+        progress.step(1)?;
+    }
+    Ok(found)
 }
 
-/// By how much longer the filter of an octave reads its decay than it is, as a logarithm.
-fn read_more(curves: &Bands<Vec<f64>>, band: Band, (rate_hz, bin_s): (f64, f64)) -> Option<f64> {
-    let weights = shares(&Filter::octave(band, rate_hz)?, rate_hz);
-    let at = |bin: usize| Bands::from_fn(|band| weights[band] * curves[band].get(bin).copied().unwrap_or(0.0)).sum();
-    let read: Vec<f64> = (0..curves[band].len()).map(at).collect();
-    let (read, own) = (times(&read, bin_s), times(&curves[band], bin_s));
-    (0..read.len()).find_map(|range| Some((read[range]? / own[range]?).ln()))
+/// What filters read at each place, by what was fitted before.
+fn believed(
+    progress: &Progress,
+    (described, heard): (&Described, &Heard<'_>),
+    known: &[Bands<Option<Measured>>],
+    (octaves, emulators): &(Vec<OctaveFit>, Emulators),
+) -> Result<Vec<Beside>, Cancelled> {
+    let fitting = Fitting { described, emulators, measured: known, tape: Bands::splat(0.0), seed: 0 };
+    let fitted = match octaves.is_empty() {
+        true => Vec::new(),
+        false => heard.in_states(progress, &described.materials, &[fitting.middle(octaves)])?,
+    };
+    let of_pair = |(pair, scene): (usize, &Beside)| {
+        let now = fitted.get(pair).and_then(|states| states.first()).filter(|_| !octaves.is_empty());
+        let curve = |band: Band| match (now.filter(|_| met(octaves, band).is_some()), known[pair][band]) {
+            (Some(curves), _) => curves[band].clone(),
+            (None, Some(one)) => stretched(&scene.curves[band], one.measured_s / one.predicted_s),
+            (None, None) => scene.curves[band].clone(),
+        };
+        scene.with(Bands::from_fn(curve))
+    };
+    Ok(described.scene.iter().enumerate().map(of_pair).collect())
 }
 
 impl Of {
-    /// What was measured at a pair.
-    fn data(&self, proof: &Proof, recordings: &[Recording], pair: (usize, usize)) -> Bands<Option<Measured>> {
+    /// What was measured at a pair, and what of it is judged.
+    fn data(&self, proof: &Proof, recordings: &[Recording], pair: (usize, usize)) -> (Bands<Option<Measured>>, Bands<bool>) {
         let own = proof.recordings.iter().zip(recordings).filter(|(_, of)| (of.source, of.receiver) == pair).map(|(proved, _)| proved);
-        measured(&own.collect::<Vec<_>>())
+        let own: Vec<_> = own.collect();
+        (measured(&own), judged(&own))
     }
 
     /// Decays that the variant predicts, as filters read them, by pair.

@@ -1,14 +1,17 @@
-//! What recordings are read with: figures of analytic responses, the speech index, how far a single place scatters.
+//! What recordings are read with: figures of analytic responses, the speech index, how far a single place scatters, what two takes of a voice tell of two rooms, how often fitted materials hold the truth.
 
 use roomwright::measured::band::Look;
 use roomwright::measured::measure;
+use roomwright::measured::voice::RATES_HZ;
 use roomwright::prove::scatter::Measure;
 
 use super::Check;
-use crate::measured::{RATE, decaying, exponentials};
+use crate::fit::SMALL;
+use crate::measured::{RATE, decaying, exponentials, mean_and_error};
+use crate::voice::OFF;
 
 pub(crate) fn checks() -> Vec<Check> {
-    closed_forms().into_iter().chain(speech()).chain(scatter()).collect()
+    closed_forms().into_iter().chain(speech()).chain(scatter()).chain(voices()).chain(fits()).collect()
 }
 
 /// A single exponential as samples at 48 kHz.
@@ -66,4 +69,43 @@ fn scatter() -> Vec<Check> {
         source: "ISO 3382-2:2008, annex A (from memory), with 10 decays for an impulse response",
     };
     [("T20", Measure::Twenty, 25.527), ("T30", Measure::Thirty, 15.697)].into_iter().map(row).collect()
+}
+
+/// How deep the loudness of a voice goes up and down, after re before.
+fn voices() -> Vec<Check> {
+    let row = |(rate, off): (f64, &Vec<f64>)| {
+        let (mean, error) = mean_and_error(off);
+        Check {
+            what: format!(
+                "depth of a voice's modulation at {rate:.0} Hz, after re before, less what the responses leave of it, dB: mean of {} pairs of rooms",
+                off.len()
+            ),
+            ours: mean,
+            expected: 0.0,
+            tolerance: 3.0 * error,
+            why: "three standard errors of the mean; one room scatters by a decibel",
+            source: "T. Houtgast, H. J. M. Steeneken, Acustica 28 (1973) 66: share of a modulation that a response leaves (from memory)",
+        }
+    };
+    RATES_HZ.into_iter().zip(&*OFF).map(row).collect()
+}
+
+/// How often intervals of fitted materials hold what was true.
+fn fits() -> Vec<Check> {
+    let row = |what: &str, (held, of): (usize, usize)| Check {
+        what: format!("intervals that hold the true absorption, %: {what}, {of} of 100 rooms"),
+        ours: 100.0 * held as f64 / of as f64,
+        expected: 89.5,
+        tolerance: 6.5,
+        why: "demanded: 83 to 96",
+        source: "what an interval of 90 % is; true coefficients off by a factor of up to 2",
+    };
+    let factors = ["one factor a material", "one factor a material and octave"];
+    factors
+        .into_iter()
+        .zip(*SMALL)
+        .flat_map(|(factor, [all, fitted])| {
+            [row(&format!("all materials, {factor}"), all), row(&format!("those called fitted, {factor}"), fitted)]
+        })
+        .collect()
 }

@@ -8,9 +8,10 @@
 //! - `words`: all of it in sentences.
 //!
 //! Each octave is fitted by itself: tables are off octave by octave, and nothing is known of how. What the filter of an octave reads of its neighbors ([`super::read`]) is counted as it is once those are fitted too: it
-//! is fitted twice. Where that is more than a tenth of the decay the octave tells of its neighbors and is left out; half of it is an uncertainty.
+//! is fitted three times, and the polynomial is that of the decay as it is read. Where a tenth of the decay or more is read in the end the octave tells of its neighbors and is left out; that their decays are known no better than
+//! they were measured is an uncertainty.
 //!
-//! *Uncertainty of a datum*: scatter of a single place ([`super::scatter`]) and the error of the polynomial, each place by itself; of all places together tracing, tape, half of what the filter reads of neighbors, and the materials that are not fitted.
+//! *Uncertainty of a datum*: scatter of a single place ([`super::scatter`]) and the error of the polynomial, each place by itself; of all places together tracing, tape, what the filter reads of neighbors, and the materials that are not fitted.
 //!
 //! *References.* As those files say.
 //!
@@ -32,6 +33,7 @@ use crate::bands::{Band, Bands};
 use crate::findings::{Basis, Span};
 use crate::scene::Scene;
 
+use self::emulator::Emulator;
 use self::octave::OctaveFit;
 use self::posterior::{Datum, Problem};
 use self::states::{Described, State};
@@ -207,12 +209,12 @@ pub struct Measured {
     pub is_t30: bool,
 }
 
-/// Measured decays of one place, by octave; `None` where nothing is known or judged.
+/// Measured decays of one place, by octave; `None` where nothing is known.
 #[must_use]
 pub fn measured(recordings: &[&Proved]) -> Bands<Option<Measured>> {
     Bands::from_fn(|band: Band| {
         let one = |proved: &&Proved| {
-            let octave = proved.octaves.get(band.index()).filter(|octave| octave.basis != Basis::Statistical)?;
+            let octave = proved.octaves.get(band.index())?;
             let decay = octave.decay();
             let (measured, predicted, scatter) = (decay.measured.value?, decay.predicted?, decay.scatter?);
             let told = (octave.is_by_t30(), measured, predicted.value, [scatter / measured, predicted.se / predicted.value]);
@@ -227,10 +229,20 @@ pub fn measured(recordings: &[&Proved]) -> Bands<Option<Measured>> {
     })
 }
 
+/// Whether an octave of a place is judged, by octave.
+#[must_use]
+pub fn judged(recordings: &[&Proved]) -> Bands<bool> {
+    let is_judged =
+        |proved: &&Proved, band: Band| proved.octaves.get(band.index()).is_some_and(|octave| octave.basis != Basis::Statistical);
+    Bands::from_fn(|band| recordings.iter().any(|proved| is_judged(proved, band)))
+}
+
 /// What is fitted: a room described, and what was measured at each of its pairs.
 pub struct Fitting<'a> {
     /// How decays go with materials.
     pub described: &'a Described,
+    /// Polynomials of that beside neighbors as they are believed to be, `[pair]`.
+    pub emulators: &'a [Bands<Option<Emulator>>],
     /// By pair.
     pub measured: &'a [Bands<Option<Measured>>],
     /// How far off decays may be by the tape, one standard uncertainty, as a logarithm.
@@ -240,21 +252,21 @@ pub struct Fitting<'a> {
 }
 
 impl Fitting<'_> {
-    /// All octaves that can be fitted; `reading` is by how much more the filters read than follows from the octave alone, `[pair]`, as a logarithm.
+    /// All octaves that can be fitted.
     #[must_use]
-    pub fn octaves(&self, reading: &[Bands<f64>]) -> Vec<OctaveFit> {
+    pub fn octaves(&self) -> Vec<OctaveFit> {
         let fixed: Vec<bool> = self.described.materials.iter().map(|material| material.is_kept).collect();
         let bands: Vec<Band> = Band::ALL.into_iter().collect();
-        let fitted = bands.into_par_iter().map(|band| Some(OctaveFit::new(band, self.problem(band, reading)?, &fixed, self.seed)));
+        let fitted = bands.into_par_iter().map(|band| Some(OctaveFit::new(band, self.problem(band)?, &fixed, self.seed)));
         fitted.collect::<Vec<_>>().into_iter().flatten().collect()
     }
 
     /// What is asked of an octave; `None` where nothing was measured in it, or nothing can be told of it.
-    fn problem(&self, band: Band, reading: &[Bands<f64>]) -> Option<Problem> {
+    fn problem(&self, band: Band) -> Option<Problem> {
         let known: Vec<(usize, Measured)> = self.known(band).collect();
         let datum = |&(pair, one): &(usize, Measured)| {
-            let emulator = self.described.emulators[pair][band].clone()?;
-            Some(Datum { off: one.off - reading[pair][band], sure: one.scatter.hypot(emulator.error), emulator })
+            let emulator = self.emulators[pair][band].clone()?;
+            Some(Datum { off: one.off, sure: one.scatter.hypot(emulator.error), emulator })
         };
         let data: Vec<Datum> = known.iter().filter_map(datum).collect();
         let mean =
@@ -267,16 +279,15 @@ impl Fitting<'_> {
     /// What was measured in an octave of those pairs that can be described.
     fn known(&self, band: Band) -> impl Iterator<Item = (usize, Measured)> + '_ {
         let each = self.measured.iter().enumerate();
-        each.filter_map(move |(pair, one)| Some((pair, one[band]?)))
-            .filter(move |&(pair, _)| self.described.emulators[pair][band].is_some())
+        each.filter_map(move |(pair, one)| Some((pair, one[band]?))).filter(move |&(pair, _)| self.emulators[pair][band].is_some())
     }
 
-    /// The state of the room that the variant says.
+    /// The state of the room in the middle of what may be: it rings as was measured, whether or not materials are told apart.
     #[must_use]
-    pub fn written(&self, octaves: &[OctaveFit]) -> State {
+    pub fn middle(&self, octaves: &[OctaveFit]) -> State {
         let factor = |index: usize, band: Band| {
-            let fit = octaves.iter().find(|fit| fit.band == band);
-            fit.and_then(|fit| fit.written[index]).map_or(1.0, |value| value / self.described.materials[index].octaves[band].absorption)
+            let fit = met(octaves, band);
+            fit.map_or(1.0, |fit| fit.told[index].absorption / self.described.materials[index].octaves[band].absorption)
         };
         (0..self.described.materials.len()).map(|index| Bands::from_fn(|band| factor(index, band))).collect()
     }
@@ -293,7 +304,7 @@ impl Fitting<'_> {
     ) -> Fit {
         let told = octaves.iter().map(|fit| self.octave(scene, fit, pairs, after)).collect();
         let mut fit = Fit { verdict: Vec::new(), octaves: told, changed, replan: None, notes: Vec::new() };
-        fit.notes = words::notes(scene, self.described, &fit);
+        fit.notes = words::notes(scene, (self.described, self.emulators), &fit);
         fit.tell();
         fit
     }
@@ -318,7 +329,7 @@ impl Fitting<'_> {
             }
         };
         let decay = |(pair, one): (usize, Measured)| {
-            let error = self.described.emulators[pair][fit.band].as_ref().map_or(0.0, |emulator| emulator.error);
+            let error = self.emulators[pair][fit.band].as_ref().map_or(0.0, |emulator| emulator.error);
             FitDecay {
                 source: pairs[pair][0].clone(),
                 receiver: pairs[pair][1].clone(),
@@ -340,6 +351,12 @@ impl Fitting<'_> {
             }),
         }
     }
+}
+
+/// An octave that materials between their bounds ring as.
+#[must_use]
+pub fn met(octaves: &[OctaveFit], band: Band) -> Option<&OctaveFit> {
+    octaves.iter().find(|fit| fit.band == band && fit.is_met())
 }
 
 impl Fit {

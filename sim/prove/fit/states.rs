@@ -11,6 +11,9 @@
 //! [`super::emulator`] has coefficients; then [`KEPT`] points drawn as the materials are believed to lie, which tell its error. All of them are weighed in a few walks along the rays
 //! ([`crate::weigh::variants::shares`]), each octave with points of its own.
 //!
+//! *Reading.* The filter of an octave lets through some of its neighbors ([`crate::prove::read`]). Where a neighbor rings longer, that is what is left in the end, and the decay that is read hardly moves with the octave's own materials: so
+//! the polynomial is that of decays as they are read, beside neighbors as they are believed to be ([`Beside`]).
+//!
 //! *Limits.* All finishes of a name are off by one factor: a panel with two gaps, a door with rough edges. Scattering stays. Octaves in which waves have a part are left out: weighing
 //! rays anew does not change waves.
 
@@ -18,6 +21,7 @@ use rayon::prelude::*;
 
 use crate::absorbers::{Finish, impedance};
 use crate::bands::{Band, Bands};
+use crate::dsp::filter::Filter;
 use crate::metrics::decay::{DecayCurve, Range, Tail};
 use crate::progress::{Cancelled, Progress};
 use crate::random::{Purpose, Stream};
@@ -28,6 +32,7 @@ use crate::weigh::{Linings, RayCurve, Traced};
 
 use super::emulator::{Emulator, coefficients};
 use super::posterior::Unknown;
+use crate::prove::read;
 
 /// A material may absorb half or twice as much as it is said to.
 pub const FACTOR: f64 = 2.0;
@@ -114,8 +119,91 @@ pub struct Heard<'a> {
 /// Curves of all octaves in each state, `[pair][state]`.
 type Curves = Vec<Vec<Bands<Vec<f64>>>>;
 
-/// `ln` of T30 and of T20 in each state re the scene as written.
-type Decays = Vec<[Option<f64>; 2]>;
+/// T30 and T20.
+type Times = [Option<f64>; 2];
+
+/// What the filters of all octaves read at one place: neighbors as they are believed to be.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Beside {
+    /// Shares of all octaves in what the filter of each lets through.
+    shares: Bands<Bands<f64>>,
+    /// Curves of all octaves.
+    pub curves: Bands<Vec<f64>>,
+}
+
+impl Beside {
+    /// Filters at a rate in Hz; one that the rate does not hold reads its octave alone.
+    #[must_use]
+    pub fn new(rate_hz: f64, curves: Bands<Vec<f64>>) -> Self {
+        let of = |band: Band| Filter::octave(band, rate_hz).map_or_else(|| alone(band), |filter| read::shares(&filter, rate_hz));
+        Self { shares: Bands::from_fn(of), curves }
+    }
+
+    /// Octaves that nothing is read beside.
+    #[must_use]
+    pub fn alone(curves: Bands<Vec<f64>>) -> Self {
+        Self { shares: Bands::from_fn(alone), curves }
+    }
+
+    /// The same filters beside other neighbors.
+    #[must_use]
+    pub fn with(&self, curves: Bands<Vec<f64>>) -> Self {
+        Self { shares: self.shares, curves }
+    }
+
+    /// What is read of an octave that has this curve itself.
+    #[must_use]
+    pub fn read(&self, band: Band, own: &[f64]) -> Vec<f64> {
+        let shares = self.shares[band];
+        let neighbors: Vec<(f64, &Vec<f64>)> =
+            self.curves.iter().filter(|(other, _)| *other != band).map(|(other, curve)| (shares[other], curve)).collect();
+        let at = |(bin, own): (usize, &f64)| {
+            let beside = neighbors.iter().map(|(share, curve)| share * curve.get(bin).copied().unwrap_or(0.0));
+            shares[band] * own + beside.sum::<f64>()
+        };
+        own.iter().enumerate().map(at).collect()
+    }
+
+    /// By how much longer an octave is read than it rings, as a logarithm.
+    #[must_use]
+    pub fn more(&self, band: Band, bin_s: f64) -> Option<f64> {
+        moved(times(&self.curves[band], bin_s), times(&self.read(band, &self.curves[band]), bin_s))
+    }
+
+    /// By how much what is read of an octave may be off since its neighbors' decays are known to a share each, as a logarithm.
+    #[must_use]
+    pub fn unsure(&self, band: Band, sure: &Bands<f64>, bin_s: f64) -> f64 {
+        let own = times(&self.read(band, &self.curves[band]), bin_s);
+        let with = |neighbor: Band| {
+            let mut curves = self.curves.clone();
+            curves[neighbor] = stretched(&self.curves[neighbor], 1.0 + sure[neighbor]);
+            moved(own, times(&self.with(curves).read(band, &self.curves[band]), bin_s)).unwrap_or(0.0)
+        };
+        Band::ALL.into_iter().filter(|other| *other != band).map(|other| with(other).powi(2)).sum::<f64>().sqrt()
+    }
+}
+
+/// The filter that reads one octave alone.
+fn alone(band: Band) -> Bands<f64> {
+    Bands::from_fn(|other| if other == band { 1.0 } else { 0.0 })
+}
+
+/// A curve that takes so many times as long.
+#[must_use]
+pub fn stretched(curve: &[f64], factor: f64) -> Vec<f64> {
+    let at = |bin: usize| {
+        let place = bin as f64 / factor;
+        let (below, part) = (place as usize, place.fract());
+        let value = |bin: usize| curve.get(bin).copied().unwrap_or(0.0);
+        value(below) + part * (value(below + 1) - value(below))
+    };
+    (0..curve.len()).map(at).collect()
+}
+
+/// `ln` of one decay over another, of the longer range that both have.
+fn moved(from: Times, to: Times) -> Option<f64> {
+    (0..from.len()).find_map(|range| Some((to[range]? / from[range]?).ln()))
+}
 
 impl Heard<'_> {
     /// Curves of all octaves in other states.
@@ -132,26 +220,17 @@ impl Heard<'_> {
         Ok((0..self.pairs.len()).map(of_pair).collect())
     }
 
-    /// `ln` of each octave's decay in each state re that of the scene as written, `[pair][octave][state]`; `None` where one of them has no decay time.
-    fn decays(&self, progress: &Progress, materials: &[Material], states: &[State]) -> Result<Vec<Bands<Decays>>, Cancelled> {
-        let curves = self.in_states(progress, materials, states)?;
-        let of_pair = |(curves, response): (&Vec<Bands<Vec<f64>>>, &&Response)| {
-            Bands::from_fn(|band| {
-                let own = times(&response.curve(band), response.bin_s);
-                let of_state = |curves: &Bands<Vec<f64>>| {
-                    let now = times(&curves[band], response.bin_s);
-                    std::array::from_fn(|range| Some((now[range]? / own[range]?).ln()))
-                };
-                curves.par_iter().map(of_state).collect()
-            })
-        };
-        Ok(curves.iter().zip(&self.responses).map(of_pair).collect())
+    /// Its pairs as filters at these rates in Hz read them, as the scene has them.
+    #[must_use]
+    pub fn beside(&self, rates_hz: &[f64]) -> Vec<Beside> {
+        let of = |(response, rate_hz): (&&Response, &f64)| Beside::new(*rate_hz, Bands::from_fn(|band| response.curve(band)));
+        self.responses.iter().zip(rates_hz).map(of).collect()
     }
 }
 
 /// T30 and T20 of a curve.
 #[must_use]
-pub fn times(curve: &[f64], bin_s: f64) -> [Option<f64>; 2] {
+pub fn times(curve: &[f64], bin_s: f64) -> Times {
     let curve = DecayCurve::new(curve, bin_s, Tail::Exponential).ok();
     [Range::Thirty, Range::Twenty].map(|range| Some(curve.as_ref()?.fit(range).ok()?.time_s))
 }
@@ -161,8 +240,15 @@ pub fn times(curve: &[f64], bin_s: f64) -> [Option<f64>; 2] {
 pub struct Described {
     /// What absorbs and is fitted.
     pub materials: Vec<Material>,
-    /// `[pair][octave]`; `None` where an octave has no decay, or waves have a part in it.
-    pub emulators: Vec<Bands<Option<Emulator>>>,
+    /// What filters read in the scene as it is, by pair.
+    pub scene: Vec<Beside>,
+    /// Whether an octave is one of rays alone, `[pair]`.
+    by_rays: Vec<Bands<bool>>,
+    /// Bins of curves, seconds.
+    bin_s: f64,
+    /// States that were weighed, and the curves there.
+    weighed: Vec<State>,
+    curves: Curves,
     /// By how much materials that are not fitted may move a decay, one standard uncertainty, as a logarithm.
     pub left_out: Bands<f64>,
     /// How many states were weighed.
@@ -170,44 +256,54 @@ pub struct Described {
 }
 
 impl Described {
-    /// Weighs a room in as many states as it takes; `seed` is that of the scene.
+    /// Weighs a room in as many states as it takes; `beside` is what filters read of it as it is, by pair.
     ///
     /// # Errors
     /// [`Cancelled`].
-    pub fn new(progress: &Progress, scene: &Scene, heard: &Heard<'_>) -> Result<Self, Cancelled> {
+    pub fn new(progress: &Progress, scene: &Scene, heard: &Heard<'_>, beside: Vec<Beside>) -> Result<Self, Cancelled> {
         progress.begin("weighing other materials", 2);
         let all = materials(scene, heard.linings);
         let ends = ends(&all);
-        let at_ends = heard.decays(progress, &all, &ends)?;
+        let bin_s = heard.responses.first().map_or(1.0, |response| response.bin_s);
+        let at_ends = heard.in_states(progress, &all, &ends)?;
         progress.step(1)?;
-        let (chosen, left_out) = chosen(&all, &at_ends);
+        let (chosen, left_out) = chosen(&all, &at_ends, (&beside, bin_s));
         let materials: Vec<Material> = chosen.iter().map(|&index| all[index].clone()).collect();
         let own_ends = || chosen.iter().flat_map(|index| [2 * index, 2 * index + 1]);
         let lots = lots(&materials, scene.settings.seed, 2 * chosen.len());
-        let weighed = heard.decays(progress, &materials, &lots)?;
+        let by_lot = heard.in_states(progress, &materials, &lots)?;
         progress.step(1)?;
-        let states: Vec<State> =
-            own_ends().map(|end| chosen.iter().map(|&index| ends[end][index]).collect()).chain(lots.iter().cloned()).collect();
-        let emulator = |pair: usize, band: Band| {
-            if heard.responses[pair].rays_share(band) < 1.0 {
-                return None;
-            }
-            let moved = |range: usize| {
-                let of_ends = own_ends().map(|end| at_ends[pair][band][end][range]);
-                of_ends.chain(weighed[pair][band].iter().map(|times| times[range])).collect::<Option<Vec<f64>>>()
-            };
-            // One range for all, that of T30 where each reaches it.
-            let rates: Vec<f64> = moved(0).or_else(|| moved(1))?.into_iter().map(|moved| (-moved).exp()).collect();
-            let point = |state: &State| materials.iter().zip(state).map(|(one, factor)| scaled(&one.octaves[band], factor[band])).collect();
-            Emulator::new(&states.iter().map(point).collect::<Vec<_>>(), &rates, KEPT)
+        let weighed = own_ends().map(|end| chosen.iter().map(|&index| ends[end][index]).collect()).chain(lots.iter().cloned()).collect();
+        let both = |(at_ends, by_lot): (Vec<Bands<Vec<f64>>>, Vec<_>)| own_ends().map(|end| at_ends[end].clone()).chain(by_lot).collect();
+        let curves = at_ends.into_iter().zip(by_lot).map(both).collect();
+        let by_rays = heard.responses.iter().map(|response| Bands::from_fn(|band| response.rays_share(band) >= 1.0)).collect();
+        let states = ends.len() + lots.len();
+        Ok(Self { materials, scene: beside, by_rays, bin_s, weighed, curves, left_out, states })
+    }
+
+    /// How decays as they are read go with the materials of each octave beside such neighbors, `[pair]`; `None` where an octave has no decay, or waves have a part in it.
+    #[must_use]
+    pub fn emulators(&self, beside: &[Beside]) -> Vec<Bands<Option<Emulator>>> {
+        let of_pair = |pair: usize| {
+            let of_bands: Vec<Option<Emulator>> =
+                Band::ALL.into_par_iter().map(|band| self.emulator((pair, band), &beside[pair])).collect();
+            Bands::from_fn(|band: Band| of_bands[band.index()].clone())
         };
-        let emulators = (0..heard.pairs.len())
-            .map(|pair| {
-                let of_bands: Vec<Option<Emulator>> = Band::ALL.into_par_iter().map(|band| emulator(pair, band)).collect();
-                Bands::from_fn(|band: Band| of_bands[band.index()].clone())
-            })
-            .collect();
-        Ok(Self { materials, emulators, left_out, states: ends.len() + lots.len() })
+        (0..beside.len()).map(of_pair).collect()
+    }
+
+    fn emulator(&self, (pair, band): (usize, Band), beside: &Beside) -> Option<Emulator> {
+        if !self.by_rays[pair][band] {
+            return None;
+        }
+        let scene = &self.scene[pair];
+        let own = times(&scene.read(band, &scene.curves[band]), self.bin_s);
+        let read: Vec<Times> = self.curves[pair].iter().map(|curves| times(&beside.read(band, &curves[band]), self.bin_s)).collect();
+        // One range for all, that of T30 where each reaches it.
+        let rates = |range: usize| read.iter().map(|times| Some(own[range]? / times[range]?)).collect::<Option<Vec<f64>>>();
+        let point =
+            |state: &State| self.materials.iter().zip(state).map(|(one, factor)| scaled(&one.octaves[band], factor[band])).collect();
+        Emulator::new(&self.weighed.iter().map(point).collect::<Vec<_>>(), &rates(0).or_else(|| rates(1))?, KEPT)
     }
 }
 
@@ -253,14 +349,20 @@ fn lots(materials: &[Material], seed: u64, others: usize) -> Vec<State> {
 }
 
 /// The numbers of the materials that are fitted, and what the others may move decays by, as one standard uncertainty: that of a logarithm spread evenly between both ends.
-fn chosen(all: &[Material], at_ends: &[Bands<Decays>]) -> (Vec<usize>, Bands<f64>) {
-    let moves = |index: usize, band: Band| {
-        let of_pair = |decays: &Bands<Decays>| {
-            let end = |end: usize| decays[band][2 * index + end].into_iter().flatten().next();
-            Some((end(1)? - end(0)?).abs())
-        };
-        at_ends.iter().filter_map(of_pair).fold(0.0, f64::max)
-    };
+fn chosen(all: &[Material], at_ends: &Curves, (beside, bin_s): (&[Beside], f64)) -> (Vec<usize>, Bands<f64>) {
+    let moves: Vec<Bands<f64>> = (0..all.len())
+        .into_par_iter()
+        .map(|index| {
+            Bands::from_fn(|band| {
+                let of_pair = |(curves, beside): (&Vec<Bands<Vec<f64>>>, &Beside)| {
+                    let [low, high] = [0, 1].map(|end| times(&beside.read(band, &curves[2 * index + end][band]), bin_s));
+                    moved(low, high).map(f64::abs)
+                };
+                at_ends.iter().zip(beside).filter_map(of_pair).fold(0.0, f64::max)
+            })
+        })
+        .collect();
+    let moves = |index: usize, band: Band| moves[index][band];
     let most = |index: usize| Band::ALL.into_iter().map(|band| moves(index, band)).fold(0.0, f64::max);
     let mut order: Vec<usize> = (0..all.len()).filter(|&index| most(index) >= COUNTS).collect();
     order.sort_by(|&a, &b| most(b).total_cmp(&most(a)));

@@ -1,9 +1,10 @@
 //! What a fit says, in sentences.
 
+use super::emulator::Emulator;
 use super::octave::NARROWED;
 use super::states::{Described, FACTOR, MOST};
 use super::{Fit, FitOctave, Made, Outcome};
-use crate::bands::Band;
+use crate::bands::{Band, Bands};
 use crate::scene::Scene;
 
 /// A material with what is made of it.
@@ -154,12 +155,12 @@ fn replan(fit: &Fit) -> Option<String> {
 }
 
 /// Where theory and data stop.
-pub(super) fn notes(scene: &Scene, described: &Described, fit: &Fit) -> Vec<String> {
+pub(super) fn notes(scene: &Scene, (described, emulators): (&Described, &[Bands<Option<Emulator>>]), fit: &Fit) -> Vec<String> {
     let mut notes = vec![format!(
         "Before the recording a material may absorb 1/{FACTOR:.0} to {FACTOR:.0} times what the scene says, all factors alike, or anything in the range of its table where that is wider, at most 0.99; what is computed from layers twice what its own range leaves open. Fitted is called what a recording narrows by {:.0} % or more of that; intervals hold 90 of 100.",
         100.0 * NARROWED
     )];
-    let worst = described.emulators.iter().flat_map(|of_pair| of_pair.0.iter().flatten()).map(|one| one.error).fold(0.0, f64::max);
+    let worst = emulators.iter().flat_map(|of_pair| of_pair.0.iter().flatten()).map(|one| one.error).fold(0.0, f64::max);
     notes.push(format!(
         "Nothing is traced anew for the fit: stored paths are weighed with {} other sets of materials, and a polynomial through these decays, {:.1} % off where it is worst (root of the mean square), stands for all others (that is in the uncertainty); decays with fitted materials are weighed.",
         described.states,
@@ -186,7 +187,7 @@ pub(super) fn notes(scene: &Scene, described: &Described, fit: &Fit) -> Vec<Stri
     if !layers.is_empty() {
         notes.push(format!("Computed from layers, or from a sample whose edges are counted apart, and kept so in the variant whatever the recording tells: {}.", all(&layers)));
     }
-    if described.emulators.len() == 1 && scene.sources.len() * (scene.seats.len() + scene.microphones.len()) > 1 {
+    if emulators.len() == 1 && scene.sources.len() * (scene.seats.len() + scene.microphones.len()) > 1 {
         notes.push("One place tells what materials take together and little of each: recordings of more places make intervals narrower, and none of them tells two alike materials apart.".to_owned());
     }
     notes
