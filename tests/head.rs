@@ -73,7 +73,8 @@ fn exact_sphere_where_filters_are_of_the_sphere() {
         for from in filters.directions.iter().step_by(5).copied() {
             for frequency_hz in [60.0, 250.0, 1000.0, 4000.0, 10_000.0, 16_000.0] {
                 for ear in [0, 1] {
-                    let (level, phase) = apart(at(&head, (ear, from), (frequency_hz, rate)), at(&sphere, (ear, from), (frequency_hz, rate)));
+                    let (level, phase) =
+                        apart(at(&head, (ear, from), (frequency_hz, rate)), at(&sphere, (ear, from), (frequency_hz, rate)));
                     assert!(level < 0.02 && phase < 0.005, "{rate}: {from}, {frequency_hz} Hz: {level} dB, {phase} rad");
                 }
             }
@@ -84,17 +85,19 @@ fn exact_sphere_where_filters_are_of_the_sphere() {
 #[test]
 fn bounds_what_is_between_directions() {
     let sphere = sphere(RATE);
-    // The least is reached at the shadow's fringes, where the sphere's own level changes by decibels within some degrees.
-    for (step, low, high) in [(5, 0.1, 0.5), (10, 0.3, 2.0)] {
+    for (step, allowed) in [(5, 0.1), (10, 0.4)] {
         let head = heard(&of_sphere(step), RATE);
         for (azimuth, elevation) in BETWEEN {
-            for (frequency_hz, allowed) in [(100.0, low), (500.0, low), (2000.0, low), (5000.0, high), (10_000.0, high)] {
-                for ear in [0, 1] {
-                    let from = way(azimuth, elevation);
-                    let (level, phase) = apart(at(&head, (ear, from), (frequency_hz, RATE)), at(&sphere, (ear, from), (frequency_hz, RATE)));
-                    assert!(level < allowed, "{step}: {azimuth}, {elevation} at {frequency_hz} Hz: {level} dB");
-                    assert!(phase < 0.01, "{step}: {azimuth}, {elevation} at {frequency_hz} Hz: {phase} rad");
-                }
+            for (frequency_hz, ear) in
+                [100.0, 500.0, 2000.0, 5000.0, 10_000.0].into_iter().flat_map(|frequency| [(frequency, 0), (frequency, 1)])
+            {
+                let from = way(azimuth, elevation);
+                let (level, phase) = apart(at(&head, (ear, from), (frequency_hz, RATE)), at(&sphere, (ear, from), (frequency_hz, RATE)));
+                // Opposite to the source, sound from all round the sphere meets in a spot. At 10 kHz it is 17 degrees across (first zero
+                // of J0), and at its edge there is hardly any: no straight line between directions follows that.
+                let allowed = if from.y * [1.0, -1.0][ear] < -0.98 { 2.0 } else { allowed };
+                assert!(level < allowed, "{step}: {azimuth}, {elevation} at {frequency_hz} Hz: {level} dB");
+                assert!(phase < 0.01, "{step}: {azimuth}, {elevation} at {frequency_hz} Hz: {phase} rad");
             }
         }
     }
@@ -109,7 +112,8 @@ fn later_s(head: &dyn Pickup, from: DVec3) -> f64 {
             (frequency_hz, left * right.conj())
         })
         .collect();
-    let alike = |time_s: f64| lines.iter().map(|(frequency_hz, both)| (both * Complex64::cis(-TAU * frequency_hz * time_s)).re).sum::<f64>();
+    let alike =
+        |time_s: f64| lines.iter().map(|(frequency_hz, both)| (both * Complex64::cis(-TAU * frequency_hz * time_s)).re).sum::<f64>();
     let times = (-10_000..=10_000).map(|tenth| 1e-7 * f64::from(tenth));
     times.max_by(|a, b| alike(*a).total_cmp(&alike(*b))).expect("times")
 }
@@ -131,11 +135,12 @@ fn published_delay_between_ears_in_high_octaves() {
         // A twentieth of a sample is 1 us; just noticed are 10 us.
         assert!(miss.abs() < 3e-6, "{azimuth}, {elevation}: {miss} s");
     }
-    // And a sphere that is computed has the same delay in high octaves, through its filters.
-    let head = heard(&of_sphere(5), RATE);
-    for azimuth in [12.5, 32.5, 47.5_f64] {
-        let miss = later_s(&head, way(azimuth, 0.0)) - woodworth(azimuth.to_radians().sin());
-        assert!(miss.abs() < 15e-6, "{azimuth}: {miss} s");
+    // And out of filters of the sphere comes the sphere's own delay (which is Woodworth's within some percent, `listen.rs`).
+    let (head, sphere) = (heard(&of_sphere(5), RATE), sphere(RATE));
+    for (azimuth, elevation) in BETWEEN {
+        let from = way(azimuth, elevation);
+        let miss = later_s(&head, from) - later_s(&sphere, from);
+        assert!(miss.abs() < 3e-6, "{azimuth}, {elevation}: {miss} s");
     }
 }
 
@@ -169,7 +174,12 @@ fn keeps_low_octaves_that_a_file_does_not_hold() {
     let short = set(grid(15), |ear, direction| head.response(ear, direction)[head.lead() - 20..][..48].to_vec());
     let bare = |frequency_hz: f64| {
         let step = TAU * frequency_hz / f64::from(RATE);
-        short.responses[0][0].iter().enumerate().map(|(index, value)| value * Complex64::cis(-step * index as f64)).sum::<Complex64>().norm()
+        short.responses[0][0]
+            .iter()
+            .enumerate()
+            .map(|(index, value)| value * Complex64::cis(-step * index as f64))
+            .sum::<Complex64>()
+            .norm()
     };
     assert!(20.0 * bare(63.0).log10() < -0.3, "the filters are short of it: {} dB", 20.0 * bare(63.0).log10());
     let made = heard(&short, RATE);
@@ -195,7 +205,9 @@ fn keeps_directions_as_the_head_has_them() {
     // A head that faces north (y): ahead is y, left is -x.
     let head = Filtered::new(DVec3::Y, &filters, SPEED, RATE).expect("a head");
     let front = level(&head, 0, DVec3::Y);
-    for (from, expected) in [(DVec3::NEG_Y, 0.6 / 1.4), (DVec3::NEG_X, 1.2 / 1.4), (DVec3::X, 0.8 / 1.4), (DVec3::Z, 1.3 / 1.4), (DVec3::NEG_Z, 0.5)] {
+    for (from, expected) in
+        [(DVec3::NEG_Y, 0.6 / 1.4), (DVec3::NEG_X, 1.2 / 1.4), (DVec3::X, 0.8 / 1.4), (DVec3::Z, 1.3 / 1.4), (DVec3::NEG_Z, 0.5)]
+    {
         let ratio = level(&head, 0, from) / front;
         assert!((ratio / expected - 1.0).abs() < 0.01, "{from}: {ratio} for {expected}");
     }
@@ -268,4 +280,16 @@ fn keeps_a_sentence_for_what_makes_no_head() {
     assert_eq!(with(DVec3::X, 3.0, RATE), FiltersError::Ears(EarsError::Speed { speed: 3.0 }));
     assert_eq!(with(DVec3::X, SPEED, 1), FiltersError::Ears(EarsError::Rate { rate: 1 }));
     assert_eq!(with(DVec3::X, SPEED, 44_101), FiltersError::Rate { rate_hz: 48_000.0, rate: 44_101 });
+}
+
+#[cfg(not(feature = "sofa"))]
+#[test]
+fn keeps_a_sentence_for_a_build_that_reads_no_heads() {
+    use crate::support::{Folder, quick, run, small_scene_text};
+    let folder = Folder::new("cli-no-head");
+    folder.put("den.toml", quick(&small_scene_text(), 500));
+    let ran = run(&folder, &["hear", "den.toml", "--sound", "clap", "--head", "mine.sofa"]);
+    assert_eq!(ran.code, Some(2), "{}", ran.err);
+    assert!(ran.err.contains("--head mine.sofa") && ran.err.contains("cargo build --release --features sofa"), "{}", ran.err);
+    assert_eq!(folder.names("."), ["den.toml"], "nothing is written");
 }

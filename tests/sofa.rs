@@ -145,14 +145,18 @@ fn keeps_what_a_set_may_say_in_other_words() {
             .array("ListenerPosition", |_, values, _| *values = vec![5.0, -1.0, 2.0]),
     );
     // Once more from half as far: what is near is left out.
-    alike(Parts::new().array("SourcePosition", |shape, values, _| {
-        let near: Vec<f64> = values.chunks(3).flat_map(|row| [row[0], row[1], 0.5 * row[2]]).collect();
-        values.extend(near);
-        shape[0] = 52;
-    }).array("Data.IR", |shape, values, _| {
-        values.extend(values.clone());
-        shape[0] = 52;
-    }));
+    alike(
+        Parts::new()
+            .array("SourcePosition", |shape, values, _| {
+                let near: Vec<f64> = values.chunks(3).flat_map(|row| [row[0], row[1], 0.5 * row[2]]).collect();
+                values.extend(near);
+                shape[0] = 52;
+            })
+            .array("Data.IR", |shape, values, _| {
+                values.extend(values.clone());
+                shape[0] = 52;
+            }),
+    );
     let later = Parts::new().array("Data.Delay", |shape, values, _| {
         *shape = vec![26, 2];
         *values = (0..52).map(f64::from).collect();
@@ -201,7 +205,8 @@ fn keeps_a_sentence_for_what_is_no_head() {
     let slow = |_: &mut Vec<u64>, values: &mut Vec<f64>, _: &mut &'static str| *values = vec![8000.0];
     assert_eq!(of(Parts::new().array("Data.SamplingRate", slow)), SofaError::Filters(FiltersError::FilterRate { rate_hz: 8000.0 }));
     // More than a set has is not read at all.
-    let huge = |shape: &mut Vec<u64>, values: &mut Vec<f64>, _: &mut &'static str| (*shape, *values) = (vec![20_000, 2, 1], vec![0.0; 40_000]);
+    let huge =
+        |shape: &mut Vec<u64>, values: &mut Vec<f64>, _: &mut &'static str| (*shape, *values) = (vec![20_000, 2, 1], vec![0.0; 40_000]);
     assert_eq!(of(Parts::new().array("Data.IR", huge)), SofaError::Filters(FiltersError::Directions { count: 20_000 }));
 }
 
@@ -247,7 +252,8 @@ fn keeps_the_command_for_a_measured_head() {
     folder.put("den.toml", quick(&small_scene_text(), 500));
     folder.put("sphere.sofa", SPHERE);
     folder.put("cut.sofa", &SPHERE[..3000]);
-    let hear = |head: &str, more: &[&str]| run(&folder, &[&["hear", "den.toml", "--rays-only", "--sound", "clap", "--head", head], more].concat());
+    let hear =
+        |head: &str, more: &[&str]| run(&folder, &[&["hear", "den.toml", "--rays-only", "--sound", "clap", "--head", head], more].concat());
     let ran = hear("sphere.sofa", &["--turned", "30"]);
     assert_eq!(ran.code, Some(0), "{}", ran.err);
     assert!(ran.out.contains("as measured on a head (\"A rigid sphere\", 109 directions"), "{}", ran.out);

@@ -23,9 +23,11 @@
 //! function sets for spatial upsampling", IEEE/ACM Trans. Audio Speech Lang. Process. 27 (2019) 1060 (from memory; there magnitudes are
 //! divided too). Directions on a spiral: as `response::impulse` has them.
 //!
-//! *Limits.* Of the filters the 3 ms before and 10 ms after time zero are heard. Waves are plane, whatever the distance was. Where the
-//! next measured direction is more than 45 degrees away, as below a chair, the nearest one is heard as it is. An ear canal, a microphone and
-//! headphones color what is heard as the file has them. One head's filters fit another's ears only so far.
+//! *Limits.* Of a sphere's filters every 5 degrees what is between is right within 0.1 dB up to 10 kHz, every 10 degrees within 0.4 dB; but
+//! 2 dB at the bright spot of an ear that faces away from the source (tested). Of the filters the 3 ms before and 10 ms after time zero are
+//! heard. Waves are plane, whatever the distance was. Where the next measured direction is more than 45 degrees away, as below a chair,
+//! the nearest one is heard as it is. An ear canal, a microphone and headphones color what is heard as the file has them. One head's
+//! filters fit another's ears only so far.
 
 use std::f64::consts::{PI, TAU};
 use std::sync::Arc;

@@ -108,10 +108,14 @@ fn begun(points: &[DVec3], kept: &[usize]) -> Vec<Face> {
 /// Joins a point to the hull.
 fn add(faces: &mut Vec<Face>, points: &[DVec3], index: usize) {
     let point = points[index];
-    let (seen, mut left): (Vec<Face>, Vec<Face>) =
-        faces.iter().partition(|face| face.is_seen_from(point) && !face.corners.contains(&index));
-    let edges: Vec<[usize; 2]> = seen.iter().flat_map(Face::edges).collect();
+    let mut edges: Vec<[usize; 2]> = Vec::new();
+    faces.retain(|face| {
+        let is_seen = face.is_seen_from(point) && !face.corners.contains(&index);
+        if is_seen {
+            edges.extend(face.edges());
+        }
+        !is_seen
+    });
     let borders = edges.iter().filter(|[from, to]| !edges.contains(&[*to, *from]));
-    left.extend(borders.map(|[from, to]| Face::new(points, [*from, *to, index])));
-    *faces = left;
+    faces.extend(borders.map(|[from, to]| Face::new(points, [*from, *to, index])));
 }
