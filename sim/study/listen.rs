@@ -122,7 +122,7 @@ impl ListenAsked {
             return self.listener.what().to_owned();
         };
         format!(
-            "two ears as measured on a head (\"{}\", {} directions, the farthest {:.0} degrees from one of them): for headphones",
+            "two ears as measured on a head (\"{}\", {} directions, no other more than {:.0} degrees from one of them): for headphones",
             filters.title,
             filters.directions.len(),
             filters.gap_deg()
