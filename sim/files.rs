@@ -249,6 +249,17 @@ pub fn read_sound(disk: &dyn Disk, path: &Path) -> Result<Vec<u8>, FileError> {
     disk.read(path, SOUND_BYTES_MAX).map_err(|cause| FileError::Read { path: path.into(), cause })
 }
 
+/// The most bytes of a measured head that are read: those that are free to have take some megabytes.
+const HEAD_BYTES_MAX: u64 = 1 << 29;
+
+/// The bytes of a measured head.
+///
+/// # Errors
+/// [`FileError::Read`].
+pub fn read_head(disk: &dyn Disk, path: &Path) -> Result<Vec<u8>, FileError> {
+    disk.read(path, HEAD_BYTES_MAX).map_err(|cause| FileError::Read { path: path.into(), cause })
+}
+
 /// Writes a file that must not exist yet, with the folders above it.
 ///
 /// # Errors

@@ -34,6 +34,7 @@ mod footing; // what a ray's bounce stands for: middle, spread and the whole are
 mod fresnel; // zones of a ceiling's bounce and what a cloud hides of them, against closed forms
 mod gaps; // several gaps of one type: read, chosen panel by panel, told on every page
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
+mod head; // a measured head: the sphere out of its own filters, Woodworth's delays, level, time zero, low octaves, what makes no head
 mod images; // specular arrivals: closed forms, every sequence in rooms that are named, symmetries
 mod impulse; // the impulse response as samples: delays, octaves that add up, levels of noise and pulse, pairs in a diffuse field, waves beside images, figures read back
 mod inputs; // what materials and tape may move a decay time by: closed forms, a second weighing
@@ -67,6 +68,8 @@ mod sensitivity; // how early level, clarity and decay change with every patch: 
 mod sheets; // the printed pages of a build: nothing on anything, true to size, lists that read back
 mod shoebox; // a box with walls that give way, exactly: pressures, damped modes, images, and as cells have it
 mod sized; // panels of finite size: shapes, limits, arrays, samples, boundary elements, how rays carry it
+#[cfg(feature = "sofa")]
+mod sofa; // measured heads out of files: one of another program, what is damaged, of another kind, or no head
 mod sound; // what it sounds like: a predicted response through a sweep and back, bare beside what hangs, files, what is refused
 mod statics; // what each of several wires bears: equilibrium of forces and moments, one lost
 mod support; // what the tests share: scenes, folders, the program, threads

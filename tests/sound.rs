@@ -88,7 +88,7 @@ fn hung() -> scene::Scene {
 
 fn asked(listener: Listener) -> ListenAsked {
     let dry = Dry::Pink.sound(48_000, 1).expect("that rate");
-    ListenAsked { dry: vec![("pink".to_owned(), dry)], receiver: 0, listener, turned_deg: 0.0, rate: 48_000, turn_s: 1.0 }
+    ListenAsked { dry: vec![("pink".to_owned(), dry)], receiver: 0, listener, measured: None, turned_deg: 0.0, rate: 48_000, turn_s: 1.0 }
 }
 
 #[test]

@@ -109,6 +109,9 @@ pub(crate) struct SoundGiven {
     /// Who listens: two ears on a head, pairs of microphones (crossed, 40 cm apart, splayed), or a point [default: head]
     #[arg(long, value_name = "EARS", requires = "sound", value_parser = Listener::ALL.map(Listener::word))]
     pub(crate) ears: Option<String>,
+    /// A head as it was measured, in place of the sphere: a file in the open format SOFA (in builds with the feature sofa)
+    #[arg(long, value_name = "FILE.sofa", requires = "sound")]
+    pub(crate) head: Option<PathBuf>,
     /// By how much the listener turns to the left, degrees
     #[arg(long, value_name = "DEG", requires = "sound", default_value_t = 0.0, allow_hyphen_values = true)]
     pub(crate) turned: f64,

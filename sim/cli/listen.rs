@@ -5,6 +5,7 @@ use std::path::Path;
 use roomwright::dsp::wav;
 use roomwright::files::{self, RealDisk};
 use roomwright::listen::dry::Dry;
+use roomwright::listen::filtered::Filters;
 use roomwright::report;
 use roomwright::scene::{Activity, Scene};
 use roomwright::study::{self, BassAsked, ListenAsked, ListenError, Listener};
@@ -67,8 +68,10 @@ fn asked(given: &SoundGiven, scene: &Scene) -> Result<ListenAsked, Failure> {
     if is_microphone && listener != Listener::Point {
         wrong.push("--ears: a microphone of the scene hears by its own pattern; leave --ears out, or choose a seat by --at".to_owned());
     }
+    let measured = given.head.as_deref().and_then(|path| measured(path, listener).map_err(|why| wrong.push(why)).ok());
     if wrong.is_empty() {
-        return Ok(ListenAsked { dry, receiver, listener, turned_deg: given.turned, rate: given.sound_rate, turn_s: given.each });
+        let (turned_deg, rate, turn_s) = (given.turned, given.sound_rate, given.each);
+        return Ok(ListenAsked { dry, receiver, listener, measured, turned_deg, rate, turn_s });
     }
     wrong.iter().for_each(|why| say(&format!("error: {why}")));
     Err(Failure::Typed(if wrong.len() == 1 { "1 error".to_owned() } else { format!("{} errors", wrong.len()) }))
@@ -88,4 +91,31 @@ fn sound(word: &str, rate: u32, seed: u64) -> Result<(String, wav::Sound), Strin
     let sound = wav::read(&bytes).map_err(|why| format!("{word}: {why}"))?;
     let name = path.file_stem().map_or_else(|| "own".to_owned(), |stem| stem.to_string_lossy().into_owned());
     Ok((name, sound))
+}
+
+/// The measured head of a file, for a listener that is one.
+fn measured(path: &Path, listener: Listener) -> Result<Filters, String> {
+    if listener != Listener::Head {
+        return Err(format!(
+            "--head: a measured head hears with its two ears, not as \"{}\"; leave --ears out and choose a seat",
+            listener.word()
+        ));
+    }
+    of_file(path)
+}
+
+/// What a file in the format SOFA holds.
+#[cfg(feature = "sofa")]
+fn of_file(path: &Path) -> Result<Filters, String> {
+    let bytes = files::read_head(&RealDisk, path).map_err(|why| format!("--head: {why}"))?;
+    roomwright::listen::sofa::read(&bytes).map_err(|why| format!("--head {}: {why}", path.display()))
+}
+
+/// This build reads none.
+#[cfg(not(feature = "sofa"))]
+fn of_file(path: &Path) -> Result<Filters, String> {
+    Err(format!(
+        "--head {}: this build does not read measured heads; build it with them: cargo build --release --features sofa",
+        path.display()
+    ))
 }

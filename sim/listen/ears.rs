@@ -85,8 +85,9 @@ pub struct Head {
 
 /// Responses at the surface of a sphere.
 #[derive(Debug)]
-struct Sphere {
-    lead: usize,
+pub(super) struct Sphere {
+    /// The sample of every response at which the wave passes the middle.
+    pub(super) lead: usize,
     /// By degrees between source and ear, 0 to 180; all of one length.
     responses: Vec<Vec<f64>>,
 }
@@ -135,7 +136,7 @@ impl Pickup for Head {
 
 impl Sphere {
     /// A sphere that sound takes `crossing_s` seconds to pass half of.
-    fn new(crossing_s: f64, limit: Limit, rate: u32) -> Self {
+    pub(super) fn new(crossing_s: f64, limit: Limit, rate: u32) -> Self {
         // An ear that faces the source is reached by a radius earlier.
         let lead = limit.samples(RINGING_S + crossing_s);
         let kept = lead + limit.samples(ANSWER_S + RINGING_S);
@@ -162,7 +163,7 @@ impl Sphere {
     }
 
     /// The response where the direction to the ear has this cosine to that to the source: the cubic through the four nearest degrees.
-    fn at(&self, cosine: f64) -> Vec<f64> {
+    pub(super) fn at(&self, cosine: f64) -> Vec<f64> {
         let degrees = cosine.clamp(-1.0, 1.0).acos().to_degrees();
         let below = degrees.floor().min(179.0);
         let (t, below) = (degrees - below, below as usize);
@@ -274,14 +275,14 @@ fn side(channel: usize) -> Option<f64> {
 }
 
 /// The unit vector to the left of who faces there.
-fn left_of(facing: DVec3) -> Result<DVec3, EarsError> {
+pub(super) fn left_of(facing: DVec3) -> Result<DVec3, EarsError> {
     let facing = facing.try_normalize().ok_or(EarsError::Facing)?;
     // Within a millionth of plumb no side is left.
     let across = DVec3::Z.cross(facing);
     if across.length() < 1e-6 { Err(EarsError::Facing) } else { across.try_normalize().ok_or(EarsError::Facing) }
 }
 
-fn check(speed: f64, rate: u32) -> Result<(), EarsError> {
+pub(super) fn check(speed: f64, rate: u32) -> Result<(), EarsError> {
     if !RATES.contains(&rate) {
         return Err(EarsError::Rate { rate });
     }

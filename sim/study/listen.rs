@@ -18,6 +18,7 @@ use crate::findings::Findings;
 use crate::hanging::Hanging;
 use crate::listen::alternate::{AlternateError, alternate};
 use crate::listen::ears::{Arrangement, EarsError, Head, Pair, RADIUS};
+use crate::listen::filtered::{Filtered, Filters, FiltersError};
 use crate::listen::loudness::{LoudnessError, by_gain, loudness, matched, same_scale};
 use crate::listen::play::{PlayError, Playback};
 use crate::progress::{Cancelled, Progress};
@@ -74,17 +75,23 @@ impl Listener {
         }
     }
 
-    /// As a pickup at a receiver, turned to the left by so many degrees.
-    fn pickup(self, room: &Room, receiver: usize, (turned_deg, rate): (f64, u32)) -> Result<Box<dyn Pickup>, EarsError> {
+    /// As a pickup at a receiver, turned to the left by so many degrees; a head as it was measured, where it was.
+    fn pickup(
+        self,
+        (room, receiver): (&Room, usize),
+        (turned_deg, rate): (f64, u32),
+        measured: Option<&Filters>,
+    ) -> Result<Box<dyn Pickup>, ListenError> {
         let facing = DMat3::from_rotation_z(turned_deg.to_radians()) * room.receivers[receiver].facing;
         let speed = room.medium.speed;
-        let pair = |arrangement| Pair::new(facing, arrangement, speed, rate).map(|pair| -> Box<dyn Pickup> { Box::new(pair) });
-        match self {
-            Self::Head => Ok(Box::new(Head::new(facing, RADIUS, speed, rate)?)),
-            Self::Crossed => pair(Arrangement::CROSSED),
-            Self::Apart => pair(Arrangement::APART),
-            Self::Splayed => pair(Arrangement::SPLAYED),
-            Self::Point => Ok(Box::new(Point)),
+        let pair = |arrangement| Ok::<Box<dyn Pickup>, ListenError>(Box::new(Pair::new(facing, arrangement, speed, rate)?));
+        match (self, measured) {
+            (Self::Head, Some(filters)) => Ok(Box::new(Filtered::new(facing, filters, speed, rate)?)),
+            (Self::Head, None) => Ok(Box::new(Head::new(facing, RADIUS, speed, rate)?)),
+            (Self::Crossed, _) => pair(Arrangement::CROSSED),
+            (Self::Apart, _) => pair(Arrangement::APART),
+            (Self::Splayed, _) => pair(Arrangement::SPLAYED),
+            (Self::Point, _) => Ok(Box::new(Point)),
         }
     }
 }
@@ -98,12 +105,29 @@ pub struct ListenAsked {
     pub receiver: usize,
     /// Who listens there.
     pub listener: Listener,
+    /// A head as it was measured, in place of the sphere.
+    pub measured: Option<Filters>,
     /// By how much the listener is turned to the left of its facing, degrees.
     pub turned_deg: f64,
     /// Samples a second: 44100, 48000 or 96000.
     pub rate: u32,
     /// How long a turn of one version lasts where they alternate, seconds.
     pub turn_s: f64,
+}
+
+impl ListenAsked {
+    /// What the listener is, and what its sound is played on.
+    fn listener_is(&self) -> String {
+        let Some(filters) = self.measured.as_ref().filter(|_| self.listener == Listener::Head) else {
+            return self.listener.what().to_owned();
+        };
+        format!(
+            "two ears as measured on a head (\"{}\", {} directions, no other more than {:.0} degrees from one of them): for headphones",
+            filters.title,
+            filters.directions.len(),
+            filters.gap_deg()
+        )
+    }
 }
 
 /// A file of sound.
@@ -176,6 +200,9 @@ pub enum ListenError {
     /// Ears that cannot be.
     #[error(transparent)]
     Ears(#[from] EarsError),
+    /// A measured head that cannot be.
+    #[error("the measured head: {0}")]
+    Measured(#[from] FiltersError),
     /// Stopped.
     #[error(transparent)]
     Stopped(#[from] Cancelled),
@@ -199,7 +226,7 @@ pub fn responses(
     hanging: &Hanging,
     ((receiver, listener, rate), tails): ((usize, Listener, u32), &mut Tails),
 ) -> Result<Vec<Impulse>, ListenError> {
-    let pickup = listener.pickup(&traced.room, receiver, (0.0, rate))?;
+    let pickup = listener.pickup((&traced.room, receiver), (0.0, rate), None)?;
     let asked = SoundAsked { receiver, pickup: &*pickup, rate_hz: f64::from(rate) };
     Ok(impulses_with(progress, (traced, low), hanging, (&asked, tails))?)
 }
@@ -219,7 +246,7 @@ pub fn hear_and_listen(
     let (mut run, why) = waves_or_why(progress, scene, beside.as_ref())?;
     let low = run.as_ref().map(|run| &run.low);
     let sounded = Sounded::new(progress, scene, low)?;
-    let pickup = asked.listener.pickup(&sounded.traced.room, asked.receiver, (asked.turned_deg, asked.rate))?;
+    let pickup = asked.listener.pickup((&sounded.traced.room, asked.receiver), (asked.turned_deg, asked.rate), asked.measured.as_ref())?;
     let sources: Vec<String> = sounded.traced.room.sources.iter().map(|source| source.name.clone()).collect();
     let receiver = sounded.traced.room.receivers[asked.receiver].name.clone();
     let heard = SoundAsked { receiver: asked.receiver, pickup: &*pickup, rate_hz: f64::from(asked.rate) };
@@ -247,7 +274,7 @@ pub fn hear_and_listen(
         sounds: Sounds {
             receiver: receiver.clone(),
             listener: asked.listener.word().to_owned(),
-            listener_is: asked.listener.what().to_owned(),
+            listener_is: asked.listener_is(),
             rate_hz: f64::from(asked.rate),
             softer_db: made.softer_db,
             files: made.files,
