@@ -94,8 +94,10 @@ impl Volume {
 
 /// Fades a block into another one, in place of the first.
 pub(crate) fn fade(from: &mut [[f32; 2]], to: &[[f32; 2]]) {
-    let both = from.iter().flatten().zip(to.iter().flatten()).map(|(from, to)| [*from, *to]);
-    let heard = alternate::fade(both, from.len());
+    // It is written over while it is read.
+    let before = from.to_vec();
+    let both = before.iter().flatten().zip(to.iter().flatten()).map(|(from, to)| [*from, *to]);
+    let heard = alternate::fade(both, before.len());
     for (index, (from, to)) in from.iter_mut().zip(to).enumerate() {
         from.iter_mut().zip(to).for_each(|(from, to)| *from = heard(index, [*from, *to]));
     }
