@@ -142,7 +142,13 @@ fn keeps_the_way_from_a_recording_to_fitted_materials() {
     let held = disk.names();
     send(&mut app, Command::MoveSource { name: "left".into(), position: DVec3::new(0.8, 0.5, 0.4) });
     send(&mut app, Command::Prove(ProveChoice::WriteFit));
-    assert!(disk.names().len() <= held.len() + 1 && said(&app).contains("This is of the scene as it was"), "{}", said(&app));
+    // The change itself is kept from a crash.
+    let copy = "rooms/.box.toml.unsaved".to_owned();
+    assert!(
+        disk.names().iter().all(|name| held.contains(name) || *name == copy) && said(&app).contains("This is of the scene as it was"),
+        "{}",
+        said(&app)
+    );
     send(&mut app, Command::Undo);
     send(&mut app, Command::Open(second.clone().into()));
     assert!(document(&app).path() == Some(Path::new(&second)) && document(&app).scene().is_some_and(|scene| **scene == variant.scene));

@@ -9,7 +9,7 @@
 //!
 //! *Limits.* The guard looks at samples; between them a signal may rise further, by less than 3 dB in music (common practice, no source).
 
-use roomwright::listen::alternate;
+use roomwright::listen::alternate::Fade;
 
 /// Fastest rise of the volume, dB a second: from silence to full in five seconds.
 pub(crate) const RISE_DB_S: f64 = 12.0;
@@ -94,12 +94,10 @@ impl Volume {
 
 /// Fades a block into another one, in place of the first.
 pub(crate) fn fade(from: &mut [[f32; 2]], to: &[[f32; 2]]) {
-    // It is written over while it is read.
-    let before = from.to_vec();
-    let both = before.iter().flatten().zip(to.iter().flatten()).map(|(from, to)| [*from, *to]);
-    let heard = alternate::fade(both, before.len());
+    let both = from.iter().flatten().zip(to.iter().flatten()).map(|(from, to)| [*from, *to]);
+    let fade = Fade::new(both, from.len());
     for (index, (from, to)) in from.iter_mut().zip(to).enumerate() {
-        from.iter_mut().zip(to).for_each(|(from, to)| *from = heard(index, [*from, *to]));
+        from.iter_mut().zip(to).for_each(|(from, to)| *from = fade.heard(index, [*from, *to]));
     }
 }
 

@@ -236,7 +236,7 @@ fn by_ear(ui: &mut Ui) {
     ui.add(
         Label::new(
             "Clap where the flutter of \"hear\" says to stand, before and after. Record your voice, too, the same text at the same place, before and \
-             after: listed as a voice, both takes are compared, and written equally loud to listen to.",
+             after; listed as a voice, both takes are compared, and written equally loud to listen to.",
         )
         .wrap(),
     );

@@ -32,15 +32,12 @@ pub(super) fn answered(ui: &mut Ui, shown: Shown<'_>, (proven, one): (&Proven, &
     one.octaves.iter().for_each(|each| _ = table.row(octave(each)));
     table.show(ui);
     remark(ui, OCTAVES);
-    if proven.heard(one).is_none() {
-        remark(ui, NO_FILES);
-    }
     let why_not = why_not(shown.document, shown.results);
     let button = Button::new("Write the takes equally loud, with their page");
     if ui.add_enabled(why_not.is_empty(), button).on_disabled_hover_text(why_not).clicked() {
         asked.push(Command::Prove(ProveChoice::WriteVoices));
     }
-    remark(ui, format!("Before, after, and both in turns. {CARE}"));
+    remark(ui, proven.heard(one).map_or_else(|| NO_FILES.to_owned(), |_| format!("Before, after, and both in turns. {CARE}")));
 }
 
 /// Share of the strip that the ups and downs take.
