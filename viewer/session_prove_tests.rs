@@ -241,7 +241,7 @@ fn keeps_the_window_from_waiting_for_recordings() {
 /// What the foot of the two answers rests on: what was recorded is what the program itself hears, so decays agree, before rang longer, and the reflection that was put in is new.
 #[test]
 fn keeps_recordings_of_the_program_itself_as_predicted() {
-    let [own, foreign] = &PROVEN.recordings()[..] else { panic!("two") };
+    let [own, foreign] = PROVEN.recordings() else { panic!("two") };
     let (agree, all) = PROVEN.agreeing();
     assert!(all >= 6 && agree + 1 >= all, "{agree} of {all}");
     let decay = own.decay_s.as_ref().unwrap();

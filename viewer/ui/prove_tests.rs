@@ -149,7 +149,7 @@ fn keeps_the_answer_in_the_words_of_the_printed_page() {
 #[test]
 fn keeps_reflections_and_recordings_a_press_away() {
     let mut harness = shown(proven(), prove_panel);
-    let [first, second] = &PROVEN.recordings()[..] else { panic!("two") };
+    let [first, second] = PROVEN.recordings() else { panic!("two") };
     let begins = row(reflection(&first.reflections[1]));
     assert_eq!(click(&mut harness, &begins), [Command::Prove(ProveChoice::Tell(Some(Told::Predicted(1))))]);
     let again = shown(harness.into_state().with_view(|view| view.proving.told = Some(Told::Predicted(1))), prove_panel);
