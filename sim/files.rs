@@ -355,6 +355,20 @@ pub fn write_around(
     Ok(written)
 }
 
+/// Those of `inputs` that a run of `command` would replace or remove as it writes `files` into `folder`.
+#[must_use]
+pub fn replaced<'a>(
+    disk: &dyn Disk,
+    (folder, command): (&Path, &str),
+    files: &[(String, Vec<u8>)],
+    inputs: impl Iterator<Item = &'a Path>,
+) -> Vec<&'a Path> {
+    let before = Sums::read(disk, &folder.join(format!(".{command}.sum")));
+    let names = files.iter().map(|(name, _)| name).chain(before.0.iter().map(|(name, _)| name));
+    let touched: Vec<PathBuf> = names.filter_map(|name| disk.canonical(&folder.join(name)).ok()).collect();
+    inputs.filter(|path| disk.canonical(path).is_ok_and(|path| touched.contains(&path))).collect()
+}
+
 /// A name without folders, `.` or `..` in it.
 fn is_plain_name(name: &str) -> bool {
     let mut components = Path::new(name).components();

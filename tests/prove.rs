@@ -261,8 +261,8 @@ fn keeps_decay_beside_what_is_predicted_and_what_was() {
     // On paper: no line over 100 columns, both charts and the page.
     let text = report::text::prove(&scene, &proof);
     assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
-    let names: Vec<String> = report::prove_files(&scene, &proof).into_iter().map(|(name, _)| name).collect();
-    assert_eq!(names.len(), 3, "{names:?}");
+    let names: Vec<String> = report::prove_files(&scene, &proof, None).into_iter().map(|(name, _)| name).collect();
+    assert_eq!(names.len(), 4, "{names:?}");
 }
 
 #[test]

@@ -248,6 +248,15 @@ fn keeps_a_voice_on_the_command_line() {
     for name in ["voice.html", "voice-before.wav", "voice-after.wav", "voice-turns.wav"] {
         assert!(folder.names("out/den").contains(&name.to_owned()), "{name} is missing: {:?}", folder.names("out/den"));
     }
+    // What was written is no take of the next run: it would be replaced, or gone.
+    let again =
+        run(&folder, &["prove", "den.toml", "out/den/voice-after.wav", "--is", "voice", "--source", "left", "--before", "before.wav"]);
+    assert!(
+        again.code == Some(2) && again.err.contains("voice-after.wav is a take and would be replaced"),
+        "{:?} {}",
+        again.code,
+        again.err
+    );
     let alone = run(&folder, &typed);
     assert!(alone.code == Some(2) && alone.err.contains("--before"), "{}", alone.err);
 }

@@ -38,6 +38,7 @@ impl Errand {
             Self::Cloud(_) => "trying the cloud",
             Self::Positions(..) => "trying places",
             Self::LowEnd(_) => "the low end",
+            Self::Prove(asked) if asked.fits.is_some() => "fitting materials",
             Self::Prove(_) => "comparing recordings",
         }
     }

@@ -16,8 +16,8 @@ use roomwright::dsp::sweep::Sweep;
 use roomwright::dsp::wav::{self, Sound};
 use roomwright::files::{self, Disk};
 use roomwright::measured::take::Signal;
-use roomwright::scene::{Activity, Scene};
-use roomwright::study::Recording;
+use roomwright::scene::Scene;
+use roomwright::study::{Recording, VoiceRecording, usual_ends};
 
 /// A sound file as it was when it was read last.
 #[derive(Clone)]
@@ -148,11 +148,13 @@ pub(crate) enum Kind {
     Response,
     /// A clap or a bursting balloon.
     Clap,
+    /// Somebody reads.
+    Voice,
 }
 
 impl Kind {
     /// All of them.
-    pub(crate) const ALL: [Self; 3] = [Self::Sweep, Self::Response, Self::Clap];
+    pub(crate) const ALL: [Self; 4] = [Self::Sweep, Self::Response, Self::Clap, Self::Voice];
 
     /// What it is called.
     pub(crate) fn words(self) -> &'static str {
@@ -160,6 +162,7 @@ impl Kind {
             Self::Sweep => "a sweep",
             Self::Response => "an impulse response",
             Self::Clap => "a clap or a bursting balloon",
+            Self::Voice => "a voice",
         }
     }
 }
@@ -221,19 +224,20 @@ impl Listed {
         self.files().map(SoundFile::channels).max().unwrap_or(0)
     }
 
-    /// The number of its source, or what is to be said about that. A clap is none of them: it takes the first. `sim/cli/prove.rs` has the same rule for the command line, here and in `receiver`; whoever changes one changes both.
+    /// Whether it is a voice: it is compared with its take of before, and tells no decay.
+    pub(crate) fn is_voice(&self) -> bool {
+        self.kind == Kind::Voice
+    }
+
+    /// The number of its source, or what is to be said about that.
     pub(crate) fn source(&self, scene: &Scene) -> Result<usize, String> {
-        let usual = (scene.sources.len() == 1 || self.kind == Kind::Clap).then_some(0);
+        let [usual, _] = usual_ends(scene, self.kind == Kind::Clap);
         which(self.source.as_deref(), &sources(scene), usual, ["source", "Which source was recorded?"])
     }
 
-    /// The number of its seat or microphone, likewise. A voice is judged at its microphone, all else at a seat.
+    /// The number of its seat or microphone, likewise.
     pub(crate) fn receiver(&self, scene: &Scene) -> Result<usize, String> {
-        let usual = match (scene.activity, scene.seats.len(), scene.microphones.len()) {
-            (Activity::Voice, seats, 1) => Some(seats),
-            (_, 1, _) | (_, 0, 1) => Some(0),
-            _ => None,
-        };
+        let [_, usual] = usual_ends(scene, self.kind == Kind::Clap);
         which(self.receiver.as_deref(), &receivers(scene), usual, ["seat or microphone", "Where was it recorded?"])
     }
 
@@ -242,6 +246,7 @@ impl Listed {
         let of_file = |file: &SoundFile| file.found.as_ref().and_then(|found| found.as_ref().err().cloned());
         let mut faults: Vec<(bool, String)> = of_file(&self.file).map(|why| (false, why)).into_iter().collect();
         faults.extend(self.before.as_ref().and_then(of_file).map(|why| (true, why)));
+        faults.extend((self.is_voice() && self.before.is_none()).then(|| (false, ALONE.to_owned())));
         let ends = [self.source(scene), self.receiver(scene)];
         faults.extend(ends.into_iter().filter_map(Result::err).map(|why| (false, why)));
         let sweep = (self.kind == Kind::Sweep).then(|| self.sweep.check().err()).flatten();
@@ -249,9 +254,8 @@ impl Listed {
         faults
     }
 
-    /// What is compared; `None` where something is in the way.
+    /// What is compared; `None` where something is in the way, and of a voice.
     pub(crate) fn recording(&self, scene: &Scene) -> Option<Recording> {
-        let sound = |file: &SoundFile| file.sound().map(|sound| (**sound).clone());
         Some(Recording {
             sound: sound(&self.file)?,
             before: match &self.before {
@@ -262,12 +266,31 @@ impl Listed {
                 Kind::Sweep => Signal::Sweep(self.sweep),
                 Kind::Response => Signal::Response,
                 Kind::Clap => Signal::Clap,
+                Kind::Voice => return None,
             },
             channel: self.channel,
             source: self.source(scene).ok()?,
             receiver: self.receiver(scene).ok()?,
         })
     }
+
+    /// Both takes of a voice; `None` where something is in the way.
+    pub(crate) fn voice(&self, scene: &Scene) -> Option<VoiceRecording> {
+        Some(VoiceRecording {
+            sound: sound(&self.file)?,
+            before: sound(self.before.as_ref()?)?,
+            channel: self.channel,
+            source: self.source(scene).ok()?,
+            receiver: self.receiver(scene).ok()?,
+        })
+    }
+}
+
+/// Said of a voice without a take of before.
+const ALONE: &str = "A voice is compared with a take of before, the same text at the same place: choose it.";
+
+fn sound(file: &SoundFile) -> Option<Sound> {
+    file.sound().map(|sound| (**sound).clone())
 }
 
 /// The number of what was chosen, else the usual one; `what` it is and what is asked.
@@ -281,7 +304,7 @@ fn which(chosen: Option<&str>, names: &[&str], usual: Option<usize>, [what, asks
 
 #[cfg(test)]
 mod tests {
-    use roomwright::scene::{read, starter};
+    use roomwright::scene::{Activity, read, starter};
 
     use super::*;
     use crate::test_disk::Memory;
@@ -341,6 +364,12 @@ mod tests {
         assert!(one.recording(&scene).is_none());
         one.kind = Kind::Response;
         assert_eq!(one.faults(&scene).len(), 3, "how a sweep was made is asked of sweeps alone");
+        // A voice says nothing by itself.
+        one.kind = Kind::Voice;
+        assert_eq!(one.faults(&scene).len(), 3);
+        one.before = None;
+        let faults = one.faults(&scene);
+        assert!(faults.len() == 3 && faults[1] == (false, ALONE.to_owned()) && one.voice(&scene).is_none(), "{faults:?}");
         let missing = listed().faults(&scene)[0].1.clone();
         assert!(missing.starts_with("Cannot read a.wav: "), "{missing}");
     }

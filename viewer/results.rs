@@ -18,7 +18,7 @@ use crate::comparison::Figures;
 use crate::compute::{Has, Report};
 use crate::errand::{LowEnd, OfScene, Outcome, Positions, Running};
 use crate::low_end::{Effort, PlaceEffort, Slice};
-use crate::proving::{Fault, Proven};
+use crate::proving::{Fault, Proven, Refusal};
 use crate::sheets::Prices;
 
 /// Counts the scenes that were on screen; a later one is greater.
@@ -111,6 +111,8 @@ pub(crate) struct Results {
     pub(crate) proof: Option<Arc<Proven>>,
     /// Why nothing came of recordings when they were listened to last.
     pub(crate) faults: Vec<Fault>,
+    /// Why no materials were fitted when that was asked for last.
+    pub(crate) no_fit: Option<String>,
     /// The low end that all findings are joined with, with what hangs and with nothing hung; `None`: their low octaves are a statistical reading.
     pub(crate) joined: [Option<Arc<LowEnd>>; 2],
     /// What studying it would take; kept up while it is looked at.
@@ -253,8 +255,8 @@ impl Results {
             Outcome::Positions(study) => self.positions = Some(study),
             Outcome::LowEnd(study) => self.low_end = Some(study),
             Outcome::Answer(answered) => match answered.answer {
-                Ok(proven) => (self.proof, self.faults) = (Some(proven), Vec::new()),
-                Err(faults) => self.faults = faults,
+                Ok(proven) => (self.proof, self.faults, self.no_fit) = (Some(proven), Vec::new(), None),
+                Err(Refusal { faults, fit }) => (self.faults, self.no_fit) = (faults, fit),
             },
         }
         true

@@ -183,7 +183,7 @@ impl Desk<'_> {
             Command::AskWhere => self.ask_where(),
             Command::Prove(choice) => {
                 let workers = (&*self.compute, &*self.storage);
-                proving::choose(choice, (&mut self.view, &mut self.shelf), self.document.path(), workers);
+                proving::choose(choice, (&mut self.view, &mut self.shelf), (&self.document, &self.results), workers);
             }
             Command::LookInto(folder) => self.view.notice = self.shelf.look_into(folder, &*self.storage.0).err(),
             Command::Forget(path) => self.shelf.forget(path, &*self.storage.0),
@@ -519,7 +519,7 @@ impl Desk<'_> {
     fn begin_errand(&mut self, errand: &Errand) {
         match self.document.scene() {
             Some(scene) => {
-                if let Some(errand) = proving::made_ready(errand, &mut self.view, scene) {
+                if let Some(errand) = proving::made_ready(errand, &mut self.view, (self.document.text(), scene)) {
                     self.view.forget_choices_of(&errand);
                     self.compute.begin((self.results.generation, scene.clone()), errand, &self.storage);
                 }

@@ -8,6 +8,9 @@ use crate::proving::{ProveAsked, ProveChoice, Told};
 use crate::recordings::{Kind, Listed};
 use crate::test_box::{PROVEN, RATE, TAKEN, heard, read, taking, wave};
 
+#[path = "session_fit_tests.rs"]
+mod fits;
+
 const BOX: &str = "rooms/box.toml";
 
 /// The box on disk with what is heard in it, opened.
@@ -49,7 +52,7 @@ fn as_response(app: &mut App, number: usize) {
 }
 
 fn compare(app: &mut App) {
-    let asked = ProveAsked { listed: listed(app).to_vec(), waves: None };
+    let asked = ProveAsked { listed: listed(app).to_vec(), waves: None, fits: None };
     send(app, Command::Begin(Errand::Prove(asked)));
 }
 
@@ -85,7 +88,7 @@ fn keeps_the_way_from_a_file_to_an_answer() {
     assert!(results(&app).shows(&proven.scene));
     let recording = listed(&app)[0].recording(&proven.scene).unwrap();
     let asked = study::prove(&roomwright::progress::Progress::new(), &proven.scene, &[recording], None).unwrap();
-    assert_eq!(proven.proof, asked, "as the front door answers");
+    assert_eq!(proven.proof, Some(asked), "as the front door answers");
     // It stays that of the scene as it was, and holds again once the edit is taken back.
     send(&mut app, Command::Prove(ProveChoice::Tell(Some(Told::Predicted(0)))));
     let moved = Command::MoveSource { name: "left".into(), position: DVec3::new(0.8, 0.5, 0.4) };
@@ -173,7 +176,7 @@ fn keeps_a_sweep_undone_by_how_it_was_made() {
     compare(&mut app);
     wait(&mut app, |results| is_at_rest(results) && (results.proof.is_some() || !results.faults.is_empty()));
     let proven = results(&app).proof.clone().unwrap_or_else(|| panic!("{:?}", results(&app).faults));
-    let about = &proven.proof.recordings[0].recording;
+    let about = &proven.recordings()[0].recording;
     assert_eq!((about.signal.as_str(), about.channel), ("sweep", 2));
     assert!(proven.notes().iter().any(|note| note.contains("only channel 2 holds a sound")), "{:?}", proven.notes());
 }
@@ -238,13 +241,13 @@ fn keeps_the_window_from_waiting_for_recordings() {
 /// What the foot of the two answers rests on: what was recorded is what the program itself hears, so decays agree, before rang longer, and the reflection that was put in is new.
 #[test]
 fn keeps_recordings_of_the_program_itself_as_predicted() {
-    let [own, foreign] = &PROVEN.proof.recordings[..] else { panic!("two") };
+    let [own, foreign] = PROVEN.recordings() else { panic!("two") };
     let (agree, all) = PROVEN.agreeing();
     assert!(all >= 6 && agree + 1 >= all, "{agree} of {all}");
     let decay = own.decay_s.as_ref().unwrap();
     let [before, now] = [&decay.before.as_ref().unwrap(), &&decay.measured].map(|figure| figure.value.unwrap());
     assert!(before > 1.5 * now, "{before} {now}");
-    assert!(PROVEN.proof.verdict[0].starts_with("The work took the decay from"), "{:?}", PROVEN.proof.verdict);
+    assert!(PROVEN.verdict()[0].starts_with("The work took the decay from"), "{:?}", PROVEN.verdict());
     let news = |one: &roomwright::prove::Proved| {
         one.new_reflections.iter().filter(|new| (new.delay_ms - crate::test_box::FOREIGN_MS).abs() < 0.1).count()
     };

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use bevy::prelude::{Local, Real, Res, ResMut, Time};
-use roomwright::files::{self, Disk};
+use roomwright::files::{self, Disk, Written};
 use roomwright::scene::prices::{self, EXAMPLE, PriceList, example};
 use roomwright::{report, study};
 
@@ -118,9 +118,14 @@ pub(crate) fn write(disk: &dyn Disk, document: &Document, results: &mut Results)
     let lying: &[&str] = if lies { &[PRICES] } else { &[] };
     let written = files::write_around(disk, &folder, "build", scene, &sheets, lying)
         .map_err(|failure| format!("No sheet was written: {failure}."))?;
+    Ok(said(&written, &folder))
+}
+
+/// What was written, and what of it under another name.
+pub(crate) fn said(written: &Written, folder: &Path) -> String {
     let mut said = format!("Wrote {} files into {}.", written.files.len(), folder.display());
     for (yours, new) in &written.kept {
         said += &format!(" {} was changed by you and stays; the new one is {}.", yours.display(), new.display());
     }
-    Ok(said)
+    said
 }

@@ -2,7 +2,9 @@
 
 use std::sync::{Arc, LazyLock};
 
+use roomwright::dsp::convolve::convolve;
 use roomwright::dsp::wav::{self, Form, Sound};
+use roomwright::listen::dry::Dry;
 use roomwright::progress::Progress;
 use roomwright::scene::{self, Scene};
 use roomwright::study::{self, BassAsked, Point, SoundAsked};
@@ -108,5 +110,47 @@ pub(crate) static PROVEN: LazyLock<Arc<Proven>> = LazyLock::new(|| {
     let [scene, before] = TAKEN.map(|taken| read(&taking(taken)));
     let own = heard(&scene);
     let listed = vec![response("after.wav", own.0.clone(), Some(heard(&before).0)), response("again.wav", foreign(own), None)];
-    ProveAsked { listed, waves: None }.answer(&Progress::new(), &scene).unwrap().unwrap()
+    ProveAsked { listed, waves: None, fits: None }.answer(&Progress::new(), &scene).unwrap().unwrap()
+});
+
+/// What walls of the box take as it is written, where materials are fitted to what was recorded in it.
+pub(crate) const WRITTEN: f64 = 0.11;
+
+/// What a recording of the box says beside a scene whose walls take less, with materials fitted to it.
+pub(crate) static FITTED: LazyLock<Arc<Proven>> = LazyLock::new(|| {
+    let text = taking(WRITTEN);
+    let listed = vec![response("after.wav", heard(&read(&taking(TAKEN[0]))).0, None)];
+    let asked = ProveAsked { listed, waves: None, fits: Some(text.as_str().into()) };
+    asked.answer(&Progress::new(), &read(&text)).unwrap().unwrap()
+});
+
+/// A text of half a minute, read in the box as it is recorded and as it was before, between silences.
+pub(crate) fn spoken() -> [Vec<f32>; 2] {
+    let silence = || vec![0.0_f32; RATE as usize];
+    let mut text = silence();
+    for part in 0..6 {
+        text.extend(Dry::SpeechLike.sound(RATE, part).unwrap().channels.swap_remove(0));
+    }
+    text.extend(silence());
+    TAKEN.map(|taken| {
+        let heard = convolve(&text, &heard(&read(&taking(taken))).0);
+        let peak = heard.iter().fold(0.0_f32, |peak, value| peak.max(value.abs()));
+        // A hiss far below, as every microphone has.
+        heard.iter().zip(0_u32..).map(|(value, step)| 0.5 * value / peak + 1e-4 * (f64::from(step).powi(2) * 0.618).sin() as f32).collect()
+    })
+}
+
+/// Two takes of a voice that are listed.
+pub(crate) fn takes() -> Listed {
+    let [after, before] = spoken();
+    let mut listed = Listed { kind: Kind::Voice, ..response("voice.wav", after, Some(before)) };
+    listed.before.iter_mut().for_each(|before| before.path = "bare-voice.wav".into());
+    listed
+}
+
+/// What a voice in the box says, and a recording that is listed behind it.
+pub(crate) static VOICED: LazyLock<Arc<Proven>> = LazyLock::new(|| {
+    let scene = read(&taking(TAKEN[0]));
+    let listed = vec![takes(), PROVEN.listed[0].clone()];
+    ProveAsked { listed, waves: None, fits: None }.answer(&Progress::new(), &scene).unwrap().unwrap()
 });

@@ -8,9 +8,10 @@ use roomwright::files::{self, RealDisk};
 use roomwright::measured::take::Signal;
 use roomwright::progress::{Cancelled, Progress};
 use roomwright::prove::Proof;
+use roomwright::prove::fit::variant::PLANNED;
 use roomwright::report;
+use roomwright::scene::Scene;
 use roomwright::scene::edit::Edited;
-use roomwright::scene::{Activity, Scene};
 use roomwright::study::{self, FitError, Fitted, NoTake, Placement, ProveError, Recording, fit};
 
 use super::arguments::{Prove, SignalWord, SweepAsked, SweepGiven};
@@ -50,14 +51,12 @@ pub(super) fn prove(given: &Prove, out: Option<&Path>) -> Result<(), Failure> {
             Err(why) => return Ok(Err(refused(given, why))),
         };
         begin_sheets(progress)?;
-        let sheets = report::prove_files(&scene, &proved.proof);
+        let sheets = report::prove_files(&scene, &proved.proof, proved.variant.as_ref());
         progress.step(1)?;
         Ok(Ok((proved, sheets)))
     })?;
-    let (Proved { proof, variant, plan }, mut files) = proved?;
+    let (Proved { proof, variant, plan }, files) = proved?;
     let json = json(&proof)?;
-    files.insert(1, ("prove.json".into(), format!("{json}\n").into_bytes()));
-    files.extend(variant.iter().map(|variant| (VARIANT.to_owned(), variant.text.clone().into_bytes())));
     let folder = folder(given, out);
     let written = write("prove", Some(&given.scene), Some(&folder), &files)?;
     let planned = folder.join(PLANNED);
@@ -70,10 +69,6 @@ pub(super) fn prove(given: &Prove, out: Option<&Path>) -> Result<(), Failure> {
     }
     finish(given.json, &written, &json, || report::text::prove(&scene, &proof))
 }
-
-/// What the scene with fitted materials is called, and the folder of its plan.
-const VARIANT: &str = "fitted.toml";
-const PLANNED: &str = "fitted";
 
 /// Names and bytes of files.
 type Sheets = Vec<(String, Vec<u8>)>;
@@ -174,14 +169,7 @@ fn taken(given: &Prove, scene: &Scene) -> Result<Vec<Taken>, Failure> {
     let sources: Vec<&str> = scene.sources.iter().map(|source| source.name.as_str()).collect();
     let receivers: Vec<&str> =
         scene.seats.iter().map(|seat| seat.name.as_str()).chain(scene.microphones.iter().map(|one| one.name.as_str())).collect();
-    let usual_source = (sources.len() == 1 || given.is == SignalWord::Clap).then_some(0);
-    // A voice is judged at its microphone, all else at a seat.
-    let usual_receiver = match (scene.activity, scene.seats.len(), scene.microphones.len()) {
-        (Activity::Voice, seats, 1) => Some(seats),
-        (_, 1, _) => Some(0),
-        (_, 0, 1) => Some(0),
-        _ => None,
-    };
+    let [usual_source, usual_receiver] = study::usual_ends(scene, given.is == SignalWord::Clap);
     let mut ends = |flag: &str, typed: &[String], names: &[&str], usual: Option<usize>| {
         which(flag, typed, names, (usual, count)).unwrap_or_else(|why| {
             wrong.push(why);

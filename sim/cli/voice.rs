@@ -2,9 +2,10 @@
 
 use std::path::{Path, PathBuf};
 
+use roomwright::files::{self, RealDisk};
 use roomwright::report;
 use roomwright::scene::Scene;
-use roomwright::study::{self, MatchedVoice, ProveError, VoiceRecording};
+use roomwright::study::{self, ProveError, VoiceRecording};
 
 use super::arguments::Prove;
 use super::prove::{Taken, folder, typed, unusable};
@@ -23,26 +24,17 @@ pub(super) fn voices(given: &Prove, (scene, taken): (&Scene, Vec<Taken>), out: O
         Err(ProveError::Stopped(stopped)) => Err(stopped),
     })??;
     let folder = folder(given, out);
-    let taken = replaced(given, &folder, &heard);
-    if !taken.is_empty() {
-        for path in &taken {
+    let files = report::voice_files(scene, &proof, &heard).map_err(|why| Failure::Usage(why.to_string()))?;
+    let takes = given.recordings.iter().chain(&given.before).map(PathBuf::as_path);
+    let replaced = files::replaced(&RealDisk, (&folder, "voice"), &files, takes);
+    if !replaced.is_empty() {
+        for path in &replaced {
             say(&format!("error: {} is a take and would be replaced by what is written: move it, or say --out", path.display()));
         }
-        return Err(typed(taken.len()));
+        return Err(typed(replaced.len()));
     }
     let json = json(&proof)?;
-    let mut files = report::voice_files(scene, &proof, &heard).map_err(|why| Failure::Usage(why.to_string()))?;
-    files.insert(1, ("voice.json".into(), format!("{json}\n").into_bytes()));
     // By a name of its own, so that it leaves alone what other recordings were proved by.
     let written = write("voice", Some(&given.scene), Some(&folder), &files)?;
     finish(given.json, &written, &json, || report::text::voice(scene, &proof))
-}
-
-/// Takes that lie where sounds would be written.
-fn replaced(given: &Prove, folder: &Path, heard: &[Option<MatchedVoice>]) -> Vec<PathBuf> {
-    let Ok(folder) = folder.canonicalize() else { return Vec::new() };
-    let is_ours = |path: &Path| path.file_name().is_some_and(|name| name.to_string_lossy().starts_with("voice-"));
-    let takes = given.recordings.iter().chain(&given.before);
-    let lies_there = |path: &&PathBuf| path.canonicalize().is_ok_and(|path| path.parent() == Some(&*folder) && is_ours(&path));
-    if heard.iter().all(Option::is_none) { Vec::new() } else { takes.filter(lies_there).cloned().collect() }
 }

@@ -98,23 +98,44 @@ pub fn alternate(versions: &[Sound], seconds: f64) -> Result<Alternation, Altern
     Ok(Alternation { sound: Sound { rate: versions[0].rate, channels }, turns })
 }
 
-/// Fades one version into the next over `length` samples from `from` on.
-fn change(channels: &mut [Vec<f32>], [before, after]: [&Sound; 2], from: usize, length: usize) {
-    let value = |sound: &Sound, channel: usize, at: usize| f64::from(sound.channels[channel].get(at).copied().unwrap_or(0.0));
-    let mut sums = [0.0; 3];
-    for (channel, at) in (0..channels.len()).flat_map(|channel| (from..from + length).map(move |at| (channel, at))) {
-        let (x, y) = (value(before, channel, at), value(after, channel, at));
-        for (sum, term) in sums.iter_mut().zip([x * x, y * y, x * y]) {
-            *sum += term;
+/// How one version goes into the next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fade {
+    /// How like both are while it lasts, 0 to 1.
+    likeness: f64,
+    /// Samples that it lasts.
+    length: usize,
+}
+
+impl Fade {
+    /// Over so many samples of each channel; `both` are all of them, each beside that of the other version.
+    pub fn new(both: impl Iterator<Item = [f32; 2]>, length: usize) -> Self {
+        let mut sums = [0.0; 3];
+        for [x, y] in both.map(|both| both.map(f64::from)) {
+            sums.iter_mut().zip([x * x, y * y, x * y]).for_each(|(sum, term)| *sum += term);
         }
+        let [x, y, product] = sums;
+        let likeness = if x > 0.0 && y > 0.0 { (product / (x * y).sqrt()).clamp(0.0, 1.0) } else { 0.0 };
+        Self { likeness, length }
     }
-    let [x, y, both] = sums;
-    let likeness = if x > 0.0 && y > 0.0 { (both / (x * y).sqrt()).clamp(0.0, 1.0) } else { 0.0 };
+
+    /// What is heard at the sample of this number.
+    #[must_use]
+    pub fn heard(&self, index: usize, [before, after]: [f32; 2]) -> f32 {
+        let (rising, falling) = (std::f64::consts::FRAC_PI_2 * (index as f64 + 0.5) / self.length as f64).sin_cos();
+        let mixed = falling * f64::from(before) + rising * f64::from(after);
+        (mixed / (1.0 + 2.0 * self.likeness * rising * falling).sqrt()) as f32
+    }
+}
+
+/// Fades one version into the next over `length` samples from `from` on.
+fn change(channels: &mut [Vec<f32>], versions: [&Sound; 2], from: usize, length: usize) {
+    let both = |channel: usize, at: usize| versions.map(|sound| sound.channels[channel].get(at).copied().unwrap_or(0.0));
+    let all = (0..channels.len()).flat_map(|channel| (from..from + length).map(move |at| (channel, at)));
+    let fade = Fade::new(all.map(|(channel, at)| both(channel, at)), length);
     for (channel, out) in channels.iter_mut().enumerate() {
         for (index, out) in out[from..].iter_mut().take(length).enumerate() {
-            let (rising, falling) = (std::f64::consts::FRAC_PI_2 * (index as f64 + 0.5) / length as f64).sin_cos();
-            let mixed = falling * value(before, channel, from + index) + rising * value(after, channel, from + index);
-            *out = (mixed / (1.0 + 2.0 * likeness * rising * falling).sqrt()) as f32;
+            *out = fade.heard(index, both(channel, from + index));
         }
     }
 }

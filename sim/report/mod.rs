@@ -2,7 +2,7 @@
 //!
 //! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes, [`absorption`] draws what `absorbers` compares, [`cloud_files`] is what `cloud`
 //! writes beside cloud.toml and cloud.json, [`build_files`] what `build` does beside build.json, [`positions_files`] what `positions` writes beside positions.toml and positions.json,
-//! [`bass_files`] what `bass` writes beside bass.json, [`prove_files`] what `prove` writes beside prove.json, [`voice_files`] beside voice.json, [`sweep_files`] the sounds of `sweep`, [`sound_files`] those of `hear --sound`.
+//! [`bass_files`] what `bass` writes beside bass.json, [`prove_files`] what `prove` writes, [`voice_files`] what it writes of a voice, [`sweep_files`] the sounds of `sweep`, [`sound_files`] those of `hear --sound`.
 //!
 //! *Limits.* Pictures are drawn in parallel; their bytes and their order do not depend on the number of threads.
 

@@ -4,8 +4,10 @@ use glam::DVec2;
 
 use crate::bands::Band;
 use crate::prove::fit::Fit;
+use crate::prove::fit::variant::FILE;
 use crate::prove::{Compared, Found, Proof, Proved, ProvedOctave};
 use crate::scene::Scene;
+use crate::scene::edit::Edited;
 
 use super::axis::Marks;
 use super::html::{self, Names, figure, list, table};
@@ -18,9 +20,9 @@ use super::text::prove::{
     speech,
 };
 
-/// What `prove` writes beside the JSON: file name and bytes, the page first.
+/// What `prove` writes: file name and bytes, page and JSON first; the scene with fitted materials, where there is one, last.
 #[must_use]
-pub fn prove_files(scene: &Scene, proof: &Proof) -> Vec<(String, Vec<u8>)> {
+pub fn prove_files(scene: &Scene, proof: &Proof, variant: Option<&Edited>) -> Vec<(String, Vec<u8>)> {
     let mut names = Names::default();
     let mut charts = Vec::new();
     for one in &proof.recordings {
@@ -31,7 +33,10 @@ pub fn prove_files(scene: &Scene, proof: &Proof) -> Vec<(String, Vec<u8>)> {
     }
     let page = page(scene, proof, &charts);
     let drawn = charts.into_iter().flatten().map(|(name, svg)| (name, svg.into_bytes()));
-    std::iter::once(("prove.html".to_owned(), page.into_bytes())).chain(drawn).collect()
+    let json = serde_json::to_string_pretty(proof).expect("a proof has no keys but texts");
+    let first = [("prove.html".to_owned(), page.into_bytes()), ("prove.json".to_owned(), format!("{json}\n").into_bytes())];
+    let last = variant.map(|variant| (FILE.to_owned(), variant.text.clone().into_bytes()));
+    first.into_iter().chain(drawn).chain(last).collect()
 }
 
 /// Two charts of a recording, name and drawing.
@@ -58,7 +63,7 @@ fn page(scene: &Scene, proof: &Proof, charts: &[Charts]) -> String {
         charts.iter().zip(what).map(move |((name, _), what)| (name.clone(), format!("{what}, {}", heading(one))))
     });
     let variant = proof.fit.as_ref().filter(|fit| !fit.changed.is_empty());
-    let variant = variant.map(|_| ("fitted.toml".to_owned(), "the scene with fitted materials: hear it, or place anew".to_owned()));
+    let variant = variant.map(|_| (FILE.to_owned(), "the scene with fitted materials: hear it, or place anew".to_owned()));
     let rows = std::iter::once(json)
         .chain(variant)
         .chain(drawn)

@@ -7,17 +7,9 @@ use crate::study::MatchedVoice;
 
 use super::html::{self, Names, list, table};
 use super::svg::escape;
-use super::text::voice::{DEPTH_HEADS, DEPTHS, OCTAVE_HEADS, OCTAVES, about, depths, heading, octave, reason};
+use super::text::voice::{CARE, DEPTH_HEADS, DEPTHS, NO_FILES, OCTAVE_HEADS, OCTAVES, about, depths, heading, octave, reason};
 
-/// What a person is told before they listen.
-const CARE: &str =
-    "Begin with the volume all the way down and raise it slowly. All three are equally loud, which is how rooms are compared.";
-
-/// Said where takes cannot be listened to.
-const NO_FILES: &str =
-    "No files to listen to: the takes have sample rates that are not brought to one another (44100, 48000 and 96000 are).";
-
-/// What `prove --is voice` writes beside the JSON: file name and bytes, the page first.
+/// What `prove --is voice` writes: file name and bytes, page and JSON first.
 ///
 /// # Errors
 /// A take that is too long for a file.
@@ -42,7 +34,9 @@ pub fn voice_files(scene: &Scene, proof: &VoiceProof, heard: &[Option<MatchedVoi
     }
     body += &format!("<h2>How sure this is</h2>\n{}", signs(&list(&proof.notes)));
     let page = html::page(&format!("{}: the voice before and after", scene.name), &body);
-    Ok(std::iter::once(("voice.html".to_owned(), page.into_bytes())).chain(sounds).collect())
+    let json = serde_json::to_string_pretty(proof).expect("a proof has no keys but texts");
+    let first = [("voice.html".to_owned(), page.into_bytes()), ("voice.json".to_owned(), format!("{json}\n").into_bytes())];
+    Ok(first.into_iter().chain(sounds).collect())
 }
 
 /// A take with 24 bits.

@@ -32,7 +32,7 @@ pub use listen::{ListenAsked, ListenError, Listened, Listener, SoundFile, Sounds
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
 pub use num_complex::Complex64;
-pub use prove::{NoTake, ProveError, Recording, prove};
+pub use prove::{NoTake, ProveError, Recording, prove, usual_ends};
 pub use sound::{Impulse, Pickup, Point, SoundAsked, Tails, impulses};
 pub use sweep::{TestSignal, sweep};
 pub use voice::{MatchedVoice, VoiceRecording, prove_voices};

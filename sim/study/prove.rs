@@ -13,7 +13,7 @@ use crate::progress::{Cancelled, Progress};
 use crate::prove::read::as_read;
 use crate::prove::{Proof, Question, proof};
 use crate::response::Response;
-use crate::scene::Scene;
+use crate::scene::{Activity, Scene};
 use crate::weigh::{Linings, Traced};
 
 /// A recording of one source at one receiver.
@@ -31,6 +31,20 @@ pub struct Recording {
     pub source: usize,
     /// Number of the seat or microphone in the scene, seats first.
     pub receiver: usize,
+}
+
+/// Numbers of the source and of the seat or microphone that a recording is of if nothing else is said; `None` where that must be said.
+///
+/// A clap is none of the sources: it takes the first. A voice is judged at its microphone, all else at a seat.
+#[must_use]
+pub fn usual_ends(scene: &Scene, is_clap: bool) -> [Option<usize>; 2] {
+    let source = (scene.sources.len() == 1 || is_clap).then_some(0);
+    let receiver = match (scene.activity, scene.seats.len(), scene.microphones.len()) {
+        (Activity::Voice, seats, 1) => Some(seats),
+        (_, 1, _) | (_, 0, 1) => Some(0),
+        _ => None,
+    };
+    [source, receiver]
 }
 
 /// What is wrong with one recording.

@@ -4,11 +4,12 @@
 //! straight line.
 //! **Guard.** What would pass [`CEILING`] is lowered from there on, and stays lowered until the hand raises the volume: nothing here ever
 //! raises a gain, and a hand that pulls the volume down makes nothing louder. A sample that is no finite number is silent.
-//! **Fade.** One version goes into the next by `cos` and `sin` over a block, divided by `sqrt(1 + 2 r cos sin)`, `r` how like both are in
-//! it, as `roomwright::listen::alternate` does it between files: the power stays whatever they have in common, and what is the same in both passes
-//! unchanged.
+//! **Fade.** One version goes into the next over a block as `roomwright::listen::alternate` has it between files: the power stays whatever they
+//! have in common, and what is the same in both passes unchanged.
 //!
 //! *Limits.* The guard looks at samples; between them a signal may rise further, by less than 3 dB in music (common practice, no source).
+
+use roomwright::listen::alternate::Fade;
 
 /// Fastest rise of the volume, dB a second: from silence to full in five seconds.
 pub(crate) const RISE_DB_S: f64 = 12.0;
@@ -91,21 +92,12 @@ impl Volume {
     }
 }
 
-/// Fades a block into another one, in place of the first; the equation is that of `listen::alternate`.
+/// Fades a block into another one, in place of the first.
 pub(crate) fn fade(from: &mut [[f32; 2]], to: &[[f32; 2]]) {
-    let mut sums = [0.0_f64; 3];
-    for (x, y) in from.iter().flatten().zip(to.iter().flatten()).map(|(x, y)| (f64::from(*x), f64::from(*y))) {
-        sums.iter_mut().zip([x * x, y * y, x * y]).for_each(|(sum, term)| *sum += term);
-    }
-    let [x, y, both] = sums;
-    let likeness = if x > 0.0 && y > 0.0 { (both / (x * y).sqrt()).clamp(0.0, 1.0) } else { 0.0 };
-    let length = from.len() as f64;
+    let both = from.iter().flatten().zip(to.iter().flatten()).map(|(from, to)| [*from, *to]);
+    let fade = Fade::new(both, from.len());
     for (index, (from, to)) in from.iter_mut().zip(to).enumerate() {
-        let (rising, falling) = (std::f64::consts::FRAC_PI_2 * (index as f64 + 0.5) / length).sin_cos();
-        let power = (1.0 + 2.0 * likeness * rising * falling).sqrt();
-        for (from, to) in from.iter_mut().zip(to) {
-            *from = ((falling * f64::from(*from) + rising * f64::from(*to)) / power) as f32;
-        }
+        from.iter_mut().zip(to).for_each(|(from, to)| *from = fade.heard(index, [*from, *to]));
     }
 }
 

@@ -27,11 +27,11 @@ fn sight() -> Sight {
 
 /// The box with its answer; reflections of the first recording become one state after the other.
 fn answered() -> Results {
-    let mut proof = PROVEN.proof.clone();
+    let mut proof = PROVEN.proof.clone().unwrap();
     for (one, state) in proof.recordings[0].reflections.iter_mut().zip(proved::STATES.into_iter().cycle()) {
         one.found = state;
     }
-    let proven = Proven { scene: PROVEN.scene.clone(), room: PROVEN.room.clone(), listed: PROVEN.listed.clone(), proof };
+    let proven = Proven { proof: Some(proof), ..(**PROVEN).clone() };
     let mut results = Results::default();
     results.show(Generation(1), &PROVEN.scene);
     results.proof = Some(proven.into());
@@ -56,7 +56,7 @@ fn texts(marks: &[Mark]) -> Vec<&str> {
 fn exact_paths_from_source_to_head() {
     let results = answered();
     let paths = proved::paths(&asking(), &results);
-    let one = &PROVEN.proof.recordings[0];
+    let one = &PROVEN.recordings()[0];
     assert_eq!(paths.len(), one.reflections.len());
     for ((told, _, way), (row, matched)) in paths.iter().zip(one.reflections.iter().enumerate()) {
         assert_eq!((*told, way.len()), (Told::Predicted(row), matched.surfaces.len() + 2));
@@ -81,7 +81,7 @@ fn keeps_states_apart_without_color() {
     let marks = laid_out(&asking(), &results);
     let said = texts(&marks);
     for state in proved::STATES {
-        let count = PROVEN.proof.recordings[0].reflections.len();
+        let count = PROVEN.recordings()[0].reflections.len();
         let own = proved::STATES.iter().position(|other| *other == state).unwrap();
         let expected = (0..count).filter(|row| row % proved::STATES.len() == own).count();
         let (pen, color) = proved::pen(state);
@@ -101,7 +101,7 @@ fn keeps_states_apart_without_color() {
 #[test]
 fn keeps_the_chosen_reflection_in_front() {
     let results = answered();
-    for (row, matched) in results.proof.as_ref().unwrap().proof.recordings[0].reflections.iter().enumerate() {
+    for (row, matched) in results.proof.as_ref().unwrap().recordings()[0].reflections.iter().enumerate() {
         let mut view = asking();
         view.proving.told = Some(Told::Predicted(row));
         let lines = proved::lines(&view, &results);
@@ -137,12 +137,12 @@ fn keeps_a_path_a_click_from_its_row() {
 #[test]
 fn keeps_what_a_new_reflection_could_come_by_outlined() {
     let mut results = answered();
-    let mut proof = PROVEN.proof.clone();
+    let mut proof = PROVEN.proof.clone().unwrap();
     // A way that the room has, so that it is named: the reflection was put in at a delay that no way of two surfaces has for certain.
     let new = proof.recordings[1].new_reflections.iter_mut().find(|new| (new.delay_ms - FOREIGN_MS).abs() < 0.1).unwrap();
     new.ways = vec![roomwright::prove::reflections::Way { surfaces: vec!["north".into(), "ceiling".into()], delay_ms: FOREIGN_MS }];
     let number = proof.recordings[1].new_reflections.iter().position(|new| (new.delay_ms - FOREIGN_MS).abs() < 0.1).unwrap();
-    let proven = Proven { scene: PROVEN.scene.clone(), room: PROVEN.room.clone(), listed: PROVEN.listed.clone(), proof };
+    let proven = Proven { proof: Some(proof), ..(**PROVEN).clone() };
     results.proof = Some(proven.into());
     let mut view = asking();
     view.proving.shown = 1;

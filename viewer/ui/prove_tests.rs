@@ -15,7 +15,7 @@ use crate::session::SessionPlugin;
 use crate::test_box::{PROVEN, TAKEN, heard, read, response, taking, wave};
 use crate::test_disk::Memory;
 
-fn prove_panel(ui: &mut Ui, shown: Shown<'_>, _: &mut Drafts, asked: &mut Asked) {
+pub(super) fn prove_panel(ui: &mut Ui, shown: Shown<'_>, _: &mut Drafts, asked: &mut Asked) {
     prove::prove(ui, shown, asked);
 }
 
@@ -30,7 +30,7 @@ fn proven() -> Desk {
     desk
 }
 
-fn row(cells: impl IntoIterator<Item = String>) -> String {
+pub(super) fn row(cells: impl IntoIterator<Item = String>) -> String {
     cells.into_iter().filter(|cell| !cell.trim().is_empty()).collect::<Vec<_>>().join(", ")
 }
 
@@ -102,8 +102,8 @@ fn keeps_the_verdict_of_a_recording_of_our_own_on_the_page() {
     wait_for(&mut app, "the recording is compared", |app| app.world().resource::<Results>().proof.is_some());
     let harness = shown(desk(&mut app), prove_panel);
     let proven = harness.state().results.proof.clone().unwrap();
-    assert!(proven.proof.verdict.len() >= 3 && proven.proof.verdict[0].starts_with("The work took the decay from"));
-    for sentence in &proven.proof.verdict {
+    assert!(proven.verdict().len() >= 3 && proven.verdict()[0].starts_with("The work took the decay from"));
+    for sentence in proven.verdict() {
         assert!(says(&harness, sentence), "{sentence}");
     }
     let (agree, all) = proven.agreeing();
@@ -114,7 +114,7 @@ fn keeps_the_verdict_of_a_recording_of_our_own_on_the_page() {
 #[test]
 fn keeps_the_answer_in_the_words_of_the_printed_page() {
     let mut harness = shown(proven(), prove_panel);
-    let one = &PROVEN.proof.recordings[0];
+    let one = &PROVEN.recordings()[0];
     let (_, unit, digits, of) = MEASURES[0];
     assert!(says(&harness, &format!("octave, measured, {unit}, predicted, {unit}, inputs, {unit}, off, {unit}, steps")));
     for each in &one.octaves {
@@ -139,7 +139,7 @@ fn keeps_the_answer_in_the_words_of_the_printed_page() {
         let words = row(reflection(each));
         assert!(words.contains(found(each.found)) && says(&harness, &words), "{words}");
     }
-    assert!(says(&harness, "roomwright prove SCENE after.wav --is voice --before before.wav"));
+    assert!(says(&harness, "listed as a voice, both takes are compared"));
     click(&mut harness, "How sure this is");
     for note in PROVEN.notes() {
         assert!(says(&harness, &note) && !note.contains("--"), "{note}");
@@ -149,7 +149,7 @@ fn keeps_the_answer_in_the_words_of_the_printed_page() {
 #[test]
 fn keeps_reflections_and_recordings_a_press_away() {
     let mut harness = shown(proven(), prove_panel);
-    let [first, second] = &PROVEN.proof.recordings[..] else { panic!("two") };
+    let [first, second] = PROVEN.recordings() else { panic!("two") };
     let begins = row(reflection(&first.reflections[1]));
     assert_eq!(click(&mut harness, &begins), [Command::Prove(ProveChoice::Tell(Some(Told::Predicted(1))))]);
     let again = shown(harness.into_state().with_view(|view| view.proving.told = Some(Told::Predicted(1))), prove_panel);
@@ -157,10 +157,9 @@ fn keeps_reflections_and_recordings_a_press_away() {
     assert_eq!(click(&mut harness, &begins), [Command::Prove(ProveChoice::Tell(None))], "a second press lets go");
     // Tables of what there is alone: without new ones there is no word of them.
     let mut desk = proven();
-    let mut proof = PROVEN.proof.clone();
+    let mut proof = PROVEN.proof.clone().unwrap();
     proof.recordings[0].new_reflections.clear();
-    let (scene, room, listed) = (PROVEN.scene.clone(), PROVEN.room.clone(), PROVEN.listed.clone());
-    desk.results.proof = Some(Arc::new(crate::proving::Proven { scene, room, listed, proof }));
+    desk.results.proof = Some(Arc::new(crate::proving::Proven { proof: Some(proof), ..(**PROVEN).clone() }));
     assert!(!says(&shown(desk, prove_panel), "Reflections that nothing predicts"));
     // The other recording has one that nothing predicts.
     assert_eq!(
@@ -230,7 +229,7 @@ fn keeps_what_is_wrong_beside_its_recording() {
     desk.results.faults = vec![wrong];
     let mut harness = shown(desk, prove_panel);
     assert!(says(&harness, "Before: The recording is silent.") && says(&harness, "The scene has no \"gone\" any more."));
-    assert!(says(&harness, "First see to what is said") && says(&harness, &PROVEN.proof.verdict[0]));
+    assert!(says(&harness, "First see to what is said") && says(&harness, PROVEN.verdict()[0]));
     assert_eq!(click(&mut harness, "Compare with the room"), []);
     // What is said of it otherwise may be right.
     let mut desk = harness.into_state();
@@ -253,7 +252,7 @@ fn keeps_an_answer_that_is_of_something_else_marked() {
     let Desk { document, view, results, shelf, sound, .. } = harness.state();
     assert_eq!(prove::words(Shown { document, view, results, shelf, sound }), "earlier scene");
     assert!(says(&harness, "This is of the scene as it was; compare again."));
-    assert!(says(&harness, &PROVEN.proof.verdict[0]), "it stays readable");
+    assert!(says(&harness, PROVEN.verdict()[0]), "it stays readable");
     // A file that is another one now.
     let mut desk = proven();
     desk.view.proving.listed[1] = response("again.wav", vec![0.5, 0.25], None);

@@ -80,6 +80,8 @@ mod plan_tests;
 mod positions_tests;
 #[path = "prove_tests.rs"]
 mod prove_tests;
+#[path = "voice_fit_tests.rs"]
+mod voice_fit_tests;
 
 /// All that panels read and write.
 #[derive(Default)]

@@ -14,6 +14,12 @@ use super::octave::OctaveFit;
 use super::states::Material;
 use super::{Changed, Made};
 
+/// What the scene with fitted materials is called beside the page of recordings.
+pub const FILE: &str = "fitted.toml";
+
+/// The folder of its plan there.
+pub const PLANNED: &str = "fitted";
+
 /// The text of the variant and what it reads as, with what it changes; `None` where nothing is told.
 ///
 /// # Errors

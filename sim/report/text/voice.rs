@@ -6,6 +6,14 @@ use crate::measured::voice::RATES_HZ;
 use crate::prove::voice::{Change, ChangedOctave, ProvedVoice, T95, VoiceProof};
 use crate::scene::Scene;
 
+/// What a person is told before they listen.
+pub const CARE: &str =
+    "Begin with the volume all the way down and raise it slowly. All three are equally loud, which is how rooms are compared.";
+
+/// Said where takes cannot be listened to.
+pub const NO_FILES: &str =
+    "No files to listen to: the takes have sample rates that are not brought to one another (44100, 48000 and 96000 are).";
+
 /// What the columns of the octaves are.
 pub const OCTAVES: &str = "Level: how much more there is of the octave after, both takes equally loud. Noise: re the voice.";
 

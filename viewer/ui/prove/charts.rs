@@ -10,8 +10,8 @@ use roomwright::report::text::prove::{found, heading};
 use super::super::Shown;
 use super::super::plots::{frame, marks_to, title};
 use super::super::tokens::{ACCENT, CARD, GAP, INK, PALE, SHADE, quiet};
-use super::decays;
-use crate::proving::{Told, in_front};
+use super::{asked_s, decays, voice};
+use crate::proving::{Front, Told, front};
 
 /// Share of the strip that the arrivals take.
 const ARRIVALS: f32 = 0.58;
@@ -26,12 +26,16 @@ const HOLE: f32 = 2.4;
 
 /// Both, of the recording in front.
 pub(crate) fn charts(ui: &mut Ui, shown: Shown<'_>) {
-    let Some((proven, one)) = in_front(shown.view, shown.results) else { return };
+    let (proven, one) = match front(shown.view, shown.results) {
+        Some((proven, Front::Recording(one))) => (proven, one),
+        Some((_, Front::Voice(one))) => return voice::charts(ui, one),
+        None => return,
+    };
     let size = ui.available_size();
     ui.horizontal_top(|ui| {
         let arrivals = vec2((size.x * ARRIVALS - GAP).max(60.0), size.y);
         ui.allocate_ui(arrivals, |ui| ui.vertical(|ui| energy_time(ui, shown, one)));
-        ui.vertical(|ui| decay(ui, one, proven.proof.asked_s));
+        ui.vertical(|ui| decay(ui, one, asked_s(proven)));
     });
 }
 
@@ -88,7 +92,7 @@ fn octave(plot: &mut PlotUi<'_>, place: f64, decay: &Compared) {
 }
 
 /// A point, filled or as a ring.
-fn dot(plot: &mut PlotUi<'_>, name: &str, at: [f64; 2], color: Color32, is_ring: bool) {
+pub(super) fn dot(plot: &mut PlotUi<'_>, name: &str, at: [f64; 2], color: Color32, is_ring: bool) {
     mark(plot, name, (at, MarkerShape::Circle), color, is_ring);
 }
 

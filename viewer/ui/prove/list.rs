@@ -16,6 +16,9 @@ use crate::recordings::{Kind, Listed, SoundFile, receivers, sources};
 /// How a recording that can be read comes off a phone.
 const PHONE: &str = "A phone saves compressed sound unless its recorder is set to WAV or lossless: do that, turn voice enhancement and automatic gain off, and copy the file by cable; a chat compresses it again.";
 
+/// How a voice is recorded.
+const VOICE: &str = "Read the same text for 20 s or longer both times, at the same place and distance, after two seconds of silence.";
+
 /// Width of the words before a field.
 const WHAT: f32 = 62.0;
 
@@ -62,7 +65,10 @@ fn recording(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, (number, one): (usize
     });
     holds(ui, &one.file);
     kind(ui, &mut now);
-    if now.kind == Kind::Clap {
+    if now.is_voice() {
+        remark(ui, VOICE);
+    }
+    if matches!(now.kind, Kind::Clap | Kind::Voice) {
         remark(ui, PHONE);
     }
     ends(ui, scene, &mut now);

@@ -1,10 +1,12 @@
-//! The fifth step: did it work? The answer in sentences, recordings that are chosen in `list`, then decay, clarity and reflections as measured beside what was predicted, in words and columns of the printed
-//! page; `charts` has its two charts in the strip beneath the stage.
+//! The fifth step: did it work? The answer in sentences, recordings that are chosen in `list`, materials fitted to them in `fit`, then decay, clarity and reflections as measured beside what was predicted, or of a
+//! `voice` how deep its loudness goes up and down, in words and columns of the printed page; `charts` has the charts in the strip beneath the stage.
 //!
 //! All of it is drawn with the scene and the recordings that were compared.
 
 mod charts;
+mod fit;
 mod list;
+mod voice;
 
 use bevy_egui::egui::{Color32, Label, RichText, Ui};
 use roomwright::prove::{Compared, Found, Proved, ProvedOctave};
@@ -13,6 +15,7 @@ use roomwright::report::text::prove::{
     COLUMNS, MEASURES, NEW_HEADS, REFLECTION_HEADS, REFLECTIONS, about, bent, cells, heading, heads, new, octave, reasons, reflection,
     speech,
 };
+use roomwright::scene::Scene;
 
 use super::errand::{errand, holds};
 use super::low_end::by_waves;
@@ -23,12 +26,9 @@ use super::{Asked, Shown};
 use crate::command::Command;
 use crate::errand::Errand;
 use crate::low_end::Effort;
-use crate::proving::{ProveAsked, ProveChoice, Proven, Told, faults, in_front};
+use crate::proving::{Front, ProveAsked, ProveChoice, Proven, Told, faults, front};
 
 pub(super) use charts::charts;
-
-/// How two takes of a voice are compared.
-const VOICE: &str = "roomwright prove SCENE after.wav --is voice --before before.wav";
 
 /// A measure of the tables: its name, unit, digits, and what of an octave it is.
 type Measure = (&'static str, &'static str, usize, fn(&ProvedOctave) -> &Compared);
@@ -36,7 +36,7 @@ type Measure = (&'static str, &'static str, usize, fn(&ProvedOctave) -> &Compare
 /// The panel.
 pub(crate) fn prove(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     let proven = shown.results.proof.as_deref();
-    let answer = match proven.and_then(|proven| proven.proof.verdict.first()) {
+    let answer = match proven.and_then(|proven| proven.verdict().first().copied()) {
         Some(sentence) => RichText::new(sentence),
         None => RichText::new("A recording of the room tells: it is set beside what this scene predicts.").color(QUIET),
     };
@@ -47,9 +47,13 @@ pub(crate) fn prove(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     section(ui, "Recordings");
     list::list(ui, shown, asked);
     compare(ui, shown, asked);
-    if let Some((proven, one)) = in_front(shown.view, shown.results) {
+    fit::fit(ui, shown, asked);
+    if let Some((proven, one)) = front(shown.view, shown.results) {
         choose(ui, shown, proven, asked);
-        answered(ui, shown, proven, one, asked);
+        match one {
+            Front::Recording(one) => answered(ui, shown, proven, one, asked),
+            Front::Voice(one) => voice::answered(ui, shown, (proven, one), asked),
+        }
         folded(ui, "How sure this is", |ui| proven.notes().iter().for_each(|note| remark(ui, format!("- {note}"))));
     }
     by_ear(ui);
@@ -57,10 +61,10 @@ pub(crate) fn prove(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
 
 /// The other sentences, and what they are of.
 fn verdict(ui: &mut Ui, shown: Shown<'_>, proven: &Proven) {
-    for sentence in proven.proof.verdict.iter().skip(1) {
+    for sentence in proven.verdict().into_iter().skip(1) {
         ui.add(Label::new(sentence).wrap());
     }
-    if let Some(by) = &proven.proof.asked_by {
+    if let Some(by) = proven.proof.as_ref().and_then(|proof| proof.asked_by.as_ref()) {
         remark(ui, format!("What is asked of the decay: {by}."));
     }
     holds(ui, shown, &proven.scene, "compare again");
@@ -86,25 +90,33 @@ fn compare(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
     }
     let effort = shown.results.effort.as_ref().map(|Effort { found, .. }| found);
     by_waves(ui, shown, effort, asked);
-    let in_the_way = listed.iter().any(|one| !faults(shown.results, scene, one).is_empty());
-    let wanted = ProveAsked { listed: listed.clone(), waves: shown.view.low_end.waves() };
+    let in_the_way = is_in_the_way(shown, scene);
+    let wanted = ProveAsked { listed: listed.clone(), waves: shown.view.low_end.waves(), fits: None };
     ui.add_enabled_ui(!in_the_way, |ui| errand(ui, shown, "Compare with the room", Errand::Prove(wanted), asked));
     if in_the_way {
         remark(ui, "First see to what is said beside the recordings.");
     }
 }
 
+/// Whether something is in the way of a recording.
+fn is_in_the_way(shown: Shown<'_>, scene: &Scene) -> bool {
+    shown.view.proving.listed.iter().any(|one| !faults(shown.results, scene, one).is_empty())
+}
+
 /// Which recording is told of, where there are several.
 fn choose(ui: &mut Ui, shown: Shown<'_>, proven: &Proven, asked: &mut Asked) {
-    let recordings = &proven.proof.recordings;
-    if recordings.len() < 2 {
+    if proven.listed.len() < 2 {
         return;
     }
     section(ui, "Recording in front");
-    for (number, one) in recordings.iter().enumerate() {
-        let file = proven.listed.get(number).map_or_else(String::new, |listed| format!(" ({})", listed.file.name()));
+    for (number, listed) in proven.listed.iter().enumerate() {
+        let name = match proven.of(number) {
+            Some(Front::Recording(one)) => heading(one),
+            Some(Front::Voice(one)) => voice::heading(one),
+            None => continue,
+        };
         let is_chosen = number == shown.view.proving.shown;
-        if ui.selectable_label(is_chosen, small(format!("{}{file}", heading(one)))).clicked() {
+        if ui.selectable_label(is_chosen, small(format!("{name} ({})", listed.file.name()))).clicked() {
             asked.push(Command::Prove(ProveChoice::Show(number)));
         }
     }
@@ -159,10 +171,15 @@ fn color(one: &Compared) -> Color32 {
     }
 }
 
+/// What is asked of the decay, s.
+fn asked_s(proven: &Proven) -> Option<[f64; 2]> {
+    proven.proof.as_ref()?.asked_s
+}
+
 /// Which octaves the mean is of, and what is asked of it.
 fn mean(ui: &mut Ui, proven: &Proven, one: &Proved) {
     let of = one.decay_octaves_hz.map(|[first, last]| format!("Mean: {first} Hz to {last} Hz, in which the use is judged."));
-    let asked = proven.proof.asked_s.map(|[low, high]| format!("Asked for: {} s to {} s.", number(low, 2), number(high, 2)));
+    let asked = asked_s(proven).map(|[low, high]| format!("Asked for: {} s to {} s.", number(low, 2), number(high, 2)));
     let words: Vec<String> = of.into_iter().chain(asked).collect();
     if !words.is_empty() {
         remark(ui, words.join(" "));
@@ -219,11 +236,10 @@ fn by_ear(ui: &mut Ui) {
     ui.add(
         Label::new(
             "Clap where the flutter of \"hear\" says to stand, before and after. Record your voice, too, the same text at the same place, before and \
-             after; on the command line these two takes are made equally loud and compared:",
+             after; listed as a voice, both takes are compared, and written equally loud to listen to.",
         )
         .wrap(),
     );
-    ui.add(Label::new(small(VOICE).monospace()).wrap());
 }
 
 /// What is said of the step in a few letters.
