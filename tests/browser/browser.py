@@ -1,7 +1,7 @@
-"""A browser without a window that is asked over a pipe, and its pictures as pixels; the standard library only.
+"""A browser without a window that is asked over a pipe, and its pictures compared by itself; the standard library only.
 
 The messages are those of the Chrome DevTools Protocol, one JSON text a message, each ended by a zero byte
-(https://chromedevtools.github.io/devtools-protocol/). Pictures are PNG (ISO/IEC 15948), 8 bits a channel, not interlaced.
+(https://chromedevtools.github.io/devtools-protocol/).
 
 Limits: Chromium and what is built on it. One page at a time.
 """
@@ -14,11 +14,9 @@ import pathlib
 import select
 import shutil
 import signal
-import struct
 import subprocess
 import tempfile
 import time
-import zlib
 
 NAMES = ["chromium", "chromium-browser"]
 FLAGS = [
@@ -37,6 +35,28 @@ FLAGS = [
     "--enable-unsafe-swiftshader",
 ]
 WAIT_S = 60  # for an answer
+
+# The pixels of a picture, in the page.
+PIXELS = """async data => {
+    const picture = await createImageBitmap(new Blob([Uint8Array.from(atob(data), letter => letter.charCodeAt(0))], { type: 'image/png' }));
+    const pen = new OffscreenCanvas(picture.width, picture.height).getContext('2d');
+    pen.drawImage(picture, 0, 0);
+    return pen.getImageData(0, 0, picture.width, picture.height).data;
+}"""
+CHANGED = """(async (one, other, by) => {
+    const pixels = %s, [a, b] = [await pixels(one), await pixels(other)];
+    if (a.length !== b.length) return 1;
+    let changed = 0;
+    for (let at = 0; at < a.length; at += 4) {
+        changed += Math.max(Math.abs(a[at] - b[at]), Math.abs(a[at + 1] - b[at + 1]), Math.abs(a[at + 2] - b[at + 2])) > by;
+    }
+    return (4 * changed) / a.length;
+})""" % PIXELS
+COLORS = """(async one => {
+    const pixels = %s, a = await pixels(one), colors = new Set();
+    for (let at = 0; at < a.length; at += 4) colors.add(a[at] * 65536 + a[at + 1] * 256 + a[at + 2]);
+    return colors.size;
+})""" % PIXELS
 
 
 class Lost(Exception):
@@ -148,13 +168,21 @@ class Browser:
             how["captureBeyondViewport"] = False
         return base64.b64decode(self.ask("Page.captureScreenshot", **how)["data"])
 
+    def changed(self, one, other, by=20):
+        """The share of the pixels in which a channel of two pictures differs by more than `by` of 255; 1 for two sizes."""
+        texts = [base64.b64encode(picture).decode() for picture in (one, other)]
+        return self.run(f"{CHANGED}({json.dumps(texts[0])}, {json.dumps(texts[1])}, {by})")
+
+    def colors(self, one):
+        """How many different colors a picture has."""
+        return self.run(f"{COLORS}({json.dumps(base64.b64encode(one).decode())})")
+
     def mouse(self, kind, x, y, **more):
         self.ask("Input.dispatchMouseEvent", type=kind, x=x, y=y, **more)
 
     def click(self, x, y):
         for kind in ("mousePressed", "mouseReleased"):
             self.mouse(kind, x, y, button="left", clickCount=1, buttons=int(kind == "mousePressed"))
-        self.settle()
 
     def drag(self, x, y, to_x, to_y):
         self.mouse("mousePressed", x, y, button="left", buttons=1, clickCount=1)
@@ -180,63 +208,3 @@ class Browser:
 def find_browser():
     """The browser's program, or nothing."""
     return next(filter(None, map(shutil.which, NAMES)), None)
-
-
-def pixels_of(png):
-    """Width, height and rows of a picture, each row the bytes of its pixels, and the bytes of a pixel."""
-    at, data, head = 8, b"", None
-    while at < len(png):
-        length, kind = struct.unpack(">I4s", png[at : at + 8])
-        body = png[at + 8 : at + 8 + length]
-        if kind == b"IHDR":
-            head = struct.unpack(">IIBBBBB", body)
-        elif kind == b"IDAT":
-            data += body
-        at += 12 + length
-    width, height, depth, color, _, _, interlace = head
-    size = {2: 3, 6: 4}[color]
-    if depth != 8 or interlace:
-        raise ValueError("a picture of another kind")
-    raw, rows, above = zlib.decompress(data), [], bytearray(width * size)
-    for row in range(height):
-        begin = row * (width * size + 1)
-        above = unfiltered(raw[begin], bytearray(raw[begin + 1 : begin + 1 + width * size]), above, size)
-        rows.append(bytes(above))
-    return width, height, rows, size
-
-
-def unfiltered(kind, line, above, size):
-    """A row as it was before its filter (ISO/IEC 15948, clause 9)."""
-    for at in range(len(line)):
-        left = line[at - size] if at >= size else 0
-        up, corner = above[at], above[at - size] if at >= size else 0
-        if kind == 1:
-            line[at] = (line[at] + left) & 255
-        elif kind == 2:
-            line[at] = (line[at] + up) & 255
-        elif kind == 3:
-            line[at] = (line[at] + (left + up) // 2) & 255
-        elif kind == 4:
-            guess = left + up - corner
-            near = min((abs(guess - left), 0, left), (abs(guess - up), 1, up), (abs(guess - corner), 2, corner))[2]
-            line[at] = (line[at] + near) & 255
-    return line
-
-
-def colors_in(png):
-    """How many different colors a picture has."""
-    width, _, rows, size = pixels_of(png)
-    return len({row[at * size : at * size + 3] for row in rows for at in range(width)})
-
-
-def share_changed(one, other, by=20):
-    """The share of the pixels in which a channel of two pictures of one size differs by more than `by` of 255."""
-    (width, height, ours, size), (_, _, theirs, their_size) = pixels_of(one), pixels_of(other)
-    changed = 0
-    for mine, yours in zip(ours, theirs):
-        if mine == yours:
-            continue
-        for at in range(width):
-            a, b = mine[at * size : at * size + 3], yours[at * their_size : at * their_size + 3]
-            changed += a != b and max(abs(x - y) for x, y in zip(a, b)) > by
-    return changed / (width * height)

@@ -15,7 +15,7 @@ const PANEL_TONE = '#fffdf8';
 const HATCH = 0.12; // meters between the lines on a panel
 const OUTSIDE = 22; // degrees that the picture spans in height, from outside
 const FILLED = 0.92; // of that, by the room
-const INSIDE = 72; // and from a seat
+const INSIDE = { tall: 72, wide: 92 }; // and at most from a seat, in height and width
 const NEAREST = 0.02; // meters before the eye where the picture begins
 
 /** How far a kind of face stands before those in the same plane, in steps of depth. */
@@ -59,7 +59,14 @@ function meshOf(face, material) {
     return new THREE.Mesh(shape, material);
 }
 
-function materialOf(color, layer, texture = null) {
+/** A picture of one white dot, for what has no other: all surfaces then share one shader. */
+function whiteDot() {
+    const texture = new THREE.DataTexture(new Uint8Array([255, 255, 255, 255]), 1, 1);
+    texture.needsUpdate = true;
+    return texture;
+}
+
+function materialOf(color, layer, texture) {
     const look = { color, map: texture, polygonOffset: true, polygonOffsetFactor: layer, polygonOffsetUnits: layer };
     return new THREE.MeshBasicMaterial(look);
 }
@@ -117,7 +124,8 @@ function valueAt(map, surface, point) {
 
 /** Lines of one look, which can be given anew. */
 function lines(scene, color, width, more = {}) {
-    const material = new THREE.LineMaterial({ color, linewidth: width, ...more });
+    // Solid lines are dashed ones without a gap, so that one shader does for all: making one takes a browser longer than drawing.
+    const material = new THREE.LineMaterial({ color, linewidth: width, dashed: true, dashSize: 1, gapSize: 0, ...more });
     const drawn = new THREE.LineSegments2(new THREE.LineSegmentsGeometry(), material);
     drawn.visible = false;
     drawn.frustumCulled = false;
@@ -129,17 +137,19 @@ function lines(scene, color, width, more = {}) {
         drawn.visible = edges.length > 0;
         if (!edges.length) return;
         drawn.geometry.setPositions(edges.flat(2));
-        if (more.dashed) drawn.computeLineDistances();
+        drawn.computeLineDistances();
     };
 }
 
 /** Surfaces and panels as faces with what they belong to. */
 function partsOf(room) {
     const hatch = hatching();
+    const blank = whiteDot();
     const ofSurfaces = room.surfaces.flatMap((surface, index) =>
         facesOf(surface.polygons).map((face) => {
-            const mesh = meshOf(face, materialOf(toneOf(surface.kind, face.normal), LAYER[surface.kind] ?? LAYER.wall));
-            return { of: 'surfaces', index, kind: surface.kind, face, mesh, on: null };
+            const mesh = meshOf(face, materialOf(toneOf(surface.kind, face.normal), LAYER[surface.kind] ?? LAYER.wall, blank));
+            mesh.geometry.setAttribute('uv', new THREE.Float32BufferAttribute(new Array((2 * face.triangles.length)).fill(0), 2));
+            return { of: 'surfaces', index, kind: surface.kind, face, mesh, on: null, blank };
         }),
     );
     const ofPanels = room.panels.flatMap((panel, index) =>
@@ -179,11 +189,11 @@ function makePicture(room, canvas, handle, onChange) {
     controls.addEventListener('change', onChange);
     controls.zoomToCursor = false;
     const draw = {
-        around: lines(scene, PAPER, 3.4),
+        around: lines(scene, PAPER, 2.8, { polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 }),
         thin: lines(scene, INK, 1.1),
         thick: lines(scene, INK, 2),
-        faint: lines(scene, FAINT, 1, { dashed: true, dashSize: 0.05, gapSize: 0.05 }),
-        away: lines(scene, INK, 1.2, { dashed: true, dashSize: 0.03, gapSize: 0.03 }),
+        faint: lines(scene, FAINT, 1, { dashSize: 0.05, gapSize: 0.05 }),
+        away: lines(scene, INK, 1.2, { dashSize: 0.03, gapSize: 0.03 }),
         chosen: lines(scene, ACCENT, 3.2, { depthTest: false }),
     };
     const picture = { renderer, scene, camera, controls, parts, draw, drawn: '', map: null, chosen: null, hasPanels: true };
@@ -234,15 +244,13 @@ function isChosenPart({ chosen }, part) {
 function layMap(picture, map) {
     picture.map = map;
     for (const part of picture.parts.filter((one) => one.of === 'surfaces')) {
-        const { mesh, face, index, kind } = part;
+        const { mesh, face, index, kind, blank } = part;
         const { material, geometry } = mesh;
         const field = map?.fields.find((one) => one.surface === index);
-        material.map?.dispose();
-        const hadMap = Boolean(material.map);
+        if (material.map !== blank) material.map.dispose();
         const tone = toneOf(kind, face.normal);
-        material.map = field ? fieldTexture(map, field, channels(`#${tone.getHexString()}`)) : null;
+        material.map = field ? fieldTexture(map, field, channels(`#${tone.getHexString()}`)) : blank;
         material.color.copy(field ? new THREE.Color('#ffffff') : tone);
-        if (hadMap !== Boolean(field)) material.needsUpdate = true;
         if (!field) continue;
         const [right, up] = [field.right.map((way) => way * field.columns), field.up.map((way) => way * field.rows)];
         geometry.setAttribute('uv', new THREE.Float32BufferAttribute(placesOn(face.triangles, field.origin, right, up), 2));
@@ -266,19 +274,29 @@ function lookFrom(picture, toward) {
     const up = cross(back, right);
     const tall = Math.tan((OUTSIDE * Math.PI) / 360) * FILLED;
     const wide = tall * camera.aspect;
-    const corners = cornersOf(low, high).map((corner) => minus(corner, middle));
-    const least = (corner) => Math.max(Math.abs(dot(corner, right)) / wide, Math.abs(dot(corner, up)) / tall);
-    const away = Math.max(...corners.map((corner) => dot(corner, back) + least(corner)));
+    let [center, away] = [middle, 0];
+    // What is nearer looks larger, so the middle of the room is not that of its picture: three rounds bring them together to a pixel.
+    for (let round = 0; round < 3; round++) {
+        const corners = cornersOf(low, high).map((corner) => minus(corner, center));
+        const least = (corner) => Math.max(Math.abs(dot(corner, right)) / wide, Math.abs(dot(corner, up)) / tall);
+        away = Math.max(...corners.map((corner) => dot(corner, back) + least(corner)));
+        const halfway = (way) => {
+            const shares = corners.map((corner) => dot(corner, way) / (away - dot(corner, back)));
+            return ((Math.max(...shares) + Math.min(...shares)) / 2) * away;
+        };
+        center = plus(plus(center, right, halfway(right)), up, halfway(up));
+    }
     controls.minDistance = 0.3;
-    controls.target.fromArray(middle);
-    camera.position.fromArray(plus(middle, back, away));
+    controls.target.fromArray(center);
+    camera.position.fromArray(plus(center, back, away));
     controls.update();
 }
 
 /** Puts the eye where a head is. */
 function lookAsSeated(picture, receiver) {
     const { camera, controls } = picture;
-    camera.fov = INSIDE;
+    const wide = Math.tan((INSIDE.wide * Math.PI) / 360) / camera.aspect;
+    camera.fov = Math.min(INSIDE.tall, (Math.atan(wide) * 360) / Math.PI);
     camera.updateProjectionMatrix();
     controls.minDistance = 0.01;
     camera.position.fromArray(receiver.position);

@@ -6,7 +6,7 @@
 //
 // Limits: one such picture on a page. Needs WebGL 2 and a browser of 2020 or later.
 
-const ALL = 'all loudspeakers';
+const ALL = 'all';
 const MINUS = '\u2212';
 const HELP =
     'Drag, or use the arrow keys, to turn; a wheel, two fingers, or + and \u2212 to come nearer; 0 to go back. ' +
