@@ -72,7 +72,7 @@ function drawPath(picture, layer, path, stage, state) {
     const bounces = path.points.length - 2;
     const shape = pieces.map(([a, b]) => `M${a[0]} ${a[1]}L${b[0]} ${b[1]}`).join('');
     const width = widthOf(path);
-    group.append(svgOf('path', { class: 'halo', d: shape, 'stroke-width': width + 2.4 }));
+    group.append(svgOf('path', { class: 'halo', d: shape, 'stroke-width': width + 2.8 }));
     group.append(svgOf('path', { d: shape, 'stroke-width': width, 'stroke-dasharray': DASHES[Math.min(Math.max(bounces, 1), DASHES.length) - 1] }));
     const [from, tip] = pieces[pieces.length - 1];
     const head = arrowHead(from, tip, 8 + 2 * width);

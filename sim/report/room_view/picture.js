@@ -148,7 +148,7 @@ function partsOf(room) {
     const ofSurfaces = room.surfaces.flatMap((surface, index) =>
         facesOf(surface.polygons).map((face) => {
             const mesh = meshOf(face, materialOf(toneOf(surface.kind, face.normal), LAYER[surface.kind] ?? LAYER.wall, blank));
-            mesh.geometry.setAttribute('uv', new THREE.Float32BufferAttribute(new Array((2 * face.triangles.length)).fill(0), 2));
+            mesh.geometry.setAttribute('uv', new THREE.Float32BufferAttribute(new Array(2 * face.triangles.length).fill(0), 2));
             return { of: 'surfaces', index, kind: surface.kind, face, mesh, on: null, blank };
         }),
     );
@@ -176,6 +176,8 @@ function behindOf(part, parts) {
 /** The picture in a canvas. Throws where the browser has no WebGL. `onChange` is called when it needs to be drawn. */
 function makePicture(room, canvas, handle, onChange) {
     const renderer = new THREE.WebGLRenderer({ canvas, antialias: true });
+    // Asking after each shader makes the page wait for it; a picture that is not drawn shows in the test.
+    renderer.debug.checkShaderErrors = false;
     const scene = new THREE.Scene();
     scene.background = new THREE.Color(PAPER);
     const camera = new THREE.PerspectiveCamera(OUTSIDE, 1, NEAREST, 1000);
