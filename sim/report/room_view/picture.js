@@ -189,7 +189,6 @@ function makePicture(room, canvas, handle, onChange) {
     }
     const controls = new THREE.OrbitControls(camera, handle);
     controls.addEventListener('change', onChange);
-    controls.zoomToCursor = false;
     const draw = {
         around: lines(scene, PAPER, 2.8, { polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 }),
         thin: lines(scene, INK, 1.1),

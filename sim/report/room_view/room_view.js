@@ -6,10 +6,10 @@
 //
 // Limits: one such picture on a page. Needs WebGL 2 and a browser of 2020 or later.
 
-const ALL = 'all';
+const ALL = ''; // loudspeakers
 const MINUS = '\u2212';
 const HELP =
-    'Drag, or use the arrow keys, to turn; a wheel, two fingers, or + and \u2212 to come nearer; 0 to go back. ' +
+    'Drag, or use the arrow keys, to turn; two fingers, + and \u2212, or a wheel after a click, to come nearer; 0 to go back. ' +
     'Lines: solid with one reflection, dashed with two, dotted with more; the wider, the louder.';
 const NOTHING = 'Nothing is chosen: click a panel, a surface or a reflection to read what it is.';
 const TURN = 7.5; // degrees a key press
@@ -125,6 +125,9 @@ class RoomView {
             'aria-describedby': 'room-view-help',
         });
         this.stage.append(this.canvas, this.lines, this.nameLayer);
+        // A wheel scrolls the page past the picture until the reader has chosen it.
+        const leave = (event) => document.activeElement !== this.stage && event.stopImmediatePropagation();
+        this.stage.addEventListener('wheel', leave, { capture: true, passive: true });
         this.scale = element('div', { class: 'scale' });
         this.line = element('p', { class: 'told', 'aria-live': 'polite' });
         const help = element('p', { class: 'help', id: 'room-view-help' }, HELP);
@@ -133,12 +136,15 @@ class RoomView {
 
     controls() {
         const { room } = this;
-        const sources = [[ALL, ALL], ...room.sources.map(({ name }) => [name, name])];
+        const sources = [[ALL, 'all'], ...room.sources.map(({ name }) => [name, name])];
         const by = chooser('Loudspeaker', [{ choices: sources }], (value) => this.chooseSource(value));
         this.mapChoice = chooser('Map', [], (value) => this.chooseMap(value));
         this.thingChoice = chooser('Read about', listing(room), (value) => this.chooseListed(value));
-        const tick = (label, what) => ticker(label, true, (isOn) => this.show(what, isOn));
-        const ticks = element('fieldset', {}, element('legend', {}, 'Show'), tick('panels', 'panels'), tick('reflections', 'reflections'), tick('names', 'names'));
+        // What there is none of cannot be chosen.
+        by.box.hidden = room.sources.length < 2;
+        this.mapChoice.box.hidden = !room.maps.length;
+        const things = [['panels', room.panels.length], ['reflections', room.paths.length], ['names', true]].filter(([, some]) => some);
+        const ticks = element('fieldset', {}, element('legend', {}, 'Show'), ...things.map(([what]) => ticker(what, true, (isOn) => this.show(what, isOn))));
         const views = element(
             'div',
             { class: 'views', role: 'group', 'aria-label': 'Look at the room' },
