@@ -43,7 +43,8 @@ PIXELS = """async data => {
     pen.drawImage(picture, 0, 0);
     return pen.getImageData(0, 0, picture.width, picture.height).data;
 }"""
-CHANGED = """(async (one, other, by) => {
+CHANGED = (
+    """(async (one, other, by) => {
     const pixels = %s, [a, b] = [await pixels(one), await pixels(other)];
     if (a.length !== b.length) return 1;
     let changed = 0;
@@ -51,12 +52,17 @@ CHANGED = """(async (one, other, by) => {
         changed += Math.max(Math.abs(a[at] - b[at]), Math.abs(a[at + 1] - b[at + 1]), Math.abs(a[at + 2] - b[at + 2])) > by;
     }
     return (4 * changed) / a.length;
-})""" % PIXELS
-COLORS = """(async one => {
+})"""
+    % PIXELS
+)
+COLORS = (
+    """(async one => {
     const pixels = %s, a = await pixels(one), colors = new Set();
     for (let at = 0; at < a.length; at += 4) colors.add(a[at] * 65536 + a[at + 1] * 256 + a[at + 2]);
     return colors.size;
-})""" % PIXELS
+})"""
+    % PIXELS
+)
 
 
 class Lost(Exception):

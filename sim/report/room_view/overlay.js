@@ -73,7 +73,9 @@ function drawPath(picture, layer, path, stage, state) {
     const shape = pieces.map(([a, b]) => `M${a[0]} ${a[1]}L${b[0]} ${b[1]}`).join('');
     const width = widthOf(path);
     group.append(svgOf('path', { class: 'halo', d: shape, 'stroke-width': width + 2.8 }));
-    group.append(svgOf('path', { d: shape, 'stroke-width': width, 'stroke-dasharray': DASHES[Math.min(Math.max(bounces, 1), DASHES.length) - 1] }));
+    group.append(
+        svgOf('path', { d: shape, 'stroke-width': width, 'stroke-dasharray': DASHES[Math.min(Math.max(bounces, 1), DASHES.length) - 1] }),
+    );
     const [from, tip] = pieces[pieces.length - 1];
     const head = arrowHead(from, tip, 8 + 2 * width);
     if (head) group.append(svgOf('polygon', { points: head }));
@@ -110,7 +112,16 @@ function placeName(name, [x, y], taken, stage) {
     const { width, height } = name.size;
     const [left, middle, right] = [x - CLEAR - width, x - width / 2, x + CLEAR];
     const [above, level, below] = [y - CLEAR - height, y - height / 2, y + CLEAR];
-    const around = [[middle, above], [right, level], [left, level], [middle, below], [right, above], [left, above], [right, below], [left, below]];
+    const around = [
+        [middle, above],
+        [right, level],
+        [left, level],
+        [middle, below],
+        [right, above],
+        [left, above],
+        [right, below],
+        [left, below],
+    ];
     const places = name.centered ? [[middle, level], ...around] : around;
     for (const [from, top] of places) {
         const box = { left: from, top, right: from + width, bottom: top + height };
@@ -155,7 +166,9 @@ function anchorsOf(picture, room, { of, index }, shown) {
     if (of === 'panels') return shown.panels ? [picture.parts.find((part) => part.of === of && part.index === index).face.middle] : [];
     if (!shown.paths.includes(index)) return [];
     const { points } = room.paths[index];
-    const along = [0.5, 0.7, 0.3].flatMap((share) => points.slice(1).map((point, before) => plus(points[before], minus(point, points[before]), share)));
+    const along = [0.5, 0.7, 0.3].flatMap((share) =>
+        points.slice(1).map((point, before) => plus(points[before], minus(point, points[before]), share)),
+    );
     return [points[1], ...along];
 }
 

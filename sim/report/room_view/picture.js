@@ -88,7 +88,14 @@ function fieldTexture(map, field, behind) {
         for (let column = 0; column < columns; column++) {
             let value = at(column, row);
             if (value == null) {
-                const around = [[1, 0], [-1, 0], [0, 1], [0, -1]].map(([x, y]) => at(column + x, row + y)).filter((one) => one != null);
+                const around = [
+                    [1, 0],
+                    [-1, 0],
+                    [0, 1],
+                    [0, -1],
+                ]
+                    .map(([x, y]) => at(column + x, row + y))
+                    .filter((one) => one != null);
                 if (around.length) value = around.reduce((sum, one) => sum + one, 0) / around.length;
             }
             const color = value == null ? behind : colorAt(map, value);
@@ -216,7 +223,11 @@ function isSeen(picture, part, eye) {
 function cutAway(picture) {
     const eye = picture.camera.position.toArray();
     for (const part of picture.parts) part.mesh.visible = isSeen(picture, part, eye);
-    const seen = picture.parts.map((part) => Number(part.mesh.visible)).join('') + Number(picture.hasPanels) + Boolean(picture.map) + JSON.stringify(picture.chosen);
+    const seen =
+        picture.parts.map((part) => Number(part.mesh.visible)).join('') +
+        Number(picture.hasPanels) +
+        Boolean(picture.map) +
+        JSON.stringify(picture.chosen);
     if (seen === picture.drawn) return;
     picture.drawn = seen;
     const bordersOf = (chosen) => picture.parts.filter(chosen).flatMap((part) => part.face.border);

@@ -24,7 +24,7 @@ const element = (tag, attributes = {}, ...inner) => {
 };
 const signed = (value, digits) => value.toFixed(digits).replace('-', MINUS);
 
-/** A labelled list to choose from. `groups` are headings with their choices, a choice a value and its words. */
+/** A labeled list to choose from. `groups` are headings with their choices, a choice a value and its words. */
 function chooser(label, groups, onChoose) {
     const select = element('select');
     fill(select, groups);
@@ -35,7 +35,9 @@ function chooser(label, groups, onChoose) {
 function fill(select, groups) {
     const options = (choices) => choices.map(([value, words]) => element('option', { value }, words));
     select.replaceChildren(
-        ...groups.flatMap(({ heading, choices }) => (heading ? [element('optgroup', { label: heading }, ...options(choices))] : options(choices))),
+        ...groups.flatMap(({ heading, choices }) =>
+            heading ? [element('optgroup', { label: heading }, ...options(choices))] : options(choices),
+        ),
     );
 }
 
@@ -87,7 +89,10 @@ function listing(room) {
         { choices: [['', 'nothing']] },
         { heading: 'Panels', choices: choices('panels', (one) => one.label) },
         { heading: 'Reflections', choices: choices('paths', (one) => `${one.number}: ${one.source}, ${one.text}`) },
-        { heading: 'Loudspeakers and seats', choices: [...choices('sources', (one) => one.name), ...choices('receivers', (one) => one.name)] },
+        {
+            heading: 'Loudspeakers and seats',
+            choices: [...choices('sources', (one) => one.name), ...choices('receivers', (one) => one.name)],
+        },
         { heading: 'Surfaces', choices: choices('surfaces', (one) => one.name) },
     ].filter((group) => group.choices.length);
 }
@@ -143,8 +148,17 @@ class RoomView {
         // What there is none of cannot be chosen.
         by.box.hidden = room.sources.length < 2;
         this.mapChoice.box.hidden = !room.maps.length;
-        const things = [['panels', room.panels.length], ['reflections', room.paths.length], ['names', true]].filter(([, some]) => some);
-        const ticks = element('fieldset', {}, element('legend', {}, 'Show'), ...things.map(([what]) => ticker(what, true, (isOn) => this.show(what, isOn))));
+        const things = [
+            ['panels', room.panels.length],
+            ['reflections', room.paths.length],
+            ['names', true],
+        ].filter(([, some]) => some);
+        const ticks = element(
+            'fieldset',
+            {},
+            element('legend', {}, 'Show'),
+            ...things.map(([what]) => ticker(what, true, (isOn) => this.show(what, isOn))),
+        );
         const views = element(
             'div',
             { class: 'views', role: 'group', 'aria-label': 'Look at the room' },
@@ -153,7 +167,9 @@ class RoomView {
             button('From below', 'Look from below, at the ceiling', () => this.look([0, 0, -1])),
             ...room.receivers
                 .filter(({ facing }) => facing)
-                .map((receiver) => button(`From ${receiver.name}`, `Look from ${receiver.name}`, () => lookAsSeated(this.picture, receiver))),
+                .map((receiver) =>
+                    button(`From ${receiver.name}`, `Look from ${receiver.name}`, () => lookAsSeated(this.picture, receiver)),
+                ),
         );
         const near = button('+', 'Nearer', () => step(this.picture, STEP));
         const far = button(MINUS, 'Farther', () => step(this.picture, 1 / STEP));
@@ -257,7 +273,9 @@ class RoomView {
         const isShown = (path) => this.shown.reflections && (this.by === ALL || path.source === this.by);
         this.shown.paths = this.room.paths.map((path, index) => (isShown(path) ? index : -1)).filter((index) => index >= 0);
         const { chosen } = this.picture;
-        const isGone = chosen && ((chosen.of === 'paths' && !this.shown.paths.includes(chosen.index)) || (chosen.of === 'panels' && !this.shown.panels));
+        const isGone =
+            chosen &&
+            ((chosen.of === 'paths' && !this.shown.paths.includes(chosen.index)) || (chosen.of === 'panels' && !this.shown.panels));
         if (isGone) this.tell(null);
         this.ask();
     }
@@ -330,9 +348,10 @@ function startRoomView() {
         view.start();
         figure.dataset.drawnAfter = Math.round(performance.now());
     } catch (cause) {
-        const why = document.createElement('canvas').getContext('webgl2') ? cause.message : 'it has no WebGL';
+        const why = document.createElement('canvas').getContext('webgl2') ? cause.message : 'this browser has no WebGL';
         figure.classList.remove('is-live');
-        figure.append(element('p', { class: 'note' }, `This browser cannot draw the room to be turned (${why}); the picture above stays as it is.`));
+        figure.querySelector('.live')?.remove();
+        figure.append(element('p', { class: 'note' }, `The room cannot be turned here (${why}); the picture above stays as it is.`));
     }
 }
 
