@@ -15,7 +15,7 @@ const PANEL_TONE = '#fffdf8';
 const HATCH = 0.12; // meters between the lines on a panel
 const OUTSIDE = 22; // degrees that the picture spans in height, from outside
 const FILLED = 0.92; // of that, by the room
-const INSIDE = { tall: 72, wide: 92 }; // and at most from a seat, in height and width
+const INSIDE = { tall: 88, wide: 92 }; // and at most from a seat, in height and width
 const NEAREST = 0.02; // meters before the eye where the picture begins
 
 /** How far a kind of face stands before those in the same plane, in steps of depth. */
