@@ -121,6 +121,9 @@ type Emulators = Vec<Bands<Option<Emulator>>>;
 /// An octave whose filter reads more than this of its neighbors tells of them and not of itself, as a logarithm: a tenth of its decay.
 const READ_MOST: f64 = 0.1;
 
+/// Measured decays of a pair.
+type Decays = Bands<Option<Measured>>;
+
 /// How often octaves are fitted, each time beside neighbors as they were fitted the time before.
 const ROUNDS: usize = 3;
 
@@ -132,7 +135,7 @@ const NOT_MEASURED: f64 = 0.4;
 fn fit(
     progress: &Progress,
     (described, heard): (&Described, &Heard<'_>),
-    (data, known): (&mut [Bands<Option<Measured>>], &[Bands<Option<Measured>>]),
+    (data, known): (&mut [Decays], &[Decays]),
     (tape, seed): (Bands<f64>, u64),
 ) -> Result<(Vec<OctaveFit>, Emulators), Cancelled> {
     let mut found: (Vec<OctaveFit>, Emulators) = (Vec::new(), Vec::new());
@@ -159,7 +162,7 @@ fn fit(
 fn believed(
     progress: &Progress,
     (described, heard): (&Described, &Heard<'_>),
-    known: &[Bands<Option<Measured>>],
+    known: &[Decays],
     (octaves, emulators): &(Vec<OctaveFit>, Emulators),
 ) -> Result<Vec<Beside>, Cancelled> {
     let fitting = Fitting { described, emulators, measured: known, tape: Bands::splat(0.0), seed: 0 };
