@@ -401,7 +401,6 @@ fn keeps_the_truth_within_intervals_of_recordings() {
     for (what, (held, of), least) in [("all", all, 8 * rooms as usize), ("fitted", fitted_ones, 2 * rooms as usize)] {
         let percent = 100.0 * held as f64 / of as f64;
         let room = if rooms < 100 { 100.0 * (0.09 / of as f64).sqrt() } else { 0.0 };
-        println!("{what}: {held} of {of}, {percent:.1} %");
         assert!(of >= least && (83.0 - room..=96.0 + room).contains(&percent), "{what}: {held} of {of}, {percent:.1} %");
     }
 }
@@ -458,7 +457,8 @@ fn keeps_the_variant_a_scene_that_rings_as_was_measured() {
         back.materials.retain(|material| material.name != one.written_as);
     }
     assert_eq!(back, scene);
-    // Proved anew with the variant, it is predicted as the fit says, within three errors of both tracings, and rings nearer to the truth than before.
+    // Proved anew with the variant, it is predicted as the fit says, within three errors of both, and rings nearer to the truth than before. What the fit says is weighed along paths whose walls take twice as much then: few rays carry
+    // the end of such a decay, and over six seeds its error was twice that of a tracing anew.
     let again = study::prove(&Progress::new(), &variant.scene, &recordings, None).expect("nothing is wrong");
     let (before, after, wanted) = (heard(&scene), heard(&variant.scene), heard(&truth));
     let mut off = [0.0, 0.0];
@@ -470,7 +470,11 @@ fn keeps_the_variant_a_scene_that_rings_as_was_measured() {
         for (one, proved) in octave.decays.iter().zip(&again.recordings) {
             let predicted = proved.octaves[index].decay().predicted.expect("it decays");
             let told = one.fitted_s.expect("it decays");
-            assert!((predicted.value - told).abs() < 4.5 * predicted.se + 0.002, "{} Hz: {told} told, {predicted:?}", octave.frequency_hz);
+            assert!(
+                (predicted.value - told).abs() < 3.0 * 5.0_f64.sqrt() * predicted.se + 0.002,
+                "{} Hz: {told} told, {predicted:?}",
+                octave.frequency_hz
+            );
         }
     }
     assert!(off[1] < 0.3 * off[0], "{off:?}");

@@ -21,6 +21,8 @@
 
 mod arrival;
 mod bench;
+#[cfg(test)]
+mod box_tests;
 mod command;
 mod comparison;
 mod compute;
@@ -47,8 +49,6 @@ mod stage;
 mod start;
 mod stopwatch;
 mod take;
-#[cfg(test)]
-mod test_box;
 #[cfg(test)]
 mod test_disk;
 mod ui;

@@ -7,9 +7,9 @@ use roomwright::scene::{Scene, StockKind};
 use roomwright::study::{BassAsked, BassRun, MEMORY, PositionsAsked};
 
 use super::*;
+use crate::box_tests::{COARSE, SMALL};
 use crate::errand::OfScene;
 use crate::low_end::{Look, LowEndChoice, PERIOD_S, Sounds, response};
-use crate::test_box::{COARSE, SMALL};
 
 /// Coarse, and without other walls.
 const QUICK: BassAsked = BassAsked { top_hz: 80.0, memory: MEMORY, others: 0, beside_bare: true };

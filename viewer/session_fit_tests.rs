@@ -3,8 +3,8 @@
 use roomwright::report::{prove_files, voice_files};
 
 use super::*;
+use crate::box_tests::{WRITTEN, spoken};
 use crate::proving::Front;
-use crate::test_box::{WRITTEN, spoken};
 
 const FOLDER: &str = "rooms/out/box";
 

@@ -4,9 +4,9 @@ use roomwright::dsp::wav::Sound;
 use roomwright::study;
 
 use super::*;
+use crate::box_tests::{PROVEN, RATE, TAKEN, heard, read, taking, wave};
 use crate::proving::{ProveAsked, ProveChoice, Told};
 use crate::recordings::{Kind, Listed};
-use crate::test_box::{PROVEN, RATE, TAKEN, heard, read, taking, wave};
 
 #[path = "session_fit_tests.rs"]
 mod fits;
@@ -249,7 +249,7 @@ fn keeps_recordings_of_the_program_itself_as_predicted() {
     assert!(before > 1.5 * now, "{before} {now}");
     assert!(PROVEN.verdict()[0].starts_with("The work took the decay from"), "{:?}", PROVEN.verdict());
     let news = |one: &roomwright::prove::Proved| {
-        one.new_reflections.iter().filter(|new| (new.delay_ms - crate::test_box::FOREIGN_MS).abs() < 0.1).count()
+        one.new_reflections.iter().filter(|new| (new.delay_ms - crate::box_tests::FOREIGN_MS).abs() < 0.1).count()
     };
     assert_eq!((news(own), news(foreign)), (0, 1), "{:?}", foreign.new_reflections);
 }

@@ -7,8 +7,8 @@ use roomwright::scene::{Panel, PanelPlace, with_panels};
 
 use super::super::feeder::{Feeder, Player};
 use super::*;
+use crate::box_tests::SMALL;
 use crate::session::SessionPlugin;
-use crate::test_box::SMALL;
 use crate::test_disk::Memory;
 
 /// A device that is none: who asks it to play can be fed and emptied by hand.

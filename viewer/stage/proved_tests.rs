@@ -11,10 +11,10 @@ use super::hand::Hand;
 use super::ink::{Pen, Strip};
 use super::overlay::{self, Mark, Seen};
 use super::{StageArea, picking, proved};
+use crate::box_tests::{FOREIGN_MS, PROVEN, TAKEN, read, taking};
 use crate::command::Command;
 use crate::proving::{ProveChoice, Proven, Told};
 use crate::results::{Generation, Results};
-use crate::test_box::{FOREIGN_MS, PROVEN, TAKEN, read, taking};
 use crate::ui::tokens;
 use crate::view::{CameraView, Step, View};
 

@@ -8,7 +8,7 @@ use roomwright::report::text::score::bass;
 use roomwright::scene;
 
 use super::*;
-use crate::test_box::{COARSE, SMALL};
+use crate::box_tests::{COARSE, SMALL};
 
 /// Alone, last and the curve stand in the plan with the words of the page.
 #[test]

@@ -8,11 +8,11 @@ use roomwright::report::text::figures::optional;
 use roomwright::report::text::prove::{MEASURES, cells, found, octave, reflection, speech};
 
 use super::*;
+use crate::box_tests::{PROVEN, TAKEN, heard, read, response, taking, wave};
 use crate::proving::{Fault, ProveChoice, Told};
 use crate::recordings::{Kind, Listed, SoundFile};
 use crate::recovery::Storage;
 use crate::session::SessionPlugin;
-use crate::test_box::{PROVEN, TAKEN, heard, read, response, taking, wave};
 use crate::test_disk::Memory;
 
 pub(super) fn prove_panel(ui: &mut Ui, shown: Shown<'_>, _: &mut Drafts, asked: &mut Asked) {
@@ -168,7 +168,7 @@ fn keeps_reflections_and_recordings_a_press_away() {
     );
     let mut harness = shown(harness.into_state().with_view(|view| view.proving.shown = 1), prove_panel);
     assert!(says(&harness, "Reflections that nothing predicts"));
-    let number = second.new_reflections.iter().position(|new| (new.delay_ms - crate::test_box::FOREIGN_MS).abs() < 0.1).unwrap();
+    let number = second.new_reflections.iter().position(|new| (new.delay_ms - crate::box_tests::FOREIGN_MS).abs() < 0.1).unwrap();
     let words = row(roomwright::report::text::prove::new(&second.new_reflections[number]));
     assert_eq!(click(&mut harness, &words), [Command::Prove(ProveChoice::Tell(Some(Told::New(number))))]);
 }

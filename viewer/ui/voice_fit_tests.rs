@@ -4,9 +4,9 @@ use roomwright::report::text;
 
 use super::prove_tests::{prove_panel, row};
 use super::*;
+use crate::box_tests::{FITTED, TAKEN, VOICED, WRITTEN, taking};
 use crate::proving::{NO_DECAY, ProveAsked, ProveChoice, Proven};
 use crate::recordings::{Kind, Listed};
-use crate::test_box::{FITTED, TAKEN, VOICED, WRITTEN, taking};
 
 /// A box whose walls take this much, compared.
 fn compared(taken: f64, proven: &Arc<Proven>) -> Desk {
@@ -121,7 +121,7 @@ fn keeps_fitted_materials_in_the_words_of_the_printed_page() {
 /// Before it is asked for there is a button; while it is run a bar; where it was refused the reason.
 #[test]
 fn keeps_what_becomes_of_a_fit_at_its_button() {
-    let mut desk = compared(TAKEN[0], &crate::test_box::PROVEN);
+    let mut desk = compared(TAKEN[0], &crate::box_tests::PROVEN);
     assert!(desk.results.proof.as_ref().is_some_and(|proven| proven.proof.as_ref().unwrap().fit.is_none()));
     desk.results.no_fit = Some("The text is another one.".into());
     let mut harness = shown(desk, prove_panel);
@@ -135,7 +135,7 @@ fn keeps_what_becomes_of_a_fit_at_its_button() {
     assert_eq!(click(&mut harness, "Compare with the room"), [], "one at a time");
     assert_eq!(click(&mut harness, "Stop"), [Command::StopErrand]);
     // What is in the way of comparing is in the way of fitting.
-    let mut desk = compared(TAKEN[0], &crate::test_box::PROVEN);
+    let mut desk = compared(TAKEN[0], &crate::box_tests::PROVEN);
     desk.view.proving.listed[0] = Listed { kind: Kind::Voice, before: None, ..desk.view.proving.listed[0].clone() };
     assert_eq!(click(&mut shown(desk, prove_panel), "Fit the materials"), []);
 }
