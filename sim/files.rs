@@ -249,6 +249,17 @@ pub fn read_sound(disk: &dyn Disk, path: &Path) -> Result<Vec<u8>, FileError> {
     disk.read(path, SOUND_BYTES_MAX).map_err(|cause| FileError::Read { path: path.into(), cause })
 }
 
+/// Longest result of another command, bytes: far above that of the largest room.
+const RESULT_BYTES_MAX: u64 = 256 << 20;
+
+/// Reads what another command wrote for a program.
+///
+/// # Errors
+/// [`FileError::Read`].
+pub fn read_result(disk: &dyn Disk, path: &Path) -> Result<Vec<u8>, FileError> {
+    disk.read(path, RESULT_BYTES_MAX).map_err(|cause| FileError::Read { path: path.into(), cause })
+}
+
 /// The most bytes of a measured head that are read: those that are free to have take some megabytes.
 const HEAD_BYTES_MAX: u64 = 1 << 29;
 

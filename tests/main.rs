@@ -34,6 +34,7 @@ mod footing; // what a ray's bounce stands for: middle, spread and the whole are
 mod fresnel; // zones of a ceiling's bounce and what a cloud hides of them, against closed forms
 mod gaps; // several gaps of one type: read, chosen panel by panel, told on every page
 mod geometry; // plane geometry: areas, containment, cuts, overlaps, triangles
+mod handout; // the report: nothing lost, nothing needed beside it, gaps in their place, the room as data, the command
 mod head; // a measured head: the sphere out of its own filters, Woodworth's delays, level, time zero, low octaves, what makes no head
 mod images; // specular arrivals: closed forms, every sequence in rooms that are named, symmetries
 mod impulse; // the impulse response as samples: delays, octaves that add up, levels of noise and pulse, pairs in a diffuse field, waves beside images, figures read back

@@ -18,7 +18,7 @@ use roomwright::scene::{Panel, PanelPlace, Scene};
 use roomwright::units::LengthUnit;
 
 /// The attic with its invented plan.
-fn attic(unit: LengthUnit) -> (Scene, Room, Plan, PlanPictures) {
+pub(crate) fn attic(unit: LengthUnit) -> (Scene, Room, Plan, PlanPictures) {
     let scene = attic::scene(unit);
     let room = attic::room(&scene);
     let (plan, pictures) = attic::plan(&scene, &room);

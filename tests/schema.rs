@@ -8,6 +8,7 @@ use roomwright::plan::Plan;
 use roomwright::progress::Progress;
 use roomwright::prove::Proof;
 use roomwright::prove::voice::VoiceProof;
+use roomwright::report::Contents;
 use roomwright::study::{self, Absorbers, Asked, BassStudy, CloudStudy, PositionsStudy, Sounds, TestSignal};
 use roomwright::workshop::Build;
 use schemars::{JsonSchema, schema_for};
@@ -38,6 +39,7 @@ fn locked_schemas_change_only_on_purpose() {
     expect_file!["./cases/schema/prove.json"].assert_eq(&pretty(&schema::<Proof>()));
     expect_file!["./cases/schema/sound.json"].assert_eq(&pretty(&schema::<Sounds>()));
     expect_file!["./cases/schema/voice.json"].assert_eq(&pretty(&schema::<VoiceProof>()));
+    expect_file!["./cases/schema/report.json"].assert_eq(&pretty(&schema::<Contents>()));
     expect_file!["./cases/schema/sweep.json"].assert_eq(&pretty(&schema::<TestSignal>()));
 }
 

@@ -66,8 +66,10 @@ fn exact_predicted_response_comes_back_out_of_a_recording() {
         index.checked_sub(1).is_none_or(|before| gap(before) > 1.0) && gap(index + 1) > 1.0
     };
     // What else stands out may be noise of the tail, at the edge of what counts as standing out.
-    let findings = study::hear(&Progress::new(), &scene).expect("nobody cancels").0;
-    let is_reflection = |one: &Arrival| findings.pairs[0].reflections.iter().any(|told| (told.delay_ms - one.delay_ms).abs() < 0.1);
+    let traced = study::trace(&Progress::new(), &scene).expect("nobody cancels");
+    let delay_ms = |length: f64| 1000.0 * (length - traced.distance(0, 0)) / traced.room.medium.speed;
+    let images = || traced.images[0][0].heard.iter().filter(|image| !image.path.bounces.is_empty());
+    let is_reflection = |one: &Arrival| images().any(|image| (delay_ms(image.path.length) - one.delay_ms).abs() < 0.05);
     let first: Vec<Arrival> =
         (0..known.len()).filter(|index| alone(*index)).map(|index| known[index]).filter(is_reflection).take(6).collect();
     assert!(first.len() >= 3, "{known:?}");

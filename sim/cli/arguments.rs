@@ -56,6 +56,8 @@ pub(crate) enum Command {
     Sweep(SweepGiven),
     /// Did it work? Compares recordings with what the scene predicts, and with recordings of before; writes a page
     Prove(Prove),
+    /// All of it in one document to hand over: writes a page that holds all it needs, and a PDF, of what the other commands found
+    Report(Judged),
     /// What does an absorber absorb? Lists and searches the materials table, compares rows and build-ups; writes a chart
     Absorbers(Absorbers),
 }

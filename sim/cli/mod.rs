@@ -21,6 +21,7 @@ pub(crate) mod arguments;
 mod bass;
 mod build;
 mod cloud;
+mod handout;
 mod listen;
 mod positions;
 mod prove;
@@ -128,6 +129,7 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Command::Build(given) => build::build(given, out),
         Command::Sweep(given) => prove::sweep(given, out),
         Command::Prove(given) => on_threads(arguments, || prove::prove(given, out)),
+        Command::Report(given) => on_threads(arguments, || handout::report(given, out)),
         Command::Absorbers(given) => shelf::absorbers(given, out),
     }
 }
@@ -211,7 +213,11 @@ fn place(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
     })?;
     let json = json(&placement.plan)?;
     let sheets = plan_files(&text, &planned, &placement, sheets)?;
-    let written = write("place", Some(&given.scene), out, &sheets)?;
+    let mut written = write("place", Some(&given.scene), out, &sheets)?;
+    let folder = out.map_or_else(|| files::default_folder(&given.scene), PathBuf::from);
+    let report = handout::of_plan(given, (&planned, &placement), &folder)?;
+    written.files.extend(report.files);
+    written.kept.extend(report.kept);
     finish(given.json, &written, &json, || report::text::place(&planned, &placement.room, &placement.plan))
 }
 

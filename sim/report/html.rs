@@ -86,7 +86,7 @@ pub fn page(title: &str, body: &str) -> String {
 }
 
 /// Paper, ink, one accent; no script, no font from elsewhere.
-const STYLE: &str = "\
+pub(super) const STYLE: &str = "\
 body { margin: 0; background: #f5f1e8; color: #2e2c29; font: 15px/1.45 'DejaVu Sans', Verdana, sans-serif; }
 main { max-width: 1080px; margin: 0 auto; padding: 28px 24px 60px; }
 h1 { font-size: 30px; margin: 0 0 4px; }
@@ -112,6 +112,21 @@ a { color: #b5451b; }
 tr { break-inside: avoid; } a { color: inherit; text-decoration: none; } h2 { break-after: avoid; } }
 ";
 
+/// Words as part of a name: small letters, digits and hyphens, 60 at the most.
+#[must_use]
+pub fn slug(words: &str) -> String {
+    let mut slug = String::new();
+    for letter in words.chars().flat_map(char::to_lowercase) {
+        if letter.is_ascii_alphanumeric() {
+            slug.push(letter);
+        } else if !slug.is_empty() && !slug.ends_with('-') {
+            slug.push('-');
+        }
+    }
+    let slug = slug.trim_end_matches('-');
+    if slug.is_empty() { "part".to_owned() } else { slug.chars().take(60).collect() }
+}
+
 /// File names made of the names of things: `sheet-knee-wall.svg`; a second of the same gets a number.
 #[derive(Clone, Debug, Default)]
 pub struct Names {
@@ -121,16 +136,7 @@ pub struct Names {
 impl Names {
     /// A name not yet given: `prefix-words.extension`.
     pub fn give(&mut self, prefix: &str, words: &str, extension: &str) -> String {
-        let mut slug = String::new();
-        for letter in words.chars().flat_map(char::to_lowercase) {
-            if letter.is_ascii_alphanumeric() {
-                slug.push(letter);
-            } else if !slug.is_empty() && !slug.ends_with('-') {
-                slug.push('-');
-            }
-        }
-        let slug = slug.trim_end_matches('-');
-        let slug: String = if slug.is_empty() { "part".to_owned() } else { slug.chars().take(60).collect() };
+        let slug = slug(words);
         let mut name = format!("{prefix}-{slug}.{extension}");
         let mut count = 2;
         while self.taken.contains(&name) {

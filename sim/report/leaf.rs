@@ -196,6 +196,20 @@ impl Writer {
         }
     }
 
+    /// A heading of first rank within the chapter, kept together with at least `follows` mm of what comes after it.
+    pub fn part(&mut self, text: &str, follows: f64) {
+        self.space(5.0);
+        let letters = Lettering::new(paper::HEAD, paper::INK).bold();
+        let lines = wrap(letters, text, self.width());
+        let height = 7.0 * lines.len() as f64;
+        self.keep((height + follows + 2.0).min(self.tallest()));
+        let (leaf, area) = self.block(height, 2.0);
+        leaf.drawing.line(area.low, area.low + DVec2::new(area.size().x, 0.0), Look::line(paper::SOFT, 0.3));
+        for (index, line) in lines.iter().enumerate() {
+            leaf.drawing.text(area.low + DVec2::new(0.0, 6.0 + 7.0 * index as f64), line, letters);
+        }
+    }
+
     /// Running text.
     pub fn paragraph(&mut self, text: &str) {
         self.lines(text, Lettering::new(paper::BODY, paper::INK), 0.0);
@@ -308,9 +322,9 @@ impl Writer {
     }
 }
 
-/// Numbers pages: name of the file without its ending, and the page. `numbers` are those of each chapter's first page, of `of` together.
+/// Numbers pages, and names the command that wrote them: name of the file without its ending, and the page. `numbers` are those of each chapter's first page, of `of` together.
 #[must_use]
-pub fn bind(format: &Format, chapters: Vec<Chapter>, numbers: &[usize], of: usize) -> Vec<(String, Leaf)> {
+pub fn bind(format: &Format, chapters: Vec<Chapter>, (numbers, of): (&[usize], usize), command: &str) -> Vec<(String, Leaf)> {
     let mut all = Vec::new();
     for (chapter, first) in chapters.into_iter().zip(numbers) {
         let Chapter { stem, leaves, .. } = chapter;
@@ -318,7 +332,7 @@ pub fn bind(format: &Format, chapters: Vec<Chapter>, numbers: &[usize], of: usiz
             let name = if index == 0 { stem.clone() } else { format!("{stem}-{}", index + 1) };
             let page = &mut leaf.drawing;
             let quiet = Lettering::new(paper::BODY, paper::QUIET);
-            let text = format!(" | page {} of {of} | roomwright build", first + index);
+            let text = format!(" | page {} of {of} | {command}", first + index);
             let width = format.size.x - 2.0 * MARGIN;
             let text = quiet.fit(&format.scene, width - quiet.length(&text)) + &text;
             page.text(DVec2::new(MARGIN, 22.4), text.trim_start_matches(" | "), quiet);

@@ -29,7 +29,8 @@ pub fn prove_files(scene: &Scene, proof: &Proof, variant: Option<&Edited>) -> Ve
         let words = format!("{} {}", one.source, one.receiver);
         let decay = names.give("prove-decay", &words, "svg");
         let time = names.give("prove-energy-time", &words, "svg");
-        charts.push([(decay, decay_chart(one, proof.asked_s)), (time, energy_time(one))]);
+        let [decays, times] = self::charts(one, proof.asked_s);
+        charts.push([(decay, decays), (time, times)]);
     }
     let page = page(scene, proof, &charts);
     let drawn = charts.into_iter().flatten().map(|(name, svg)| (name, svg.into_bytes()));
@@ -37,6 +38,12 @@ pub fn prove_files(scene: &Scene, proof: &Proof, variant: Option<&Edited>) -> Ve
     let first = [("prove.html".to_owned(), page.into_bytes()), ("prove.json".to_owned(), format!("{json}\n").into_bytes())];
     let last = variant.map(|variant| (FILE.to_owned(), variant.text.clone().into_bytes()));
     first.into_iter().chain(drawn).chain(last).collect()
+}
+
+/// Decays and energy over time of a recording, as drawings.
+#[must_use]
+pub(super) fn charts(one: &Proved, asked_s: Option<[f64; 2]>) -> [String; 2] {
+    [decay_chart(one, asked_s), energy_time(one)]
 }
 
 /// Two charts of a recording, name and drawing.

@@ -394,6 +394,18 @@ impl Drawing {
         self.body.push_str("</g>\n");
     }
 
+    /// Another drawing within this area, as large as it fits, in its middle.
+    pub fn inlay(&mut self, document: &str, area: Area) {
+        let Some(size) = size_of(document) else { return };
+        self.clips += 1;
+        let own = isolated(document, &format!("i{}-", self.clips));
+        let Some(inner) = own.split_once('>').map(|(_, rest)| rest.trim_end().trim_end_matches("</svg>")) else { return };
+        let scale = (area.size() / size).min_element();
+        let at = area.middle() - 0.5 * scale * size;
+        let (x, y, scale) = (number(at.x), number(at.y), format!("{scale:.6}"));
+        writeln!(self.body, r#"<g transform="translate({x} {y}) scale({scale})">{inner}</g>"#).expect("writing to a string cannot fail");
+    }
+
     /// The page as an SVG document, in mm of paper.
     #[must_use]
     pub fn finish(self) -> String {
@@ -426,6 +438,21 @@ impl Drawing {
         }
         self.body.push_str("/>\n");
     }
+}
+
+/// Width and height in mm of a document of [`Drawing::finish`].
+#[must_use]
+pub fn size_of(document: &str) -> Option<DVec2> {
+    let (_, rest) = document.split_once("viewBox=\"0 0 ")?;
+    let (width, height) = rest.split_once('"')?.0.split_once(' ')?;
+    let size = DVec2::new(width.parse().ok()?, height.parse().ok()?);
+    (size.min_element() > 0.0).then_some(size)
+}
+
+/// The same document with names of its own, so that several can stand in one page.
+#[must_use]
+pub fn isolated(document: &str, prefix: &str) -> String {
+    document.replace(r#"<clipPath id="c"#, &format!(r#"<clipPath id="{prefix}c"#)).replace("url(#c", &format!("url(#{prefix}c"))
 }
 
 /// A number as written: rounded to 0.001, without trailing zeros; what is no number is 0.

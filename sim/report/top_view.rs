@@ -69,7 +69,7 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
 }
 
 /// The strongest reflections of all pairs at this receiver within the window: single bounces, and any that are over the line.
-fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<(&'a Pair, &'a Reflection)> {
+pub(super) fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<(&'a Pair, &'a Reflection)> {
     let mut all: Vec<(&Pair, &Reflection)> = findings
         .pairs
         .iter()

@@ -4,6 +4,7 @@ pub mod absorbers;
 pub mod build;
 pub mod corners;
 pub mod fit;
+pub mod handout;
 pub mod landing;
 pub mod listen;
 pub mod live;

@@ -65,7 +65,7 @@ pub fn leaves(job: Job<'_>) -> Vec<(String, Leaf)> {
     let mut chapters = vec![first(&format, job, &contents(&before, &overhead, job, own + 1))];
     chapters.extend(before);
     chapters.extend(overhead);
-    bind(&format, chapters, &numbers, of)
+    bind(&format, chapters, (&numbers, of), "roomwright build")
 }
 
 /// Titles and numbers of the first pages, from `next` on.

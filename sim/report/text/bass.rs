@@ -10,7 +10,7 @@ use crate::scene::Scene;
 pub const DIPS: usize = 5;
 
 /// The page.
-pub(super) fn print(scene: &Scene, study: &BassStudy) -> String {
+pub(in crate::report) fn page(scene: &Scene, study: &BassStudy) -> Page {
     let mut page = Page::new(&format!("{}: the low end", scene.name));
     page.paragraph(&what(study));
     for (index, response) in study.stands.responses.iter().enumerate() {
@@ -49,7 +49,7 @@ pub(super) fn print(scene: &Scene, study: &BassStudy) -> String {
     for line in sure(scene, study) {
         page.hanging("-", &line);
     }
-    page.finish()
+    page
 }
 
 /// What it is about.

@@ -22,7 +22,7 @@ const FLUTTERS: usize = 10;
 pub const FLUTTER_OCTAVES: [usize; 4] = [3, 4, 5, 6];
 
 /// The whole page.
-pub(super) fn print(scene: &Scene, findings: &Findings) -> String {
+pub(in crate::report) fn page(scene: &Scene, findings: &Findings) -> Page {
     let mut page = Page::new(&format!("{}: what is heard now", scene.name));
     page.section("What is wrong here");
     let wrong = wrong(scene, findings);
@@ -50,7 +50,7 @@ pub(super) fn print(scene: &Scene, findings: &Findings) -> String {
     flutter(&mut page, scene, findings);
     likeness(&mut page, findings);
     notes(&mut page, &findings.notes);
-    page.finish()
+    page
 }
 
 /// How many rays, and whether the room kept them.

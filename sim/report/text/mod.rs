@@ -39,6 +39,8 @@ use crate::plan::cloud::CloudStudy;
 use crate::plan::positions::PositionsStudy;
 use crate::prove::Proof;
 use crate::prove::voice::VoiceProof;
+use crate::report::Contents;
+use crate::report::content::Page;
 use crate::room::Room;
 use crate::scene::Scene;
 use crate::study::Absorbers;
@@ -48,13 +50,13 @@ use crate::workshop::Build;
 /// What the room is: sizes, areas, materials, first modes.
 #[must_use]
 pub fn survey(scene: &Scene, survey: &Survey) -> String {
-    room::print(scene, survey)
+    room::page(scene, survey).finish()
 }
 
 /// What a seat hears now: the answer first, then the tables it rests on.
 #[must_use]
 pub fn hear(scene: &Scene, findings: &Findings) -> String {
-    findings::print(scene, findings)
+    findings::page(scene, findings).finish()
 }
 
 /// What to buy, what to cut, when, and every mark.
@@ -66,13 +68,13 @@ pub fn build(scene: &Scene, build: &Build) -> String {
 /// Where the panels go, what each earns, before and after.
 #[must_use]
 pub fn place(scene: &Scene, room: &Room, plan: &Plan) -> String {
-    plan::print(scene, room, plan)
+    plan::page(scene, room, plan).finish()
 }
 
 /// The low end: levels, decays, dips and modes.
 #[must_use]
 pub fn bass(scene: &Scene, study: &BassStudy) -> String {
-    bass::print(scene, study)
+    bass::page(scene, study).finish()
 }
 
 /// How high a cloud hangs: the height, its reasons, all others beside it.
@@ -90,13 +92,28 @@ pub fn positions(scene: &Scene, study: &PositionsStudy) -> String {
 /// Did it work? The answer, then the tables it rests on.
 #[must_use]
 pub fn prove(scene: &Scene, proof: &Proof) -> String {
-    prove::print(scene, proof)
+    prove::page(scene, proof).finish()
 }
 
 /// A voice before and after: the answer, then its octaves.
 #[must_use]
 pub fn voice(scene: &Scene, proof: &VoiceProof) -> String {
-    voice::print(scene, proof)
+    voice::page(scene, proof).finish()
+}
+
+/// What the report says, and what it has to leave out.
+#[must_use]
+pub fn report(scene: &Scene, contents: &Contents) -> String {
+    let mut page = Page::new(&format!("{}: the report", scene.name));
+    let missing = || contents.parts.iter().filter(|part| !part.missing.is_empty());
+    let said: Vec<&str> = contents.parts.iter().filter(|part| part.missing.is_empty()).map(|part| part.heading.as_str()).collect();
+    page.section("What it says");
+    said.iter().for_each(|heading| page.hanging("-", heading));
+    if missing().next().is_some() {
+        page.section("What it has to leave out, and how to fill that");
+    }
+    missing().for_each(|part| page.hanging("-", &format!("{}: {}", part.heading, part.missing.join(" "))));
+    page.finish()
 }
 
 /// The materials table, or absorbers side by side; lengths in `unit`.

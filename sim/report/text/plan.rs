@@ -28,7 +28,7 @@ pub const CAUTIONS: [&str; 3] = [
 const FLUTTER_OCTAVE: usize = 4;
 
 /// The whole page.
-pub(super) fn print(scene: &Scene, room: &Room, plan: &Plan) -> String {
+pub(in crate::report) fn page(scene: &Scene, room: &Room, plan: &Plan) -> Page {
     let mut page = Page::new(&format!("{}: where the panels go", scene.name));
     answer(&mut page, scene, room, plan);
     owned::print(&mut page, scene, plan);
@@ -58,7 +58,7 @@ pub(super) fn print(scene: &Scene, room: &Room, plan: &Plan) -> String {
     likeness(&mut page, plan);
     layouts(&mut page, plan);
     notes(&mut page, &plan.notes);
-    page.finish()
+    page
 }
 
 fn same(a: &Pair, b: &Pair) -> bool {

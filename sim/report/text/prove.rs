@@ -211,7 +211,7 @@ pub fn speech(one: &Proved) -> String {
 }
 
 /// The page.
-pub(super) fn print(scene: &Scene, proof: &Proof) -> String {
+pub(in crate::report) fn page(scene: &Scene, proof: &Proof) -> Page {
     let mut page = Page::new(&format!("{}: did it work?", scene.name));
     for sentence in &proof.verdict {
         page.hanging("-", sentence);
@@ -226,7 +226,7 @@ pub(super) fn print(scene: &Scene, proof: &Proof) -> String {
     for note in &proof.notes {
         page.hanging("-", note);
     }
-    page.finish()
+    page
 }
 
 fn recording(page: &mut Page, one: &Proved) {

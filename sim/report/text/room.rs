@@ -11,7 +11,7 @@ use crate::findings::{Sending, SurfaceArea, Survey};
 use crate::scene::Scene;
 
 /// The whole page.
-pub(super) fn print(scene: &Scene, survey: &Survey) -> String {
+pub(in crate::report) fn page(scene: &Scene, survey: &Survey) -> Page {
     let mut page = Page::new(&format!("{}: what the room is", scene.name));
     if let Some(question) = &scene.question {
         page.paragraph(question);
@@ -26,7 +26,7 @@ pub(super) fn print(scene: &Scene, survey: &Survey) -> String {
     modes(&mut page, survey);
     page.section("What panels do not do");
     page.paragraph("Panels do not keep sound in or out: what the neighbors hear is decided by mass, tightness and distance.");
-    page.finish()
+    page
 }
 
 fn sizes(page: &mut Page, scene: &Scene, survey: &Survey) {

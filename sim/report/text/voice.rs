@@ -93,7 +93,7 @@ pub fn reason(one: &ProvedVoice) -> Option<String> {
 }
 
 /// The page.
-pub(super) fn print(scene: &Scene, proof: &VoiceProof) -> String {
+pub(in crate::report) fn page(scene: &Scene, proof: &VoiceProof) -> Page {
     let mut page = Page::new(&format!("{}: the voice before and after", scene.name));
     for sentence in &proof.verdict {
         page.hanging("-", sentence);
@@ -114,5 +114,5 @@ pub(super) fn print(scene: &Scene, proof: &VoiceProof) -> String {
     for note in &proof.notes {
         page.hanging("-", note);
     }
-    page.finish()
+    page
 }
