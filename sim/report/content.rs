@@ -1,4 +1,4 @@
-//! What a page says, before it is printed: headings, sentences, tables in their order. The command line prints it in columns of letters ([`super::text`]), the report as HTML and on paper ([`super::whole`]).
+//! What a page says, before it is printed: headings, sentences, tables in their order. The command line prints it in columns of letters ([`super::text`]), the report as HTML and on paper (`handout`).
 //!
 //! *Limits.* Our own words are ASCII (`+-`, `m2`); a printer that can do better puts the sign in their place.
 
