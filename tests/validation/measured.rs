@@ -93,7 +93,7 @@ fn voices() -> Vec<Check> {
 /// How often intervals of fitted materials hold what was true.
 fn fits() -> Vec<Check> {
     let row = |what: &str, (held, of): (usize, usize)| Check {
-        what: format!("intervals that hold the true absorption, %: {what}, {of} of 100 rooms"),
+        what: format!("intervals that hold the true absorption, %: {what}, {of} intervals of 100 rooms"),
         ours: 100.0 * held as f64 / of as f64,
         expected: 89.5,
         tolerance: 6.5,
