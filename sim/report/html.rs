@@ -41,6 +41,12 @@ pub fn plain(value: f64, digits: usize) -> String {
     }
 }
 
+/// Text with the signs that plain text has no letters for.
+#[must_use]
+pub fn signs(text: &str) -> String {
+    text.replace("+-", "\u{b1}")
+}
+
 /// A table; headings and cells that begin with `#` are set to the right. Cells are HTML.
 #[must_use]
 pub fn table(headings: &[&str], rows: &[Vec<String>]) -> String {

@@ -186,28 +186,26 @@ impl Writer {
     /// A heading within the chapter, kept together with at least `follows` mm of what comes after it.
     pub fn section(&mut self, text: &str, follows: f64) {
         self.space(2.0);
-        let letters = Lettering::new(paper::SUBHEAD, paper::INK).bold();
-        let lines = wrap(letters, text, self.width());
-        let height = 5.0 * lines.len() as f64;
-        self.keep((height + follows + 1.0).min(self.tallest()));
-        let (leaf, area) = self.block(height, 1.0);
-        for (index, line) in lines.iter().enumerate() {
-            leaf.drawing.text(area.low + DVec2::new(0.0, 3.6 + 5.0 * index as f64), line, letters);
-        }
+        self.heading(text, Lettering::new(paper::SUBHEAD, paper::INK).bold(), ([5.0, 3.6, 1.0], follows));
     }
 
     /// A heading of first rank within the chapter, kept together with at least `follows` mm of what comes after it.
     pub fn part(&mut self, text: &str, follows: f64) {
         self.space(5.0);
-        let letters = Lettering::new(paper::HEAD, paper::INK).bold();
-        let lines = wrap(letters, text, self.width());
-        let height = 7.0 * lines.len() as f64;
-        self.keep((height + follows + 2.0).min(self.tallest()));
-        let (leaf, area) = self.block(height, 2.0);
+        let (leaf, area) = self.heading(text, Lettering::new(paper::HEAD, paper::INK).bold(), ([7.0, 6.0, 2.0], follows));
         leaf.drawing.line(area.low, area.low + DVec2::new(area.size().x, 0.0), Look::line(paper::SOFT, 0.3));
+    }
+
+    /// Lines of a heading: from one to the next, to the first base line, and white after them, mm; then what it is kept together with.
+    fn heading(&mut self, text: &str, letters: Lettering, ([step, base, after], follows): ([f64; 3], f64)) -> (&mut Leaf, Area) {
+        let lines = wrap(letters, text, self.width());
+        let height = step * lines.len() as f64;
+        self.keep((height + follows + after).min(self.tallest()));
+        let (leaf, area) = self.block(height, after);
         for (index, line) in lines.iter().enumerate() {
-            leaf.drawing.text(area.low + DVec2::new(0.0, 6.0 + 7.0 * index as f64), line, letters);
+            leaf.drawing.text(area.low + DVec2::new(0.0, base + step * index as f64), line, letters);
         }
+        (leaf, area)
     }
 
     /// Running text.

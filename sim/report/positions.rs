@@ -4,7 +4,7 @@ use crate::plan::Figures;
 use crate::plan::positions::{Finalist, PositionsStudy, Standing};
 use crate::scene::{Scene, Term};
 
-use super::html::{self, estimate, figure, list, maybe, plain, table};
+use super::html::{self, estimate, figure, list, maybe, plain, signs, table};
 use super::positions_map::{Shown, svg};
 use super::svg::escape;
 use super::text::figures::length;
@@ -59,11 +59,6 @@ fn page(scene: &Scene, study: &PositionsStudy) -> String {
     body += &format!("<h2>How sure this is</h2>\n{}", signs(&list(&sure)));
     body += &format!("<h2>Files beside this page</h2>\n{}", beside(study));
     html::page(&format!("{}: where seat and loudspeakers stand", scene.name), &body)
-}
-
-/// Signs that plain text has no letter for.
-fn signs(html: &str) -> String {
-    html.replace("+-", "\u{b1}")
 }
 
 fn tape(scene: &Scene, standing: &[Standing]) -> String {

@@ -10,7 +10,7 @@ use crate::scene::Scene;
 use crate::scene::edit::Edited;
 
 use super::axis::Marks;
-use super::html::{self, Names, figure, list, table};
+use super::html::{self, Names, figure, list, signs, table};
 use super::paper;
 use super::plot::{self, Plot};
 use super::svg::{Area, Drawing, Lettering, Look, escape};
@@ -141,11 +141,6 @@ fn recording(one: &Proved, charts: &Charts) -> String {
 /// A head of a text's table as one of a page's: columns of words there are marked, those of numbers here.
 fn of_text(head: &str) -> String {
     head.strip_prefix('<').map_or_else(|| format!("#{head}"), str::to_owned)
-}
-
-/// Signs that plain text has no letter for.
-fn signs(html: &str) -> String {
-    html.replace("+-", "\u{b1}")
 }
 
 /// Decay by octave: measured with the scatter of the place, predicted with where inputs may move it, before.

@@ -5,7 +5,7 @@ use crate::prove::voice::{ProvedVoice, VoiceProof};
 use crate::scene::Scene;
 use crate::study::MatchedVoice;
 
-use super::html::{self, Names, list, table};
+use super::html::{self, Names, list, signs, table};
 use super::svg::escape;
 use super::text::voice::{CARE, DEPTH_HEADS, DEPTHS, NO_FILES, OCTAVE_HEADS, OCTAVES, about, depths, heading, octave, reason};
 
@@ -68,9 +68,4 @@ fn rows_under<'a>(heads: &[&str], rows: impl Iterator<Item = &'a [String]>) -> S
     let heads: Vec<String> = heads.iter().map(|head| head.strip_prefix('<').map_or_else(|| format!("#{head}"), str::to_owned)).collect();
     let rows: Vec<Vec<String>> = rows.map(|row| row.iter().map(|cell| signs(&escape(cell))).collect()).collect();
     table(&heads.iter().map(String::as_str).collect::<Vec<_>>(), &rows)
-}
-
-/// Signs that plain text has no letter for.
-fn signs(html: &str) -> String {
-    html.replace("+-", "\u{b1}")
 }

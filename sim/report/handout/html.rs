@@ -5,7 +5,7 @@
 //! *Limits.* Sounds are files beside the page: it names them and plays them from there.
 
 use crate::report::content::{Align, Block, Table};
-use crate::report::html::{STYLE, slug};
+use crate::report::html::{self, STYLE, slug};
 use crate::report::svg::{escape, isolated};
 
 use super::parts::{Part, Piece};
@@ -112,5 +112,5 @@ fn table(table: &Table) -> String {
 
 /// Text of a page with the signs that plain text has no letters for.
 fn signs(text: &str) -> String {
-    escape(text).replace("+-", "\u{b1}")
+    html::signs(&escape(text))
 }

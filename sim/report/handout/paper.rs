@@ -3,6 +3,7 @@
 //! *Limits.* Drawings are fitted to the page; only the sheets of `roomwright build` are true to scale.
 
 use crate::report::content::{Align, Block, Table};
+use crate::report::html::signs;
 use crate::report::leaf::{Chapter, Format, Voice, Writer, bind};
 use crate::report::leaf_table;
 use crate::report::svg::size_of;
@@ -61,9 +62,4 @@ fn table(table: &Table) -> leaf_table::Table {
     let mut out = leaf_table::Table::new(&heads.iter().map(String::as_str).collect::<Vec<_>>());
     table.rows.iter().for_each(|row| out.row(row.iter().map(|cell| signs(cell)).collect()));
     out
-}
-
-/// Text with the signs that plain text has no letters for.
-fn signs(text: &str) -> String {
-    text.replace("+-", "\u{b1}")
 }

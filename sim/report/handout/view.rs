@@ -12,9 +12,11 @@ use crate::findings::{Pair, Reflection};
 use crate::geometry::Chart;
 use crate::plan::SurfaceMap;
 use crate::report::heatmap::{self, Heat, heading};
+use crate::report::html::signs;
 use crate::report::hung::{self, How, Hung};
 use crate::report::tape::Tape;
 use crate::report::text::figures;
+use crate::report::text::findings::capitalized;
 use crate::report::top_view;
 use crate::room::{Role, Room, Surface};
 use crate::scene::Panel;
@@ -152,12 +154,7 @@ fn panels_of(handout: &Handout<'_>, hung: &[Hung], number: &dyn Fn(usize) -> Opt
         let surface = &handout.room.surfaces[panel.surface];
         let earns = placed.map_or_else(
             || "hangs already".to_owned(),
-            |placed| {
-                format!(
-                    "earns {} dB of the early level, taken down alone",
-                    figures::estimate(placed.earns_early_db, 2).replace("+-", "\u{b1}")
-                )
-            },
+            |placed| format!("earns {} dB of the early level, taken down alone", signs(&figures::estimate(placed.earns_early_db, 2))),
         );
         all.push(json!({
             "name": name,
@@ -204,7 +201,7 @@ fn map(room: &Room, heat: Heat, maps: &[SurfaceMap], number: &dyn Fn(usize) -> O
     let colors: Vec<String> = (0..COLORS).map(|step| heat.colors().color(step as f64 / (COLORS - 1) as f64).to_string()).collect();
     let fields: Vec<Value> = shell().filter_map(|map| Some(field(&room.surfaces[map.surface], map, number(map.surface)?))).collect();
     Some(json!({
-        "title": capital(heat.meaning()),
+        "title": capitalized(heat.meaning()),
         "by": null,
         "unit": heat.unit(),
         "colors": colors,
@@ -213,11 +210,6 @@ fn map(room: &Room, heat: Heat, maps: &[SurfaceMap], number: &dyn Fn(usize) -> O
         "marks": values.iter().map(|value| marks.print(*value)).collect::<Vec<_>>(),
         "fields": fields,
     }))
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// A grid on a surface.
