@@ -14,6 +14,7 @@ mod classes; // every path belongs to one class: nothing depends on the order of
 mod cli; // the program as it is run: output, diagnostics, exit codes, nothing written on errors
 mod cloud; // clouds tilted and of several panels: corners, body, counts, edits, refusals, sheets
 mod cloud_study; // how high a cloud hangs: zones, shadows, parts of the early level, what does not fit, threads, pages
+mod compare; // scenes side by side: what differs in texts and figures, threads, the command and its page
 mod completeness; // no specular path missed or made up: random rooms against every sequence, large ones against two other searches
 mod coupled; // two rooms with an opening between them: both rates of decay
 mod cutting; // cutting plans: sheets, roll and lengths against instances whose least is known by how they were made
@@ -44,6 +45,7 @@ pub(crate) mod join; // low and high joined: energies across the crossover, octa
 mod landing; // energy that lands on surfaces: solid angles, time of flight, the sum of all bounces
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod leaving; // which way rays leave a source: means over the sphere, beams, walls that face each other
+mod lessons; // lessons: texts and what is changed in them, by hand beside the program, what each claims, the command
 mod listen; // what it sounds like: a rigid sphere by sums computed elsewhere, pickups, dry sounds, loudness, playing whole and in blocks, versions in turns
 mod live; // the early window of one layout after the other, against the same weighed whole
 mod margins; // what flat panels draw in round them: the total on a wall, in a corner, beside doors; images and differences

@@ -9,7 +9,7 @@ use roomwright::progress::Progress;
 use roomwright::prove::Proof;
 use roomwright::prove::voice::VoiceProof;
 use roomwright::report::Contents;
-use roomwright::study::{self, Absorbers, Asked, BassStudy, CloudStudy, PositionsStudy, Sounds, TestSignal};
+use roomwright::study::{self, Absorbers, Asked, BassStudy, CloudStudy, Comparison, PositionsStudy, Sounds, TestSignal};
 use roomwright::workshop::Build;
 use schemars::{JsonSchema, schema_for};
 use serde::Serialize;
@@ -40,6 +40,7 @@ fn locked_schemas_change_only_on_purpose() {
     expect_file!["./cases/schema/sound.json"].assert_eq(&pretty(&schema::<Sounds>()));
     expect_file!["./cases/schema/voice.json"].assert_eq(&pretty(&schema::<VoiceProof>()));
     expect_file!["./cases/schema/report.json"].assert_eq(&pretty(&schema::<Contents>()));
+    expect_file!["./cases/schema/compare.json"].assert_eq(&pretty(&schema::<Comparison>()));
     expect_file!["./cases/schema/sweep.json"].assert_eq(&pretty(&schema::<TestSignal>()));
 }
 
@@ -289,6 +290,10 @@ const PLAIN: &[&str] = &[
     // Ratios of findings.
     "high_octaves_absorption_unfaced",
     "speech_transmission_index",
+    // In the unit of the kind of figure beside it.
+    "by",
+    "cells",
+    "change",
     // Bounds in the unit that `unit` beside them names.
     "low",
     "high",
@@ -334,6 +339,7 @@ fn keeps_a_unit_in_every_key() {
         schema::<Build>(),
         schema::<BassStudy>(),
         schema::<Proof>(),
+        schema::<Comparison>(),
         schema::<TestSignal>(),
         schema::<Sounds>(),
     ];

@@ -41,6 +41,8 @@ pub(crate) enum Command {
     New(NewRoom),
     /// Opens a copy of this text that has no file; while nothing is changed in it there is nothing to save.
     OpenCopy(String),
+    /// Opens the lesson of this number, likewise.
+    OpenLesson(usize),
     /// Goes back to the page without a scene; asks first if there is unsaved work.
     ToStart,
     /// Asks which file to open.
@@ -196,6 +198,8 @@ pub(crate) enum Command {
     },
     /// Swaps the layout with the other one, A with B. The first time both are alike.
     ToggleLayout,
+    /// Makes a version of the open lesson layout B, by its number among those.
+    ShowVersion(usize),
 
     // What is asked for.
     /// Makes a long study of the scene as it is; one that is being made is given up.

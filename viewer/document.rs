@@ -86,7 +86,9 @@ impl Document {
 
     /// Whether the file does not hold the text that is shown.
     pub(crate) fn is_text_unsaved(&self) -> bool {
-        self.is_open() && self.saved() != Some(self.text())
+        // A copy may come with two layouts.
+        let is_as_it_came = self.path.is_none() && self.elsewhere.as_deref() == Some(self.text());
+        self.is_open() && self.saved() != Some(self.text()) && !is_as_it_came
     }
 
     /// Whether there is a layout that is not shown and, as far as we know, in no file.
@@ -131,6 +133,24 @@ impl Document {
         let saved = saved.then(|| text.clone());
         *self = Self { path, saved, revision: self.revision, changes: self.changes, ..Self::default() };
         self.set(Layouts::one(String::new()), judged(text));
+    }
+
+    /// Lays another layout beside the one of a copy, of which there is nothing to save as it came; it is no step.
+    pub(crate) fn lay_beside(&mut self, other: String) {
+        self.elsewhere = Some(other.clone());
+        self.layouts.other = Some(other.into());
+        self.changes += 1;
+    }
+
+    /// Makes a text that comes with a copy the other layout, or the shown one where that is B; one step.
+    pub(crate) fn change_other(&mut self, a: &str, b: String) {
+        self.elsewhere = Some(b.clone());
+        let layouts = if self.layouts.shows_b {
+            Layouts { shown: b, other: Some(a.into()), shows_b: true }
+        } else {
+            Layouts { shown: self.text().to_owned(), other: Some(b.into()), shows_b: false }
+        };
+        self.take_up(layouts);
     }
 
     /// Opens nothing.

@@ -1,5 +1,5 @@
 //! Errands: studies that take long and are made when somebody asks for them - the plan, the cloud against its height, where the set could
-//! stand, the low end, recordings beside the scene. One at a time; an edit gives it up, and so does another errand.
+//! stand, the low end, recordings beside the scene, one layout beside the other. One at a time; an edit gives it up, and so does another errand.
 //!
 //! What came of one is kept with the scene that it is of, and drawn with that: it stays readable when the scene on screen is another.
 
@@ -12,6 +12,7 @@ use roomwright::study::{
     self, BassAsked, BassError, BassRun, CloudAsked, CloudError, CloudStudy, Placement, PositionsAsked, PositionsError, PositionsStudy,
 };
 
+use crate::lesson::{Beside, Difference};
 use crate::proving::{Answered, ProveAsked};
 use crate::reason::{without_keys, without_options};
 
@@ -28,6 +29,8 @@ pub(crate) enum Errand {
     LowEnd(BassAsked),
     /// What recordings say beside it.
     Prove(ProveAsked),
+    /// By how much layout B differs from A.
+    Difference(Box<Beside>),
 }
 
 impl Errand {
@@ -40,6 +43,7 @@ impl Errand {
             Self::LowEnd(_) => "the low end",
             Self::Prove(asked) if asked.fits.is_some() => "fitting materials",
             Self::Prove(_) => "comparing recordings",
+            Self::Difference(_) => "comparing layouts",
         }
     }
 
@@ -71,6 +75,7 @@ impl Errand {
                 Err(why) => told(scene, Err(why_no_low_end(&why))),
             }),
             Self::Prove(asked) => Outcome::Answer(asked.run(progress, scene, disk)?),
+            Self::Difference(beside) => Outcome::Difference(beside.run(progress)?),
         })
     }
 }
@@ -120,4 +125,6 @@ pub(crate) enum Outcome {
     LowEnd(Arc<LowEnd>),
     /// What recordings say.
     Answer(Answered),
+    /// Two layouts side by side.
+    Difference(Arc<Difference>),
 }

@@ -32,6 +32,7 @@ mod edits;
 mod errand;
 mod headless;
 mod layouts;
+mod lesson;
 mod low_end;
 mod marks;
 mod pages;

@@ -17,6 +17,7 @@ use roomwright::study::{self, Building, CannotBuild, CloudStudy, EarlyFindings, 
 use crate::comparison::Figures;
 use crate::compute::{Has, Report};
 use crate::errand::{LowEnd, OfScene, Outcome, Positions, Running};
+use crate::lesson::Difference;
 use crate::low_end::{Effort, PlaceEffort, Slice};
 use crate::proving::{Fault, Proven, Refusal};
 use crate::sheets::Prices;
@@ -107,6 +108,8 @@ pub(crate) struct Results {
     pub(crate) positions: Option<Arc<OfScene<Positions>>>,
     /// The low end, of the scene that it was studied in.
     pub(crate) low_end: Option<Arc<LowEnd>>,
+    /// Two layouts side by side, as they were when that was asked.
+    pub(crate) difference: Option<Arc<Difference>>,
     /// What recordings said, beside the scene that they were compared with.
     pub(crate) proof: Option<Arc<Proven>>,
     /// Why nothing came of recordings when they were listened to last.
@@ -254,6 +257,7 @@ impl Results {
             Outcome::Cloud(study) => self.cloud = Some(study),
             Outcome::Positions(study) => self.positions = Some(study),
             Outcome::LowEnd(study) => self.low_end = Some(study),
+            Outcome::Difference(difference) => self.difference = Some(difference),
             Outcome::Answer(answered) => match answered.answer {
                 Ok(proven) => (self.proof, self.faults, self.no_fit) = (Some(proven), Vec::new(), None),
                 Err(Refusal { faults, fit }) => (self.faults, self.no_fit) = (faults, fit),

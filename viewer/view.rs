@@ -5,6 +5,7 @@ use bevy::prelude::Resource;
 use roomwright::bands::Band;
 use roomwright::report::positions_map::Shown as PlaceMap;
 use roomwright::scene::Scene;
+use roomwright::scene::lessons::Lesson;
 pub(crate) use roomwright::study::{MapChoice, Quantity};
 
 use crate::command::Command;
@@ -202,6 +203,8 @@ pub(crate) enum Question {
 pub(crate) struct View {
     /// The step of the job.
     pub(crate) step: Step,
+    /// The lesson that is open.
+    pub(crate) lesson: Option<&'static Lesson>,
     /// What lies beneath the stage.
     pub(crate) strip: Strip,
     /// The absorbers that stand side by side there.
@@ -279,6 +282,7 @@ impl Default for View {
     fn default() -> Self {
         Self {
             step: Step::default(),
+            lesson: None,
             strip: Strip::default(),
             comparison: Comparison::default(),
             arrival: None,
@@ -326,7 +330,7 @@ impl View {
     /// Lets go of what was chosen of an errand's last outcome.
     pub(crate) fn forget_choices_of(&mut self, errand: &Errand) {
         match errand {
-            Errand::Plan(_) => {}
+            Errand::Plan(_) | Errand::Difference(_) => {}
             Errand::Cloud(_) => self.height = None,
             Errand::Positions(..) => (self.place, self.place_map.1) = (None, 0),
             Errand::LowEnd(_) => self.low_end.mode = None,

@@ -58,6 +58,10 @@ pub(crate) enum Command {
     Prove(Prove),
     /// All of it in one document to hand over: writes a page that holds all it needs, and a PDF, of what the other commands found
     Report(Judged),
+    /// What does a change do? Hears scenes one by one and sets them side by side, each less the first; writes a page
+    Compare(Compare),
+    /// What does a room do? Eight small lessons, each with versions of one room; writes a page, its scenes, and a PDF
+    Lesson(LessonGiven),
     /// What does an absorber absorb? Lists and searches the materials table, compares rows and build-ups; writes a chart
     Absorbers(Absorbers),
 }
@@ -383,6 +387,43 @@ pub(crate) struct Prove {
     pub(crate) sweep: SweepAsked,
     #[command(flatten)]
     pub(crate) waves: Waves,
+}
+
+/// Scenes side by side.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:\n  \
+    roomwright compare room.toml room-with-carpet.toml\n  \
+    roomwright compare room.toml out/room/plan.toml mine.toml --rays-only\n\n\
+    Copy a scene, change one thing, and ask for the difference. Sources and seats belong together by their names.")]
+pub(crate) struct Compare {
+    /// The scene file that the others are compared with
+    pub(crate) scene: PathBuf,
+    /// The others, five at most
+    #[arg(required = true, value_name = "OTHER")]
+    pub(crate) others: Vec<PathBuf>,
+    /// Print the result as JSON and nothing else on standard output
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// No waves: the octaves below Schroeder's frequency are then a statistical reading that nothing is judged by; quicker
+    #[arg(long)]
+    pub(crate) rays_only: bool,
+    #[command(flatten)]
+    pub(crate) reach: Reach,
+}
+
+/// A lesson.
+#[derive(Args, Debug)]
+#[command(after_help = "Examples:\n  \
+    roomwright lesson\n  \
+    roomwright lesson flutter\n  \
+    roomwright lesson all --out lessons\n\n\
+    Without --out a lesson goes into out/lessons/ and its word. Its rooms lie there as scene files, to be changed and compared.")]
+pub(crate) struct LessonGiven {
+    /// Its word or number, or all; without one, which there are
+    pub(crate) lesson: Option<String>,
+    /// Print the result as JSON and nothing else on standard output
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// Absorbers: what is listed, shown, compared.

@@ -21,6 +21,7 @@ pub(crate) mod arguments;
 mod bass;
 mod build;
 mod cloud;
+mod compare;
 mod handout;
 mod listen;
 mod positions;
@@ -130,6 +131,8 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Command::Sweep(given) => prove::sweep(given, out),
         Command::Prove(given) => on_threads(arguments, || prove::prove(given, out)),
         Command::Report(given) => on_threads(arguments, || handout::report(given, out)),
+        Command::Compare(given) => on_threads(arguments, || compare::compare(given, out)),
+        Command::Lesson(given) => on_threads(arguments, || compare::lesson(given, out)),
         Command::Absorbers(given) => shelf::absorbers(given, out),
     }
 }

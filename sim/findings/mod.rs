@@ -2,6 +2,7 @@
 
 pub mod arrivals;
 pub mod bass;
+pub mod decay_times;
 pub mod flutter;
 pub mod inputs;
 pub mod judge;

@@ -1,15 +1,14 @@
 //! What arrives and when, how long it rings, what each panel earns: charts of findings, before and after in one frame.
 //!
-//! The level of a bin is `10 lg(E / E_direct)`, octaves 1-8 kHz. The decay time shown for an octave is the mean over all pairs of source and
-//! receiver of T30, or T20 where a decay does not reach 30 dB; errors of one source's pairs are added plainly, as if they erred together, those of
-//! sources in squares. Whiskers are half widths of the 95 % interval, as the figures have them everywhere.
+//! The level of a bin is `10 lg(E / E_direct)`, octaves 1-8 kHz. The decay time shown for an octave is that of `findings::decay_times`. Whiskers are half widths of the 95 % interval, as the figures have them everywhere.
 //!
 //! *Limits.* Bars of bands that are a statistical reading (below Schroeder's frequency) are gray: nothing is judged by them.
 
 use glam::DVec2;
 
-use crate::bands::{Band, Bands};
-use crate::findings::{Basis, Estimate, Findings, Pair, Reflection, Span, Target};
+use crate::bands::Band;
+use crate::findings::decay_times::{DecayTime, decay_times};
+use crate::findings::{Basis, Estimate, Findings, Pair, Reflection, Target};
 use crate::plan::Placed;
 
 use super::axis::Marks;
@@ -160,36 +159,6 @@ fn list(page: &mut Drawing, at: DVec2, listed: &[&Reflection], before: &Pair, af
     for (index, line) in quiet.wrap(&note, page.size.x - at.x - 5.0).iter().enumerate() {
         page.text(DVec2::new(at.x, y + 3.4 * index as f64), line, quiet);
     }
-}
-
-/// Decay time of an octave: mean over the pairs, whether it is T20, whether it is a statistical reading.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct DecayTime {
-    /// Seconds.
-    pub time_s: Estimate,
-    /// Where it may lie because of materials and tape, seconds.
-    pub inputs_s: Option<Span>,
-    /// From T20 for want of range.
-    pub is_t20: bool,
-    /// Below Schroeder's frequency.
-    pub statistical: bool,
-}
-
-/// Decay times by octave, mean over the pairs.
-#[must_use]
-pub fn decay_times(findings: &Findings) -> Bands<Option<DecayTime>> {
-    Bands::from_fn(|band| {
-        let octaves = || findings.pairs.iter().filter_map(|pair| Some((pair.source.as_str(), pair.octaves.get(band.index())?)));
-        let t30: Vec<(&str, Estimate, Option<Span>)> =
-            octaves().filter_map(|(source, octave)| Some((source, octave.t30_s?, octave.t30_inputs_s))).collect();
-        let t20: Vec<(&str, Estimate, Option<Span>)> =
-            octaves().filter_map(|(source, octave)| Some((source, octave.t20_s?, octave.t20_inputs_s))).collect();
-        let (times, is_t20) = if t30.is_empty() { (t20, true) } else { (t30, false) };
-        let statistical = octaves().any(|(_, octave)| octave.basis == Basis::Statistical);
-        let inputs: Vec<Option<Span>> = times.iter().map(|(_, _, inputs)| *inputs).collect();
-        let times: Vec<(&str, Estimate)> = times.into_iter().map(|(source, time, _)| (source, time)).collect();
-        Some(DecayTime { time_s: Estimate::mean_of_sources(&times)?, inputs_s: Span::mean(&inputs), is_t20, statistical })
-    })
 }
 
 /// The target that speaks about decay time, if any.

@@ -3,6 +3,7 @@
 //! *Limits.* Numbers are those of the findings; nothing is computed here but means over pairs (see `chart`).
 
 use crate::bands::Band;
+use crate::findings::decay_times::decay_times;
 use crate::findings::{EarlyResponse, Findings, Pair, Place, Span, Target};
 use crate::plan::Plan;
 use crate::room::{Role, Room};
@@ -402,7 +403,7 @@ fn left_over(plan: &Plan) -> String {
 /// Decay times by octave.
 fn decay_table(before: &Findings, after: Option<&Findings>) -> String {
     let row = |name: &str, findings: &Findings| {
-        let times = chart::decay_times(findings);
+        let times = decay_times(findings);
         let cells = times.0.iter().map(|time| {
             let Some(time) = time else { return "\u{2013}".to_owned() };
             let range = time.inputs_s.map_or_else(String::new, inputs);

@@ -13,7 +13,7 @@ use super::tokens::{
     ACCENT, ANSWER, CARD, DOT, GAP, INK, LINE, MARGIN, PAPER, QUIET, RAIL, STATUS, STEP, STRIP, TITLE, bold, quiet, small, table_letters,
     wrong,
 };
-use super::{Asked, Drafts, Shown, absorbers, build, hear, place, plots, prove, sight, start, status, survey, text};
+use super::{Asked, Drafts, Shown, absorbers, build, hear, lesson, place, plots, prove, sight, start, status, survey, text};
 use crate::command::Command;
 use crate::view::{Step, Strip};
 
@@ -53,6 +53,7 @@ pub(crate) fn frame(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
 
 /// The panel of the step.
 fn step(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
+    lesson::lesson(ui, shown, asked);
     match shown.view.step {
         Step::Survey => survey::survey(ui, shown, drafts, asked),
         Step::Hear => hear::hear(ui, shown, asked),

@@ -5,7 +5,7 @@
 //!
 //! # Files in reading order
 //! `tokens` colors, sizes, letters; `table` rows that can be chosen; `say` small pieces of text; `hang` a legal place near a hot spot; a file
-//! for each of the five steps, a folder for the last, `errand` what begins a long study, `plan`, `cloud`, `positions` and `places` what came of one, and `forms` by which a room is entered; `plots`, `absorbers`, `text` the strip beneath the stage; `wave` the wavefront led by hand, `low_end` waves below the rays, `listen` what it sounds like; `status` the foot; `start`, `stepper`
+//! for each of the five steps, a folder for the last, `errand` what begins a long study, `plan`, `cloud`, `positions` and `places` what came of one, and `forms` by which a room is entered; `plots`, `absorbers`, `text` the strip beneath the stage; `wave` the wavefront led by hand, `low_end` waves below the rays, `listen` what it sounds like; `lesson` a lesson beside the room, and what two layouts differ in; `status` the foot; `start`, `stepper`
 //! and `swatch` the page without a scene; `ask` questions and `chooser` the files of a folder; `keys` the keyboard; `frame` all of it laid out.
 
 mod absorbers;
@@ -20,6 +20,7 @@ mod frame;
 mod hang;
 mod hear;
 mod keys;
+mod lesson;
 mod listen;
 mod low_end;
 mod place;

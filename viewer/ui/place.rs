@@ -16,7 +16,7 @@ use roomwright::study::{EarlyPair, usual_panel};
 use super::say::{choose_pair, folded, known, pair, question, remark, section};
 use super::table::Table;
 use super::tokens::{ACCENT, INK, QUIET, wrong};
-use super::{Asked, Drafts, Shown, cloud, forms, hang, listen, plan, positions};
+use super::{Asked, Drafts, Shown, cloud, forms, hang, lesson, listen, plan, positions};
 use crate::arrival::pair_in_front;
 use crate::command::Command;
 use crate::results::Known;
@@ -74,6 +74,10 @@ fn layouts(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
             ui.label(wrong(format!("{} is in no file.", shown.document.layouts().other_letter())).size(11.0));
         }
     });
+    // A lesson has it above.
+    if shown.view.lesson.is_none() {
+        lesson::difference(ui, shown, asked);
+    }
 }
 
 /// Every single figure of the pair in front with nothing hung and with what hangs. What is refreshed while a panel is dragged is taken from

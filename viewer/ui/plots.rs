@@ -6,10 +6,11 @@ use egui_plot::{
     Text,
 };
 use roomwright::bands::Band;
+use roomwright::findings::decay_times::{DecayTime, decay_times};
 use roomwright::findings::{Findings, Pair};
 use roomwright::plan::Curve;
 use roomwright::report::axis::{Marks, print};
-use roomwright::report::chart::{CRITERION_DB, DecayTime, decay_target, decay_times};
+use roomwright::report::chart::{CRITERION_DB, decay_target};
 use roomwright::report::text::figures::{OCTAVES, asked as wanted, half_width, number};
 use roomwright::report::tone::{frequency, place};
 

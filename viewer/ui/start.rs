@@ -11,7 +11,7 @@ use super::say::line;
 use super::stepper::{stepped, stepper};
 use super::swatch::{self, Pattern};
 use super::tokens::{ACCENT, CARD, GAP, INK, LINE, PAGE, PAGE_SIDE, QUIET, heading, quiet, subheading, table_letters, wrong};
-use super::{Asked, Drafts, Shown};
+use super::{Asked, Drafts, Shown, lesson};
 use crate::command::{Command, NewRoom};
 
 /// Width of the words before a line of the form.
@@ -173,6 +173,8 @@ fn others(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
         }
     }
     ui.add(Label::new(quiet("Opened as a copy that has no file; saving asks where to.")).wrap());
+    ui.add_space(3.0 * GAP);
+    lesson::list(ui, asked);
     if let Some(notice) = &shown.view.notice {
         ui.add_space(GAP);
         ui.add(Label::new(wrong(notice)).wrap());

@@ -4,13 +4,11 @@
 //! the place where it belongs, and how to fill it.
 //!
 //! - `parts`: which sections and drawings make which part;
-//! - `html`, `paper`: the two printers;
+//! - `document` beside it: the two printers;
 //! - `view`: the room as data for the picture that can be turned.
 //!
 //! *Limits.* Drawings are of the values given; nothing is computed here.
 
-mod html;
-mod paper;
 mod parts;
 mod view;
 
@@ -26,6 +24,7 @@ use crate::room::Room;
 use crate::scene::Scene;
 use crate::study::listen::Sounds;
 
+use super::document;
 use super::pdf::{self, PdfError};
 
 /// All that a report is made of.
@@ -74,6 +73,11 @@ pub struct ContentsPart {
     pub missing: Vec<String>,
 }
 
+/// Style of the room that can be turned.
+pub(super) use view::STYLE;
+/// The room around its drawing, so that it can be turned where a page allows it.
+pub(super) use view::figure as turned;
+
 /// Names and bytes.
 type Files = Vec<(String, Vec<u8>)>;
 
@@ -89,8 +93,9 @@ const PAPER: &str = "report.pdf";
 pub fn handout_files(handout: &Handout<'_>) -> Result<(Contents, Files), PdfError> {
     let parts = parts::parts(handout);
     let title = parts::title(handout);
-    let page = html::page(handout, &title, &parts);
-    let printed = pdf::pdf(&title, &paper::pages(handout, &title, &parts))?;
-    let contents = Contents { parts: parts.iter().map(parts::Part::contents).collect() };
+    let room = |still: &str, about: &str| turned(handout, still, about);
+    let page = document::page((&title, &parts), (&room, STYLE));
+    let printed = pdf::pdf(&title, &document::pages((&title, &parts), (handout.scene, "roomwright report")))?;
+    let contents = Contents { parts: parts.iter().map(parts::contents).collect() };
     Ok((contents, vec![(PAGE.to_owned(), page.into_bytes()), (PAPER.to_owned(), printed)]))
 }

@@ -1,6 +1,7 @@
 //! The parts of a report in their order, each made of sections of the pages that the command line prints, of drawings, and of gaps where something is not there yet.
 
-use crate::report::content::{Block, Page, Section};
+use crate::report::content::{Block, Section};
+use crate::report::document::{Part, Piece, drawing, paragraph, part, pieces, whole};
 use crate::report::heatmap::Heat;
 use crate::report::text::{self, bass_short};
 use crate::report::{axonometry, chart, explain, hung, layouts, sheet, tone, top_view};
@@ -9,53 +10,13 @@ use crate::study::listen::Sounds;
 
 use super::{ContentsPart, Handout, maps};
 
-/// A part of the report.
-#[derive(Clone, Debug)]
-pub(super) struct Part {
-    /// Its heading.
-    pub(super) heading: String,
-    /// What it is made of.
-    pub(super) pieces: Vec<Piece>,
-}
-
-impl Part {
-    /// What it says it has not.
-    pub(super) fn contents(&self) -> ContentsPart {
-        let gap = |piece: &Piece| match piece {
-            Piece::Gap(why) => Some(why.clone()),
-            _ => None,
-        };
-        ContentsPart { heading: self.heading.clone(), missing: self.pieces.iter().filter_map(gap).collect() }
-    }
-}
-
-/// A piece of a part.
-#[derive(Clone, Debug)]
-pub(super) enum Piece {
-    /// A heading within it.
-    Heading(String),
-    /// A paragraph or table.
-    Block(Block),
-    /// A drawing, with what it shows.
-    Drawing {
-        /// SVG document of ours.
-        svg: String,
-        /// What it shows, for those who do not see it.
-        about: String,
-    },
-    /// The room, which can be turned where the page allows it; a drawing elsewhere.
-    Room {
-        /// SVG document of ours.
-        svg: String,
-        /// What it shows.
-        about: String,
-    },
-    /// What is not there, and how to get it.
-    Gap(String),
-    /// Sounds beside the report: name of the file, what it is.
-    Sounds(Vec<(String, String)>),
-    /// What can hurt someone.
-    Cautions(Vec<String>),
+/// What a part says it has not.
+pub(super) fn contents(part: &Part) -> ContentsPart {
+    let gap = |piece: &Piece| match piece {
+        Piece::Gap(why) => Some(why.clone()),
+        _ => None,
+    };
+    ContentsPart { heading: part.heading.clone(), missing: part.pieces.iter().filter_map(gap).collect() }
 }
 
 /// The title.
@@ -98,23 +59,6 @@ fn take(sections: &mut Vec<Section>, heading: &str, keep: bool) -> Vec<Piece> {
     let Some(place) = sections.iter().position(|section| section.heading.starts_with(heading)) else { return Vec::new() };
     let section = sections.remove(place);
     pieces(section, keep)
-}
-
-fn pieces(section: Section, with_heading: bool) -> Vec<Piece> {
-    let heading = with_heading.then_some(Piece::Heading(section.heading));
-    heading.into_iter().chain(section.blocks.into_iter().map(Piece::Block)).collect()
-}
-
-fn paragraph(text: impl Into<String>) -> Piece {
-    Piece::Block(Block::Paragraph { mark: String::new(), text: text.into() })
-}
-
-fn part(heading: &str, pieces: Vec<Piece>) -> Part {
-    Part { heading: heading.to_owned(), pieces }
-}
-
-fn drawing(svg: String, about: impl Into<String>) -> Piece {
-    Piece::Drawing { svg, about: about.into() }
 }
 
 /// The room and its picture.
@@ -306,16 +250,6 @@ fn measured(handout: &Handout<'_>) -> Part {
     }
     pieces.extend(handout.voice.map(|voice| whole(text::voice::page(handout.scene, voice))).into_iter().flatten());
     part("What was measured", pieces)
-}
-
-/// A page with what stands before its first section.
-fn whole(page: Page) -> Vec<Piece> {
-    let of = |block: Block| match block {
-        Block::Title(_) => None,
-        Block::Section(heading) => Some(Piece::Heading(heading)),
-        other => Some(Piece::Block(other)),
-    };
-    page.blocks.into_iter().filter_map(of).collect()
 }
 
 /// What can hurt someone.

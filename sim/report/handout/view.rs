@@ -24,7 +24,7 @@ use crate::scene::Panel;
 use super::{Handout, maps};
 
 /// Style of the picture.
-pub(super) const STYLE: &str = include_str!("../room_view/room_view.css");
+pub(in crate::report) const STYLE: &str = include_str!("../room_view/room_view.css");
 /// How it stands in a page.
 const TEMPLATE: &str = include_str!("../room_view/room_view.html");
 /// The library that draws it, with its license in its own head.
@@ -41,7 +41,7 @@ const MODULES: [&str; 4] = [
 const COLORS: usize = 16;
 
 /// The picture around its drawing.
-pub(super) fn figure(handout: &Handout<'_>, still: &str, about: &str) -> String {
+pub(in crate::report) fn figure(handout: &Handout<'_>, still: &str, about: &str) -> String {
     let still = still.replacen("class=\"drawing\"", "class=\"still\"", 1);
     let room = room(handout).to_string().replace('<', "\\u003c");
     let modules = MODULES.concat();

@@ -54,7 +54,7 @@ pub(in crate::report) fn page(scene: &Scene, findings: &Findings) -> Page {
 }
 
 /// How many rays, and whether the room kept them.
-fn rests_on(tracing: Tracing) -> String {
+pub(super) fn rests_on(tracing: Tracing) -> String {
     let kept = match tracing.rays_escaped {
         0 => "none left the room through a crack".to_owned(),
         1 => "one left the room through a crack".to_owned(),

@@ -16,10 +16,12 @@ pub mod build;
 pub mod choice;
 pub mod cloud;
 mod columns;
+pub mod compare;
 pub mod explain;
 pub mod figures;
 pub mod findings;
 pub mod fit;
+pub mod lesson;
 pub mod listen;
 pub mod owned;
 pub mod plan;
@@ -43,7 +45,9 @@ use crate::report::Contents;
 use crate::report::content::Page;
 use crate::room::Room;
 use crate::scene::Scene;
+use crate::scene::lessons::Lesson;
 use crate::study::Absorbers;
+use crate::study::compare::{ComparedRooms, Comparison};
 use crate::units::LengthUnit;
 use crate::workshop::Build;
 
@@ -69,6 +73,18 @@ pub fn build(scene: &Scene, build: &Build) -> String {
 #[must_use]
 pub fn place(scene: &Scene, room: &Room, plan: &Plan) -> String {
     plan::page(scene, room, plan).finish()
+}
+
+/// Versions of a room side by side.
+#[must_use]
+pub fn compare(name: &str, comparison: &Comparison) -> String {
+    compare::page(name, comparison).finish()
+}
+
+/// A lesson: what is asked, what happens, every figure, what to change.
+#[must_use]
+pub fn lesson(lesson: &Lesson, scenes: &[Scene], compared: &ComparedRooms) -> String {
+    lesson::page(lesson, scenes, compared).finish()
 }
 
 /// The low end: levels, decays, dips and modes.

@@ -1,4 +1,4 @@
-//! The report on paper: its parts laid out on pages, drawings as large as fits.
+//! A document on paper: its parts laid out on pages, drawings as large as fits.
 //!
 //! *Limits.* Drawings are fitted to the page; only the sheets of `roomwright build` are true to scale.
 
@@ -7,26 +7,26 @@ use crate::report::html::signs;
 use crate::report::leaf::{Chapter, Format, Voice, Writer, bind};
 use crate::report::leaf_table;
 use crate::report::svg::size_of;
+use crate::scene::Scene;
 
-use super::Handout;
-use super::parts::{Part, Piece};
+use super::{Part, Piece};
 
 /// Height that follows a heading on its page, mm.
 const FOLLOWS: f64 = 24.0;
 /// A drawing is no taller than this share of a page, so that two or three fit one.
 const TALLEST: f64 = 0.55;
 
-/// The pages as SVG documents.
-pub(super) fn pages(handout: &Handout<'_>, title: &str, parts: &[Part]) -> Vec<String> {
-    let format = Format::of(handout.scene);
+/// The pages as SVG documents, of paper that goes with a scene; what makes them, for their feet.
+pub(in crate::report) fn pages((title, parts): (&str, &[Part]), (scene, command): (&Scene, &str)) -> Vec<String> {
+    let format = Format::of(scene);
     let mut writer = Writer::new(&format, title);
     for part in parts {
         writer.part(&part.heading, FOLLOWS);
         part.pieces.iter().for_each(|piece| self::piece(&mut writer, piece));
     }
-    let chapters: Vec<Chapter> = vec![writer.finish("report")];
+    let chapters: Vec<Chapter> = vec![writer.finish(command.rsplit(' ').next().unwrap_or(command))];
     let of = chapters.iter().map(|chapter| chapter.leaves.len()).sum();
-    bind(&format, chapters, (&[1], of), "roomwright report").into_iter().map(|(_, leaf)| leaf.drawing.finish()).collect()
+    bind(&format, chapters, (&[1], of), command).into_iter().map(|(_, leaf)| leaf.drawing.finish()).collect()
 }
 
 fn piece(writer: &mut Writer, piece: &Piece) {

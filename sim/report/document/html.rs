@@ -1,4 +1,4 @@
-//! The report as one page of HTML: nothing beside it is needed to read it, and no network.
+//! A document as one page of HTML: nothing beside it is needed to read it, and no network.
 //!
 //! Drawings stand in the page as SVG with their words for those who do not see them. The room can be turned where a browser has script and WebGL; where it has not, its drawing stays.
 //!
@@ -8,34 +8,35 @@ use crate::report::content::{Align, Block, Table};
 use crate::report::html::{self, STYLE, slug};
 use crate::report::svg::{escape, isolated};
 
-use super::parts::{Part, Piece};
-use super::{Handout, view};
+use super::{Part, Piece};
 
 /// Style of what only this page has.
-const OWN: &str = include_str!("report.css");
+const OWN: &str = include_str!("document.css");
 
-/// The page.
-pub(super) fn page(handout: &Handout<'_>, title: &str, parts: &[Part]) -> String {
+/// Puts the room that can be turned around its drawing, which is given with its words.
+type Room<'a> = &'a dyn Fn(&str, &str) -> String;
+
+/// The page; how its room is made one that can be turned, and the style which that asks for.
+pub(in crate::report) fn page((title, parts): (&str, &[Part]), (room, style): (Room<'_>, &str)) -> String {
     let mut drawn = 0;
-    let body: String = parts.iter().map(|part| section(handout, part, &mut drawn)).collect();
+    let body: String = parts.iter().map(|part| section(room, part, &mut drawn)).collect();
     let contents: String =
         parts.iter().map(|part| format!("<li><a href=\"#{}\">{}</a></li>\n", slug(&part.heading), signs(&part.heading))).collect();
     format!(
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width\">\n\
-         <title>{0}</title>\n<style>\n{STYLE}{1}{OWN}</style>\n</head>\n<body>\n<main>\n<h1>{0}</h1>\n<nav aria-label=\"Contents\"><ol>\n{contents}</ol></nav>\n{body}</main>\n</body>\n</html>\n",
+         <title>{0}</title>\n<style>\n{STYLE}{style}{OWN}</style>\n</head>\n<body>\n<main>\n<h1>{0}</h1>\n<nav aria-label=\"Contents\"><ol>\n{contents}</ol></nav>\n{body}</main>\n</body>\n</html>\n",
         escape(title),
-        view::STYLE,
     )
 }
 
-fn section(handout: &Handout<'_>, part: &Part, drawn: &mut usize) -> String {
+fn section(room: Room<'_>, part: &Part, drawn: &mut usize) -> String {
     let heading = &part.heading;
-    let pieces = pieces(handout, &part.pieces, drawn);
+    let pieces = pieces(room, &part.pieces, drawn);
     format!("<section id=\"{}\">\n<h2>{}</h2>\n{pieces}</section>\n", slug(heading), signs(heading))
 }
 
 /// Pieces one after another; sentences behind the same kind of mark are a list.
-fn pieces(handout: &Handout<'_>, pieces: &[Piece], drawn: &mut usize) -> String {
+fn pieces(room: Room<'_>, pieces: &[Piece], drawn: &mut usize) -> String {
     let mut out = String::new();
     let mut list: Option<&str> = None;
     for piece in pieces {
@@ -44,25 +45,30 @@ fn pieces(handout: &Handout<'_>, pieces: &[Piece], drawn: &mut usize) -> String 
             _ => None,
         };
         if list != tag {
-            out += &list.map_or_else(String::new, |tag| format!("</{tag}>\n"));
+            out += &list.map_or_else(String::new, closed);
             out += &tag.map_or_else(String::new, |tag| format!("<{tag}>\n"));
             list = tag;
         }
-        out += &self::piece(handout, piece, drawn);
+        out += &self::piece(room, piece, drawn);
     }
-    out + &list.map_or_else(String::new, |tag| format!("</{tag}>\n"))
+    out + &list.map_or_else(String::new, closed)
 }
 
-/// Which list a mark belongs to.
+/// Which list a mark belongs to: of dots, of numbers, of letters.
 fn list_of(mark: &str) -> Option<&'static str> {
-    match mark {
-        "" => None,
-        "-" => Some("ul"),
+    match mark.chars().next()? {
+        '-' => Some("ul"),
+        first if first.is_ascii_uppercase() => Some("ol type=\"A\""),
         _ => Some("ol"),
     }
 }
 
-fn piece(handout: &Handout<'_>, piece: &Piece, drawn: &mut usize) -> String {
+/// The end of a list that began so.
+fn closed(tag: &str) -> String {
+    format!("</{}>\n", tag.split(' ').next().unwrap_or(tag))
+}
+
+fn piece(room: Room<'_>, piece: &Piece, drawn: &mut usize) -> String {
     match piece {
         Piece::Heading(heading) => format!("<h3>{}</h3>\n", signs(heading)),
         Piece::Block(Block::Paragraph { mark, text }) if mark.is_empty() => format!("<p>{}</p>\n", signs(text)),
@@ -70,7 +76,7 @@ fn piece(handout: &Handout<'_>, piece: &Piece, drawn: &mut usize) -> String {
         Piece::Block(Block::Table(table)) => self::table(table),
         Piece::Block(Block::Title(text) | Block::Section(text)) => format!("<h3>{}</h3>\n", signs(text)),
         Piece::Drawing { svg, about } => figure(&inline(svg, about, drawn), about),
-        Piece::Room { svg, about } => view::figure(handout, &inline(svg, about, drawn), about),
+        Piece::Room { svg, about } => room(&inline(svg, about, drawn), about),
         Piece::Gap(why) => format!("<p class=\"gap\">{}</p>\n", signs(why)),
         Piece::Sounds(files) => files.iter().map(sound).collect(),
         Piece::Cautions(lines) => {
@@ -112,5 +118,19 @@ fn table(table: &Table) -> String {
 
 /// Text of a page with the signs that plain text has no letters for.
 fn signs(text: &str) -> String {
-    html::signs(&escape(text))
+    html::signs(&coded(&escape(text)))
+}
+
+/// What stands between backticks is a command or a line of a scene; one without a second is left as it is.
+fn coded(text: &str) -> String {
+    let mut out = String::new();
+    let mut rest = text;
+    while let Some((before, inside, after)) =
+        rest.split_once('`').and_then(|(before, rest)| rest.split_once('`').map(|(inside, after)| (before, inside, after)))
+    {
+        out += before;
+        out += &format!("<code>{inside}</code>");
+        rest = after;
+    }
+    out + rest
 }
