@@ -3,25 +3,25 @@
 //! What it answers: how a scene is read whole, and how results reach the disk so that nobody ever finds half a file, loses an edit or
 //! takes yesterday's drawing for today's.
 //!
-//! - A file is written under a temporary name beside its place and then renamed. A set of files ([`write_all`]) is first written
-//!   whole under temporary names; only when all stand are they renamed, and when a rename fails the files that were already replaced
-//!   get their old content back.
-//! - What was written is remembered by a hash in a hidden list beside it (`.place.sum`). A file meant for editing (`*.toml`) that no
-//!   longer has its remembered hash was changed by its owner: it stays, and the new one gets a number (`plan-2.toml`).
-//! - Files that the last run of the same command wrote and this one does not (the drawing of a wall that is bare again) are removed
-//!   when they are as we left them.
+//! - A file is written under a temporary name beside its place and then renamed. Of a set of files all or none are put in place, and the
+//!   owner's edits stay: see `set`.
 //! - The scene that a run reads is never a place it writes to. Only who edits it replaces it, whole ([`replace`]).
+//! - Long files are read, compared and written piece by piece, so that none takes more memory for being longer.
 //!
 //! All access goes through the trait [`Disk`], so that tests can make any step fail.
 //!
-//! *References.* The hash is 64-bit FNV-1a (G. Fowler, L. C. Noll, K.-P. Vo; from memory), beside the length: it tells an edit from
-//! no edit and is no guard against intent.
-//!
-//! *Limits.* A machine that loses power between two renames of a set may show old files beside new ones, each of them whole.
+//! *Limits.* A machine that loses power between two renames of a set may show old files beside new ones, each of them whole, and leave
+//! hidden files behind that end in `.part` and `.old`.
 
-use std::fmt::Write as _;
-use std::io::{self, Read as _, Write as _};
-use std::path::{Component, Path, PathBuf};
+mod set;
+
+use std::error::Error;
+use std::io::{self, Read as _, Write};
+use std::path::{Path, PathBuf};
+
+use crate::dsp::wav::Reading;
+
+pub use set::{Broken, Stream, Written, replaced, write_all, write_around, write_streams};
 
 /// The most bytes of a scene that are read; a longer file is no scene.
 pub const SCENE_BYTES_MAX: u64 = 8 << 20;
@@ -38,6 +38,28 @@ pub trait Disk {
     /// # Errors
     /// What the file system says.
     fn write(&self, path: &Path, bytes: &[u8], fresh: bool) -> io::Result<()>;
+    /// Opens a file to be read piece by piece. Where files lie in memory anyway, [`Self::read`] will do.
+    ///
+    /// # Errors
+    /// What the file system says.
+    fn open(&self, path: &Path) -> io::Result<Box<dyn Reading>> {
+        Ok(Box::new(io::Cursor::new(self.read(path, u64::MAX - 1)?)))
+    }
+    /// Begins a file that is written piece by piece, in the place of what was there. Where files lie in memory anyway, [`Self::write`] will
+    /// do.
+    ///
+    /// # Errors
+    /// What the file system says.
+    fn create<'a>(&'a self, path: &Path) -> io::Result<Box<dyn Sink + 'a>> {
+        Ok(Box::new(Gathered { disk: self, path: path.into(), bytes: Vec::new() }))
+    }
+    /// Keeps what a file holds under a second name as well, whatever becomes of the first.
+    ///
+    /// # Errors
+    /// What the file system says.
+    fn keep(&self, path: &Path, aside: &Path) -> io::Result<()> {
+        self.write(aside, &self.read(path, u64::MAX - 1)?, false)
+    }
     /// Gives a file another name, replacing what was there.
     ///
     /// # Errors
@@ -65,6 +87,44 @@ pub trait Disk {
     fn list(&self, folder: &Path) -> io::Result<Vec<Held>>;
 }
 
+/// A file that is being written.
+pub trait Sink: Write {
+    /// Brings all of it through to the disk.
+    ///
+    /// # Errors
+    /// What the file system says.
+    fn close(self: Box<Self>) -> io::Result<()>;
+}
+
+/// One that is written when it is whole.
+struct Gathered<'a, D: ?Sized> {
+    disk: &'a D,
+    path: PathBuf,
+    bytes: Vec<u8>,
+}
+
+impl<D: Disk + ?Sized> Write for Gathered<'_, D> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.bytes.write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+impl<D: Disk + ?Sized> Sink for Gathered<'_, D> {
+    fn close(self: Box<Self>) -> io::Result<()> {
+        self.disk.write(&self.path, &self.bytes, false)
+    }
+}
+
+impl Sink for std::fs::File {
+    fn close(self: Box<Self>) -> io::Result<()> {
+        self.sync_all()
+    }
+}
+
 /// A file or folder in a folder.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Held {
@@ -80,12 +140,8 @@ pub struct RealDisk;
 
 impl Disk for RealDisk {
     fn read(&self, path: &Path, bytes_max: u64) -> io::Result<Vec<u8>> {
-        let file = std::fs::File::open(path)?;
-        if file.metadata()?.is_dir() {
-            return Err(io::ErrorKind::IsADirectory.into());
-        }
         let mut bytes = Vec::new();
-        file.take(bytes_max + 1).read_to_end(&mut bytes)?;
+        self.open(path)?.take(bytes_max + 1).read_to_end(&mut bytes)?;
         if bytes.len() as u64 > bytes_max { Err(io::ErrorKind::FileTooLarge.into()) } else { Ok(bytes) }
     }
 
@@ -104,6 +160,22 @@ impl Disk for RealDisk {
             drop(std::fs::remove_file(path));
         }
         written
+    }
+
+    fn open(&self, path: &Path) -> io::Result<Box<dyn Reading>> {
+        let file = std::fs::File::open(path)?;
+        if file.metadata()?.is_dir() { Err(io::ErrorKind::IsADirectory.into()) } else { Ok(Box::new(file)) }
+    }
+
+    fn create<'a>(&'a self, path: &Path) -> io::Result<Box<dyn Sink + 'a>> {
+        Ok(Box::new(std::fs::File::create(path)?))
+    }
+
+    fn keep(&self, path: &Path, aside: &Path) -> io::Result<()> {
+        // One that an earlier run left here.
+        drop(std::fs::remove_file(aside));
+        // Where a file may not have two names it is copied.
+        std::fs::hard_link(path, aside).or_else(|_| std::fs::copy(path, aside).map(drop))
     }
 
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
@@ -166,6 +238,9 @@ pub enum FileError {
         #[source]
         cause: io::Error,
     },
+    /// What was to be written could not be made; what was there before is there still.
+    #[error("{0}")]
+    Content(Box<dyn Error + Send + Sync>),
     /// A file of that name exists and is not ours to replace.
     #[error("{} exists already and is left as it is; choose another name, or move it away first", .path.display())]
     Exists {
@@ -181,7 +256,8 @@ pub enum FileError {
 }
 
 /// What the file system said, in words for someone who wants to mend it.
-fn plain(cause: &io::Error) -> String {
+#[must_use]
+pub fn plain(cause: &io::Error) -> String {
     match cause.kind() {
         io::ErrorKind::NotFound => "there is no such file or folder".into(),
         io::ErrorKind::PermissionDenied => "permission denied".into(),
@@ -192,17 +268,6 @@ fn plain(cause: &io::Error) -> String {
         io::ErrorKind::ReadOnlyFilesystem => "the disk is read-only".into(),
         _ => cause.to_string(),
     }
-}
-
-/// What [`write_all`] did.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Written {
-    /// Every file as it stands now, in the order given.
-    pub files: Vec<PathBuf>,
-    /// Files that their owner had changed, or the scene itself: they stayed, and the new one went under the second name.
-    pub kept: Vec<(PathBuf, PathBuf)>,
-    /// Files of the last run that this one has no use for; they are gone.
-    pub removed: Vec<PathBuf>,
 }
 
 /// What a plan is called, which lies among its drawings.
@@ -238,7 +303,7 @@ pub fn read_text(disk: &dyn Disk, path: &Path) -> Result<String, FileError> {
     })
 }
 
-/// Longest sound file that is read: an hour and a half of stereo at 48 kHz and 24 bits.
+/// Longest sound file that is read whole: an hour and a half of stereo at 48 kHz and 24 bits.
 const SOUND_BYTES_MAX: u64 = 1 << 31;
 
 /// The bytes of a sound file.
@@ -247,6 +312,14 @@ const SOUND_BYTES_MAX: u64 = 1 << 31;
 /// [`FileError::Read`].
 pub fn read_sound(disk: &dyn Disk, path: &Path) -> Result<Vec<u8>, FileError> {
     disk.read(path, SOUND_BYTES_MAX).map_err(|cause| FileError::Read { path: path.into(), cause })
+}
+
+/// Opens a sound file, to be read piece by piece.
+///
+/// # Errors
+/// [`FileError::Read`].
+pub fn open_sound(disk: &dyn Disk, path: &Path) -> Result<Box<dyn Reading>, FileError> {
+    disk.open(path).map_err(|cause| FileError::Read { path: path.into(), cause })
 }
 
 /// Longest result of another command, bytes: far above that of the largest room.
@@ -293,7 +366,7 @@ pub fn write_new(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> Result<(), FileE
 /// [`FileError::Write`]; what was there before is there still.
 pub fn replace(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> Result<(), FileError> {
     let target = disk.canonical(path).unwrap_or_else(|_| path.into());
-    replace_all(disk, &[Job { target, bytes }])
+    set::put_one(disk, target, bytes)
 }
 
 /// Removes a file; that there is none is fine.
@@ -305,225 +378,4 @@ pub fn remove(disk: &dyn Disk, path: &Path) -> Result<(), FileError> {
         Err(cause) if cause.kind() != io::ErrorKind::NotFound => Err(FileError::Write { path: path.into(), cause }),
         _ => Ok(()),
     }
-}
-
-/// Writes the files of one run of `command` into `folder`: all of them, or none.
-///
-/// `scene` is the file the run was made from; it is never written to.
-///
-/// # Errors
-/// [`FileError::Write`], [`FileError::Read`] and [`FileError::Name`]; the folder then holds what it held before.
-pub fn write_all(disk: &dyn Disk, folder: &Path, command: &str, scene: &Path, files: &[(String, Vec<u8>)]) -> Result<Written, FileError> {
-    write_around(disk, folder, command, scene, files, &[])
-}
-
-/// The same, with files of these names left as they lie, whoever wrote them: the run was made from them, too.
-///
-/// # Errors
-/// As [`write_all`].
-pub fn write_around(
-    disk: &dyn Disk,
-    folder: &Path,
-    command: &str,
-    scene: &Path,
-    files: &[(String, Vec<u8>)],
-    lying: &[&str],
-) -> Result<Written, FileError> {
-    if let Some((name, _)) = files.iter().find(|(name, _)| !is_plain_name(name)) {
-        return Err(FileError::Name { name: name.clone() });
-    }
-    disk.make_folder(folder).map_err(|cause| FileError::Write { path: folder.into(), cause })?;
-    let list_path = folder.join(format!(".{command}.sum"));
-    let remembered = Sums::read(disk, &list_path);
-    let scene = disk.canonical(scene).ok();
-
-    let mut written = Written::default();
-    let mut sums = Sums::default();
-    lying.iter().for_each(|name| sums.keep(name, &remembered));
-    let mut jobs = Vec::new();
-    for (name, bytes) in files {
-        let own_name = free_name(disk, folder, name, &remembered, scene.as_deref());
-        if own_name != *name {
-            written.kept.push((folder.join(name), folder.join(&own_name)));
-            // What was ours before stays known as ours, so that an edit taken back is no edit.
-            sums.keep(name, &remembered);
-        }
-        sums.add(&own_name, bytes);
-        jobs.push(Job { target: folder.join(&own_name), bytes });
-        written.files.push(folder.join(&own_name));
-    }
-    let list = sums.text();
-    jobs.push(Job { target: list_path, bytes: list.as_bytes() });
-    replace_all(disk, &jobs)?;
-
-    for (name, sum) in remembered.0.iter().filter(|(name, _)| !sums.holds(name)) {
-        let path = folder.join(name);
-        let ours = is_plain_name(name) && state(disk, &path, Some(*sum)) == State::Ours;
-        if ours && disk.canonical(&path).ok() != scene && disk.remove(&path).is_ok() {
-            written.removed.push(path);
-        }
-    }
-    Ok(written)
-}
-
-/// Those of `inputs` that a run of `command` would replace or remove as it writes `files` into `folder`.
-#[must_use]
-pub fn replaced<'a>(
-    disk: &dyn Disk,
-    (folder, command): (&Path, &str),
-    files: &[(String, Vec<u8>)],
-    inputs: impl Iterator<Item = &'a Path>,
-) -> Vec<&'a Path> {
-    let before = Sums::read(disk, &folder.join(format!(".{command}.sum")));
-    let names = files.iter().map(|(name, _)| name).chain(before.0.iter().map(|(name, _)| name));
-    let touched: Vec<PathBuf> = names.filter_map(|name| disk.canonical(&folder.join(name)).ok()).collect();
-    inputs.filter(|path| disk.canonical(path).is_ok_and(|path| touched.contains(&path))).collect()
-}
-
-/// A name without folders, `.` or `..` in it.
-fn is_plain_name(name: &str) -> bool {
-    let mut components = Path::new(name).components();
-    matches!((components.next(), components.next()), (Some(Component::Normal(only)), None) if only == name) && !name.contains('\\')
-}
-
-/// `name`, or a numbered one where a file stands that must stay: the scene itself, or an edited file.
-fn free_name(disk: &dyn Disk, folder: &Path, name: &str, remembered: &Sums, scene: Option<&Path>) -> String {
-    let stays = |name: &str| {
-        let path = folder.join(name);
-        let is_scene = scene.is_some() && disk.canonical(&path).ok().as_deref() == scene;
-        is_scene || (is_for_editing(name) && state(disk, &path, remembered.of(name)) == State::Foreign)
-    };
-    let (stem, ending) = name.rsplit_once('.').map_or((name, String::new()), |(stem, ending)| (stem, format!(".{ending}")));
-    let numbered = (2_u32..).map(|number| format!("{stem}-{number}{ending}"));
-    std::iter::once(name.to_owned()).chain(numbered).find(|name| !stays(name)).expect("numbers do not end before names do")
-}
-
-/// Files that a person is meant to change by hand.
-fn is_for_editing(name: &str) -> bool {
-    Path::new(name).extension().is_some_and(|ending| ending.eq_ignore_ascii_case("toml"))
-}
-
-/// What stands at a path.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum State {
-    /// Nothing.
-    Free,
-    /// A file as we left it.
-    Ours,
-    /// Something else, or something that cannot be read.
-    Foreign,
-}
-
-fn state(disk: &dyn Disk, path: &Path, remembered: Option<(u64, u64)>) -> State {
-    match disk.read(path, u64::MAX - 1) {
-        Ok(bytes) if remembered == Some(sum_of(&bytes)) => State::Ours,
-        Err(cause) if cause.kind() == io::ErrorKind::NotFound => State::Free,
-        _ => State::Foreign,
-    }
-}
-
-/// One file to be put in place.
-struct Job<'a> {
-    target: PathBuf,
-    bytes: &'a [u8],
-}
-
-impl Job<'_> {
-    /// A hidden name beside the target that no other process uses.
-    fn temporary(&self) -> PathBuf {
-        let name = self.target.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-        self.target.with_file_name(format!(".{name}.{}.part", std::process::id()))
-    }
-}
-
-/// Puts all files in place, or leaves everything as it was.
-fn replace_all(disk: &dyn Disk, jobs: &[Job<'_>]) -> Result<(), FileError> {
-    let fail = |job: &Job<'_>, cause| {
-        for job in jobs {
-            // Best effort: the error that matters is the one being returned.
-            drop(disk.remove(&job.temporary()));
-        }
-        FileError::Write { path: job.target.clone(), cause }
-    };
-    let mut before = Vec::with_capacity(jobs.len());
-    for job in jobs {
-        match disk.read(&job.target, u64::MAX - 1) {
-            Ok(bytes) => before.push(Some(bytes)),
-            Err(cause) if cause.kind() == io::ErrorKind::NotFound => before.push(None),
-            Err(cause) => return Err(FileError::Write { path: job.target.clone(), cause }),
-        }
-    }
-    for job in jobs {
-        disk.write(&job.temporary(), job.bytes, false).map_err(|cause| fail(job, cause))?;
-    }
-    for (index, job) in jobs.iter().enumerate() {
-        if let Err(cause) = disk.rename(&job.temporary(), &job.target) {
-            restore(disk, &jobs[..index], &before);
-            return Err(fail(job, cause));
-        }
-    }
-    Ok(())
-}
-
-/// Gives files that were already replaced their old content back, as far as the disk lets us.
-fn restore(disk: &dyn Disk, replaced: &[Job<'_>], before: &[Option<Vec<u8>>]) {
-    for (job, old) in replaced.iter().zip(before) {
-        let outcome = match old {
-            Some(bytes) => disk.write(&job.temporary(), bytes, false).and_then(|()| disk.rename(&job.temporary(), &job.target)),
-            None => disk.remove(&job.target),
-        };
-        // Nothing better is left to try: the new file, whole, stays where the old one could not be brought back.
-        drop(outcome);
-    }
-}
-
-/// The hidden list: name -> (hash, length) of what was written.
-#[derive(Default)]
-struct Sums(Vec<(String, (u64, u64))>);
-
-impl Sums {
-    /// The list as it stands; an unreadable or damaged one knows nothing, which only makes us more careful.
-    fn read(disk: &dyn Disk, path: &Path) -> Self {
-        let text = read_text(disk, path).unwrap_or_default();
-        Self(text.lines().filter_map(line_of_sum).collect())
-    }
-
-    fn of(&self, name: &str) -> Option<(u64, u64)> {
-        self.0.iter().find(|(known, _)| known == name).map(|(_, sum)| *sum)
-    }
-
-    fn holds(&self, name: &str) -> bool {
-        self.of(name).is_some()
-    }
-
-    fn add(&mut self, name: &str, bytes: &[u8]) {
-        self.0.push((name.to_owned(), sum_of(bytes)));
-    }
-
-    fn keep(&mut self, name: &str, older: &Self) {
-        if let Some(sum) = older.of(name) {
-            self.0.push((name.to_owned(), sum));
-        }
-    }
-
-    fn text(&self) -> String {
-        let mut text = String::from("# What roomwright wrote here: hash, length, name. It tells your edits from its own files.\n");
-        for (name, (hash, length)) in &self.0 {
-            writeln!(text, "{hash:016x} {length} {name}").expect("writing to a string cannot fail");
-        }
-        text
-    }
-}
-
-fn line_of_sum(line: &str) -> Option<(String, (u64, u64))> {
-    let mut parts = line.splitn(3, ' ');
-    let hash = u64::from_str_radix(parts.next()?, 16).ok()?;
-    let length = parts.next()?.parse().ok()?;
-    Some((parts.next()?.to_owned(), (hash, length)))
-}
-
-/// FNV-1a and the length.
-fn sum_of(bytes: &[u8]) -> (u64, u64) {
-    let hash = bytes.iter().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| (hash ^ u64::from(*byte)).wrapping_mul(0x0100_0000_01b3));
-    (hash, bytes.len() as u64)
 }

@@ -6,8 +6,8 @@ use hound::{SampleFormat, WavReader, WavSpec, WavWriter};
 use num_complex::Complex64;
 use realfft::RealFftPlanner;
 use roomwright::dsp::convolve::{Convolver, convolve, convolve_pairs};
-use roomwright::dsp::resample::{RATES, at_rate};
-use roomwright::dsp::wav::{Broadcast, Form, Sound, WavError, read, write};
+use roomwright::dsp::resample::{AtRate, RATES, at_rate, frames_at};
+use roomwright::dsp::wav::{Broadcast, Form, Frames, Layout, ReadError, Shape, Sound, WavError, read, write};
 use roomwright::random::{Purpose, Stream};
 
 /// Noise in [-1, 1), the same for the same seed.
@@ -191,7 +191,65 @@ fn plain(frames: usize) -> Vec<u8> {
 #[track_caller]
 fn refused(bytes: &[u8], expected: &WavError) -> String {
     assert_eq!(read(bytes).as_ref(), Err(expected));
+    let mut file = Cursor::new(bytes);
+    let in_pieces = Layout::read(&mut file, bytes.len() as u64).and_then(|layout| layout.look_through(&mut file));
+    assert_eq!(in_pieces, Err(ReadError::Wav(expected.clone())), "piece by piece");
     expected.to_string()
+}
+
+#[test]
+fn keeps_pieces_of_a_file_what_the_whole_is() {
+    for bytes in good_files() {
+        let file = &mut Cursor::new(with_chunk(&bytes, b"LIST", &[7; 33]));
+        let (layout, whole) = (Layout::read(file, file.get_ref().len() as u64).unwrap(), read(file.get_ref()).unwrap());
+        assert_eq!((layout.rate(), layout.channels(), layout.frames() as usize), (whole.rate, whole.channels.len(), whole.frames()));
+        let largest = whole.channels.iter().flatten().fold(0.0_f32, |largest, value| largest.max(value.abs()));
+        assert_eq!(layout.look_through(file), Ok(largest));
+        for step in [1, 3, 7, 100] {
+            let mut channels = vec![Vec::new(); whole.channels.len()];
+            for from in (0..layout.frames()).step_by(step) {
+                let piece = layout.piece(file, from, step as u64).unwrap();
+                channels.iter_mut().zip(piece.channels).for_each(|(all, more)| all.extend(more));
+            }
+            assert_eq!(channels, whole.channels, "{step} at a time");
+        }
+        assert_eq!(layout.piece(file, layout.frames(), 5).unwrap().frames(), 0, "after the end");
+        // What is shorter by now says so, and what is there still reads.
+        let frames = layout.frames();
+        let bytes = file.get_mut();
+        bytes.truncate(bytes.len() - 5);
+        assert!(matches!(layout.piece(file, 0, frames), Err(ReadError::Wav(WavError::Truncated { .. }))));
+        assert_eq!(layout.piece(file, 0, 2).unwrap().frames(), 2);
+    }
+}
+
+#[test]
+fn keeps_the_bytes_of_a_file_that_is_written_in_pieces() {
+    for (channels, frames, form) in [(1, 7, Form::Pcm24), (2, 8, Form::Pcm24), (3, 5, Form::Float32)] {
+        let sound = sound(channels, frames, 48_000);
+        let whole = write(&sound, form, Some(&about())).unwrap();
+        let shape = Shape { rate: 48_000, channels, frames: frames as u64, form };
+        for step in [1, 2, 5] {
+            let (mut file, mut bytes) = Frames::begin(shape, Some(&about())).unwrap();
+            for from in (0..frames).step_by(step) {
+                let piece: Vec<Vec<f32>> = sound.channels.iter().map(|channel| channel[from..frames.min(from + step)].to_vec()).collect();
+                file.add(&piece, &mut bytes).unwrap();
+            }
+            bytes.extend(file.end().unwrap());
+            assert_eq!(bytes, whole, "{step} at a time");
+        }
+        // Neither fewer nor more than the head says.
+        let (mut file, mut bytes) = Frames::begin(Shape { frames: frames as u64 + 1, ..shape }, None).unwrap();
+        file.add(&sound.channels, &mut bytes).unwrap();
+        let (promised, came) = (frames as u64 + 1, frames as u64);
+        assert_eq!(file.clone().end(), Err(WavError::Changed { promised, came }));
+        let before = bytes.len();
+        assert_eq!(file.add(&sound.channels, &mut bytes), Err(WavError::Changed { promised, came: 2 * came }));
+        assert_eq!(bytes.len(), before, "nothing is added");
+    }
+    let (mut file, mut bytes) = Frames::begin(Shape { rate: 48_000, channels: 1, frames: 48_000, form: Form::Pcm24 }, None).unwrap();
+    file.add(&[vec![0.0; 24_000]], &mut bytes).unwrap();
+    assert_eq!(file.add(&[vec![f32::NAN]], &mut bytes), Err(WavError::NotFinite { channel: 1, at_s: 0.5, count: 1 }));
 }
 
 #[test]
@@ -274,7 +332,11 @@ fn keeps_sounds_that_make_no_file_out() {
     assert_eq!(of(7_999, vec![vec![0.0]]), Err(WavError::Rate { rate: 7_999 }));
     assert_eq!(of(48_000, vec![vec![]; 2]), Err(WavError::NoSamples));
     assert_eq!(of(48_000, vec![vec![0.0; 3], vec![0.0; 5]]), Err(WavError::Uneven { shortest: 3, longest: 5 }));
-    assert!(matches!(of(8_000, vec![vec![0.0; 3600 * 8_000 + 1]]), Err(WavError::Long { .. })));
+    // 2 GiB and a frame.
+    let shape = Shape { rate: 96_000, channels: 2, frames: (1 << 31) / 6, form: Form::Pcm24 };
+    assert_eq!(shape.check(), Ok(()));
+    let Err(why) = (Shape { frames: shape.frames + 1, ..shape }).check() else { panic!("it is too long") };
+    assert!(why.to_string().contains("3728 s") && why.to_string().contains("2 GiB"), "{why}");
 }
 
 /// The six forms that are read, in files of `hound` and of ours.
@@ -520,6 +582,21 @@ fn exact_sines_at_another_rate() {
         for frequency in frequencies {
             let miss = miss_of_sine(frequency, from, to);
             assert!(miss < 1e-5, "{frequency} Hz from {from} to {to}: {miss}");
+        }
+    }
+}
+
+#[test]
+fn exact_pieces_at_another_rate_are_the_whole() {
+    let heard = noise(3, 5_000);
+    for (from, to) in RATES.iter().flat_map(|from| RATES.map(|to| (*from, to))) {
+        let whole = at_rate(&heard, from, to).expect("both rates are known");
+        assert_eq!(frames_at(5_000, from, to), whole.len() as u64);
+        for step in [1, 147, 1_000, 4_999] {
+            let mut way = AtRate::new(from, to).expect("both rates are known");
+            let mut found: Vec<f32> = heard.chunks(step).flat_map(|piece| way.push(piece)).collect();
+            found.extend(way.finish());
+            assert_eq!(found, whole, "{from} to {to}, {step} at a time");
         }
     }
 }

@@ -2,10 +2,12 @@
 
 use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
-use std::io;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use roomwright::files::{Disk, FileError, Held, RealDisk, read_text, remove, replace, write_all, write_new};
+use roomwright::files::{
+    Broken, Disk, FileError, Held, RealDisk, Sink, Stream, read_text, remove, replace, write_all, write_new, write_streams,
+};
 
 use crate::support::Folder;
 
@@ -61,6 +63,12 @@ impl Disk for FakeDisk {
         outcome
     }
 
+    fn create<'a>(&'a self, path: &Path) -> io::Result<Box<dyn Sink + 'a>> {
+        self.step()?;
+        self.files.borrow_mut().insert(path.into(), Vec::new());
+        Ok(Box::new(Pouring { disk: self, path: path.into() }))
+    }
+
     fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
         self.step()?;
         let bytes = self.files.borrow_mut().remove(from).ok_or(io::ErrorKind::NotFound)?;
@@ -82,6 +90,30 @@ impl Disk for FakeDisk {
 
     fn list(&self, _folder: &Path) -> io::Result<Vec<Held>> {
         Err(io::ErrorKind::Unsupported.into())
+    }
+}
+
+/// A file that is being written: each piece is a step, and so is its end.
+struct Pouring<'a> {
+    disk: &'a FakeDisk,
+    path: PathBuf,
+}
+
+impl Write for Pouring<'_> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.disk.step()?;
+        self.disk.files.borrow_mut().entry(self.path.clone()).or_default().extend(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+impl Sink for Pouring<'_> {
+    fn close(self: Box<Self>) -> io::Result<()> {
+        self.disk.step()
     }
 }
 
@@ -117,8 +149,102 @@ fn keeps_all_or_nothing_whichever_step_fails() {
             }
         }
     }
-    // A folder, four writes (three files and the list), four renames.
-    assert_eq!(failures, 9);
+    // A folder, four writes (three files and the list), three that are kept, four renames.
+    assert_eq!(failures, 12);
+}
+
+/// Two files side by side, in three pieces each.
+fn pieces<'a>(names: [&str; 2], text: &'a str) -> Stream<'a> {
+    Stream {
+        names: names.map(str::to_owned).to_vec(),
+        write: Box::new(move |to| {
+            for number in 0..3 {
+                for (index, to) in to.iter_mut().enumerate() {
+                    write!(to, "{text} {index} {number},")?;
+                }
+            }
+            Ok(())
+        }),
+    }
+}
+
+fn pour(disk: &dyn Disk, text: &str, streams: Vec<Stream<'_>>) -> Result<Vec<String>, FileError> {
+    let written = write_streams(disk, (Path::new("out"), "hear", Path::new("scene.toml")), &set(&[("page.html", text)]), streams)?;
+    Ok(written.files.iter().map(|path| path.display().to_string()).collect())
+}
+
+#[test]
+fn keeps_all_or_nothing_of_files_in_pieces() {
+    let mut failures = 0;
+    for fails_at in 1.. {
+        let mut disk = FakeDisk::holding(&[("scene.toml", "scene"), ("out/c.wav", "somebody's")]);
+        pour(&disk, "old", vec![pieces(["a.wav", "b.wav"], "old")]).expect("nothing fails yet");
+        let before = disk.files.borrow().clone();
+        disk.steps.set(0);
+        disk.fails_at = Some(fails_at);
+        match pour(&disk, "new", vec![pieces(["a.wav", "b.wav"], "new"), pieces(["c.wav", "d.wav"], "more")]) {
+            Ok(names) => {
+                assert_eq!(names, ["out/page.html", "out/a.wav", "out/b.wav", "out/c.wav", "out/d.wav"]);
+                assert_eq!(disk.text("out/b.wav").as_deref(), Some("new 1 0,new 1 1,new 1 2,"));
+                assert_eq!(disk.names().len(), 7, "nothing else is left: {:?}", disk.names());
+                break;
+            }
+            Err(error) => {
+                failures += 1;
+                assert!(error.to_string().contains("the disk is full"), "{error}");
+                assert_eq!(*disk.files.borrow(), before, "step {fails_at} failed and left something else than before");
+            }
+        }
+    }
+    // A folder, two whole files, four in pieces, of which a text may be several, five that are kept, six renames.
+    assert!(failures >= 1 + 2 + 4 * (1 + 3 + 1) + 5 + 6, "{failures}");
+}
+
+#[test]
+fn keeps_what_was_there_when_there_is_nothing_more_to_write() {
+    let disk = FakeDisk::holding(&[("scene.toml", "scene")]);
+    pour(&disk, "old", vec![pieces(["a.wav", "b.wav"], "old")]).expect("nothing fails");
+    let before = disk.files.borrow().clone();
+    let write = |to: &mut [&mut dyn Write]| {
+        to[0].write_all(b"half of it")?;
+        Err(Broken::Content("the song is gone".into()))
+    };
+    let ends = Stream { names: vec!["c.wav".to_owned()], write: Box::new(write) };
+    let error = pour(&disk, "new", vec![pieces(["a.wav", "b.wav"], "new"), ends]).expect_err("it ends early");
+    assert_eq!((error.to_string().as_str(), &*disk.files.borrow()), ("the song is gone", &before));
+    // The next run knows them as its own, by the hash that was taken as they were written.
+    let written = write_streams(&disk, (Path::new("out"), "hear", Path::new("scene.toml")), &set(&[("page.html", "new")]), Vec::new());
+    assert_eq!(written.expect("nothing fails").removed, ["out/a.wav", "out/b.wav"].map(PathBuf::from));
+}
+
+#[test]
+fn keeps_a_long_file_in_pieces_on_a_real_disk() {
+    let folder = Folder::new("files-pieces");
+    let out = folder.path().join("out");
+    let long = |letter: &'static str| Stream {
+        names: vec!["long.wav".to_owned()],
+        write: Box::new(move |to| {
+            for _ in 0..100 {
+                to[0].write_all(letter.repeat(10_000).as_bytes())?;
+            }
+            Ok(())
+        }),
+    };
+    let run = |streams| write_streams(&RealDisk, (&out, "hear", Path::new("scene.toml")), &[], streams);
+    run(vec![long("a")]).expect("writes");
+    // Stopped halfway: the old file, and no other.
+    let stopped = Stream { names: vec!["long.wav".to_owned()], write: Box::new(|_| Err(Broken::Content("stopped".into()))) };
+    assert!(run(vec![stopped]).is_err());
+    assert_eq!(
+        (folder.names("out"), folder.text("out/long.wav")),
+        (vec![".hear.sum".to_owned(), "long.wav".to_owned()], "a".repeat(1_000_000))
+    );
+    run(vec![long("b")]).expect("writes");
+    assert_eq!(
+        (folder.names("out"), folder.text("out/long.wav")),
+        (vec![".hear.sum".to_owned(), "long.wav".to_owned()], "b".repeat(1_000_000))
+    );
+    assert_eq!(run(Vec::new()).expect("writes").removed, [out.join("long.wav")]);
 }
 
 #[test]

@@ -9,11 +9,11 @@ use roomwright::bands::Band;
 use roomwright::dsp::resample::{RATES, at_rate};
 use roomwright::dsp::transform::spectrum;
 use roomwright::dsp::wav::Sound;
-use roomwright::listen::alternate::{AlternateError, alternate};
+use roomwright::listen::alternate::{AlternateError, Turns, alternate};
 use roomwright::listen::dry::{Dry, DryError};
 use roomwright::listen::ears::{Arrangement, EarsError, Head, Pair, RADIUS};
 use roomwright::listen::limit::Limit;
-use roomwright::listen::loudness::{LoudnessError, by_gain, gain_to_match, loudness, matched, peak_db, same_scale};
+use roomwright::listen::loudness::{LoudnessError, Meter, by_gain, gain_to_match, loudness, matched, peak_db, same_scale};
 use roomwright::listen::play::{PlayError, Playback};
 use roomwright::listen::sphere::{near, plane};
 use roomwright::random::{Purpose, Stream};
@@ -477,6 +477,40 @@ fn keeps_what_has_no_loudness_apart() {
     assert!((one - (-0.691 + 20.0 * 1.535_124_859_586_97_f64.log10())).abs() < 1e-9);
 }
 
+#[test]
+fn exact_loudness_in_pieces_and_of_parts() {
+    // Rates whose blocks begin between samples too; lengths under a block, of one, of a block and a sample, and on the way.
+    for (rate, frames) in [(8_001, 12_345), (44_100, 17_640), (44_100, 17_641), (48_000, 100), (48_000, 100_003), (96_000, 250_000)] {
+        let parts = [1, 2].map(|seed| Sound { rate, channels: vec![noise(seed, frames), noise(seed + 10, frames)] });
+        let gains_db = [-3.5, 1.25];
+        let added = {
+            let [one, other] = [0, 1].map(|part| by_gain(&parts[part], gains_db[part]).channels);
+            let sum = |(one, other): (Vec<f32>, Vec<f32>)| one.iter().zip(other).map(|(one, other)| one + other).collect();
+            Sound { rate, channels: one.into_iter().zip(other).map(sum).collect() }
+        };
+        for step in [1, 777, frames] {
+            let (mut alone, mut both) = (Meter::<1>::new(rate, 2).unwrap(), Meter::<2>::new(rate, 2).unwrap());
+            for from in (0..frames).step_by(step) {
+                let piece = |sound: &Sound| -> Vec<Vec<f32>> {
+                    sound.channels.iter().map(|one| one[from..frames.min(from + step)].to_vec()).collect()
+                };
+                alone.push([&piece(&parts[0])]).unwrap();
+                both.push([&piece(&parts[0]), &piece(&parts[1])]).unwrap();
+            }
+            let (alone, both) = (alone.finish().unwrap(), both.finish().unwrap());
+            assert_eq!(alone.loudness_db([0.0]), loudness(&parts[0]), "{rate}, {frames}, {step} at a time: to the last bit");
+            assert_eq!(alone.peak_db(), peak_db(&parts[0]));
+            let miss = both.loudness_db(gains_db).unwrap() - loudness(&added).unwrap();
+            // Gains and sums in single precision: 6e-8 of a value each.
+            assert!(miss.abs() < 1e-5, "{rate}, {frames}: {miss} dB");
+        }
+    }
+    let mut meter = Meter::<1>::new(48_000, 1).unwrap();
+    assert_eq!(meter.push([&[vec![0.1], vec![0.1]]]), Err(LoudnessError::Shape));
+    assert_eq!(meter.push([&[vec![f32::NAN]]]), Err(LoudnessError::NotFinite));
+    assert_eq!(meter.finish(), Err(LoudnessError::Shape), "nothing came in");
+}
+
 // Playing.
 
 /// The sums of `listen::play` as they are written.
@@ -588,6 +622,34 @@ fn keeps_versions_in_turns() {
         made.sound.channels[0].windows(2).all(|pair| (pair[0] - pair[1]).abs() < 0.002 || pair == [0.3, 0.0]),
         "no clicks but where a version ends"
     );
+}
+
+#[test]
+fn exact_turns_in_pieces() {
+    let rate = 8_000;
+    for lengths in [vec![20_000, 20_000], vec![9_000, 20_000], vec![20_000, 7_000, 15_001], vec![700, 801]] {
+        let of = |(seed, frames): (u64, &usize)| Sound { rate, channels: vec![noise(seed, *frames), noise(seed + 50, *frames)] };
+        let versions: Vec<Sound> = (0..).zip(&lengths).map(of).collect();
+        let frames = *lengths.iter().max().unwrap();
+        let whole = alternate(&versions, 0.1).unwrap().sound;
+        for step in [1, 97, 160, 4_000, frames] {
+            let mut turns = Turns::new((versions.len(), 2), (rate, frames), 0.1).unwrap();
+            let mut heard = vec![Vec::new(); 2];
+            let (mut came, mut behind) = (0, 0);
+            for from in (0..frames).step_by(step) {
+                let part = |one: &Vec<f32>| one[from.min(one.len())..one.len().min(from + step)].to_vec();
+                let pieces: Vec<Vec<Vec<f32>>> = versions.iter().map(|version| version.channels.iter().map(part).collect()).collect();
+                let mut told = turns.push(&pieces.iter().map(Vec::as_slice).collect::<Vec<_>>()).into_iter();
+                let mut sum = told.next().unwrap();
+                told.for_each(|part| sum.iter_mut().flatten().zip(part.iter().flatten()).for_each(|(sum, value)| *sum += value));
+                heard.iter_mut().zip(sum).for_each(|(all, more)| all.extend(more));
+                came += pieces.iter().map(|version| version[0].len()).max().unwrap();
+                behind = behind.max(came - heard[0].len());
+            }
+            assert_eq!(heard, whole.channels, "{lengths:?}, {step} at a time");
+            assert!(behind < 160, "no more than a change is held back: {behind}");
+        }
+    }
 }
 
 #[test]

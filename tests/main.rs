@@ -48,6 +48,7 @@ mod leaving; // which way rays leave a source: means over the sphere, beams, wal
 mod lessons; // lessons: texts and what is changed in them, by hand beside the program, what each claims, the command
 mod listen; // what it sounds like: a rigid sphere by sums computed elsewhere, pickups, dry sounds, loudness, playing whole and in blocks, versions in turns
 mod live; // the early window of one layout after the other, against the same weighed whole
+mod long_sounds; // an hour of sound: read, played and written in pieces of one size, stopped on the way, gone on the way
 mod margins; // what flat panels draw in round them: the total on a wall, in a corner, beside doors; images and differences
 mod measured; // from a recording to figures: band filters against their standard, decays and clarity in closed form, in noise, by bands, hints; sweeps through known rooms
 mod measures; // things and ceilings by typed measures: the keys that are meant and nothing else

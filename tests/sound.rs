@@ -1,10 +1,13 @@
-//! What it sounds like: a predicted response through a sweep and back, bare beside what hangs, files, what is refused.
+//! What it sounds like: a predicted response through a sweep and back, bare beside what hangs, in pieces as whole, files, what is refused.
 
 use roomwright::dsp::convolve::convolve;
 use roomwright::dsp::resample::stretched;
 use roomwright::dsp::sweep::Sweep;
 use roomwright::dsp::wav::{self, Sound};
+use roomwright::listen::alternate::alternate;
 use roomwright::listen::dry::Dry;
+use roomwright::listen::loudness::{by_gain, loudness, matched, same_scale};
+use roomwright::listen::play::Playback;
 use roomwright::measured::early::{Arrival, Early};
 use roomwright::measured::take::{Signal, Take};
 use roomwright::progress::Progress;
@@ -94,7 +97,15 @@ fn hung() -> scene::Scene {
 
 fn asked(listener: Listener) -> ListenAsked {
     let dry = Dry::Pink.sound(48_000, 1).expect("that rate");
-    ListenAsked { dry: vec![("pink".to_owned(), dry)], receiver: 0, listener, measured: None, turned_deg: 0.0, rate: 48_000, turn_s: 1.0 }
+    ListenAsked {
+        dry: vec![("pink".to_owned(), dry.into())],
+        receiver: 0,
+        listener,
+        measured: None,
+        turned_deg: 0.0,
+        rate: 48_000,
+        turn_s: 1.0,
+    }
 }
 
 #[test]
@@ -113,14 +124,58 @@ fn keeps_bare_and_hung_beside_each_other() {
         |name: &str| listened.sounds.files.iter().find(|file| file.name == name).and_then(|file| file.loudness_db).expect("it is heard");
     assert!((loudness("sound-pink-bare-matched.wav") - loudness("sound-pink-hung-matched.wav")).abs() < 0.05, "{names:?}");
     assert!(loudness("sound-pink-bare.wav") > loudness("sound-pink-hung.wav"));
-    for (file, sound) in listened.sounds.files.iter().zip(&listened.samples) {
-        let peak = sound.channels.iter().flatten().fold(0.0_f32, |peak, value| peak.max(value.abs()));
-        assert!(sound.channels.len() == 2 && (file.name.starts_with("response-") || peak <= 0.708), "{}: {peak}", file.name);
-    }
     let files = report::sound_files(&scene, &listened).expect("they fit");
-    assert_eq!(files.len(), names.len() + 1);
+    assert_eq!(files.len(), responses + 1);
     let read = wav::read(&files[1].1).expect("what is written reads");
-    assert_eq!(read.channels, listened.samples[0].channels, "a response is written as it is");
+    assert_eq!(read.channels, listened.responses[0].channels, "a response is written as it is");
+    let written: Vec<String> = listened.played.iter().flat_map(|played| played.names().map(str::to_owned)).collect();
+    assert_eq!(written, names[responses..]);
+}
+
+/// What a dry sound makes, out of the files that it is written into.
+fn written(listened: &study::Listened, played: &study::Played) -> Vec<Sound> {
+    let mut files = vec![Vec::new(); played.names().count()];
+    let mut to: Vec<&mut dyn std::io::Write> = files.iter_mut().map(|file| file as &mut dyn std::io::Write).collect();
+    report::write_played(&Progress::new(), listened, played, &mut to).expect("memory takes it");
+    files.iter().map(|file| wav::read(file).expect("what is written reads")).collect()
+}
+
+#[test]
+fn exact_pieces_are_what_whole_sounds_are() {
+    let scene = hung();
+    // Longer than some pieces, at another rate, and a short one of one channel.
+    let stereo = Sound {
+        rate: 44_100,
+        channels: [5, 6].map(|seed| noise(seed, 200_000).iter().map(|value| 0.1 * *value as f32).collect()).to_vec(),
+    };
+    let pink = Dry::Pink.sound(48_000, 1).expect("that rate");
+    let dry = [("stereo", stereo), ("pink", pink)];
+    let asked = ListenAsked { dry: dry.clone().map(|(name, sound)| (name.to_owned(), sound.into())).to_vec(), ..asked(Listener::Head) };
+    let (_, _, listened) = study::hear_and_listen(&Progress::new(), &scene, None, &asked).expect("nothing is wrong");
+    let responses: Vec<Vec<Vec<f32>>> = listened.responses.iter().map(|sound| sound.channels.clone()).collect();
+    let playbacks = responses.chunks(2).map(|state| Playback::new(48_000, state.to_vec()).expect("responses"));
+    let playbacks: Vec<Playback> = playbacks.collect();
+    let mut told = listened.sounds.files[responses.len()..].iter();
+    for ((_, dry), played) in dry.iter().zip(&listened.played) {
+        let heard: Vec<Sound> = playbacks.iter().map(|playback| playback.whole(dry).expect("it can be played")).collect();
+        let (scale_db, gains_db) = (same_scale(&heard).expect("it sounds"), matched(&heard).expect("it sounds"));
+        let equally: Vec<Sound> = heard.iter().zip(&gains_db).map(|(sound, gain_db)| by_gain(sound, *gain_db)).collect();
+        let turns = alternate(&equally, 1.0).expect("two versions").sound;
+        let expected: Vec<Sound> = heard.iter().map(|sound| by_gain(sound, scale_db)).chain(equally).chain([turns]).collect();
+        let gains = [vec![scale_db; 2], gains_db, vec![0.0]].concat();
+        for (((found, expected), gain_db), file) in written(&listened, played).iter().zip(&expected).zip(gains).zip(&mut told) {
+            assert_eq!((found.channels.len(), found.frames()), (2, expected.frames()), "{}", file.name);
+            let pairs = found.channels.iter().flatten().zip(expected.channels.iter().flatten());
+            let miss = pairs.fold(0.0_f32, |miss, (found, expected)| miss.max((found - expected).abs()));
+            assert!(miss < 1e-5, "{}: {miss}", file.name);
+            let near = |found: f64, expected: f64| (found - expected).abs() < 1e-4;
+            assert!(near(file.loudness_db.expect("it is heard"), loudness(expected).expect("it sounds")), "{file:?}");
+            assert!(near(file.gain_db, gain_db) && near(file.length_s, expected.seconds()), "{file:?}, {gain_db} dB");
+            let peak = found.channels.iter().flatten().fold(0.0_f32, |peak, value| peak.max(value.abs()));
+            assert!(peak <= 0.7080, "{}: {peak}", file.name);
+        }
+    }
+    assert!(told.next().is_none(), "no file is left over");
 }
 
 #[test]
@@ -128,7 +183,7 @@ fn keeps_the_louder_ear_on_the_side_of_the_source() {
     let scene = small_scene(1_000);
     let (_, _, listened) = study::hear_and_listen(&Progress::new(), &scene, None, &asked(Listener::Head)).expect("nothing is wrong");
     // The left loudspeaker's direct sound reaches the left ear first, and louder.
-    let [left, right] = &listened.samples[0].channels[..] else { panic!("two ears") };
+    let [left, right] = &listened.responses[0].channels[..] else { panic!("two ears") };
     let first = |ear: &[f32]| {
         let peak = ear.iter().fold(0.0_f32, |peak, value| peak.max(value.abs()));
         ear.iter().position(|value| value.abs() > 0.3 * peak).expect("it sounds")
@@ -141,9 +196,12 @@ fn keeps_a_sentence_for_what_cannot_be_heard() {
     let scene = small_scene(1_000);
     let listen = |asked: &ListenAsked| study::hear_and_listen(&Progress::new(), &scene, None, asked).expect_err("it cannot be heard");
     let silent = Sound { rate: 48_000, channels: vec![vec![0.0; 4_800]] };
-    assert!(matches!(listen(&ListenAsked { dry: vec![("quiet".into(), silent)], ..asked(Listener::Point) }), ListenError::Loudness { .. }));
+    assert!(matches!(
+        listen(&ListenAsked { dry: vec![("quiet".into(), silent.into())], ..asked(Listener::Point) }),
+        ListenError::Loudness { .. }
+    ));
     let many = Sound { rate: 48_000, channels: vec![vec![0.1; 480]; 5] };
-    assert!(matches!(listen(&ListenAsked { dry: vec![("many".into(), many)], ..asked(Listener::Point) }), ListenError::Play { .. }));
+    assert!(matches!(listen(&ListenAsked { dry: vec![("many".into(), many.into())], ..asked(Listener::Point) }), ListenError::Play { .. }));
     assert!(matches!(listen(&ListenAsked { rate: 1, ..asked(Listener::Head) }), ListenError::Ears(_)));
 }
 
@@ -165,4 +223,52 @@ fn keeps_sound_on_the_command_line() {
         assert!(wrong.err.contains(word), "{word} is missing: {}", wrong.err);
     }
     assert!(!folder.path().join("elsewhere").exists());
+}
+
+#[test]
+fn keeps_a_sentence_for_every_file_that_is_no_dry_sound() {
+    let folder = Folder::new("cli-dry");
+    folder.put("den.toml", quick(&small_scene_text(), 1_000));
+    let good = wav::write(&Sound { rate: 48_000, channels: vec![vec![0.25; 96_000]; 2] }, wav::Form::Float32, None).expect("it fits");
+    let mut hole = good.clone();
+    let at = hole.len() - 4;
+    hole[at..].copy_from_slice(&f32::NAN.to_le_bytes());
+    hole[at - 400_000..at - 399_996].copy_from_slice(&f32::NAN.to_le_bytes());
+    folder.put("hole.wav", hole);
+    folder.put("cut.wav", &good[..good.len() / 2]);
+    let mut coarse = good.clone();
+    (coarse[20], coarse[34]) = (1, 8);
+    folder.put("coarse.wav", coarse);
+    folder.put("text.wav", "once upon a time there was a room");
+    folder.put("good.wav", good);
+    std::fs::create_dir_all(folder.path().join("other")).expect("the test's own folder");
+    folder.put("other/good.wav", "");
+    let words = ["hole", "cut", "coarse", "text", "none", "good", "other/good"].map(|name| format!("{name}.wav"));
+    let sounds = words.iter().flat_map(|name| ["--sound", name.as_str()]);
+    let wrong = run(&folder, &["hear", "den.toml", "--rays-only"].into_iter().chain(sounds).collect::<Vec<_>>());
+    assert_eq!(wrong.code, Some(2));
+    for said in [
+        "hole.wav: channel 2 has a value that is no finite number at 0.9583 s, the first of 2;",
+        "cut.wav: the file ends early: its header promises 2.00 s of sound and",
+        "coarse.wav: samples of 8 bits are too coarse",
+        "text.wav: this is not a WAV file",
+        "cannot read none.wav: there is no such file or folder",
+        "other/good.wav: this is not a WAV file",
+        "6 errors in what was typed",
+    ] {
+        assert!(wrong.err.contains(said), "{said} is missing: {}", wrong.err);
+    }
+    assert!(!folder.path().join("out").exists());
+    let twice = run(&folder, &["hear", "den.toml", "--rays-only", "--sound", "good.wav", "--sound", "./good.wav"]);
+    assert!(twice.code == Some(2) && twice.err.contains("two sounds are called \"good\""), "{}", twice.err);
+    // Known before anything is traced: as many channels as neither one nor all loudspeakers take.
+    let three = wav::write(&Sound { rate: 48_000, channels: vec![vec![0.25; 9_600]; 3] }, wav::Form::Pcm24, None).expect("it fits");
+    folder.put("three.wav", three);
+    let many = run(&folder, &["hear", "den.toml", "--sound", "three.wav"]);
+    assert!(
+        many.code == Some(2) && many.err.contains("three: a dry sound of 3 channels cannot be played by 2 loudspeakers"),
+        "{}",
+        many.err
+    );
+    assert!(!folder.path().join("out").exists());
 }

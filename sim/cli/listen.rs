@@ -1,39 +1,73 @@
 //! `hear --sound`: which sounds, who listens where, as typed; findings as ever, and sound files beside them.
 
-use std::path::Path;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
-use roomwright::dsp::wav;
-use roomwright::files::{self, RealDisk};
+use roomwright::files::{self, Broken, Disk as _, RealDisk, Written};
 use roomwright::listen::dry::Dry;
 use roomwright::listen::filtered::Filters;
-use roomwright::report;
+use roomwright::listen::supply::{Open, Supply};
+use roomwright::progress::Progress;
+use roomwright::report::{self, PlayedError};
 use roomwright::scene::{Activity, Scene};
-use roomwright::study::{self, BassAsked, ListenAsked, ListenError, Listener};
+use roomwright::study::{self, BassAsked, ListenAsked, ListenError, Listened, Listener, Played};
 
 use super::arguments::{Hear, SoundGiven};
-use super::{Failure, begin_sheets, finish, json, read, say, waiting, with_bass, write};
+use super::{Failure, begin_sheets, finish, json, read, say, waiting, with_bass};
 
 /// What the seat hears, and what that sounds like.
 pub(super) fn hear_and_listen(given: &Hear, out: Option<&Path>) -> Result<(), Failure> {
-    let (_, scene) = read(&given.judged.of.scene)?;
+    let path = &given.judged.of.scene;
+    let (_, scene) = read(path)?;
     let asked = asked(&given.sound, &scene)?;
     let waves = (!given.judged.rays_only).then(|| BassAsked { beside_bare: false, ..given.judged.waves.asked() });
-    let (findings, listened, sheets) = waiting::wait(|progress| match study::hear_and_listen(progress, &scene, waves.as_ref(), &asked) {
-        Ok((findings, room, listened)) => {
-            begin_sheets(progress)?;
-            let sheets = report::hear_files(&scene, &room, &findings);
-            progress.step(1)?;
-            Ok(Ok((findings, listened, sheets)))
-        }
-        Err(ListenError::Stopped(stopped)) => Err(stopped),
-        Err(why) => Ok(Err(Failure::Usage(why.to_string()))),
-    })??;
-    let mut files = with_bass(sheets, findings.bass.as_ref())?;
-    files.extend(report::sound_files(&scene, &listened).map_err(|why| Failure::Usage(why.to_string()))?);
-    files.push(("sound.json".into(), format!("{}\n", json(&listened.sounds)?).into_bytes()));
-    let written = write("hear", Some(&given.judged.of.scene), out, &files)?;
-    let text = || format!("{}\n{}", report::text::hear(&scene, &findings).trim_end(), report::text::listen::section(&listened.sounds));
+    let folder = out.map_or_else(|| files::default_folder(path), PathBuf::from);
+    let (findings, sounds, written) = waiting::wait_and_write(|progress| {
+        let (findings, room, listened) = study::hear_and_listen(progress, &scene, waves.as_ref(), &asked)?;
+        begin_sheets(progress)?;
+        let sheets = report::hear_files(&scene, &room, &findings);
+        progress.step(1)?;
+        let mut files = with_bass(sheets, findings.bass.as_ref())?;
+        files.extend(report::sound_files(&scene, &listened).map_err(|why| Failure::Usage(why.to_string()))?);
+        files.push(("sound.json".into(), format!("{}\n", json(&listened.sounds)?).into_bytes()));
+        let written = write(progress, (&folder, path), &files, &listened)?;
+        Ok::<_, Failure>((findings, listened.sounds, written))
+    })?;
+    let text = || format!("{}\n{}", report::text::hear(&scene, &findings).trim_end(), report::text::listen::section(&sounds));
     finish(given.judged.of.json, &written, &json(&findings)?, text)
+}
+
+impl From<ListenError> for Failure {
+    fn from(why: ListenError) -> Self {
+        match why {
+            ListenError::Stopped(stopped) => stopped.into(),
+            why => Self::Usage(why.to_string()),
+        }
+    }
+}
+
+/// Writes everything, each dry sound as it is played once more. Ctrl-C stops that; then nothing is written.
+fn write<'a>(
+    progress: &Progress,
+    (folder, scene): (&Path, &Path),
+    files: &[(String, Vec<u8>)],
+    listened: &'a Listened,
+) -> Result<Written, Failure> {
+    let broken = |why| match why {
+        PlayedError::Disk(cause) => Broken::Disk(cause),
+        why => Broken::Content(Box::new(why)),
+    };
+    let stream = |played: &'a Played| files::Stream {
+        names: played.names().map(str::to_owned).collect(),
+        write: Box::new(move |to| report::write_played(progress, listened, played, to).map_err(broken)),
+    };
+    let streams = listened.played.iter().map(stream).collect();
+    let written = waiting::uninterrupted(|| files::write_streams(&RealDisk, (folder, "hear", scene), files, streams));
+    if written.is_err() {
+        progress.step(0)?;
+    }
+    Ok(written?)
 }
 
 /// What was typed, or all that is wrong with it.
@@ -46,6 +80,11 @@ fn asked(given: &SoundGiven, scene: &Scene) -> Result<ListenAsked, Failure> {
         match sound(word, given.sound_rate, scene.settings.seed) {
             Ok(sound) => dry.push(sound),
             Err(why) => wrong.push(why),
+        }
+    }
+    for (index, (name, _)) in dry.iter().enumerate() {
+        if dry[..index].iter().any(|(other, _)| other == name) {
+            wrong.push(format!("--sound: two sounds are called \"{name}\", and so would their files be; give one of them another name"));
         }
     }
     let names: Vec<&str> =
@@ -78,17 +117,19 @@ fn asked(given: &SoundGiven, scene: &Scene) -> Result<ListenAsked, Failure> {
 }
 
 /// A dry sound by its word, or a file.
-fn sound(word: &str, rate: u32, seed: u64) -> Result<(String, wav::Sound), String> {
+fn sound(word: &str, rate: u32, seed: u64) -> Result<(String, Supply), String> {
     if let Some(dry) = Dry::named(word) {
-        return dry.sound(rate, seed).map(|sound| (word.to_owned(), sound)).map_err(|why| format!("--sound {word}: {why}"));
+        return dry.sound(rate, seed).map(|sound| (word.to_owned(), sound.into())).map_err(|why| format!("--sound {word}: {why}"));
     }
     let path = Path::new(word);
     if !path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("wav")) {
         let words = Dry::ALL.map(Dry::word).join(", ");
         return Err(format!("--sound: \"{word}\" is neither a sound of the program ({words}, all) nor a WAV file"));
     }
-    let bytes = files::read_sound(&RealDisk, path).map_err(|why| why.to_string())?;
-    let sound = wav::read(&bytes).map_err(|why| format!("{word}: {why}"))?;
+    files::open_sound(&RealDisk, path).map_err(|why| why.to_string())?;
+    let again = path.to_owned();
+    let open: Open = Arc::new(move || RealDisk.open(&again).map_err(|cause| io::Error::new(cause.kind(), files::plain(&cause))));
+    let sound = Supply::file(open).map_err(|why| format!("{word}: {why}"))?;
     let name = path.file_stem().map_or_else(|| "own".to_owned(), |stem| stem.to_string_lossy().into_owned());
     Ok((name, sound))
 }

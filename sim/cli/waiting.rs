@@ -33,12 +33,19 @@ pub(super) fn uninterrupted<T>(body: impl FnOnce() -> T) -> T {
 
 /// Runs `body`, shows how far it is, and lets Ctrl-C stop it, or end it with what it has where it offers that.
 pub(super) fn wait<T: Send>(body: impl FnOnce(&Progress) -> Result<T, Cancelled> + Send) -> Result<T, Cancelled> {
+    wait_and_write(|progress| {
+        let result = body(progress);
+        // A Ctrl-C that came after the last step still means: do not write.
+        progress.step(0)?;
+        result
+    })
+}
+
+/// The same of one that also writes: what stands in its place at the end was not stopped.
+pub(super) fn wait_and_write<T: Send, E: Send>(body: impl FnOnce(&Progress) -> Result<T, E> + Send) -> Result<T, E> {
     let progress = Progress::new();
     stop_on_interrupt(&progress);
-    let result = if io::stderr().is_terminal() { with_bar(&progress, body) } else { body(&progress) };
-    // A Ctrl-C that came after the last step still means: do not write.
-    progress.step(0)?;
-    result
+    if io::stderr().is_terminal() { with_bar(&progress, body) } else { body(&progress) }
 }
 
 /// Where there is something to end with the first Ctrl-C asks for that. The next, or the first where there is nothing, asks the computation to stop at its next step; one more does not wait
@@ -64,7 +71,7 @@ fn stop_on_interrupt(progress: &Progress) {
 }
 
 /// The body on this thread (and its pool), the bar on another.
-fn with_bar<T: Send>(progress: &Progress, body: impl FnOnce(&Progress) -> Result<T, Cancelled> + Send) -> Result<T, Cancelled> {
+fn with_bar<T: Send, E: Send>(progress: &Progress, body: impl FnOnce(&Progress) -> Result<T, E> + Send) -> Result<T, E> {
     std::thread::scope(|scope| {
         let (done, over) = mpsc::channel::<()>();
         let shown = progress.clone();

@@ -43,25 +43,83 @@ pub fn stretched(samples: &[f64], ratio: f64) -> Vec<f64> {
 /// A sound at another rate, its first sample at the same time; `None` unless both rates are among [`RATES`].
 #[must_use]
 pub fn at_rate(samples: &[f32], from: u32, to: u32) -> Option<Vec<f32>> {
-    if !(RATES.contains(&from) && RATES.contains(&to)) {
-        return None;
+    let mut way = AtRate::new(from, to)?;
+    let mut heard = way.push(samples);
+    heard.extend(way.finish());
+    Some(heard)
+}
+
+/// How many samples so many are at another rate.
+#[must_use]
+pub fn frames_at(frames: u64, from: u32, to: u32) -> u64 {
+    (frames * u64::from(to)).div_ceil(u64::from(from))
+}
+
+/// A sound on its way to another rate, piece by piece: all pieces together are what the whole would be, to the last bit.
+#[derive(Clone, Debug)]
+pub struct AtRate {
+    /// Samples of the sound to so many of the outcome.
+    step: usize,
+    places: usize,
+    /// Weights of the samples round each place, and how many there are to either side; none where both rates are the same.
+    rows: Vec<Vec<f64>>,
+    reach: usize,
+    /// Samples that are still needed, and how many came before them.
+    held: Vec<f32>,
+    gone: usize,
+    /// Samples given.
+    given: usize,
+}
+
+impl AtRate {
+    /// The way from one rate to another; `None` unless both are among [`RATES`].
+    #[must_use]
+    pub fn new(from: u32, to: u32) -> Option<Self> {
+        if !(RATES.contains(&from) && RATES.contains(&to)) {
+            return None;
+        }
+        let divisor = greatest_divisor(from, to);
+        let (step, places) = ((from / divisor) as usize, (to / divisor) as usize);
+        let (rows, reach) = if from == to { (Vec::new(), 0) } else { low_pass(f64::from(from), f64::from(to), places) };
+        Some(Self { step, places, rows, reach, held: Vec::new(), gone: 0, given: 0 })
     }
-    if from == to {
-        return Some(samples.to_vec());
+
+    /// Takes in a piece and gives what can be told by now.
+    pub fn push(&mut self, piece: &[f32]) -> Vec<f32> {
+        if self.rows.is_empty() {
+            return piece.to_vec();
+        }
+        self.held.extend_from_slice(piece);
+        // A value needs `reach` samples after the one before it.
+        let known = (self.gone + self.held.len()).saturating_sub(self.reach);
+        let given = self.give((known * self.places).div_ceil(self.step));
+        let needed = (self.given * self.step / self.places + 1).saturating_sub(self.reach);
+        self.held.drain(..needed.saturating_sub(self.gone));
+        self.gone = self.gone.max(needed);
+        given
     }
-    let divisor = greatest_divisor(from, to);
-    let (step, places) = ((from / divisor) as usize, (to / divisor) as usize);
-    let (rows, reach) = low_pass(f64::from(from), f64::from(to), places);
-    let length = (samples.len() * places).div_ceil(step);
-    let value = |index: usize| {
-        let (whole, place) = (index * step / places, index * step % places);
-        // The row begins `reach - 1` samples before the whole one.
-        let first = (whole + 1).saturating_sub(reach);
-        let skipped = (reach - 1).saturating_sub(whole);
-        let heard = samples.get(first..).unwrap_or_default();
-        heard.iter().zip(&rows[place][skipped..]).map(|(sample, weight)| f64::from(*sample) * weight).sum::<f64>() as f32
-    };
-    Some((0..length).map(value).collect())
+
+    /// Ends the sound and gives the rest.
+    #[must_use]
+    pub fn finish(mut self) -> Vec<f32> {
+        let length = ((self.gone + self.held.len()) * self.places).div_ceil(self.step);
+        if self.rows.is_empty() { Vec::new() } else { self.give(length) }
+    }
+
+    /// What comes next, up to a sample of the outcome.
+    fn give(&mut self, end: usize) -> Vec<f32> {
+        let value = |index: usize| {
+            let (whole, place) = (index * self.step / self.places, index * self.step % self.places);
+            // The row begins `reach - 1` samples before the whole one.
+            let first = (whole + 1).saturating_sub(self.reach);
+            let skipped = (self.reach - 1).saturating_sub(whole);
+            let heard = self.held.get(first - self.gone..).unwrap_or_default();
+            heard.iter().zip(&self.rows[place][skipped..]).map(|(sample, weight)| f64::from(*sample) * weight).sum::<f64>() as f32
+        };
+        let given = (self.given..end).map(value).collect();
+        self.given = self.given.max(end);
+        given
+    }
 }
 
 /// Weights of the samples round each place between two of them, and how many there are to either side.

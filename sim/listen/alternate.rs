@@ -4,7 +4,11 @@
 //! there (`sum x y / sqrt(sum x^2 sum y^2)`, 0 at the least): the power stays whatever they have in common. Without that, versions that
 //! differ little would bump by 3 dB at every change.
 //!
+//! [`Turns`] takes versions in as they come and holds back no more than a change needs; whole ones are its one piece.
+//!
 //! *Limits.* Versions begin together and may end apart; shorter ones are silent from their end on.
+
+use std::ops::Range;
 
 use crate::dsp::wav::Sound;
 
@@ -72,30 +76,125 @@ pub enum AlternateError {
 /// Versions that do not go together, or turns that are too short.
 pub fn alternate(versions: &[Sound], seconds: f64) -> Result<Alternation, AlternateError> {
     check(versions, seconds)?;
-    let rate_hz = f64::from(versions[0].rate);
+    let rate = versions[0].rate;
     let frames = versions.iter().map(Sound::frames).max().unwrap_or(0);
-    let turn = (seconds * rate_hz).round() as usize;
-    let fade = (FADE_S * rate_hz).round() as usize;
-    // A change has its middle at the border of two turns; one that the end would cut short is left out.
-    let count = ((frames + turn).saturating_sub(fade) / turn).max(1);
-    let mut channels = vec![vec![0.0; frames]; versions[0].channels.len()];
-    let mut turns = Vec::new();
-    for index in 0..count {
-        let version = &versions[index % versions.len()];
-        let (from, to) = (index * turn, if index + 1 == count { frames } else { (index + 1) * turn });
-        turns.push(Turn { version: index % versions.len(), from_s: from as f64 / rate_hz, to_s: to as f64 / rate_hz });
-        for (out, samples) in channels.iter_mut().zip(&version.channels) {
-            let end = to.min(samples.len());
-            if from < end {
-                out[from..end].copy_from_slice(&samples[from..end]);
+    let mut turns = Turns::new((versions.len(), versions[0].channels.len()), (rate, frames), seconds)?;
+    let pieces: Vec<&[Vec<f32>]> = versions.iter().map(|sound| sound.channels.as_slice()).collect();
+    let parts = turns.push(&pieces);
+    let channels = parts.into_iter().reduce(|mut sum, part| {
+        let values = part.iter().flatten();
+        sum.iter_mut().flatten().zip(values).for_each(|(sum, value)| *sum += value);
+        sum
+    });
+    Ok(Alternation { sound: Sound { rate, channels: channels.unwrap_or_default() }, turns: turns.listed(rate) })
+}
+
+/// Versions on their way into turns, piece by piece.
+#[derive(Clone, Debug)]
+pub struct Turns {
+    /// Samples of a turn and of a change.
+    turn: usize,
+    fade: usize,
+    /// Samples in all, and turns.
+    frames: usize,
+    count: usize,
+    /// What came and is not told yet, by version and channel.
+    held: Vec<Vec<Vec<f32>>>,
+    /// Samples told.
+    at: usize,
+}
+
+impl Turns {
+    /// Turns of so many seconds, of versions with so many channels each; at this rate, with so many samples in all.
+    ///
+    /// # Errors
+    /// Fewer than two versions, no samples, turns that are too short.
+    pub fn new((versions, channels): (usize, usize), (rate, frames): (u32, usize), seconds: f64) -> Result<Self, AlternateError> {
+        check_turns(versions, rate, seconds)?;
+        if frames == 0 {
+            return Err(AlternateError::Empty);
+        }
+        let turn = (seconds * f64::from(rate)).round() as usize;
+        let fade = (FADE_S * f64::from(rate)).round() as usize;
+        // A change has its middle at the border of two turns; one that the end would cut short is left out.
+        let count = ((frames + turn).saturating_sub(fade) / turn).max(1);
+        Ok(Self { turn, fade, frames, count, held: vec![vec![Vec::new(); channels]; versions], at: 0 })
+    }
+
+    /// Takes in a piece of each version, of which shorter ones are silent from their end on, and gives what each version brings, by version
+    /// and channel, to what can be told by now: the turns are their sum. Gains that the versions are given afterwards change nothing else.
+    pub fn push(&mut self, pieces: &[&[Vec<f32>]]) -> Vec<Vec<Vec<f32>>> {
+        let length = pieces.iter().copied().flatten().map(Vec::len).max().unwrap_or(0);
+        for (held, piece) in self.held.iter_mut().zip(pieces) {
+            for (held, samples) in held.iter_mut().zip(*piece) {
+                let end = held.len() + length;
+                held.extend_from_slice(samples);
+                held.resize(end, 0.0);
+            }
+        }
+        let came = self.at + self.held.first().and_then(|version| version.first()).map_or(0, Vec::len);
+        // A change is told as a whole.
+        let nearest = (came + self.turn / 2) / self.turn;
+        let is_within = (1..self.count).contains(&nearest) && self.change(nearest).contains(&came);
+        self.tell(if is_within { self.change(nearest).start } else { came })
+    }
+
+    /// The samples of the change before a turn.
+    fn change(&self, index: usize) -> Range<usize> {
+        let from = index * self.turn - self.fade / 2;
+        from..from + self.fade
+    }
+
+    /// What each version brings up to a sample.
+    fn tell(&mut self, end: usize) -> Vec<Vec<Vec<f32>>> {
+        let (begin, versions) = (self.at, self.held.len());
+        let mut parts: Vec<Vec<Vec<f32>>> = self.held.iter_mut().map(|version| taken(version, end - begin)).collect();
+        for index in (begin / self.turn).saturating_sub(1)..(end / self.turn + 2).min(self.count) {
+            let from = if index == 0 { 0 } else { self.change(index).end };
+            let to = if index + 1 == self.count { self.frames } else { self.change(index + 1).start };
+            let (from, to) = (from.max(begin), to.min(end));
+            let others = parts.iter_mut().enumerate().filter(|(version, _)| *version != index % versions);
+            if from < to {
+                others.flat_map(|(_, part)| part).for_each(|channel| channel[from - begin..to - begin].fill(0.0));
+            }
+            let change = if index == 0 { 0..0 } else { self.change(index) };
+            if begin <= change.start && change.end <= end && !change.is_empty() {
+                self.fade(&mut parts, index, change.start - begin);
+            }
+        }
+        self.at = end;
+        parts
+    }
+
+    /// Fades the version before a turn into that of the turn, and leaves the others out.
+    fn fade(&self, parts: &mut [Vec<Vec<f32>>], index: usize, from: usize) {
+        let pair = [(index - 1) % parts.len(), index % parts.len()];
+        let samples = from..from + self.fade;
+        let both = |channel: usize, at: usize| pair.map(|version| parts[version][channel][at]);
+        let all = (0..parts[0].len()).flat_map(|channel| samples.clone().map(move |at| (channel, at)));
+        let fade = Fade::new(all.map(|(channel, at)| both(channel, at)), self.fade);
+        for (version, part) in parts.iter_mut().enumerate() {
+            let side = pair.iter().position(|one| *one == version);
+            for channel in part {
+                for (at, value) in channel[samples.clone()].iter_mut().enumerate() {
+                    *value = side.map_or(0.0, |side| (fade.weights(at)[side] * f64::from(*value)) as f32);
+                }
             }
         }
     }
-    for index in 1..count {
-        let pair = [&versions[(index - 1) % versions.len()], &versions[index % versions.len()]];
-        change(&mut channels, pair, index * turn - fade / 2, fade);
+
+    /// Which version is heard when.
+    fn listed(&self, rate: u32) -> Vec<Turn> {
+        let seconds = |frames: usize| frames as f64 / f64::from(rate);
+        let to = |index: usize| if index + 1 == self.count { self.frames } else { (index + 1) * self.turn };
+        let of = |index: usize| Turn { version: index % self.held.len(), from_s: seconds(index * self.turn), to_s: seconds(to(index)) };
+        (0..self.count).map(of).collect()
     }
-    Ok(Alternation { sound: Sound { rate: versions[0].rate, channels }, turns })
+}
+
+/// The first samples of each channel, which are taken out.
+fn taken(channels: &mut [Vec<f32>], count: usize) -> Vec<Vec<f32>> {
+    channels.iter_mut().map(|channel| channel.drain(..count).collect()).collect()
 }
 
 /// How one version goes into the next.
@@ -122,32 +221,35 @@ impl Fade {
     /// What is heard at the sample of this number.
     #[must_use]
     pub fn heard(&self, index: usize, [before, after]: [f32; 2]) -> f32 {
+        let [falling, rising] = self.weights(index);
+        (falling * f64::from(before) + rising * f64::from(after)) as f32
+    }
+
+    /// What each version is multiplied by there.
+    fn weights(&self, index: usize) -> [f64; 2] {
         let (rising, falling) = (std::f64::consts::FRAC_PI_2 * (index as f64 + 0.5) / self.length as f64).sin_cos();
-        let mixed = falling * f64::from(before) + rising * f64::from(after);
-        (mixed / (1.0 + 2.0 * self.likeness * rising * falling).sqrt()) as f32
+        let power = (1.0 + 2.0 * self.likeness * rising * falling).sqrt();
+        [falling / power, rising / power]
     }
 }
 
-/// Fades one version into the next over `length` samples from `from` on.
-fn change(channels: &mut [Vec<f32>], versions: [&Sound; 2], from: usize, length: usize) {
-    let both = |channel: usize, at: usize| versions.map(|sound| sound.channels[channel].get(at).copied().unwrap_or(0.0));
-    let all = (0..channels.len()).flat_map(|channel| (from..from + length).map(move |at| (channel, at)));
-    let fade = Fade::new(all.map(|(channel, at)| both(channel, at)), length);
-    for (channel, out) in channels.iter_mut().enumerate() {
-        for (index, out) in out[from..].iter_mut().take(length).enumerate() {
-            *out = fade.heard(index, both(channel, from + index));
-        }
+/// Whether so many versions can take turns of so many seconds.
+///
+/// # Errors
+/// Why not.
+pub fn check_turns(versions: usize, rate: u32, seconds: f64) -> Result<(), AlternateError> {
+    if versions < 2 {
+        return Err(AlternateError::TooFew);
     }
-}
-
-fn check(versions: &[Sound], seconds: f64) -> Result<(), AlternateError> {
-    let [first, _, ..] = versions else { return Err(AlternateError::TooFew) };
     if !(0.1..=600.0).contains(&seconds) {
         return Err(AlternateError::Seconds { seconds });
     }
-    if first.rate < 8_000 {
-        return Err(AlternateError::Rate { rate: first.rate });
-    }
+    if rate < 8_000 { Err(AlternateError::Rate { rate }) } else { Ok(()) }
+}
+
+fn check(versions: &[Sound], seconds: f64) -> Result<(), AlternateError> {
+    check_turns(versions.len(), versions.first().map_or(0, |first| first.rate), seconds)?;
+    let first = &versions[0];
     for (version, sound) in (1..).zip(versions) {
         let alike = sound.rate == first.rate && sound.channels.len() == first.channels.len();
         if !alike || sound.channels.iter().any(|channel| channel.len() != sound.frames()) {
@@ -157,5 +259,5 @@ fn check(versions: &[Sound], seconds: f64) -> Result<(), AlternateError> {
             return Err(AlternateError::NotFinite { version });
         }
     }
-    if versions.iter().all(|sound| sound.frames() == 0) { Err(AlternateError::Empty) } else { Ok(()) }
+    Ok(())
 }

@@ -8,6 +8,9 @@
 //! `s = (1 - z^-1) / (1 + z^-1)`, stretched by `k / k'`, `k = tan(pi f / rate)` at the frequency `f` of their poles, and transformed anew:
 //! at 48 kHz that is the published filter.
 //!
+//! **In pieces.** A [`Meter`] takes a sound in as it comes and keeps a number for each block; a whole sound is its one piece. Of parts that
+//! are added with gains which are known only later it keeps the sums `z_pq` of the products of each two: `z = sum g_p g_q z_pq`.
+//!
 //! **Gains.** Same scale: one gain for all versions, so that differences of level stay what they are; the largest sample of all lies 3 dB
 //! below full scale. Matched: each is brought to the loudness of the quietest, then all to the same 3 dB. So no version is favored for
 //! being louder, and none is limited or clipped.
@@ -16,7 +19,9 @@
 //! is met, and the frequencies and gains of its filters come out at every rate).
 //!
 //! *Limits.* One or two channels, each of weight 1. Peaks are those of samples: between them a signal may rise further, by less than 3 dB
-//! in music (common practice, no source). A sound shorter than a block is one block.
+//! in music (common practice, no source). A sound shorter than a block is one block. An hour of sound is 36,000 blocks.
+
+use std::collections::VecDeque;
 
 use crate::dsp::wav::Sound;
 
@@ -85,14 +90,7 @@ pub struct Match {
 /// # Errors
 /// No sound, or a silent one.
 pub fn loudness(sound: &Sound) -> Result<f64, LoudnessError> {
-    check(sound)?;
-    let blocks = blocks(sound);
-    let mean = |above_db: f64| {
-        let counted: Vec<f64> = blocks.iter().copied().filter(|power| level_db(*power) > above_db).collect();
-        (!counted.is_empty()).then(|| level_db(counted.iter().sum::<f64>() / counted.len() as f64))
-    };
-    let heard_db = mean(SILENT_DB).ok_or(LoudnessError::Silent)?;
-    mean(SILENT_DB.max(heard_db + RELATIVE_DB)).ok_or(LoudnessError::Silent)
+    metered(sound)?.loudness_db([0.0])
 }
 
 /// Largest sample in dB re full scale.
@@ -100,9 +98,7 @@ pub fn loudness(sound: &Sound) -> Result<f64, LoudnessError> {
 /// # Errors
 /// No sound, or a silent one.
 pub fn peak_db(sound: &Sound) -> Result<f64, LoudnessError> {
-    check(sound)?;
-    let peak = sound.channels.iter().flatten().fold(0.0_f32, |peak, value| peak.max(value.abs()));
-    if peak > 0.0 { Ok(20.0 * f64::from(peak).log10()) } else { Err(LoudnessError::Silent) }
+    metered(sound)?.peak_db()
 }
 
 /// What makes `other` as loud as `reference`. The gain of the reference is 0 unless the other would need more than keeps it under -1 dB re
@@ -123,6 +119,14 @@ pub fn gain_to_match(reference: &Sound, other: &Sound) -> Result<Match, Loudness
 /// # Errors
 /// No sound, or none that can be heard.
 pub fn same_scale(versions: &[Sound]) -> Result<f64, LoudnessError> {
+    same_scale_of(&all_metered(versions)?)
+}
+
+/// The same of versions that a meter has heard.
+///
+/// # Errors
+/// As [`same_scale`].
+pub fn same_scale_of(versions: &[Metered<1>]) -> Result<f64, LoudnessError> {
     Ok(SCALE_PEAK_DB - highest_db(versions, &vec![0.0; versions.len()])?)
 }
 
@@ -131,35 +135,41 @@ pub fn same_scale(versions: &[Sound]) -> Result<f64, LoudnessError> {
 /// # Errors
 /// No sound, or one that cannot be heard.
 pub fn matched(versions: &[Sound]) -> Result<Vec<f64>, LoudnessError> {
-    let levels_db = versions.iter().map(loudness).collect::<Result<Vec<_>, _>>()?;
+    matched_of(&all_metered(versions)?)
+}
+
+/// The same of versions that a meter has heard.
+///
+/// # Errors
+/// As [`matched`].
+pub fn matched_of(versions: &[Metered<1>]) -> Result<Vec<f64>, LoudnessError> {
+    let levels_db = versions.iter().map(|version| version.loudness_db([0.0])).collect::<Result<Vec<_>, _>>()?;
     let quietest_db = levels_db.iter().copied().reduce(f64::min).ok_or(LoudnessError::Nothing)?;
     let gains_db: Vec<f64> = levels_db.into_iter().map(|level_db| quietest_db - level_db).collect();
     let common_db = SCALE_PEAK_DB - highest_db(versions, &gains_db)?;
     Ok(gains_db.into_iter().map(|gain_db| gain_db + common_db).collect())
 }
 
+/// What a gain in dB multiplies samples by.
+#[must_use]
+pub fn factor(gain_db: f64) -> f32 {
+    10.0_f64.powf(0.05 * gain_db) as f32
+}
+
 /// A sound by so many dB louder.
 #[must_use]
 pub fn by_gain(sound: &Sound, gain_db: f64) -> Sound {
-    let factor = 10.0_f64.powf(0.05 * gain_db) as f32;
+    let factor = factor(gain_db);
     let channels = sound.channels.iter().map(|channel| channel.iter().map(|value| factor * value).collect()).collect();
     Sound { rate: sound.rate, channels }
 }
 
 /// The largest sample of all with these gains, dB re full scale.
-fn highest_db(versions: &[Sound], gains_db: &[f64]) -> Result<f64, LoudnessError> {
-    let mut highest = Err(LoudnessError::Nothing);
-    for (version, gain_db) in versions.iter().zip(gains_db) {
-        match (peak_db(version), highest) {
-            (Ok(peak), Ok(so_far)) => highest = Ok((peak + gain_db).max(so_far)),
-            (Ok(peak), Err(_)) => highest = Ok(peak + gain_db),
-            // A silent one has no say.
-            (Err(LoudnessError::Silent), Err(_)) => highest = Err(LoudnessError::Silent),
-            (Err(LoudnessError::Silent), Ok(_)) => {}
-            (Err(error), _) => return Err(error),
-        }
-    }
-    highest
+fn highest_db(versions: &[Metered<1>], gains_db: &[f64]) -> Result<f64, LoudnessError> {
+    // A silent one has no say.
+    let peaks = versions.iter().zip(gains_db).filter_map(|(version, gain_db)| Some(version.peak_db().ok()? + gain_db));
+    let none = if versions.is_empty() { LoudnessError::Nothing } else { LoudnessError::Silent };
+    peaks.reduce(f64::max).ok_or(none)
 }
 
 /// Loudness of a mean square over the channels.
@@ -167,43 +177,197 @@ fn level_db(power: f64) -> f64 {
     OFFSET_DB + 10.0 * power.log10()
 }
 
-/// Filtered mean squares, all channels added, of blocks of 400 ms that begin each 100 ms.
-fn blocks(sound: &Sound) -> Vec<f64> {
-    let rate_hz = f64::from(sound.rate);
-    let sections = [SHELF.at_rate(rate_hz), HIGH_PASS.at_rate(rate_hz)];
-    let frames = sound.frames();
-    // Sums up to each sample, so that a block is a difference; all terms are positive and doubles have digits to spare.
-    let mut sums = vec![0.0; frames + 1];
-    for channel in &sound.channels {
-        let mut kept = [[0.0; 2]; 2];
-        let mut sum = 0.0;
-        for (value, total) in channel.iter().zip(&mut sums[1..]) {
-            let weighted = sections.iter().zip(&mut kept).fold(f64::from(*value), |value, (section, kept)| section.next(value, kept));
-            sum += weighted * weighted;
-            *total += sum;
-        }
-    }
-    let length = ((0.4 * rate_hz).round() as usize).min(frames);
-    let step = 0.1 * rate_hz;
-    let starts = (0..).map(|index| (f64::from(index) * step).round() as usize).take_while(|start| start + length <= frames);
-    starts.map(|start| (sums[start + length] - sums[start]) / length as f64).collect()
+/// What a meter tells of a whole sound.
+fn metered(sound: &Sound) -> Result<Metered<1>, LoudnessError> {
+    let mut meter = Meter::new(sound.rate, sound.channels.len())?;
+    meter.push([&sound.channels])?;
+    meter.finish()
 }
 
-fn check(sound: &Sound) -> Result<(), LoudnessError> {
-    let count = sound.channels.len();
-    if !(1..=2).contains(&count) {
-        return Err(LoudnessError::Channels { count });
+fn all_metered(sounds: &[Sound]) -> Result<Vec<Metered<1>>, LoudnessError> {
+    sounds.iter().map(metered).collect()
+}
+
+/// Takes in a sound piece by piece; one of several parts that are added later.
+#[derive(Clone, Debug)]
+pub struct Meter<const PARTS: usize> {
+    rate_hz: f64,
+    sections: [Section; 2],
+    /// By channel.
+    channels: Vec<Channel<PARTS>>,
+    /// Samples of each channel that have come.
+    came: usize,
+    /// Blocks that have begun: where each ends, and the sums at its beginning.
+    begun: VecDeque<(usize, Products<PARTS>)>,
+    /// How many have begun so far.
+    count: u32,
+    metered: Metered<PARTS>,
+}
+
+/// Sums of products of each two parts.
+type Products<const PARTS: usize> = [[f64; PARTS]; PARTS];
+
+/// A channel on its way through the filters.
+#[derive(Clone, Debug)]
+struct Channel<const PARTS: usize> {
+    kept: [[[f64; 2]; 2]; PARTS],
+    /// Sums from the beginning on, so that a block is a difference; squares are positive and doubles have digits to spare.
+    sums: Products<PARTS>,
+}
+
+/// What a meter has heard.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Metered<const PARTS: usize> {
+    /// Filtered means, all channels added, of blocks of 400 ms that begin each 100 ms.
+    blocks: Vec<Products<PARTS>>,
+    /// The largest sample of any part.
+    peak: f32,
+}
+
+impl<const PARTS: usize> Meter<PARTS> {
+    /// A meter for so many channels at a rate in samples a second.
+    ///
+    /// # Errors
+    /// A rate or number of channels that has no loudness.
+    pub fn new(rate: u32, channels: usize) -> Result<Self, LoudnessError> {
+        if !(1..=2).contains(&channels) {
+            return Err(LoudnessError::Channels { count: channels });
+        }
+        if !(8_000..=384_000).contains(&rate) {
+            return Err(LoudnessError::Rate { rate });
+        }
+        let rate_hz = f64::from(rate);
+        Ok(Self {
+            rate_hz,
+            sections: [SHELF.at_rate(rate_hz), HIGH_PASS.at_rate(rate_hz)],
+            channels: vec![Channel { kept: [[[0.0; 2]; 2]; PARTS], sums: [[0.0; PARTS]; PARTS] }; channels],
+            came: 0,
+            begun: VecDeque::new(),
+            count: 0,
+            metered: Metered { blocks: Vec::new(), peak: 0.0 },
+        })
     }
-    if !(8_000..=384_000).contains(&sound.rate) {
-        return Err(LoudnessError::Rate { rate: sound.rate });
+
+    /// Takes in a piece of each channel of each part, all of one length.
+    ///
+    /// # Errors
+    /// Several lengths, or values that are not numbers; then nothing is taken in.
+    pub fn push(&mut self, parts: [&[Vec<f32>]; PARTS]) -> Result<(), LoudnessError> {
+        let length = parts[0].first().map_or(0, Vec::len);
+        let is_even = |part: &[Vec<f32>]| part.len() == self.channels.len() && part.iter().all(|channel| channel.len() == length);
+        if !parts.iter().all(|part| is_even(part)) {
+            return Err(LoudnessError::Shape);
+        }
+        let values = || parts.iter().copied().flatten().flatten();
+        if values().any(|value| !value.is_finite()) {
+            return Err(LoudnessError::NotFinite);
+        }
+        self.metered.peak = values().fold(self.metered.peak, |peak, value| peak.max(value.abs()));
+        let mut done = 0;
+        while done < length {
+            // Up to where the next block begins, or one ends.
+            let next =
+                [self.start(), self.begun.front().map_or(usize::MAX, |(end, _)| *end)].into_iter().filter(|at| *at > self.came).min();
+            let count = next.map_or(length, |next| next - self.came).min(length - done);
+            self.mark();
+            let sections = self.sections;
+            for (index, channel) in self.channels.iter_mut().enumerate() {
+                channel.run(&sections, parts.map(|part| &part[index][done..done + count]));
+            }
+            (self.came, done) = (self.came + count, done + count);
+            self.mark();
+        }
+        Ok(())
     }
-    if sound.frames() == 0 || sound.channels.iter().any(|channel| channel.len() != sound.frames()) {
-        return Err(LoudnessError::Shape);
+
+    /// Where the next block begins.
+    fn start(&self) -> usize {
+        (f64::from(self.count) * 0.1 * self.rate_hz).round() as usize
     }
-    if sound.channels.iter().flatten().any(|value| !value.is_finite()) {
-        return Err(LoudnessError::NotFinite);
+
+    /// Begins and ends the blocks that begin and end here.
+    fn mark(&mut self) {
+        let length = (0.4 * self.rate_hz).round() as usize;
+        if self.came == self.start() {
+            self.begun.push_back((self.came + length, self.sums()));
+            self.count += 1;
+        }
+        if let Some((_, before)) = self.begun.pop_front_if(|(end, _)| *end == self.came) {
+            self.keep(before, length);
+        }
     }
-    Ok(())
+
+    /// Sums over the channels.
+    fn sums(&self) -> Products<PARTS> {
+        let of = |one: usize, other: usize| self.channels.iter().map(|channel| channel.sums[one][other]).sum();
+        std::array::from_fn(|one| std::array::from_fn(|other| of(one, other)))
+    }
+
+    /// Keeps the block of this length that ends here.
+    fn keep(&mut self, before: Products<PARTS>, length: usize) {
+        let after = self.sums();
+        let mean = |one: usize, other: usize| (after[one][other] - before[one][other]) / length as f64;
+        self.metered.blocks.push(std::array::from_fn(|one| std::array::from_fn(|other| mean(one, other))));
+    }
+
+    /// Ends the sound.
+    ///
+    /// # Errors
+    /// There was none.
+    pub fn finish(mut self) -> Result<Metered<PARTS>, LoudnessError> {
+        if self.came == 0 {
+            return Err(LoudnessError::Shape);
+        }
+        if self.metered.blocks.is_empty() {
+            self.keep([[0.0; PARTS]; PARTS], self.came);
+        }
+        Ok(self.metered)
+    }
+}
+
+impl<const PARTS: usize> Channel<PARTS> {
+    /// Takes in some samples of each part.
+    fn run(&mut self, sections: &[Section; 2], parts: [&[f32]; PARTS]) {
+        for at in 0..parts[0].len() {
+            let mut weighted = [0.0; PARTS];
+            for ((weighted, part), kept) in weighted.iter_mut().zip(parts).zip(&mut self.kept) {
+                let value = f64::from(part[at]);
+                *weighted = sections.iter().zip(kept).fold(value, |value, (section, kept)| section.next(value, kept));
+            }
+            for (sums, one) in self.sums.iter_mut().zip(weighted) {
+                sums.iter_mut().zip(weighted).for_each(|(sum, other)| *sum += one * other);
+            }
+        }
+    }
+}
+
+impl<const PARTS: usize> Metered<PARTS> {
+    /// Loudness in LKFS of all parts with a gain in dB for each.
+    ///
+    /// # Errors
+    /// Nothing that can be heard.
+    pub fn loudness_db(&self, gains_db: [f64; PARTS]) -> Result<f64, LoudnessError> {
+        let factors = gains_db.map(|gain_db| f64::from(factor(gain_db)));
+        let power = |block: &Products<PARTS>| {
+            let of = |(row, one): (&[f64; PARTS], f64)| row.iter().zip(factors).map(|(product, other)| product * one * other).sum::<f64>();
+            block.iter().zip(factors).map(of).sum::<f64>()
+        };
+        let powers: Vec<f64> = self.blocks.iter().map(power).collect();
+        let mean = |above_db: f64| {
+            let counted: Vec<f64> = powers.iter().copied().filter(|power| level_db(*power) > above_db).collect();
+            (!counted.is_empty()).then(|| level_db(counted.iter().sum::<f64>() / counted.len() as f64))
+        };
+        let heard_db = mean(SILENT_DB).ok_or(LoudnessError::Silent)?;
+        mean(SILENT_DB.max(heard_db + RELATIVE_DB)).ok_or(LoudnessError::Silent)
+    }
+
+    /// The largest sample of any part in dB re full scale.
+    ///
+    /// # Errors
+    /// There is no other than 0.
+    pub fn peak_db(&self) -> Result<f64, LoudnessError> {
+        if self.peak > 0.0 { Ok(20.0 * f64::from(self.peak).log10()) } else { Err(LoudnessError::Silent) }
+    }
 }
 
 /// A filter of second order, `(b0 + b1 z^-1 + b2 z^-2) / (a0 + a1 z^-1 + a2 z^-2)`, a0 = 1.

@@ -11,6 +11,7 @@
 //!   that feature);
 //! - `dry`: sounds that the program makes itself, so that nobody has to look for any (`string` and `talk` hold two of them);
 //! - `loudness`: how loud a sound is, and gains for versions that are compared;
+//! - `supply`: where dry sound comes from, memory or a file, piece by piece;
 //! - `play`: dry sound through a response for each loudspeaker and ear, whole or block by block;
 //! - `alternate`: versions of one sound in turns, in one file.
 //!
@@ -30,4 +31,5 @@ pub mod play;
 pub mod sofa;
 pub mod sphere;
 mod string;
+pub mod supply;
 mod talk;

@@ -4,11 +4,17 @@
 //! ones through a [`Convolver`] for each loudspeaker and ear, block by block; both give the same samples within 1e-5 of the largest
 //! (tested). What comes out begins where the dry sound begins: a response's own lead is in it.
 //!
-//! *Limits.* A dry sound at another rate is brought to that of the responses first, as a whole. `f32`, as in [`crate::dsp::convolve`].
+//! *Limits.* What goes in whole is brought to the rate of the responses first, as a whole; what goes in block by block has that rate.
+//! `f32`, as in [`crate::dsp::convolve`].
+
+use rayon::prelude::{IntoParallelIterator, ParallelIterator};
 
 use crate::dsp::convolve::{Convolver, convolve_pairs};
 use crate::dsp::resample::at_rate;
 use crate::dsp::wav::Sound;
+
+/// Samples of a block that is worth other cores. With shorter ones somebody listens, who must not wait for what those do else.
+const LONG_BLOCK: usize = 1 << 14;
 
 /// Responses from loudspeakers to ears.
 #[derive(Clone, Debug, PartialEq)]
@@ -90,6 +96,12 @@ impl Playback {
         self.responses[0].len()
     }
 
+    /// Samples that sound on after a dry sound.
+    #[must_use]
+    pub fn tail(&self) -> usize {
+        self.responses[0][0].len() - 1
+    }
+
     /// What the ears hear of a dry sound, with the tail.
     ///
     /// # Errors
@@ -136,13 +148,20 @@ impl Playback {
         let convolvers: Vec<Vec<Convolver>> =
             self.responses.iter().map(|to| to.iter().map(|response| Convolver::new(response, block)).collect()).collect();
         let early = convolvers[0][0].latency();
-        Ok(Stream { convolvers, channels, early, tail: self.responses[0][0].len() - 1, taken: false, heard: vec![Vec::new(); self.ears()] })
+        Ok(Stream { convolvers, channels, early, tail: self.tail(), taken: false, heard: vec![Vec::new(); self.ears()] })
     }
 
     fn check_channels(&self, channels: usize) -> Result<(), PlayError> {
-        let loudspeakers = self.loudspeakers();
-        if channels == 1 || channels == loudspeakers { Ok(()) } else { Err(PlayError::Channels { channels, loudspeakers }) }
+        check_channels(channels, self.loudspeakers())
     }
+}
+
+/// Whether so many loudspeakers can play a dry sound of so many channels.
+///
+/// # Errors
+/// [`PlayError::Channels`].
+pub fn check_channels(channels: usize, loudspeakers: usize) -> Result<(), PlayError> {
+    if channels == 1 || channels == loudspeakers { Ok(()) } else { Err(PlayError::Channels { channels, loudspeakers }) }
 }
 
 /// A dry sound on its way to the ears.
@@ -201,12 +220,21 @@ impl Stream {
             heard.clear();
             heard.resize(length - left_out, 0.0);
         }
-        for (index, to) in self.convolvers.iter_mut().enumerate() {
-            let piece = pieces[index.min(pieces.len() - 1)];
-            for (convolver, heard) in to.iter_mut().zip(&mut self.heard) {
-                heard.iter_mut().zip(&convolver.push(piece)[left_out..]).for_each(|(sum, one)| *sum += one);
-            }
+        let is_long = self.convolvers[0][0].latency() >= LONG_BLOCK;
+        let ears = self.heard.len();
+        let piece = |index: usize| pieces[index.min(pieces.len() - 1)];
+        let pairs = self.convolvers.iter_mut().enumerate().flat_map(|(index, to)| to.iter_mut().map(move |one| (piece(index), one)));
+        let pairs: Vec<_> = pairs.collect();
+        let came: Vec<&[f32]> =
+            if is_long { pairs.into_par_iter().map(through).collect() } else { pairs.into_iter().map(through).collect() };
+        for (one, ear) in came.into_iter().zip((0..ears).cycle()) {
+            self.heard[ear].iter_mut().zip(&one[left_out..]).for_each(|(sum, one)| *sum += one);
         }
         &self.heard
     }
+}
+
+/// A piece through a response.
+fn through<'a>((piece, convolver): (&[f32], &'a mut Convolver)) -> &'a [f32] {
+    convolver.push(piece)
 }

@@ -2,7 +2,8 @@
 //!
 //! [`files`] is everything that `place` writes beside plan.toml and plan.json; [`hear_files`] is what `hear` writes, [`absorption`] draws what `absorbers` compares, [`cloud_files`] is what `cloud`
 //! writes beside cloud.toml and cloud.json, [`build_files`] what `build` does beside build.json, [`positions_files`] what `positions` writes beside positions.toml and positions.json,
-//! [`bass_files`] what `bass` writes beside bass.json, [`prove_files`] what `prove` writes, [`voice_files`] what it writes of a voice, [`sweep_files`] the sounds of `sweep`, [`sound_files`] those of `hear --sound`, [`compare_files`] what `compare` writes, [`lesson_files`] what `lesson` writes beside its scenes.
+//! [`bass_files`] what `bass` writes beside bass.json, [`prove_files`] what `prove` writes, [`voice_files`] what it writes of a voice, [`sweep_files`] the sounds of `sweep`, [`sound_files`] those of `hear --sound`, [`write_played`] what is played there,
+//! [`compare_files`] what `compare` writes, [`lesson_files`] what `lesson` writes beside its scenes.
 //!
 //! *Limits.* Pictures are drawn in parallel; their bytes and their order do not depend on the number of threads.
 
@@ -62,7 +63,7 @@ pub use build::build_files;
 pub use cloud::cloud_files;
 pub use compare::{compare_files, lesson_files};
 pub use handout::{Contents, ContentsPart, Handout, handout_files};
-pub use listen::sound_files;
+pub use listen::{PlayedError, sound_files, write_played};
 pub use positions::positions_files;
 pub use prove::prove_files;
 pub use sweep::sweep_files;

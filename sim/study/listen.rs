@@ -2,9 +2,12 @@
 //!
 //! Both states are traced with the same seed and the tails of both are shaped from the same noise, so what is heard between them is the panels. A dry sound of one channel comes from all sources alike.
 //!
+//! Dry sounds go through the room twice, piece by piece: to be measured (`played`), then, at gains that are known by now, to be written
+//! ([`Listened::play`]). So a long one takes no more memory than a short one.
+//!
 //! *References.* `response::impulse`, `listen`.
 //!
-//! *Limits.* What those files say; whole sounds are held in memory.
+//! *Limits.* What those files say; responses are held in memory.
 
 use glam::DMat3;
 use schemars::JsonSchema;
@@ -13,18 +16,23 @@ use thiserror::Error;
 
 use super::sound::{SoundAsked, Tails, impulses_of, impulses_with};
 use super::{BassAsked, LowEnd, Sounded, Traced, waves_or_why};
-use crate::dsp::wav::Sound;
+
+mod played;
+
+use crate::dsp::wav::{Form, ReadError, Shape, Sound, WavError};
 use crate::findings::Findings;
 use crate::hanging::Hanging;
-use crate::listen::alternate::{AlternateError, alternate};
+use crate::listen::alternate::{AlternateError, check_turns};
 use crate::listen::ears::{Arrangement, EarsError, Head, Pair, RADIUS};
 use crate::listen::filtered::{Filtered, Filters, FiltersError};
-use crate::listen::loudness::{LoudnessError, by_gain, loudness, matched, same_scale};
-use crate::listen::play::{PlayError, Playback};
+use crate::listen::loudness::LoudnessError;
+use crate::listen::play::{PlayError, Playback, check_channels};
+use crate::listen::supply::Supply;
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Impulse, Pickup, Point};
-use crate::room::Room;
+use crate::room::{Bodies, Room, build};
 use crate::scene::Scene;
+pub use played::Played;
 
 /// Who listens.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,7 +108,7 @@ impl Listener {
 #[derive(Clone, Debug)]
 pub struct ListenAsked {
     /// Dry sounds, each with a name for its files.
-    pub dry: Vec<(String, Sound)>,
+    pub dry: Vec<(String, Supply)>,
     /// Number of the seat or microphone, seats first.
     pub receiver: usize,
     /// Who listens there.
@@ -166,13 +174,17 @@ pub struct Sounds {
     pub notes: Vec<String>,
 }
 
-/// The sounds with their samples, in the order of their files.
-#[derive(Clone, Debug, PartialEq)]
+/// What can be listened to: responses, and dry sounds that are yet to be played.
+#[derive(Debug)]
 pub struct Listened {
-    /// What each is.
+    /// What each file is: responses, then the versions of one dry sound after the other.
     pub sounds: Sounds,
-    /// Samples of each.
-    pub samples: Vec<Sound>,
+    /// The responses, in the order of their files.
+    pub responses: Vec<Sound>,
+    /// Each dry sound as it will be played.
+    pub played: Vec<Played>,
+    /// What they are played through, by state of the room.
+    playbacks: Vec<Playback>,
 }
 
 /// Why nothing can be heard.
@@ -193,6 +205,22 @@ pub enum ListenError {
         name: String,
         /// Why.
         why: LoudnessError,
+    },
+    /// One that cannot be read any more.
+    #[error("{name}: {why}")]
+    Read {
+        /// Which.
+        name: String,
+        /// Why.
+        why: ReadError,
+    },
+    /// One that is too long for the files it would make.
+    #[error("{name}: {why}")]
+    Long {
+        /// Which.
+        name: String,
+        /// Why.
+        why: WavError,
     },
     /// Turns too short.
     #[error(transparent)]
@@ -231,7 +259,7 @@ pub fn responses(
     Ok(impulses_with(progress, (traced, low), hanging, (&asked, tails))?)
 }
 
-/// What the seat hears now, and what that sounds like; waves as in `hear_with`.
+/// What the seat hears now, and what that sounds like; waves as in `hear_with`. Of what is asked all is looked at before anything is traced.
 ///
 /// # Errors
 /// [`ListenError`].
@@ -242,13 +270,13 @@ pub fn hear_and_listen(
     asked: &ListenAsked,
 ) -> Result<(Findings, Room, Listened), ListenError> {
     let is_hung = !scene.panels.is_empty();
+    let room = build(scene, Bodies::Standing);
+    let pickup = asked.listener.pickup((&room, asked.receiver), (asked.turned_deg, asked.rate), asked.measured.as_ref())?;
+    check(asked, (room.sources.len(), pickup.channels()), is_hung)?;
     let beside = waves.map(|asked| BassAsked { beside_bare: is_hung, ..*asked });
     let (mut run, why) = waves_or_why(progress, scene, beside.as_ref())?;
     let low = run.as_ref().map(|run| &run.low);
     let sounded = Sounded::new(progress, scene, low)?;
-    let pickup = asked.listener.pickup((&sounded.traced.room, asked.receiver), (asked.turned_deg, asked.rate), asked.measured.as_ref())?;
-    let sources: Vec<String> = sounded.traced.room.sources.iter().map(|source| source.name.clone()).collect();
-    let receiver = sounded.traced.room.receivers[asked.receiver].name.clone();
     let heard = SoundAsked { receiver: asked.receiver, pickup: &*pickup, rate_hz: f64::from(asked.rate) };
     let mut tails = Tails::default();
     let hung = impulses_of(progress, (&sounded.traced, low), &sounded.heard, (&heard, &mut tails))?;
@@ -264,30 +292,32 @@ pub fn hear_and_listen(
         let impulses = impulses_of(progress, (&sounded.traced, low), &sounded.heard, (&heard, &mut tails))?;
         states.insert(0, State { word: "bare", what: "bare", impulses });
     }
-    let mut made = Made { names: (&sources, &receiver), rate: asked.rate, files: Vec::new(), samples: Vec::new(), softer_db: None };
-    made.responses(&states);
-    for (name, dry) in &asked.dry {
-        made.sounds(&states, (name, dry), asked.turn_s)?;
-        progress.step(0)?;
-    }
-    let listened = Listened {
-        sounds: Sounds {
-            receiver: receiver.clone(),
-            listener: asked.listener.word().to_owned(),
-            listener_is: asked.listener_is(),
-            rate_hz: f64::from(asked.rate),
-            softer_db: made.softer_db,
-            files: made.files,
-            notes: NOTES.map(str::to_owned).to_vec(),
-        },
-        samples: made.samples,
-    };
+    let listened = listened(progress, &sounded.traced.room, &states, asked)?;
     if let Some(run) = &mut run {
         // What is told of the room is what `hear` tells of it.
         run.study.bare = None;
     }
     let (findings, traced, _) = sounded.judged(progress, scene, (run, why), waves)?;
     Ok((findings, traced.room, listened))
+}
+
+/// What is wrong with dry sounds and turns for so many sources and ears.
+fn check(asked: &ListenAsked, (sources, ears): (usize, usize), takes_turns: bool) -> Result<(), ListenError> {
+    if takes_turns {
+        check_turns(2, asked.rate, asked.turn_s)?;
+    }
+    for (name, supply) in &asked.dry {
+        let name = || name.clone();
+        check_channels(supply.channels(), sources)
+            .and_then(|()| supply.check(asked.rate))
+            .map_err(|why| ListenError::Play { name: name(), why })?;
+        if supply.peak() == 0.0 {
+            return Err(ListenError::Loudness { name: name(), why: LoudnessError::Silent });
+        }
+        let shape = Shape { rate: asked.rate, channels: ears, frames: supply.frames_at(asked.rate), form: Form::Pcm24 };
+        shape.check().map_err(|why| ListenError::Long { name: name(), why })?;
+    }
+    Ok(())
 }
 
 /// A state of the room and what is heard in it, a response for each source.
@@ -297,80 +327,58 @@ struct State {
     impulses: Vec<Impulse>,
 }
 
-/// Files in the making.
-struct Made<'a> {
-    /// Of the sources and of the receiver.
-    names: (&'a [String], &'a str),
-    rate: u32,
-    files: Vec<SoundFile>,
-    samples: Vec<Sound>,
-    softer_db: Option<f64>,
+/// What is listened to in these states, every dry sound measured.
+fn listened(progress: &Progress, room: &Room, states: &[State], asked: &ListenAsked) -> Result<Listened, ListenError> {
+    let receiver = &room.receivers[asked.receiver].name;
+    let (mut files, mut responses) = (Vec::new(), Vec::new());
+    for state in states {
+        for (source, impulse) in room.sources.iter().map(|source| &source.name).zip(&state.impulses) {
+            let sound = Sound { rate: asked.rate, channels: impulse.channels.clone() };
+            let what = format!("impulse response of {source} at {receiver}, {}; 1 is its pressure in the free field at 1 m", state.what);
+            let name = file_name(&format!("response {source} at {receiver} {}", state.word));
+            files.push(SoundFile { name, what, loudness_db: None, gain_db: 0.0, length_s: sound.seconds() });
+            responses.push(sound);
+        }
+    }
+    let playback = |state: &State| Playback::new(asked.rate, state.impulses.iter().map(|impulse| impulse.channels.clone()).collect());
+    let playbacks: Vec<Playback> =
+        states.iter().map(playback).collect::<Result<_, _>>().map_err(|why| ListenError::Play { name: receiver.clone(), why })?;
+    let (mut played, mut softer_db) = (Vec::new(), None);
+    for (name, supply) in &asked.dry {
+        let one = Played::measured(progress, (name, supply), (&playbacks, states), asked.turn_s)?;
+        softer_db = softer_db.or(one.softer_db());
+        files.extend(one.files.iter().map(|(file, _)| file.clone()));
+        played.push(one);
+    }
+    let sounds = Sounds {
+        receiver: receiver.clone(),
+        listener: asked.listener.word().to_owned(),
+        listener_is: asked.listener_is(),
+        rate_hz: f64::from(asked.rate),
+        softer_db,
+        files,
+        notes: NOTES.map(str::to_owned).to_vec(),
+    };
+    Ok(Listened { sounds, responses, played, playbacks })
 }
 
-impl Made<'_> {
-    /// One file.
-    fn add(&mut self, name: &str, what: String, gain_db: f64, sound: Sound, is_response: bool) {
-        let loudness_db = if is_response { None } else { loudness(&sound).ok() };
-        self.files.push(SoundFile { name: format!("{}.wav", slug(name)), what, loudness_db, gain_db, length_s: sound.seconds() });
-        self.samples.push(sound);
-    }
-
-    /// The responses of all sources in all states.
-    fn responses(&mut self, states: &[State]) {
-        for state in states {
-            for (source, impulse) in self.names.0.iter().zip(&state.impulses) {
-                let sound = Sound { rate: self.rate, channels: impulse.channels.clone() };
-                let name = format!("response {source} at {} {}", self.names.1, state.word);
-                let what =
-                    format!("impulse response of {source} at {}, {}; 1 is its pressure in the free field at 1 m", self.names.1, state.what);
-                self.add(&name, what, 0.0, sound, true);
-            }
-        }
-    }
-
-    /// One dry sound in all states: on one scale, equally loud, in turns.
-    fn sounds(&mut self, states: &[State], (name, dry): (&str, &Sound), turn_s: f64) -> Result<(), ListenError> {
-        let play = |state: &State| {
-            let responses = state.impulses.iter().map(|impulse| impulse.channels.clone()).collect();
-            Playback::new(self.rate, responses)
-                .and_then(|playback| playback.whole(dry))
-                .map_err(|why| ListenError::Play { name: name.to_owned(), why })
-        };
-        let played: Vec<Sound> = states.iter().map(play).collect::<Result<_, _>>()?;
-        let silent = |why| ListenError::Loudness { name: name.to_owned(), why };
-        let scale_db = same_scale(&played).map_err(silent)?;
-        for (state, sound) in states.iter().zip(&played) {
-            self.add(
-                &format!("sound {name} {}", state.word),
-                format!("{name}, {}, on one scale", state.what),
-                scale_db,
-                by_gain(sound, scale_db),
-                false,
-            );
-        }
-        if let [bare, hung] = &played[..] {
-            let gains_db = matched(&played).map_err(silent)?;
-            self.softer_db = self.softer_db.or(Some(loudness(bare).map_err(silent)? - loudness(hung).map_err(silent)?));
-            let versions: Vec<Sound> = played.iter().zip(&gains_db).map(|(sound, gain_db)| by_gain(sound, *gain_db)).collect();
-            let turns = alternate(&versions, turn_s)?;
-            for ((state, sound), gain_db) in states.iter().zip(versions).zip(gains_db) {
-                self.add(
-                    &format!("sound {name} {} matched", state.word),
-                    format!("{name}, {}, equally loud", state.what),
-                    gain_db,
-                    sound,
-                    false,
-                );
-            }
-            let what = format!("{name}, equally loud, bare and as it hangs in turns of {turn_s} s, bare first");
-            self.add(&format!("sound {name} turns"), what, 0.0, turns.sound, false);
-        }
-        Ok(())
+impl Listened {
+    /// Plays a dry sound once more, at its gains: `give` gets what comes next in each of its files, by file and channel.
+    ///
+    /// # Errors
+    /// [`ListenError`], or what `give` says.
+    pub fn play<E: From<ListenError>>(
+        &self,
+        progress: &Progress,
+        played: &Played,
+        give: impl FnMut(&[Vec<Vec<f32>>]) -> Result<(), E>,
+    ) -> Result<(), E> {
+        played.again(progress, &self.playbacks, give)
     }
 }
 
-/// Letters and digits with hyphens between.
-fn slug(words: &str) -> String {
+/// Letters and digits with hyphens between, and the ending.
+fn file_name(words: &str) -> String {
     let parts = words.split(|letter: char| !letter.is_ascii_alphanumeric()).filter(|part| !part.is_empty());
-    parts.map(str::to_lowercase).collect::<Vec<_>>().join("-")
+    format!("{}.wav", parts.map(str::to_lowercase).collect::<Vec<_>>().join("-"))
 }

@@ -31,7 +31,7 @@ pub use compare::{Compared, ComparedFigure, ComparedRooms, Comparison, VERSIONS_
 pub use corners::bass_corners;
 pub use fit::{FitError, Fitted, prove_and_fit};
 pub use landing::landing;
-pub use listen::{ListenAsked, ListenError, Listened, Listener, SoundFile, Sounds, hear_and_listen, responses};
+pub use listen::{ListenAsked, ListenError, Listened, Listener, Played, SoundFile, Sounds, hear_and_listen, responses};
 pub use live::{EarlyFindings, EarlyPair, Live, same_judgement, same_room};
 pub use maps::{MapChoice, Quantity};
 pub use num_complex::Complex64;
