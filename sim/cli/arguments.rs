@@ -401,6 +401,8 @@ pub(crate) struct Compare {
     /// The others, five at most
     #[arg(required = true, value_name = "OTHER")]
     pub(crate) others: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) sound: SoundGiven,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,
@@ -416,11 +418,14 @@ pub(crate) struct Compare {
 #[command(after_help = "Examples:\n  \
     roomwright lesson\n  \
     roomwright lesson flutter\n  \
+    roomwright lesson flutter --sound clap\n  \
     roomwright lesson all --out lessons\n\n\
     Without --out a lesson goes into out/lessons/ and its word. Its rooms lie there as scene files, to be changed and compared.")]
 pub(crate) struct LessonGiven {
     /// Its word or number, or all; without one, which there are
     pub(crate) lesson: Option<String>,
+    #[command(flatten)]
+    pub(crate) sound: SoundGiven,
     /// Print the result as JSON and nothing else on standard output
     #[arg(long)]
     pub(crate) json: bool,

@@ -2,14 +2,18 @@
 
 use std::path::{Path, PathBuf};
 
+use roomwright::files::{self, Written};
 use roomwright::report::{self, text};
 use roomwright::scene::difference::differences;
 use roomwright::scene::lessons::Lesson;
 use roomwright::scene::{self, Scene};
-use roomwright::study::{self, BassAsked, ComparedRooms, USUAL_TOP, VERSIONS_MOST, Version};
+use roomwright::study::{self, BassAsked, ComparedRooms, Sounds, USUAL_TOP, VERSIONS_MOST, Version};
 
-use super::arguments::{Compare, LessonGiven};
-use super::{Failure, begin_sheets, finish, json, print, read, waiting, write};
+use super::arguments::{Compare, LessonGiven, SoundGiven};
+use super::{Failure, begin_sheets, finish, json, listen, print, read, waiting};
+
+/// Names and bytes.
+type Sheets = Vec<(String, Vec<u8>)>;
 
 /// A file or a part of a lesson, before it is heard.
 struct Text {
@@ -31,12 +35,15 @@ pub(super) fn compare(given: &Compare, out: Option<&Path>) -> Result<(), Failure
     let read: Vec<Result<Text, Failure>> = paths.iter().map(|path| text_of(path)).collect();
     let texts = read.into_iter().collect::<Result<Vec<_>, _>>()?;
     let waves = (!given.rays_only).then(|| given.reach.asked());
-    let scenes: Vec<Scene> = texts.iter().map(|one| one.scene.clone()).collect();
-    let (compared, mut sheets) = heard(&texts, waves.as_ref(), |compared| report::compare_files(&scenes, compared, None))?;
-    let json = json(&compared.comparison)?;
-    sheets.insert(1, ("compare.json".into(), format!("{json}\n").into_bytes()));
-    let written = write("compare", Some(&given.scene), out, &sheets)?;
-    finish(given.json, &written, &json, || text::compare(&scenes[0].name, &compared.comparison))
+    let folder = out.map_or_else(|| files::default_folder(&given.scene), Path::to_path_buf);
+    let job = Job { texts: &texts, waves: waves.as_ref(), sound: &given.sound, place: (&folder, "compare", &given.scene) };
+    let made = job.run(|scenes, compared, sounds| {
+        let mut sheets = report::compare_files(scenes, compared, sounds);
+        sheets.insert(1, ("compare.json".into(), format!("{}\n", json(&compared.comparison)?).into_bytes()));
+        Ok(sheets)
+    })?;
+    let comparison = &made.compared.comparison;
+    finish(given.json, &made.written, &json(comparison)?, || made.told(text::compare(&made.scenes[0].name, comparison)))
 }
 
 /// The scene of a file.
@@ -46,22 +53,62 @@ fn text_of(path: &Path) -> Result<Text, Failure> {
     Ok(Text { name, text, scene })
 }
 
-/// Hears all of them and draws.
-fn heard<T: Send>(
-    texts: &[Text],
-    waves: Option<&BassAsked>,
-    draw: impl FnOnce(&ComparedRooms) -> T + Send,
-) -> Result<(ComparedRooms, T), Failure> {
-    let version =
-        |one: &Text| Version { name: one.name.clone(), scene: one.scene.clone(), differs: differences(&texts[0].text, &one.text) };
-    let versions: Vec<Version> = texts.iter().map(version).collect();
-    Ok(waiting::wait(|progress| {
-        let compared = study::compare(progress, &versions, waves)?;
-        begin_sheets(progress)?;
-        let drawn = draw(&compared);
-        progress.step(1)?;
-        Ok((compared, drawn))
-    })?)
+/// Texts to be heard side by side.
+struct Job<'a> {
+    texts: &'a [Text],
+    waves: Option<&'a BassAsked>,
+    sound: &'a SoundGiven,
+    /// Folder, command, and the scene that is not to be written to.
+    place: (&'a Path, &'a str, &'a Path),
+}
+
+/// What came of it.
+struct Made {
+    scenes: Vec<Scene>,
+    compared: ComparedRooms,
+    sounds: Option<Sounds>,
+    written: Written,
+}
+
+impl Job<'_> {
+    /// Hears all of them, draws and writes; with sound, where that is asked for.
+    fn run(self, draw: impl FnOnce(&[Scene], &ComparedRooms, Option<&Sounds>) -> Result<Sheets, Failure> + Send) -> Result<Made, Failure> {
+        let Self { texts, waves, sound, place } = self;
+        let version =
+            |one: &Text| Version { name: one.name.clone(), scene: one.scene.clone(), differs: differences(&texts[0].text, &one.text) };
+        let versions: Vec<Version> = texts.iter().map(version).collect();
+        let scenes: Vec<Scene> = texts.iter().map(|one| one.scene.clone()).collect();
+        let asked = if sound.sound.is_empty() { None } else { Some(listen::asked(sound, &scenes[0])?) };
+        waiting::wait_and_write(|progress| {
+            let (compared, listened) = match &asked {
+                None => (study::compare(progress, &versions, waves)?, None),
+                Some(asked) => {
+                    let (compared, listened) = study::compare_and_listen(progress, &versions, waves, asked)?;
+                    (compared, Some(listened))
+                }
+            };
+            begin_sheets(progress)?;
+            let sounds = listened.as_ref().map(|listened| listened.sounds.clone());
+            let mut sheets = draw(&scenes, &compared, sounds.as_ref())?;
+            progress.step(1)?;
+            if let Some(listened) = &listened {
+                sheets.extend(report::sound_files(&scenes[0], listened).map_err(|why| Failure::Usage(why.to_string()))?);
+                sheets.push(("sound.json".into(), format!("{}\n", json(&listened.sounds)?).into_bytes()));
+            }
+            let written = listen::write(progress, place, &sheets, listened.as_ref())?;
+            Ok(Made { scenes, compared, sounds, written })
+        })
+    }
+}
+
+impl Made {
+    /// A text with what there is to hear.
+    fn told(&self, text: String) -> String {
+        match &self.sounds {
+            None => text,
+            Some(sounds) => format!("{}\n{}", text.trim_end(), text::listen::section(sounds)),
+        }
+    }
 }
 
 /// A lesson, all of them, or which there are.
@@ -82,17 +129,19 @@ pub(super) fn lesson(given: &LessonGiven, out: Option<&Path>) -> Result<(), Fail
 
 fn one(lesson: &Lesson, given: &LessonGiven, out: Option<&Path>) -> Result<(), Failure> {
     let texts = texts(lesson)?;
-    let scenes: Vec<Scene> = texts.iter().map(|one| one.scene.clone()).collect();
     let waves = BassAsked { top_hz: USUAL_TOP, memory: study::MEMORY, others: 0, beside_bare: false };
-    let (compared, drawn) =
-        heard(&texts, lesson.is_by_waves.then_some(&waves), |compared| report::lesson_files(lesson, &scenes, compared, None))?;
-    let mut sheets = drawn.map_err(|why| Failure::Usage(why.to_string()))?;
-    let json = json(&compared.comparison)?;
-    sheets.push(("lesson.json".into(), format!("{json}\n").into_bytes()));
-    sheets.extend(texts.into_iter().enumerate().map(|(index, one)| (text::lesson::file_name(lesson, index), one.text.into_bytes())));
     let folder = out.map_or_else(|| Path::new("out").join("lessons").join(lesson.word), Path::to_path_buf);
-    let written = write("lesson", None, Some(&folder), &sheets)?;
-    finish(given.json, &written, &json, || text::lesson(lesson, &scenes, &compared))
+    let waves = lesson.is_by_waves.then_some(&waves);
+    let job = Job { texts: &texts, waves, sound: &given.sound, place: (&folder, "lesson", Path::new("")) };
+    let made = job.run(|scenes, compared, sounds| {
+        let mut sheets = report::lesson_files(lesson, scenes, compared, sounds).map_err(|why| Failure::Usage(why.to_string()))?;
+        sheets.push(("lesson.json".into(), format!("{}\n", json(&compared.comparison)?).into_bytes()));
+        let rooms = texts.iter().enumerate();
+        sheets.extend(rooms.map(|(index, one)| (text::lesson::file_name(lesson, index), one.text.clone().into_bytes())));
+        Ok(sheets)
+    })?;
+    let text = || made.told(text::lesson(lesson, &made.scenes, &made.compared));
+    finish(given.json, &made.written, &json(&made.compared.comparison)?, text)
 }
 
 /// The rooms of a lesson.

@@ -11,7 +11,7 @@ use roomwright::listen::supply::{Open, Supply};
 use roomwright::progress::Progress;
 use roomwright::report::{self, PlayedError};
 use roomwright::scene::{Activity, Scene};
-use roomwright::study::{self, BassAsked, ListenAsked, ListenError, Listened, Listener, Played};
+use roomwright::study::{self, BassAsked, ListenAsked, ListenError, Listened, Listener};
 
 use super::arguments::{Hear, SoundGiven};
 use super::{Failure, begin_sheets, finish, json, read, say, waiting, with_bass};
@@ -31,7 +31,7 @@ pub(super) fn hear_and_listen(given: &Hear, out: Option<&Path>) -> Result<(), Fa
         let mut files = with_bass(sheets, findings.bass.as_ref())?;
         files.extend(report::sound_files(&scene, &listened).map_err(|why| Failure::Usage(why.to_string()))?);
         files.push(("sound.json".into(), format!("{}\n", json(&listened.sounds)?).into_bytes()));
-        let written = write(progress, (&folder, path), &files, &listened)?;
+        let written = write(progress, (&folder, "hear", path), &files, Some(&listened))?;
         Ok::<_, Failure>((findings, listened.sounds, written))
     })?;
     let text = || format!("{}\n{}", report::text::hear(&scene, &findings).trim_end(), report::text::listen::section(&sounds));
@@ -47,23 +47,24 @@ impl From<ListenError> for Failure {
     }
 }
 
-/// Writes everything, each dry sound as it is played once more. Ctrl-C stops that; then nothing is written.
-fn write<'a>(
+/// Writes everything of a command, each dry sound as it is played once more. Ctrl-C stops that; then nothing is written.
+pub(super) fn write(
     progress: &Progress,
-    (folder, scene): (&Path, &Path),
+    (folder, command, scene): (&Path, &str, &Path),
     files: &[(String, Vec<u8>)],
-    listened: &'a Listened,
+    listened: Option<&Listened>,
 ) -> Result<Written, Failure> {
     let broken = |why| match why {
         PlayedError::Disk(cause) => Broken::Disk(cause),
         why => Broken::Content(Box::new(why)),
     };
-    let stream = |played: &'a Played| files::Stream {
+    let streams = listened.into_iter().flat_map(|listened| listened.played.iter().map(move |played| (listened, played)));
+    let streams = streams.map(|(listened, played)| files::Stream {
         names: played.names().map(str::to_owned).collect(),
         write: Box::new(move |to| report::write_played(progress, listened, played, to).map_err(broken)),
-    };
-    let streams = listened.played.iter().map(stream).collect();
-    let written = waiting::uninterrupted(|| files::write_streams(&RealDisk, (folder, "hear", scene), files, streams));
+    });
+    let streams = streams.collect();
+    let written = waiting::uninterrupted(|| files::write_streams(&RealDisk, (folder, command, scene), files, streams));
     if written.is_err() {
         progress.step(0)?;
     }
@@ -71,7 +72,7 @@ fn write<'a>(
 }
 
 /// What was typed, or all that is wrong with it.
-fn asked(given: &SoundGiven, scene: &Scene) -> Result<ListenAsked, Failure> {
+pub(super) fn asked(given: &SoundGiven, scene: &Scene) -> Result<ListenAsked, Failure> {
     let mut wrong = Vec::new();
     let mut dry = Vec::new();
     let words: Vec<&str> =

@@ -15,13 +15,15 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{BassAsked, Sounded, waves_or_why};
+use super::listen::{self, ListenAsked, ListenError, Listened, State};
+use super::sound::{SoundAsked, Tails, impulses_of};
+use super::{BassAsked, LowEnd, Sounded, waves_or_why};
 use crate::bands::Band;
 use crate::findings::decay_times::decay_times;
 use crate::findings::{Basis, Estimate, Findings, Pair};
 use crate::progress::{Cancelled, Progress};
 use crate::prove::scatter::Measure;
-use crate::room::Room;
+use crate::room::{Bodies, Room, build};
 use crate::scene::Scene;
 use crate::scene::difference::Difference;
 
@@ -183,11 +185,57 @@ pub struct ComparedRooms {
 /// # Errors
 /// [`Cancelled`].
 pub fn compare(progress: &Progress, versions: &[Version], waves: Option<&BassAsked>) -> Result<ComparedRooms, Cancelled> {
+    each(progress, versions, waves, |_, _, _| Ok(()))
+}
+
+/// The same, and what each version sounds like at a receiver: on one scale, equally loud, and all of them in turns.
+///
+/// # Errors
+/// [`ListenError`].
+pub fn compare_and_listen(
+    progress: &Progress,
+    versions: &[Version],
+    waves: Option<&BassAsked>,
+    asked: &ListenAsked,
+) -> Result<(ComparedRooms, Listened), ListenError> {
+    let rooms: Vec<Room> = versions.iter().map(|version| build(&version.scene, Bodies::Standing)).collect();
+    let at = |room: &Room| room.receivers.get(asked.receiver).map(|receiver| receiver.name.clone());
+    let first = rooms.first().and_then(at).unwrap_or_default();
+    for (version, room) in versions.iter().zip(&rooms) {
+        if at(room).as_ref() != Some(&first) || room.sources.len() != rooms[0].sources.len() {
+            return Err(ListenError::Unlike { version: version.name.clone(), receiver: first });
+        }
+    }
+    let pickup = |room: &Room| asked.listener.pickup((room, asked.receiver), (asked.turned_deg, asked.rate), asked.measured.as_ref());
+    let pickups = rooms.iter().map(pickup).collect::<Result<Vec<_>, _>>()?;
+    listen::check(asked, (rooms[0].sources.len(), pickups[0].channels()), versions.len())?;
+    let (mut tails, mut states) = (Tails::default(), Vec::new());
+    let compared = each(progress, versions, waves, |index, sounded, low| {
+        let heard = SoundAsked { receiver: asked.receiver, pickup: &*pickups[index], rate_hz: f64::from(asked.rate) };
+        let impulses = impulses_of(progress, (&sounded.traced, low), &sounded.heard, (&heard, &mut tails))?;
+        let word = char::from(b'a' + index as u8).to_string();
+        states.push(State { what: format!("{}: {}", word.to_uppercase(), versions[index].name), word, impulses });
+        Ok(())
+    })?;
+    let mut listened = listen::listened(progress, &rooms[0], &states, asked)?;
+    // Which of them is softer stands in no order here.
+    listened.sounds.softer_db = None;
+    Ok((compared, listened))
+}
+
+/// Hears each version; `also` has it before it is judged.
+fn each(
+    progress: &Progress,
+    versions: &[Version],
+    waves: Option<&BassAsked>,
+    mut also: impl FnMut(usize, &Sounded, Option<&LowEnd>) -> Result<(), Cancelled>,
+) -> Result<ComparedRooms, Cancelled> {
     let mut compared = Vec::new();
     let mut rooms = Vec::new();
-    for version in versions {
+    for (index, version) in versions.iter().enumerate() {
         let (run, why) = waves_or_why(progress, &version.scene, waves)?;
         let sounded = Sounded::new(progress, &version.scene, run.as_ref().map(|run| &run.low))?;
+        also(index, &sounded, run.as_ref().map(|run| &run.low))?;
         let (findings, traced, _) = sounded.judged(progress, &version.scene, (run, why), waves)?;
         compared.push(Compared { name: version.name.clone(), differs: version.differs.clone(), findings });
         rooms.push(traced.room);

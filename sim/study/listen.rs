@@ -84,7 +84,7 @@ impl Listener {
     }
 
     /// As a pickup at a receiver, turned to the left by so many degrees; a head as it was measured, where it was.
-    fn pickup(
+    pub(super) fn pickup(
         self,
         (room, receiver): (&Room, usize),
         (turned_deg, rate): (f64, u32),
@@ -222,6 +222,16 @@ pub enum ListenError {
         /// Why.
         why: WavError,
     },
+    /// Versions that are not heard at the same place from as many sources.
+    #[error(
+        "{version}: it has no receiver \"{receiver}\" where the first has it, or another number of sources, so that it cannot be heard beside that one"
+    )]
+    Unlike {
+        /// Which.
+        version: String,
+        /// Where the first is heard.
+        receiver: String,
+    },
     /// Turns too short.
     #[error(transparent)]
     Turns(#[from] AlternateError),
@@ -272,7 +282,7 @@ pub fn hear_and_listen(
     let is_hung = !scene.panels.is_empty();
     let room = build(scene, Bodies::Standing);
     let pickup = asked.listener.pickup((&room, asked.receiver), (asked.turned_deg, asked.rate), asked.measured.as_ref())?;
-    check(asked, (room.sources.len(), pickup.channels()), is_hung)?;
+    check(asked, (room.sources.len(), pickup.channels()), if is_hung { 2 } else { 1 })?;
     let beside = waves.map(|asked| BassAsked { beside_bare: is_hung, ..*asked });
     let (mut run, why) = waves_or_why(progress, scene, beside.as_ref())?;
     let low = run.as_ref().map(|run| &run.low);
@@ -281,8 +291,8 @@ pub fn hear_and_listen(
     let mut tails = Tails::default();
     let hung = impulses_of(progress, (&sounded.traced, low), &sounded.heard, (&heard, &mut tails))?;
     let mut states = vec![State {
-        word: if is_hung { "hung" } else { "room" },
-        what: if is_hung { "as it hangs" } else { "as it stands" },
+        word: if is_hung { "hung" } else { "room" }.to_owned(),
+        what: if is_hung { "as it hangs" } else { "as it stands" }.to_owned(),
         impulses: hung,
     }];
     if is_hung {
@@ -290,7 +300,7 @@ pub fn hear_and_listen(
         let low: Option<&LowEnd> = run.as_ref().and_then(|run| run.bare_low.as_ref());
         let sounded = Sounded::new(progress, &bare, low)?;
         let impulses = impulses_of(progress, (&sounded.traced, low), &sounded.heard, (&heard, &mut tails))?;
-        states.insert(0, State { word: "bare", what: "bare", impulses });
+        states.insert(0, State { word: "bare".to_owned(), what: "bare".to_owned(), impulses });
     }
     let listened = listened(progress, &sounded.traced.room, &states, asked)?;
     if let Some(run) = &mut run {
@@ -302,9 +312,9 @@ pub fn hear_and_listen(
 }
 
 /// What is wrong with dry sounds and turns for so many sources and ears.
-fn check(asked: &ListenAsked, (sources, ears): (usize, usize), takes_turns: bool) -> Result<(), ListenError> {
-    if takes_turns {
-        check_turns(2, asked.rate, asked.turn_s)?;
+pub(super) fn check(asked: &ListenAsked, (sources, ears): (usize, usize), states: usize) -> Result<(), ListenError> {
+    if states > 1 {
+        check_turns(states, asked.rate, asked.turn_s)?;
     }
     for (name, supply) in &asked.dry {
         let name = || name.clone();
@@ -321,14 +331,17 @@ fn check(asked: &ListenAsked, (sources, ears): (usize, usize), takes_turns: bool
 }
 
 /// A state of the room and what is heard in it, a response for each source.
-struct State {
-    word: &'static str,
-    what: &'static str,
-    impulses: Vec<Impulse>,
+pub(super) struct State {
+    /// What its files are called by.
+    pub(super) word: String,
+    /// What it is, for print.
+    pub(super) what: String,
+    /// By source.
+    pub(super) impulses: Vec<Impulse>,
 }
 
 /// What is listened to in these states, every dry sound measured.
-fn listened(progress: &Progress, room: &Room, states: &[State], asked: &ListenAsked) -> Result<Listened, ListenError> {
+pub(super) fn listened(progress: &Progress, room: &Room, states: &[State], asked: &ListenAsked) -> Result<Listened, ListenError> {
     let receiver = &room.receivers[asked.receiver].name;
     let (mut files, mut responses) = (Vec::new(), Vec::new());
     for state in states {

@@ -27,7 +27,7 @@ pub use crate::weigh::Traced;
 pub use crate::weigh::landing::Landing;
 pub use absorbers::{Absorbers, Asked, absorbers};
 pub use build::{Building, CannotBuild, build};
-pub use compare::{Compared, ComparedFigure, ComparedRooms, Comparison, VERSIONS_MOST, Version, compare};
+pub use compare::{Compared, ComparedFigure, ComparedRooms, Comparison, VERSIONS_MOST, Version, compare, compare_and_listen};
 pub use corners::bass_corners;
 pub use fit::{FitError, Fitted, prove_and_fit};
 pub use landing::landing;

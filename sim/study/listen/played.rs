@@ -12,6 +12,10 @@ use crate::listen::play::{Playback, Stream};
 use crate::listen::supply::Supply;
 use crate::progress::Progress;
 
+mod together;
+
+use together::{Meters, Together};
+
 /// Samples that a response runs through at a time: as many as it has, so that it is one part, within these.
 const BLOCKS: (usize, usize) = (1 << 14, 1 << 16);
 
@@ -31,8 +35,8 @@ pub struct Played {
 struct Levels {
     heard: Vec<Metered<1>>,
     scale_db: f64,
-    /// Of two states: gains that make them equally loud, and both in turns without.
-    matched: Option<([f64; 2], Metered<2>)>,
+    /// Of several states: gains that make them equally loud, and all in turns without.
+    matched: Option<(Vec<f64>, Box<dyn Together>)>,
 }
 
 /// Samples by state or file, then channel.
@@ -49,25 +53,20 @@ impl Played {
         let silent = |why| ListenError::Loudness { name: name.clone(), why };
         let (rate, ears) = (playbacks[0].rate(), playbacks[0].ears());
         let mut meters = playbacks.iter().map(|_| Meter::<1>::new(rate, ears)).collect::<Result<Vec<_>, _>>().map_err(silent)?;
-        let mut both = Meter::<2>::new(rate, ears).map_err(silent)?;
         let mut turns = turns(supply, playbacks, turn_s)?;
+        let mut together = turns.is_some().then(|| Meters::new(playbacks.len(), (rate, ears))).transpose().map_err(silent)?;
         walk(progress, "listening", (name, supply), playbacks, |heard| {
             for (meter, heard) in meters.iter_mut().zip(heard) {
                 meter.push([heard]).map_err(silent)?;
             }
-            if let Some(turns) = &mut turns
-                && let [bare, hung] = &turns.push(&slices(heard))[..]
-            {
-                both.push([bare, hung]).map_err(silent)?;
+            if let (Some(turns), Some(together)) = (&mut turns, &mut together) {
+                together.push(&slices(&turns.push(&slices(heard)))).map_err(silent)?;
             }
             Ok::<_, ListenError>(())
         })?;
         let finish = || {
             let heard = meters.into_iter().map(Meter::finish).collect::<Result<Vec<_>, _>>()?;
-            let matched = match turns {
-                None => None,
-                Some(_) => <[f64; 2]>::try_from(matched_of(&heard)?).ok().zip(Some(both.finish()?)),
-            };
+            let matched = together.map(|together| Ok::<_, LoudnessError>((matched_of(&heard)?, together.finish()?))).transpose()?;
             Ok::<_, LoudnessError>(Levels { scale_db: same_scale_of(&heard)?, heard, matched })
         };
         let levels = finish().map_err(silent)?;
@@ -118,16 +117,19 @@ impl Levels {
             length_s: 0.0,
         };
         let on_scale = states.iter().zip(&self.heard).map(|(state, heard)| {
-            file(state.word, format!("{}, on one scale", state.what), heard.loudness_db([self.scale_db]), self.scale_db)
+            file(&state.word, format!("{}, on one scale", state.what), heard.loudness_db([self.scale_db]), self.scale_db)
         });
         let mut files: Vec<SoundFile> = on_scale.collect();
-        if let Some((gains_db, both)) = &self.matched {
+        if let Some((gains_db, together)) = &self.matched {
             files.extend(states.iter().zip(&self.heard).zip(gains_db).map(|((state, heard), gain_db)| {
                 let words = format!("{} matched", state.word);
                 file(&words, format!("{}, equally loud", state.what), heard.loudness_db([*gain_db]), *gain_db)
             }));
-            let what = format!("equally loud, bare and as it hangs in turns of {turn_s} s, bare first");
-            files.push(file("turns", what, both.loudness_db(*gains_db), 0.0));
+            let whats: Vec<&str> = states.iter().map(|state| state.what.as_str()).collect();
+            let (last, before) = whats.split_last().unwrap_or((&"", &[]));
+            let all = format!("{} and {last}", before.join(", "));
+            let what = format!("equally loud, {all} in turns of {turn_s} s, {} first", whats[0]);
+            files.push(file("turns", what, together.loudness_db(gains_db), 0.0));
         }
         files
     }
@@ -146,11 +148,12 @@ fn frames(supply: &Supply, playback: &Playback) -> u64 {
     supply.frames_at(playback.rate()) + playback.tail() as u64
 }
 
-/// Turns of two states.
+/// Turns of several states.
 fn turns(supply: &Supply, playbacks: &[Playback], turn_s: f64) -> Result<Option<Turns>, ListenError> {
     let frames = playbacks.iter().map(|playback| frames(supply, playback)).max().unwrap_or(0);
     let (rate, ears) = (playbacks[0].rate(), playbacks[0].ears());
-    Ok((playbacks.len() == 2).then(|| Turns::new((2, ears), (rate, frames as usize), turn_s)).transpose()?)
+    let count = playbacks.len();
+    Ok((count > 1).then(|| Turns::new((count, ears), (rate, frames as usize), turn_s)).transpose()?)
 }
 
 /// A dry sound through all states side by side: `hear` gets what comes next, by state and ear.
