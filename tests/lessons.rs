@@ -123,8 +123,9 @@ fn exact_mirror_points_by_hand() {
     // With its panel the reflection is far weaker; once the seat has moved the same panel does less, and serves again where it follows.
     let [with, without, stays, follows, two] = [0, 1, 2, 3, 4].map(level);
     assert!(with < without - 6.0, "{with}, {without}");
-    assert!(follows < stays - 2.0, "{follows}, {stays}");
-    assert!(two < stays - 2.0, "{two}, {stays}");
+    assert!(follows < stays - 1.0, "{follows}, {stays}");
+    // A reflection needs an area round its point, the larger the farther the seat.
+    assert!(two < follows - 2.0, "{two}, {follows}");
 }
 
 #[test]
@@ -156,9 +157,6 @@ fn keeps_what_clouds_say() {
     let above = |version: usize| single(&compared.comparison.versions[version].findings, |point| point.z > 1.9).level_db;
     let [bare, rest @ ..] = [0, 1, 2, 3, 4].map(above);
     assert!(rest.iter().all(|level| *level < bare - 6.0), "{bare}, {rest:?}");
-    // The height matters little, all four covering the mirror points.
-    let (low, high) = rest.iter().fold((f64::MAX, f64::MIN), |(low, high), one| (low.min(*one), high.max(*one)));
-    assert!(high - low < 3.0, "{rest:?}");
     // With air above its back works, too.
     let decays = [0, 1, 2, 3, 4].map(|version| value(&compared, Kind::MeanDecay, version));
     assert!(decays[1] < decays[0] && decays[2] < decays[1] && decays[3] < decays[1] && decays[4] < decays[1], "{decays:?}");

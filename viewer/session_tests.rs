@@ -30,6 +30,8 @@ const COPY: &str = "rooms/.attic.toml.unsaved";
 
 #[path = "session_absorber_tests.rs"]
 mod absorber_tests;
+#[path = "lesson_tests.rs"]
+mod lesson_tests;
 #[path = "shelf_tests.rs"]
 mod shelf_tests;
 

@@ -158,7 +158,7 @@ const MIRROR_POINT: Lesson = Lesson {
     title: "The mirror point moves with the seat",
     text: include_str!("../../scenes/lessons/mirror-point.toml"),
     about: "A wall mirrors a loudspeaker to a seat at one point. A panel there takes that reflection; a panel elsewhere takes others. When the seat moves, the point moves along the wall.",
-    kept: "Find the point for the seat that counts, and make the panel wide enough for how far one leans back.",
+    kept: "Find the point for the seat that counts, and make the panel wide: a reflection needs an area round its point, the larger the farther the seat, and heads move.",
     first: "panel at the mirror point",
     variations: &[
         Variation { name: "no panel", changes: &[piece(MIRROR_PANEL, "")] },
@@ -247,7 +247,7 @@ const CLOUD_HEIGHTS: Lesson = Lesson {
     title: "A cloud at four heights",
     text: include_str!("../../scenes/lessons/cloud-heights.toml"),
     about: "A cloud takes the bounce of the ceiling. With air above it its back absorbs as well, and the same panels do more for the decay.",
-    kept: "The height matters little for the mirror point as long as the cloud covers it; air above it is what makes it worth more. Headroom and what holds it come first: see what `roomwright build` says of loads, and ask someone who may judge them.",
+    kept: "Every height takes the bounce of the ceiling, as long as the cloud covers its mirror points; air above is what makes it worth more for the decay. Headroom and what holds it come first: see what `roomwright build` says of loads, and ask someone who may judge them.",
     first: "no cloud",
     variations: &[
         Variation {

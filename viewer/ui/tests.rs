@@ -467,6 +467,7 @@ fn keeps_the_demo_rooms_readable() {
         let asked = click(&mut harness, begin);
         assert!(matches!(&asked[..], [Command::OpenCopy(text)] if roomwright::scene::read(text).is_ok()), "{begin}");
     }
+    assert_eq!(click(&mut harness, "3  Flutter"), [Command::OpenLesson(3)]);
 }
 
 #[test]
