@@ -20,11 +20,20 @@ const SIZE: DVec2 = DVec2::new(190.0, 92.0);
 /// Between two plans, mm.
 const BETWEEN: f64 = 6.0;
 
-/// Each version, mirrored in the wall along this edge of its outline; nothing for a version without a source, a microphone or such a wall.
+/// Each place of source and seat that a version has, mirrored in the wall along this edge of its outline; nothing where no version has a source, a
+/// microphone and such a wall.
 #[must_use]
 pub fn images(scenes: &[Scene], names: &[&str], edge: usize) -> Option<String> {
-    let shown: Vec<(usize, Mirrored)> =
-        scenes.iter().enumerate().filter_map(|(index, scene)| Some((index, mirrored(scene, edge)?))).collect();
+    // Versions in which both stand alike are one picture.
+    let mut shown: Vec<(Vec<usize>, Mirrored)> = Vec::new();
+    for (index, scene) in scenes.iter().enumerate() {
+        let Some(one) = mirrored(scene, edge) else { continue };
+        match shown.iter_mut().find(|(_, other)| *other == one) {
+            Some((versions, _)) => versions.push(index),
+            None => shown.push((vec![index], one)),
+        }
+    }
+    let unit = scenes[*shown.first()?.0.first()?].unit;
     let (low, high) =
         shown.iter().flat_map(|(_, one)| one.points()).fold((DVec2::MAX, DVec2::MIN), |(low, high), at| (low.min(at), high.max(at)));
     let (low, high) = (low - DVec2::splat(0.3), high + DVec2::splat(0.3));
@@ -37,17 +46,14 @@ pub fn images(scenes: &[Scene], names: &[&str], edge: usize) -> Option<String> {
         "The image behind the wall",
         "seen from above: the wall sends sound to the seat as if it came from the image, straight through the mirror point",
     );
-    for (place, (index, one)) in shown.iter().enumerate() {
+    for (place, (versions, one)) in shown.iter().enumerate() {
         let at = DVec2::new(8.0 + place as f64 * (width + BETWEEN), 26.0);
         let bold = Lettering::new(paper::SMALL, paper::INK).bold();
-        page.text(
-            at - DVec2::new(0.0, 3.0),
-            &bold.fit(&format!("{}: {}", letter(*index), names.get(*index).copied().unwrap_or_default()), width),
-            bold,
-        );
+        let letters: Vec<String> = versions.iter().map(|index| letter(*index).to_string()).collect();
+        let head = format!("{}: {}", letters.join(", "), names.get(versions[0]).copied().unwrap_or_default());
+        page.text(at - DVec2::new(0.0, 3.0), &bold.fit(&head, width), bold);
         one.draw(&mut page, &FloorPlan { low, high, scale, at });
     }
-    let (_, unit) = shown.first().map(|(index, _)| (index, scenes[*index].unit))?;
     let bar = axis::step(unit.from_meters(1.0) * 0.999);
     let (start, length) = (DVec2::new(8.0, 26.0 + tall + 8.0), unit.to_meters(bar) * scale);
     page.line(start, start + DVec2::new(length, 0.0), Look::line(paper::INK, 0.5));
@@ -57,6 +63,7 @@ pub fn images(scenes: &[Scene], names: &[&str], edge: usize) -> Option<String> {
 }
 
 /// What is drawn of a version, meters.
+#[derive(PartialEq)]
 struct Mirrored {
     outline: Vec<DVec2>,
     wall: [DVec2; 2],
