@@ -17,7 +17,8 @@ pub(crate) fn shipped() -> Vec<(String, String)> {
 /// Name and text of every file in a folder.
 fn texts(folder: &str) -> Vec<(String, String)> {
     let folder = fs::read_dir(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(folder)).expect("the folder is there");
-    let mut files: Vec<PathBuf> = folder.map(|entry| entry.expect("a folder can be listed").path()).collect();
+    let paths = folder.map(|entry| entry.expect("a folder can be listed").path());
+    let mut files: Vec<PathBuf> = paths.filter(|path| path.extension().is_some_and(|ending| ending == "toml")).collect();
     files.sort();
     let name = |path: &PathBuf| path.file_stem().expect("a file has a name").to_string_lossy().into_owned();
     files.iter().map(|path| (name(path), fs::read_to_string(path).expect("a scene can be read"))).collect()

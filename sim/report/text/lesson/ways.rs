@@ -30,7 +30,7 @@ pub(super) fn single(findings: &Findings, is: impl Fn(DVec3) -> bool) -> Option<
 
 pub(super) fn one_wall(scenes: &[Scene], compared: &ComparedRooms) -> Told {
     let mut table =
-        Table::new(&["", "straight, m", "by the wall, m", "delay by hand, ms", "told, ms", "longer way, dB", "told, dB", "first dip, Hz"]);
+        Table::new(&["", "straight, m", "by the wall, m", "by hand, ms", "told, ms", "longer way, dB", "told, dB", "first dip, Hz"]);
     let mut sentences = Vec::new();
     for (index, (scene, version)) in scenes.iter().zip(&compared.comparison.versions).enumerate() {
         let Some((source, seat)) = ends(scene) else { continue };
@@ -61,7 +61,7 @@ pub(super) fn one_wall(scenes: &[Scene], compared: &ComparedRooms) -> Told {
     Told {
         sentences,
         table,
-        below: "By hand: image, distance, 20 lg(straight / by the wall). What is told has in it what the wall takes, what air and source change, and how much of the wall counts. First dip: where the longer way is half a wavelength longer and both cancel, 1 / (2 delay).",
+        below: "By hand: delay from image and distance; longer way: 20 lg(straight / by the wall). What is told has in it what the wall takes, what air and source change, and how much of the wall counts. First dip: where the longer way is half a wavelength longer and both cancel, 1 / (2 delay).",
     }
 }
 
