@@ -369,6 +369,12 @@ pub fn replace(disk: &dyn Disk, path: &Path, bytes: &[u8]) -> Result<(), FileErr
     set::put_one(disk, target, bytes)
 }
 
+/// A hidden name beside a file that no other process uses.
+fn hidden_beside(path: &Path, ending: &str) -> PathBuf {
+    let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    path.with_file_name(format!(".{name}.{}.{ending}", std::process::id()))
+}
+
 /// Removes a file; that there is none is fine.
 ///
 /// # Errors

@@ -19,7 +19,7 @@ use std::fmt::Write as _;
 use std::io::{self, Write};
 use std::path::{Component, Path, PathBuf};
 
-use super::{Disk, FileError, Sink, read_text};
+use super::{Disk, FileError, Sink, hidden_beside, read_text};
 
 /// What [`write_all`] did.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -218,20 +218,14 @@ impl Place {
         }
     }
 
-    /// The hidden name that a file is written under.
+    /// The name that a file is written under.
     fn temporary(&self) -> PathBuf {
-        self.beside("part")
+        hidden_beside(&self.target, "part")
     }
 
-    /// The hidden name that what stands there is kept under.
+    /// The name that what stands there is kept under.
     fn aside(&self) -> PathBuf {
-        self.beside("old")
-    }
-
-    /// A hidden name beside the target that no other process uses.
-    fn beside(&self, ending: &str) -> PathBuf {
-        let name = self.target.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
-        self.target.with_file_name(format!(".{name}.{}.{ending}", std::process::id()))
+        hidden_beside(&self.target, "old")
     }
 
     /// Writes a file under its temporary name.

@@ -265,18 +265,18 @@ impl<const PARTS: usize> Meter<PARTS> {
         self.metered.peak = values().fold(self.metered.peak, |peak, value| peak.max(value.abs()));
         let mut done = 0;
         while done < length {
+            self.mark();
             // Up to where the next block begins, or one ends.
             let next =
                 [self.start(), self.begun.front().map_or(usize::MAX, |(end, _)| *end)].into_iter().filter(|at| *at > self.came).min();
             let count = next.map_or(length, |next| next - self.came).min(length - done);
-            self.mark();
             let sections = self.sections;
             for (index, channel) in self.channels.iter_mut().enumerate() {
                 channel.run(&sections, parts.map(|part| &part[index][done..done + count]));
             }
             (self.came, done) = (self.came + count, done + count);
-            self.mark();
         }
+        self.mark();
         Ok(())
     }
 

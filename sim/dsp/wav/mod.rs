@@ -3,9 +3,8 @@
 //! A file is chunks in a RIFF: `fmt ` says how samples are kept, `data` holds them, frame by frame, channel by channel. An integer `n` of
 //! `b` bits stands for `n / 2^(b-1)`.
 //!
-//! **Read** (`read`): whole, or piece by piece from whatever can be read and sought in. The way from bytes to samples is `hound`'s; chunks
-//! are walked here, so that nothing is taken on the word of a header: what it promises is compared with what there is before a sample is
-//! read, and memory is taken for what there is, of a file in pieces for a piece.
+//! **Read** (`read`): whole, or piece by piece from whatever can be read and sought in. Nothing is taken on the word of a header: what it
+//! promises is compared with what there is before a sample is read, and memory is taken for what there is, of a file in pieces for a piece.
 //!
 //! **Written** (`write`): whole, or the head first and then frame by frame. Plain PCM of 24 bits or floats of 32 bits, and a `bext` chunk
 //! that says in words what the file is. The same sound gives the same bytes whenever it is written: date and time are left blank. A value
@@ -275,24 +274,4 @@ fn strange(channels: &[Vec<f32>]) -> Option<(usize, usize, usize)> {
     let first = |(index, channel): (usize, &Vec<f32>)| Some((channel.iter().position(|value| !value.is_finite())?, index + 1));
     let (at, channel) = channels.iter().enumerate().filter_map(first).min()?;
     Some((at, channel, count))
-}
-
-/// The beginning of a WAV file whose size is still to be said.
-fn riff() -> Vec<u8> {
-    b"RIFF\0\0\0\0WAVE".to_vec()
-}
-
-/// The head of a chunk of so many bytes.
-fn begin(file: &mut Vec<u8>, id: &[u8; 4], length: u64) {
-    file.extend(id);
-    file.extend((length as u32).to_le_bytes());
-}
-
-/// A chunk, with a zero after an odd number of bytes.
-fn chunk(file: &mut Vec<u8>, id: &[u8; 4], body: &[u8]) {
-    begin(file, id, body.len() as u64);
-    file.extend(body);
-    if !body.len().is_multiple_of(2) {
-        file.push(0);
-    }
 }

@@ -4,12 +4,12 @@
 
 use std::io::{self, Cursor, Read, Seek, SeekFrom};
 
-use hound::WavReader;
-
-use super::{BYTES_MAX, FLOAT, Format, Sound, WavError, begin, broken, chunk, riff, strange, u32_at};
+use super::{BYTES_MAX, FLOAT, Format, Sound, WavError, broken, strange, u32_at};
 
 /// Longest sound that is read whole, seconds.
 const SECONDS_MAX: u64 = 3600;
+/// Full scale in 32 bits.
+const FULL_32: f64 = 2_147_483_648.0;
 /// Bytes of a `fmt ` chunk that are looked at; it has 40 at the most.
 const FORMAT_BYTES: u64 = 64;
 /// Frames that are looked at together.
@@ -170,7 +170,7 @@ impl Layout {
             let there_s = self.format.seconds(from * frame + body.len() as u64);
             return Err(WavError::Truncated { promised_s: self.seconds(), there_s }.into());
         }
-        Ok(decoded(&self.format, &body)?)
+        Ok(decoded(&self.format, &body))
     }
 }
 
@@ -182,24 +182,24 @@ fn some(file: &mut (impl Read + Seek + ?Sized), at: u64, count: u64) -> io::Resu
     Ok(bytes)
 }
 
-/// Frames as they are kept, as samples.
-fn decoded(format: &Format, body: &[u8]) -> Result<Sound, WavError> {
-    // `hound` neither skips what fills up an odd chunk nor takes all heads in use; so it gets a plain one.
-    let mut head = riff();
-    chunk(&mut head, b"fmt ", &format.bytes());
-    begin(&mut head, b"data", body.len() as u64);
-    let mut reader = WavReader::new(head.as_slice().chain(body)).map_err(|error| broken(&error.to_string()))?;
+/// Frames as they are kept, as samples; the lowest bytes come first, and what an integer lacks of 32 bits is filled up below.
+fn decoded(format: &Format, body: &[u8]) -> Sound {
+    let integer = |bytes: [u8; 4]| (f64::from(i32::from_le_bytes(bytes)) / FULL_32) as f32;
     let count = usize::from(format.channels);
-    let mut channels = vec![Vec::with_capacity(body.len() / format.frame_bytes()); count];
-    let unit = 0.5_f64.powi(i32::from(format.bits) - 1);
-    let values: &mut dyn Iterator<Item = hound::Result<f32>> = match format.tag {
-        FLOAT => &mut reader.samples::<f32>(),
-        _ => &mut reader.samples::<i32>().map(|value| value.map(|value| (f64::from(value) * unit) as f32)),
+    let channels = match (format.tag, format.bits) {
+        (FLOAT, _) => parted(body, count, f32::from_le_bytes),
+        (_, 16) => parted(body, count, |[low, high]| integer([0, 0, low, high])),
+        (_, 24) => parted(body, count, |[low, middle, high]| integer([0, low, middle, high])),
+        _ => parted(body, count, integer),
     };
-    for (index, value) in values.enumerate() {
-        channels[index % count].push(value.map_err(|error| broken(&error.to_string()))?);
-    }
-    Ok(Sound { rate: format.rate, channels })
+    Sound { rate: format.rate, channels }
+}
+
+/// Samples of so many channels, of which each takes as many bytes.
+fn parted<const BYTES: usize>(body: &[u8], count: usize, value: impl Fn([u8; BYTES]) -> f32) -> Vec<Vec<f32>> {
+    let (samples, _) = body.as_chunks::<BYTES>();
+    let channel = |index: usize| samples.iter().skip(index).step_by(count).map(|bytes| value(*bytes)).collect();
+    (0..count).map(channel).collect()
 }
 
 /// The sound in the bytes of a WAV file.
@@ -208,7 +208,7 @@ fn decoded(format: &Format, body: &[u8]) -> Result<Sound, WavError> {
 /// What they are instead, and what would do. Never panics, whatever the bytes.
 pub fn read(bytes: &[u8]) -> Result<Sound, WavError> {
     let layout = Layout::within(&mut Cursor::new(bytes), bytes.len() as u64, SECONDS_MAX).map_err(of_bytes)?;
-    let sound = decoded(&layout.format, &bytes[layout.at as usize..][..layout.bytes as usize])?;
+    let sound = decoded(&layout.format, &bytes[layout.at as usize..][..layout.bytes as usize]);
     match strange(&sound.channels) {
         Some((at, channel, count)) => Err(layout.not_finite((at as u64, channel), count)),
         None => Ok(sound),

@@ -2,7 +2,7 @@
 //!
 //! *Limits.* What the format has.
 
-use super::{BYTES_MAX, FLOAT, Format, PCM, Sound, WavError, begin, check, chunk, riff, strange};
+use super::{BYTES_MAX, FLOAT, Format, PCM, Sound, WavError, check, strange};
 
 /// Bytes of the description in `bext`.
 const DESCRIPTION_BYTES: usize = 256;
@@ -228,4 +228,24 @@ fn field(bytes: &mut Vec<u8>, text: &[u8], length: usize) {
     let end = bytes.len() + length;
     bytes.extend(text);
     bytes.resize(end, 0);
+}
+
+/// The beginning of a WAV file whose size is still to be said.
+fn riff() -> Vec<u8> {
+    b"RIFF\0\0\0\0WAVE".to_vec()
+}
+
+/// The head of a chunk of so many bytes.
+fn begin(file: &mut Vec<u8>, id: &[u8; 4], length: u64) {
+    file.extend(id);
+    file.extend((length as u32).to_le_bytes());
+}
+
+/// A chunk, with a zero after an odd number of bytes.
+fn chunk(file: &mut Vec<u8>, id: &[u8; 4], body: &[u8]) {
+    begin(file, id, body.len() as u64);
+    file.extend(body);
+    if !body.len().is_multiple_of(2) {
+        file.push(0);
+    }
 }
