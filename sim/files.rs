@@ -21,7 +21,7 @@ use std::path::{Path, PathBuf};
 
 use crate::dsp::wav::Reading;
 
-pub use set::{Broken, Stream, Written, replaced, write_all, write_around, write_streams};
+pub use set::{Broken, Pour, Stream, Written, replaced, write_all, write_around, write_streams};
 
 /// The most bytes of a scene that are read; a longer file is no scene.
 pub const SCENE_BYTES_MAX: u64 = 8 << 20;

@@ -37,8 +37,11 @@ pub struct Stream<'a> {
     /// Their names.
     pub names: Vec<String>,
     /// Writes each into its own of as many places.
-    pub write: Box<dyn FnMut(&mut [&mut dyn Write]) -> Result<(), Broken> + 'a>,
+    pub write: Box<Pour<'a>>,
 }
+
+/// What writes files side by side, each into its own place.
+pub type Pour<'a> = dyn FnMut(&mut [&mut dyn Write]) -> Result<(), Broken> + 'a;
 
 /// Why files that come piece by piece did not come to their end.
 #[derive(Debug, thiserror::Error)]

@@ -99,7 +99,7 @@ impl Played {
             if let (Some(turns), Some((gains_db, _))) = (&mut turns, &self.levels.matched) {
                 let matched = |sounds: Pieces| sounds.into_iter().zip(gains_db).map(|(sound, gain_db)| louder(sound, *gain_db));
                 files.extend(matched(heard.to_vec()));
-                files.extend(matched(turns.push(&slices(heard))).reduce(added));
+                files.extend(matched(turns.push(&slices(heard))).reduce(|sum, one| added(sum, &one)));
             }
             give(&files)
         })
@@ -198,7 +198,7 @@ fn louder(mut channels: Vec<Vec<f32>>, gain_db: f64) -> Vec<Vec<f32>> {
 }
 
 /// Two sounds at once.
-fn added(mut one: Vec<Vec<f32>>, other: Vec<Vec<f32>>) -> Vec<Vec<f32>> {
+fn added(mut one: Vec<Vec<f32>>, other: &[Vec<f32>]) -> Vec<Vec<f32>> {
     one.iter_mut().flatten().zip(other.iter().flatten()).for_each(|(sum, value)| *sum += value);
     one
 }
