@@ -55,7 +55,8 @@ impl Beside {
     fn versions(&self) -> Result<Vec<Version>, String> {
         let version = |index: usize| {
             let read: Result<(Scene, _), _> = scene::read(&self.texts[index]);
-            let (scene, _) = read.map_err(|_| format!("Layout {} has mistakes; show it and mend them first.", ["A", "B"][index]))?;
+            let (scene, _) =
+                read.map_err(|_mistakes| format!("Layout {} has mistakes; show it and mend them first.", ["A", "B"][index]))?;
             Ok(Version { name: self.names[index].clone(), scene, differs: differences(&self.texts[0], &self.texts[index]) })
         };
         (0..2).map(version).collect()

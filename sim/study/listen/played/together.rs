@@ -15,7 +15,7 @@ pub(super) trait Together: Debug + Send + Sync {
 
 impl<const PARTS: usize> Together for Metered<PARTS> {
     fn loudness_db(&self, gains_db: &[f64]) -> Result<f64, LoudnessError> {
-        self.loudness_db(<[f64; PARTS]>::try_from(gains_db).map_err(|_| LoudnessError::Shape)?)
+        self.loudness_db(<[f64; PARTS]>::try_from(gains_db).ok().ok_or(LoudnessError::Shape)?)
     }
 }
 
@@ -30,7 +30,7 @@ trait Hearing {
 
 impl<const PARTS: usize> Hearing for Meter<PARTS> {
     fn push(&mut self, parts: &[&[Vec<f32>]]) -> Result<(), LoudnessError> {
-        self.push(<[&[Vec<f32>]; PARTS]>::try_from(parts).map_err(|_| LoudnessError::Shape)?)
+        self.push(<[&[Vec<f32>]; PARTS]>::try_from(parts).ok().ok_or(LoudnessError::Shape)?)
     }
 
     fn finish(self: Box<Self>) -> Result<Box<dyn Together>, LoudnessError> {
