@@ -1,5 +1,6 @@
 //! Voices and fits: asked for, answered as the front door answers, written beside the scene, refused.
 
+use roomwright::files;
 use roomwright::report::{prove_files, voice_files};
 
 use super::*;

@@ -9,16 +9,16 @@ use bevy::math::{DVec2, DVec3};
 use bevy::time::TimeUpdateStrategy;
 use roomwright::bands::Band;
 use roomwright::files::Disk;
+use roomwright::report::absorption::Field;
+use roomwright::report::positions_map::Shown as PlaceMap;
 use roomwright::scene::{
     Activity, Block, Clearance, ClearanceRegion, Cloud, Goals, MeasuredPlane, Opening, OpeningKind, Panel, PanelPlace, PlaneShape,
     Rectangle, RoomSize, ThingKind, with_panels,
 };
-
-use roomwright::report::absorption::Field;
-use roomwright::report::positions_map::Shown as PlaceMap;
 use roomwright::study::absorbers::panel_type;
 
 use super::*;
+use crate::command::NewRoom;
 use crate::comparison::{Choice, Target};
 use crate::compute::Report;
 use crate::results::Known;
