@@ -42,7 +42,7 @@ pub(super) fn lesson(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
             asked.push(Command::ShowVersion(index));
         }
     }
-    remark(ui, "B changes between the layouts in the room; in hear and place P plays a sound and X goes from A to B.");
+    remark(ui, "Key B goes between the layouts; in the steps hear and place P plays a sound, and X goes from A to B by ear.");
     difference(ui, shown, asked);
     if shown.results.difference.is_some() {
         ui.add(Label::new(lesson.kept).wrap());
