@@ -133,7 +133,7 @@ const ONE_WALL: Lesson = Lesson {
     title: "One wall",
     text: include_str!("../../scenes/lessons/one-wall.toml"),
     about: "A wall that mirrors sound acts like a second source behind it, as far behind as the first stands before: its image. Where the image stands tells how late its sound comes and how weak.",
-    kept: "Twice as far from a wall, its reflection comes later and weaker; absorber at the right place takes more than distance does. The dips of both stay where the delay puts them.",
+    kept: "Farther from a wall, its reflection comes later and weaker; absorber at the right place takes more than distance does. The dips of both stay where the delay puts them.",
     first: "1.5 m from the wall",
     variations: &[
         Variation {
@@ -241,6 +241,17 @@ const ABSORB_OR_SCATTER: Lesson = Lesson {
     try_next: "Let the walls do both. Or give the floor an absorption of 0.5 and let the walls scatter: sound that went to and fro between smooth walls is sent to the floor then, and now scattering shortens the decay, too.",
 };
 
+/// The cloud of the lesson, its underside so high, meters.
+macro_rules! cloud_at {
+    ($underside:literal) => {
+        Change::End(concat!(
+            "[[panel]]\ntype = \"cloud\"\ncenter = [1.9, 3.55]\nturned = true\npanels = [2, 2]\nunderside = ",
+            $underside,
+            "\n"
+        ))
+    };
+}
+
 const CLOUD_HEIGHTS: Lesson = Lesson {
     number: 5,
     word: "cloud-heights",
@@ -250,34 +261,10 @@ const CLOUD_HEIGHTS: Lesson = Lesson {
     kept: "Every height takes the bounce of the ceiling, as long as the cloud covers its mirror points; air above is what makes it worth more for the decay. Headroom and what holds it come first: see what `roomwright build` says of loads, and ask someone who may judge them.",
     first: "no cloud",
     variations: &[
-        Variation {
-            name: "2.65 m, at the ceiling",
-            changes: &[Change::End(concat!(
-                "[[panel]]\ntype = \"cloud\"\ncenter = [1.9, 3.55]\nturned = true\npanels = [2, 2]\n",
-                "underside = 2.65\n"
-            ))],
-        },
-        Variation {
-            name: "2.5 m",
-            changes: &[Change::End(concat!(
-                "[[panel]]\ntype = \"cloud\"\ncenter = [1.9, 3.55]\nturned = true\npanels = [2, 2]\n",
-                "underside = 2.5\n"
-            ))],
-        },
-        Variation {
-            name: "2.3 m",
-            changes: &[Change::End(concat!(
-                "[[panel]]\ntype = \"cloud\"\ncenter = [1.9, 3.55]\nturned = true\npanels = [2, 2]\n",
-                "underside = 2.3\n"
-            ))],
-        },
-        Variation {
-            name: "2.1 m",
-            changes: &[Change::End(concat!(
-                "[[panel]]\ntype = \"cloud\"\ncenter = [1.9, 3.55]\nturned = true\npanels = [2, 2]\n",
-                "underside = 2.1\n"
-            ))],
-        },
+        Variation { name: "2.65 m, at the ceiling", changes: &[cloud_at!("2.65")] },
+        Variation { name: "2.5 m", changes: &[cloud_at!("2.5")] },
+        Variation { name: "2.3 m", changes: &[cloud_at!("2.3")] },
+        Variation { name: "2.1 m", changes: &[cloud_at!("2.1")] },
     ],
     shown: 3,
     mirror: None,
@@ -375,7 +362,7 @@ const CORNERS: Lesson = Lesson {
     title: "Corners and bass",
     text: include_str!("../../scenes/lessons/corners.toml"),
     about: "Below some 200 Hz a small room has single tones that stand between its walls. Air moves least at a wall and fiber takes motion: straight on a wall a panel meets little of it; across a corner it stands away from both walls, with air behind.",
-    kept: "Depth and air behind are what bass asks for; corners offer both without taking floor. At 63 Hz eight panels do little anywhere: that takes far more depth, or panels that swing.",
+    kept: "Depth and air behind are what bass asks for; corners offer both without taking floor. At 63 Hz eight panels leave most of it wherever they hang: that takes far more depth, or panels that swing.",
     first: "bare",
     variations: &[
         Variation {
@@ -403,7 +390,7 @@ const CORNERS: Lesson = Lesson {
     shown: 1,
     mirror: None,
     is_by_waves: true,
-    try_next: "Move the seat a meter forward and look at the level of single third octaves: corners change how long a tone rings far more than how loud it is at one place.",
+    try_next: "Move the seat a meter forward and ask `roomwright bass` of the room bare and with its corners: which third octaves are strong or weak at each place, and how long does each ring?",
 };
 
 const TOO_DEAD: Lesson = Lesson {
@@ -412,7 +399,7 @@ const TOO_DEAD: Lesson = Lesson {
     title: "A room too dead",
     text: include_str!("../../scenes/lessons/too-dead.toml"),
     about: "Thin absorber everywhere takes the treble and leaves the bass. The room measures short and sounds dull and boomy; a voice in it has no air, and one works against it.",
-    kept: "Take away before you add: laying walls bare brings the treble back, and the same money in depth takes the bass.",
+    kept: "Take away before you add: laying walls bare brings the treble back, and the same fiber, deep on one wall, takes the bass.",
     first: "thin lining all over",
     variations: &[
         Variation {

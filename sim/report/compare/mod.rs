@@ -10,12 +10,12 @@ pub mod image;
 
 use crate::plan::PlanPictures;
 use crate::report::content::Section;
-use crate::report::document::{self, Part, Piece, drawing, paragraph, part, pieces};
+use crate::report::document::{self, Part, Piece, drawing, heard, part, pieces, take};
 use crate::report::handout::{self, Handout};
 use crate::report::heatmap::Heat;
 use crate::report::pdf::{self, PdfError};
 use crate::report::text::compare::letter;
-use crate::report::text::{compare, lesson as words, listen};
+use crate::report::text::{compare, lesson as words};
 use crate::report::{axonometry, hung, top_view};
 use crate::room::Room;
 use crate::scene::Scene;
@@ -32,8 +32,10 @@ pub fn compare_files(scenes: &[Scene], compared: &ComparedRooms, sounds: Option<
     let name = scenes.first().map_or("", |scene| scene.name.as_str());
     let title = format!("{name}: versions side by side");
     let mut sections = compare::page(name, &compared.comparison).sections();
-    let mut parts =
-        vec![part("What differs, and what it does", [take(&mut sections, "What differs"), take(&mut sections, "What it does")].concat())];
+    let mut parts = vec![part(
+        "What differs, and what it does",
+        [take(&mut sections, "What differs", true), take(&mut sections, "What it does", true)].concat(),
+    )];
     let rooms = std::iter::once(turned(scenes, compared, 0)).chain(from_above(scenes, compared));
     parts.push(part("The rooms", rooms.collect()));
     parts.push(part("Side by side", side_by_side(&compared.comparison, sections)));
@@ -49,14 +51,14 @@ pub fn lesson_files(lesson: &Lesson, scenes: &[Scene], compared: &ComparedRooms,
     let title = format!("Lesson {}: {}", lesson.number, lesson.title);
     let mut sections = words::page(lesson, scenes, compared).sections();
     let names: Vec<&str> = compared.comparison.versions.iter().map(|version| version.name.as_str()).collect();
-    let mut asked = bare(take(&mut sections, words::ASKED));
+    let mut asked = take(&mut sections, words::ASKED, false);
     let mirror = lesson.mirror.and_then(|edge| image::images(scenes, &names, edge));
     asked.extend(mirror.map(|svg| drawing(svg, "The source, its image behind the wall, the mirror point and the seat, from above")));
     asked.push(turned(scenes, compared, lesson.shown));
-    let mut parts = vec![part(words::ASKED, asked), part(words::HAPPENS, bare(take(&mut sections, words::HAPPENS)))];
+    let mut parts = vec![part(words::ASKED, asked), part(words::HAPPENS, take(&mut sections, words::HAPPENS, false))];
     parts.push(part("Where the first bounces touch", from_above(scenes, compared)));
-    let change = part(words::CHANGE, bare(take(&mut sections, words::CHANGE)));
-    let rests = part(words::RESTS, bare(take(&mut sections, words::RESTS)));
+    let change = part(words::CHANGE, take(&mut sections, words::CHANGE, false));
+    let rests = part(words::RESTS, take(&mut sections, words::RESTS, false));
     parts.push(part("Side by side", side_by_side(&words::shown(lesson, &compared.comparison), sections)));
     parts.extend(by_ear(sounds).or_else(|| {
         let how = format!("To hear the versions, one after the other and in turns: `roomwright lesson {} --sound clap`.", lesson.word);
@@ -86,20 +88,6 @@ fn html(title: &str, parts: &[Part], scenes: &[Scene], compared: &ComparedRooms,
     };
     let room = |still: &str, about: &str| handout::turned(&handout, still, about);
     document::page((title, parts), (&room, handout::STYLE)).into_bytes()
-}
-
-/// The section whose heading begins so, with its heading.
-fn take(sections: &mut Vec<Section>, heading: &str) -> Vec<Piece> {
-    let Some(place) = sections.iter().position(|section| section.heading.starts_with(heading)) else { return Vec::new() };
-    pieces(sections.remove(place), true)
-}
-
-/// The same without the heading, which the part has.
-fn bare(mut pieces: Vec<Piece>) -> Vec<Piece> {
-    if !pieces.is_empty() {
-        pieces.remove(0);
-    }
-    pieces
 }
 
 /// What a version is called.
@@ -137,10 +125,5 @@ fn side_by_side(comparison: &Comparison, sections: Vec<Section>) -> Vec<Piece> {
 
 /// Sounds to play, where there are any.
 fn by_ear(sounds: Option<&Sounds>) -> Option<Part> {
-    let sounds = sounds?;
-    let mut all = vec![paragraph(listen::who(sounds))];
-    all.extend(sounds.notes.iter().map(paragraph));
-    let files = sounds.files.iter().filter(|file| !file.name.starts_with("response-"));
-    all.push(Piece::Sounds(files.map(|file| (file.name.clone(), file.what.clone())).collect()));
-    Some(part("By ear", all))
+    sounds.map(|sounds| part("By ear", heard(sounds)))
 }

@@ -11,6 +11,8 @@ pub(super) use html::page;
 pub(super) use paper::pages;
 
 use super::content::{Block, Page, Section};
+use super::text::listen;
+use crate::study::listen::Sounds;
 
 /// A part of a document.
 #[derive(Clone, Debug)]
@@ -69,6 +71,21 @@ pub(super) fn drawing(svg: String, about: impl Into<String>) -> Piece {
 pub(super) fn pieces(section: Section, with_heading: bool) -> Vec<Piece> {
     let heading = with_heading.then_some(Piece::Heading(section.heading));
     heading.into_iter().chain(section.blocks.into_iter().map(Piece::Block)).collect()
+}
+
+/// Takes the section whose heading begins so; with its heading if asked.
+pub(super) fn take(sections: &mut Vec<Section>, heading: &str, with_heading: bool) -> Vec<Piece> {
+    let Some(place) = sections.iter().position(|section| section.heading.starts_with(heading)) else { return Vec::new() };
+    pieces(sections.remove(place), with_heading)
+}
+
+/// Who listens, what to know before, and every sound that is there to be played.
+pub(super) fn heard(sounds: &Sounds) -> Vec<Piece> {
+    let mut pieces = vec![paragraph(listen::who(sounds))];
+    pieces.extend(sounds.notes.iter().map(paragraph));
+    let files = sounds.files.iter().filter(|file| !file.name.starts_with("response-"));
+    pieces.push(Piece::Sounds(files.map(|file| (file.name.clone(), file.what.clone())).collect()));
+    pieces
 }
 
 /// A page with what stands before its first section.

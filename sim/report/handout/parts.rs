@@ -1,12 +1,11 @@
 //! The parts of a report in their order, each made of sections of the pages that the command line prints, of drawings, and of gaps where something is not there yet.
 
 use crate::report::content::{Block, Section};
-use crate::report::document::{Part, Piece, drawing, paragraph, part, pieces, whole};
+use crate::report::document::{Part, Piece, drawing, heard, paragraph, part, pieces, take, whole};
 use crate::report::heatmap::Heat;
 use crate::report::text::{self, bass_short};
 use crate::report::{axonometry, chart, explain, hung, layouts, sheet, tone, top_view};
 use crate::scene::Panel;
-use crate::study::listen::Sounds;
 
 use super::{ContentsPart, Handout, maps};
 
@@ -52,13 +51,6 @@ struct Sections {
     heard: Vec<Section>,
     survey: Vec<Section>,
     plan: Vec<Section>,
-}
-
-/// Takes the section whose heading begins so; with its heading where `keep` says so.
-fn take(sections: &mut Vec<Section>, heading: &str, keep: bool) -> Vec<Piece> {
-    let Some(place) = sections.iter().position(|section| section.heading.starts_with(heading)) else { return Vec::new() };
-    let section = sections.remove(place);
-    pieces(section, keep)
 }
 
 /// The room and its picture.
@@ -222,14 +214,6 @@ fn listening(handout: &Handout<'_>) -> Part {
         Err(why) => vec![Piece::Gap(why.clone())],
     };
     part("By ear", pieces)
-}
-
-fn heard(sounds: &Sounds) -> Vec<Piece> {
-    let mut pieces = vec![paragraph(text::listen::who(sounds))];
-    pieces.extend(sounds.notes.iter().map(paragraph));
-    let files = sounds.files.iter().filter(|file| !file.name.starts_with("response-"));
-    pieces.push(Piece::Sounds(files.map(|file| (file.name.clone(), file.what.clone())).collect()));
-    pieces
 }
 
 /// Whether it worked.
