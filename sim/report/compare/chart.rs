@@ -32,7 +32,7 @@ pub fn decays(comparison: &Comparison) -> String {
     plot::title(
         &mut page,
         "How long it rings",
-        "T30 (or T20) by octave, mean over all sources and receivers; whiskers are the error of the tracing",
+        "T30 (or T20) by octave, mean over all pairs; whiskers: error of the tracing; hollow: statistical, judged by nothing",
     );
     let figures: Vec<_> = comparison.figures.iter().filter(|figure| figure.kind == Kind::Decay).collect();
     let ends = |value: Estimate| value.value + whisker(value);

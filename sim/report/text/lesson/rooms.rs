@@ -21,6 +21,13 @@ fn decay(findings: &Findings, band: usize) -> Option<Estimate> {
     decay_times(findings)[Band::new(band)].map(|time| time.time_s)
 }
 
+/// The same for a table, marked where nothing is judged by it.
+fn decay_cell(findings: &Findings, band: usize) -> String {
+    let time = decay_times(findings)[Band::new(band)];
+    let mark = if time.is_some_and(|time| time.statistical) { "*" } else { "" };
+    format!("{}{mark}", optional_estimate(time.map(|time| time.time_s), 2))
+}
+
 pub(super) fn flutter(comparison: &Comparison) -> Told {
     /// 1 kHz.
     const BAND: usize = 4;
@@ -159,7 +166,7 @@ pub(super) fn share(comparison: &Comparison) -> Told {
 pub(super) fn corners(comparison: &Comparison) -> Told {
     let mut table = Table::new(&["", "<fiber", "63 Hz, s", "125 Hz, s", "250 Hz, s", "1 kHz, s"]);
     for (index, version) in comparison.versions.iter().enumerate() {
-        let of = |band: usize| optional_estimate(decay(&version.findings, band), 2);
+        let of = |band: usize| decay_cell(&version.findings, band);
         table.row([letter(index).to_string(), version.name.clone(), of(0), of(1), of(2), of(4)]);
     }
     let ratio = |index: usize, band: usize| {
@@ -170,11 +177,10 @@ pub(super) fn corners(comparison: &Comparison) -> Told {
     for (index, version) in comparison.versions.iter().enumerate().skip(1) {
         let percent = |band: usize| ratio(index, band).map_or_else(|| "-".to_owned(), |ratio| number(100.0 * ratio, 0));
         sentences.push(format!(
-            "{}: at 63 Hz the room rings {} % as long as bare, at 125 Hz {} %, at 250 Hz {} %, at 1 kHz {} %.",
+            "{}: at 63 Hz the room rings {} % as long as bare, at 125 Hz {} %, at 1 kHz {} %.",
             version.name,
             percent(0),
             percent(1),
-            percent(2),
             percent(4),
         ));
     }
@@ -192,7 +198,7 @@ pub(super) fn corners(comparison: &Comparison) -> Told {
     Told {
         sentences,
         table,
-        below: "Octaves up to the crossover come from waves (the equation of sound, solved on a grid), above it from rays.",
+        below: "Octaves up to the crossover come from waves (the equation of sound, solved on a grid), above it from rays. *: between both, a statistical reading, judged by nothing.",
     }
 }
 
@@ -202,7 +208,7 @@ pub(super) fn too_dead(comparison: &Comparison) -> Told {
     for (index, version) in comparison.versions.iter().enumerate() {
         let of = |band: usize| decay(&version.findings, band);
         let ratio = of(1).zip(of(4)).map(|(low, high)| low.value / high.value);
-        let cell = |band: usize| optional_estimate(of(band), 2);
+        let cell = |band: usize| decay_cell(&version.findings, band);
         table.row([letter(index).to_string(), version.name.clone(), cell(1), cell(2), cell(4), cell(6), optional(ratio, 1)]);
         sentences.push(format!(
             "{}: {} s at 1 kHz and {} s at 125 Hz, {} times as long.",
@@ -215,6 +221,6 @@ pub(super) fn too_dead(comparison: &Comparison) -> Told {
     Told {
         sentences,
         table,
-        below: "Octaves up to the crossover come from waves, above it from rays. Voice asks for 0.15 to 0.30 s (common practice, no source), alike from octave to octave.",
+        below: "Octaves up to the crossover come from waves, above it from rays; *: a statistical reading, judged by nothing. Voice asks for 0.15 to 0.30 s (common practice, no source), alike from octave to octave.",
     }
 }
