@@ -13,6 +13,8 @@ use roomwright::scene::{
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
 
+use super::scenes::shipped_with_lessons;
+
 /// A room over an outline (counterclockwise) under planes (height over the origin, slope), all of one hard material.
 pub(crate) fn scene(outline: &[(f64, f64)], planes: &[(f64, (f64, f64))]) -> Scene {
     let material = |name: &str, absorption: f64| UserMaterial {
@@ -355,12 +357,8 @@ fn exact_corner_panels_and_clouds() {
 
 #[test]
 fn keeps_the_scenes_of_the_repository_closed() {
-    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/scenes");
-    let mut files: Vec<_> = std::fs::read_dir(folder).expect("there are scenes").map(|entry| entry.expect("readable").path()).collect();
-    files.sort();
-    for file in files.iter().filter(|file| file.extension().is_some_and(|extension| extension == "toml")) {
-        let text = std::fs::read_to_string(file).expect("readable");
-        let (scene, _) = roomwright::scene::read(&text).unwrap_or_else(|mistakes| panic!("{}: {mistakes:?}", file.display()));
+    for (name, text) in shipped_with_lessons() {
+        let (scene, _) = roomwright::scene::read(&text).unwrap_or_else(|mistakes| panic!("{name}: {mistakes:?}"));
         for bodies in [Bodies::Standing, Bodies::All] {
             let room = room::build(&scene, bodies);
             closes(&room);
@@ -370,7 +368,7 @@ fn keeps_the_scenes_of_the_repository_closed() {
                 assert!(shares.iter().all(|share| (0.0..1.0).contains(share)) && (!surface.role.is_shell() || shares == [0.0; 8]));
             }
             for position in room.sources.iter().map(|s| s.position).chain(room.receivers.iter().map(|r| r.position)) {
-                assert!(room.contains(position), "{}: {position}", file.display());
+                assert!(room.contains(position), "{name}: {position}");
             }
             let seats = room.receivers.iter().filter(|receiver| receiver.zone_radius.is_some()).count();
             assert!(room.receivers[..seats].iter().all(|receiver| receiver.zone_radius.is_some()), "seats come first");

@@ -14,6 +14,11 @@ pub(crate) fn shipped() -> Vec<(String, String)> {
     texts("scenes")
 }
 
+/// Those and the rooms of the lessons.
+pub(crate) fn shipped_with_lessons() -> Vec<(String, String)> {
+    [shipped(), texts("scenes/lessons")].concat()
+}
+
 /// Name and text of every file in a folder.
 fn texts(folder: &str) -> Vec<(String, String)> {
     let folder = fs::read_dir(PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(folder)).expect("the folder is there");
