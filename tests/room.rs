@@ -376,7 +376,8 @@ fn keeps_the_scenes_of_the_repository_closed() {
                 assert!(room.surfaces[patch.surface].outline.covers(&patch.region, 1e-6));
             }
             for (band, time) in hanging::eyring(&room, &hanging::from_panels(&scene, &room, &scene.panels)).iter() {
-                assert!((0.05..5.0).contains(time), "{} s at {}", time, band.label());
+                // The shortest is that of a lesson whose walls are as good as open.
+                assert!((0.02..5.0).contains(time), "{name}: {time} s at {}", band.label());
             }
         }
     }
