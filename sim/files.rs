@@ -13,6 +13,7 @@
 //! *Limits.* A machine that loses power between two renames of a set may show old files beside new ones, each of them whole, and leave
 //! hidden files behind that end in `.part` and `.old`.
 
+mod beside;
 mod set;
 
 use std::error::Error;
@@ -21,6 +22,7 @@ use std::path::{Path, PathBuf};
 
 use crate::dsp::wav::Reading;
 
+pub use beside::beside;
 pub use set::{Broken, Pour, Stream, Written, replaced, write_all, write_around, write_streams};
 
 /// The most bytes of a scene that are read; a longer file is no scene.
@@ -273,20 +275,24 @@ pub fn plain(cause: &io::Error) -> String {
 /// What a plan is called, which lies among its drawings.
 const PLAN: &str = "plan.toml";
 
-/// Where what is made of a scene goes when nothing is said: `out/` and the scene's file name without its ending.
+/// Where what is made of a scene goes when nothing is said: `out/` and the scene's file name without its ending; of a plan, its own folder beside it, since
+/// every room has a plan of that name.
 #[must_use]
 pub fn default_folder(scene: &Path) -> PathBuf {
-    Path::new("out").join(scene.file_stem().unwrap_or("scene".as_ref()))
+    let stem = Path::new(scene.file_stem().unwrap_or("scene".as_ref()));
+    beside_plan(scene).unwrap_or_else(|| "out".into()).join(stem)
+}
+
+/// The folder that a plan lies in.
+fn beside_plan(scene: &Path) -> Option<PathBuf> {
+    let folder = scene.parent().filter(|_| scene.file_name().is_some_and(|name| name == PLAN))?;
+    Some(if folder.as_os_str().is_empty() { ".".into() } else { folder.to_owned() })
 }
 
 /// Where sheets go when nothing is said: beside a plan that is built itself, else into [`default_folder`] below `base`.
 #[must_use]
 pub fn sheets_folder(scene: &Path, base: &Path) -> PathBuf {
-    match scene.parent().filter(|_| scene.file_name().is_some_and(|name| name == PLAN)) {
-        Some(folder) if folder.as_os_str().is_empty() => ".".into(),
-        Some(folder) => folder.to_owned(),
-        None => base.join(default_folder(scene)),
-    }
+    beside_plan(scene).unwrap_or_else(|| base.join(default_folder(scene)))
 }
 
 /// The whole text of a scene.

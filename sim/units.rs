@@ -180,7 +180,7 @@ pub enum LengthError {
     #[error("`{0}` is not a number")]
     Number(String),
     /// Only feet may be followed by a second measure, in inches below 12.
-    #[error("two measures in a row are only understood as feet and then less than 12 inches")]
+    #[error("two measures in a row are only understood as feet and then less than 12 inches, as in 13 ft 5 in")]
     Sequence,
 }
 

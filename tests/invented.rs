@@ -397,6 +397,7 @@ pub(crate) fn plan() -> Plan {
         earns: earnings(number),
     };
     let layout = |name: &str, panels: u32, level_db: f64, t: f64| Layout {
+        hangs: String::new(),
         name: name.to_owned(),
         panels,
         cost: None,

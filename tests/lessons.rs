@@ -11,6 +11,7 @@ use roomwright::progress::Progress;
 use roomwright::scene::difference::differences;
 use roomwright::scene::lessons::{Change, Lesson, Variation};
 use roomwright::scene::{self, Scene};
+use roomwright::settings::Settings;
 use roomwright::study::compare::{Kind, compare};
 use roomwright::study::{BassAsked, ComparedRooms, Version};
 
@@ -20,20 +21,24 @@ fn lesson(word: &str) -> &'static Lesson {
     Lesson::named(word).expect("there is such a lesson")
 }
 
-/// The versions of a lesson, with so many rays at first.
-fn versions(lesson: &Lesson, rays: u32) -> Vec<Version> {
+/// The versions of a lesson, with other settings.
+fn versions(lesson: &Lesson, other: impl Fn(Settings) -> Settings) -> Vec<Version> {
     let read = |text: &str| scene::read(text).expect("a lesson reads").0;
     let version = |version: scene::lessons::Version| {
         let scene = read(&version.text);
-        let settings = roomwright::settings::Settings { rays, ..scene.settings.clone() };
+        let settings = other(scene.settings.clone());
         Version { name: version.name.to_owned(), scene: Scene { settings, ..scene }, differs: differences(lesson.text, &version.text) }
     };
     lesson.versions().into_iter().map(version).collect()
 }
 
 fn heard(word: &str) -> (Vec<Scene>, ComparedRooms) {
-    let lesson = lesson(word);
-    let versions = versions(lesson, 20_000);
+    heard_with(lesson(word), |settings| Settings { rays: 20_000, ..settings })
+}
+
+/// The scenes of a lesson's versions, and what is heard in them with other settings.
+pub(crate) fn heard_with(lesson: &Lesson, other: impl Fn(Settings) -> Settings) -> (Vec<Scene>, ComparedRooms) {
+    let versions = versions(lesson, other);
     let waves = lesson.is_by_waves.then(|| BassAsked { others: 0, ..BassAsked::default() });
     let compared = compare(&Progress::default(), &versions, waves.as_ref()).expect("nobody stops it");
     (versions.into_iter().map(|version| version.scene).collect(), compared)
@@ -48,7 +53,7 @@ fn decay(compared: &ComparedRooms, version: usize, band: usize) -> f64 {
 }
 
 /// The strongest single bounce whose point is like this.
-fn single(findings: &Findings, is: impl Fn(DVec3) -> bool) -> &Reflection {
+pub(crate) fn single(findings: &Findings, is: impl Fn(DVec3) -> bool) -> &Reflection {
     let all = findings.pairs[0].reflections.iter().flat_map(|one| std::iter::once(one).chain(&one.joined_by));
     let single = all.filter(|one| one.order == 1 && is(DVec3::from(one.points_m[0])));
     single.max_by(|a, b| a.level_db.total_cmp(&b.level_db)).expect("there is one")

@@ -216,6 +216,8 @@ pub(crate) enum Command {
     TakePlace(usize),
     /// Writes the sheets of what is to be built into a folder beside the scene, all of them or none.
     WriteSheets,
+    /// Writes the report of the room on screen into that folder.
+    WriteReport,
 
     // What is looked at.
     /// Goes to a step of the job.

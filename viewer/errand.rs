@@ -1,5 +1,5 @@
 //! Errands: studies that take long and are made when somebody asks for them - the plan, the cloud against its height, where the set could
-//! stand, the low end, recordings beside the scene, one layout beside the other. One at a time; an edit gives it up, and so does another errand.
+//! stand, the low end, recordings beside the scene, one layout beside the other, the report. One at a time; an edit gives it up, and so does another errand.
 //!
 //! What came of one is kept with the scene that it is of, and drawn with that: it stays readable when the scene on screen is another.
 
@@ -15,6 +15,7 @@ use roomwright::study::{
 use crate::lesson::{Beside, Difference};
 use crate::proving::{Answered, ProveAsked};
 use crate::reason::{without_keys, without_options};
+use crate::reporting::ReportAsked;
 
 /// What is asked for.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,6 +32,8 @@ pub(crate) enum Errand {
     Prove(ProveAsked),
     /// By how much layout B differs from A.
     Difference(Box<Beside>),
+    /// All that there is about the room, as one document.
+    Report(Box<ReportAsked>),
 }
 
 impl Errand {
@@ -44,6 +47,7 @@ impl Errand {
             Self::Prove(asked) if asked.fits.is_some() => "fitting materials",
             Self::Prove(_) => "comparing recordings",
             Self::Difference(_) => "comparing layouts",
+            Self::Report(_) => "the report",
         }
     }
 
@@ -52,7 +56,7 @@ impl Errand {
         self.doing() == other.doing()
     }
 
-    /// Runs it; recordings are read from the disk.
+    /// Runs it; recordings are read from the disk, and a report is written to it.
     pub(crate) fn run(&self, progress: &Progress, scene: &Arc<Scene>, disk: &dyn Disk) -> Result<Outcome, Cancelled> {
         fn told<T>(scene: &Arc<Scene>, found: Result<T, String>) -> Arc<OfScene<T>> {
             Arc::new(OfScene { scene: scene.clone(), found })
@@ -76,6 +80,7 @@ impl Errand {
             }),
             Self::Prove(asked) => Outcome::Answer(asked.run(progress, scene, disk)?),
             Self::Difference(beside) => Outcome::Difference(beside.run(progress)?),
+            Self::Report(asked) => Outcome::Report(asked.run(progress, scene, disk)?),
         })
     }
 }
@@ -127,4 +132,6 @@ pub(crate) enum Outcome {
     Answer(Answered),
     /// Two layouts side by side.
     Difference(Arc<Difference>),
+    /// Where the report is, or why there is none.
+    Report(String),
 }

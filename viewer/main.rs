@@ -9,8 +9,8 @@
 //! field of a result of `roomwright::study`: there are no acoustics here.
 //!
 //! # Modules in reading order
-//! `layouts` the text that is shown and the other one; `document` the text, its undo and redo; `view` what is chosen; `comparison` absorbers side by side; `low_end` the low end as it is looked at; `results` what is known; `arrival` the early arrivals in it; `command` all a user can do; `reason` why one is refused; `edits` those that edit the text; `errand` studies that are asked for; `recordings` those of the room, as they are listed; `proving` what they say beside the scene; `compute` studies
-//! in the background; `recovery` what a crash leaves; `take` what an errand found, into the text; `marks` where is drilled, `sheets` the files to print, `pages` those of recordings; `shelf` scene files at hand; `session` the system that joins them; `sound` what is listened to; `start` the program; `stopwatch`, `headless`, `crowd`, `bench` what it is asked on the command line; `stage` the room in three dimensions; `ui` the
+//! `layouts` the text that is shown and the other one; `document` the text, its undo and redo; `view` what is chosen; `comparison` absorbers side by side; `low_end` the low end as it is looked at; `results` what is known; `arrival` the early arrivals in it; `command` all a user can do; `reason` why one is refused; `lesson` a lesson as two layouts, and two layouts side by side; `edits` those that edit the text; `errand` studies that are asked for; `recordings` those of the room, as they are listed; `proving` what they say beside the scene; `compute` studies
+//! in the background; `recovery` what a crash leaves; `take` what an errand found, into the text; `marks` where is drilled, `sheets` the files to print, `pages` those of recordings, `reporting` the whole job in one document; `shelf` scene files at hand; `session` the system that joins them; `sound` what is listened to; `start` the program; `stopwatch`, `headless`, `crowd`, `bench` what it is asked on the command line; `stage` the room in three dimensions; `ui` the
 //! panels.
 
 #![expect(
@@ -40,6 +40,7 @@ mod proving;
 mod reason;
 mod recordings;
 mod recovery;
+mod reporting;
 mod results;
 mod session;
 mod sheets;

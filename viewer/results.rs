@@ -20,6 +20,7 @@ use crate::errand::{LowEnd, OfScene, Outcome, Positions, Running};
 use crate::lesson::Difference;
 use crate::low_end::{Effort, PlaceEffort, Slice};
 use crate::proving::{Fault, Proven, Refusal};
+use crate::reporting::PlanOf;
 use crate::sheets::Prices;
 
 /// Counts the scenes that were on screen; a later one is greater.
@@ -102,6 +103,8 @@ pub(crate) struct Results {
     pub(crate) landing: Option<Known<Landing>>,
     /// The plan, while the scene it was made for is on screen or was until the last edit.
     pub(crate) plan: Option<Known<Placement>>,
+    /// The plan that was hung last, and the scene with it.
+    pub(crate) hung_plan: Option<(PlanOf, Arc<Scene>)>,
     /// The cloud against its height, of the scene that it was studied in.
     pub(crate) cloud: Option<Arc<OfScene<CloudStudy>>>,
     /// Places for the set, of the scene that they were studied in.
@@ -178,6 +181,13 @@ impl Results {
     /// Whether this is the scene on screen, be it read anew: after a change that was taken back it is.
     pub(crate) fn shows(&self, scene: &Arc<Scene>) -> bool {
         self.scene.as_ref().is_some_and(|own| Arc::ptr_eq(own, scene) || own == scene)
+    }
+
+    /// The plan that is of the room on screen: found for it, or hung in it.
+    pub(crate) fn plan_here(&self) -> Option<PlanOf> {
+        let found = self.plan.as_ref().filter(|known| self.is_fresh(known)).zip(self.scene.clone());
+        let hung = || self.hung_plan.as_ref().filter(|(_, hung)| self.shows(hung)).map(|(plan, _)| plan.clone());
+        found.map(|(known, scene)| PlanOf { scene, placement: known.value.clone() }).or_else(hung)
     }
 
     /// Puts another scene on screen, its room at once. What does not depend on what was changed stays fresh; what speaks of
@@ -258,6 +268,7 @@ impl Results {
             Outcome::Positions(study) => self.positions = Some(study),
             Outcome::LowEnd(study) => self.low_end = Some(study),
             Outcome::Difference(difference) => self.difference = Some(difference),
+            Outcome::Report(_) => return false,
             Outcome::Answer(answered) => match answered.answer {
                 Ok(proven) => (self.proof, self.faults, self.no_fit) = (Some(proven), Vec::new(), None),
                 Err(Refusal { faults, fit }) => (self.faults, self.no_fit) = (faults, fit),

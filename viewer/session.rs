@@ -9,12 +9,13 @@ use roomwright::study;
 
 use crate::command::Command;
 use crate::comparison::{MOST, compare};
-use crate::compute::{Compute, Waker, Wanted};
+use crate::compute::{Compute, Report, Waker, Wanted};
 use crate::document::Document;
 use crate::edits::{change, is_edit, touches_text};
-use crate::errand::Errand;
+use crate::errand::{Errand, Outcome};
 use crate::reason::reason;
 use crate::recovery::{self, NobodysWork, Recovered, Storage};
+use crate::reporting::ReportAsked;
 use crate::results::{Generation, Results, is_same_low_end};
 use crate::shelf::{self, Shelf};
 use crate::view::{Question, Refused, Step, Thing, View};
@@ -129,6 +130,9 @@ fn receive(document: Res<Document>, mut results: ResMut<Results>, mut compute: R
         let spot = view.hot_spot.and_then(|index| results.hot_spot(index).cloned());
         for report in reports {
             proving::take_in(&report, &mut view);
+            if let Report::Errand(_, _, Some(Outcome::Report(said))) = &report {
+                view.notice = Some(said.clone());
+            }
             is_new |= results.take(report);
         }
         status.rays = results.findings.as_ref().map_or(0, |known| known.rays);
@@ -195,6 +199,10 @@ impl Desk<'_> {
             Command::Begin(errand) => self.begin_errand(errand),
             Command::StopErrand => self.compute.stop_errand(),
             Command::EndErrand => self.compute.end_errand(),
+            Command::WriteReport => match ReportAsked::of(&self.document, &self.results, &self.view) {
+                Ok(asked) => self.begin_errand(&Errand::Report(Box::new(asked))),
+                Err(why) => self.view.notice = Some(why.to_owned()),
+            },
             Command::WriteSheets => {
                 self.view.notice = Some(sheets::write(&*self.storage.0, &self.document, &mut self.results).unwrap_or_else(|why| why));
             }
@@ -271,11 +279,14 @@ impl Desk<'_> {
 
     /// Takes in what an errand found, or says why not.
     fn take(&mut self, command: &Command) {
-        let (document, results) = (&mut *self.document, &*self.results);
+        let (document, results) = (&mut *self.document, &mut *self.results);
         let taken = match command {
             Command::TakeCloud(height) => take::cloud(document, results, *height).map(|panel| self.view.chosen = Some(Thing::Panel(panel))),
             Command::TakePlace(place) => take::place(document, results, *place),
-            _ => take::plan(document, results),
+            _ => {
+                let plan = results.plan_here();
+                take::plan(document, results).map(|()| results.hung_plan = plan.zip(document.scene().cloned()))
+            }
         };
         if let Err(said) = taken {
             self.view.notice = Some(said);

@@ -114,3 +114,41 @@ fn keeps_the_sheets_of_a_plan_beside_it() {
         assert_eq!(sheets::folder(Path::new(scene)), Path::new(folder));
     }
 }
+
+/// The report is written as the command line writes it, of the plan that was made here, hung or not; without one it says so.
+#[test]
+fn keeps_the_report_of_the_room_on_screen() {
+    let text = attic().replace("rays = 2000", "rays = 400");
+    let disk = Memory::holding(FILE, &text);
+    let mut app = opened(&disk);
+    let page = |app: &mut App| {
+        app.world_mut().resource_mut::<View>().notice = None;
+        send(app, Command::WriteReport);
+        wait_for(app, "a report", |app| view(app).notice.is_some());
+        assert_eq!(view(app).notice.as_deref(), Some("Wrote 2 files into rooms/out/attic."));
+        disk.text(&format!("{FOLDER}/report.html")).unwrap()
+    };
+    let bare = page(&mut app);
+    assert!(bare.contains("There is no plan yet") && bare.contains("Nothing was measured yet"));
+    send(&mut app, Command::Begin(Errand::Plan(None)));
+    wait(&mut app, |results| results.plan.is_some());
+    let planned = page(&mut app);
+    assert!(planned.contains("The panels, in the order to hang them") && !planned.contains("There is no plan yet"));
+    send(&mut app, Command::TakePlan);
+    assert_eq!(page(&mut app), planned, "hung it is the same plan");
+    // Another change, and it is not of this room any more.
+    send(&mut app, Command::RemovePanel(0));
+    assert!(page(&mut app).contains("There is no plan yet"));
+
+    // None, rather than half of one; none without a file.
+    *disk.full.lock().unwrap() = true;
+    app.world_mut().resource_mut::<View>().notice = None;
+    send(&mut app, Command::WriteReport);
+    wait_for(&mut app, "a sentence", |app| view(app).notice.is_some());
+    assert!(view(&app).notice.as_ref().unwrap().contains("No report was written"), "{:?}", view(&app).notice);
+    *disk.full.lock().unwrap() = false;
+    let mut app = opened(&disk);
+    send(&mut app, Command::SetText(text.replace("[[seat]]", "[[saet]]")));
+    send(&mut app, Command::WriteReport);
+    assert!(view(&app).notice.as_ref().unwrap().contains("The scene text has mistakes"), "{:?}", view(&app).notice);
+}

@@ -330,7 +330,7 @@ impl View {
     /// Lets go of what was chosen of an errand's last outcome.
     pub(crate) fn forget_choices_of(&mut self, errand: &Errand) {
         match errand {
-            Errand::Plan(_) | Errand::Difference(_) => {}
+            Errand::Plan(_) | Errand::Difference(_) | Errand::Report(_) => {}
             Errand::Cloud(_) => self.height = None,
             Errand::Positions(..) => (self.place, self.place_map.1) = (None, 0),
             Errand::LowEnd(_) => self.low_end.mode = None,

@@ -19,7 +19,7 @@ pub(crate) struct Arguments {
     /// Threads to use; results do not depend on it [default: one a core]
     #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub(crate) threads: Option<u16>,
-    /// Folder for what is written [default: out/ and the scene's file name without .toml]
+    /// Folder for what is written [default: out/ and the scene's file name without .toml; of a plan.toml its own folder, or one called plan in it]
     #[arg(long, global = true, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
 }

@@ -137,7 +137,7 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
     }
 }
 
-/// Names the vector instructions to use; for whoever doubts that results do not depend on them.
+/// Names the vector instructions to use; for whoever doubts that figures do not depend on them beyond their errors.
 const INSTRUCTIONS: &str = "ROOMWRIGHT_SIMD";
 
 /// What the variable [`INSTRUCTIONS`] asks for; nothing in it is the same as none.
@@ -205,6 +205,11 @@ fn with_bass(mut files: Vec<(String, Vec<u8>)>, bass: Option<&BassStudy>) -> Res
 fn place(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
     let given = &judged.of;
     let (text, scene) = read(&given.scene)?;
+    if !scene.stock.iter().any(|kind| kind.count > 0) {
+        say(
+            "Nothing is in stock, so nothing will be hung and no hot spot told: write a [[stock]] with a `count` into the scene (the README lists its keys). Ctrl-C stops.",
+        );
+    }
     let planned = study::planned(&scene);
     let asked = judged.waves.asked();
     let (placement, sheets) = waiting::wait(|progress| {
@@ -218,7 +223,7 @@ fn place(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
     let sheets = plan_files(&text, &planned, &placement, sheets)?;
     let mut written = write("place", Some(&given.scene), out, &sheets)?;
     let folder = out.map_or_else(|| files::default_folder(&given.scene), PathBuf::from);
-    let report = handout::of_plan(given, (&planned, &placement), &folder)?;
+    let report = handout::report_plan(given, (&planned, &placement), &folder)?;
     written.files.extend(report.files);
     written.kept.extend(report.kept);
     finish(given.json, &written, &json, || report::text::place(&planned, &placement.room, &placement.plan))
@@ -315,8 +320,15 @@ fn finish(as_json: bool, written: &Written, json: &str, text: impl FnOnce() -> S
         let files = if names.len() == 1 { "1 file".to_owned() } else { format!("{} files", names.len()) };
         text = format!("{}\n\nWrote {files} into {}:\n{}", text.trim_end(), folder.display(), listed(&names));
     }
+    // Where there is a page it holds the rest.
+    const PAGES: [&str; 9] =
+        ["index.html", "report.html", "hear.html", "sound.html", "lesson.html", "compare.html", "build.pdf", "prove.html", "bass.html"];
+    let page = PAGES.iter().find_map(|page| written.files.iter().find(|file| file.file_name().is_some_and(|name| name == *page)));
     for gone in &written.removed {
         text.push_str(&format!("Removed {}, which an earlier run wrote and this one has no use for.\n", gone.display()));
+    }
+    if let Some(page) = page {
+        text.push_str(&format!("Open {} first.\n", page.display()));
     }
     print(&text)
 }

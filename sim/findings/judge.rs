@@ -8,7 +8,7 @@ use crate::hanging::Hanging;
 use crate::progress::{Cancelled, Progress};
 use crate::rays::STORE_MOST;
 use crate::response::{Estimate, LowEnd, Response};
-use crate::room::Room;
+use crate::room::{Role, Room};
 use crate::scene::Scene;
 use crate::weigh::ear::Ears;
 use crate::weigh::early::{EarlyEnergy, early_energy};
@@ -289,6 +289,10 @@ fn notes(traced: &Traced, hanging: &Hanging, survey: &Survey, pairs: &[Pair]) ->
     }
     notes.extend(survey.stock.iter().flat_map(|kind| kind.cautions.iter().map(move |caution| format!("{}: {caution}", kind.name))));
     notes.extend(sending_limits(&survey.sources));
+    let is_built = traced.room.surfaces.iter().any(|surface| matches!(surface.role, Role::Panel(_)));
+    if !hanging.patches.is_empty() && !is_built {
+        notes.push("What hangs is taken as flush here. `place` tells its finished plan with each panel as built: the same panels may then be read a decibel and a seventh of a decay time lower.".to_owned());
+    }
     for (source, row) in traced.images.iter().enumerate() {
         for (receiver, zone) in row.iter().enumerate() {
             if zone.points[0].first().is_none_or(|first| !first.path.bounces.is_empty()) {

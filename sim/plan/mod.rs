@@ -186,6 +186,9 @@ pub struct Layout {
     pub name: String,
     /// Panels in it.
     pub panels: u32,
+    /// What hangs in it, as a scene file says it: copied into one, it is that layout. Nothing where nothing hangs, and in plans that were written before this was kept.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub hangs: String,
     /// Share of floor, walls and ceiling.
     pub treated_share: f64,
     /// What its pieces cost that are not owned, in the currency of the scene; left out without a budget.
@@ -201,6 +204,18 @@ pub struct Layout {
     pub plan_better_steps: Estimate,
 }
 
+/// A panel of a plan that is not to be hung before what holds it is known.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HeldBack {
+    /// Its number in hanging order.
+    pub number: u32,
+    /// What it would hang under.
+    pub surface: String,
+    /// Why not.
+    pub why: Vec<String>,
+}
+
 /// The plan and what it is worth.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -212,6 +227,9 @@ pub struct Plan {
     pub choice: Option<Choice>,
     /// Panels that the plan hangs.
     pub placed: Vec<Placed>,
+    /// Those of them that are not to be hung as the scene stands; left out where there are none. The search does not know it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub held_back: Vec<HeldBack>,
     /// What hangs already and may be moved, and what becomes of each; left out where nothing may.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub hung_before: Vec<HungBefore>,

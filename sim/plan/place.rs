@@ -18,7 +18,7 @@ use crate::progress::{Cancelled, Progress};
 use crate::rays;
 use crate::response::LowEnd;
 use crate::room::{Bodies, PatchGrid, Room, build};
-use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind};
+use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind, print_panels};
 use crate::settings::Settings;
 use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, flat_weights};
@@ -176,6 +176,7 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
         hung_before: hung_before(stock, &judged.room, &found.hung),
         purchase: purchase(stock, &judged.room, &found, judged.next_steps),
         placed: judged.placed,
+        held_back: Vec::new(),
         left_over: stock.left_over(&found.left),
         stopped_because: found.stopped_because,
         decay_octaves_hz: octave_range(&bands),
@@ -317,6 +318,7 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
         hot_spots: Vec::new(),
         choice: None,
         placed: Vec::new(),
+        held_back: Vec::new(),
         hung_before: Vec::new(),
         purchase: None,
         left_over: Vec::new(),
@@ -544,6 +546,7 @@ impl Judgement {
             Layout {
                 name: name.to_owned(),
                 panels: arranged.panels.len() as u32,
+                hangs: print_panels(&arranged, &arranged.panels),
                 treated_share: survey(&arranged, &traced.room).treated_share,
                 cost: stock.budget().map(|_| stock.cost(&stock.counted(&arranged.panels[scene.panels.len()..]))),
                 figures: faults.figures.clone(),

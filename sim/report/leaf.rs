@@ -11,7 +11,7 @@ use glam::DVec2;
 
 use super::dimension;
 use super::paper;
-use super::svg::{Area, Drawing, Lettering, Look};
+use super::svg::{Area, Drawing, Lettering, Look, size_of};
 use super::tape::Tape;
 use crate::scene::Scene;
 use crate::scene::making::Paper;
@@ -65,6 +65,8 @@ pub struct Leaf {
     pub blocks: Vec<Area>,
     /// Whether something on it is drawn to scale.
     pub to_scale: bool,
+    /// Whether it is a sheet, with a head and a foot of its own.
+    pub is_sheet: bool,
 }
 
 impl Leaf {
@@ -72,7 +74,7 @@ impl Leaf {
         let mut drawing = Drawing::new(format.size.x, format.size.y, paper::WHITE);
         let letters = Lettering::new(paper::HEAD, paper::INK).bold();
         drawing.text(DVec2::new(MARGIN, 16.5), &letters.fit(heading, format.size.x - 2.0 * MARGIN), letters);
-        Self { drawing, blocks: Vec::new(), to_scale: false }
+        Self { drawing, blocks: Vec::new(), to_scale: false, is_sheet: false }
     }
 
     /// What lies on something else or off the page, in words; empty on a sound page.
@@ -174,6 +176,15 @@ impl Writer {
         let leaf = &mut self.leaves[last];
         leaf.blocks.push(area);
         (leaf, area)
+    }
+
+    /// A sheet (an SVG document of ours) as a page by itself, in its own size; what comes next begins another page.
+    pub fn sheet(&mut self, svg: &str) {
+        let Some(size) = size_of(svg) else { return };
+        let mut drawing = Drawing::new(size.x, size.y, paper::WHITE);
+        drawing.inlay(svg, Area::new(0.0, 0.0, size.x, size.y));
+        self.leaves.push(Leaf { drawing, blocks: Vec::new(), to_scale: true, is_sheet: true });
+        self.y = self.format.size.y;
     }
 
     /// White space, mm.
@@ -328,6 +339,10 @@ pub fn bind(format: &Format, chapters: Vec<Chapter>, (numbers, of): (&[usize], u
         let Chapter { stem, leaves, .. } = chapter;
         for (index, mut leaf) in leaves.into_iter().enumerate() {
             let name = if index == 0 { stem.clone() } else { format!("{stem}-{}", index + 1) };
+            if leaf.is_sheet {
+                all.push((name, leaf));
+                continue;
+            }
             let page = &mut leaf.drawing;
             let quiet = Lettering::new(paper::BODY, paper::QUIET);
             let text = format!(" | page {} of {of} | {command}", first + index);

@@ -242,6 +242,7 @@ fn sheets<'a>(scene: &'a Scene, room: &'a Room, plan: &'a Plan, hung: &'a [hung:
                 sheet: order + 1,
                 sheets,
                 planned: plan.placed.len(),
+                held_back: &plan.held_back,
                 command: "roomwright place",
             };
             Planned::new(names.give("sheet", &surface.name, "svg"), Kind::Sheet(index), about, move || sheet::svg(job, index))

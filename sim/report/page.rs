@@ -237,11 +237,11 @@ fn targets(before: &Findings, after: Option<&Findings>) -> String {
                 _ => inputs_to(target.inputs, digits(target)),
             };
             let value = |target: &Target| maybe(target.value, digits(target)) + &range(target);
-            let mut row = vec![escape(&target.question), wanted(target), value(target), verdict(&target.verdict)];
+            let mut row = vec![escape(&target.question), wanted(target), value(target), verdict(&text::figures::verdict(target))];
             if let Some(after) = after {
                 let other = after.targets.iter().find(|other| other.question == target.question);
                 row.push(other.map_or_else(|| "\u{2013}".to_owned(), value));
-                row.push(other.map_or_else(String::new, |other| verdict(&other.verdict)));
+                row.push(other.map_or_else(String::new, |other| verdict(&text::figures::verdict(other))));
             }
             row.push(format!("<span class=\"quiet\">{}</span>", escape(&target.source)));
             row

@@ -6,7 +6,7 @@
 
 use glam::{DVec2, DVec3};
 
-use crate::plan::HotSpot;
+use crate::plan::{HeldBack, HotSpot};
 use crate::room::{Role, Room};
 use crate::scene::cloud::Lean;
 use crate::scene::{PanelType, Scene};
@@ -38,6 +38,8 @@ pub struct Job<'a> {
     pub sheets: usize,
     /// Panels that the plan hangs.
     pub planned: usize,
+    /// Those of them that are not to be hung as the scene stands.
+    pub held_back: &'a [HeldBack],
     /// The command that draws it.
     pub command: &'static str,
 }
@@ -475,8 +477,12 @@ fn draw_table(page: &mut Drawing, job: Job<'_>, hung: &[&Hung], tape: Tape, form
         for (text, column) in [tape.read(panel.low().x), tape.read(panel.low().y), size].iter().zip(format.columns) {
             page.text(DVec2::new(at.x + column, y), text, ink.end());
         }
-        page.text(DVec2::new(at.x + start, y), &how_fitting(job, panel, tape, ink, format.table - start - 4.6), ink);
-        page.rect(Area::new(at.x + format.table - 3.2, y - 2.4, 2.6, 2.6), Look::line(paper::INK, 0.2));
+        if job.held_back.iter().any(|held| Some(held.number) == panel.number) {
+            page.text(DVec2::new(at.x + start, y), &ink.bold().fit("NOT TO BE HUNG", format.table - start), ink.bold());
+        } else {
+            page.text(DVec2::new(at.x + start, y), &how_fitting(job, panel, tape, ink, format.table - start - 4.6), ink);
+            page.rect(Area::new(at.x + format.table - 3.2, y - 2.4, 2.6, 2.6), Look::line(paper::INK, 0.2));
+        }
         page.line(DVec2::new(at.x, y + 1.0), DVec2::new(at.x + format.table, y + 1.0), Look::line(paper::LINE, 0.15));
     }
     if shown < rows.len() {
@@ -499,7 +505,13 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
         heaviest_kg: types.iter().filter_map(|kind| kind.mass).reduce(f64::max),
         pounds: Tape::of(job.scene.unit).is_inch(),
     };
-    let texts = caution::lines(hazards);
+    let held: Vec<String> = job
+        .held_back
+        .iter()
+        .filter(|held| hung.iter().any(|panel| panel.number == Some(held.number)))
+        .map(|held| format!("Panel {} is NOT TO BE HUNG as the scene stands: {}.", held.number, held.why.join("; ")))
+        .collect();
+    let texts: Vec<String> = held.into_iter().chain(caution::lines(hazards).into_iter().map(Into::into)).collect();
     let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();
     let width = area.size().x - 7.0;
     let mut size = 2.6;

@@ -11,6 +11,7 @@ use crate::scene::{Scene, SourceKind};
 use super::axis;
 use super::elevation::bodies;
 use super::floor_plan::FloorPlan;
+use super::hung;
 use super::paper;
 use super::plot;
 use super::svg::{Area, Drawing, Lettering, Look};
@@ -30,17 +31,21 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
     let reflections = strongest(findings, receiver, window_ms);
     let bottom = area.high.y.max(30.0 + 4.6 * reflections.len() as f64 + 16.0);
     let mut page = Drawing::new(area.high.x + 12.0 + 86.0, bottom + 16.0, paper::CARD);
+    let panels = if scene.panels.is_empty() { "" } else { "; filled: panels, dashed: overhead" };
     let head = format!("Where the first bounces touch, {}", scene.name);
     plot::title(
         &mut page,
         &head,
-        &format!("seen from above; paths to the {receiver} within {} ms, strongest first", super::svg::number(window_ms)),
+        &format!("seen from above; paths to the {receiver} within {} ms, strongest first{panels}", super::svg::number(window_ms)),
     );
     let outline = plan.all(&scene.outline);
     page.polygon(&outline, Look::fill(paper::WHITE).edged(paper::INK, 0.7));
     for body in bodies(scene) {
         let foot: Vec<DVec2> = body.corners[..4].iter().map(|corner| plan.paper(corner.truncate())).collect();
         page.polygon(&foot, Look::fill(paper::PANEL).opacity(0.6).edged(paper::SOFT, 0.2));
+    }
+    for panel in hung::panels(scene, room, &[], &scene.panels) {
+        plan.draw_panel(&mut page, room, &panel, Look::fill(paper::PANEL).edged(paper::INK, 0.2));
     }
     let openings = draw_openings(&mut page, &plan, room);
     draw_paths(&mut page, &plan, room, receiver, &reflections);

@@ -41,8 +41,8 @@ pub use self::edit::{EditError, Edited, Editor, Refused, with_cloud, with_moves,
 pub use self::goals::{Drilling, Goals, Term, Terms};
 pub use self::making::{Construction, HeldBy, Making, Paper, Structure, StructureKind};
 pub use self::prices::{PriceList, prices};
-pub use self::print::print;
-pub use self::read::read;
+pub use self::print::{print, print_panels};
+pub use self::read::{read, read_panels};
 pub use self::shell::SurfaceIndex;
 pub use self::sketch::sketch;
 pub use self::starter::{RoomSize, starter, starter_for};

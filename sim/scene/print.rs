@@ -33,7 +33,15 @@ pub fn print(scene: &Scene) -> String {
     things(&mut page, scene);
     people(&mut page, scene);
     stock(&mut page, scene);
-    for panel in &scene.panels {
+    let panels = print_panels(scene, &scene.panels);
+    if panels.is_empty() { page.text } else { page.text + "\n" + &panels }
+}
+
+/// Panels that hang in a scene, as its text has them; [`read_panels`](super::read_panels) is the inverse.
+#[must_use]
+pub fn print_panels(scene: &Scene, panels: &[Panel]) -> String {
+    let mut page = Page { text: String::new(), unit: scene.unit };
+    for panel in panels {
         page.head("[[panel]]");
         for (key, value) in panel_keys(scene, panel) {
             page.line(key, value.to_string().trim());

@@ -2,10 +2,13 @@
 //!
 //! *Limits.* A plan is of this room where both texts say the same of everything but what hangs, what is left in stock and what is left of a budget.
 
+use crate::plan::{HeldBack, Plan, PlanPictures};
 use crate::room::{Bodies, Room, build as room_of};
-use crate::scene::prices::PriceList;
+use crate::scene::prices::{PriceList, example};
 use crate::scene::{Goals, Panel, PanelType, Scene};
 use crate::workshop::{self, Build, Job};
+
+use super::planned;
 
 /// What is built, and what its sheets are drawn in.
 #[derive(Clone, Debug)]
@@ -69,6 +72,21 @@ pub fn build(before: Option<&Scene>, plan: &Scene, prices: &PriceList) -> Result
     let room = room_of(&scene, Bodies::Standing);
     let (build, panels) = workshop::build(Job { scene: &scene, room: &room, panels: &new, pieces: &pieces, prices });
     Ok(Building { build, scene, room, panels })
+}
+
+/// Panels of a plan that its sheets forbid to hang, by the numbers of the plan.
+pub(super) fn held_back(scene: &Scene, plan: &Plan, pictures: &PlanPictures) -> Vec<HeldBack> {
+    let planned = Scene { panels: pictures.panels.clone(), ..planned(scene) };
+    let before = Scene { panels: scene.panels.clone(), ..planned.clone() };
+    // What a price list says has no part in it.
+    let Ok(building) = build(Some(&before), &planned, &example()) else { return Vec::new() };
+    let numbers: Vec<u32> = plan.placed.iter().map(|placed| placed.number).filter(|&number| !plan.hangs_already(number)).collect();
+    let held = building.build.overhead.iter().filter(|overhead| !overhead.not_to_be_hung.is_empty());
+    let told = held.filter_map(|overhead| {
+        let number = *numbers.get((overhead.number as usize).checked_sub(1)?)?;
+        Some(HeldBack { number, surface: overhead.surface.clone(), why: overhead.not_to_be_hung.clone() })
+    });
+    told.collect()
 }
 
 /// A scene without what a plan changes.

@@ -31,7 +31,7 @@ use crate::listen::supply::Supply;
 use crate::progress::{Cancelled, Progress};
 use crate::response::{Impulse, Pickup, Point};
 use crate::room::{Bodies, Room, build};
-use crate::scene::Scene;
+use crate::scene::{Scene, print_panels};
 pub use played::Played;
 
 /// Who listens.
@@ -172,6 +172,9 @@ pub struct Sounds {
     pub files: Vec<SoundFile>,
     /// What to know before one listens.
     pub notes: Vec<String>,
+    /// What hangs in the room that is heard, as a scene file says it; `None` where rooms are compared, and in what was written before this was kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hangs: Option<String>,
 }
 
 /// What can be listened to: responses, and dry sounds that are yet to be played.
@@ -302,7 +305,8 @@ pub fn hear_and_listen(
         let impulses = impulses_of(progress, (&sounded.traced, low), &sounded.heard, (&heard, &mut tails))?;
         states.insert(0, State { word: "bare".to_owned(), what: "bare".to_owned(), impulses });
     }
-    let listened = listened(progress, &sounded.traced.room, &states, asked)?;
+    let mut listened = listened(progress, &sounded.traced.room, &states, asked)?;
+    listened.sounds.hangs = Some(print_panels(scene, &scene.panels));
     if let Some(run) = &mut run {
         // What is told of the room is what `hear` tells of it.
         run.study.bare = None;
@@ -371,6 +375,7 @@ pub(super) fn listened(progress: &Progress, room: &Room, states: &[State], asked
         softer_db,
         files,
         notes: NOTES.map(str::to_owned).to_vec(),
+        hangs: None,
     };
     Ok(Listened { sounds, responses, played, playbacks })
 }

@@ -207,7 +207,8 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<Placement, Cancelled>
 /// [`Cancelled`].
 pub fn place_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<Placement, Cancelled> {
     let (plan, pictures, room) = planner::place(progress, scene, waves)?;
-    Ok(Placement { plan, pictures, room })
+    let held_back = build::held_back(scene, &plan, &pictures);
+    Ok(Placement { plan: Plan { held_back, ..plan }, pictures, room })
 }
 
 /// What the waves of a plan would take at most, beside its rays.

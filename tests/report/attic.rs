@@ -400,6 +400,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
     let layouts = vec![scene.panels.clone(), panels.clone(), panels[1..].to_vec(), panels[..panels.len() - 1].to_vec()];
     let pictures = PlanPictures { earning: maps(4.2), early: maps(6.5), clarity: maps(0.4), late: maps(3.1), panels, layouts };
     let layout = |name: &str, panels: u32, early: f64, t: f64| Layout {
+        hangs: String::new(),
         name: name.to_owned(),
         panels,
         cost: None,

@@ -17,6 +17,7 @@ mod edges;
 mod engine;
 mod images;
 mod layers;
+mod lessons;
 mod low_end;
 mod materials;
 mod measured;
@@ -88,6 +89,7 @@ static TOPICS: LazyLock<Vec<(&str, Vec<Check>)>> = LazyLock::new(|| {
         ("recordings", measured::checks()),
         ("rays", rays::checks()),
         ("engine", engine::checks()),
+        ("lessons", lessons::checks()),
         ("intervals", coverage::checks().into_iter().chain(plans::checks()).collect()),
     ]
 });

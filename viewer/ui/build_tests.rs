@@ -8,6 +8,7 @@ use roomwright::study::Building;
 
 use super::*;
 use crate::marks;
+use crate::reporting::ReportAsked;
 
 /// The attic with a wall panel, one on the slope, one across a corner and a cloud; with what the stud finder says or without.
 fn hung(with_structure: bool) -> String {
@@ -168,4 +169,18 @@ fn keeps_an_empty_room_a_click_from_the_step_place() {
     let mut harness = drawn(desk(TEXT.to_owned(), Some("attic.toml")));
     assert!(says(&harness, "Nothing hangs in this scene") && !says(&harness, "What to buy"));
     assert_eq!(click(&mut harness, "Go to the step place"), [Command::ChooseStep(Step::Place)]);
+}
+
+/// In every step, once there is a file; while one is made the button ends that.
+#[test]
+fn keeps_the_report_a_click_away_once_there_is_a_file() {
+    let mut harness = shown(desk(hung(true), Some("rooms/attic.toml")), frame_panel);
+    assert_eq!(click(&mut harness, "report"), [Command::WriteReport]);
+    let asked = ReportAsked::of(&harness.state().document, &harness.state().results, &harness.state().view).unwrap();
+    let errand = Errand::Report(Box::new(asked));
+    harness.state_mut().results.status.errand = Some(Running { errand, stage: "tracing", done: 0.5, can_end: false });
+    harness.run_ok();
+    assert_eq!(click(&mut harness, "stop report"), [Command::StopErrand]);
+    let harness = shown(desk(hung(true), None), frame_panel);
+    assert!(find_begin(&harness, "report").accesskit_node().is_disabled());
 }

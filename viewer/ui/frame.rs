@@ -15,6 +15,8 @@ use super::tokens::{
 };
 use super::{Asked, Drafts, Shown, absorbers, build, hear, lesson, place, plots, prove, sight, start, status, survey, text};
 use crate::command::Command;
+use crate::errand::Errand;
+use crate::reporting;
 use crate::view::{Step, Strip};
 
 /// Draws everything round the stage; where the stage is.
@@ -143,13 +145,30 @@ fn steps(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
                 shown.results.room.is_some(),
                 Command::ExportPicture(None),
             ),
+            report(shown),
         ];
         for (word, key, can, command) in buttons {
-            if ui.add_enabled(can, Button::new(small(word)).min_size(vec2(64.0, 0.0))).on_hover_text(key).clicked() {
+            let button = ui.add_enabled(can, Button::new(small(word)).min_size(vec2(64.0, 0.0)));
+            if button.on_hover_text(key).on_disabled_hover_text(key).clicked() {
                 asked.push(command);
             }
         }
     });
+}
+
+/// The button of the report: it writes one, or stops that.
+fn report(shown: Shown<'_>) -> (&'static str, &'static str, bool, Command) {
+    let why_not = reporting::why_not(shown.document);
+    match &shown.results.status.errand {
+        Some(running) if matches!(running.errand, Errand::Report(_)) => {
+            ("stop report", "No report is written then.", true, Command::StopErrand)
+        }
+        Some(_) => ("report", "Another study is being made; stop it first, or wait for it.", false, Command::WriteReport),
+        None if why_not.is_empty() => {
+            ("report", "All that there is about this room, as one page and one PDF beside the scene", true, Command::WriteReport)
+        }
+        None => ("report", why_not, false, Command::WriteReport),
+    }
 }
 
 /// The name of the room on two lines at most, in a place of its own height: a longer name does not push the path down.

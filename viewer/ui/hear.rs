@@ -5,7 +5,7 @@ use roomwright::bands::Band;
 use roomwright::findings::{Basis, Findings, Pair, Reflection};
 use roomwright::report::text::figures::{
     ERRORS, STATISTICAL, asked as wanted, inputs_cell, inputs_to, is_statistical, length_cell, length_head, number, octave_heads,
-    octave_label, optional, optional_estimate, percent, standing,
+    octave_label, optional, optional_estimate, percent, standing, verdict,
 };
 use roomwright::report::text::findings::{FLUTTER_OCTAVES, direction, longest, pair_sentence, signed, wrong as what_is_wrong};
 use roomwright::scene::Scene;
@@ -205,8 +205,8 @@ fn targets(ui: &mut Ui, findings: &Findings) {
     section(ui, "Targets");
     let mut table = Table::new(&["<what is asked", "<here", "<asked", "<verdict"]);
     for target in &findings.targets {
-        let row = table.row([target.question.clone(), standing(target), wanted(target), target.verdict.clone()]);
-        row.colored(if target.verdict.starts_with("too") { ACCENT } else { INK }).hint(&target.source);
+        let row = table.row([target.question.clone(), standing(target), wanted(target), verdict(target)]);
+        row.colored(if verdict(target).starts_with("too") { ACCENT } else { INK }).hint(&target.source);
     }
     table.show(ui);
     remark(ui, "Point at a row to see which document asks for it.");

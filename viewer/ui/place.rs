@@ -7,7 +7,7 @@ use roomwright::bands::Band;
 use roomwright::plan::HotSpot;
 use roomwright::report::heatmap::Heat;
 use roomwright::report::text::figures::{
-    asked as wanted, estimate, length_cell, length_head, number, optional, optional_estimate, standing,
+    asked as wanted, estimate, length_cell, length_head, number, optional, optional_estimate, standing, verdict,
 };
 use roomwright::report::text::plan::{SINGLE, asks};
 use roomwright::scene::{Panel, PanelPlace, PanelType, Scene};
@@ -123,8 +123,8 @@ fn targets(ui: &mut Ui, shown: Shown<'_>) {
     let mut table = Table::new(&["<what is asked", "<asked", "<bare", "<now", "<verdict"]);
     for target in &now.value.targets {
         let was = bare.as_ref().and_then(|bare| bare.value.targets.iter().find(|other| asks(other) == asks(target)));
-        let row = table.row([target.question.clone(), wanted(target), dash(was, standing), standing(target), target.verdict.clone()]);
-        row.colored(if target.verdict.starts_with("too") { ACCENT } else { INK }).hint(&target.source);
+        let row = table.row([target.question.clone(), wanted(target), dash(was, standing), standing(target), verdict(target)]);
+        row.colored(if verdict(target).starts_with("too") { ACCENT } else { INK }).hint(&target.source);
     }
     table.show(ui);
 }

@@ -79,6 +79,7 @@ fn surfaces(building: &Building, paper: Paper) -> Vec<Page> {
                 sheet: order + 1,
                 sheets,
                 planned: building.panels.len(),
+                held_back: &[],
                 command: "roomwright build",
             };
             let cautions = build.cautions.iter().find(|caution| caution.facet == Some(surface.facet));

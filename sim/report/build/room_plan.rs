@@ -5,9 +5,9 @@
 use glam::DVec2;
 
 use super::shop_pages::Job;
-use crate::report::elevation::{bodies, bounds, hull};
+use crate::report::elevation::{bodies, bounds};
 use crate::report::floor_plan::FloorPlan;
-use crate::report::hung::{self, How};
+use crate::report::hung;
 use crate::report::leaf::Writer;
 use crate::report::svg::{Area, Drawing, Lettering, Look};
 use crate::report::tape::Tape;
@@ -50,20 +50,14 @@ fn outline(page: &mut Drawing, job: Job<'_>, plan: &FloorPlan) {
     let hung = hung::panels(job.scene, job.room, &[], &all);
     let mut told: Vec<Told> = Vec::new();
     for panel in &hung {
-        let chart = &job.room.surfaces[panel.surface].chart;
-        let back = panel.outline.iter().map(|corner| chart.point(*corner).truncate());
-        let front = panel.front.iter().map(|corner| corner.truncate());
-        let shape = if matches!(panel.how, How::Cloud { .. }) { hull(front.collect()) } else { hull(back.chain(front).collect()) };
-        let is_over = chart.normal.z.abs() > 0.1;
         let look = if panel.number.is_none() {
             Look::fill(paper::LINE).edged(paper::SOFT, 0.2)
         } else {
             Look::fill(paper::PANEL).edged(paper::INK, 0.3)
         };
-        let look = if is_over { look.opacity(0.4).dashed(1.4, 0.7) } else { look };
-        page.polygon(&plan.all(&shape), look);
+        let (area, normal) = plan.draw_panel(page, job.room, panel, look);
         if let Some(number) = panel.number {
-            tell(&mut told, number, Area::round(&plan.all(&shape)), if is_over { DVec2::ZERO } else { chart.normal.truncate() });
+            tell(&mut told, number, area, normal);
         }
     }
     let people = job.room.sources.iter().map(|source| source.position).chain(job.room.receivers.iter().map(|receiver| receiver.position));

@@ -125,5 +125,5 @@ fn side_by_side(comparison: &Comparison, sections: Vec<Section>) -> Vec<Piece> {
 
 /// Sounds to play, where there are any.
 fn by_ear(sounds: Option<&Sounds>) -> Option<Part> {
-    sounds.map(|sounds| part("By ear", heard(sounds)))
+    sounds.map(|sounds| part("By ear", heard(sounds, "")))
 }

@@ -37,6 +37,13 @@ pub(super) enum Piece {
         /// What it shows, for those who do not see it.
         about: String,
     },
+    /// A sheet to work by: on paper a page by itself, true to scale.
+    Sheet {
+        /// SVG document of ours, with a head and a foot of its own.
+        svg: String,
+        /// What it shows.
+        about: String,
+    },
     /// The room, which can be turned where the page allows it; a drawing elsewhere.
     Room {
         /// SVG document of ours.
@@ -79,12 +86,12 @@ pub(super) fn take(sections: &mut Vec<Section>, heading: &str, with_heading: boo
     pieces(sections.remove(place), with_heading)
 }
 
-/// Who listens, what to know before, and every sound that is there to be played.
-pub(super) fn heard(sounds: &Sounds) -> Vec<Piece> {
+/// Who listens, what to know before, and every sound that is there to be played; `folder` is where they lie, with a stroke behind, or nothing.
+pub(super) fn heard(sounds: &Sounds, folder: &str) -> Vec<Piece> {
     let mut pieces = vec![paragraph(listen::who(sounds))];
     pieces.extend(sounds.notes.iter().map(paragraph));
     let files = sounds.files.iter().filter(|file| !file.name.starts_with("response-"));
-    pieces.push(Piece::Sounds(files.map(|file| (file.name.clone(), file.what.clone())).collect()));
+    pieces.push(Piece::Sounds(files.map(|file| (format!("{folder}{}", file.name), file.what.clone())).collect()));
     pieces
 }
 

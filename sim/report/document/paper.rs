@@ -1,9 +1,9 @@
-//! A document on paper: its parts laid out on pages, drawings as large as fits.
+//! A document on paper: its parts laid out on pages, drawings as large as fits, sheets to work by on pages of their own.
 //!
-//! *Limits.* Drawings are fitted to the page; only the sheets of `roomwright build` are true to scale.
+//! *Limits.* Drawings are fitted to the page; only sheets are true to scale.
 
 use crate::report::content::{Align, Block, Table};
-use crate::report::html::signs;
+use crate::report::html;
 use crate::report::leaf::{Chapter, Format, Voice, Writer, bind};
 use crate::report::leaf_table;
 use crate::report::svg::size_of;
@@ -15,28 +15,42 @@ use super::{Part, Piece};
 const FOLLOWS: f64 = 24.0;
 /// A drawing is no taller than this share of a page, so that two or three fit one.
 const TALLEST: f64 = 0.55;
+/// Words below a drawing, mm.
+const WORDS: f64 = 10.0;
 
 /// The pages as SVG documents, of paper that goes with a scene; what makes them, for their feet.
 pub(in crate::report) fn pages((title, parts): (&str, &[Part]), (scene, command): (&Scene, &str)) -> Vec<String> {
     let format = Format::of(scene);
     let mut writer = Writer::new(&format, title);
     for part in parts {
-        writer.part(&part.heading, FOLLOWS);
-        part.pieces.iter().for_each(|piece| self::piece(&mut writer, piece));
+        writer.part(&part.heading, follows(&writer, part.pieces.first()));
+        for (index, piece) in part.pieces.iter().enumerate() {
+            self::piece(&mut writer, piece, part.pieces.get(index + 1));
+        }
     }
     let chapters: Vec<Chapter> = vec![writer.finish(command.rsplit(' ').next().unwrap_or(command))];
     let of = chapters.iter().map(|chapter| chapter.leaves.len()).sum();
     bind(&format, chapters, (&[1], of), command).into_iter().map(|(_, leaf)| leaf.drawing.finish()).collect()
 }
 
-fn piece(writer: &mut Writer, piece: &Piece) {
+/// Height that a heading before this piece is kept together with, mm: a drawing is not parted from it.
+fn follows(writer: &Writer, next: Option<&Piece>) -> f64 {
+    match next {
+        Some(Piece::Drawing { svg, .. } | Piece::Room { svg, .. }) => fitted(writer, svg).unwrap_or_default() + WORDS,
+        _ => FOLLOWS,
+    }
+}
+
+/// Lays a piece out; `next` follows it.
+fn piece(writer: &mut Writer, piece: &Piece, next: Option<&Piece>) {
     match piece {
-        Piece::Heading(heading) => writer.section(&signs(heading), FOLLOWS),
+        Piece::Heading(heading) => writer.section(&signs(heading), follows(writer, next)),
         Piece::Block(Block::Paragraph { mark, text }) if mark.is_empty() => writer.paragraph(&signs(text)),
         Piece::Block(Block::Paragraph { mark, text }) => writer.list(&[(mark.clone(), signs(text))]),
         Piece::Block(Block::Table(table)) => writer.table(&self::table(table)),
         Piece::Block(Block::Title(text) | Block::Section(text)) => writer.section(&signs(text), FOLLOWS),
         Piece::Drawing { svg, about } | Piece::Room { svg, about } => drawing(writer, svg, about),
+        Piece::Sheet { svg, .. } => writer.sheet(svg),
         Piece::Gap(why) => writer.boxed("Not here", &[signs(why)], Voice::Plain),
         Piece::Sounds(files) => {
             let items: Vec<(String, String)> = files.iter().map(|(name, what)| ("-".to_owned(), format!("{name}: {what}"))).collect();
@@ -46,14 +60,23 @@ fn piece(writer: &mut Writer, piece: &Piece) {
     }
 }
 
+/// Height that a drawing has on the page, mm.
+fn fitted(writer: &Writer, svg: &str) -> Option<f64> {
+    let size = size_of(svg)?;
+    Some(size.y * (writer.width() / size.x).min(TALLEST * writer.tallest() / size.y))
+}
+
 /// A drawing with its words below.
 fn drawing(writer: &mut Writer, svg: &str, about: &str) {
-    let Some(size) = size_of(svg) else { return };
-    let scale = (writer.width() / size.x).min(TALLEST * writer.tallest() / size.y);
-    let height = scale * size.y;
-    writer.keep(height + 10.0);
+    let Some(height) = fitted(writer, svg) else { return };
+    writer.keep(height + WORDS);
     writer.figure(height, false, |page, area| page.inlay(svg, area));
     writer.note(&signs(about));
+}
+
+/// Text with the signs that plain text has no letters for; commands stand between quotes, since paper sets no code.
+fn signs(text: &str) -> String {
+    html::signs(&text.replace('`', "\""))
 }
 
 fn table(table: &Table) -> leaf_table::Table {

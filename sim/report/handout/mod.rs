@@ -22,7 +22,7 @@ use crate::prove::voice::VoiceProof;
 use crate::report::heatmap::Heat;
 use crate::room::Room;
 use crate::scene::Scene;
-use crate::study::listen::Sounds;
+use crate::study::handout::{Gathered, Heard};
 
 use super::document;
 use super::pdf::{self, PdfError};
@@ -47,7 +47,23 @@ pub struct Handout<'a> {
     /// A voice before and after.
     pub voice: Option<&'a VoiceProof>,
     /// Sounds to listen to beside the report, or why there are none.
-    pub sounds: Result<&'a Sounds, String>,
+    pub sounds: Result<&'a Heard, String>,
+}
+
+impl<'a> From<&'a Gathered> for Handout<'a> {
+    fn from(gathered: &'a Gathered) -> Self {
+        Self {
+            scene: &gathered.scene,
+            room: &gathered.room,
+            now: &gathered.now,
+            plan: gathered.plan.as_ref().map(|plan| (plan, &gathered.pictures)).map_err(Clone::clone),
+            maps: &gathered.pictures,
+            doubt: gathered.doubt.clone(),
+            proof: gathered.proof.as_ref().map_err(Clone::clone),
+            voice: gathered.voice.as_ref(),
+            sounds: gathered.sounds.as_ref().map_err(Clone::clone),
+        }
+    }
 }
 
 /// Maps of the room as it stands, each with what it shows.

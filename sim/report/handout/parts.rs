@@ -6,6 +6,7 @@ use crate::report::heatmap::Heat;
 use crate::report::text::{self, bass_short};
 use crate::report::{axonometry, chart, explain, hung, layouts, sheet, tone, top_view};
 use crate::scene::Panel;
+use crate::study::handout::Heard;
 
 use super::{ContentsPart, Handout, maps};
 
@@ -127,8 +128,9 @@ fn the_plan(handout: &Handout<'_>, sections: &mut Sections) -> Part {
     }
     pieces.extend(take(&mut sections.plan, "What the search bought", true));
     if pictures.layouts.is_empty() {
-        pieces
-            .push(Piece::Gap("The picture of the layouts beside each other is in layouts.svg, which `roomwright place` draws.".to_owned()));
+        pieces.push(Piece::Gap(
+            "The plan does not say what hangs in the layouts beside it, so they are not drawn: `roomwright place` with this scene writes it anew.".to_owned(),
+        ));
     } else {
         pieces.push(drawing(
             layouts::svg(scene, room, plan, pictures),
@@ -150,6 +152,7 @@ fn sheets(handout: &Handout<'_>, plan: &crate::plan::Plan, pictures: &crate::pla
     let mut pieces = Vec::new();
     if !treated.is_empty() {
         pieces.push(Piece::Heading("Where each panel hangs".to_owned()));
+        pieces.push(paragraph("On paper each of these sheets is a page by itself, true to scale where it is printed at 100 %."));
     }
     for (order, index) in treated.iter().enumerate() {
         let job = sheet::Job {
@@ -160,11 +163,12 @@ fn sheets(handout: &Handout<'_>, plan: &crate::plan::Plan, pictures: &crate::pla
             sheet: order + 1,
             sheets: treated.len(),
             planned: plan.placed.len(),
+            held_back: &plan.held_back,
             command: "roomwright report",
         };
         let surface = &room.surfaces[*index];
         let about = format!("{}, with every panel on it and its measures", crate::report::heatmap::heading(&surface.name, surface.role));
-        pieces.push(drawing(sheet::svg(job, *index), about));
+        pieces.push(Piece::Sheet { svg: sheet::svg(job, *index), about });
     }
     pieces
 }
@@ -210,7 +214,7 @@ fn low_end(handout: &Handout<'_>, sections: &mut Sections) -> Part {
 /// What it sounds like.
 fn listening(handout: &Handout<'_>) -> Part {
     let pieces = match &handout.sounds {
-        Ok(sounds) => heard(sounds),
+        Ok(Heard { sounds, folder, doubt }) => doubt.iter().cloned().map(Piece::Gap).chain(heard(sounds, folder)).collect(),
         Err(why) => vec![Piece::Gap(why.clone())],
     };
     part("By ear", pieces)

@@ -1,7 +1,7 @@
 //! Versions of a room side by side: what differs, what that does, every figure.
 
 use super::columns::{Page, Table};
-use super::figures::{ERRORS, STATISTICAL, number, optional_estimate};
+use super::figures::{ERRORS, STATISTICAL, estimate, number, optional_estimate};
 use crate::findings::Estimate;
 use crate::scene::difference::Difference;
 use crate::study::compare::{Cell, Change, Compared, ComparedFigure, Comparison, Kind};
@@ -11,6 +11,9 @@ const TOLD: usize = 4;
 
 /// What stands behind a figure of the second table.
 pub const CHANGES: &str = "Less A: this version less A, +- of both together; behind it in steps that are just noticed (5 % of a decay time, 1 dB, 0.03 of the speech index). =: not told apart.";
+
+/// Heading of what changes do.
+pub(super) const DOES: &str = "What it does";
 
 /// The letter of a version.
 #[must_use]
@@ -25,7 +28,7 @@ pub(in crate::report) fn page(name: &str, comparison: &Comparison) -> Page {
     for (index, version) in comparison.versions.iter().enumerate() {
         page.hanging(&format!("{}.", letter(index)), &differs(index, version));
     }
-    page.section("What it does");
+    page.section(DOES);
     for sentence in answers(comparison) {
         page.hanging("-", &sentence);
     }
@@ -96,7 +99,10 @@ pub fn answers(comparison: &Comparison) -> Vec<String> {
 }
 
 fn answer(comparison: &Comparison, index: usize) -> String {
-    let kinds = [Kind::EarlyLevel, Kind::Strongest, Kind::Clarity, Kind::Speech, Kind::MeanDecay];
+    // Octave by octave where the mean is not told in both.
+    let has_mean = comparison.figure(Kind::MeanDecay).and_then(|figure| figure.cells.get(index)).is_some_and(|cell| cell.change.is_some());
+    let decay = if has_mean { Kind::MeanDecay } else { Kind::Decay };
+    let kinds = [Kind::EarlyLevel, Kind::Strongest, Kind::Clarity, Kind::Speech, decay];
     let mut noticed: Vec<(f64, String)> = Vec::new();
     for kind in kinds {
         let judged = comparison.figures.iter().filter(|figure| figure.kind == kind && !figure.statistical);
@@ -121,7 +127,11 @@ fn told(figure: &ComparedFigure, index: usize, change: Change) -> String {
     let value = |index: usize| {
         figure.cells.get(index).and_then(|cell| cell.value).map_or_else(|| "-".to_owned(), |value| number(value.value, decimals))
     };
-    let of = figure.pair.as_ref().map_or_else(String::new, |[source, receiver]| format!(" of {source} at {receiver}"));
+    let of = match (&figure.pair, figure.frequency_hz) {
+        (Some([source, receiver]), _) => format!(" of {source} at {receiver}"),
+        (None, Some(hz)) => format!(" at {hz} Hz"),
+        (None, None) => String::new(),
+    };
     let verb = if change.by.value < 0.0 { "lower" } else { "higher" };
     let unit = unit(figure.kind, "");
     format!("{}{of} {} for {}{unit}, {} steps {verb}", figure.kind.words(), value(index), value(0), number(change.by_steps.abs(), 1),)
@@ -156,13 +166,12 @@ fn changed(kind: Kind, Change { by, by_steps, told_apart }: Change) -> String {
     if !told_apart {
         return "=".to_owned();
     }
-    // The error stands in the first table; here the sign and the steps count.
     format!("{} ({})", signed(by, kind.decimals()), number(by_steps.abs(), 1))
 }
 
-/// A value with its sign.
+/// A value with its sign and error.
 fn signed(value: Estimate, decimals: usize) -> String {
-    let plain = number(value.value, decimals);
+    let plain = estimate(value, decimals);
     if value.value > 0.0 { format!("+{plain}") } else { plain }
 }
 

@@ -1,7 +1,10 @@
 //! Numbers as they are printed, on pages and on screen: estimates, lengths and areas in the scene's unit, octaves, places.
 
+use glam::DVec2;
+
 use crate::bands::Band;
 use crate::findings::{Basis, Estimate, Findings, Pair, Place, Span, Target};
+use crate::scene::shell::FLOOR;
 use crate::scene::{Activity, Scene};
 use crate::units::{Length, LengthUnit, POUND_KG};
 
@@ -203,6 +206,11 @@ pub fn octave_heads(findings: &Findings) -> Vec<String> {
 /// `west, 1.425 m from left, 1.2 m from floor`.
 #[must_use]
 pub fn place(place: &Place, scene: &Scene) -> String {
+    if place.surface == FLOOR {
+        // A floor has no left: its measures are those of the plan.
+        let low = scene.outline.iter().copied().reduce(DVec2::min).unwrap_or(DVec2::ZERO);
+        return format!("{FLOOR}, at x {}, y {}", length(low.x + place.left_m, scene), length(low.y + place.bottom_m, scene));
+    }
     let below = if scene.walls.iter().any(|wall| wall.name == place.surface) { "from the floor" } else { "from its lower edge" };
     format!("{}, {} from its left edge, {} {below}", place.surface, length(place.left_m, scene), length(place.bottom_m, scene))
 }
@@ -224,6 +232,32 @@ pub fn asked(target: &Target) -> String {
         (None, Some(high)) => format!("at most {}{unit}", number(high, decimals)),
         (None, None) => "-".to_owned(),
     }
+}
+
+/// The verdict on a target. Where the room is outside the document's range, what it would be is said before that.
+#[must_use]
+pub fn verdict(target: &Target) -> String {
+    match beyond(target).filter(|_| target.verdict == OUTSIDE) {
+        Some(would) => format!("{would}; {OUTSIDE}"),
+        None => target.verdict.clone(),
+    }
+}
+
+/// Said of a room that a document is not about.
+const OUTSIDE: &str = "outside its range";
+
+/// Whether a figure misses the bounds of a target whose document is about other rooms, and on which side.
+#[must_use]
+pub fn misses_outside(target: &Target) -> Option<&'static str> {
+    beyond(target).filter(|_| target.verdict == OUTSIDE)
+}
+
+/// On which side of the bounds a figure is.
+fn beyond(target: &Target) -> Option<&'static str> {
+    let value = target.value?.value;
+    let is_high = target.high.is_some_and(|high| value > high);
+    let is_low = target.low.is_some_and(|low| value < low);
+    if is_high { Some("too high") } else { is_low.then_some("too low") }
 }
 
 /// Where the room stands to a target, with its unit.

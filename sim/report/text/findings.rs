@@ -2,8 +2,8 @@
 
 use super::columns::{Page, Table};
 use super::figures::{
-    ERRORS, STATISTICAL, asked, estimate, inputs_behind, inputs_cell, inputs_to, is_statistical, length, length_cell, length_head, number,
-    octave_heads, octave_label, optional, optional_estimate, pair_label, percent, place, standing,
+    ERRORS, STATISTICAL, asked, estimate, inputs_behind, inputs_cell, inputs_to, is_statistical, length, length_cell, length_head,
+    misses_outside, number, octave_heads, octave_label, optional, optional_estimate, pair_label, percent, place, standing, verdict,
 };
 use super::{bass_short, response};
 use crate::bands::{Band, Bands};
@@ -68,6 +68,7 @@ pub(super) fn rests_on(tracing: Tracing) -> String {
 #[must_use]
 pub fn wrong(scene: &Scene, findings: &Findings) -> Vec<String> {
     let mut wrong: Vec<String> = Vec::new();
+    wrong.extend(findings.targets.iter().filter_map(outside));
     for target in findings.targets.iter().filter(|target| missed(target)) {
         let loud = if target.question == REFLECTION_QUESTION { loud_reflections(scene, findings) } else { Vec::new() };
         if loud.is_empty() { wrong.push(target_sentence(target)) } else { wrong.extend(loud) }
@@ -84,6 +85,18 @@ pub fn missed(target: &Target) -> bool {
 
 fn target_sentence(target: &Target) -> String {
     format!("{}: {}, asked {}: {}.", capitalized(&target.question), standing(target), asked(target), target.verdict)
+}
+
+/// What a figure would be by a document that is about other rooms; nothing where it would be met.
+fn outside(target: &Target) -> Option<String> {
+    let would = misses_outside(target)?;
+    Some(format!(
+        "{}: {}, asked {}: {would}, by a document that is about rooms of another size ({}).",
+        capitalized(&target.question),
+        standing(target),
+        asked(target),
+        target.source
+    ))
 }
 
 /// A sentence's beginning.
@@ -140,7 +153,7 @@ fn targets(page: &mut Page, findings: &Findings) {
     page.section("Targets");
     let mut table = Table::new(&["<what is asked", "<here", "<asked", "<verdict", "<document"]);
     for target in &findings.targets {
-        table.row([target.question.clone(), standing(target), asked(target), target.verdict.clone(), target.source.clone()]);
+        table.row([target.question.clone(), standing(target), asked(target), verdict(target), target.source.clone()]);
     }
     page.table(&table);
 }

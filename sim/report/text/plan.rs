@@ -4,7 +4,7 @@ use super::choice;
 use super::columns::{Page, Table};
 use super::figures::{
     ERRORS, STATISTICAL, area, asked, estimate, extent, inputs_cell, inputs_to, is_statistical, length_cell, length_head, number,
-    octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing,
+    octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing, verdict,
 };
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
 use super::{bass_short, explain, owned, score, suspended};
@@ -70,6 +70,9 @@ fn answer(page: &mut Page, scene: &Scene, room: &Room, plan: &Plan) {
     page.section("The plan in short");
     let panels = plan.placed.iter().filter(|placed| !plan.hangs_already(placed.number)).count();
     page.paragraph(&format!("{panels} panel{} to hang. It stopped because {}.", if panels == 1 { "" } else { "s" }, plan.stopped_because));
+    if let Some(sentence) = held_back(plan) {
+        page.paragraph(&sentence);
+    }
     let both = [&plan.before, &plan.after];
     if let [Some(before), Some(after)] = both.map(|findings| as_built::early_level(scene, room, findings)) {
         page.paragraph(&format!(
@@ -81,9 +84,12 @@ fn answer(page: &mut Page, scene: &Scene, room: &Room, plan: &Plan) {
     if let [Some(before), Some(after)] = both.map(decay_target) {
         let question = capitalized(&after.question);
         let (was, is) = (standing(before), standing(after));
-        page.paragraph(&format!("{question}: {was} before, {is} after; asked {}: {}.", asked(after), after.verdict));
+        page.paragraph(&format!("{question}: {was} before, {is} after; asked {}: {}.", asked(after), verdict(after)));
     }
     page.paragraph("After: traced anew with every panel as built.");
+    if let Some(sentence) = new_flutter(plan) {
+        page.paragraph(&sentence);
+    }
     let (before, after) = (&plan.before.survey, &plan.after.survey);
     page.paragraph(&format!(
         "Treated share of floor, walls and ceiling: {} % ({}) before, {} % ({}) after.",
@@ -97,10 +103,50 @@ fn answer(page: &mut Page, scene: &Scene, room: &Room, plan: &Plan) {
     page.paragraph(&format!("Left over: {}.", if left.is_empty() { "nothing".to_owned() } else { left.join(", ") }));
 }
 
+/// Which panels stay down until what holds them is known; nothing where all may be hung.
+fn held_back(plan: &Plan) -> Option<String> {
+    let numbers: Vec<String> = plan.held_back.iter().map(|held| held.number.to_string()).collect();
+    let mut reasons: Vec<&str> = plan.held_back.iter().flat_map(|held| &held.why).map(String::as_str).collect();
+    reasons.sort_unstable();
+    reasons.dedup();
+    let (who, verb) = match numbers.as_slice() {
+        [] => return None,
+        [one] => (format!("Panel {one}"), "is"),
+        [most @ .., last] => (format!("Panels {} and {last}", most.join(", ")), "are"),
+    };
+    Some(format!(
+        "{who} {verb} overhead and NOT TO BE HUNG as the scene stands: {}. What is said here counts them; `build` has what each takes.",
+        reasons.join("; ")
+    ))
+}
+
+/// Flutter that is heard with the plan and was not before; nothing where there is none.
+fn new_flutter(plan: &Plan) -> Option<String> {
+    let heard = |findings: &Findings, between: &[String; 2]| findings.flutter.iter().any(|pair| pair.audible && pair.between == *between);
+    let new: Vec<String> = plan
+        .after
+        .flutter
+        .iter()
+        .filter(|pair| pair.audible && !heard(&plan.before, &pair.between))
+        .map(|pair| format!("{} and {}", pair.between[0], pair.between[1]))
+        .collect();
+    (!new.is_empty()).then(|| {
+        format!(
+            "Flutter is heard with the plan between {}: what the room rings is shorter than what runs to and fro between the bare stretches that are left.",
+            new.join(", between ")
+        )
+    })
+}
+
 fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
     page.section("Hot spots of the room as it stands");
     if plan.hot_spots.is_empty() {
-        page.paragraph("None.");
+        let has_stock = scene.stock.iter().any(|kind| kind.count > 0);
+        page.paragraph(if has_stock {
+            "None."
+        } else {
+            "They are told for a type of panel, and nothing is in stock: write a [[stock]] with a `count` into the scene."
+        });
         return;
     }
     let heads = [
@@ -196,10 +242,10 @@ fn targets(page: &mut Page, plan: &Plan) {
     let mut table = Table::new(&["<what is asked", "<asked", "<before", "<after", "<verdict"]);
     for before in &plan.before.targets {
         let after = plan.after.targets.iter().find(|after| asks(after) == asks(before));
-        let verdict = match after {
-            None => before.verdict.clone(),
-            Some(after) if after.verdict == before.verdict => after.verdict.clone(),
-            Some(after) => format!("{}, was {}", after.verdict, before.verdict),
+        let verdict = match after.map(verdict) {
+            None => verdict(before),
+            Some(after) if after == verdict(before) => after,
+            Some(after) => format!("{after}, was {}", verdict(before)),
         };
         table.row([before.question.clone(), asked(before), standing(before), after.map_or_else(|| "-".to_owned(), standing), verdict]);
     }

@@ -42,7 +42,8 @@ pub fn bass(plan: &Plan) -> Option<String> {
     let octaves: Vec<String> = plan.bass_octaves.iter().map(asked).collect();
     match (plan.weights.bass > 0.0, octaves.is_empty()) {
         (false, _) => None,
-        (true, true) => Some("Bass is not told and counts in none of them: it takes waves.".to_owned()),
+        (true, true) if plan.after.bass.is_none() => Some("Bass is not told and counts in none of them: it takes waves.".to_owned()),
+        (true, true) => Some("Bass is not told and counts in none of them: no octave of the waves has a decay that can be read in all of them (see the notes; where a room rings long, the waves were not computed to the end of it).".to_owned()),
         (true, false) => Some(format!(
             "Bass: T30 by waves, mean of {}. It was unknown while places were sought, and has no part in what single panels earn.",
             octaves.join(", ")

@@ -22,7 +22,7 @@ use toml::de::DeTable;
 
 use super::diagnostic::{Diagnostic, Severity, line_and_column};
 use super::walk::{Entry, Places, Span, Table, Walk};
-use super::{Activity, AirState, Goals, Making, Scene, check};
+use super::{Activity, AirState, Goals, Making, Panel, Scene, check};
 use crate::bands::Bands;
 use crate::settings::{Leaving, Settings};
 use crate::units::{Length, LengthUnit};
@@ -131,6 +131,15 @@ pub fn read(text: &str) -> Result<(Scene, Vec<Diagnostic>), Vec<Diagnostic>> {
     check::check(&mut walk, &mut draft);
     let diagnostics = reported(walk, &root, &slips);
     if diagnostics.iter().any(|found| found.severity == Severity::Error) { Err(diagnostics) } else { Ok((draft.scene, diagnostics)) }
+}
+
+/// Reads panels that hang in a scene in place of its own, as [`print_panels`](super::print_panels) writes them.
+///
+/// # Errors
+/// All mistakes of that text, and what of it cannot hang there.
+pub fn read_panels(scene: &Scene, text: &str) -> Result<Vec<Panel>, Vec<Diagnostic>> {
+    let bare = Scene { panels: Vec::new(), ..scene.clone() };
+    read(&format!("{}\n{text}", super::print(&bare))).map(|(scene, _)| scene.panels)
 }
 
 /// What a walk found, with the slips of grammar and without what only follows from them, by line.

@@ -51,7 +51,15 @@ pub(in crate::report) fn page(lesson: &Lesson, scenes: &[Scene], compared: &Comp
     page.paragraph(told.below);
     page.paragraph(lesson.kept);
     let comparison = &shown(lesson, &compared.comparison);
-    page.blocks.extend(compare::page(lesson.title, comparison).blocks.into_iter().filter(|block| !matches!(block, Block::Title(_))));
+    let blocks = compare::page(lesson.title, comparison).blocks.into_iter().filter(|block| !matches!(block, Block::Title(_)));
+    // What the whole room does says nothing of the one reflection that such a lesson is about.
+    let mut is_of_whole = false;
+    page.blocks.extend(blocks.filter(|block| {
+        if let Block::Section(heading) = block {
+            is_of_whole = is_of_one_bounce(lesson) && heading == compare::DOES;
+        }
+        !is_of_whole
+    }));
     page.section(CHANGE);
     changes(&mut page, lesson);
     page.section(RESTS);
@@ -66,10 +74,15 @@ pub(in crate::report) fn page(lesson: &Lesson, scenes: &[Scene], compared: &Comp
 #[must_use]
 pub fn shown(lesson: &Lesson, comparison: &Comparison) -> Comparison {
     let mut shown = comparison.clone();
-    if matches!(lesson.word, "one-wall" | "mirror-point") {
+    if is_of_one_bounce(lesson) {
         shown.figures.retain(|figure| matches!(figure.kind, Kind::EarlyLevel | Kind::Strongest));
     }
     shown
+}
+
+/// Whether a lesson looks at a single reflection.
+fn is_of_one_bounce(lesson: &Lesson) -> bool {
+    matches!(lesson.word, "one-wall" | "mirror-point")
 }
 
 /// What a lesson says.
