@@ -204,6 +204,7 @@ fn keeps_the_heights_of_both_edges_on_the_sheet() {
         sheet: 1,
         sheets: 1,
         planned: 0,
+        held_back: &[],
         command: "roomwright place",
     };
     let drawn = sheet::svg(job, index);

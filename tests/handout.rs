@@ -1,6 +1,6 @@
 //! The report: nothing of other pages is lost, nothing beside it is needed, what is not there leaves a gap that says so, the room as data, the command.
 
-use roomwright::plan::{Plan, PlanPictures};
+use roomwright::plan::{HeldBack, Plan, PlanPictures};
 use roomwright::report::{self, Contents, Handout, text};
 use roomwright::room::Room;
 use roomwright::scene::Scene;
@@ -101,6 +101,24 @@ fn keeps_a_gap_in_the_place_of_what_is_not_there() {
     assert!(page.matches("class=\"gap\"").count() >= 5 && page.contains("Where the first bounces touch"));
 }
 
+/// What may not be hung is said where the plan is told and on its sheet, which has no box to tick for it.
+#[test]
+fn keeps_what_is_not_to_be_hung_in_view() {
+    let (scene, room, mut plan, pictures) = attic(LengthUnit::Meter);
+    let boxes = |plan: &Plan| {
+        let page = page(&made(&(scene.clone(), room.clone(), plan.clone(), pictures.clone()), true).1);
+        (page.matches("NOT TO BE HUNG").count(), page.matches("width=\"2.6\" height=\"2.6\"").count())
+    };
+    let (none, all) = boxes(&plan);
+    let cloud = plan.placed.iter().find(|placed| placed.kind == "cloud 80").expect("it has a cloud").number;
+    plan.held_back = vec![HeldBack { number: cloud, surface: "ceiling".to_owned(), why: vec!["nothing is known above it".to_owned()] }];
+    let (said, left) = boxes(&plan);
+    assert!(none == 0 && said >= 3 && left == all - 1, "{none} {all}; {said} {left}");
+    let text = text::place(&scene, &room, &plan);
+    let sentence = format!("Panel {cloud} is overhead and NOT TO BE HUNG as the scene stands: nothing is known above it.");
+    assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").contains(&sentence), "{text}");
+}
+
 /// Faces run counterclockwise as seen from the air, maps lie on the surfaces that they name, reflections begin at their source.
 #[test]
 fn exact_room_as_data() {
@@ -178,6 +196,11 @@ fn keeps_what_stands_in_a_page_from_ending_its_scripts() {
     assert!(!page.contains("</script><b>") && page.contains("\\u003c/script>"), "a name that looks like one");
 }
 
+/// The items of a list; none where there is none.
+fn list_of(value: &Value) -> impl Iterator<Item = &Value> {
+    value.as_array().into_iter().flatten()
+}
+
 #[test]
 fn keeps_the_report_on_the_command_line() {
     let folder = Folder::new("cli-report");
@@ -189,6 +212,13 @@ fn keeps_the_report_on_the_command_line() {
     assert!(placed.code == Some(0) && placed.out.contains("report.html"), "{}\n{}", placed.err, placed.out);
     let written = folder.text("out/den/report.html");
     assert!(written.contains("The panels, in the order to hang them"));
+    // What its sheets forbid, the plan says.
+    let built: Value = serde_json::from_str(&run(&folder, &["build", "den.toml", "--json"]).out).expect("it is JSON");
+    let forbidden: Vec<&Value> =
+        list_of(&built["overhead"]).filter(|one| list_of(&one["not_to_be_hung"]).count() > 0).map(|one| &one["number"]).collect();
+    let plan: Value = serde_json::from_str(&folder.text("out/den/plan.json")).expect("it is JSON");
+    let held: Vec<&Value> = list_of(&plan["held_back"]).map(|one| &one["number"]).collect();
+    assert!(held == forbidden && !held.is_empty(), "{held:?}, {forbidden:?}");
     // Gathered again from what lies there it says the same, drawing by drawing.
     let again = run(&folder, &["report", "den.toml", "--rays-only", "--json"]);
     let contents: Contents = serde_json::from_str(&again.out).expect("it is JSON");

@@ -8,7 +8,7 @@ use roomwright::findings::{
     AxialMode, Basis, BendMadeOf, BoundaryDip, DirectSound, EarlyResponse, EdgeArrival, EnergyTime, Estimate, Findings, Flutter, Likeness,
     MadeOf, Octave, Pair, Place, Reflection, Sending, Span, StockPanel, SurfaceArea, Survey, SuspendedPanel, Target, Tracing,
 };
-use roomwright::plan::{AfterPanels, BassOctave, Curve, Earnings, Figures, HotSpot, Layout, Placed, Plan};
+use roomwright::plan::{AfterPanels, BassOctave, Curve, Earnings, Figures, HeldBack, HotSpot, Layout, Placed, Plan};
 use roomwright::scene::{Activity, AirState, Goals, Microphone, Scene, Seat, Source, SourceKind, Terms, Wall};
 use roomwright::settings::Settings;
 use roomwright::units::{Length, LengthUnit};
@@ -415,6 +415,11 @@ pub(crate) fn plan() -> Plan {
         choice: None,
         hung_before: Vec::new(),
         purchase: None,
+        held_back: vec![HeldBack {
+            number: 2,
+            surface: "sloped ceiling".to_owned(),
+            why: vec!["the scene names no structural member above it".to_owned()],
+        }],
         placed: vec![
             placed(1, "west", "flat", "hot spot", "first bounce from left to desk"),
             placed(2, "sloped ceiling", "cloud", "hot spot", "ceiling bounce from left to desk"),

@@ -159,6 +159,7 @@ fn keeps_sheets_of_real_rooms_legible() {
                             sheet: 1,
                             sheets: 1,
                             planned: spread.len(),
+                            held_back: &[],
                             command: "roomwright place",
                         };
                         let svg = report::sheet::svg(job, index);
@@ -229,6 +230,7 @@ fn sheet_of(scene: &Scene, surface: &str) -> String {
         sheet: 1,
         sheets: 1,
         planned: 1,
+        held_back: &[],
         command: "roomwright place",
     };
     report::sheet::svg(job, index)

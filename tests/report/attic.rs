@@ -422,6 +422,7 @@ pub(super) fn plan(scene: &Scene, room: &Room) -> (Plan, PlanPictures) {
         hung_before: Vec::new(),
         purchase: None,
         placed,
+        held_back: Vec::new(),
         left_over: vec![("flat 50".to_owned(), 4), ("deep 100".to_owned(), 2)],
         stopped_because: "the next panel would earn less than its error".to_owned(),
         decay_octaves_hz: [500, 4000],
