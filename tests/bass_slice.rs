@@ -10,6 +10,7 @@ use roomwright::study::{self, BassAsked, BassFields, BassSlice, BassStudy, MEMOR
 
 use super::edit::read;
 use super::support::{even_box, taking};
+use crate::validation::{Check, hold};
 
 /// A box of 5.1 x 3.9 x 2.6 m, nearly rigid, a loudspeaker in its corner.
 const BOX: &str = concat!(
@@ -62,9 +63,11 @@ fn exact_pressures_of_a_slice_at_its_places() {
     }
 }
 
-/// The lowest mode of a rigid box is `cos(pi x / l)` (H. Kuttruff, *Room Acoustics*, chapter 3, from memory).
-#[test]
-fn published_shape_of_the_lowest_mode_between_places() {
+/// From where both shapes come.
+const SHAPE: &str = "modes of a rigid box, cosines along its sides (H. Kuttruff, Room Acoustics, ch. 3, from memory)";
+
+/// The lowest mode of a rigid box is `cos(pi x / l)`, in every cell of a slice.
+pub(crate) fn lowest_mode() -> Vec<Check> {
     let (_, study, fields) = &*STUDIED;
     let slice = at(1.2);
     let lowest = &study.stands.modes[0];
@@ -83,15 +86,24 @@ fn published_shape_of_the_lowest_mode_between_places() {
     let loudest = fields.points.iter().map(|point| (PI * point.x / 5.1).cos().abs()).fold(0.0, f64::max);
     let inside = |at: &DVec2| (at.x - 2.55).abs() < 2.0;
     assert!(points.len() > 200);
-    for (at, value) in points.iter().filter(|(at, _)| inside(at)) {
-        let exact = (PI * at.x / 5.1).cos() / loudest;
-        assert!((sign * value - exact).abs() < 0.04, "{value} for {exact} at {at}");
-    }
+    let row = |(at, value): &(DVec2, f64)| Check {
+        what: format!("lowest mode of a box in a slice, {:.2} m along and {:.2} m across, re its loudest", at.x, at.y),
+        ours: sign * value,
+        expected: (PI * at.x / 5.1).cos() / loudest,
+        tolerance: 0.04,
+        why: "cells between places are put together from them",
+        source: SHAPE,
+    };
+    points.iter().filter(|(at, _)| inside(at)).map(row).collect()
+}
+
+#[test]
+fn published_shape_of_the_lowest_mode_between_places() {
+    hold(&lowest_mode());
 }
 
 /// The lowest mode upright is `cos(pi z / h)`: between layers as at them, and no farther than they go.
-#[test]
-fn published_shape_of_an_upright_mode_between_layers() {
+pub(crate) fn upright_mode() -> Vec<Check> {
     let (_, study, fields) = &*STUDIED;
     let upright =
         study.box_modes.as_ref().and_then(|modes| modes.iter().position(|mode| mode.half_waves == [0, 0, 1])).expect("below the top");
@@ -103,13 +115,27 @@ fn published_shape_of_an_upright_mode_between_layers() {
     let sign = mean(0.4).signum();
     let heights = fields.heights();
     let [.., second, inner, _] = heights[..] else { panic!("{heights:?}") };
-    for height in [0.5, 0.9, 1.2, 1.3, 1.7, 2.1] {
-        let exact = (PI * height / 2.6).cos() / loudest;
+    let row = |height: f64| {
         // Between the outermost layers linearly: off by `(k h)^2 / 8` at most; between the others by less than the mode itself is.
         let is_inner = (second..inner).contains(&height);
         let most = 0.02 + if is_inner { 0.0 } else { (PI / 2.6 * fields.apart_m).powi(2) / 8.0 };
-        assert!((sign * mean(height) - exact).abs() < most, "{} for {exact} at {height} m", mean(height));
-    }
+        Check {
+            what: format!("lowest upright mode of a box, slice at {height} m, re its loudest"),
+            ours: sign * mean(height),
+            expected: (PI * height / 2.6).cos() / loudest,
+            tolerance: most,
+            why: "0.02, and (k h)^2 / 8 more between the outermost layers, where lines are straight",
+            source: SHAPE,
+        }
+    };
+    [0.5, 0.9, 1.2, 1.3, 1.7, 2.1].map(row).into()
+}
+
+#[test]
+fn published_shape_of_an_upright_mode_between_layers() {
+    hold(&upright_mode());
+    let (_, _, fields) = &*STUDIED;
+    let heights = fields.heights();
     assert_eq!((at(-1.0).height_m, at(9.0).height_m), (heights[0], heights[heights.len() - 1]));
 }
 

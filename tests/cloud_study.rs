@@ -21,6 +21,7 @@ use super::invented::{figures as invented_figures, scene as scene_in};
 use super::schema::check as check_schema;
 use super::support::{Folder, even_box, on_threads, run};
 use super::text as pages;
+use crate::validation::{Check, hold};
 
 /// A box of 5 x 4 x 2.7 m of a material that takes 0.2 and scatters 0.1 at every angle; a source and a microphone, both to all sides, 2 m apart 1.2 m over the floor.
 const TEXT: &str = concat!(
@@ -150,11 +151,21 @@ fn keeps_heights_between_headroom_and_ceiling() {
 }
 
 /// Student's t of any table with 19 degrees of freedom: two-sided 5 %, 1 % and 0.1 %.
+pub(crate) fn widths() -> Vec<Check> {
+    let row = |(count, t): (usize, f64)| Check {
+        what: format!("half width of intervals that hold {count} figures together in 95 of 100, in standard errors"),
+        ours: widths_together(count),
+        expected: t,
+        tolerance: 0.0005,
+        why: "printed digits",
+        source: "Student's t, 19 degrees of freedom, two-sided 5 % over so many, any table (from memory)",
+    };
+    [(1, 2.093), (5, 2.861), (50, 3.883)].map(row).into()
+}
+
 #[test]
 fn published_widths_of_many_figures_together() {
-    for (count, t) in [(1, 2.093), (5, 2.861), (50, 3.883)] {
-        assert!((widths_together(count) - t).abs() < 0.0005, "{} for {t}", widths_together(count));
-    }
+    hold(&widths());
     assert!((widths_together(1) - Estimate { value: 0.0, se: 1.0 }.half_width_95()).abs() < 1e-6);
     assert_eq!(widths_together(0), widths_together(1));
 }

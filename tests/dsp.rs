@@ -10,6 +10,8 @@ use roomwright::dsp::resample::{AtRate, RATES, at_rate, frames_at};
 use roomwright::dsp::wav::{Broadcast, Form, Frames, Layout, ReadError, Shape, Sound, WavError, read, write};
 use roomwright::random::{Purpose, Stream};
 
+use crate::validation::{Check, hold};
+
 /// Noise in [-1, 1), the same for the same seed.
 fn noise(seed: u64, length: usize) -> Vec<f32> {
     let mut stream = Stream::new(seed, Purpose::Search, 0);
@@ -127,9 +129,36 @@ fn keeps_what_hound_wrote() {
     }
 }
 
+/// Where fields of `bext` lie: what is known of each is looked for from the field before it on.
+pub(crate) fn fields_of_the_broadcast_chunk() -> Vec<Check> {
+    let about = about();
+    let file = write(&sound(1, 3, 48_000), Form::Float32, Some(&about)).unwrap();
+    let (_, bext) = chunks(&file).into_iter().find(|(id, _)| id == "bext").expect("it is written");
+    let row = |(field, from, known, expected): (&str, usize, &[u8], usize)| {
+        let found = bext[from..].windows(known.len()).position(|bytes| bytes == known);
+        Check {
+            what: format!("broadcast chunk of a WAV file: {field} begins at byte"),
+            ours: found.map_or(f64::NAN, |at| (from + at) as f64),
+            expected: expected as f64,
+            tolerance: 0.0,
+            why: "a count",
+            source: "EBU Tech 3285 version 2, fields of bext (from memory)",
+        }
+    };
+    let fields: [(&str, usize, &[u8], usize); 5] = [
+        ("description", 0, about.description.as_bytes(), 0),
+        ("originator", 0, b"Roomwright", 256),
+        ("version (2)", 266, &[2, 0], 346),
+        ("loudness (five times 0x7FFF: not in use)", 348, &[0xFF, 0x7F, 0xFF, 0x7F, 0xFF, 0x7F, 0xFF, 0x7F, 0xFF, 0x7F], 412),
+        ("coding history", 422, b"A=PCM", 602),
+    ];
+    fields.into_iter().map(row).collect()
+}
+
 /// EBU Tech 3285 version 2, table of the fields of `bext` (from memory).
 #[test]
 fn published_fields_of_the_broadcast_chunk() {
+    hold(&fields_of_the_broadcast_chunk());
     let sound = sound(1, 3, 48_000);
     let file = write(&sound, Form::Float32, Some(&about())).unwrap();
     let found = chunks(&file);

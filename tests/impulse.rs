@@ -1,6 +1,7 @@
 //! The impulse response of a room as samples: pulses at their time, octaves that add up, noise as loud as the energy of rays, channels as alike as a diffuse field, waves at the level of rays, and the figures of a response read back from its samples.
 
 use std::f64::consts::{PI, TAU};
+use std::sync::LazyLock;
 
 use glam::DVec3;
 use num_complex::Complex64;
@@ -25,6 +26,7 @@ use crate::edit::read;
 use crate::join::{TOP, heard};
 use crate::rays::uniform_box;
 use crate::support::{on_threads, small_scene};
+use crate::validation::{Check, hold};
 
 /// Usual rate, Hz.
 const RATE: f64 = 48_000.0;
@@ -199,11 +201,11 @@ impl Pickup for Pair {
     }
 }
 
-/// Channels of a pair in a tail are as much alike as two points of a diffuse field, `sin(k d) / (k d)` (R. K. Cook and others, J. Acoust. Soc. Am. 27 (1955) 1072, from memory), within 4 times the scatter of so much noise.
-#[test]
-fn exact_coherence_of_two_points() {
+/// How much channels of a pair in a tail are alike: as two points of a diffuse field, a hundred hertz at a time. Real parts, then imaginary ones.
+pub(crate) static TWO_POINTS: LazyLock<[Vec<Check>; 2]> = LazyLock::new(|| {
     let (traced, linings) = open_air();
     let response = of_rays(&traced, &linings, &[Bands::splat(1e-3); 4000]);
+    let (mut real, mut imaginary) = (Vec::new(), Vec::new());
     for apart_m in [0.1, 0.3] {
         let made = sound((&traced, &linings), &response, None, &Pair { apart_m }, 3);
         let [left, right] = [0, 1].map(|channel| {
@@ -218,13 +220,24 @@ fn exact_coherence_of_two_points() {
             let wave = TAU * (first as f64 + 50.0) * apart_m / 343.0;
             let wanted = wave.sin() / wave;
             let scatter = (0.5 / 180.0_f64).sqrt();
-            assert!(
-                (alike.re - wanted).abs() < 4.0 * scatter && alike.im.abs() < 4.0 * scatter,
-                "{apart_m} m, {} Hz: {alike} for {wanted:.3}",
-                first + 50
-            );
+            let row = |part: &str, ours: f64, expected: f64| Check {
+                what: format!("coherence of two points {apart_m} m apart in a tail, {} Hz, {part}", first + 50),
+                ours,
+                expected,
+                tolerance: 4.0 * scatter,
+                why: "four times the scatter of so much noise",
+                source: "sin(k d) / (k d): R. K. Cook and others, J. Acoust. Soc. Am. 27 (1955) 1072 (from memory)",
+            };
+            real.push(row("real part", alike.re, wanted));
+            imaginary.push(row("imaginary part", alike.im, 0.0));
         }
     }
+    [real, imaginary]
+});
+
+#[test]
+fn exact_coherence_of_two_points() {
+    TWO_POINTS.iter().for_each(|rows| hold(rows));
 }
 
 /// What is kept of noise changes nothing: whatever was made before, shorter, longer or for another pair of points, a response comes out as it does alone, to the last bit.

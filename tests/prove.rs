@@ -1,5 +1,7 @@
 //! Measured beside predicted: how far one place scatters, which reflections stand out, which are matched, missing or new, what of a recording is refused.
 
+use std::sync::LazyLock;
+
 use roomwright::bands::Bands;
 use roomwright::dsp::sweep::Sweep;
 use roomwright::dsp::wav::Sound;
@@ -19,6 +21,7 @@ use roomwright::weigh::Linings;
 use roomwright::{dsp, hanging, report};
 
 use crate::support::{Folder, quick, run, small_scene, small_scene_text};
+use crate::validation::{Check, hold};
 
 const RATE: f64 = 48_000.0;
 
@@ -35,23 +38,45 @@ fn spread(values: &[f64]) -> (f64, f64) {
     (mean, (squares / (values.len() - 1) as f64).sqrt())
 }
 
-#[test]
-fn published_scatter_of_a_single_place_is_that_of_drawn_decays() {
-    // Noise of rate 2 B has the bandwidth B: squares that decay, one draw a place. 1,000 draws know a standard deviation to 2.2 %; the standard's own coefficients for an impulse response, 0.96 and 0.59,
-    // are 5 % above what is drawn, and so may the others be off.
+/// What is told of the scatter of one place re that of 1,000 drawn decays.
+///
+/// Noise of rate 2 B has the bandwidth B: squares that decay, one draw a place. 1,000 draws know a standard deviation to 2.2 %; the standard's own coefficients for an impulse response, 0.96 and 0.59,
+/// are 5 % above what is drawn, and so may the others be off.
+pub(crate) static DRAWN: LazyLock<Vec<Check>> = LazyLock::new(|| {
+    let mut rows = Vec::new();
     for (decay, width) in [(0.4, 707.0), (0.6, 177.0)] {
         let (rate, draws) = (2.0 * width, 1000);
         let steps = (1.5 * decay * rate) as usize;
         let figures: Vec<[f64; 7]> = (0..draws).map(|seed| figures(&noise(seed, steps), decay, rate)).collect();
-        let measures = [Measure::Early, Measure::Twenty, Measure::Thirty, Measure::C50, Measure::C80, Measure::D50, Measure::CenterTime];
-        for (index, measure) in measures.into_iter().enumerate() {
+        let measures = [
+            ("EDT", Measure::Early),
+            ("T20", Measure::Twenty),
+            ("T30", Measure::Thirty),
+            ("C50", Measure::C50),
+            ("C80", Measure::C80),
+            ("D50", Measure::D50),
+            ("center time", Measure::CenterTime),
+        ];
+        for (index, (name, measure)) in measures.into_iter().enumerate() {
             let values: Vec<f64> = figures.iter().map(|figures| figures[index]).collect();
             let (mean, drawn) = spread(&values);
-            let told = measure.scatter(mean, width, decay);
-            let off = told / drawn - 1.0;
-            assert!((-0.1..0.13).contains(&off), "{measure:?} at {width} Hz and {decay} s: {told} told, {drawn} drawn");
+            rows.push(Check {
+                what: format!("scatter of {name} of {decay} s at one place in a band of {width} Hz, told re drawn"),
+                ours: measure.scatter(mean, width, decay) / drawn,
+                // From 10 % less to 13 % more.
+                expected: 1.015,
+                tolerance: 0.115,
+                why: "10 % less to 13 % more: coefficients are 5 % above what is drawn, 1,000 draws know it to 2.2 %",
+                source: "noise that decays, drawn, beside ISO 3382-2:2008, annex A (from memory), and what it leaves to EDT and clarity",
+            });
         }
     }
+    rows
+});
+
+#[test]
+fn published_scatter_of_a_single_place_is_that_of_drawn_decays() {
+    hold(&DRAWN);
 }
 
 /// EDT, T20, T30, C50, C80, D50 and center time in ms of squares of noise that decay.

@@ -18,6 +18,7 @@ use roomwright::weigh::{Linings, Traced, weigh_rays};
 
 use crate::mesh::{plain_air, sphere};
 use crate::room::shoebox;
+use crate::validation::{Check, hold};
 
 /// A box with one finish everywhere, an omni source and an omni seat, no air absorption, speed of sound 343 m/s.
 pub(crate) fn uniform_box(size: [f64; 3], absorption: f64, scattering: Bands<f64>, source: DVec3, seat: DVec3) -> Room {
@@ -307,11 +308,26 @@ pub(crate) fn furnish(room: &mut Room, sources: &[DVec3], seats: &[DVec3]) {
     room.receivers = seats.iter().enumerate().map(seat).collect();
 }
 
+/// What spheres absorb, and the rates in `c / R` that stand in print; at one half the root is exact.
+const PRINTED: [(f64, f64); 4] = [(0.1, 0.07851), (0.3, 0.261_926), (0.5, 0.5), (0.9, 1.555_673)];
+
 /// The equation against the digits that stand in print, and against its exact root at one half.
+pub(crate) fn printed() -> Vec<Check> {
+    let row = |(absorption, rate): (f64, f64)| Check {
+        what: format!("equation of a Lambertian sphere, absorption {absorption}: slowest root, decay rate in c/R"),
+        ours: sphere_rate(absorption),
+        expected: rate,
+        tolerance: 5e-6,
+        why: "printed digits",
+        source: "rates of a Lambertian sphere as printed, computed independently; 1/2 is exact",
+    };
+    PRINTED.map(row).into()
+}
+
 #[test]
 fn published_rates_of_a_lambertian_sphere() {
-    for (absorption, rate) in [(0.1, 0.07851), (0.3, 0.261_926), (0.5, 0.5), (0.9, 1.555_673)] {
-        assert!((sphere_rate(absorption) - rate).abs() < 5e-6, "{absorption}: {}", sphere_rate(absorption));
+    hold(&printed());
+    for (absorption, rate) in PRINTED {
         // The next root is one, and faster.
         let (next, turn) = next_sphere_root(absorption);
         assert!(next > rate && (3.0..4.5).contains(&turn), "{absorption}: {next} + {turn} i");

@@ -1,7 +1,7 @@
 //! Pages, drawings and pictures: true scale, nothing overlaps, same bytes every time, whatever the names and the numbers.
 
 mod attic;
-mod marks;
+pub(crate) mod marks;
 
 use expect_test::expect_file;
 use glam::DVec2;

@@ -6,11 +6,15 @@ use roomwright::bands::{Band, Bands};
 use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::likeness::{azimuth_deg, likeness};
 use roomwright::findings::pairs::Decays;
-use roomwright::findings::targets::{self, CRITERION_DB, likeness_target, mean_inputs, mixing_decay, reverberation_range, too_loud};
+use roomwright::findings::targets::{
+    self, CRITERION_DB, CRITERION_WINDOW_MS, likeness_target, mean_inputs, mixing_decay, reverberation_range, too_loud,
+};
 use roomwright::findings::{Basis, EnergyTime, Estimate, Likeness, MadeOf, Octave, Pair, Reflection, Span, Survey, Target};
 use roomwright::response::Resampled;
 use roomwright::room::{Bodies, Emitter, Receiver, Room};
 use roomwright::scene::{Activity, SourceKind};
+
+use crate::validation::{Check, hold, none, worst};
 
 fn survey(volume: f64, floor: f64) -> Survey {
     Survey {
@@ -132,10 +136,16 @@ fn find<'a>(targets: &'a [Target], start: &str) -> &'a Target {
     targets.iter().find(|target| target.question.starts_with(start)).expect("the use asks this")
 }
 
-#[test]
-fn published_mixing_decay() {
-    // ITU-R BS.1116-3 and EBU Tech 3276: Tm = 0.25 (V / 100)^(1/3), evaluated independently; under 51 m3 we hold 0.2 s,
-    // the floor of EBU Tech 3276.
+/// What is asked of mixing rooms; under 51 m3 we hold 0.2 s, the floor of EBU Tech 3276.
+pub(crate) fn mixing_decays() -> Vec<Check> {
+    let row = |(volume, law): (f64, f64)| Check {
+        what: format!("decay time of a mixing room of {volume} m3, s"),
+        ours: mixing_decay(volume),
+        expected: if volume < 51.0 { 0.2 } else { law },
+        tolerance: 5e-5,
+        why: "printed digits",
+        source: "ITU-R BS.1116-3 and EBU Tech 3276: 0.25 (V / 100)^(1/3), not under 0.2 s; evaluated independently",
+    };
     let rows = [
         (15.0, 0.1328),
         (20.0, 0.1462),
@@ -150,78 +160,162 @@ fn published_mixing_decay() {
         (200.0, 0.315),
         (300.0, 0.3606),
     ];
-    for (volume, law) in rows {
-        let ours = mixing_decay(volume);
-        let expected: f64 = if volume < 51.0 { 0.2 } else { law };
-        assert!((ours - expected).abs() < 5e-5, "{volume} m3: {ours} s, expected {expected}");
-    }
+    rows.map(row).into()
+}
+
+#[test]
+fn published_mixing_decay() {
+    hold(&mixing_decays());
     // The hold begins where the law itself crosses 0.2 s: 100 (0.2 / 0.25)^3 = 51.2 m3.
     assert_eq!(mixing_decay(51.1), 0.2);
     assert!(mixing_decay(51.3) > 0.2);
 }
 
+/// The targets of teaching rooms of this volume: A3 and A4.
+fn taught(volume: f64) -> [Target; 2] {
+    let asked = targets(Activity::Lesson, &survey(volume, 40.0), &[]);
+    ["reverberation, teaching (A3)", "reverberation, teaching, inclusive (A4)"].map(|start| find(&asked, start).clone())
+}
+
+fn bounds(target: &Target) -> (f64, f64) {
+    (target.low.expect("both bounds"), target.high.expect("both bounds"))
+}
+
+/// Volumes of teaching rooms, m3, with what is asked of them, seconds.
+const TAUGHT: [(f64, f64, f64); 7] = [
+    (30.0, 0.303, 0.244),
+    (50.0, 0.374, 0.302),
+    (80.0, 0.439, 0.355),
+    (100.0, 0.47, 0.38),
+    (200.0, 0.566, 0.458),
+    (250.0, 0.597, 0.483),
+    (500.0, 0.694, 0.562),
+];
+
+/// What is asked of teaching rooms, and how far either way of it.
+pub(crate) fn teaching_rooms() -> Vec<Check> {
+    const LAW: &str = "DIN 18041:2016: A3 = 0.32 lg V - 0.17, A4 = 0.26 lg V - 0.14; evaluated independently";
+    let of = |(volume, a3, a4): (f64, f64, f64)| {
+        let [first, second] = taught(volume);
+        [("A3", a3, first), ("A4, inclusive", a4, second)].map(|(name, expected, target)| {
+            let (low, high) = bounds(&target);
+            let middle = Check {
+                what: format!("decay time of a teaching room ({name}) of {volume} m3, s"),
+                ours: 0.5 * (low + high),
+                expected,
+                tolerance: 5.1e-4,
+                why: "printed digits",
+                source: LAW,
+            };
+            let source = "DIN 18041:2016: 20 % either way (from memory)";
+            (middle, Check { what: String::new(), ours: high / low, expected: 1.5, tolerance: 1e-9, why: "rounding", source })
+        })
+    };
+    let (mut rows, ratios): (Vec<Check>, Vec<Check>) = TAUGHT.into_iter().flat_map(of).unzip();
+    rows.push(worst("teaching rooms: highest over lowest decay time, off 1.2 / 0.8", &ratios));
+    rows
+}
+
 #[test]
 fn published_teaching_rooms() {
-    // DIN 18041:2016 A3 = 0.32 lg V - 0.17, A4 = 0.26 lg V - 0.14, evaluated independently; 20 % from memory.
-    let rows = [
-        (30.0, 0.303, 0.244),
-        (50.0, 0.374, 0.302),
-        (80.0, 0.439, 0.355),
-        (100.0, 0.47, 0.38),
-        (200.0, 0.566, 0.458),
-        (250.0, 0.597, 0.483),
-        (500.0, 0.694, 0.562),
-    ];
-    for (volume, a3, a4) in rows {
-        let asked = targets(Activity::Lesson, &survey(volume, 40.0), &[]);
-        for (start, expected) in [("reverberation, teaching (A3)", a3), ("reverberation, teaching, inclusive (A4)", a4)] {
-            let target = find(&asked, start);
-            let (low, high) = (target.low.expect("both bounds"), target.high.expect("both bounds"));
-            assert!((0.5 * (low + high) - expected).abs() < 5.1e-4, "{volume} m3: {}, expected {expected}", 0.5 * (low + high));
-            assert!((high / low - 1.5).abs() < 1e-9);
-            assert_eq!(target.verdict, "not known");
-        }
+    hold(&teaching_rooms());
+    for (volume, ..) in TAUGHT {
+        assert!(taught(volume).iter().all(|target| target.verdict == "not known"), "{volume} m3");
     }
+}
+
+/// Up to where documents reach, and what they ask there.
+pub(crate) fn ranges() -> Vec<Check> {
+    use Activity::{Lesson, Mixing};
+    const A3: &str = "reverberation, teaching (A3)";
+    const A4: &str = "reverberation, teaching, inclusive (A4)";
+    const CLASS: &str = "reverberation, classroom";
+    const OUTSIDE: &str = "outside its range";
+    let of = |document: &str, source: &'static str, cases: &[(Activity, [f64; 2], &str, &str)]| {
+        let wrong = cases.iter().filter(|(activity, [volume, floor], start, verdict)| {
+            let pairs = [pair("left", "desk", [0.3; 8], 0.0, 2)];
+            find(&targets(*activity, &survey(*volume, *floor), &pairs), start).verdict != *verdict
+        });
+        let what = format!("rooms of 0.3 s at the ends of what {document} covers: verdicts of {} that are wrong", cases.len());
+        none(what, wrong.count(), "exact", source)
+    };
+    let high = |(volume, expected): (f64, f64)| Check {
+        what: format!("longest decay time of a classroom of {volume} m3, s"),
+        ours: find(&targets(Lesson, &survey(volume, 100.0), &[]), CLASS).high.unwrap_or(f64::NAN),
+        expected,
+        tolerance: 1e-9,
+        why: "as printed",
+        source: "ANSI/ASA S12.60: 0.6 s under 283 m3, 0.7 s up to 566 m3",
+    };
+    let mut rows = vec![
+        of(
+            "DIN 18041",
+            "DIN 18041:2016: A3 30 to 1000 m3, A4 30 to 500 m3",
+            &[
+                (Lesson, [29.0, 12.0], A3, OUTSIDE),
+                (Lesson, [30.0, 12.0], A3, "met"),
+                (Lesson, [1001.0, 300.0], A3, OUTSIDE),
+                (Lesson, [600.0, 200.0], A4, OUTSIDE),
+                (Lesson, [600.0, 200.0], A3, "too low"),
+            ],
+        ),
+        of(
+            "ANSI/ASA S12.60",
+            "ANSI/ASA S12.60: up to 566 m3",
+            &[(Lesson, [20.0, 9.0], CLASS, "met"), (Lesson, [567.0, 200.0], CLASS, OUTSIDE)],
+        ),
+        of(
+            "ITU-R BS.1116",
+            "ITU-R BS.1116-3: floor of 20 to 60 m2 (from memory)",
+            &[
+                (Mixing, [25.0, 10.4], "reverberation", OUTSIDE),
+                (Mixing, [48.5, 22.9], "reverberation", "too high"),
+                (Mixing, [160.0, 64.0], "reverberation", OUTSIDE),
+            ],
+        ),
+    ];
+    rows.extend([(282.0, 0.6), (284.0, 0.7)].map(high));
+    rows
 }
 
 #[test]
 fn published_ranges_of_volume_and_area() {
-    let verdict = |activity, volume, floor, start: &str| {
-        let pairs = [pair("left", "desk", [0.3; 8], 0.0, 2)];
-        find(&targets(activity, &survey(volume, floor), &pairs), start).verdict.clone()
+    hold(&ranges());
+}
+
+/// Between what a plan is to bring the decay: of a use, a volume in m3 and a floor in m2, lowest and highest in seconds.
+pub(crate) fn planned() -> Vec<Check> {
+    use Activity::{Lesson, Mixing, Rehearsal, Voice};
+    const MIXED: &str = "ITU-R BS.1116-3: 0.05 s either way (from memory)";
+    const PRACTICE: &str = "common practice, no source";
+    let of = |(activity, name, [volume, floor], asked, source): (Activity, &str, [f64; 2], [f64; 2], &'static str)| {
+        let (low, high) = reverberation_range(activity, volume, floor).unwrap_or((f64::NAN, f64::NAN));
+        [("least", low, asked[0]), ("most", high, asked[1])].map(|(end, ours, expected)| Check {
+            what: format!("decay time that a plan goes for, {name} of {volume} m3 over {floor} m2: {end}, s"),
+            ours,
+            expected,
+            tolerance: 1e-9,
+            why: "rounding",
+            source,
+        })
     };
-    // DIN 18041:2016: A3 30 to 1000 m3, A4 30 to 500 m3.
-    assert_eq!(verdict(Activity::Lesson, 29.0, 12.0, "reverberation, teaching (A3)"), "outside its range");
-    assert_eq!(verdict(Activity::Lesson, 30.0, 12.0, "reverberation, teaching (A3)"), "met");
-    assert_eq!(verdict(Activity::Lesson, 1001.0, 300.0, "reverberation, teaching (A3)"), "outside its range");
-    assert_eq!(verdict(Activity::Lesson, 600.0, 200.0, "reverberation, teaching, inclusive (A4)"), "outside its range");
-    assert_eq!(verdict(Activity::Lesson, 600.0, 200.0, "reverberation, teaching (A3)"), "too low");
-    // ANSI/ASA S12.60: 0.6 s under 283 m3, 0.7 s up to 566 m3.
-    assert_eq!(verdict(Activity::Lesson, 20.0, 9.0, "reverberation, classroom"), "met");
-    assert_eq!(verdict(Activity::Lesson, 567.0, 200.0, "reverberation, classroom"), "outside its range");
-    let high = |volume| find(&targets(Activity::Lesson, &survey(volume, 100.0), &[]), "reverberation, classroom").high;
-    assert_eq!((high(282.0), high(284.0)), (Some(0.6), Some(0.7)));
-    // ITU-R BS.1116-3, from memory: floor 20 to 60 m2.
-    assert_eq!(verdict(Activity::Mixing, 25.0, 10.4, "reverberation"), "outside its range");
-    assert_eq!(verdict(Activity::Mixing, 48.5, 22.9, "reverberation"), "too high");
-    assert_eq!(verdict(Activity::Mixing, 160.0, 64.0, "reverberation"), "outside its range");
+    let cases = [
+        (Mixing, "mixing", [48.5, 22.9], [0.15, 0.25], MIXED),
+        (Mixing, "mixing", [25.0, 10.4], [0.15, 0.25], MIXED),
+        (Mixing, "mixing", [100.0, 40.0], [0.20, 0.30], MIXED),
+        (Voice, "voice", [12.0, 5.0], [0.15, 0.30], PRACTICE),
+        (Rehearsal, "rehearsal", [60.0, 25.0], [0.3, 0.6], PRACTICE),
+        (Lesson, "teaching", [100.0, 40.0], [0.8 * 0.47, 1.2 * 0.47], "DIN 18041:2016: 20 % either way (from memory)"),
+    ];
+    cases.into_iter().flat_map(of).collect()
 }
 
 #[test]
 fn published_bounds_on_the_planner() {
-    let near = |range: Option<(f64, f64)>, low: f64, high: f64| {
-        let (a, b) = range.expect("there is a band");
-        assert!((a - low).abs() < 1e-9 && (b - high).abs() < 1e-9, "{a} - {b}, expected {low} - {high}");
-    };
-    near(reverberation_range(Activity::Mixing, 48.5, 22.9), 0.15, 0.25);
-    near(reverberation_range(Activity::Mixing, 25.0, 10.4), 0.15, 0.25);
-    near(reverberation_range(Activity::Mixing, 100.0, 40.0), 0.20, 0.30);
-    assert_eq!(reverberation_range(Activity::Mixing, 400.0, 50.0), None);
-    assert_eq!(reverberation_range(Activity::Mixing, 200.0, 80.0), None);
-    near(reverberation_range(Activity::Voice, 12.0, 5.0), 0.15, 0.30);
-    near(reverberation_range(Activity::Rehearsal, 60.0, 25.0), 0.3, 0.6);
-    near(reverberation_range(Activity::Lesson, 100.0, 40.0), 0.8 * 0.47, 1.2 * 0.47);
-    assert_eq!(reverberation_range(Activity::Lesson, 20.0, 8.0), None);
+    hold(&planned());
+    for (activity, volume, floor) in [(Activity::Mixing, 400.0, 50.0), (Activity::Mixing, 200.0, 80.0), (Activity::Lesson, 20.0, 8.0)] {
+        assert_eq!(reverberation_range(activity, volume, floor), None);
+    }
 }
 
 #[test]
@@ -288,9 +382,38 @@ fn keeps_statistical_octaves_out_of_the_mean() {
     assert!((mean.value - 0.35).abs() < 1e-12);
 }
 
+/// Limits of what is told beside the direct sound, as they are judged by.
+pub(crate) fn limits() -> Vec<Check> {
+    const EARLY: &str = "ITU-R BS.1116-3 and EBU Tech 3276: 10 dB under the direct sound within 15 ms (from memory)";
+    const ALIKE: &str = "ITU-R BS.1116-3: direct sound within 2 dB, 250 Hz to 2 kHz (from memory)";
+    let asked = targets(Activity::Mixing, &survey(60.0, 25.0), &[pair("left", "desk", [0.2; 8], 0.0, 2)]);
+    let early = find(&asked, "strongest reflection");
+    let alike = likeness_target(Activity::Mixing, &[unlike()]).expect("a pair was judged");
+    let row = |what: &str, ours: Option<f64>, expected: f64, source| Check {
+        what: what.to_owned(),
+        ours: ours.unwrap_or(f64::NAN),
+        expected,
+        tolerance: 1e-9,
+        why: "as printed",
+        source,
+    };
+    vec![
+        row("early reflections, mixing: highest level re direct, dB", early.high, -10.0, EARLY),
+        row("early reflections: up to, ms", Some(CRITERION_WINDOW_MS), 15.0, EARLY),
+        row("judged of reflections at 3, 12 and 15.5 ms of -8, -6 and -2 dB: level, dB", early.value.map(|value| value.value), -6.0, EARLY),
+        row("direct sound, left re right: most, dB", alike.high, 2.0, ALIKE),
+        row(
+            "judged of differences of 9, 9, 0.5, -1.9, 1, 0, 9 and 9 dB from 63 Hz to 8 kHz: dB",
+            alike.value.map(|value| value.value),
+            1.9,
+            ALIKE,
+        ),
+    ]
+}
+
 #[test]
 fn published_early_reflections() {
-    // ITU-R BS.1116-3 and EBU Tech 3276, from memory: at least 10 dB under the direct sound within 15 ms.
+    hold(&limits());
     let mut one = pair("left", "desk", [0.2; 8], 0.0, 2);
     let judged = |pair: &Pair| {
         let asked = targets(Activity::Mixing, &survey(60.0, 25.0), std::slice::from_ref(pair));
@@ -411,16 +534,21 @@ fn exact_likeness_of_left_and_right() {
     assert_eq!((found[1].early_difference_db, found[1].direct_difference_db), (Bands::splat(0.0), Bands::splat(60.0)));
 }
 
-#[test]
-fn published_likeness_of_the_direct_sound() {
-    let one = Likeness {
+/// Loudspeakers whose direct sound differs only where nobody judges it.
+fn unlike() -> Likeness {
+    Likeness {
         left: "left".to_owned(),
         right: "right".to_owned(),
         seat: "desk".to_owned(),
         early_difference_db: Bands::splat(5.0),
         direct_difference_db: Bands([9.0, 9.0, 0.5, -1.9, 1.0, 0.0, 9.0, 9.0]),
-    };
-    // ITU-R BS.1116-3, from memory: within 2 dB, 250 Hz to 2 kHz.
+    }
+}
+
+#[test]
+fn published_likeness_of_the_direct_sound() {
+    hold(&limits());
+    let one = unlike();
     let target = likeness_target(Activity::Mixing, std::slice::from_ref(&one)).expect("a pair was judged");
     assert_eq!((target.value.map(|value| value.value), target.high, target.verdict.as_str()), (Some(1.9), Some(2.0), "met"));
     assert!(likeness_target(Activity::Mixing, &[]).is_none());

@@ -49,7 +49,8 @@ fn rung(record: &[f64], step: f64, near: f64) -> (f64, f64) {
 pub(crate) const ADIABATIC: [(f64, f64); 4] =
     [(55.402_97, 0.873_97), (110.876_47, 3.399_38), (166.474_46, 7.326_82), (222.226_75, 12.344_10)];
 /// The same with the bulk modulus of 101.325 kPa in the fiber.
-const ISOTHERMAL: [(f64, f64); 4] = [(54.734_47, 1.629_43), (109.661_25, 6.137_02), (164.891_53, 12.651_77), (220.445_40, 20.299_92)];
+pub(crate) const ISOTHERMAL: [(f64, f64); 4] =
+    [(54.734_47, 1.629_43), (109.661_25, 6.137_02), (164.891_53, 12.651_77), (220.445_40, 20.299_92)];
 
 /// Frequencies and decay constants of the first modes of the tube in cells of `spacing` meters, near the exact ones.
 pub(crate) fn tube_modes(spacing: f64, compressibility: f64) -> Vec<(f64, f64)> {

@@ -1,17 +1,57 @@
-//! What recordings are read with: figures of analytic responses, the speech index, how far a single place scatters, what two takes of a voice tell of two rooms, how often fitted materials hold the truth.
+//! What recordings are read with: band filters and their names, figures of analytic responses, the speech index, how far a single place scatters, what two takes of a voice tell of two rooms, how often fitted materials hold the truth.
 
 use roomwright::measured::band::Look;
 use roomwright::measured::measure;
 use roomwright::measured::voice::RATES_HZ;
 use roomwright::prove::scatter::Measure;
 
-use super::Check;
+use super::{Check, none, worst};
 use crate::fit::SMALL;
-use crate::measured::{RATE, decaying, exponentials, mean_and_error};
+use crate::measured::{
+    Breakpoint, RATE, breakpoints, centers, decaying, double_slopes, exponentials, mean_and_error, names_of_third_octaves,
+};
+use crate::prove::DRAWN;
 use crate::voice::OFF;
 
 pub(crate) fn checks() -> Vec<Check> {
-    closed_forms().into_iter().chain(speech()).chain(scatter()).chain(voices()).chain(fits()).collect()
+    let mut checks = filters();
+    checks.extend(names_of_third_octaves());
+    checks.extend(closed_forms());
+    checks.extend(double_slopes());
+    checks.extend(speech());
+    checks.extend(scatter());
+    checks.extend(DRAWN.iter().cloned());
+    checks.extend(voices());
+    checks.extend(fits());
+    checks
+}
+
+/// Octaves and third octaves against the limits of class 1: how many breakpoints are outside, and those of one band as they are.
+fn filters() -> Vec<Check> {
+    const LIMITS: &str = "IEC 61260-1:2014, table 1, class 1 (from memory)";
+    let all = breakpoints();
+    let outside = |rate: f64| {
+        let of_rate: Vec<_> = all.iter().filter(|one| (one.rate - rate).abs() < 1.0).collect();
+        let count = of_rate.iter().filter(|one| !one.is_within()).count();
+        let what = format!("breakpoints of filters of octaves and thirds at {rate} Hz a second outside their limits, of {}", of_rate.len());
+        none(what, count, "none may", LIMITS)
+    };
+    let middle = |center: f64, part: f64| (center - 1000.0).abs() < 1.0 && part < 2.0;
+    let mut kilohertz: Vec<&Breakpoint> =
+        all.iter().filter(|one| (one.rate - 48_000.0).abs() < 1.0 && middle(one.band.0, one.band.1) && one.most.is_finite()).collect();
+    kilohertz.dedup_by(|a, b| (a.frequency - b.frequency).abs() < 1e-9);
+    let row = |one: &Breakpoint| Check {
+        what: format!("filter of the octave of 1 kHz at 48000 Hz a second: attenuation at {:.1} Hz, dB", one.frequency),
+        ours: one.found,
+        expected: 0.5 * (one.least + one.most),
+        tolerance: 0.5 * (one.most - one.least),
+        why: "between both limits: their middle and half of what lies between",
+        source: LIMITS,
+    };
+    let mut rows: Vec<Check> = [44_100.0, 48_000.0, 96_000.0].map(outside).into();
+    rows.extend(kilohertz.into_iter().map(row));
+    rows.push(worst("filters of octaves and thirds: attenuation at the center, dB", &centers()));
+    rows
 }
 
 /// A single exponential as samples at 48 kHz.

@@ -2,9 +2,9 @@
 
 use super::Check;
 use crate::classes::{SCATTERING, TOGETHER_AND_ALONE};
-use crate::coupled::{Coupled, SMALL_RATES, SOFT_RATES};
+use crate::coupled::{Coupled, SMALL_RATES, SOFT_RATES, model};
 use crate::mesh::same::BOTH;
-use crate::rays::{BALANCES, Balance, LambertianCube, LambertianSphere, WALLS, box_free_paths, sphere_rate};
+use crate::rays::{BALANCES, Balance, LambertianCube, LambertianSphere, WALLS, box_free_paths, printed, sphere_rate};
 
 /// Decay rate of a unit cube with Lambertian walls by absorption coefficient.
 const CUBE: [(f64, f64); 2] = [(0.1, 0.15471), (0.5, 0.93252)];
@@ -20,8 +20,10 @@ const BOXES: [([f64; 3], f64); 3] = [([3.0; 3], 0.34495), ([5.1, 3.9, 2.6], 0.35
 
 pub(crate) fn checks() -> Vec<Check> {
     let mut checks = cube();
+    checks.extend(printed());
     checks.extend(sphere());
     checks.extend(free_paths());
+    checks.extend(model());
     checks.extend(coupled());
     checks.extend(energy());
     checks.extend(octaves());

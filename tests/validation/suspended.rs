@@ -1,4 +1,4 @@
-//! Panels that hang free: what each side of a small disc absorbs, against its integral equation; a gap that closes, against the flush panel.
+//! Panels that hang free: what each side of a small disc absorbs, against its integral equation; what steps scatter; a gap that closes, against the flush panel.
 
 use std::f64::consts::TAU;
 
@@ -8,6 +8,7 @@ use roomwright::absorbers::{BuildUp, Layer};
 use roomwright::air::REFERENCE_SPEED;
 
 use super::Check;
+use crate::suspended::quarter_of_a_wavelength;
 
 /// Rows of the disc: resistance re air, `k a`, absorption.
 const DISC: &str = include_str!("../cases/open_disc.csv");
@@ -37,7 +38,7 @@ pub(crate) fn checks() -> Vec<Check> {
         why: "one mass for all the air that goes round: the stated limit of the rule",
         source: "integral equation by Galerkin's method, computed independently (cases/open_disc.csv)",
     };
-    disc().filter(|[resistance, ..]| [0.5, 1.45, 4.0].contains(resistance)).map(row).collect()
+    disc().filter(|[resistance, ..]| [0.5, 1.45, 4.0].contains(resistance)).map(row).chain([quarter_of_a_wavelength()]).collect()
 }
 
 #[test]

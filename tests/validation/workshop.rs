@@ -1,18 +1,15 @@
 //! What is cut, what a corner panel closes, what a wire bears: against hand-made sums and instances whose least is known.
 
 use glam::DVec2;
-use roomwright::workshop::{cutting, pieces, statics};
+use roomwright::workshop::{pieces, statics};
 
 use super::Check;
+use crate::cutting::{OF_TRIPLETS, paper_rolls};
 
 pub(crate) fn checks() -> Vec<Check> {
     let inch = 0.0254;
     let cloth = pieces::cloth_size(DVec2::new(24.0, 48.0) * inch, 2.0 * inch, 4.0 * inch) / inch;
     let corner = pieces::corner_cut(DVec2::new(0.6, 1.2), 0.1, std::f64::consts::FRAC_PI_2).expect("a right angle holds it");
-    let widths = [1380, 1520, 1560, 1710, 1820, 1880, 1930, 2000, 2050, 2100, 2140, 2150, 2200];
-    let numbers = [22, 25, 12, 14, 18, 18, 20, 10, 12, 14, 16, 18, 20];
-    let rolls: Vec<f64> = widths.iter().zip(numbers).flat_map(|(width, number)| vec![f64::from(*width) / 1000.0; number]).collect();
-    let rolls = cutting::bars(&rolls, 5.6, 0.0).expect("every width is on the roll").bars.len() as f64;
     let corners = [DVec2::new(-1.0, -2.0), DVec2::new(1.0, -2.0), DVec2::new(-1.0, 2.0), DVec2::new(1.0, 2.0)];
     let lost = statics::one_lost(&corners, DVec2::ZERO);
     let most = lost[0].as_ref().expect("three wires hold it").iter().copied().fold(0.0, f64::max);
@@ -26,7 +23,7 @@ pub(crate) fn checks() -> Vec<Check> {
     };
     let practice = "common practice, no source";
     let exact = "rounding";
-    vec![
+    let mut checks = vec![
         row("cloth of a board of 24 x 48 in, 2 in thick, with 4 in on the back: width, in", cloth.x, 36.0, 1e-9, exact, practice),
         row("the same: length, in", cloth.y, 60.0, 1e-9, exact, practice),
         row(
@@ -38,14 +35,6 @@ pub(crate) fn checks() -> Vec<Check> {
             "triangle of 0.4 m, 0.2 m high",
         ),
         row(
-            "219 pieces in 13 widths off paper rolls of 5.6 m: rolls",
-            rolls,
-            73.0,
-            0.1,
-            "a count",
-            "the textbook case of the cutting stock problem (widths, numbers and least from memory)",
-        ),
-        row(
             "share of the weight on a wire when the one beside it of four is lost",
             most,
             0.5,
@@ -53,5 +42,8 @@ pub(crate) fn checks() -> Vec<Check> {
             exact,
             "equilibrium: the diagonal that is left holds it",
         ),
-    ]
+    ];
+    checks.extend(paper_rolls());
+    checks.extend(OF_TRIPLETS.iter().cloned());
+    checks
 }
