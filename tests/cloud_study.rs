@@ -153,7 +153,7 @@ fn keeps_heights_between_headroom_and_ceiling() {
 /// Student's t of any table with 19 degrees of freedom: two-sided 5 %, 1 % and 0.1 %.
 pub(crate) fn widths() -> Vec<Check> {
     let row = |(count, t): (usize, f64)| Check {
-        what: format!("half width of intervals that hold {count} figures together in 95 of 100, in standard errors"),
+        what: format!("intervals that hold together in 95 of 100, figures: {count}; half width in standard errors"),
         ours: widths_together(count),
         expected: t,
         tolerance: 0.0005,

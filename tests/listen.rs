@@ -506,7 +506,7 @@ pub(crate) fn gates_of_loudness() -> Vec<Check> {
     let row = |(number, (parts, expected)): (usize, (&[(f64, f64)], f64))| {
         let channel: Vec<f32> = parts.iter().flat_map(|(level, seconds)| sine(48_000, 1000.0, *level, *seconds)).collect();
         Check {
-            what: format!("test case {} of loudness, stereo sines of 1 kHz in {} parts, LUFS", number + 1, parts.len()),
+            what: format!("test case {} of loudness, stereo sines of 1 kHz, parts: {}, LUFS", number + 1, parts.len()),
             ours: loudness(&Sound { rate: 48_000, channels: vec![channel.clone(), channel] }).unwrap(),
             expected,
             tolerance: 0.1,

@@ -10,7 +10,7 @@ use crate::wave_modes::{ATTIC, DAMPED, SHOEBOX, boxed, rung};
 use crate::wave_response::order;
 
 pub(crate) fn checks() -> Vec<Check> {
-    let fibers = [("fiber", 1.0, ADIABATIC), ("fiber whose air stays as warm as it is", 1.399_7, ISOTHERMAL)];
+    let fibers = [("fiber", 1.0, ADIABATIC), ("isothermal fiber", 1.399_7, ISOTHERMAL)];
     let fibers = fibers.into_iter().flat_map(|(layer, compressibility, modes)| fiber(layer, compressibility, &modes));
     rigid().into_iter().chain(damped()).chain(fibers).chain([second_order()]).collect()
 }
