@@ -148,7 +148,7 @@ fn keeps_the_report_of_the_room_on_screen() {
     assert!(view(&app).notice.as_ref().unwrap().contains("No report was written"), "{:?}", view(&app).notice);
     *disk.full.lock().unwrap() = false;
     let mut app = opened(&disk);
-    send(&mut app, Command::SetText(text.replace("[[seat]]", "[[saet]]")));
+    send(&mut app, Command::SetText(text.replace("surface = \"south\"", "surface = \"sotuh\"")));
     send(&mut app, Command::WriteReport);
     assert!(view(&app).notice.as_ref().unwrap().contains("The scene text has mistakes"), "{:?}", view(&app).notice);
 }
