@@ -235,8 +235,8 @@ pub(crate) static OF_TRIPLETS: LazyLock<Vec<Check>> = LazyLock::new(|| {
             lengths.extend([first, second, 1000 - first - second].map(|length| length as f64 / 1000.0));
         }
         draw.shuffle(&mut lengths);
-        let cut = bars(&lengths, 1.0, 0.0).unwrap();
-        check_bars(&lengths, 1.0, 0.0, &cut).unwrap();
+        let cut = bars(&lengths, 1.0, 0.0).expect("it is whole");
+        check_bars(&lengths, 1.0, 0.0, &cut).expect("it is whole");
         [("bars", cut.bars.len()), ("bars that it says are needed", cut.least)].map(|(what, count)| Check {
             what: format!("{triplets} triplets of lengths, draw {seed}: {what}"),
             ours: count as f64,
@@ -259,8 +259,8 @@ pub(crate) fn paper_rolls() -> Vec<Check> {
     let widths = [1380, 1520, 1560, 1710, 1820, 1880, 1930, 2000, 2050, 2100, 2140, 2150, 2200];
     let numbers = [22, 25, 12, 14, 18, 18, 20, 10, 12, 14, 16, 18, 20];
     let pieces: Vec<f64> = widths.iter().zip(numbers).flat_map(|(width, number)| vec![f64::from(*width) / 1000.0; number]).collect();
-    let cut = bars(&pieces, 5.6, 0.0).unwrap();
-    check_bars(&pieces, 5.6, 0.0, &cut).unwrap();
+    let cut = bars(&pieces, 5.6, 0.0).expect("it is whole");
+    check_bars(&pieces, 5.6, 0.0, &cut).expect("it is whole");
     [("rolls", cut.bars.len()), ("rolls that it says are needed", cut.least)]
         .map(|(what, count)| Check {
             what: format!("219 pieces in 13 widths off paper rolls of 5.6 m: {what}"),

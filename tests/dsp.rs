@@ -132,7 +132,7 @@ fn keeps_what_hound_wrote() {
 /// Where fields of `bext` lie: what is known of each is looked for from the field before it on.
 pub(crate) fn fields_of_the_broadcast_chunk() -> Vec<Check> {
     let about = about();
-    let file = write(&sound(1, 3, 48_000), Form::Float32, Some(&about)).unwrap();
+    let file = write(&sound(1, 3, 48_000), Form::Float32, Some(&about)).expect("it can be written");
     let (_, bext) = chunks(&file).into_iter().find(|(id, _)| id == "bext").expect("it is written");
     let row = |(field, from, known, expected): (&str, usize, &[u8], usize)| {
         let found = bext[from..].windows(known.len()).position(|bytes| bytes == known);

@@ -415,7 +415,7 @@ fn exact_notes_of_strings() {
 
 /// What is like speech at the usual rates.
 fn speech_like() -> impl Iterator<Item = Sound> {
-    RATES.into_iter().zip(4..).map(|(rate, seed)| Dry::SpeechLike.sound(rate, seed).unwrap())
+    RATES.into_iter().zip(4..).map(|(rate, seed)| Dry::SpeechLike.sound(rate, seed).expect("it is sound"))
 }
 
 /// Its octaves.
@@ -465,13 +465,13 @@ fn published_octaves_and_rhythm_of_what_is_like_speech() {
 pub(crate) fn loudness_of_sines() -> Vec<Check> {
     let full = |rate: u32| Check {
         what: format!("sine of 997 Hz at full scale in one channel at {rate} Hz a second, LKFS"),
-        ours: loudness(&mono(rate, sine(rate, 997.0, 0.0, 5.0))).unwrap(),
+        ours: loudness(&mono(rate, sine(rate, 997.0, 0.0, 5.0))).expect("it is sound"),
         expected: -3.01,
         tolerance: 0.01,
         why: "one of the last printed digit",
         source: "ITU-R BS.1770 (from memory)",
     };
-    let low = |frequency_hz: f64| loudness(&mono(48_000, sine(48_000, frequency_hz, -6.0, 2.0))).unwrap();
+    let low = |frequency_hz: f64| loudness(&mono(48_000, sine(48_000, frequency_hz, -6.0, 2.0))).expect("it is sound");
     let mut rows: Vec<Check> = RATES.map(full).into();
     rows.push(Check {
         what: "loudness of a sine of 12 kHz re one of 997 Hz, LU".to_owned(),
@@ -503,18 +503,18 @@ pub(crate) fn gates_of_loudness() -> Vec<Check> {
         (&[(-72.0, 10.0), (-36.0, 10.0), (-23.0, 60.0), (-36.0, 10.0), (-72.0, 10.0)], -23.0),
         (&[(-26.0, 20.0), (-20.0, 20.1), (-26.0, 20.0)], -23.0),
     ];
-    let row = |(number, (parts, expected)): (usize, (&[(f64, f64)], f64))| {
+    let row = |number: usize, parts: &[(f64, f64)], expected: f64| {
         let channel: Vec<f32> = parts.iter().flat_map(|(level, seconds)| sine(48_000, 1000.0, *level, *seconds)).collect();
         Check {
-            what: format!("test case {} of loudness, stereo sines of 1 kHz, parts: {}, LUFS", number + 1, parts.len()),
-            ours: loudness(&Sound { rate: 48_000, channels: vec![channel.clone(), channel] }).unwrap(),
+            what: format!("test case {number} of loudness, stereo sines of 1 kHz, parts: {}, LUFS", parts.len()),
+            ours: loudness(&Sound { rate: 48_000, channels: vec![channel.clone(), channel] }).expect("it is sound"),
             expected,
             tolerance: 0.1,
             why: "asked for there",
             source: "EBU Tech 3341, cases 1 to 5 (from memory)",
         }
     };
-    cases.into_iter().enumerate().map(row).collect()
+    (1..).zip(cases).map(|(number, (parts, expected))| row(number, parts, expected)).collect()
 }
 
 #[test]

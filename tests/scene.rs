@@ -232,7 +232,7 @@ proptest! {
         which in any::<Index>(),
         edits in proptest::collection::vec((0..10_000_usize, 0..12_usize, "[-0-9.,=\\[\\]{}\"'#a-z \n]{0,6}|\\PC{0,2}"), 1..5),
     ) {
-        survives(&mangled(&which.get(&originals()), &edits));
+        survives(&mangled(which.get::<String>(&originals()), &edits));
     }
 
     #[test]

@@ -509,9 +509,9 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
         .held_back
         .iter()
         .filter(|held| hung.iter().any(|panel| panel.number == Some(held.number)))
-        .map(|held| format!("Panel {} is NOT TO BE HUNG as the scene stands: {}.", held.number, held.why.join("; ")))
+        .map(|held| format!("Panel {} is NOT TO BE HUNG as the scene stands: {}.", held.number, held.why.join("; ")).replace('`', "'"))
         .collect();
-    let texts: Vec<String> = held.into_iter().chain(caution::lines(hazards).into_iter().map(Into::into)).collect();
+    let texts: Vec<String> = held.into_iter().chain(caution::lines(hazards)).collect();
     let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();
     let width = area.size().x - 7.0;
     let mut size = 2.6;
