@@ -19,7 +19,7 @@ mod completeness; // no specular path missed or made up: random rooms against ev
 mod coupled; // two rooms with an opening between them: both rates of decay
 mod cutting; // cutting plans: sheets, roll and lengths against instances whose least is known by how they were made
 mod determinism; // same scene and seed: same bytes whatever the number of threads
-mod dsp; // signals: WAV files against another writer and reader, broken ones by the thousand; convolution against sums and transforms in f64; sines at another rate
+mod dsp; // signals: convolution against sums and transforms in f64; sines at another rate
 mod early_response; // the first sound summed with its phases: closed form of a box, no jump where images end, what makes a level
 mod edges; // sound bent round edges: exact half-planes, a rigid plate by boundary elements, what a room's edges are and who sees them
 mod edit; // changes of a scene text: what was meant and nothing else
@@ -46,15 +46,17 @@ mod landing; // energy that lands on surfaces: solid angles, time of flight, the
 mod layout; // where panels may hang, tidy rows, the rules of thumb
 mod leaving; // which way rays leave a source: means over the sphere, beams, walls that face each other
 mod lessons; // lessons: texts and what is changed in them, by hand beside the program, what each claims, the command
-mod listen; // what it sounds like: a rigid sphere by sums computed elsewhere, pickups, dry sounds, loudness, playing whole and in blocks, versions in turns
+mod listen; // what it sounds like: a rigid sphere by sums computed elsewhere, pickups, dry sounds
 mod live; // the early window of one layout after the other, against the same weighed whole
 mod long_sounds; // an hour of sound: read, played and written in pieces of one size, stopped on the way, gone on the way
+mod loudness; // how loud a sound is: sines and gated sequences of the standards, versions made comparable, in pieces and of parts
 mod margins; // what flat panels draw in round them: the total on a wall, in a corner, beside doors; images and differences
 mod measured; // from a recording to figures: band filters against their standard, decays and clarity in closed form, in noise, by bands, hints; sweeps through known rooms
 mod measures; // things and ceilings by typed measures: the keys that are meant and nothing else
 mod mesh; // rooms from triangles: what is mended, what is refused, the same findings as from a scene
 mod owned; // what hangs already, what money buys, where nothing may be drilled; what cannot be done is said
 mod plan; // plans of the shipped scenes: legal, within the stock, better than bare
+mod playing; // sounds through responses, whole and in blocks; versions in turns
 mod positions; // where seat and loudspeakers stand: mirrored places, image sources by hand, what does not fit, what moves along, threads, pages
 mod positions_bass; // the low end of a set: modes of a box in closed form, the figures of the floor, beside the score, threads, pages
 mod prove; // measured beside predicted: scatter of a place, reflections that stand out, matched, missing, new; what is refused; the two commands
@@ -89,6 +91,7 @@ mod variance; // how much a traced ray tells: links and crossings against plain 
 mod variants; // decays in several states at once: each as weighed alone; what a panel earns of the decay
 mod voice; // a voice before and after: shares of known rooms, what recorders do, the command line
 mod watertight; // no ray slips through a closed surface, however it is cut into pieces
+mod wav; // WAV files against another writer and reader, the chunk of broadcasters, pieces, broken ones by the thousand
 mod wave; // the low end: cells cut by surfaces, against volumes and areas in closed form; steps against energy
 mod wave_adjoint; // what fiber changes to first order, in a duct: transfer matrices of a layer, a cavity behind it, beside what hangs
 mod wave_energy; // whatever the room, its walls and its fiber: no energy is ever made

@@ -8,10 +8,10 @@ use roomwright::dsp::sweep::{Sweep, SweepError};
 use roomwright::dsp::transform::{quick_length, signal, spectrum};
 use roomwright::measured::band::Look;
 use roomwright::measured::{Hint, MeasuredBand, Unusable, measure, onset};
-use roomwright::random::{Purpose, Stream};
 use roomwright::response::impulse::pulse;
 use serde_json::Value;
 
+use crate::support::gaussian;
 use crate::validation::{Check, hold, worst};
 
 /// Rates of common recordings, Hz.
@@ -27,12 +27,6 @@ fn filters(rate: f64) -> Vec<(Filter, f64, f64)> {
     let octaves = Band::ALL.map(|band| (Filter::octave(band, rate).expect("the rate is high enough"), band.center(), 1.0));
     let thirds = THIRDS.map(|index| (Filter::third(index, rate).expect("the rate is high enough"), third_center(index), 3.0));
     octaves.into_iter().chain(thirds).collect()
-}
-
-/// Gaussian numbers of variance 1 (Box and Muller).
-fn noise(seed: u64, index: u64, length: usize) -> Vec<f64> {
-    let mut stream = Stream::new(seed, Purpose::Search, index);
-    (0..length).map(|_| (-2.0 * (1.0 - stream.unit()).ln()).sqrt() * (std::f64::consts::TAU * stream.unit()).cos()).collect()
 }
 
 /// Limits of relative attenuation of class 1, dB, at normalized frequencies `G^exponent` above the center of an octave band, mirrored below: exponent, least, most.
@@ -139,7 +133,7 @@ fn exact_gain_is_what_samples_have() {
 #[test]
 fn exact_widths_of_bands_on_white_noise() {
     let rate = 48_000.0;
-    let signal = noise(1, 0, 48_000 * 40);
+    let signal = gaussian(1, 0, 48_000 * 40);
     for (filter, center, part) in filters(rate) {
         let power = filter.run(&signal, Direction::Forward).iter().map(|value| value * value).sum::<f64>() / signal.len() as f64;
         let level = 10.0 * (power / (filter.width_hz / (0.5 * rate))).log10();
@@ -276,8 +270,8 @@ fn look(response: &[f64]) -> Look<'_> {
 pub(crate) fn decaying(seed: u64, time: f64, floor_db: f64, seconds: f64) -> Vec<f64> {
     let length = (seconds * RATE) as usize;
     let floor = 10.0_f64.powf(0.05 * floor_db);
-    let sound = noise(seed, 1, length);
-    let quiet = noise(seed, 2, length);
+    let sound = gaussian(seed, 1, length);
+    let quiet = gaussian(seed, 2, length);
     let at = |index: usize| sound[index] * (-6.907_755 / time * index as f64 / RATE).exp() + floor * quiet[index];
     (0..length).map(at).collect()
 }
@@ -415,7 +409,7 @@ fn keeps_decay_times_to_the_range_that_bears_them() {
 fn keeps_time_from_the_onset() {
     let mut response = vec![0.0; 4800];
     response.extend(decaying(9, 0.4, -60.0, 1.0));
-    for (index, value) in noise(9, 3, response.len()).into_iter().enumerate() {
+    for (index, value) in gaussian(9, 3, response.len()).into_iter().enumerate() {
         response[index] += 1e-3 * value;
     }
     let found = measure(&response, RATE).expect("a response");
@@ -487,13 +481,13 @@ fn recorded(drift_ppm: f64, lead_in_s: f64) -> Vec<f64> {
         room[(delay * rate).round() as usize] += level;
     }
     let begin = (TAIL.0 * rate) as usize;
-    for (index, value) in noise(21, 0, room.len() - begin).into_iter().enumerate() {
+    for (index, value) in gaussian(21, 0, room.len() - begin).into_iter().enumerate() {
         room[begin + index] += 0.05 * value * (-6.907_755 / TAIL.1 * index as f64 / rate).exp();
     }
     let mut out = vec![0.0; (lead_in_s * rate) as usize];
     out.extend(convolved(&driven, &room));
     let power = out.iter().map(|value| value * value).sum::<f64>() / (2.0 * 5.0 * rate);
-    let hiss = noise(22, 0, out.len());
+    let hiss = gaussian(22, 0, out.len());
     out.iter().zip(hiss).map(|(value, hiss)| value + 0.01 * power.sqrt() * hiss).collect()
 }
 
@@ -563,12 +557,12 @@ fn keeps_other_sweeps_and_noise_apart() {
     ];
     for other in others {
         let mut recording = of(other);
-        for (value, hiss) in recording.iter_mut().zip(noise(31, 0, 2_000_000)) {
+        for (value, hiss) in recording.iter_mut().zip(gaussian(31, 0, 2_000_000)) {
             *value += 1e-4 * hiss;
         }
         assert_eq!(error(&recording), Some(SweepError::Another), "{other:?}");
     }
-    assert_eq!(error(&noise(32, 0, 800_000)), Some(SweepError::NotFound));
+    assert_eq!(error(&gaussian(32, 0, 800_000)), Some(SweepError::NotFound));
     assert_eq!(error(&vec![0.0; 800_000]), Some(SweepError::NotFound));
     assert_eq!(error(&[0.0; 800]), Some(SweepError::TooShort));
     assert_eq!(error(&vec![f64::NAN; 800_000]), Some(SweepError::Unsound));

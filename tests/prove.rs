@@ -14,22 +14,15 @@ use roomwright::progress::Progress;
 use roomwright::prove::reflections::matched;
 use roomwright::prove::scatter::Measure;
 use roomwright::prove::{Agreement, Found, PredictedCurve, Proof};
-use roomwright::random::{Purpose, Stream};
 use roomwright::scene::Scene;
 use roomwright::study::{self, Point, ProveError, Recording, SoundAsked};
 use roomwright::weigh::Linings;
 use roomwright::{dsp, hanging, report};
 
-use crate::support::{Folder, quick, run, small_scene, small_scene_text};
+use crate::support::{Folder, gaussian, quick, run, small_scene, small_scene_text};
 use crate::validation::{Check, hold};
 
 const RATE: f64 = 48_000.0;
-
-/// Gaussian numbers of variance 1 (Box and Muller).
-fn noise(seed: u64, length: usize) -> Vec<f64> {
-    let mut stream = Stream::new(seed, Purpose::Search, 77);
-    (0..length).map(|_| (-2.0 * (1.0 - stream.unit()).ln()).sqrt() * (std::f64::consts::TAU * stream.unit()).cos()).collect()
-}
 
 /// Mean and standard deviation.
 fn spread(values: &[f64]) -> (f64, f64) {
@@ -47,7 +40,7 @@ pub(crate) static DRAWN: LazyLock<Vec<Check>> = LazyLock::new(|| {
     for (decay, width) in [(0.4, 707.0), (0.6, 177.0)] {
         let (rate, draws) = (2.0 * width, 1000);
         let steps = (1.5 * decay * rate) as usize;
-        let figures: Vec<[f64; 7]> = (0..draws).map(|seed| figures(&noise(seed, steps), decay, rate)).collect();
+        let figures: Vec<[f64; 7]> = (0..draws).map(|seed| figures(&gaussian(seed, 77, steps), decay, rate)).collect();
         let measures = [
             ("EDT", Measure::Early),
             ("T20", Measure::Twenty),
@@ -126,7 +119,7 @@ fn response(reflections: &[(f64, f64)], (decay, tail_db): (f64, f64)) -> Vec<f64
     let mut samples = vec![0.0; (RATE * (0.05 + 1.3 * decay)) as usize];
     let (begin, fall) = (0.01 * RATE, 3.0 * std::f64::consts::LN_10 / decay / RATE);
     let height = 10.0_f64.powf(0.05 * tail_db) / (0.001 * RATE).sqrt();
-    for (index, value) in noise(5, samples.len()).into_iter().enumerate() {
+    for (index, value) in gaussian(5, 77, samples.len()).into_iter().enumerate() {
         let late = index as f64 - begin - 0.0005 * RATE;
         if late > 0.0 {
             samples[index] = height * value * (-fall * late).exp();
@@ -332,7 +325,7 @@ fn keeps_what_a_recorder_does_to_a_clap() {
     let clap = response(&[], (0.5, -6.0));
     let with = |before: f64, after: f64, gate_s: Option<f64>| {
         let lead = RATE as usize;
-        let hiss = noise(9, 3 * lead + clap.len());
+        let hiss = gaussian(9, 77, 3 * lead + clap.len());
         let mut samples: Vec<f64> = hiss.iter().map(|value| before * value).collect();
         for (index, value) in clap.iter().enumerate() {
             let closed = gate_s.map_or(1.0, |gate| (-(index as f64 / RATE / gate).powi(4)).exp());
@@ -375,7 +368,7 @@ fn keeps_sweep_and_prove_on_the_command_line() {
     let sweep = Sweep { silence_s: 0.6, ..Sweep::new(50.0, 16_000.0, 1.0, RATE) };
     let known: Vec<f32> = response(&[], (0.35, -12.0)).into_iter().map(|value| value as f32).collect();
     let played = dsp::convolve::convolve(&sweep.signal(), &known);
-    let hiss = noise(3, played.len());
+    let hiss = gaussian(3, 77, played.len());
     let played: Vec<f32> = played.iter().zip(hiss).map(|(value, hiss)| value + (1e-5 * hiss) as f32).collect();
     let wav = |samples: Vec<f32>| {
         dsp::wav::write(&Sound { rate: 48_000, channels: vec![samples] }, dsp::wav::Form::Float32, None).expect("it fits")

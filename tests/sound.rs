@@ -11,20 +11,13 @@ use roomwright::listen::play::Playback;
 use roomwright::measured::early::{Arrival, Early};
 use roomwright::measured::take::{Signal, Take};
 use roomwright::progress::Progress;
-use roomwright::random::{Purpose, Stream};
 use roomwright::report;
 use roomwright::scene;
 use roomwright::study::{self, ListenAsked, ListenError, Listener, Point, SoundAsked, Sounds};
 
-use crate::support::{Folder, quick, run, small_scene, small_scene_text};
+use crate::support::{Folder, gaussian, quick, run, small_scene, small_scene_text};
 
 const RATE: f64 = 48_000.0;
-
-/// Gaussian numbers of variance 1 (Box and Muller).
-fn noise(seed: u64, length: usize) -> Vec<f64> {
-    let mut stream = Stream::new(seed, Purpose::Search, 99);
-    (0..length).map(|_| (-2.0 * (1.0 - stream.unit()).ln()).sqrt() * (std::f64::consts::TAU * stream.unit()).cos()).collect()
-}
 
 fn root_mean_square(samples: &[f64]) -> f64 {
     (samples.iter().map(|value| value * value).sum::<f64>() / samples.len() as f64).sqrt()
@@ -48,7 +41,7 @@ fn exact_predicted_response_comes_back_out_of_a_recording() {
     let loud = root_mean_square(&bent[..sweep.length()]);
     let mut heard = vec![0.0; 31_000];
     heard.extend(stretched(&bent, 1.0 / (1.0 + 50e-6)));
-    let hiss = noise(4, heard.len());
+    let hiss = gaussian(4, 99, heard.len());
     let recording: Vec<f32> = heard.iter().zip(hiss).map(|(value, hiss)| (value + 0.01 * loud * hiss) as f32).collect();
     let take = Take::new(&sound(recording), &Signal::Sweep(sweep), None).expect("it is that sweep");
 
@@ -146,7 +139,7 @@ fn exact_pieces_are_what_whole_sounds_are() {
     // Longer than some pieces, at another rate, and a short one of one channel.
     let stereo = Sound {
         rate: 44_100,
-        channels: [5, 6].map(|seed| noise(seed, 200_000).iter().map(|value| 0.1 * *value as f32).collect()).to_vec(),
+        channels: [5, 6].map(|seed| gaussian(seed, 99, 200_000).iter().map(|value| 0.1 * *value as f32).collect()).to_vec(),
     };
     let pink = Dry::Pink.sound(48_000, 1).expect("that rate");
     let dry = [("stereo", stereo), ("pink", pink)];

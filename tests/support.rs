@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 use glam::DVec3;
+use roomwright::random::{Purpose, Stream};
 use roomwright::scene::{self, RoomSize, Scene};
 
 /// A folder of one test, empty at first and removed with its content at the end.
@@ -47,6 +48,12 @@ impl Drop for Folder {
     fn drop(&mut self) {
         drop(std::fs::remove_dir_all(&self.0));
     }
+}
+
+/// Gaussian numbers of variance 1 (Box and Muller), the same for the same seed and index.
+pub(crate) fn gaussian(seed: u64, index: u64, length: usize) -> Vec<f64> {
+    let mut stream = Stream::new(seed, Purpose::Search, index);
+    (0..length).map(|_| (-2.0 * (1.0 - stream.unit()).ln()).sqrt() * (std::f64::consts::TAU * stream.unit()).cos()).collect()
 }
 
 /// What a run of the program left.

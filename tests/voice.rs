@@ -15,20 +15,13 @@ use roomwright::measured::take::TakeError;
 use roomwright::measured::voice::{FOLLOWED, RATES_HZ, VoiceError, VoiceTake};
 use roomwright::progress::Progress;
 use roomwright::prove::voice::VoiceProof;
-use roomwright::random::{Purpose, Stream};
 use roomwright::scene::{self, Scene};
 use roomwright::study::{self, Point, ProveError, SoundAsked, VoiceRecording};
 
 use crate::measured::mean_and_error;
-use crate::support::{Folder, quick, run, small_scene_text};
+use crate::support::{Folder, gaussian, quick, run, small_scene_text};
 
 const RATE: u32 = 48_000;
-
-/// Gaussian numbers of variance 1 (Box and Muller).
-fn noise(seed: u64, length: usize) -> Vec<f64> {
-    let mut stream = Stream::new(seed, Purpose::Search, 78);
-    (0..length).map(|_| (-2.0_f64 * (1.0_f64 - stream.unit()).ln()).sqrt() * (2.0 * PI * stream.unit()).cos()).collect()
-}
 
 /// A text of some 45 s, half a second of silence before and after it.
 fn text(seed: u64) -> Vec<f32> {
@@ -43,7 +36,7 @@ fn text(seed: u64) -> Vec<f32> {
 /// A room of late sound alone, which falls by 60 dB in so many seconds.
 fn tail(decay_s: f64, seed: u64) -> Vec<f32> {
     let fall = 3.0 * std::f64::consts::LN_10 / decay_s / f64::from(RATE);
-    let samples = noise(seed, (1.2 * decay_s * f64::from(RATE)) as usize);
+    let samples = gaussian(seed, 78, (1.2 * decay_s * f64::from(RATE)) as usize);
     samples.iter().enumerate().map(|(index, value)| (value * (-fall * index as f64).exp()) as f32).collect()
 }
 
@@ -94,7 +87,7 @@ fn read_in(text: &[f32], room: &[f32], noise_db: f64) -> Sound {
     let mut heard = convolve(text, room);
     let peak = heard.iter().fold(0.0_f32, |peak, value| peak.max(value.abs()));
     let hiss = 10.0_f64.powf(0.05 * noise_db);
-    let noise = noise(1000, heard.len());
+    let noise = gaussian(1000, 78, heard.len());
     heard.iter_mut().zip(noise).for_each(|(value, noise)| *value = 0.5 * *value / peak + (hiss * noise) as f32);
     Sound { rate: RATE, channels: vec![heard] }
 }

@@ -1,10 +1,11 @@
 //! What one hears: a head that is a rigid sphere, delays out of measured heads, tails in two channels, dry sounds, loudness, fields of files.
 
 use super::{Check, worst};
-use crate::dsp::fields_of_the_broadcast_chunk;
 use crate::head::delays_in_high_octaves;
 use crate::impulse::TWO_POINTS;
-use crate::listen::{OnASphere, differences_in_time_of_arrival, gates_of_loudness, loudness_of_sines, on_a_sphere, spectra_of_speech};
+use crate::listen::{OnASphere, differences_in_time_of_arrival, on_a_sphere, spectra_of_speech};
+use crate::loudness::{gates_of_loudness, loudness_of_sines};
+use crate::wav::fields_of_the_broadcast_chunk;
 
 pub(crate) fn checks() -> Vec<Check> {
     let mut checks = sphere();

@@ -237,7 +237,7 @@ pub fn asked(target: &Target) -> String {
 /// The verdict on a target. Where the room is outside the document's range, what it would be is said before that.
 #[must_use]
 pub fn verdict(target: &Target) -> String {
-    match beyond(target).filter(|_| target.verdict == OUTSIDE) {
+    match misses_outside(target) {
         Some(would) => format!("{would}; {OUTSIDE}"),
         None => target.verdict.clone(),
     }
