@@ -226,7 +226,7 @@ fn keeps_reasons_and_curves_on_the_page() {
         let words = report::svg::escape(reason).replace("+-", "\u{b1} ");
         assert!(page.contains(&words), "{words}");
         let short: String = reason.split_whitespace().take(4).collect::<Vec<_>>().join(" ");
-        assert!(report::text::place(&scene, room, plan).contains(&short), "{short}");
+        assert!(report::text::place(&scene, room, plan, report::text::Extent::Full).contains(&short), "{short}");
     }
 }
 

@@ -87,7 +87,7 @@ fn keeps_a_plan_that_is_stopped_by_hand_legal() {
         let mut numbers: Vec<u32> = curve.points.iter().filter_map(|point| point.number).collect();
         numbers.sort_unstable();
         assert_eq!(numbers, (1..=panels.len() as u32).collect::<Vec<_>>(), "each panel has its place in the order");
-        let said = roomwright::report::text::place(&scene, &placement.room, plan);
+        let said = roomwright::report::text::place(&scene, &placement.room, plan, roomwright::report::text::Extent::Full);
         assert!(said.contains("It stopped because it was"), "{said}");
     }
 }

@@ -483,7 +483,7 @@ fn keeps_the_variant_a_scene_that_rings_as_was_measured() {
     assert!(softer.clone().count() >= 2 && softer.clone().all(|one| one.fitted.value > one.absorption), "{:?}", fit.verdict);
     // The same bytes whatever the threads.
     assert_eq!(on_threads(1, || fitted(&text, &scene, &recordings)).proof, proof);
-    let text = roomwright::report::text::prove(&scene, &proof);
+    let text = roomwright::report::text::prove(&scene, &proof, roomwright::report::text::Extent::Full);
     assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
     assert!(text.contains("Materials fitted to what was measured"), "{text}");
 }

@@ -56,7 +56,7 @@ fn keeps_the_chosen_gap_on_every_page() {
     for (panel, own) in again.panels.iter().zip(&gaps) {
         assert!(matches!(panel.place, PanelPlace::Surface { gap, .. } if (gap - own).abs() < 1e-9), "{panel:?}");
     }
-    let said = report::text::place(&scene, &room, &plan);
+    let said = report::text::place(&scene, &room, &plan, report::text::Extent::Full);
     let files = report::files(&scene, &room, &plan, &pictures);
     let page = files.iter().find(|(name, _)| name == "index.html").map(|(_, bytes)| String::from_utf8_lossy(bytes)).expect("a page");
     let with = |plan: &Plan, gap: f64| plan.placed.iter().filter(|placed| placed.gap_m == Some(gap)).count();
@@ -67,5 +67,7 @@ fn keeps_the_chosen_gap_on_every_page() {
     // Where there is no choice the page of text says nothing of it.
     let one = read(&one_gap);
     let Placement { plan, room, .. } = study::place(&Progress::new(), &one).expect("nobody cancels");
-    assert!(!report::text::place(&one, &room, &plan).contains("gap 50 mm") && plan.placed[0].gap_m == Some(0.05));
+    assert!(
+        !report::text::place(&one, &room, &plan, report::text::Extent::Full).contains("gap 50 mm") && plan.placed[0].gap_m == Some(0.05)
+    );
 }

@@ -58,7 +58,11 @@ fn keeps_all_that_the_commands_say() {
     let page = page(&files);
     let said = plain(&page).replace(char::is_whitespace, "");
     // Every word and every cell of the commands' pages; headings are those of the report's parts.
-    let pages = [text::place(scene, room, plan), text::hear(scene, &plan.before), text::survey(scene, &plan.before.survey)];
+    let pages = [
+        text::place(scene, room, plan, text::Extent::Full),
+        text::hear(scene, &plan.before, text::Extent::Full),
+        text::survey(scene, &plan.before.survey),
+    ];
     for line in pages.iter().flat_map(|page| page.lines()).filter(|line| line.starts_with("  ")) {
         for word in line.split_whitespace().filter(|word| !word.chars().all(|letter| matches!(letter, '-' | '='))) {
             assert!(said.contains(word), "\"{word}\" of \"{line}\" is missing");
@@ -114,7 +118,7 @@ fn keeps_what_is_not_to_be_hung_in_view() {
     plan.held_back = vec![HeldBack { number: cloud, surface: "ceiling".to_owned(), why: vec!["nothing is known above it".to_owned()] }];
     let (said, left) = boxes(&plan);
     assert!(none == 0 && said >= 3 && left == all - 1, "{none} {all}; {said} {left}");
-    let text = text::place(&scene, &room, &plan);
+    let text = text::place(&scene, &room, &plan, text::Extent::Full);
     let sentence = format!("Panel {cloud} is overhead and NOT TO BE HUNG as the scene stands: nothing is known above it.");
     assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").contains(&sentence), "{text}");
 }

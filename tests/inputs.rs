@@ -17,6 +17,7 @@ use roomwright::progress::Progress;
 use roomwright::response::{Estimate, Response};
 use roomwright::room::{Bodies, Face, Room, build, open_finish, panel_finish};
 use roomwright::scene::build_up::{Fibers, Filling, PorousLaw};
+use roomwright::scene::making::Construction;
 use roomwright::scene::{AngleLaw, Core, Panel, PanelPlace, PanelType, Scene, StockKind};
 use roomwright::settings::Settings;
 use roomwright::study;
@@ -396,6 +397,6 @@ fn exact_range_of_fiber_known_by_density() {
     // A declared value leaves nothing open, and a cloud's faces know as much as a panel on the wall.
     let declared = PanelType { core: Core::Porous(Filling::of_resistivity(known.likely)), ..kind.clone() };
     assert_eq!(panel_finish(&scene, &declared, 0.0).by_resistivity, None);
-    let cloud = PanelType { kind: StockKind::Cloud, ..kind };
+    let cloud = PanelType { kind: StockKind::Cloud, made: Some(Construction::Bought), ..kind };
     assert!(open_finish(&scene, &cloud, Face::Edge).by_resistivity.is_some());
 }

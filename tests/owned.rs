@@ -5,6 +5,7 @@ use roomwright::plan::{Becomes, Layout, Plan};
 use roomwright::progress::Progress;
 use roomwright::report::text;
 use roomwright::scene::{self, Drilling, Panel, PanelPlace, Scene};
+use roomwright::settings::Settings;
 use roomwright::study::{self, Placement};
 
 use super::edit::read;
@@ -56,6 +57,21 @@ fn taken(text: &str, scene: &Scene, placement: &Placement) -> String {
     scene::with_moves(text, &plan.leaving(), &panels, (&plan.out(), rest)).expect("a plan is a scene")
 }
 
+/// What hangs is heard as it is built, whoever asks: a plan's after is what `hear` says of it, and its before what it says of the scene.
+#[test]
+fn keeps_one_figure_for_what_hangs() {
+    let stock = kind("panel", "panel", 50, "gap = \"50 mm\"\n count = 6");
+    let (scene, placement) = place(&room(&stock, ""));
+    let fresh = |scene: Scene| Scene { settings: Settings { seed: scene.settings.seed + 1, ..scene.settings.clone() }, ..scene };
+    let hangs = Scene { panels: placement.pictures.panels.clone(), ..scene };
+    let (heard, _) = study::hear(&Progress::new(), &fresh(hangs.clone())).expect("nobody cancels");
+    assert!(placement.plan.placed.len() > 3);
+    assert_eq!((&heard.pairs, &heard.targets), (&placement.plan.after.pairs, &placement.plan.after.targets));
+    let again = study::place(&Progress::new(), &hangs).expect("nobody cancels").plan.before;
+    let (heard, _) = study::hear(&Progress::new(), &hangs).expect("nobody cancels");
+    assert_eq!((&heard.pairs, &heard.targets), (&again.pairs, &again.targets));
+}
+
 /// The warnings of a text, by id.
 fn warnings(text: &str) -> Vec<&'static str> {
     let (_, warnings) = scene::read(text).unwrap_or_else(|found| panic!("{found:?}"));
@@ -65,7 +81,7 @@ fn warnings(text: &str) -> Vec<&'static str> {
 /// Every page of a plan can be written, and says why it stopped.
 fn keeps_a_page(scene: &Scene, placement: &Placement) {
     let planned = study::planned(scene);
-    let page = text::place(&planned, &placement.room, &placement.plan);
+    let page = text::place(&planned, &placement.room, &placement.plan, text::Extent::Full);
     assert!(page.contains("It stopped because"), "{page}");
     assert!(page.lines().all(|line| line.chars().count() <= 100), "{page}");
     check_schema(&placement.plan);

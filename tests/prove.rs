@@ -277,7 +277,7 @@ fn keeps_decay_beside_what_is_predicted_and_what_was() {
     assert_eq!(longer.recordings[0].decay_s.as_ref().expect("it is known").agreement, Agreement::Higher);
     crate::schema::check(&proof);
     // On paper: no line over 100 columns, both charts and the page.
-    let text = report::text::prove(&scene, &proof);
+    let text = report::text::prove(&scene, &proof, report::text::Extent::Full);
     assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
     let names: Vec<String> = report::prove_files(&scene, &proof, None).into_iter().map(|(name, _)| name).collect();
     assert_eq!(names.len(), 4, "{names:?}");

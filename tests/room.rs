@@ -2,10 +2,12 @@
 
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
+use roomwright::absorbers::diffuse_average;
 use roomwright::bands::{Band, Bands};
 use roomwright::geometry::Polygon;
 use roomwright::hanging;
 use roomwright::room::{self, Bodies, Role, Room};
+use roomwright::scene::making::Construction;
 use roomwright::scene::{
     Activity, AirState, AngleLaw, Block, CeilingPlane, Cloud, Core, Goals, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle,
     Scene, StockKind, UserMaterial, Wall,
@@ -321,6 +323,37 @@ fn exact_panels_as_patches_and_as_bodies() {
     close(find(&all, "ceiling 1").chart.height(front.chart.point(DVec2::new(0.3, 0.3))), 0.1);
     assert!(find(&all, "flat 1, left edge").edge_scattering[Band::new(4)] > 0.5);
     assert_eq!(all.surfaces.iter().filter(|surface| surface.role == Role::Panel(0)).count(), 5);
+}
+
+/// What a frame or a hardener closes takes nothing; of 100 mm from wall to front the air behind is open, whatever the panel is made like.
+#[test]
+fn exact_edges_of_panels_as_they_are_made() {
+    let of = |made: Option<Construction>, gap: f64| {
+        let mut scene = attic();
+        let kind = PanelType { core: Core::porous(12_000.0), made, ..panel_type("flat", StockKind::Panel) };
+        scene.stock = vec![kind];
+        scene.panels = vec![hung("flat", "wall 1", 1.0, 0.5, false)];
+        let PanelPlace::Surface { gap: behind, .. } = &mut scene.panels[0].place else { panic!() };
+        *behind = gap;
+        let room = room::build(&scene, Bodies::All);
+        let finish = |name: &str| room.finishes[find(&room, name).finish].clone();
+        (finish("flat 1, front"), ["left", "right", "lower", "upper"].map(|side| finish(&format!("flat 1, {side} edge"))))
+    };
+    for gap in [0.0, 0.05, 0.15] {
+        for (made, is_open) in [(None, false), (Some(Construction::WoodenFrame), false), (Some(Construction::Bought), true)] {
+            let (front, edges) = of(made, gap);
+            assert!(front.absorption[Band::new(4)] > 0.5);
+            let share = if is_open { 1.0 } else { gap / (0.05 + gap) };
+            for edge in edges {
+                for band in Band::ALL {
+                    assert!((edge.absorption[band] - share * front.absorption[band]).abs() < 1e-9, "{made:?} {gap} {}", band.label());
+                }
+                let mean = 1.0 - diffuse_average(&edge.specular)[Band::new(4)] - diffuse_average(&edge.diffuse)[Band::new(4)];
+                assert!((mean - edge.absorption[Band::new(4)]).abs() < 1e-6);
+                assert_eq!(edge.name, "flat", "off by as much as its panel");
+            }
+        }
+    }
 }
 
 #[test]

@@ -179,7 +179,7 @@ fn says_how_many_rays_left_the_room() {
             traced.paths.traced,
             findings.tracing.rays_escaped,
             findings.notes.clone(),
-            report::text::hear(&scene, &findings),
+            report::text::hear(&scene, &findings, report::text::Extent::Full),
         )
     };
     let (escaped, traced, stated, notes, page) = said(cracked);

@@ -6,6 +6,7 @@ use roomwright::absorbers::suspended::{Side, Suspended, radius};
 use roomwright::absorbers::{BuildUp, COSINE_BINS, Finish, Incidence, Layer, bin_weight, scattering};
 use roomwright::bands::{Band, Bands};
 use roomwright::room::{self, Bodies, Role, build};
+use roomwright::scene::making::Construction;
 use roomwright::scene::{Cloud, Panel, PanelPlace, Scene, StockKind};
 use roomwright::study;
 
@@ -146,6 +147,7 @@ fn with_cloud(height: f64, underside: f64) -> Scene {
     let mut scene = shoebox(5.0, 4.0, height);
     let mut kind = panel_type("cloud", StockKind::Cloud);
     kind.core = roomwright::scene::Core::porous(12_000.0);
+    kind.made = Some(Construction::Bought);
     scene.stock = vec![kind];
     let cloud = Cloud { panels: [2, 1], ..Cloud::level(DVec2::new(2.5, 2.0), underside, false) };
     scene.panels = vec![Panel { kind: "cloud".into(), place: PanelPlace::Cloud(cloud) }];
@@ -170,6 +172,16 @@ fn exact_faces_of_a_cloud() {
     }
     let (edge, _) = finish("cloud 1, left edge");
     assert_eq!(edge.absorption, Finish::of("", &fiber(), Bands::splat(0.1)).absorption);
+    // In a frame they take nothing, and all of its faces take as much less.
+    let mut framed = with_cloud(2.8, 2.2);
+    framed.stock[0].made = None;
+    let figures = |scene: &Scene| study::survey(scene).suspended.remove(1);
+    let (bare, closed) = (figures(&scene), figures(&framed));
+    for band in Band::ALL {
+        assert_eq!(closed.edges_m2[band], 0.0);
+        assert!((bare.absorption_m2[band] - bare.edges_m2[band] - closed.absorption_m2[band]).abs() < 1e-12);
+        assert!((bare.flush_m2[band] - bare.edges_m2[band] - closed.flush_m2[band]).abs() < 1e-12);
+    }
     // What is flush under the ceiling has no back.
     let high = build(&with_cloud(2.8, 2.75), Bodies::Standing);
     assert!(high.surfaces.iter().all(|surface| surface.name != "cloud 1, top"));

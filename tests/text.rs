@@ -13,7 +13,7 @@ use roomwright::units::LengthUnit;
 
 /// The page of `place` for this scene, in the room that it builds.
 pub(crate) fn place_page(scene: &Scene, plan: &Plan) -> String {
-    text::place(scene, &build(scene, Bodies::Standing), plan)
+    text::place(scene, &build(scene, Bodies::Standing), plan, text::Extent::Full)
 }
 
 fn check(page: &str, expected: &ExpectFile) {
@@ -55,7 +55,7 @@ fn locked_survey_page() {
 #[test]
 fn locked_hear_page() {
     // Kept so that a change of the page is seen in the difference; the figures are invented.
-    check(&text::hear(&scene(LengthUnit::Centimeter), &findings(0.52, -4.2)), &expect_file!["cases/text/hear.txt"]);
+    check(&text::hear(&scene(LengthUnit::Centimeter), &findings(0.52, -4.2), text::Extent::Full), &expect_file!["cases/text/hear.txt"]);
 }
 
 #[test]
@@ -68,15 +68,34 @@ fn locked_place_page() {
 fn keeps_columns_in_every_unit() {
     for unit in LengthUnit::ALL {
         let scene = scene(unit);
-        for page in [text::survey(&scene, &survey()), text::hear(&scene, &findings(0.52, -4.2)), place_page(&scene, &plan())] {
+        for page in
+            [text::survey(&scene, &survey()), text::hear(&scene, &findings(0.52, -4.2), text::Extent::Full), place_page(&scene, &plan())]
+        {
             keeps_its_columns(&page);
         }
     }
 }
 
+/// In short a page ends where the answer does, and says where the rest is; nobody is spared the cautions.
+#[test]
+fn keeps_the_short_page_the_beginning_of_the_whole() {
+    let (scene, plan) = (scene(LengthUnit::Meter), plan());
+    let place = |extent| text::place(&scene, &build(&scene, Bodies::Standing), &plan, extent);
+    let hear = |extent| text::hear(&scene, &findings(0.52, -4.2), extent);
+    for (short, full) in [(place(text::Extent::Short), place(text::Extent::Full)), (hear(text::Extent::Short), hear(text::Extent::Full))] {
+        let (answer, left_out) = short.split_once("\n  That is the answer.").expect("it says where it ends");
+        assert!(full.starts_with(answer) && left_out.contains("--full") && !full.contains("--full"), "{short}");
+        assert!(2 * short.lines().count() < full.lines().count(), "{short}");
+    }
+    let short = place(text::Extent::Short);
+    for said in ["The panels, in the order to hang them", "Targets, before and after", "Ladders, overhead"] {
+        assert!(short.contains(said), "{said}\n{short}");
+    }
+}
+
 #[test]
 fn keeps_the_answer_first() {
-    let page = text::hear(&scene(LengthUnit::Meter), &findings(0.52, -4.2));
+    let page = text::hear(&scene(LengthUnit::Meter), &findings(0.52, -4.2), text::Extent::Full);
     let at = |words: &str| page.find(words).unwrap_or_else(|| panic!("the page says: {words}\n{page}"));
     assert!(at("What is wrong here") < at("Reverberation, mean of 250 Hz - 4 kHz: 0.52 +-0.01 s (inputs 0.42 to 0.64 s), asked"));
     assert!(at("1.425 m from its left edge, 1.2 m from the floor") < at("Targets"));
@@ -86,7 +105,7 @@ fn keeps_the_answer_first() {
     // A good room is told so.
     let mut good = findings(0.2, -14.0);
     good.flutter.clear();
-    assert!(text::hear(&scene(LengthUnit::Meter), &good).contains("Nothing that these figures can judge."));
+    assert!(text::hear(&scene(LengthUnit::Meter), &good, text::Extent::Full).contains("Nothing that these figures can judge."));
 }
 
 #[test]
@@ -103,7 +122,7 @@ fn keeps_pages_of_empty_and_hostile_input() {
     plan.before = findings.clone();
     plan.after.pairs.clear();
     plan.after.flutter.clear();
-    for page in [text::survey(&scene, &survey()), text::hear(&scene, &findings), place_page(&scene, &plan)] {
+    for page in [text::survey(&scene, &survey()), text::hear(&scene, &findings, text::Extent::Full), place_page(&scene, &plan)] {
         assert!(page.lines().all(|line| line.chars().count() <= 100 && line.chars().all(|c| !c.is_control())), "{page}");
         assert!(!page.contains("NaN"), "{page}");
     }
@@ -121,7 +140,7 @@ fn keeps_pages_of_empty_and_hostile_input() {
         ..plan
     };
     keeps_its_columns(&place_page(&self::scene(LengthUnit::Meter), &bare));
-    keeps_its_columns(&text::hear(&self::scene(LengthUnit::Meter), &empty));
+    keeps_its_columns(&text::hear(&self::scene(LengthUnit::Meter), &empty, text::Extent::Full));
 }
 
 #[test]
@@ -145,7 +164,7 @@ proptest::proptest! {
         findings.flutter[1].between[0].clone_from(&names[4]);
         findings.likeness[0].left.clone_from(&names[5]);
         let scene = scene(LengthUnit::Inch);
-        for page in [text::survey(&scene, &findings.survey), text::hear(&scene, &findings)] {
+        for page in [text::survey(&scene, &findings.survey), text::hear(&scene, &findings, text::Extent::Full)] {
             for line in page.lines() {
                 assert!(line.chars().count() <= 100 && line.chars().all(|c| !c.is_control()), "{line:?}");
             }

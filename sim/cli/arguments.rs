@@ -22,6 +22,9 @@ pub(crate) struct Arguments {
     /// Folder for what is written [default: out/ and the scene's file name without .toml; of a plan.toml its own folder, or one called plan in it]
     #[arg(long, global = true, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
+    /// Print every table that an answer rests on (hear, place, build, prove); the pages that are written have them all either way
+    #[arg(long, global = true)]
+    pub(crate) full: bool,
 }
 
 /// The steps of the job that exist.
@@ -31,9 +34,9 @@ pub(crate) enum Command {
     New {
         /// Name of the room, with a folder before it if you like; the file gets the name and the ending .toml
         name: String,
-        /// Length x width x height with their unit
-        #[arg(long, value_name = "LxWxH", default_value = "3.6x2.9x2.4m")]
-        size: String,
+        /// Length x width x height with their unit [default: 3.6x2.9x2.4m, an example]
+        #[arg(long, value_name = "LxWxH")]
+        size: Option<String>,
         /// What the room is for: two loudspeakers and a seat, a voice at a microphone, an instrument or a voice and a seat
         #[arg(long = "use", value_name = "USE", default_value = "mixing", value_parser = activity)]
         activity: Activity,
@@ -354,7 +357,7 @@ pub(crate) struct Prove {
     /// The scene file, as the room stood when it was recorded
     pub(crate) scene: PathBuf,
     /// Recordings, WAV
-    #[arg(required = true, value_name = "RECORDING")]
+    #[arg(value_name = "RECORDING")]
     pub(crate) recordings: Vec<PathBuf>,
     /// A recording of before, the same way; one for each, in their order
     #[arg(long, value_name = "RECORDING")]

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use roomwright::files::{self, Disk as _, RealDisk};
 use roomwright::report;
+use roomwright::report::text::Extent;
 use roomwright::scene::{self, PriceList, Severity};
 use roomwright::study;
 
@@ -16,7 +17,7 @@ const PLAN: &str = "plan.toml";
 const PRICES: &str = "prices.toml";
 
 /// Makes the sheets of a plan.
-pub(super) fn build(given: &Build, out: Option<&Path>) -> Result<(), Failure> {
+pub(super) fn build(given: &Build, out: Option<&Path>, extent: Extent) -> Result<(), Failure> {
     let (_, before) = read(&given.scene)?;
     let folder = out.map_or_else(|| files::sheets_folder(&given.scene, Path::new("")), PathBuf::from);
     let beside = folder.join(PRICES);
@@ -42,7 +43,7 @@ pub(super) fn build(given: &Build, out: Option<&Path>) -> Result<(), Failure> {
         sheets.push((PRICES.into(), price_text.into_bytes()));
     }
     let written = write_around("build", Some(&given.scene), Some(&folder), &sheets, if lies { &[PRICES] } else { &[] })?;
-    finish(given.json, &written, &json, || report::text::build(&building.scene, &building.build))
+    finish(given.json, &written, &json, || report::text::build(&building.scene, &building.build, extent))
 }
 
 /// The plan that is named, else the one that `place` wrote for this scene.

@@ -9,6 +9,7 @@ use roomwright::listen::dry::Dry;
 use roomwright::listen::filtered::Filters;
 use roomwright::listen::supply::{Open, Supply};
 use roomwright::progress::Progress;
+use roomwright::report::text::Extent;
 use roomwright::report::{self, PlayedError};
 use roomwright::scene::{Activity, Scene};
 use roomwright::study::{self, BassAsked, ListenAsked, ListenError, Listened, Listener};
@@ -17,7 +18,7 @@ use super::arguments::{Hear, SoundGiven};
 use super::{Failure, begin_sheets, finish, json, read, say, waiting, with_bass};
 
 /// What the seat hears, and what that sounds like.
-pub(super) fn hear_and_listen(given: &Hear, out: Option<&Path>) -> Result<(), Failure> {
+pub(super) fn hear_and_listen(given: &Hear, out: Option<&Path>, extent: Extent) -> Result<(), Failure> {
     let path = &given.judged.of.scene;
     let (_, scene) = read(path)?;
     let asked = asked(&given.sound, &scene)?;
@@ -34,7 +35,7 @@ pub(super) fn hear_and_listen(given: &Hear, out: Option<&Path>) -> Result<(), Fa
         let written = write(progress, (&folder, "hear", path), &files, Some(&listened))?;
         Ok::<_, Failure>((findings, listened.sounds, written))
     })?;
-    let text = || format!("{}\n{}", report::text::hear(&scene, &findings).trim_end(), report::text::listen::section(&sounds));
+    let text = || format!("{}\n{}", report::text::hear(&scene, &findings, extent).trim_end(), report::text::listen::section(&sounds));
     finish(given.judged.of.json, &written, &json(&findings)?, text)
 }
 

@@ -11,6 +11,7 @@ use std::process::ExitCode;
 use roomwright::files::{self, Disk as _, FileError, RealDisk, Written};
 use roomwright::geometry::instructions::{Instructions, choose};
 use roomwright::progress::{Cancelled, Progress};
+use roomwright::report::text::Extent;
 use roomwright::scene::{self, Activity, RoomSize, Scene};
 use roomwright::study::{BassAsked, BassStudy, Placement};
 use roomwright::{report, study};
@@ -117,19 +118,20 @@ pub(crate) fn run(arguments: &Arguments) -> ExitCode {
 
 fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
     let out = arguments.out.as_deref();
+    let extent = if arguments.full { Extent::Full } else { Extent::Short };
     choose(instructions(std::env::var_os(INSTRUCTIONS).as_deref())?);
     match &arguments.command {
-        Command::New { name, size, activity } => new(name, size, *activity, out),
+        Command::New { name, size, activity } => new(name, size.as_deref(), *activity, out),
         Command::Survey(given) => survey(given),
-        Command::Hear(given) if given.sound.sound.is_empty() => on_threads(arguments, || hear(&given.judged, out)),
-        Command::Hear(given) => on_threads(arguments, || listen::hear_and_listen(given, out)),
-        Command::Place(given) => on_threads(arguments, || place(given, out)),
+        Command::Hear(given) if given.sound.sound.is_empty() => on_threads(arguments, || hear(&given.judged, out, extent)),
+        Command::Hear(given) => on_threads(arguments, || listen::hear_and_listen(given, out, extent)),
+        Command::Place(given) => on_threads(arguments, || place(given, out, extent)),
         Command::Bass(given) => on_threads(arguments, || bass::bass(given, out)),
         Command::Cloud(given) => on_threads(arguments, || cloud::cloud(given, out)),
         Command::Positions(given) => on_threads(arguments, || positions::positions(given, out)),
-        Command::Build(given) => build::build(given, out),
+        Command::Build(given) => build::build(given, out, extent),
         Command::Sweep(given) => prove::sweep(given, out),
-        Command::Prove(given) => on_threads(arguments, || prove::prove(given, out)),
+        Command::Prove(given) => on_threads(arguments, || prove::prove(given, out, extent)),
         Command::Report(given) => on_threads(arguments, || handout::report(given, out)),
         Command::Compare(given) => on_threads(arguments, || compare::compare(given, out)),
         Command::Lesson(given) => on_threads(arguments, || compare::lesson(given, out)),
@@ -159,17 +161,24 @@ fn on_threads(arguments: &Arguments, body: impl FnOnce() -> Result<(), Failure> 
     }
 }
 
-fn new(name: &str, size: &str, activity: Activity, out: Option<&Path>) -> Result<(), Failure> {
+/// The size of a new room where none is typed.
+const EXAMPLE_SIZE: &str = "3.6x2.9x2.4m";
+
+fn new(name: &str, size: Option<&str>, activity: Activity, out: Option<&Path>) -> Result<(), Failure> {
     let name = Path::new(name.strip_suffix(".toml").unwrap_or(name));
     let title = name.file_name().unwrap_or_default().to_string_lossy();
-    let text = scene::starter_for(&title, &RoomSize::read(size)?, activity);
+    let text = scene::starter_for(&title, &RoomSize::read(size.unwrap_or(EXAMPLE_SIZE))?, activity);
     let path = out.unwrap_or("".as_ref()).join(name).with_file_name(format!("{}.toml", file_stem_from_title(&title)?));
     files::write_new(&RealDisk, &path, text.as_bytes())?;
     let shown = path.display();
     // As this program was called, so that the lines can be copied as they stand.
     let called = std::env::args().next().unwrap_or_else(|| "roomwright".to_owned());
     let steps = ["survey", "hear", "place", "build"].map(|step| format!("    {called} {step} {shown}\n")).concat();
-    print(&format!("Wrote {shown}.\nOpen it in a text editor and put in what your tape measure says; then:\n\n{steps}"))
+    let example = match size {
+        None => format!("Its {EXAMPLE_SIZE} are an example: with --size a room gets its own.\n"),
+        Some(_) => String::new(),
+    };
+    print(&format!("Wrote {shown}.\n{example}Open it in a text editor and put in what your tape measure says; then:\n\n{steps}"))
 }
 
 fn survey(given: &OneScene) -> Result<(), Failure> {
@@ -178,7 +187,7 @@ fn survey(given: &OneScene) -> Result<(), Failure> {
     if given.json { print(&json(&survey)?) } else { print(&report::text::survey(&scene, &survey)) }
 }
 
-fn hear(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
+fn hear(judged: &Judged, out: Option<&Path>, extent: Extent) -> Result<(), Failure> {
     let given = &judged.of;
     let (_, scene) = read(&given.scene)?;
     let asked = BassAsked { beside_bare: false, ..judged.waves.asked() };
@@ -191,7 +200,7 @@ fn hear(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
     })?;
     let sheets = with_bass(sheets, findings.bass.as_ref())?;
     let written = write("hear", Some(&given.scene), out, &sheets)?;
-    finish(given.json, &written, &json(&findings)?, || report::text::hear(&scene, &findings))
+    finish(given.json, &written, &json(&findings)?, || report::text::hear(&scene, &findings, extent))
 }
 
 /// The files, and every number of the low end where there are any.
@@ -202,7 +211,7 @@ fn with_bass(mut files: Vec<(String, Vec<u8>)>, bass: Option<&BassStudy>) -> Res
     Ok(files)
 }
 
-fn place(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
+fn place(judged: &Judged, out: Option<&Path>, extent: Extent) -> Result<(), Failure> {
     let given = &judged.of;
     let (text, scene) = read(&given.scene)?;
     if !scene.stock.iter().any(|kind| kind.count > 0) {
@@ -226,7 +235,7 @@ fn place(judged: &Judged, out: Option<&Path>) -> Result<(), Failure> {
     let report = handout::report_plan(given, (&planned, &placement), &folder)?;
     written.files.extend(report.files);
     written.kept.extend(report.kept);
-    finish(given.json, &written, &json, || report::text::place(&planned, &placement.room, &placement.plan))
+    finish(given.json, &written, &json, || report::text::place(&planned, &placement.room, &placement.plan, extent))
 }
 
 /// Everything of a plan: its scene, a text with its panels, and its numbers before the drawings.

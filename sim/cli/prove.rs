@@ -10,6 +10,7 @@ use roomwright::progress::{Cancelled, Progress};
 use roomwright::prove::Proof;
 use roomwright::prove::fit::variant::PLANNED;
 use roomwright::report;
+use roomwright::report::text::Extent;
 use roomwright::scene::Scene;
 use roomwright::scene::edit::Edited;
 use roomwright::study::{self, FitError, Fitted, NoTake, Placement, ProveError, Recording, fit};
@@ -27,7 +28,14 @@ pub(super) fn sweep(given: &SweepGiven, out: Option<&Path>) -> Result<(), Failur
 }
 
 /// Recordings beside the scene, with materials fitted to them where that is asked for.
-pub(super) fn prove(given: &Prove, out: Option<&Path>) -> Result<(), Failure> {
+pub(super) fn prove(given: &Prove, out: Option<&Path>, extent: Extent) -> Result<(), Failure> {
+    if given.recordings.is_empty() {
+        return Err(Failure::Usage(format!(
+            "no recording is named. Measure first: `roomwright sweep` writes the signal and says how to record it; then `roomwright prove {} RECORDING.wav` \
+             (or --is clap, a clap on a phone; --is voice --before OTHER.wav, a voice before and after)",
+            given.scene.display()
+        )));
+    }
     let (text, scene) = read(&given.scene)?;
     let taken = taken(given, &scene)?;
     let Some(signal) = given.signal() else { return voice::voices(given, (&scene, taken), out) };
@@ -67,7 +75,7 @@ pub(super) fn prove(given: &Prove, out: Option<&Path>) -> Result<(), Failure> {
         // The plan of a variant that is no more.
         say_kept(&write("place", Some(&given.scene), Some(&planned), &[])?);
     }
-    finish(given.json, &written, &json, || report::text::prove(&scene, &proof))
+    finish(given.json, &written, &json, || report::text::prove(&scene, &proof, extent))
 }
 
 /// Names and bytes of files.

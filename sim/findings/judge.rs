@@ -4,12 +4,13 @@ use rayon::prelude::*;
 
 use crate::absorbers::impedance::GREATEST_KEPT;
 use crate::bands::{Band, Bands};
-use crate::hanging::Hanging;
+use crate::hanging::{Hanging, Patch};
 use crate::progress::{Cancelled, Progress};
 use crate::rays::STORE_MOST;
 use crate::response::{Estimate, LowEnd, Response};
-use crate::room::{Role, Room};
-use crate::scene::Scene;
+use crate::room::bodies::is_patch;
+use crate::room::{Bodies, Room};
+use crate::scene::{PanelType, Scene};
 use crate::weigh::ear::Ears;
 use crate::weigh::early::{EarlyEnergy, early_energy};
 use crate::weigh::{Linings, RayCurve, Traced, weigh_rays};
@@ -115,7 +116,7 @@ impl Heard {
         let mut judged = targets((scene.activity, scene.goals.decay_s), &survey, &pairs, &self.decays);
         judged.extend(likeness_target(scene.activity, &likeness));
         let mut notes = vec![below_schroeder(survey.schroeder_hz, low)];
-        notes.extend(self::notes(traced, hanging, &survey, &pairs));
+        notes.extend(self::notes((scene, traced), hanging, &survey, &pairs));
         if traced.settings.image_order < scene.settings.image_order {
             notes.push(held_order(traced));
         }
@@ -252,7 +253,7 @@ fn below_schroeder(schroeder_hz: f64, low: Option<&LowEnd>) -> String {
 }
 
 /// Where theory or data stop.
-fn notes(traced: &Traced, hanging: &Hanging, survey: &Survey, pairs: &[Pair]) -> Vec<String> {
+fn notes((scene, traced): (&Scene, &Traced), hanging: &Hanging, survey: &Survey, pairs: &[Pair]) -> Vec<String> {
     let mut notes = Vec::new();
     let filled: Vec<&str> = Band::ALL
         .iter()
@@ -289,9 +290,10 @@ fn notes(traced: &Traced, hanging: &Hanging, survey: &Survey, pairs: &[Pair]) ->
     }
     notes.extend(survey.stock.iter().flat_map(|kind| kind.cautions.iter().map(move |caution| format!("{}: {caution}", kind.name))));
     notes.extend(sending_limits(&survey.sources));
-    let is_built = traced.room.surfaces.iter().any(|surface| matches!(surface.role, Role::Panel(_)));
-    if !hanging.patches.is_empty() && !is_built {
-        notes.push("What hangs is taken as flush here. `place` tells its finished plan with each panel as built: the same panels may then be read a decibel and a seventh of a decay time lower.".to_owned());
+    let has_sides = |kind: &&PanelType| !is_patch(kind.kind, Bodies::All);
+    let is_flush = |patch: &Patch| scene.stock.iter().filter(has_sides).any(|kind| kind.name == hanging.finishes[patch.finish].name);
+    if hanging.patches.iter().any(is_flush) {
+        notes.push("What hangs flat is taken as flush here, since it may be moved: `hear` and `place` take it as built. In a room of 33 m3 fifteen panels of 50 mm before 50 mm of air then had 1.3 dB more C50 and a sixth less EDT at 1 kHz.".to_owned());
     }
     for (source, row) in traced.images.iter().enumerate() {
         for (receiver, zone) in row.iter().enumerate() {

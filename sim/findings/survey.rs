@@ -108,7 +108,7 @@ fn treated_area(scene: &Scene) -> f64 {
     faces.fold(0.0, |sum, face| sum + face)
 }
 
-/// Every face of a panel that meets air, m2.
+/// Every face of a panel that meets air and is not closed by a frame or a hardener, m2.
 fn exposed_area(scene: &Scene) -> f64 {
     if scene.panels.is_empty() {
         return 0.0;
@@ -120,7 +120,11 @@ fn exposed_area(scene: &Scene) -> f64 {
         let Role::Panel(number) = surface.role else { return None };
         let panel = &scene.panels[number];
         let kind = scene.stock.iter().find(|kind| kind.name == panel.kind)?;
-        let front = surface.name.ends_with(", front");
+        let named = |face: &str| surface.name.ends_with(face);
+        let front = named(", front");
+        if !kind.has_open_edges() && named(" edge") {
+            return None;
+        }
         // The body reaches back to the wall; the panel is only as deep as it is thick.
         let share = match panel.place {
             PanelPlace::Surface { gap, .. } if !front && gap > 0.0 && kind.kind != StockKind::FreeStanding => {

@@ -25,6 +25,8 @@ pub enum Block {
     },
     /// A table that has rows.
     Table(Table),
+    /// The answer ends here; what follows is what it rests on.
+    Rest,
 }
 
 impl Page {
@@ -37,6 +39,11 @@ impl Page {
     /// A heading over a section.
     pub fn section(&mut self, heading: &str) {
         self.blocks.push(Block::Section(clean(heading)));
+    }
+
+    /// Ends the answer: the sections that follow are what it rests on.
+    pub fn rest(&mut self) {
+        self.blocks.push(Block::Rest);
     }
 
     /// A paragraph of a section.
@@ -62,6 +69,7 @@ impl Page {
         let mut sections: Vec<Section> = Vec::new();
         for block in self.blocks {
             match (block, sections.last_mut()) {
+                (Block::Rest, _) => {}
                 (Block::Section(heading), _) => sections.push(Section { heading, blocks: Vec::new() }),
                 (block, Some(section)) => section.blocks.push(block),
                 (_, None) => {}

@@ -145,7 +145,11 @@ fn panel_body<'a>(scene: &Scene, shell: &[Surface], bodies: Bodies, kind: &'a Pa
             }
             let frame = Frame::on(&chart, DVec2::new(left, bottom), size.extend(kind.thickness + gap));
             let hung = !matches!(kind.kind, StockKind::FreeStanding | StockKind::Bookcase);
-            Some(frame.body(&name, role, &FLAT, Spec::Panel { kind, gap }, hung))
+            let mut body = frame.body(&name, role, &FLAT, Spec::Panel { kind, gap }, hung);
+            for (face, _) in body.faces.iter_mut().zip(FACE_ORDER).filter(|(_, (axis, _))| *axis != 2 && !kind.has_open_edges()) {
+                face.spec = Spec::Edge { kind, gap };
+            }
+            Some(body)
         }
         PanelPlace::Corner { corner, bottom } => corner_body(scene, kind, &name, role, corner, bottom),
         PanelPlace::Cloud(cloud) => {

@@ -4,9 +4,10 @@
 //! gap and a rigid wall; one whose core is a material takes that material's values, whatever the gap.
 //!
 //! What hangs or stands free of walls is open: each of its faces has a finish of its own (`open`). Every face of any other panel's body takes the finish of
-//! its front.
+//! its front, but for edges that are closed ([`edge_finish`]).
 //!
-//! *Limits.* The sides of panels count as open fiber, as deep as they are: a frame of wood would absorb less.
+//! *Limits.* Closed edges take nothing, which is a little less than wood or a hardened skin does. Open ones count as fiber that is as deep as the panel and its gap. What comes into a gap
+//! from its sides meets the panel as from its front.
 
 use std::sync::LazyLock;
 
@@ -17,6 +18,7 @@ use crate::absorbers::resistivity::Estimate;
 use crate::absorbers::{BuildUp, Finish, Layer, table};
 use crate::air::Medium;
 use crate::bands::Bands;
+use crate::scene::build_up::FLAT_SCATTERING;
 use crate::scene::{AngleLaw, Core, CoreLayer, Facing, PanelType, Scene, UserMaterial};
 
 /// A panel that is moved is made again and again.
@@ -29,6 +31,8 @@ pub(super) enum Spec<'a> {
     Material { name: &'a str, scattering: Option<Bands<f64>> },
     /// A panel with this much air behind it, meters.
     Panel { kind: &'a PanelType, gap: f64 },
+    /// An edge of such a panel.
+    Edge { kind: &'a PanelType, gap: f64 },
     /// A face of a panel that is open on both sides.
     Open { kind: &'a PanelType, face: Face },
 }
@@ -60,6 +64,7 @@ impl<'a> Palette<'a> {
             match *spec {
                 Spec::Material { name, scattering } => material_finish(self.scene, name, scattering),
                 Spec::Panel { kind, gap } => panel_finish(self.scene, kind, gap),
+                Spec::Edge { kind, gap } => edge_finish(self.scene, kind, gap),
                 Spec::Open { kind, face } => open_finish(self.scene, kind, face),
             }
         } else {
@@ -125,6 +130,24 @@ pub fn panel_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
         BUILD_UPS.finish("", &BuildUp::new(layers), Bands::splat(0.0)).absorption
     });
     finish
+}
+
+/// The finish of an edge of a panel hung with this much air behind it, meters: of an open one that of the front; where it is closed the panel's own thickness takes nothing, and only
+/// what comes in between panel and wall meets it.
+#[must_use]
+pub(super) fn edge_finish(scene: &Scene, kind: &PanelType, gap: f64) -> Finish {
+    let open = panel_finish(scene, kind, gap);
+    if kind.has_open_edges() {
+        return open;
+    }
+    let share = gap / (kind.thickness + gap);
+    let by_resistivity = open.by_resistivity.map(|ends| ends.map(|ends| ends.map(|value| share * value)));
+    Finish { name: open.name.clone(), by_resistivity, ..Finish::mixed(&closed_edge(kind), &open, share) }
+}
+
+/// What takes nothing: an edge that a frame or a hardener closes.
+pub(super) fn closed_edge(kind: &PanelType) -> Finish {
+    Finish::uniform(&kind.name, Bands::splat(0.0), kind.scattering.unwrap_or(Bands::splat(FLAT_SCATTERING)))
 }
 
 /// What a panel absorbs in a diffuse field, by what its layers do, at the least and at the most flow resistivity that the densities of its fiber leave open, all of it alike; `None`

@@ -2,7 +2,7 @@
 //!
 //! - *Front and back*: the layers as that side meets them, free air behind, sound going round the whole, and the wall or ceiling behind the back (`absorbers::suspended`);
 //! - *edges*: the fiber laid bare, as deep as all fiber of the panel together, before a rigid plate. For long waves it takes as little as a flush panel, since there the pressure is alike
-//!   all round; for short ones it takes what comes.
+//!   all round; for short ones it takes what comes. In a frame, or hardened, they take nothing (`finishes::edge_finish`).
 //!
 //! *Together* ([`open_area`]): what comes into a gap comes through its open sides, `S_o = P gap`, `P` the perimeter. Of a back that would absorb `A` in the room's field that leaves
 //! `A S_o / (A + S_o)`, as of a room behind an opening; rays find that by themselves.
@@ -11,12 +11,11 @@
 //!
 //! The gap is measured from the middle of the back, square to the nearest ceiling plane: the mean of a tilted cloud's.
 //!
-//! *Limits.* A core known by a row of a table alone takes its values on every face: no table tells what passes through. Edges count as open; a frame of wood would take
-//! nothing. Other bodies behind a panel are not asked for.
+//! *Limits.* A core known by a row of a table alone takes its values on every open face: no table tells what passes through. Other bodies behind a panel are not asked for.
 
 use glam::DVec2;
 
-use super::finishes::{extremes, layers};
+use super::finishes::{closed_edge, extremes, layers};
 use super::{Role, Surface, panel_finish};
 use crate::absorbers::suspended::{Side, Suspended, radius};
 use crate::absorbers::{BuildUp, Finish, Layer};
@@ -56,6 +55,9 @@ pub struct OpenArea {
 /// The finish of a face.
 #[must_use]
 pub fn open_finish(scene: &Scene, kind: &PanelType, face: Face) -> Finish {
+    if face == Face::Edge && !kind.has_open_edges() {
+        return closed_edge(kind);
+    }
     let Some(layers) = layers(kind) else { return panel_finish(scene, kind, 0.0) };
     let mut finish = of_layers(kind, layers, face);
     finish.by_resistivity = extremes(kind, |layers| of_layers(kind, layers, face).absorption);

@@ -459,6 +459,12 @@ impl PanelType {
         })
     }
 
+    /// Whether its edges are bare fiber or foam: a frame and a hardener close them.
+    #[must_use]
+    pub fn has_open_edges(&self) -> bool {
+        self.construction() == Construction::Bought
+    }
+
     /// What holds it: as the scene says, else wires for clouds, screws for frames, clips for all else.
     #[must_use]
     pub fn held_by(&self) -> HeldBy {

@@ -311,8 +311,8 @@ pub fn hear_and_listen(
         // What is told of the room is what `hear` tells of it.
         run.study.bare = None;
     }
-    let (findings, traced, _) = sounded.judged(progress, scene, (run, why), waves)?;
-    Ok((findings, traced.room, listened))
+    let (findings, ..) = sounded.judged(progress, scene, (run, why), waves)?;
+    Ok((findings, room, listened))
 }
 
 /// What is wrong with dry sounds and turns for so many sources and ears.

@@ -64,7 +64,7 @@ fn scene(text: &str) -> Scene {
 }
 
 /// What the search hangs, once for all tracings.
-fn found(scene: &Scene) -> (Found, f64) {
+fn found(scene: &Scene) -> Found {
     let placement = study::place(&Progress::new(), scene).expect("nobody cancels");
     let hung = placement.pictures.panels[scene.panels.len()..].iter().zip(&placement.plan.placed);
     let hung: Vec<Hung> =
@@ -72,11 +72,11 @@ fn found(scene: &Scene) -> (Found, f64) {
     assert!(hung.len() >= 4, "{} panels", hung.len());
     let left = |name: &str| placement.plan.left_over.iter().find(|(other, _)| other == name).map_or(0, |(_, left)| *left);
     let left = scene.stock.iter().map(|kind| left(&kind.name)).collect();
-    (Found { hung, left, stopped_because: String::new(), next: None }, placement.plan.before.survey.schroeder_hz)
+    Found { hung, left, stopped_because: String::new(), next: None }
 }
 
 /// What is printed of a plan as judged with this seed and so many rays a round, `after` in so many rounds at most, if at all.
-fn said(scene: &Scene, (found, schroeder_hz): &(Found, f64), (seed, rays): (u64, u32), after_rounds: Option<u32>) -> Said {
+fn said(scene: &Scene, found: &Found, (seed, rays): (u64, u32), after_rounds: Option<u32>) -> Said {
     let progress = Progress::new();
     let settings = Settings { seed, rays, ..scene.settings.clone() };
     let room = build(scene, Bodies::Standing);
@@ -94,8 +94,9 @@ fn said(scene: &Scene, (found, schroeder_hz): &(Found, f64), (seed, rays): (u64,
     }
     estimates(&serde_json::to_value(&judged.curve).expect("plain data"), "layout, panel by panel", &mut all);
     if let Some(rounds) = after_rounds {
-        let panels: Vec<_> = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
-        let after = as_built(&progress, scene, (Settings { rounds, ..settings }, None), &panels, *schroeder_hz).expect("nobody cancels");
+        let panels = scene.panels.iter().cloned().chain(found.hung.iter().map(|hung| hung.panel.clone())).collect();
+        let built = Scene { panels, settings: Settings { rounds, ..settings }, ..scene.clone() };
+        let after = as_built(&progress, &built, None).expect("nobody cancels");
         estimates(&serde_json::to_value(&after).expect("plain data"), "after", &mut all);
     }
     all

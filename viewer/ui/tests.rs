@@ -268,7 +268,7 @@ fn keeps_sections_where_they_are_typed() {
 #[test]
 fn keeps_the_words_of_the_command_line() {
     let harness = shown(Desk::studied(), hear_panel);
-    let page = roomwright::report::text::hear(&STUDIED.scene, &STUDIED.findings);
+    let page = roomwright::report::text::hear(&STUDIED.scene, &STUDIED.findings, roomwright::report::text::Extent::Full);
     let one_line = page.split_whitespace().collect::<Vec<_>>().join(" ");
     let wrong = roomwright::report::text::findings::wrong(&STUDIED.scene, &STUDIED.findings);
     assert!(wrong.len() > 2);

@@ -74,6 +74,7 @@ fn piece(room: Room<'_>, piece: &Piece, drawn: &mut usize) -> String {
         Piece::Block(Block::Paragraph { mark, text }) if mark.is_empty() => format!("<p>{}</p>\n", signs(text)),
         Piece::Block(Block::Paragraph { text, .. }) => format!("<li>{}</li>\n", signs(text)),
         Piece::Block(Block::Table(table)) => self::table(table),
+        Piece::Block(Block::Rest) => String::new(),
         Piece::Block(Block::Title(text) | Block::Section(text)) => format!("<h3>{}</h3>\n", signs(text)),
         Piece::Drawing { svg, about } | Piece::Sheet { svg, about } => figure(&inline(svg, about, drawn), about),
         Piece::Room { svg, about } => room(&inline(svg, about, drawn), about),

@@ -98,7 +98,7 @@ pub(super) fn heard(sounds: &Sounds, folder: &str) -> Vec<Piece> {
 /// A page with what stands before its first section.
 pub(super) fn whole(page: Page) -> Vec<Piece> {
     let of = |block: Block| match block {
-        Block::Title(_) => None,
+        Block::Title(_) | Block::Rest => None,
         Block::Section(heading) => Some(Piece::Heading(heading)),
         other => Some(Piece::Block(other)),
     };

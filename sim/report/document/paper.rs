@@ -48,6 +48,7 @@ fn piece(writer: &mut Writer, piece: &Piece, next: Option<&Piece>) {
         Piece::Block(Block::Paragraph { mark, text }) if mark.is_empty() => writer.paragraph(&signs(text)),
         Piece::Block(Block::Paragraph { mark, text }) => writer.list(&[(mark.clone(), signs(text))]),
         Piece::Block(Block::Table(table)) => writer.table(&self::table(table)),
+        Piece::Block(Block::Rest) => {}
         Piece::Block(Block::Title(text) | Block::Section(text)) => writer.section(&signs(text), FOLLOWS),
         Piece::Drawing { svg, about } | Piece::Room { svg, about } => drawing(writer, svg, about),
         Piece::Sheet { svg, .. } => writer.sheet(svg),

@@ -9,12 +9,14 @@ use crate::scene::prices::plural;
 use crate::workshop::{Build, Made, Mark, Overhead, Purchase};
 
 /// The page.
-pub(super) fn print(scene: &Scene, build: &Build) -> String {
+pub(super) fn page(scene: &Scene, build: &Build) -> Page {
     let mut page = Page::new(&format!("{}: what to cut, and where to drill", scene.name));
     page.paragraph(&what(scene, build));
     troubles(&mut page, build);
     page.section("What to buy");
     purchases(&mut page, scene, build);
+    cautions(&mut page, build);
+    page.rest();
     page.section("Made against bought");
     costs(&mut page, build);
     page.section("What each panel is made of");
@@ -31,6 +33,11 @@ pub(super) fn print(scene: &Scene, build: &Build) -> String {
         page.section(&format!("Overhead: panel {}, {}, under {}", overhead.number, overhead.kind, overhead.surface));
         hung(&mut page, scene, overhead);
     }
+    page
+}
+
+/// What could hurt: no part of what an answer rests on.
+fn cautions(page: &mut Page, build: &Build) {
     page.section("What could hurt");
     for caution in &build.cautions {
         let about =
@@ -40,7 +47,6 @@ pub(super) fn print(scene: &Scene, build: &Build) -> String {
             page.hanging("-", line);
         }
     }
-    page.finish()
 }
 
 /// What is built, in a sentence.

@@ -1,10 +1,13 @@
 //! Pages as text: headings, wrapped paragraphs, tables whose columns line up.
 
+use super::Extent;
 use crate::report::content::{Align, Block};
 pub(super) use crate::report::content::{Page, Table};
 
 /// Widest line, in characters.
 pub(super) const WIDTH: usize = 100;
+/// What stands in place of what an answer rests on.
+const LEFT_OUT: &str = "That is the answer. Every table that it rests on is in what was written, and printed here with --full.";
 /// Spaces before a line of a section.
 const INDENT: usize = 2;
 /// Spaces between two columns.
@@ -15,8 +18,19 @@ const NARROW: usize = 6;
 impl Page {
     /// The page as text.
     pub(super) fn finish(self) -> String {
+        self.print(Extent::Full)
+    }
+
+    /// So much of it as text, and what is left out.
+    pub(super) fn print(self, extent: Extent) -> String {
+        let rest = self.blocks.iter().position(|block| *block == Block::Rest).filter(|_| extent == Extent::Short);
+        let shown = rest.unwrap_or(self.blocks.len());
         let mut text = Text::default();
-        self.blocks.iter().for_each(|block| text.block(block));
+        self.blocks[..shown].iter().for_each(|block| text.block(block));
+        if rest.is_some() {
+            text.text.push('\n');
+            text.paragraph("", LEFT_OUT);
+        }
         text.text
     }
 }
@@ -44,6 +58,7 @@ impl Text {
             }
             Block::Paragraph { mark, text } => self.paragraph(mark, text),
             Block::Table(table) => self.table(table),
+            Block::Rest => {}
         }
     }
 

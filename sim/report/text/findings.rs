@@ -36,6 +36,7 @@ pub(in crate::report) fn page(scene: &Scene, findings: &Findings) -> Page {
     if let Some(study) = &findings.bass {
         bass_short::print(&mut page, study);
     }
+    page.rest();
     page.section("How to read the tables");
     page.paragraph(ERRORS);
     page.paragraph(&rests_on(findings.tracing));

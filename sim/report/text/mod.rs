@@ -51,6 +51,15 @@ use crate::study::compare::{ComparedRooms, Comparison};
 use crate::units::LengthUnit;
 use crate::workshop::Build;
 
+/// How much of a page is printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Extent {
+    /// The answer.
+    Short,
+    /// And all that it rests on.
+    Full,
+}
+
 /// What the room is: sizes, areas, materials, first modes.
 #[must_use]
 pub fn survey(scene: &Scene, survey: &Survey) -> String {
@@ -59,20 +68,20 @@ pub fn survey(scene: &Scene, survey: &Survey) -> String {
 
 /// What a seat hears now: the answer first, then the tables it rests on.
 #[must_use]
-pub fn hear(scene: &Scene, findings: &Findings) -> String {
-    findings::page(scene, findings).finish()
+pub fn hear(scene: &Scene, findings: &Findings, extent: Extent) -> String {
+    findings::page(scene, findings).print(extent)
 }
 
 /// What to buy, what to cut, when, and every mark.
 #[must_use]
-pub fn build(scene: &Scene, build: &Build) -> String {
-    build::print(scene, build)
+pub fn build(scene: &Scene, build: &Build, extent: Extent) -> String {
+    build::page(scene, build).print(extent)
 }
 
 /// Where the panels go, what each earns, before and after.
 #[must_use]
-pub fn place(scene: &Scene, room: &Room, plan: &Plan) -> String {
-    plan::page(scene, room, plan).finish()
+pub fn place(scene: &Scene, room: &Room, plan: &Plan, extent: Extent) -> String {
+    plan::page(scene, room, plan).print(extent)
 }
 
 /// Versions of a room side by side.
@@ -107,8 +116,8 @@ pub fn positions(scene: &Scene, study: &PositionsStudy) -> String {
 
 /// Did it work? The answer, then the tables it rests on.
 #[must_use]
-pub fn prove(scene: &Scene, proof: &Proof) -> String {
-    prove::page(scene, proof).finish()
+pub fn prove(scene: &Scene, proof: &Proof, extent: Extent) -> String {
+    prove::page(scene, proof).print(extent)
 }
 
 /// A voice before and after: the answer, then its octaves.

@@ -31,25 +31,27 @@ const FLUTTER_OCTAVE: usize = 4;
 pub(in crate::report) fn page(scene: &Scene, room: &Room, plan: &Plan) -> Page {
     let mut page = Page::new(&format!("{}: where the panels go", scene.name));
     answer(&mut page, scene, room, plan);
-    owned::print(&mut page, scene, plan);
-    choice::print(&mut page, scene, plan);
-    hot_spots(&mut page, scene, plan);
+    targets(&mut page, plan);
     placed(&mut page, scene, plan);
+    owned::print(&mut page, scene, plan);
+    page.section("Cautions");
+    for caution in CAUTIONS {
+        page.paragraph(caution);
+    }
+    page.rest();
+    hot_spots(&mut page, scene, plan);
+    earnings(&mut page, plan);
+    choice::print(&mut page, scene, plan);
     let hung: Vec<&SuspendedPanel> = plan.after.survey.suspended.iter().filter(|panel| panel.hung).collect();
     suspended::section(&mut page, scene, &hung, plan.after.survey.schroeder_hz);
     if let Some(study) = &plan.after.bass {
         bass_short::print(&mut page, study);
-    }
-    page.section("Cautions");
-    for caution in CAUTIONS {
-        page.paragraph(caution);
     }
     page.section("How to read the tables");
     page.paragraph(ERRORS);
     if Band::ALL.into_iter().any(|band| is_statistical(&plan.before, band)) {
         page.paragraph(STATISTICAL);
     }
-    targets(&mut page, plan);
     for pair in &plan.before.pairs {
         before_after(&mut page, pair, plan.after.pairs.iter().find(|after| same(pair, after)));
     }
@@ -206,10 +208,9 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
         length_head("from floor", scene),
         length_head("<size", scene),
     ];
-    let mut where_to = Table::new(&heads);
-    let mut what_for = Table::new(&["no", "<why", "early, dB", "decay, %"]);
+    let mut table = Table::new(&heads);
     for panel in &plan.placed {
-        where_to.row([
+        table.row([
             panel.number.to_string(),
             panel.kind.clone(),
             panel.mount.clone() + &chosen_gap(panel, scene) + owned::is_there(plan, panel.number),
@@ -218,20 +219,30 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
             length_cell(panel.place.bottom_m, scene),
             extent(panel.size_m, scene),
         ]);
-        what_for.row([
+    }
+    page.table(&table);
+    page.paragraph(
+        "Lengths are to the panel's lower left corner as seen from inside (on a ceiling from its lower edge); a corner panel's surface \
+         is the wall left of the corner, a cloud's the ceiling plumb above it.",
+    );
+}
+
+/// What each panel is for, what it earns, and how many it takes.
+fn earnings(page: &mut Page, plan: &Plan) {
+    if plan.placed.is_empty() {
+        return;
+    }
+    page.section("What each panel is for and earns");
+    let mut table = Table::new(&["no", "<why", "early, dB", "decay, %"]);
+    for panel in &plan.placed {
+        table.row([
             panel.number.to_string(),
             format!("{}: {}", panel.reason, panel.serves),
             estimate(panel.earns_early_db, 2),
             optional_estimate(panel.earns_decay_percent, 1),
         ]);
     }
-    page.table(&where_to);
-    page.paragraph(
-        "Lengths are to the panel's lower left corner as seen from inside (on a ceiling from its lower edge); a corner panel's surface \
-         is the wall left of the corner, a cloud's the ceiling plumb above it.",
-    );
-    page.section("What each panel is for and earns");
-    page.table(&what_for);
+    page.table(&table);
     page.paragraph("Early and decay: what the room loses when this panel alone is taken down again.");
     explain::earnings(page, plan);
     explain::curve(page, plan);

@@ -219,12 +219,13 @@ pub(in crate::report) fn page(scene: &Scene, proof: &Proof) -> Page {
     if let Some(fit) = &proof.fit {
         super::fit::section(&mut page, fit);
     }
-    for one in &proof.recordings {
-        recording(&mut page, one);
-    }
     page.section("How sure this is");
     for note in &proof.notes {
         page.hanging("-", note);
+    }
+    page.rest();
+    for one in &proof.recordings {
+        recording(&mut page, one);
     }
     page
 }

@@ -49,7 +49,7 @@ pub fn size_rows(scene: &Scene, survey: &Survey) -> [[String; 3]; 9] {
         ("air volume", volume(survey.volume_m3, scene), "blocks and panels taken out"),
         ("surface", area(survey.surface_area_m2, scene), "floor, walls and ceiling, openings included"),
         ("treated", format!("{} ({share} %)", area(survey.treated_area_m2, scene)), "one face of each panel, of the surface"),
-        ("exposed", area(survey.exposed_area_m2, scene), "all faces of panels that meet air"),
+        ("exposed", area(survey.exposed_area_m2, scene), "all faces of panels that meet air, edges that are closed left out"),
         ("Schroeder's frequency", format!("{} Hz", number(survey.schroeder_hz, 0)), "below it single waves rule, bare room"),
         ("tape", length(scene.tape_tolerance.0, scene), "how far a measure may be off"),
     ]
