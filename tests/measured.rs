@@ -6,7 +6,9 @@ use roomwright::dsp::recorded::{LEAD_S, deconvolve};
 use roomwright::dsp::resample::stretched;
 use roomwright::dsp::sweep::{Sweep, SweepError};
 use roomwright::dsp::transform::{quick_length, signal, spectrum};
+use roomwright::dsp::wav::Sound;
 use roomwright::measured::band::Look;
+use roomwright::measured::take::{Signal, Take, TakeError};
 use roomwright::measured::{Hint, MeasuredBand, Unusable, measure, onset};
 use roomwright::response::impulse::pulse;
 use serde_json::Value;
@@ -568,6 +570,26 @@ fn keeps_other_sweeps_and_noise_apart() {
     assert_eq!(error(&vec![f64::NAN; 800_000]), Some(SweepError::Unsound));
     assert!(matches!(deconvolve(&[], &Sweep { high_hz: 30_000.0, ..ours }), Err(SweepError::Range { .. })));
     assert_eq!(deconvolve(&[], &Sweep { repeats: 0, ..ours }), Err(SweepError::Lengths));
+}
+
+/// The file that is played is no recording of a room, by whatever name it comes; the driest room is.
+#[test]
+fn keeps_the_signal_itself_from_being_a_room() {
+    let ours = sweep(RATE);
+    let sound = |samples: Vec<f32>| Sound { rate: RATE as u32, channels: vec![samples] };
+    let itself = Take::new(&sound(ours.signal()), &Signal::Sweep(ours), None);
+    assert!(matches!(itself, Err(TakeError::NoRoom { below_db }) if below_db > 60.0), "{:?}", itself.map(|take| take.about));
+    let mut pulse = vec![0.0; RATE as usize];
+    pulse[480] = 0.5;
+    pulse[RATE as usize - 1] = 1e-5;
+    let lone = Take::new(&sound(pulse.clone()), &Signal::Response, None);
+    assert!(matches!(lone, Err(TakeError::NoRoom { .. })), "{:?}", lone.map(|take| take.about));
+    // A decay of 0.06 s, 10 dB below the direct sound.
+    let falls = |(index, value): (usize, f64)| value * 10.0_f64.powf(-50.0 * index as f64 / RATE);
+    let dry: Vec<f64> = gaussian(41, 0, RATE as usize / 2).into_iter().enumerate().map(falls).collect();
+    let level = 0.5 * (0.1 / dry.iter().map(|value| value * value).sum::<f64>()).sqrt();
+    pulse[480..].iter_mut().zip(&dry).for_each(|(sample, value)| *sample += (level * value) as f32);
+    assert!(Take::new(&sound(pulse), &Signal::Response, None).is_ok());
 }
 
 #[test]

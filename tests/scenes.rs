@@ -217,7 +217,7 @@ fn keeps_bad_panels_out() {
 fn exact_room_sizes() {
     let size = |text: &str| RoomSize::read(text).map(|size| ([size.length.0, size.width.0, size.height.0], size.unit));
     assert_eq!(size("3.6x2.9x2.4m"), Ok(([3.6, 2.9, 2.4], LengthUnit::Meter)));
-    assert_eq!(size("3.6 x 2.9 x 2.4"), Ok(([3.6, 2.9, 2.4], LengthUnit::Meter)));
+    assert_eq!(size("12 x 10 x 8"), Err(RoomSizeError::Unit), "feet or meters?");
     assert_eq!(size("360x290x240cm"), Ok(([3.6, 2.9, 2.4], LengthUnit::Centimeter)));
     assert_eq!(size("3600 \u{d7} 2900 \u{d7} 2400 mm"), Ok(([3.6, 2.9, 2.4], LengthUnit::Millimeter)));
     assert_eq!(size("12ftx9ft6inx8ft"), Ok(([3.6576, 2.8956, 2.4384], LengthUnit::Foot)));

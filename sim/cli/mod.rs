@@ -331,7 +331,7 @@ fn finish(as_json: bool, written: &Written, json: &str, text: impl FnOnce() -> S
     }
     // Where there is a page it holds the rest.
     const PAGES: [&str; 9] =
-        ["index.html", "report.html", "hear.html", "sound.html", "lesson.html", "compare.html", "build.pdf", "prove.html", "bass.html"];
+        ["index.html", "report.html", "sound.html", "hear.html", "lesson.html", "compare.html", "build.pdf", "prove.html", "bass.html"];
     let page = PAGES.iter().find_map(|page| written.files.iter().find(|file| file.file_name().is_some_and(|name| name == *page)));
     for gone in &written.removed {
         text.push_str(&format!("Removed {}, which an earlier run wrote and this one has no use for.\n", gone.display()));

@@ -90,6 +90,14 @@ pub enum TakeError {
     /// A response that says nothing.
     #[error(transparent)]
     Unusable(#[from] Unusable),
+    /// The signal itself.
+    #[error(
+        "no room is heard: 20 ms after the first sound {below_db:.0} dB less are left. This is the signal itself, or came through a cable; record it in the room, by a microphone"
+    )]
+    NoRoom {
+        /// By how much all that comes 20 ms and more after the onset is softer than all of it, dB.
+        below_db: f64,
+    },
     /// No voice, or too little of it.
     #[error(transparent)]
     Voice(#[from] VoiceError),
@@ -99,6 +107,9 @@ pub enum TakeError {
 const ALONE: f64 = 100.0;
 /// Difference of channels that hold the same, as a ratio of pressures: -60 dB.
 const SAME: f64 = 0.001;
+/// No room is drier: energy falls by 20 dB in 20 ms where 0.06 s are the decay, and the direct sound of a loudspeaker nearby is some 10 dB above the rest.
+const NO_ROOM_DB: f64 = 40.0;
+const NO_ROOM_S: f64 = 0.02;
 /// A clap may begin so much before its loudest sample, seconds; until the next one at the earliest; noise before it is read up to 10 ms before it, 0.2 s at the least.
 const LEAD_S: f64 = 0.03;
 const NEXT_S: f64 = 0.3;
@@ -131,6 +142,10 @@ impl Take {
             Signal::Clap => ("clap", clap(&samples, rate_hz)),
         };
         about.signal = word.to_owned();
+        let below_db = before_a_room(&response, rate_hz);
+        if below_db > NO_ROOM_DB {
+            return Err(TakeError::NoRoom { below_db });
+        }
         let measured = measure(&response, rate_hz)?;
         // A response written at its largest sample is not clipped, and what hums is heard in its quiet end.
         let of_response = measured.hints.iter().filter(|hint| !matches!(hint, Hint::Clipped { .. })).cloned();
@@ -142,6 +157,13 @@ impl Take {
         about.hints = hints;
         Ok(Self { response, measured, about })
     }
+}
+
+/// By how much what comes 20 ms and more after the onset of a response is softer than all of it, dB; of its slope, so that the lowest end of a sweep does not ring on.
+fn before_a_room(response: &[f64], rate_hz: f64) -> f64 {
+    let energy = |samples: &[f64]| samples.windows(2).map(|pair| (pair[1] - pair[0]).powi(2)).sum::<f64>();
+    let late = onset(response).map_or(0, |onset| onset + (NO_ROOM_S * rate_hz) as usize).min(response.len());
+    10.0 * (energy(response) / energy(&response[late..])).log10()
 }
 
 /// The samples of the channel that is taken, and what is known of how they came about before anybody looks at them.

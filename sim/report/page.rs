@@ -22,7 +22,7 @@ use super::svg::escape;
 use super::tape::Tape;
 use super::text;
 use super::text::bass_short;
-use super::text::figures::is_of_waves;
+use super::text::figures::{MERGED, is_of_waves};
 use super::text::response::{hidden, round};
 use super::{edged, explain, layouts, owned, suspended};
 
@@ -448,6 +448,7 @@ fn reflections(findings: &Findings, tape: Tape) -> String {
         }
     }
     table(&["source, receiver", "#ms later", "#dB re direct", "#order", &places_head("where", tape)], &rows)
+        + &format!("<p class=\"quiet\">{MERGED} The six loudest of each pair; the JSON has all.</p>\n")
 }
 
 /// Places on surfaces, as a tape reads.

@@ -30,6 +30,9 @@ pub enum RoomSizeError {
     /// Not three lengths.
     #[error("expected length x width x height, like 3.6x2.9x2.4m or 12ftx9ft6inx8ft, found {0} measures")]
     Count(usize),
+    /// No unit.
+    #[error("expected the unit after the last measure, like 3.6x2.9x2.4m, 360x290x240cm or 12x9x8ft")]
+    Unit,
     /// One of them is no length.
     #[error("`{0}` is not a length: {1}")]
     Length(String, LengthError),
@@ -43,7 +46,7 @@ const SIDE: std::ops::RangeInclusive<f64> = 1.5..=30.0;
 const HEIGHT: std::ops::RangeInclusive<f64> = 1.6..=10.0;
 
 impl RoomSize {
-    /// Reads `3.6x2.9x2.4m`, `360 x 290 x 240 cm`, `12ftx9ft6inx8ft`; a part without a unit takes the last part's, or else meters.
+    /// Reads `3.6x2.9x2.4m`, `360 x 290 x 240 cm`, `12ftx9ft6inx8ft`; a part without a unit takes the last part's.
     ///
     /// # Errors
     /// If it is not three lengths that make a room.
@@ -55,7 +58,8 @@ impl RoomSize {
             .skip_while(|c| !(c.is_alphabetic() || "'\"\u{2032}\u{2033}".contains(*c)))
             .take_while(|c| !c.is_ascii_digit())
             .collect();
-        let unit = LengthUnit::named(symbol.trim()).filter(|unit| LengthUnit::ALL.contains(unit)).unwrap_or(LengthUnit::Meter);
+        let unit = LengthUnit::named(symbol.trim()).filter(|unit| LengthUnit::ALL.contains(unit));
+        let unit = if symbol.is_empty() { Err(RoomSizeError::Unit) } else { Ok(unit.unwrap_or(LengthUnit::Meter)) }?;
         let mut lengths = [Length(0.0); 3];
         for (index, (length, part)) in lengths.iter_mut().zip(&parts).enumerate() {
             *length = if index == 2 { Self::read_height(part, unit) } else { Self::read_side(part, unit) }?;

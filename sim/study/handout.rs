@@ -165,7 +165,9 @@ fn is_of(stored: &StoredPlan, scene: &Scene) -> bool {
         Scene { goals, ..scene.clone() }
     };
     let (one, other) = (bare(scene), bare(&money_aside(&stored.scene, scene)));
-    same_room(&one, &other) && same_judgement(&one, &Scene { name: one.name.clone(), stock: one.stock.clone(), ..other })
+    // Nothing that sounds, but a place for it.
+    let is_as_free = one.clearances == other.clearances;
+    is_as_free && same_room(&one, &other) && same_judgement(&one, &Scene { name: one.name.clone(), stock: one.stock.clone(), ..other })
 }
 
 fn with_plan(progress: &Progress, scene: &Scene, stored: StoredPlan) -> Result<Gathered, Cancelled> {
@@ -197,8 +199,6 @@ fn without_plan(progress: &Progress, scene: &Scene, why: String, waves: Option<&
     let (run, no_waves) = waves_or_why(progress, scene, waves)?;
     let sounded = Sounded::new(progress, scene, run.as_ref().map(|run| &run.low))?;
     let (now, traced, _) = sounded.judged(progress, scene, (run, no_waves), waves)?;
-    // Maps are of flat panels, which may still move: on the same paths where none is a body.
-    let traced = if scene.panels.is_empty() { traced } else { trace(progress, scene)? };
     let pictures = maps(progress, scene, &traced)?;
     Ok(Gathered { pictures, ..Gathered::nothing_beside(scene.clone(), traced.room, now, Err(why)) })
 }

@@ -325,12 +325,13 @@ pub fn members(scene: &Scene, room: &Room, facet: usize) -> Vec<MarkedMembers> {
         .collect()
 }
 
-/// Where members lie between two ends, meters.
+/// Where members lie between two ends, meters: those that lie there with all of their width, since in the edge of a wall nothing is screwed.
 fn lines(structure: &Structure, from: f64, to: f64) -> Vec<f64> {
     if structure.kind == StructureKind::Solid {
         return Vec::new();
     }
-    let within = |at: &f64| (from - 1e-9..=to + 1e-9).contains(at);
+    let half = 0.5 * structure.width;
+    let within = |at: &f64| (from + half - 1e-9..=to - half + 1e-9).contains(at);
     let Some(spacing) = structure.spacing else { return std::iter::once(structure.first).filter(within).collect() };
     let first = ((from - structure.first) / spacing - 1e-9).ceil();
     let last = ((to - structure.first) / spacing + 1e-9).floor();

@@ -11,6 +11,8 @@ use crate::units::{Length, LengthUnit, POUND_KG};
 /// What the `+-` of a page means, and its ranges.
 pub const ERRORS: &str = "+- holds 95 of 100 repeats of the tracing. Inputs: where a figure lies in two of three rooms, by the doubt of \
      absorption values (0.1 up to 250 Hz, 0.05 above, at most a factor of 2; twice that where filled by rule) and, for decay times, of the tape; below the crossover, where waves were run, what rooms with other walls do.";
+/// What a row of early reflections is.
+pub const MERGED: &str = "A reflection is all that arrives within 1 ms, summed, where in the zone the criterion is missed most, and named after its strongest bounce; hot spots are single bounces.";
 /// What the mark of a statistical octave means.
 pub const STATISTICAL: &str = "* below Schroeder's frequency of the bare room, where waves rule: a statistical reading, judged by nothing.";
 
@@ -234,13 +236,13 @@ pub fn asked(target: &Target) -> String {
     }
 }
 
-/// The verdict on a target. Where the room is outside the document's range, what it would be is said before that.
+/// The verdict on a target; where the document is about rooms of another size, what it would be by that.
 #[must_use]
 pub fn verdict(target: &Target) -> String {
-    match misses_outside(target) {
-        Some(would) => format!("{would}; {OUTSIDE}"),
-        None => target.verdict.clone(),
+    if target.verdict == OUTSIDE && target.value.is_some() {
+        return format!("{}; the document is about other rooms", beyond(target).unwrap_or("met"));
     }
+    target.verdict.clone()
 }
 
 /// Said of a room that a document is not about.

@@ -2,7 +2,7 @@
 
 use super::columns::{Page, Table};
 use super::figures::{
-    ERRORS, STATISTICAL, asked, estimate, inputs_behind, inputs_cell, inputs_to, is_statistical, length, length_cell, length_head,
+    ERRORS, MERGED, STATISTICAL, asked, estimate, inputs_behind, inputs_cell, inputs_to, is_statistical, length, length_cell, length_head,
     misses_outside, number, octave_heads, octave_label, optional, optional_estimate, pair_label, percent, place, standing, verdict,
 };
 use super::{bass_short, response};
@@ -40,6 +40,7 @@ pub(in crate::report) fn page(scene: &Scene, findings: &Findings) -> Page {
     page.section("How to read the tables");
     page.paragraph(ERRORS);
     page.paragraph(&rests_on(findings.tracing));
+    page.paragraph(MERGED);
     if Band::ALL.into_iter().any(|band| is_statistical(findings, band)) {
         page.paragraph(STATISTICAL);
     }

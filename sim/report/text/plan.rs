@@ -183,7 +183,7 @@ fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
     }
     page.paragraph(
         "Lengths are to the middle of the spot, as seen from inside (on a ceiling from its lower edge); share: of this source's early \
-         reflected energy there.",
+         reflected energy there. Each spot is one bounce by itself; a reflection in the tables is all that arrives within 1 ms.",
     );
 }
 
