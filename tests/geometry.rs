@@ -6,7 +6,7 @@ use glam::{DVec2, DVec3, Vec3};
 use proptest::prelude::*;
 use roomwright::geometry::instructions::Instructions;
 use roomwright::geometry::packets::{Packets, Piece};
-use roomwright::geometry::{Chart, Polygon, Solid};
+use roomwright::geometry::{Chart, Polygon, Solid, hilbert};
 use roomwright::random::{Purpose, Stream};
 
 fn polygon(corners: &[(f64, f64)]) -> Polygon {
@@ -411,4 +411,18 @@ fn exact_slope_of_a_plane() {
     assert_eq!(Chart::new(DVec3::ZERO, DVec3::X, DVec3::Y).slope_deg(), 0.0, "a floor");
     assert_eq!(Chart::new(DVec3::Z, DVec3::Y, DVec3::X).slope_deg(), 0.0, "a ceiling");
     assert!((Chart::new(DVec3::ZERO, DVec3::X, DVec3::Z).slope_deg() - 90.0).abs() < 1e-12, "a wall");
+}
+
+#[test]
+fn exact_curve_through_every_cell_in_steps_to_the_side() {
+    let cells = 64_u64;
+    let cell = |place: u64| hilbert::position(place * (hilbert::PLACES / (cells * cells))).map(|part| (part * cells as f64) as i64);
+    let all: Vec<[i64; 2]> = (0..cells * cells).map(cell).collect();
+    for pair in all.windows(2) {
+        assert_eq!((pair[0][0] - pair[1][0]).abs() + (pair[0][1] - pair[1][1]).abs(), 1);
+    }
+    let mut sorted = all.clone();
+    sorted.sort_unstable();
+    sorted.dedup();
+    assert_eq!(sorted.len(), all.len());
 }

@@ -2,13 +2,18 @@
 
 use glam::{DVec2, DVec3};
 use proptest::prelude::*;
+use roomwright::bands::{Band, Bands};
+use roomwright::directivity::{Directivity, DirectivityTable};
 use roomwright::geometry::Polygon;
+use roomwright::hanging;
 use roomwright::images::{self, ImagePath};
 use roomwright::progress::Progress;
 use roomwright::room::{self, Bodies, Room};
 use roomwright::scene::{self, Cloud, Panel, PanelPlace, Scene, SourceKind, StockKind};
+use roomwright::weigh::{Linings, SpecularPath, ZoneImages};
 
 use crate::completeness::{heard, same_as_every_sequence};
+use crate::rays::furnish;
 use crate::room::{attic, block, l_shape, panel_type, scene, shoebox};
 
 pub(crate) fn build(scene: &Scene) -> Room {
@@ -249,7 +254,7 @@ fn crowded() -> Room {
         kind: SourceKind::Loudspeaker,
         position: DVec3::new(3.0, 4.1, 1.3),
         aim: DVec3::X,
-        directivity: roomwright::directivity::Directivity::Omni,
+        directivity: Directivity::Omni,
     });
     room
 }
@@ -271,4 +276,57 @@ fn keeps_the_search_bounded_among_many_surfaces() {
     let mut small = build(&attic());
     small.sources.clone_from(&room.sources);
     assert_eq!(order(&small, 6), 6);
+}
+
+/// Whether sight among surfaces is held or asked anew, the same paths come in the same order.
+#[test]
+fn keeps_what_is_seen_held_or_asked() {
+    let room = crowded();
+    let points: Vec<DVec3> = (0..20).map(|index| DVec3::new(0.7 + 0.5 * f64::from(index), 1.9 + 0.31 * f64::from(index), 1.6)).collect();
+    let paths = |held_most: usize| {
+        let prepared = images::Prepared::holding(&room, held_most);
+        images::paths_among(&Progress::new(), &prepared, room.sources[0].position, &points, 2).expect("nobody cancels")
+    };
+    let (held, asked) = (paths(room.surfaces.len()), paths(room.surfaces.len() - 1));
+    assert_eq!(held, asked);
+    let seen: usize = held.iter().map(Vec::len).sum();
+    assert!(seen > 100, "{seen} paths make a poor sample");
+}
+
+/// What an image loses at panels on a wall is the mean over its footprint whether they are patches or bodies: a panel at the mirror point, two side by side,
+/// one beside it.
+#[test]
+fn keeps_the_footprint_among_panels_as_built() {
+    let kept = |lefts: &[f64], bodies: Bodies| -> Bands<f64> {
+        let place = |&left: &f64| PanelPlace::Surface { surface: "wall 0".into(), left, bottom: 0.6, lying: false, gap: 0.05 };
+        let panels = lefts.iter().map(|left| Panel { kind: "flat".into(), place: place(left) }).collect();
+        let scene = Scene { stock: vec![panel_type("flat", StockKind::Panel)], panels, ..shoebox(5.0, 4.0, 2.5) };
+        let mut room = room::build(&scene, bodies);
+        furnish(&mut room, &[DVec3::new(2.3, 2.0, 1.2)], &[DVec3::new(2.7, 2.1, 1.2)]);
+        let directivity = [DirectivityTable::new(Directivity::Omni, room.medium.speed)];
+        let linings = Linings::new(&room, &hanging::from_panels(&scene, &room, &scene.panels));
+        let zones = ZoneImages::all(&Progress::new(), &room, 1, &directivity).expect("nobody cancels");
+        let of_wall =
+            |path: &&SpecularPath| path.path.bounces.first().is_some_and(|bounce| room.surfaces[bounce.surface].chart.normal.y > 0.9);
+        let met: Vec<&SpecularPath> = zones[0][0].heard.iter().filter(of_wall).collect();
+        let sum = |energy: &dyn Fn(&SpecularPath) -> Bands<f64>| met.iter().fold(Bands::splat(0.0), |sum, path| sum + energy(path));
+        let (energy, mirrored) = (sum(&|path| path.energy(&room, &linings)), sum(&|path| path.mirror_energy));
+        energy.zip(mirrored, |energy, mirrored| energy / mirrored)
+    };
+    let [one, two] = [&[2.2][..], &[1.9, 2.5]].map(|lefts| kept(lefts, Bodies::All));
+    for band in Band::ALL.into_iter().skip(2) {
+        assert!(two[band] < one[band] - 0.05, "{}: two leave {:.3}, one {:.3}", band.label(), two[band], one[band]);
+    }
+    for lefts in [&[2.2][..], &[1.9, 2.5], &[2.55], &[1.9, 2.55]] {
+        let (patches, bodies) = (kept(lefts, Bodies::Standing), kept(lefts, Bodies::All));
+        for band in Band::ALL {
+            assert!(
+                (bodies[band] - patches[band]).abs() < 0.03,
+                "{lefts:?}, {}: {:.3} and {:.3}",
+                band.label(),
+                bodies[band],
+                patches[band]
+            );
+        }
+    }
 }

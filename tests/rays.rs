@@ -1,11 +1,12 @@
 //! Rooms for tests of the traced rays: boxes, a Lambertian cube and a sphere; their free paths and decay (rows stand in `validation/rays.rs`).
 
+use std::f64::consts::PI;
 use std::sync::LazyLock;
 
 use glam::{DVec2, DVec3};
 use roomwright::absorbers::{BuildUp, Finish};
 use roomwright::bands::{Band, Bands};
-use roomwright::directivity::{Directivity, Pattern};
+use roomwright::directivity::{Directivity, DirectivityTable, Pattern};
 use roomwright::hanging::Hanging;
 use roomwright::mesh::close;
 use roomwright::progress::Progress;
@@ -151,7 +152,7 @@ impl LambertianSphere {
         assert_eq!(mesh.faces.len(), 5120);
         let mut room = of_mesh(&mesh, &[even(0.1)], plain_air(), 0.5);
         let radius = 0.75 * room.mean_free_path();
-        let volume = room.volume / (4.0 / 3.0 * std::f64::consts::PI * radius.powi(3));
+        let volume = room.volume / (4.0 / 3.0 * PI * radius.powi(3));
         furnish(&mut room, &[DVec3::new(0.25, -0.35, 0.25) * radius], &[DVec3::ZERO]);
         let end_s = Self::END * radius / room.medium.speed;
         let settings = Settings { seed, rays: 400_000, tail_one_in: 1, image_order: 0, early_s: end_s, bin_s: 5e-5, ..Settings::DEFAULT };
@@ -495,4 +496,27 @@ fn exact_sum_of_mirrored_and_scattered_shares() {
         // Nothing moved is nothing changed.
         assert_eq!(edged.with_edge(Bands::splat(0.0)).specular, edged.specular);
     }
+}
+
+/// What a ray keeps of its direction tells what even the widest piston sends there: within 1e-6 of the axis, from next to the axis to the rear.
+#[test]
+fn keeps_what_a_ray_is_sent_with() {
+    let (piston, speed) = (Directivity::Piston { radius: 0.5 }, 343.0);
+    let table = DirectivityTable::new(piston, speed);
+    let aim = DVec3::new(0.48, 0.6, 0.64);
+    let (across, up) = aim.any_orthonormal_pair();
+    let mut by_cosine = 0.0_f64;
+    for step in 1..=20_000 {
+        let angle = PI * (f64::from(step) / 20_000.0).powi(3);
+        let turned = (across * (0.7 * f64::from(step)).cos() + up * (0.7 * f64::from(step)).sin()) * angle.sin() + aim * angle.cos();
+        let sent = turned.as_vec3();
+        // The angle of what was rounded, by its tangent.
+        let direction = sent.as_dvec3();
+        let exact = piston.energy(aim.cross(direction).length().atan2(aim.dot(direction)).cos(), speed);
+        let off = |ours: Bands<f64>| ours.zip(exact, |ours, exact| (ours - exact).abs()).0.into_iter().fold(0.0, f64::max);
+        let worst = off(table.energy(1.0 - 2.0 * f64::from(rays::off_aim(sent, aim))));
+        assert!(worst < 1e-6, "off by {worst} at {angle} rad");
+        by_cosine = by_cosine.max(off(table.energy(f64::from(sent.dot(aim.as_vec3())))));
+    }
+    assert!(by_cosine > 1e-5, "a cosine in single precision would have done: off by {by_cosine}");
 }

@@ -1,7 +1,8 @@
-//! Geometry of the room: polygons, ellipses, surface charts, convex solids.
+//! Geometry of the room: polygons, ellipses, surface charts, convex solids, a curve that fills a square.
 
 pub mod chart;
 pub mod ellipse;
+pub mod hilbert;
 pub mod instructions;
 pub mod lanes;
 pub mod packets;

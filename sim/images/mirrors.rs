@@ -97,7 +97,8 @@ pub(super) struct Mirrors {
 }
 
 impl Mirrors {
-    pub(super) fn new(room: &Room) -> Self {
+    /// Of a room, sight held up to so many surfaces.
+    pub(super) fn new(room: &Room, held_most: usize) -> Self {
         let mut all: Vec<Mirror> = room.surfaces.iter().map(|surface| Mirror::new(surface.chart, &surface.outline)).collect();
         let earlier = |k: usize| (0..k).filter(|&j| all[k].may_share(&all[j])).collect();
         let shared: Vec<Vec<usize>> = (0..all.len()).into_par_iter().map(earlier).collect();
@@ -106,7 +107,7 @@ impl Mirrors {
         }
         let behind = |a: &Mirror, b: &Mirror| b.rises_over(|corner| -a.chart.height(corner));
         let obstacles = (0..all.len()).into_par_iter().filter(|&k| all.iter().any(|other| behind(&all[k], other))).collect();
-        Self { sight: Sight::new(&all), all, obstacles }
+        Self { sight: Sight::new(&all, held_most), all, obstacles }
     }
 
     /// Whether a point of a surface's plane is mirrored by it: within its outline, and in none that shares the plane and comes before it.

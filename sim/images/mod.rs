@@ -56,7 +56,13 @@ impl Prepared {
     /// Of a room.
     #[must_use]
     pub fn new(room: &Room) -> Self {
-        Self(Mirrors::new(room))
+        Self::holding(room, sight::HELD_MOST)
+    }
+
+    /// The same; which surfaces see which is held up to so many surfaces, and asked anew among more. What a search finds is the same.
+    #[must_use]
+    pub fn holding(room: &Room, most: usize) -> Self {
+        Self(Mirrors::new(room, most))
     }
 }
 

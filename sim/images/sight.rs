@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use super::mirrors::Mirror;
 
 /// Surfaces up to which every pair is held.
-const HELD_MOST: usize = 16_384;
+pub(super) const HELD_MOST: usize = 16_384;
 
 /// Sight among the surfaces of a room.
 pub(super) enum Sight {
@@ -19,13 +19,8 @@ pub(super) enum Sight {
 }
 
 impl Sight {
-    /// Among these surfaces.
-    pub(super) fn new(all: &[Mirror]) -> Self {
-        Self::with(all, HELD_MOST)
-    }
-
-    /// The same, pairs held up to so many surfaces.
-    fn with(all: &[Mirror], held_most: usize) -> Self {
+    /// Among these surfaces, pairs held up to so many.
+    pub(super) fn new(all: &[Mirror], held_most: usize) -> Self {
         if all.len() > held_most {
             return Self::Asked;
         }
@@ -62,49 +57,5 @@ impl Sight {
             Self::Asked => all.iter().filter(|other| all[from].sees(other)).count(),
             Self::Held { words, rows } => rows[from * words..(from + 1) * words].iter().map(|bits| bits.count_ones() as usize).sum(),
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use glam::{DVec2, DVec3};
-
-    use super::{Mirror, Sight};
-    use crate::geometry::{Chart, Polygon};
-
-    #[test]
-    fn keeps_what_is_seen_held_or_asked() {
-        // 150 tiles in three words of bits, turned every way.
-        let tile = |index: u32| {
-            let turn = f64::from(index) * 2.399;
-            let right = DVec3::new(turn.cos(), turn.sin(), 0.0);
-            let origin = DVec3::new((0.7 * turn).sin(), (1.3 * turn).cos(), (0.2 * turn).sin()) * 4.0;
-            let up = if index.is_multiple_of(3) { DVec3::Z } else { DVec3::Z.cross(right) };
-            Mirror::new(Chart::new(origin, right, up), &Polygon::rectangle(DVec2::ZERO, DVec2::ONE))
-        };
-        let all: Vec<Mirror> = (0..150).map(tile).collect();
-        let (held, asked) = (Sight::with(&all, 150), Sight::with(&all, 149));
-        assert!(matches!(held, Sight::Held { .. }) && matches!(asked, Sight::Asked));
-        let mut pairs = 0;
-        for from in 0..all.len() {
-            let listed = |sight: &Sight| {
-                let mut list = Vec::new();
-                let went = sight.try_each(&all, from, |seen| {
-                    list.push(seen);
-                    Ok::<(), ()>(())
-                });
-                assert!(went.is_ok());
-                list
-            };
-            let list = listed(&held);
-            assert_eq!(list, listed(&asked));
-            assert_eq!((held.count(&all, from), asked.count(&all, from)), (list.len(), list.len()));
-            assert_eq!(
-                held.try_each(&all, from, |seen| if seen == list[list.len() - 1] { Err(seen) } else { Ok(()) }),
-                Err(list[list.len() - 1])
-            );
-            pairs += list.len();
-        }
-        assert!((1000..150 * 149).contains(&pairs), "{pairs} pairs make a poor sample");
     }
 }

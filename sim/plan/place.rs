@@ -73,6 +73,28 @@ pub fn trace(progress: &Progress, scene: &Scene) -> Result<Traced, Cancelled> {
     Traced::new(progress, room, scene.settings.clone(), end_s)
 }
 
+/// A scene with every panel as a body.
+pub struct AsBuilt {
+    /// What was traced.
+    pub traced: Traced,
+    /// What lies flat in it: rugs, curtains, margins.
+    pub hanging: Hanging,
+    /// Of the room that its panels hang in.
+    pub survey: Survey,
+}
+
+/// Traces a scene with every panel as a body, as long as its own decay asks: for whatever is told of what hangs and is not moved any more.
+///
+/// # Errors
+/// [`Cancelled`].
+pub fn trace_as_built(progress: &Progress, scene: &Scene) -> Result<AsBuilt, Cancelled> {
+    let room = build(scene, Bodies::All);
+    let hanging = hanging::from_panels(scene, &room, &scene.panels);
+    let survey = survey(scene, &build(scene, Bodies::Standing));
+    let end_s = record_length(progress, &room, &scene.settings)?;
+    Ok(AsBuilt { traced: Traced::new(progress, room, scene.settings.clone(), end_s)?, hanging, survey })
+}
+
 /// The pairs of source and receiver that a use is judged by: loudspeakers at seats for mixing, voices and instruments at microphones
 /// for a voice, everything at every seat otherwise; where there are none of those everything at the seats, or at all.
 #[must_use]
@@ -114,7 +136,7 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
     let goal = Goal { pairs: &pairs, bands: &bands, target, weights: scene.goals.weights(scene.activity) };
     if reference_panel(scene).is_none() {
         let low = LowEnds::of(progress, written, written, waves)?;
-        let before = as_it_stands(progress, written, scene, (&mut traced, low.before()))?;
+        let before = as_it_stands(progress, written, (&mut traced, low.before()))?;
         let [_, bass] = low.studies();
         return Ok(nothing_to_hang(scene, Findings { bass, ..before }, traced));
     }
@@ -159,7 +181,7 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
     // The search has gone by the first round: more rays make what is printed surer, not another plan.
     let planned = Scene { panels: pictures.panels.clone(), ..stocked.clone() };
     let low = LowEnds::of(progress, written, &planned, waves)?;
-    let before = as_it_stands(progress, written, scene, (&mut traced, low.before()))?;
+    let before = as_it_stands(progress, written, (&mut traced, low.before()))?;
     drop(traced);
 
     // Without a weight nobody asks for it.
@@ -271,18 +293,13 @@ pub fn reference_panel(scene: &Scene) -> Option<usize> {
         .or_else(|| (0..scene.stock.len()).find(|&kind| scene.stock[kind].count > 0))
 }
 
-/// The room as it stands, in as many rounds as it takes: on the paths that the plan was sought by, or on its own where some of what hangs was left out of them.
-fn as_it_stands(
-    progress: &Progress,
-    written: &Scene,
-    scene: &Scene,
-    (traced, low): (&mut Traced, Option<&LowEnd>),
-) -> Result<Findings, Cancelled> {
-    let mut own = if written.panels.len() == scene.panels.len() { None } else { Some(trace(progress, written)?) };
-    let traced = own.as_mut().unwrap_or(traced);
-    let hanging = hanging::from_panels(written, &traced.room, &written.panels);
+/// The room as it stands, in as many rounds as it takes: on the paths that the plan was sought by where nothing hangs, else as built.
+fn as_it_stands(progress: &Progress, written: &Scene, (traced, low): (&mut Traced, Option<&LowEnd>)) -> Result<Findings, Cancelled> {
+    if !written.panels.is_empty() {
+        return as_built(progress, written, low);
+    }
     let standing = survey(written, &traced.room);
-    judge_until_sure(progress, written, (traced, low), &hanging, &standing)
+    judge_until_sure(progress, written, (traced, low), &Hanging::default(), &standing)
 }
 
 fn plan_notes(stock: &Stock, room: &Room, low: Vec<String>) -> Vec<String> {
@@ -421,16 +438,12 @@ impl Weigh<'_> {
     }
 }
 
-/// A scene as built, every panel a body, with its waves if they were run; the crossover is that of the bare room.
+/// A scene as built, with its waves if they were run; the crossover is that of the bare room.
 ///
 /// # Errors
 /// [`Cancelled`].
 pub fn as_built(progress: &Progress, scene: &Scene, low: Option<&LowEnd>) -> Result<Findings, Cancelled> {
-    let room = build(scene, Bodies::All);
-    let hanging = hanging::from_panels(scene, &room, &scene.panels);
-    let survey = survey(scene, &build(scene, Bodies::Standing));
-    let end_s = record_length(progress, &room, &scene.settings)?;
-    let mut traced = Traced::new(progress, room, scene.settings.clone(), end_s)?;
+    let AsBuilt { mut traced, hanging, survey } = trace_as_built(progress, scene)?;
     judge_until_sure(progress, scene, (&mut traced, low), &hanging, &survey)
 }
 

@@ -33,6 +33,7 @@ mod wander;
 pub use ball::{ball_points, receiver_radius, volume_inside};
 pub use groups::BandGroup;
 pub use reach::reach;
+pub use start::off_aim;
 pub use store::{Chunk, Crossing, Hit, Link, Paths, Ray, RayNumber, SourcePaths};
 pub use trace::{STORE_MOST, early_part, retrace, trace, trace_more, trace_within};
 pub use wander::{Flights, FreePaths, free_paths};

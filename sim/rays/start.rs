@@ -13,7 +13,7 @@
 //! twentieth of them in order, as the draw for the tail does, takes them evenly spread.
 //!
 //! *References.* Several ways to draw at once, with one weight (balance heuristic): E. Veach, thesis 1997, ch. 9. Stratified sampling: W. G. Cochran, Sampling
-//! Techniques, ch. 5. Hilbert's curve: D. Hilbert, Math. Ann. 38 (1891) 459. Sampling along a space-filling curve: Z. He, A. B. Owen, J. R. Stat. Soc. B 78
+//! Techniques, ch. 5. Sampling along a space-filling curve: Z. He, A. B. Owen, J. R. Stat. Soc. B 78
 //! (2016) 917 (from memory).
 
 use std::f64::consts::TAU;
@@ -22,6 +22,7 @@ use glam::{DVec3, Vec3};
 
 use crate::bands::{Band, Bands};
 use crate::directivity::DirectivityTable;
+use crate::geometry::hilbert;
 use crate::random::{Purpose, Stream};
 use crate::room::{Emitter, Room};
 use crate::settings::Leaving;
@@ -42,9 +43,6 @@ const CONE: [f64; 2] = [1e-6, 0.02];
 
 /// Cosine between one wall's normal and the other's opposite, at the least: 1 degree.
 const FACING: f64 = 0.999_85;
-
-/// Binary digits of each coordinate on the square that the Hilbert curve fills.
-const DIGITS: u32 = 24;
 
 /// How the rays of a group of bands leave one source.
 #[derive(Clone, Debug)]
@@ -90,7 +88,7 @@ impl Start {
     pub(super) fn origin(self, emitter: &Emitter, parent: u32, key: u64) -> Origin {
         let Self { direction, weight, .. } = self;
         let place = Place { point: emitter.position.as_vec3(), direction, all_specular: true, ..Place::default() };
-        Origin { share: weight, parent, off_aim: nearer(direction.as_dvec3(), emitter.aim) as f32, key, place }
+        Origin { share: weight, parent, off_aim: off_aim(direction, emitter.aim), key, place }
     }
 }
 
@@ -124,7 +122,7 @@ impl Starts {
             place -= way.0;
         }
         let (part, aimed) = chosen;
-        let direction = aimed.direction(hilbert(((place / part).min(1.0) * (1_u64 << (2 * DIGITS)) as f64) as u64));
+        let direction = aimed.direction(hilbert::position(((place / part).min(1.0) * hilbert::PLACES as f64) as u64));
         let (mut plain, mut cones) = (0.0, 0.0);
         for (part, aimed) in &self.ways {
             let sum = if matches!(aimed.about, About::Cone) { &mut cones } else { &mut plain };
@@ -201,6 +199,13 @@ impl About {
     }
 }
 
+/// What a ray keeps of its direction: the share of the sphere that lies nearer to the aim of its source. In single precision it tells what even a wide piston sends there, as
+/// a cosine would not.
+#[must_use]
+pub fn off_aim(direction: Vec3, aim: DVec3) -> f32 {
+    nearer(direction.as_dvec3(), aim) as f32
+}
+
 /// Share of the sphere nearer to an axis than a direction: a quarter of the square of the chord, exact near the axis, where the cosine is not.
 fn nearer(direction: DVec3, axis: DVec3) -> f64 {
     0.25 * (direction - axis).length_squared()
@@ -227,72 +232,4 @@ fn across(room: &Room, point: DVec3) -> Vec<DVec3> {
         }
     }
     found
-}
-
-/// The place on the unit square of a place on the Hilbert curve, given in `2 DIGITS` binary digits.
-fn hilbert(place: u64) -> [f64; 2] {
-    let (mut x, mut y) = (0_u64, 0_u64);
-    for digit in 0..DIGITS {
-        let quarter = place >> (2 * digit);
-        let right = (quarter >> 1) & 1;
-        let up = (quarter ^ right) & 1;
-        if up == 0 {
-            if right == 1 {
-                let last = (1 << digit) - 1;
-                (x, y) = (last - x, last - y);
-            }
-            (x, y) = (y, x);
-        }
-        x += right << digit;
-        y += up << digit;
-    }
-    [x, y].map(|part| part as f64 / (1_u64 << DIGITS) as f64)
-}
-
-#[cfg(test)]
-mod tests {
-    use std::f64::consts::PI;
-
-    use super::*;
-    use crate::directivity::Directivity;
-    use crate::scene::SourceKind;
-
-    /// What a ray keeps of its direction, in single precision, tells what even the widest piston sends there: within 1e-6 of the axis, from next to the axis to the rear.
-    #[test]
-    fn keeps_what_a_ray_is_sent_with() {
-        let (piston, speed) = (Directivity::Piston { radius: 0.5 }, 343.0);
-        let table = DirectivityTable::new(piston, speed);
-        let aim = DVec3::new(0.48, 0.6, 0.64);
-        let emitter = Emitter { name: String::new(), kind: SourceKind::Loudspeaker, position: DVec3::ZERO, aim, directivity: piston };
-        let (across, up) = aim.any_orthonormal_pair();
-        let mut by_cosine = 0.0_f64;
-        for step in 1..=20_000 {
-            let angle = PI * (f64::from(step) / 20_000.0).powi(3);
-            let turned = (across * (0.7 * f64::from(step)).cos() + up * (0.7 * f64::from(step)).sin()) * angle.sin() + aim * angle.cos();
-            let start = Start { direction: turned.as_vec3(), weight: 1.0, worth: 1.0 };
-            let off_aim = start.origin(&emitter, 0, 0).off_aim;
-            // The angle of what was rounded, by its tangent.
-            let direction = start.direction.as_dvec3();
-            let exact = piston.energy(aim.cross(direction).length().atan2(aim.dot(direction)).cos(), speed);
-            let off = |ours: Bands<f64>| ours.zip(exact, |ours, exact| (ours - exact).abs()).0.into_iter().fold(0.0, f64::max);
-            let worst = off(table.energy(1.0 - 2.0 * f64::from(off_aim)));
-            assert!(worst < 1e-6, "off by {worst} at {angle} rad");
-            by_cosine = by_cosine.max(off(table.energy(f64::from(start.direction.dot(aim.as_vec3())))));
-        }
-        assert!(by_cosine > 1e-5, "a cosine in single precision would have done: off by {by_cosine}");
-    }
-
-    #[test]
-    fn goes_through_every_cell_of_the_square_in_steps_to_the_side() {
-        let cells = 64_u64;
-        let cell = |place: u64| hilbert(place << (2 * (DIGITS - 6))).map(|part| (part * cells as f64) as i64);
-        let all: Vec<[i64; 2]> = (0..cells * cells).map(cell).collect();
-        for pair in all.windows(2) {
-            assert_eq!((pair[0][0] - pair[1][0]).abs() + (pair[0][1] - pair[1][1]).abs(), 1);
-        }
-        let mut sorted = all.clone();
-        sorted.sort_unstable();
-        sorted.dedup();
-        assert_eq!(sorted.len(), all.len());
-    }
 }

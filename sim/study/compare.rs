@@ -17,7 +17,7 @@ use serde::{Deserialize, Serialize};
 
 use super::listen::{self, ListenAsked, ListenError, Listened, State};
 use super::sound::{SoundAsked, Tails, impulses_of};
-use super::{BassAsked, LowEnd, Sounded, waves_or_why};
+use super::{BassAsked, LowEnd, Sounded, room, waves_or_why};
 use crate::bands::Band;
 use crate::findings::decay_times::decay_times;
 use crate::findings::{Basis, Estimate, Findings, Pair};
@@ -236,9 +236,9 @@ fn each(
         let (run, why) = waves_or_why(progress, &version.scene, waves)?;
         let sounded = Sounded::new(progress, &version.scene, run.as_ref().map(|run| &run.low))?;
         also(index, &sounded, run.as_ref().map(|run| &run.low))?;
-        let (findings, traced, _) = sounded.judged(progress, &version.scene, (run, why), waves)?;
+        let (findings, ..) = sounded.judged(progress, &version.scene, (run, why), waves)?;
         compared.push(Compared { name: version.name.clone(), differs: version.differs.clone(), findings });
-        rooms.push(traced.room);
+        rooms.push(room(&version.scene));
     }
     let figures = figures(&compared);
     Ok(ComparedRooms { comparison: Comparison { versions: compared, figures }, rooms })

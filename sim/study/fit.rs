@@ -198,7 +198,7 @@ impl Of {
         variant: &Scene,
         data: &[Bands<Option<Measured>>],
     ) -> Result<Vec<Bands<Option<f64>>>, Cancelled> {
-        let room = build(variant, Bodies::Standing);
+        let room = build(variant, Bodies::All);
         let linings = Linings::new(&room, &hanging::from_panels(variant, &room, &variant.panels));
         let curves = weigh_rays(progress, &judged.traced, &linings)?;
         let receivers = judged.traced.room.receivers.len();

@@ -199,6 +199,8 @@ fn without_plan(progress: &Progress, scene: &Scene, why: String, waves: Option<&
     let (run, no_waves) = waves_or_why(progress, scene, waves)?;
     let sounded = Sounded::new(progress, scene, run.as_ref().map(|run| &run.low))?;
     let (now, traced, _) = sounded.judged(progress, scene, (run, no_waves), waves)?;
+    // Maps are of flat panels, which may still move: on the same paths where none is a body.
+    let traced = if scene.panels.is_empty() { traced } else { trace(progress, scene)? };
     let pictures = maps(progress, scene, &traced)?;
     Ok(Gathered { pictures, ..Gathered::nothing_beside(scene.clone(), traced.room, now, Err(why)) })
 }

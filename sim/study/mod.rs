@@ -44,9 +44,9 @@ pub use wavefront::{Curve, Wavefront};
 use crate::findings::judge::{Heard, judge};
 use crate::findings::sure::hear_until_sure;
 use crate::findings::{Findings, Survey, survey as measure};
-use crate::hanging::{self, Hanging};
+use crate::hanging::Hanging;
 use crate::plan::accounts::without_place;
-use crate::plan::place as planner;
+use crate::plan::place::{self as planner, AsBuilt};
 use crate::plan::stock::Stock;
 use crate::plan::{Plan, PlanPictures};
 use crate::progress::{Cancelled, Progress};
@@ -114,7 +114,7 @@ pub fn study_with(
     judge(progress, scene, (traced, low), hanging, measure::survey(scene, &traced.room))
 }
 
-/// What does the seat hear now? The findings, and the room they are drawn in; by images and rays alone.
+/// What does the seat hear now? The findings, every panel as it is built, and the room they are drawn in; by images and rays alone.
 ///
 /// # Errors
 /// [`Cancelled`].
@@ -129,7 +129,7 @@ pub fn hear(progress: &Progress, scene: &Scene) -> Result<(Findings, Room), Canc
 pub fn hear_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<(Findings, Room), Cancelled> {
     let (run, why) = waves_or_why(progress, scene, waves)?;
     let sounded = Sounded::new(progress, scene, run.as_ref().map(|run| &run.low))?;
-    sounded.judged(progress, scene, (run, why), waves).map(|(findings, traced, _)| (findings, traced.room))
+    Ok((sounded.judged(progress, scene, (run, why), waves)?.0, room(scene)))
 }
 
 /// What waves tell, or a sentence why they cannot be run; neither where nobody asks.
@@ -142,7 +142,7 @@ fn waves_or_why(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -
     }
 }
 
-/// A room that is traced until every figure is sure, not judged yet.
+/// A room that is traced as built until every figure is sure, not judged yet.
 struct Sounded {
     traced: Traced,
     hanging: Hanging,
@@ -152,9 +152,7 @@ struct Sounded {
 
 impl Sounded {
     fn new(progress: &Progress, scene: &Scene, low: Option<&LowEnd>) -> Result<Self, Cancelled> {
-        let mut traced = trace(progress, scene)?;
-        let hanging = hanging::from_panels(scene, &traced.room, &scene.panels);
-        let survey = measure::survey(scene, &traced.room);
+        let AsBuilt { mut traced, hanging, survey } = planner::trace_as_built(progress, scene)?;
         let heard = hear_until_sure(progress, scene, (&mut traced, low), &hanging, &survey)?;
         Ok(Self { traced, hanging, survey, heard })
     }

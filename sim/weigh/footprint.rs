@@ -5,7 +5,7 @@
 //! bounce that is `b d1 / (d1 + d2)` wide on the wall, and its square is added to that of the half width. A microphone is a point.
 //! The share of the ellipse that a finish fills is its share of the reflection: a panel half the zone wide is not a wall of wool, and a
 //! mirror point beside a panel is not bare. What of it lies beyond an edge sees no finish; beyond the edge of a panel's face it sees the wall
-//! that goes on round it. Beside the source or a microphone the zone shrinks to a point; narrower than a millimeter either way, it is the patch that it lies in.
+//! that goes on round it and the faces of other panels there, and on the wall the faces of its panels. Beside the source or a microphone the zone shrinks to a point; narrower than a millimeter either way, it is the patch that it lies in.
 //!
 //! *References.* H. Kuttruff, Room Acoustics, ch. 2 (reflection by finite surfaces); J. H. Rindel, Proc. Nordic Acoustical Meeting 1982
 //! (attenuation of reflections by finite size; from memory).
@@ -19,9 +19,9 @@ use std::sync::OnceLock;
 use glam::DVec2;
 
 use crate::bands::{BAND_COUNT, Band};
-use crate::geometry::Polygon;
+use crate::geometry::{Chart, Polygon};
 use crate::images::ImagePath;
-use crate::room::{PatchGrid, Room};
+use crate::room::{PatchGrid, Room, Surface};
 
 use super::Linings;
 use super::early::is_judged;
@@ -61,8 +61,8 @@ pub struct Footprint {
 pub(super) struct Cells {
     /// Patches of its own surface, by their number there.
     pub(super) on: Vec<(u32, f32)>,
-    /// The wall behind a panel's face, and its patches round the face.
-    pub(super) behind: Option<(usize, Vec<(u32, f32)>)>,
+    /// The surfaces that go on round it, and their patches.
+    pub(super) round: Vec<(usize, Vec<(u32, f32)>)>,
     /// All of it.
     pub(super) total: f64,
 }
@@ -125,7 +125,7 @@ impl Footprint {
     #[must_use]
     pub fn meets(&self, room: &Room, linings: &Linings, band: Band, surface: usize, low: DVec2, high: DVec2) -> bool {
         if self.surface != surface {
-            return linings.behind(self.surface) == Some(surface);
+            return linings.beside(self.surface).contains(&surface);
         }
         // Finishes are known patch by patch.
         let reach = self.half_width(band) * self.stretch + room.patches.side;
@@ -135,8 +135,7 @@ impl Footprint {
     /// Mirrored share of the energy in this band: the mean over the footprint.
     #[must_use]
     pub fn specular(&self, room: &Room, linings: &Linings, band: Band) -> f64 {
-        let behind = linings.behind(self.surface);
-        if let ([finish], None) = (linings.layers(self.surface), behind) {
+        if let ([finish], []) = (linings.layers(self.surface), linings.beside(self.surface)) {
             return linings.finish(*finish).specular_in(self.cosine, band);
         }
         let cells = self.cells(room, linings, band);
@@ -144,14 +143,13 @@ impl Footprint {
             let mirrors = linings.mirrors(surface, self.cosine, band);
             cells.iter().map(|&(slot, area)| f64::from(area) * mirrors.at(slot as usize)).sum::<f64>()
         };
-        let round = cells.behind.as_ref().map_or(0.0, |(wall, cells)| sum(*wall, cells));
+        let round: f64 = cells.round.iter().map(|(other, cells)| sum(*other, cells)).sum();
         (sum(self.surface, &cells.on) + round) / cells.total
     }
 
     /// The finishes within it in this band.
     pub(super) fn faces(&self, room: &Room, linings: &Linings, band: Band) -> Vec<Face> {
-        let behind = linings.behind(self.surface);
-        if let ([finish], None) = (linings.layers(self.surface), behind) {
+        if let ([finish], []) = (linings.layers(self.surface), linings.beside(self.surface)) {
             return vec![Face { finish: *finish, share: 1.0, ahead: 0.0 }];
         }
         let cells = self.cells(room, linings, band);
@@ -165,51 +163,74 @@ impl Footprint {
             linings.layers(surface).iter().enumerate().map(face).filter(|face| face.share > 0.0).collect()
         };
         let mut faces = of_surface(self.surface, &cells.on, 0.0);
-        if let Some((wall, cells)) = &cells.behind {
-            let chart = &room.surfaces[self.surface].chart;
-            let distance = room.surfaces[*wall].chart.height(chart.point(self.center));
-            faces.extend(of_surface(*wall, cells, -distance));
+        let chart = &room.surfaces[self.surface].chart;
+        for (other, cells) in &cells.round {
+            let own = &room.surfaces[*other].chart;
+            let ahead = chart.height(own.point(own.position(chart.point(self.center))));
+            faces.extend(of_surface(*other, cells, ahead));
         }
         faces
     }
 
     /// The patches of the room that it covers in this band.
     pub(super) fn cells(&self, room: &Room, linings: &Linings, band: Band) -> Cow<'_, Cells> {
-        let find = || self.cells_on(room, &room.patches, linings.behind(self.surface), band);
+        let find = || self.cells_on(room, &room.patches, linings.beside(self.surface), band);
         if is_judged(band) { Cow::Borrowed(self.cells[band.index()].get_or_init(find)) } else { Cow::Owned(find()) }
     }
 
-    /// The patches of any grid of the room that it covers in this band, `behind` being the wall that goes on round it.
-    pub(super) fn cells_on(&self, room: &Room, grid: &PatchGrid, behind: Option<usize>, band: Band) -> Cells {
+    /// The patches of any grid of the room that it covers in this band, `beside` being the surfaces that go on round its own.
+    pub(super) fn cells_on(&self, room: &Room, grid: &PatchGrid, beside: &[usize], band: Band) -> Cells {
         let width = self.half_width(band);
         let ellipse = Ellipse { center: self.center, along: self.along, half: DVec2::new(width * self.stretch, width) };
-        let mut on = ellipse.cells(grid, self.surface);
-        if on.is_empty() {
+        let is_wall = |surface: usize| room.surfaces[surface].role.is_shell();
+        // What shades the wall.
+        let faces: Vec<usize> = match beside {
+            [] => Vec::new(),
+            _ => [self.surface].iter().chain(beside).copied().filter(|&surface| !is_wall(surface)).collect(),
+        };
+        let on_one = |surface: usize, ellipse: &Ellipse| {
+            let cells = ellipse.cells(grid, surface);
+            if is_wall(surface) && !faces.is_empty() { free_of(cells, room, grid, surface, &faces) } else { cells }
+        };
+        let chart = &room.surfaces[self.surface].chart;
+        let mut on = on_one(self.surface, &ellipse);
+        let thrown = beside.iter().map(|&other| (other, on_one(other, &ellipse.thrown(chart, &room.surfaces[other].chart))));
+        let round: Vec<(usize, Vec<(u32, f32)>)> = thrown.filter(|(_, cells)| !cells.is_empty()).collect();
+        if on.is_empty() && round.is_empty() {
             on.push((grid.surfaces[self.surface].slot(self.center) as u32, 1.0));
         }
-        let behind = behind.map(|wall| (wall, self.round_face(room, grid, wall, &ellipse)));
-        let total = on.iter().chain(behind.iter().flat_map(|(_, cells)| cells)).map(|cell| f64::from(cell.1)).sum();
-        Cells { on, behind, total }
-    }
-
-    /// Patches of the wall behind a panel's face, as far as the face leaves them free.
-    fn round_face(&self, room: &Room, grid: &PatchGrid, wall: usize, ellipse: &Ellipse) -> Vec<(u32, f32)> {
-        let (face, chart) = (&room.surfaces[self.surface], &room.surfaces[wall].chart);
-        let thrown = |position: DVec2| chart.position(face.chart.point(position));
-        let center = thrown(ellipse.center);
-        let along = (thrown(ellipse.center + ellipse.along) - center).try_normalize().unwrap_or(DVec2::X);
-        let shade = Polygon::new(face.outline.corners.iter().map(|&corner| thrown(corner)).collect());
-        let own = &grid.surfaces[wall];
-        let free = |slot: u32| {
-            let corner = own.corner(slot as usize);
-            (1.0 - shade.overlap_area(&Polygon::rectangle(corner, corner + grid.side)) / (grid.side * grid.side)) as f32
-        };
-        let cells = Ellipse { center, along, half: ellipse.half }.cells(grid, wall);
-        cells.into_iter().map(|(slot, area)| (slot, area * free(slot).max(0.0))).filter(|cell| cell.1 > 0.0).collect()
+        let total = on.iter().chain(round.iter().flat_map(|(_, cells)| cells)).map(|cell| f64::from(cell.1)).sum();
+        Cells { on, round, total }
     }
 }
 
+/// What of these patches of a wall the faces of panels on it leave free.
+fn free_of(cells: Vec<(u32, f32)>, room: &Room, grid: &PatchGrid, wall: usize, faces: &[usize]) -> Vec<(u32, f32)> {
+    let (chart, own) = (&room.surfaces[wall].chart, &grid.surfaces[wall]);
+    let shade = |&face: &usize| {
+        let Surface { chart: of_face, outline, .. } = &room.surfaces[face];
+        let shade = Polygon::new(outline.corners.iter().map(|&corner| chart.position(of_face.point(corner))).collect());
+        (shade.bounds(), shade)
+    };
+    let shades: Vec<((DVec2, DVec2), Polygon)> = faces.iter().map(shade).collect();
+    let free = |slot: u32| {
+        let corner = own.corner(slot as usize);
+        let meets = |&((low, high), _): &&((DVec2, DVec2), Polygon)| low.cmplt(corner + grid.side).all() && high.cmpgt(corner).all();
+        let patch = Polygon::rectangle(corner, corner + grid.side);
+        let shaded: f64 = shades.iter().filter(meets).map(|(_, shade)| shade.overlap_area(&patch)).sum();
+        (1.0 - shaded / (grid.side * grid.side)).max(0.0) as f32
+    };
+    cells.into_iter().map(|(slot, area)| (slot, area * free(slot))).filter(|cell| cell.1 > 0.0).collect()
+}
+
 impl Ellipse {
+    /// The same on another chart of nearly the same plane.
+    fn thrown(&self, from: &Chart, to: &Chart) -> Self {
+        let thrown = |position: DVec2| to.position(from.point(position));
+        let center = thrown(self.center);
+        Self { center, along: (thrown(self.center + self.along) - center).try_normalize().unwrap_or(DVec2::X), half: self.half }
+    }
+
     /// Area in m2 that it shares with each patch of a surface, to about a percent; none of a point.
     fn cells(&self, grid: &PatchGrid, surface: usize) -> Vec<(u32, f32)> {
         if self.half.min_element() < POINT {

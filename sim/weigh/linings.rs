@@ -16,7 +16,7 @@ use crate::absorbers::{COSINE_BINS, Finish, bin_weight};
 use crate::bands::{BAND_COUNT, Band, Bands};
 use crate::geometry::Polygon;
 use crate::hanging::Hanging;
-use crate::room::{Footing, PatchGrid, Role, Room, SurfaceGrid};
+use crate::room::{Footing, PatchGrid, Role, Room, Surface, SurfaceGrid};
 
 /// A panel's face may stand this far off the wall that goes on round it, meters.
 const BACKING_DISTANCE: f64 = 0.35;
@@ -135,8 +135,8 @@ pub struct Linings {
     captures: Vec<Captured>,
     /// What rays meet, by finish and cosine bin, side by side: `(1 - alpha)(1 - s)` and `(1 - alpha) s` by band.
     rows: Vec<[[f32; BAND_COUNT]; 2]>,
-    /// The shell surface that goes on round a panel's face.
-    backing: Vec<Option<usize>>,
+    /// The surfaces that go on round each one in nearly its plane ([`beside`]).
+    beside: Arc<Vec<Vec<usize>>>,
     grid: Arc<PatchGrid>,
 }
 
@@ -177,7 +177,7 @@ impl Linings {
                 regions => Blend::new(room, index, regions),
             })
             .collect();
-        Self::of(Arc::new(surfaces), finishes, captures, backing(room), Arc::clone(&room.patches))
+        Self::of(Arc::new(surfaces), finishes, captures, Arc::new(beside(room)), Arc::clone(&room.patches))
     }
 
     /// Of surfaces with these finishes, those of captures not yet among them.
@@ -185,20 +185,20 @@ impl Linings {
         surfaces: Arc<Vec<Blend>>,
         mut finishes: Vec<Finish>,
         captures: Vec<Captured>,
-        backing: Vec<Option<usize>>,
+        beside: Arc<Vec<Vec<usize>>>,
         grid: Arc<PatchGrid>,
     ) -> Self {
         let rows = rows(&finishes, &captures);
         let for_images: Vec<Finish> = captures.iter().map(|captured| finishes[captured.for_images()].clone()).collect();
         finishes.extend(for_images);
-        Self { surfaces, finishes, captures, rows, backing, grid }
+        Self { surfaces, finishes, captures, rows, beside, grid }
     }
 
     /// The same surfaces with other finishes in the places of these, which `change` tells one by one; `None` leaves one as it is. What margins take changes with their panels and walls.
     #[must_use]
     pub fn refinished(&self, change: impl Fn(&Finish) -> Option<Finish>) -> Self {
         let changed = self.plain().iter().map(|finish| change(finish).unwrap_or_else(|| finish.clone())).collect();
-        Self::of(Arc::clone(&self.surfaces), changed, self.captures.clone(), self.backing.clone(), Arc::clone(&self.grid))
+        Self::of(Arc::clone(&self.surfaces), changed, self.captures.clone(), Arc::clone(&self.beside), Arc::clone(&self.grid))
     }
 
     /// The finishes that are not made of others.
@@ -254,10 +254,10 @@ impl Linings {
         Self::new(&plain, &Hanging::default())
     }
 
-    /// The wall that goes on round a panel's face, if the surface is one.
+    /// The surfaces that go on round this one in nearly its plane, which a footprint on it shares: round a panel's face the wall and its other panels, round a wall its panels.
     #[must_use]
-    pub fn behind(&self, surface: usize) -> Option<usize> {
-        self.backing[surface]
+    pub fn beside(&self, surface: usize) -> &[usize] {
+        &self.beside[surface]
     }
 
     /// How each patch of a surface mirrors at this cosine of incidence in this band.
@@ -540,22 +540,31 @@ fn is_aligned_rectangle(polygon: &Polygon) -> bool {
     polygon.corners.len() == 4 && (polygon.area() - size.x * size.y).abs() <= 1e-9 * size.x * size.y
 }
 
-/// For each face of a panel: the shell surface close behind it that faces the same way.
-fn backing(room: &Room) -> Vec<Option<usize>> {
-    room.surfaces
-        .iter()
-        .map(|face| {
-            if !matches!(face.role, Role::Panel(_)) {
-                return None;
-            }
-            let middle = face.chart.point(face.outline.centroid());
-            room.surfaces.iter().position(|wall| {
-                let distance = wall.chart.height(middle);
-                wall.role.is_shell()
-                    && wall.chart.normal.dot(face.chart.normal) > 0.9999
-                    && (0.0..BACKING_DISTANCE).contains(&distance)
-                    && wall.outline.contains(wall.chart.position(middle))
-            })
-        })
-        .collect()
+/// For each surface those that go on round it in nearly its plane: round the face of a panel the wall that it hangs on; where edges do not count on it
+/// ([`Surface::edge_scattering`]), the other such faces on that wall, and all of them round the wall.
+fn beside(room: &Room) -> Vec<Vec<usize>> {
+    let backing: Vec<Option<usize>> = room.surfaces.iter().map(|face| backing(room, face)).collect();
+    let is_large = |&face: &usize| room.surfaces[face].edge_scattering == Bands::splat(0.0);
+    let on = |wall: usize| -> Vec<usize> { (0..backing.len()).filter(|&face| backing[face] == Some(wall)).filter(is_large).collect() };
+    let of = |surface: usize| match backing[surface] {
+        None => on(surface),
+        Some(wall) if is_large(&surface) => [wall].into_iter().chain(on(wall).into_iter().filter(|&face| face != surface)).collect(),
+        Some(wall) => vec![wall],
+    };
+    (0..backing.len()).map(of).collect()
+}
+
+/// The shell surface close behind the face of a panel that faces the same way.
+fn backing(room: &Room, face: &Surface) -> Option<usize> {
+    if !matches!(face.role, Role::Panel(_)) {
+        return None;
+    }
+    let middle = face.chart.point(face.outline.centroid());
+    room.surfaces.iter().position(|wall| {
+        let distance = wall.chart.height(middle);
+        wall.role.is_shell()
+            && wall.chart.normal.dot(face.chart.normal) > 0.9999
+            && (0.0..BACKING_DISTANCE).contains(&distance)
+            && wall.outline.contains(wall.chart.position(middle))
+    })
 }

@@ -564,7 +564,7 @@ impl Exchange<'_> {
         let cells = if is_own {
             footprint.cells(room, linings, band)
         } else {
-            Cow::Owned(footprint.cells_on(room, grid, linings.behind(surface), band))
+            Cow::Owned(footprint.cells_on(room, grid, linings.beside(surface), band))
         };
         let kept = linings.mirrors(surface, footprint.cosine, band);
         let (own, rooms_own) = (&grid.surfaces[surface], &rooms.surfaces[surface]);
