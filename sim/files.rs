@@ -21,6 +21,7 @@ use std::io::{self, Read as _, Write};
 use std::path::{Path, PathBuf};
 
 use crate::dsp::wav::Reading;
+use crate::scene;
 
 pub use beside::beside;
 pub use set::{Broken, Pour, Stream, Written, replaced, write_all, write_around, write_streams};
@@ -207,6 +208,17 @@ impl Disk for RealDisk {
         }
         Ok(held)
     }
+}
+
+/// The scene file in the folder of a path whose name is nearly that of the path, if one is near enough to be meant.
+#[must_use]
+pub fn nearest(disk: &dyn Disk, path: &Path) -> Option<PathBuf> {
+    let folder = path.parent().filter(|folder| *folder != Path::new("")).unwrap_or(Path::new("."));
+    let mut names: Vec<String> = disk.list(folder).ok()?.into_iter().filter(|held| !held.is_folder).map(|held| held.name).collect();
+    names.sort_unstable();
+    let stems: Vec<&str> = names.iter().filter_map(|name| name.strip_suffix(".toml")).collect();
+    let meant = scene::diagnostic::nearest(path.file_stem()?.to_str()?, stems)?;
+    Some(path.with_file_name(format!("{meant}.toml")))
 }
 
 /// Why a file could not be read or written.

@@ -1,5 +1,7 @@
 //! Types of panel that exclude one another: which is hung, by what rule, and that the reasons stand on every page.
 
+use std::sync::LazyLock;
+
 use expect_test::expect_file;
 use roomwright::bands::{Band, Bands};
 use roomwright::findings::Estimate;
@@ -56,11 +58,13 @@ fn thin_or_thick() -> String {
     kind("thin", [50, 0], (6, 40), "") + &kind("thick", [100, 0], (3, 80), "thin")
 }
 
+/// A hard room with these.
+static HARD: LazyLock<(Scene, Placement)> = LazyLock::new(|| place(&room("Smooth brickwork, flush pointing, painted", &thin_or_thick())));
+
 /// A hard room wants its many first reflections covered, one that rings low wants depth.
 #[test]
 fn keeps_the_choice_to_what_the_room_needs() {
-    let (_, hard) = place(&room("Smooth brickwork, flush pointing, painted", &thin_or_thick()));
-    let hard = choice(&hard.plan);
+    let hard = choice(&HARD.1.plan);
     assert_eq!((hard.chosen, hard.decided_by), (1, Decision::Score), "{:#?}", hard.reasons);
     let deep = kind("thin", [20, 0], (4, 40), "") + &kind("thick", [150, 50], (2, 80), "thin");
     // With fewer rays the two may not be told apart.
@@ -202,11 +206,8 @@ fn keeps_the_basement_to_a_reckoning_by_hand() {
 /// The page of the plan: the reasons, both curves, the areas.
 #[test]
 fn keeps_reasons_and_curves_on_the_page() {
-    let stock = thin_or_thick();
-    let text = room("Smooth brickwork, flush pointing, painted", &stock);
-    let (scene, placement) = place(&text);
-    let Placement { plan, pictures, room } = &placement;
-    let files = report::files(&scene, room, plan, pictures);
+    let (scene, Placement { plan, pictures, room }) = &*HARD;
+    let files = report::files(scene, room, plan, pictures);
     let file = |wanted: &str| {
         let bytes = files.iter().find(|(name, _)| name == wanted).map(|(_, bytes)| bytes.clone());
         String::from_utf8(bytes.unwrap_or_else(|| panic!("{wanted} is written"))).unwrap()
@@ -226,15 +227,16 @@ fn keeps_reasons_and_curves_on_the_page() {
         let words = report::svg::escape(reason).replace("+-", "\u{b1} ");
         assert!(page.contains(&words), "{words}");
         let short: String = reason.split_whitespace().take(4).collect::<Vec<_>>().join(" ");
-        assert!(report::text::place(&scene, room, plan, report::text::Extent::Full).contains(&short), "{short}");
+        assert!(report::text::place(scene, room, plan, report::text::Extent::Full).contains(&short), "{short}");
     }
 }
 
 #[test]
 fn keeps_the_choice_whatever_the_threads() {
-    let text = room("Smooth brickwork, flush pointing, painted", &thin_or_thick());
-    let plan = |threads: usize| on_threads(threads, || serde_json::to_string(&place(&text).1.plan).expect("a plan is plain data"));
-    assert!(plan(1) == plan(3), "the plan differs with the number of threads");
+    let (scene, placement) = &*HARD;
+    let on_three = on_threads(3, || study::place(&Progress::new(), scene).expect("nobody cancels"));
+    let [one, other] = [placement, &on_three].map(|placement| serde_json::to_string(&placement.plan).expect("a plan is plain data"));
+    assert!(one == other, "the plan differs with the number of threads");
 }
 
 #[test]

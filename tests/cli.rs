@@ -173,6 +173,7 @@ fn keeps_exit_codes_of_usage() {
     assert!(run(&folder, &["survey", "none.toml"]).err.contains("cannot read none.toml: there is no such file"));
     folder.put("den.toml", "");
     assert!(run(&folder, &["survey", "den"]).err.contains("there is den.toml"));
+    assert!(run(&folder, &["survey", "dne.toml"]).err.contains("there is den.toml"));
 }
 
 #[test]

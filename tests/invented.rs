@@ -164,6 +164,7 @@ pub(crate) fn survey() -> Survey {
         ],
         suspended: vec![suspended("cloud", None), suspended("cloud 3", Some(0.55))],
         without_place: Vec::new(),
+        unsaid: Vec::new(),
     }
 }
 

@@ -32,6 +32,7 @@ fn survey(volume: f64, floor: f64) -> Survey {
         stock: Vec::new(),
         suspended: Vec::new(),
         without_place: Vec::new(),
+        unsaid: Vec::new(),
     }
 }
 

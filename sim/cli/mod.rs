@@ -171,8 +171,7 @@ fn new(name: &str, size: Option<&str>, activity: Activity, out: Option<&Path>) -
     let path = out.unwrap_or("".as_ref()).join(name).with_file_name(format!("{}.toml", file_stem_from_title(&title)?));
     files::write_new(&RealDisk, &path, text.as_bytes())?;
     let shown = path.display();
-    // As this program was called, so that the lines can be copied as they stand.
-    let called = std::env::args().next().unwrap_or_else(|| "roomwright".to_owned());
+    let called = called();
     let steps = ["survey", "hear", "place", "build"].map(|step| format!("    {called} {step} {shown}\n")).concat();
     let example = match size {
         None => format!("Its {EXAMPLE_SIZE} are an example: with --size a room gets its own.\n"),
@@ -184,7 +183,15 @@ fn new(name: &str, size: Option<&str>, activity: Activity, out: Option<&Path>) -
 fn survey(given: &OneScene) -> Result<(), Failure> {
     let (_, scene) = read(&given.scene)?;
     let survey = study::survey(&scene);
-    if given.json { print(&json(&survey)?) } else { print(&report::text::survey(&scene, &survey)) }
+    if given.json {
+        return print(&json(&survey)?);
+    }
+    print(&format!("{}\nNext: {} hear {}\n", report::text::survey(&scene, &survey), called(), given.scene.display()))
+}
+
+/// As this program was called, so that a line can be copied as it stands.
+fn called() -> String {
+    std::env::args().next().unwrap_or_else(|| "roomwright".to_owned())
 }
 
 fn hear(judged: &Judged, out: Option<&Path>, extent: Extent) -> Result<(), Failure> {
@@ -261,7 +268,7 @@ fn begin_sheets(progress: &Progress) -> Result<(), Cancelled> {
 
 /// The text and the scene; prints every diagnostic, and ends where one of them is an error.
 fn read(path: &Path) -> Result<(String, Scene), Failure> {
-    let text = files::read_text(&RealDisk, path).map_err(|failure| with_ending(failure, path))?;
+    let text = files::read_text(&RealDisk, path).map_err(|failure| with_meant(failure, path))?;
     let shown = path.display().to_string();
     match scene::read(&text) {
         Ok((scene, warnings)) => {
@@ -281,14 +288,15 @@ fn read(path: &Path) -> Result<(String, Scene), Failure> {
     }
 }
 
-/// Where the file is not there but one with the ending `.toml` is, says so.
-fn with_ending(failure: FileError, path: &Path) -> Failure {
-    let meant = path.with_extension("toml");
+/// Where the file is not there but one with the ending `.toml` or nearly its name is, says so.
+fn with_meant(failure: FileError, path: &Path) -> Failure {
     let misses = matches!(&failure, FileError::Read { cause, .. } if cause.kind() == io::ErrorKind::NotFound);
-    if misses && meant != path && RealDisk.canonical(&meant).is_ok() {
-        return Failure::Usage(format!("{failure}; there is {}", meant.display()));
+    let ended = path.with_extension("toml");
+    let is_there = |meant: &PathBuf| meant != path && RealDisk.canonical(meant).is_ok();
+    match Some(ended).filter(is_there).or_else(|| files::nearest(&RealDisk, path)).filter(|_| misses) {
+        Some(meant) => Failure::Usage(format!("{failure}; there is {}", meant.display())),
+        None => failure.into(),
     }
-    failure.into()
 }
 
 /// Writes what a command made from a scene, or from none.

@@ -146,6 +146,9 @@ pub struct Survey {
     /// Types in stock that have no place in the room even before anything is hung, and what is in the way, a sentence each; left out where each has one.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub without_place: Vec<String>,
+    /// What a scene would have to say before anything is drilled and does not: what holds, how panels are made; a sentence each, left out where it says all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unsaid: Vec<String>,
 }
 
 /// Where one source points and how it sends.

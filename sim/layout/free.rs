@@ -14,7 +14,7 @@ use super::body::{Body, carries, holds, shadow_on};
 use super::refusal::Refusal;
 use crate::geometry::{Chart, Polygon, Solid};
 use crate::room::{Role, Room};
-use crate::scene::{ClearanceRegion, Drilling, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, StockKind};
+use crate::scene::{ClearanceRegion, Drilling, Opening, OpeningKind, Panel, PanelPlace, PanelType, Rectangle, Scene, StockKind};
 
 /// Least distance of a panel from the edges of its surface and from openings, meters.
 pub const EDGE_MARGIN: f64 = 0.020;
@@ -169,12 +169,7 @@ impl Free {
             let Some(face) = self.face_named(&opening.surface) else { continue };
             let (low, high) = span(&opening.place);
             let pane = Solid::before(&face.chart, low, high, SKIN);
-            let sweep = match opening.kind {
-                OpeningKind::Door => Some(opening.place.width),
-                OpeningKind::Hatch => Some(opening.place.width.min(opening.place.height)),
-                OpeningKind::Window => None,
-            };
-            let sweep = sweep.map(|depth| Solid::before(&face.chart, low, high, depth.min(SWEEP_MAX)));
+            let sweep = leaf(opening).map(|depth| Solid::before(&face.chart, low, high, depth));
             self.keep(Refusal::Opening(opening.name.clone()), pane, EDGE_MARGIN, KeptFrom::All);
             if let Some(sweep) = sweep {
                 self.keep(Refusal::Sweep(opening.name.clone()), sweep, 0.0, KeptFrom::All);
@@ -465,6 +460,17 @@ fn corner_of(panel: &Panel) -> Option<usize> {
 const SKY: f64 = 1000.0;
 
 /// Lowest and highest chart coordinates of a rectangle.
+/// How deep the leaf of a door or hatch sweeps before it, meters, as if it opened into the room: which way it does the scene does not say.
+#[must_use]
+pub fn leaf(opening: &Opening) -> Option<f64> {
+    let width = match opening.kind {
+        OpeningKind::Door => opening.place.width,
+        OpeningKind::Hatch => opening.place.width.min(opening.place.height),
+        OpeningKind::Window => return None,
+    };
+    Some(width.min(SWEEP_MAX))
+}
+
 fn span(place: &Rectangle) -> (DVec2, DVec2) {
     let low = DVec2::new(place.left, place.bottom);
     (low, low + DVec2::new(place.width, place.height))

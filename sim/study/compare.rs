@@ -90,7 +90,7 @@ pub enum Kind {
     Clarity,
     /// The speech transmission index.
     Speech,
-    /// Decay time, mean of the octaves 500 Hz to 2 kHz, s.
+    /// Decay time, mean of the octaves 500 Hz to 4 kHz, s.
     MeanDecay,
     /// Decay time of an octave, mean of all pairs, s.
     Decay,
@@ -105,7 +105,7 @@ impl Kind {
             Self::Strongest => "strongest early reflection",
             Self::Clarity => "clarity C50, 500 Hz - 2 kHz",
             Self::Speech => "speech transmission index",
-            Self::MeanDecay => "decay time, 500 Hz - 2 kHz",
+            Self::MeanDecay => "decay time, 500 Hz - 4 kHz",
             Self::Decay => "decay time",
         }
     }
@@ -287,20 +287,23 @@ fn pair<'a>(findings: &'a Findings, [source, receiver]: &[String; 2]) -> Option<
     findings.pairs.iter().find(|pair| pair.source == *source && pair.receiver == *receiver)
 }
 
-/// Octaves that a figure of the middle is the mean of: 500 Hz to 2 kHz.
-const MIDDLE: std::ops::RangeInclusive<usize> = 3..=5;
+/// Octaves that clarity is the mean of: 500 Hz to 2 kHz.
+const CLEAR: std::ops::RangeInclusive<usize> = 3..=5;
 
-/// Mean of the middle octaves, their errors added plainly; nothing where one of them is not known or says nothing.
+/// Octaves that a decay is the mean of: 500 Hz to 4 kHz, as targets have it in small rooms.
+const DECAYING: std::ops::RangeInclusive<usize> = 3..=6;
+
+/// Mean of its octaves, their errors added plainly; nothing where one of them is not known or says nothing.
 fn clarity(pair: &Pair) -> Option<Estimate> {
     let of = |index: usize| pair.octaves.get(index).filter(|octave| octave.basis != Basis::Statistical).and_then(|octave| octave.c50_db);
-    mean(MIDDLE.map(of).collect::<Option<Vec<_>>>()?)
+    mean(CLEAR.map(of).collect::<Option<Vec<_>>>()?)
 }
 
 /// The same of decay times.
 fn mean_decay(findings: &Findings) -> Option<Estimate> {
     let times = decay_times(findings);
     let of = |index: usize| times[Band::new(index)].filter(|time| !time.statistical).map(|time| time.time_s);
-    mean(MIDDLE.map(of).collect::<Option<Vec<_>>>()?)
+    mean(DECAYING.map(of).collect::<Option<Vec<_>>>()?)
 }
 
 /// Mean of figures that rest on the same rays.

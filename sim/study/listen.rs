@@ -160,6 +160,9 @@ pub struct SoundFile {
 pub struct Sounds {
     /// Name of the seat or microphone.
     pub receiver: String,
+    /// Names of the sources that sound; none in what was written before this was kept.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sources: Vec<String>,
     /// Who listens there: `head`, `crossed`, `apart`, `splayed` or `point`.
     pub listener: String,
     /// What that is.
@@ -369,6 +372,7 @@ pub(super) fn listened(progress: &Progress, room: &Room, states: &[State], asked
     }
     let sounds = Sounds {
         receiver: receiver.clone(),
+        sources: room.sources.iter().map(|source| source.name.clone()).collect(),
         listener: asked.listener.word().to_owned(),
         listener_is: asked.listener_is(),
         rate_hz: f64::from(asked.rate),

@@ -217,6 +217,7 @@ pub(super) fn findings(room: &Room, t: f64, down: f64) -> Findings {
             stock: Vec::new(),
             suspended: Vec::new(),
             without_place: Vec::new(),
+            unsaid: Vec::new(),
         },
         pairs,
         flutter: vec![Flutter {

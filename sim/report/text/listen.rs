@@ -12,7 +12,20 @@ pub fn who(sounds: &Sounds) -> String {
         Some(softer) if softer <= -0.05 => format!(" With what hangs the first sound is {} dB louder than bare.", number(-softer, 1)),
         _ => String::new(),
     };
-    format!("Heard at {} by {}, at {} samples a second.{softer}", sounds.receiver, sounds.listener_is, number(sounds.rate_hz, 0))
+    let (from, together) = match &sounds.sources[..] {
+        [] => (String::new(), ""),
+        [one] => (format!(" from {one}"), ""),
+        all => (
+            format!(" from {}", all.join(", ")),
+            " A dry sound of one channel comes from all of them at once, one of as many channels from one each.",
+        ),
+    };
+    format!(
+        "Heard at {}{from} by {}, at {} samples a second.{together}{softer}",
+        sounds.receiver,
+        sounds.listener_is,
+        number(sounds.rate_hz, 0)
+    )
 }
 
 /// Heads of the files.

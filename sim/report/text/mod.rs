@@ -21,6 +21,7 @@ pub mod explain;
 pub mod figures;
 pub mod findings;
 pub mod fit;
+mod holding;
 pub mod lesson;
 pub mod listen;
 pub mod owned;

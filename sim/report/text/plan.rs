@@ -134,7 +134,7 @@ fn new_flutter(plan: &Plan) -> Option<String> {
         .collect();
     (!new.is_empty()).then(|| {
         format!(
-            "Flutter is heard with the plan between {}: what the room rings is shorter than what runs to and fro between the bare stretches that are left.",
+            "Flutter is heard with the plan between {}: no panel makes it, but the room no longer rings over what runs to and fro between the bare stretches that are left. A panel on one of the two, where the other is bare, ends it.",
             new.join(", between ")
         )
     })

@@ -2,7 +2,7 @@
 
 use super::columns::{Page, Table};
 use super::figures::{OCTAVES, activity, area, area_cell, area_unit, length, length_cell, length_head, number, volume};
-use super::suspended;
+use super::{holding, suspended};
 use crate::absorbers::sized::piece::{APART, IN_A_ROW};
 use crate::bands::{Band, Bands};
 use crate::findings::stock::{EdgedPanel, SCATTERING_RULE};
@@ -22,6 +22,7 @@ pub(in crate::report) fn page(scene: &Scene, survey: &Survey) -> Page {
     stock(&mut page, scene, survey);
     survey.without_place.iter().for_each(|sentence| page.hanging("-", sentence));
     suspended::section(&mut page, scene, &survey.suspended.iter().collect::<Vec<_>>(), survey.schroeder_hz);
+    holding::section(&mut page, scene, survey);
     senders(&mut page, scene, survey);
     modes(&mut page, survey);
     page.section("What panels do not do");

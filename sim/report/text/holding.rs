@@ -1,0 +1,60 @@
+//! What the scene says of hanging: what holds behind the surfaces, what stays free before them; and what it does not say.
+
+use super::columns::{Page, Table};
+use super::figures::length;
+use crate::findings::Survey;
+use crate::layout::free::leaf;
+use crate::scene::making::Runs;
+use crate::scene::{Clearance, ClearanceRegion, Opening, Scene, Structure, StructureKind};
+
+/// The section of a page.
+pub(super) fn section(page: &mut Page, scene: &Scene, survey: &Survey) {
+    page.section("What holds, and what stays free");
+    let mut table = Table::new(&["<what", "<where", "<how"]);
+    let rows: Vec<[String; 3]> = scene
+        .making
+        .structure
+        .iter()
+        .map(|structure| [structure.name.clone(), structure.surface.clone(), members(structure, scene)])
+        .chain(scene.openings.iter().filter_map(|opening| Some([opening.name.clone(), opening.surface.clone(), swing(opening, scene)?])))
+        .chain(scene.clearances.iter().map(|clearance| kept_free(clearance, scene)))
+        .collect();
+    if !rows.is_empty() {
+        rows.into_iter().for_each(|row| table.row(row));
+        page.table(&table);
+    }
+    survey.unsaid.iter().for_each(|sentence| page.hanging("-", sentence));
+}
+
+fn members(structure: &Structure, scene: &Scene) -> String {
+    let kind = structure.kind.word();
+    if structure.kind == StructureKind::Solid {
+        return format!("{kind} all over");
+    }
+    let (way, edge) = match structure.runs {
+        Runs::Up => ("up", "left"),
+        Runs::Across => ("across", "lower"),
+    };
+    let next = structure.spacing.map_or_else(String::new, |spacing| format!(", then every {}", length(spacing, scene)));
+    let (first, width) = (length(structure.first, scene), length(structure.width, scene));
+    format!("{kind} running {way}, {width} wide: the first {first} from the {edge} edge to its middle{next}")
+}
+
+/// What is kept free for the leaf of a door or hatch.
+fn swing(opening: &Opening, scene: &Scene) -> Option<String> {
+    leaf(opening).map(|deep| format!("taken to open into the room: {} before it stay free", length(deep, scene)))
+}
+
+fn kept_free(clearance: &Clearance, scene: &Scene) -> [String; 3] {
+    let (place, how) = match &clearance.region {
+        ClearanceRegion::Surface { surface, place } => {
+            let [width, height] = [place.width, place.height].map(|side| length(side, scene));
+            (surface.clone(), format!("{width} wide, {height} high on it stay free"))
+        }
+        ClearanceRegion::Space { low, high } => {
+            let [x, y, z] = (*high - *low).to_array().map(|side| length(side, scene));
+            ("the room".to_owned(), format!("a box of {x} along x, {y} along y, {z} high stays free"))
+        }
+    };
+    [clearance.name.clone(), place, how]
+}
