@@ -314,7 +314,8 @@ fn keeps_the_footprint_among_panels_as_built() {
         energy.zip(mirrored, |energy, mirrored| energy / mirrored)
     };
     let [one, two] = [&[2.2][..], &[1.9, 2.5]].map(|lefts| kept(lefts, Bodies::All));
-    for band in Band::ALL.into_iter().skip(2) {
+    // From 4 kHz on one panel holds all of the footprint.
+    for band in Band::ALL.into_iter().skip(2).take(3) {
         assert!(two[band] < one[band] - 0.05, "{}: two leave {:.3}, one {:.3}", band.label(), two[band], one[band]);
     }
     for lefts in [&[2.2][..], &[1.9, 2.5], &[2.55], &[1.9, 2.55]] {

@@ -60,24 +60,30 @@ pub fn survey(scene: &Scene, room: &Room) -> Survey {
 /// What would be asked of somebody who is about to drill, and the scene does not answer.
 fn unsaid(scene: &Scene) -> Vec<String> {
     let mut sentences = Vec::new();
-    let surfaces = scene.walls.iter().map(|wall| &wall.name).chain(scene.ceiling.iter().map(|plane| &plane.name));
-    let bare: Vec<&str> =
-        surfaces.filter(|name| scene.making.structure.iter().all(|of| of.surface != **name)).map(String::as_str).collect();
-    if !bare.is_empty() && scene.stock.iter().any(|kind| kind.count > 0) {
-        sentences.push(format!(
-            "Nothing says what holds behind {}: with [[structure]] sheets show where screws find it. What is overhead there is planned, and not to be hung before that.",
-            bare.join(", ")
-        ));
+    let is_bare = |name: &&str| scene.making.structure.iter().all(|of| of.surface != **name);
+    let walls: Vec<&str> = scene.walls.iter().map(|wall| wall.name.as_str()).filter(is_bare).collect();
+    let ceilings: Vec<&str> = scene.ceiling.iter().map(|plane| plane.name.as_str()).filter(is_bare).collect();
+    if scene.stock.iter().any(|kind| kind.count > 0) {
+        if !walls.is_empty() {
+            sentences
+                .push(format!("Nothing says what holds behind {}: with [[structure]] sheets show where screws find it.", walls.join(", ")));
+        }
+        if !ceilings.is_empty() {
+            sentences.push(format!(
+                "Nothing says what holds behind {}: until a [[structure]] does, what hangs there is planned and not to be hung.",
+                ceilings.join(", ")
+            ));
+        }
     }
     let is_made = |kind: StockKind| matches!(kind, StockKind::Panel | StockKind::Corner | StockKind::Cloud);
     let taken: Vec<String> = scene
         .stock
         .iter()
         .filter(|kind| is_made(kind.kind) && kind.made.is_none())
-        .map(|kind| format!("{} as {}", kind.name, kind.construction().word()))
+        .map(|kind| format!("{} is taken as {}", kind.name, kind.construction().word()))
         .collect();
     if !taken.is_empty() {
-        sentences.push(format!("How panels are made is not said (made) and taken for granted: {}.", taken.join(", ")));
+        sentences.push(format!("The scene does not say how these are made (made): {}.", taken.join(", ")));
     }
     sentences
 }

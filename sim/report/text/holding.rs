@@ -9,7 +9,6 @@ use crate::scene::{Clearance, ClearanceRegion, Opening, Scene, Structure, Struct
 
 /// The section of a page.
 pub(super) fn section(page: &mut Page, scene: &Scene, survey: &Survey) {
-    page.section("What holds, and what stays free");
     let mut table = Table::new(&["<what", "<where", "<how"]);
     let rows: Vec<[String; 3]> = scene
         .making
@@ -19,6 +18,10 @@ pub(super) fn section(page: &mut Page, scene: &Scene, survey: &Survey) {
         .chain(scene.openings.iter().filter_map(|opening| Some([opening.name.clone(), opening.surface.clone(), swing(opening, scene)?])))
         .chain(scene.clearances.iter().map(|clearance| kept_free(clearance, scene)))
         .collect();
+    if rows.is_empty() && survey.unsaid.is_empty() {
+        return;
+    }
+    page.section("What holds, and what stays free");
     if !rows.is_empty() {
         rows.into_iter().for_each(|row| table.row(row));
         page.table(&table);
