@@ -89,6 +89,32 @@ fn keeps_a_plan_with_the_scene_that_it_was_made_of() {
     assert!(why.contains("older than this scene") && why.contains("roomwright place"), "{why}");
 }
 
+/// What nobody has said of walls, ceiling and making stands in the survey, and no more of it once it is said; a door is taken to open into the room.
+#[test]
+fn keeps_what_a_scene_does_not_say_of_hanging() {
+    let text = room(&kind("cloud", "cloud", 50, "count = 1"), "");
+    let door = "\n[[opening]]\nname = \"door\"\nkind = \"door\"\nsurface = \"south\"\nleft = \"1 m\"\nbottom = 0\nwidth = \"0.8 m\"\nheight = \"2 m\"\nmaterial = \"Solid wooden door\"\n";
+    let joists = "\n[[structure]]\nname = \"joists\"\nkind = \"joists\"\nsurface = \"ceiling\"\nruns = \"across\"\nfirst = \"0.3 m\"\nspacing = \"0.4 m\"\n";
+    let said = |text: &str| {
+        let scene = read(text);
+        let survey = study::survey(&scene);
+        (survey.unsaid.join("\n"), text::survey(&scene, &survey))
+    };
+    let (unsaid, _) = said(&text);
+    for sentence in
+        ["holds behind ceiling: until a [[structure]] does", "holds behind south, east, north, west: ", "cloud is taken as wooden frame"]
+    {
+        assert!(unsaid.contains(sentence), "{unsaid}");
+    }
+    let text = text.replace("flow_resistivity = 12000", "flow_resistivity = 12000\nmade = \"wooden frame\"");
+    let (unsaid, page) = said(&format!("{text}{joists}{door}"));
+    assert!(
+        unsaid.contains("holds behind south, east, north, west: ") && !unsaid.contains("ceiling") && !unsaid.contains("is taken as"),
+        "{unsaid}"
+    );
+    assert!(page.contains("joists running across") && page.contains("taken to open into the room"), "{page}");
+}
+
 /// The warnings of a text, by id.
 fn warnings(text: &str) -> Vec<&'static str> {
     let (_, warnings) = scene::read(text).unwrap_or_else(|found| panic!("{found:?}"));

@@ -256,7 +256,8 @@ fn keeps_the_command_for_a_measured_head() {
         |head: &str, more: &[&str]| run(&folder, &[&["hear", "den.toml", "--rays-only", "--sound", "clap", "--head", head], more].concat());
     let ran = hear("sphere.sofa", &["--turned", "30"]);
     assert_eq!(ran.code, Some(0), "{}", ran.err);
-    assert!(ran.out.contains("as measured on a head (\"A rigid sphere\", 109 directions"), "{}", ran.out);
+    let out = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(out.contains("from left, right by two ears as measured on a head (\"A rigid sphere\", 109 directions"), "{out}");
     let told = folder.text("out/den/sound.json");
     assert!(told.contains("A rigid sphere") && !told.contains("sphere.sofa"), "{told}");
     for (head, more, sentence) in [
