@@ -293,7 +293,7 @@ fn notes((scene, traced): (&Scene, &Traced), hanging: &Hanging, survey: &Survey,
     let has_sides = |kind: &&PanelType| !is_patch(kind.kind, Bodies::All);
     let is_flush = |patch: &Patch| scene.stock.iter().filter(has_sides).any(|kind| kind.name == hanging.finishes[patch.finish].name);
     if hanging.patches.iter().any(is_flush) {
-        notes.push("What hangs flat is taken as flush here, since it may be moved: `hear` and `place` take it as built. In a room of 33 m3 fifteen panels of 50 mm before 50 mm of air then had 1.3 dB more C50 and a sixth less EDT at 1 kHz.".to_owned());
+        notes.push("What hangs flat is taken as flush here, since it may be moved: `hear` and `place` take it as built. In a room of 33 m3 a plan then had 0.7 to 1.1 dB more C50 and 6 to 10 % less EDT at 1 kHz.".to_owned());
     }
     for (source, row) in traced.images.iter().enumerate() {
         for (receiver, zone) in row.iter().enumerate() {
