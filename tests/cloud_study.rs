@@ -250,7 +250,7 @@ fn keeps_what_cannot_be_hung_to_a_sentence() {
     let out: Vec<(f64, &str)> = study.left_out.iter().map(|out| (out.underside_m, out.reason.as_str())).collect();
     assert_eq!(out.iter().map(|out| out.1).collect::<Vec<_>>(), ["`duct` is in the way"; 2], "{out:?}");
     assert!(study.heights.len() == 4 && study.heights[0].underside_m >= 2.2 && out.iter().all(|out| out.0 < 2.2));
-    assert!(text::cloud(&read(TEXT), &study).contains("2 m, 2.13 m: `duct` is in the way."));
+    assert!(text::cloud(&read(TEXT), &study, text::Extent::Full).contains("2 m, 2.13 m: `duct` is in the way."));
     // The place over the mirror point is taken: it moves aside, and says by how much.
     let lamp = "[[clearance]]\nname = \"lamp\"\nsurface = \"ceiling\"\nleft = 2.4\nbottom = 1.9\nwidth = 0.2\nheight = 0.2\n";
     let study = done(&format!("{TEXT}{lamp}"), &few(1));
@@ -380,11 +380,11 @@ fn invented() -> CloudStudy {
 #[test]
 fn locked_cloud_page() {
     // Kept so that a change of the page is seen in the difference; the figures are invented.
-    let page = text::cloud(&scene_in(LengthUnit::Meter), &invented());
+    let page = text::cloud(&scene_in(LengthUnit::Meter), &invented(), text::Extent::Full);
     pages::keeps_its_columns(&page);
     expect_file!["cases/text/cloud.txt"].assert_eq(&page);
     for unit in LengthUnit::ALL {
-        pages::keeps_its_columns(&text::cloud(&scene_in(unit), &invented()));
+        pages::keeps_its_columns(&text::cloud(&scene_in(unit), &invented(), text::Extent::Full));
     }
     assert!(page.find("How high, and why") < page.find("Height by height"), "the answer first");
 }
@@ -441,7 +441,7 @@ fn keeps_the_chart_of_heights_legible() {
     }
     let scene = scene_in(LengthUnit::Inch);
     raster::lay_out(&cloud::svg(&scene, &lonely)).expect("it is a drawing");
-    assert!(!text::cloud(&scene, &lonely).contains("NaN"));
+    assert!(!text::cloud(&scene, &lonely, text::Extent::Full).contains("NaN"));
 }
 
 #[test]

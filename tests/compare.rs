@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use roomwright::progress::Progress;
+use roomwright::report::text::compare::answers;
 use roomwright::scene;
 use roomwright::scene::difference::{Difference, differences};
 use roomwright::study::compare::{Kind, compare};
@@ -69,6 +70,22 @@ fn keeps_differences_of_figures() {
     assert_eq!(change.by.value, soft.value - hard.value);
     assert!((change.by.se - hard.se.hypot(soft.se)).abs() < 1e-12, "errors are added in squares");
     assert!((change.by_steps - (soft.value / hard.value).ln() / 1.05_f64.ln()).abs() < 1e-9, "5 % is a step");
+}
+
+/// Flutter that comes and that ends is told of each version, whatever else it does.
+#[test]
+fn keeps_flutter_that_comes_and_ends() {
+    let mut comparison = three(2);
+    for (index, heard) in [(0, [true, false]), (1, [true, false]), (2, [false, true])] {
+        let flutter = &mut comparison.versions[index].findings.flutter;
+        flutter.iter_mut().for_each(|pair| pair.audible = false);
+        flutter.iter_mut().zip(heard).for_each(|(pair, heard)| pair.audible = heard);
+    }
+    let [first, second] = [0, 1].map(|index| comparison.versions[0].findings.flutter[index].between.join(" and "));
+    let answers = answers(&comparison);
+    assert!(!answers[0].contains("flutter"), "{answers:?}");
+    assert!(answers[1].contains(&format!("flutter between {second} is heard, in A it is not")), "{answers:?}");
+    assert!(answers[1].contains(&format!("flutter between {first} is no longer heard")), "{answers:?}");
 }
 
 #[test]

@@ -331,3 +331,35 @@ fn keeps_the_footprint_among_panels_as_built() {
         }
     }
 }
+
+/// A cloud comes nearer to its ceiling, a centimeter at a time, and no image of it jumps: what goes on round it counts less and less the further both are apart, and from 0.35 m on not at all.
+#[test]
+fn keeps_images_of_a_cloud_from_jumping() {
+    let kept = |underside: f64| -> Bands<f64> {
+        let place = PanelPlace::Cloud(Cloud::level(DVec2::new(2.5, 2.05), underside, false));
+        let panels = vec![Panel { kind: "cloud".into(), place }];
+        let scene = Scene { stock: vec![panel_type("cloud", StockKind::Cloud)], panels, ..shoebox(5.0, 4.0, 2.5) };
+        let mut room = room::build(&scene, Bodies::Standing);
+        furnish(&mut room, &[DVec3::new(2.3, 2.0, 1.2)], &[DVec3::new(2.7, 2.1, 1.2)]);
+        let directivity = [DirectivityTable::new(Directivity::Omni, room.medium.speed)];
+        let linings = Linings::new(&room, &hanging::from_panels(&scene, &room, &scene.panels));
+        let zones = ZoneImages::all(&Progress::new(), &room, 1, &directivity).expect("nobody cancels");
+        let of_cloud =
+            |path: &&SpecularPath| path.path.bounces.iter().any(|bounce| room.surfaces[bounce.surface].name == "cloud 1, underside");
+        let met: Vec<&SpecularPath> = zones[0][0].heard.iter().filter(of_cloud).collect();
+        assert!(!met.is_empty(), "the cloud hangs over both");
+        let sum = |energy: &dyn Fn(&SpecularPath) -> Bands<f64>| met.iter().fold(Bands::splat(0.0), |sum, path| sum + energy(path));
+        let (energy, mirrored) = (sum(&|path| path.energy(&room, &linings)), sum(&|path| path.mirror_energy));
+        energy.zip(mirrored, |energy, mirrored| energy / mirrored)
+    };
+    let heights: Vec<f64> = (0..=40).map(|step| 2.0 + 0.01 * f64::from(step)).collect();
+    let all: Vec<Bands<f64>> = heights.iter().map(|height| kept(*height)).collect();
+    for (height, pair) in heights.iter().zip(all.windows(2)) {
+        for band in Band::ALL.into_iter().skip(4) {
+            let jump = (pair[1][band] - pair[0][band]).abs();
+            assert!(jump < 0.05, "{} from {height:.2} m on: {:.3} to {:.3}", band.label(), pair[0][band], pair[1][band]);
+        }
+    }
+    let (far, near) = (all[0], all[40]);
+    assert!(near[Band::new(4)] > far[Band::new(4)] + 0.1, "close to the ceiling it goes on round the cloud: {far:?}, {near:?}");
+}

@@ -293,6 +293,7 @@ fn pair(source: &str, receiver: &str, t: f64, level_db: f64) -> Pair {
         early_level_inputs_db: Some(Span { low: level_db + 1.6, high: level_db + 2.7 }),
         early_excess_db: 2.0 * (level_db + 9.0_f64).max(0.0),
         at_microphone: false,
+        judged: true,
         early_responses: match receiver {
             "microphone" => vec![early_response("microphone", 0.6)],
             _ => vec![early_response("left ear", 0.0), early_response("right ear", 1.4)],
@@ -362,7 +363,7 @@ pub(crate) fn findings(t: f64, level_db: f64) -> Findings {
                 Some(20.0),
                 "%",
                 Some(about(3.4, 0.0)),
-                "too low",
+                "less",
             ),
         ],
         tracing: Tracing { rays_per_source: 100_000, rounds: 1, errors_met: true, rays_escaped: 0 },
@@ -390,6 +391,7 @@ pub(crate) fn plan() -> Plan {
         place: Place { surface: surface.to_owned(), left_m: 1.12, bottom_m: 0.6 },
         size_m: [0.6, 1.2],
         gap_m: Some(0.05),
+        underside_m: (mount == "cloud").then_some(2.1),
         mount: mount.to_owned(),
         reason: reason.to_owned(),
         serves: serves.to_owned(),
@@ -421,6 +423,7 @@ pub(crate) fn plan() -> Plan {
             surface: "sloped ceiling".to_owned(),
             why: vec!["the scene names no structural member above it".to_owned()],
         }],
+        meanwhile: Some(findings(0.38, -8.1)),
         placed: vec![
             placed(1, "west", "flat", "hot spot", "first bounce from left to desk"),
             placed(2, "sloped ceiling", "cloud", "hot spot", "ceiling bounce from left to desk"),

@@ -12,6 +12,7 @@ mod build_up; // what panels are made of: read, printed, edited, computed, told
 mod choice; // types of panel that exclude one another: which is hung, by what rule, the reasons on every page
 mod classes; // every path belongs to one class: nothing depends on the order of the images, octaves decay as alone
 mod cli; // the program as it is run: output, diagnostics, exit codes, nothing written on errors
+mod cliff; // decays that end at once, and a response of the program's own through a sweep: read as if nothing had happened
 mod cloud; // clouds tilted and of several panels: corners, body, counts, edits, refusals, sheets
 mod cloud_study; // how high a cloud hangs: zones, shadows, parts of the early level, what does not fit, threads, pages
 mod compare; // scenes side by side: what differs in texts and figures, threads, the command and its page

@@ -454,7 +454,7 @@ fn sweep(rate_hz: f64) -> Sweep {
 }
 
 /// The linear convolution of two signals.
-fn convolved(a: &[f64], b: &[f64]) -> Vec<f64> {
+pub(crate) fn convolved(a: &[f64], b: &[f64]) -> Vec<f64> {
     let length = quick_length(a.len() + b.len());
     let (mut lines, others) = (spectrum(a, length), spectrum(b, length));
     lines.iter_mut().zip(others).for_each(|(line, other)| *line *= other);

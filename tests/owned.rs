@@ -73,6 +73,30 @@ fn keeps_one_figure_for_what_hangs() {
     assert_eq!((&heard.pairs, &heard.targets), (&again.pairs, &again.targets));
 }
 
+/// What may not hang yet is not heard yet: the plan says what the rest of it brings, as `hear` would.
+#[test]
+fn keeps_what_is_heard_while_a_panel_stays_down() {
+    let stock = kind("panel", "panel", 50, "gap = \"50 mm\"\n count = 2") + &kind("cloud", "cloud", 50, "count = 1");
+    let (scene, placement) = place(&room(&stock, ""));
+    let plan = &placement.plan;
+    let held: Vec<u32> = plan.held_back.iter().map(|held| held.number).collect();
+    assert!(!held.is_empty() && held.len() < plan.placed.len(), "no member is entered that would carry the cloud: {held:?}");
+    let hangs: Vec<Panel> = plan
+        .placed
+        .iter()
+        .zip(planned(&scene, &placement))
+        .filter(|(placed, _)| !held.contains(&placed.number))
+        .map(|(_, panel)| panel)
+        .collect();
+    let fresh = Settings { seed: scene.settings.seed + 1, ..scene.settings.clone() };
+    let (heard, room) = study::hear(&Progress::new(), &Scene { panels: hangs, settings: fresh, ..scene.clone() }).expect("nobody cancels");
+    let meanwhile = plan.meanwhile.as_ref().expect("something is held back");
+    assert_eq!((&meanwhile.pairs, &meanwhile.targets), (&heard.pairs, &heard.targets));
+    assert_ne!(meanwhile.pairs, plan.after.pairs);
+    let page = text::place(&scene, &room, plan, text::Extent::Short);
+    assert!(page.contains("With only what may be hung as the scene stands"), "{page}");
+}
+
 /// A report takes a plan for what its scene says now, and no other: a door swing that was forgotten is reason enough for a new one.
 #[test]
 fn keeps_a_plan_with_the_scene_that_it_was_made_of() {

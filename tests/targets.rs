@@ -7,7 +7,7 @@ use roomwright::directivity::{Directivity, Pattern};
 use roomwright::findings::likeness::{azimuth_deg, likeness};
 use roomwright::findings::pairs::Decays;
 use roomwright::findings::targets::{
-    self, CRITERION_DB, CRITERION_WINDOW_MS, likeness_target, mean_inputs, mixing_decay, reverberation_range, too_loud,
+    self, CRITERION_DB, CRITERION_WINDOW_MS, judged_pairs, likeness_target, mean_inputs, mixing_decay, reverberation_range, too_loud,
 };
 use roomwright::findings::{Basis, EnergyTime, Estimate, Likeness, MadeOf, Octave, Pair, Reflection, Span, Survey, Target};
 use roomwright::response::Resampled;
@@ -89,6 +89,7 @@ fn pair(source: &str, receiver: &str, t30: [f64; 8], se: f64, crossover: usize) 
         early_level_inputs_db: None,
         early_excess_db: 6.0,
         at_microphone: false,
+        judged: false,
         early_responses: Vec::new(),
         direct_to_reverberant_db: None,
         comb_depth_db: None,
@@ -435,7 +436,7 @@ fn published_early_reflections() {
 #[test]
 fn keeps_a_voice_at_its_microphone() {
     let mut at_microphone = pair("voice", "microphone", [0.25; 8], 0.0, 2);
-    at_microphone.at_microphone = true;
+    (at_microphone.at_microphone, at_microphone.judged) = (true, true);
     at_microphone.direct_to_reverberant_db = Some(Estimate { value: 9.0, se: 0.1 });
     let at_seat = pair("voice", "desk", [0.5; 8], 0.0, 2);
     let asked = targets(Activity::Voice, &survey(48.5, 22.9), &[at_seat.clone(), at_microphone]);
@@ -447,21 +448,41 @@ fn keeps_a_voice_at_its_microphone() {
     assert_eq!(find(&asked, "reverberation at the microphone").verdict, "too high");
 }
 
-/// What is too loud at another place than the use listens at does not count; the loudest comes first, and just at the criterion is not over it.
+/// What is too loud at another place than the use is judged at does not count; the loudest comes first, and just at the criterion is not over it.
 #[test]
-fn keeps_what_is_too_loud_where_the_use_listens() {
-    let with = |receiver: &str, at_microphone: bool, levels: &[f64]| Pair {
-        at_microphone,
+fn keeps_what_is_too_loud_where_the_use_is_judged() {
+    let with = |receiver: &str, judged: bool, levels: &[f64]| Pair {
+        judged,
         reflections: levels.iter().map(|&level| reflection(4.0, level)).collect(),
         ..pair("voice", receiver, [0.25; 8], 0.0, 2)
     };
-    let pairs = [with("desk", false, &[-3.0, -20.0]), with("microphone", true, &[-9.0, -10.0, -6.0, -14.0]), with("second", true, &[-7.0])];
-    let found = |activity| too_loud(activity, &pairs).iter().map(|(pair, one)| (pair.receiver.clone(), one.level_db)).collect::<Vec<_>>();
+    let mut pairs =
+        [with("desk", false, &[-3.0, -20.0]), with("microphone", true, &[-9.0, -10.0, -6.0, -14.0]), with("second", true, &[-7.0])];
+    let found = |pairs: &[Pair]| too_loud(pairs).iter().map(|(pair, one)| (pair.receiver.clone(), one.level_db)).collect::<Vec<_>>();
     let at = |receiver: &str, level: f64| (receiver.to_owned(), level);
-    assert_eq!(found(Activity::Voice), [at("microphone", -6.0), at("second", -7.0), at("microphone", -9.0)]);
-    assert_eq!(found(Activity::Mixing), [at("desk", -3.0)]);
+    assert_eq!(found(&pairs), [at("microphone", -6.0), at("second", -7.0), at("microphone", -9.0)]);
+    pairs.iter_mut().for_each(|pair| pair.judged = !pair.judged);
+    assert_eq!(found(&pairs), [at("desk", -3.0)]);
     assert_eq!(pairs.each_ref().map(Pair::strongest_db), [Some(-3.0), Some(-6.0), Some(-7.0)]);
     assert_eq!(with("desk", false, &[]).strongest_db(), None);
+}
+
+/// Where loudspeakers are heard at a seat, what a voice sends there is no fault of a room to mix in, nor what they send to a microphone of one to speak in.
+#[test]
+fn keeps_pairs_to_what_the_use_is_judged_by() {
+    let mut made = room(
+        &[("left", SourceKind::Loudspeaker, DVec3::new(1.0, 3.0, 1.2)), ("voice", SourceKind::Voice, DVec3::new(2.0, 3.0, 1.5))],
+        DVec3::Y,
+    );
+    let judged = |activity| judged_pairs(activity, &made);
+    assert_eq!(judged(Activity::Mixing), [(0, 0)]);
+    assert_eq!(judged(Activity::Voice), [(1, 1)]);
+    assert_eq!(judged(Activity::Rehearsal), [(0, 0), (1, 0)]);
+    // Without a voice the seat has to do, and without a seat whatever hears.
+    made.sources.truncate(1);
+    assert_eq!(judged_pairs(Activity::Voice, &made), [(0, 0)]);
+    made.receivers.remove(0);
+    assert_eq!(judged_pairs(Activity::Voice, &made), [(0, 0)]);
 }
 
 #[test]
@@ -470,7 +491,7 @@ fn keeps_coverage_a_share_of_the_shell() {
         let asked = targets(Activity::Rehearsal, &Survey { treated_share: share, ..survey(60.0, 25.0) }, &[]);
         find(&asked, "treated share").verdict.clone()
     };
-    assert_eq!([coverage(0.1), coverage(0.15), coverage(0.2), coverage(0.25)], ["too low", "met", "met", "too high"]);
+    assert_eq!([coverage(0.1), coverage(0.15), coverage(0.2), coverage(0.25)], ["less", "as usual", "as usual", "more"]);
 }
 
 fn room(loudspeakers: &[(&str, SourceKind, DVec3)], facing: DVec3) -> Room {

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use roomwright::report;
+use roomwright::report::text::Extent;
 use roomwright::scene;
 use roomwright::study::{self, CloudAsked, CloudError};
 use roomwright::units::{Length, LengthUnit};
@@ -11,7 +12,7 @@ use super::arguments::Cloud;
 use super::{Failure, begin_sheets, finish, json, read, waiting, write};
 
 /// Studies the cloud of a scene.
-pub(super) fn cloud(given: &Cloud, out: Option<&Path>) -> Result<(), Failure> {
+pub(super) fn cloud(given: &Cloud, out: Option<&Path>, extent: Extent) -> Result<(), Failure> {
     let (text, scene) = read(&given.scene)?;
     let asked = asked(given, scene.unit)?;
     let (study, sheets) = waiting::wait(|progress| match study::cloud(progress, &scene, &asked) {
@@ -32,7 +33,7 @@ pub(super) fn cloud(given: &Cloud, out: Option<&Path>) -> Result<(), Failure> {
     }
     files.insert(1, ("cloud.json".into(), format!("{json}\n").into_bytes()));
     let written = write("cloud", Some(&given.scene), out, &files)?;
-    finish(given.json, &written, &json, || report::text::cloud(&scene, &study))
+    finish(given.json, &written, &json, || report::text::cloud(&scene, &study, extent))
 }
 
 /// What was typed.

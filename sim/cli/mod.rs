@@ -127,7 +127,7 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Command::Hear(given) => on_threads(arguments, || listen::hear_and_listen(given, out, extent)),
         Command::Place(given) => on_threads(arguments, || place(given, out, extent)),
         Command::Bass(given) => on_threads(arguments, || bass::bass(given, out)),
-        Command::Cloud(given) => on_threads(arguments, || cloud::cloud(given, out)),
+        Command::Cloud(given) => on_threads(arguments, || cloud::cloud(given, out, extent)),
         Command::Positions(given) => on_threads(arguments, || positions::positions(given, out)),
         Command::Build(given) => build::build(given, out, extent),
         Command::Sweep(given) => prove::sweep(given, out),
@@ -338,8 +338,19 @@ fn finish(as_json: bool, written: &Written, json: &str, text: impl FnOnce() -> S
         text = format!("{}\n\nWrote {files} into {}:\n{}", text.trim_end(), folder.display(), listed(&names));
     }
     // Where there is a page it holds the rest.
-    const PAGES: [&str; 9] =
-        ["index.html", "report.html", "sound.html", "hear.html", "lesson.html", "compare.html", "build.pdf", "prove.html", "bass.html"];
+    const PAGES: [&str; 11] = [
+        "index.html",
+        "report.html",
+        "sound.html",
+        "hear.html",
+        "lesson.html",
+        "compare.html",
+        "build.pdf",
+        "prove.html",
+        "bass.html",
+        "cloud.html",
+        "positions.html",
+    ];
     let page = PAGES.iter().find_map(|page| written.files.iter().find(|file| file.file_name().is_some_and(|name| name == *page)));
     for gone in &written.removed {
         text.push_str(&format!("Removed {}, which an earlier run wrote and this one has no use for.\n", gone.display()));

@@ -1,9 +1,10 @@
-//! How long a room rings, octave by octave: what all of its sources and receivers say together.
+//! How long a room rings, octave by octave: what the sources and receivers that its use is judged by say together.
 //!
 //! Decay times of one source's pairs are averaged with their errors added plainly, as if they erred together; those of sources in squares.
 //!
 //! *Limits.* T20 stands in where no pair of an octave decays far enough for T30.
 
+use super::targets::judged;
 use super::{Basis, Findings, Span};
 use crate::bands::Bands;
 use crate::response::Estimate;
@@ -21,11 +22,12 @@ pub struct DecayTime {
     pub statistical: bool,
 }
 
-/// Decay times by octave, mean over the pairs.
+/// Decay times by octave, mean over the pairs that the use is judged by.
 #[must_use]
 pub fn decay_times(findings: &Findings) -> Bands<Option<DecayTime>> {
+    let pairs = judged(&findings.pairs);
     Bands::from_fn(|band| {
-        let octaves = || findings.pairs.iter().filter_map(|pair| Some((pair.source.as_str(), pair.octaves.get(band.index())?)));
+        let octaves = || pairs.iter().filter_map(|pair| Some((pair.source.as_str(), pair.octaves.get(band.index())?)));
         let t30: Vec<(&str, Estimate, Option<Span>)> =
             octaves().filter_map(|(source, octave)| Some((source, octave.t30_s?, octave.t30_inputs_s))).collect();
         let t20: Vec<(&str, Estimate, Option<Span>)> =

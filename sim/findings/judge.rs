@@ -20,7 +20,7 @@ use super::pairs::{Context, Decays, pair, speech_to_noise};
 use super::response::early_response;
 use super::sure::{LeastSure, least_sure};
 use super::survey::sending_limits;
-use super::targets::{likeness_target, targets};
+use super::targets::{judged, judged_pairs, likeness_target, targets};
 use super::{Findings, Likeness, Pair, Survey, Tracing, flutter, likeness};
 
 /// Rays that leave through cracks, as a share of all, above which the findings say so.
@@ -54,7 +54,8 @@ impl Heard {
         let curves = weigh_rays(progress, traced, &linings)?;
         let early = early_energy(progress, traced, &linings)?;
         let ears = Ears::new(&traced.room);
-        let context = Context { scene, traced, linings: &linings, early: &early, schroeder_hz };
+        let judged = judged_pairs(scene.activity, &traced.room);
+        let context = Context { scene, traced, linings: &linings, early: &early, judged: &judged, schroeder_hz };
         let asked = every_pair(&traced.room);
         progress.begin("summing the first sound", (asked.len() * traced.room.surfaces.len()) as u64);
         let judged = asked.into_par_iter().map(|(source, receiver)| {
@@ -252,6 +253,27 @@ fn below_schroeder(schroeder_hz: f64, low: Option<&LowEnd>) -> String {
     )
 }
 
+/// Who has no part in what the use is judged by: a voice and its microphone in a room to mix in, a seat in one to speak in.
+fn not_judged(scene: &Scene, pairs: &[Pair]) -> Option<String> {
+    let judged = judged(pairs);
+    let mut others: Vec<&str> = Vec::new();
+    for name in pairs.iter().map(|pair| pair.source.as_str()).chain(pairs.iter().map(|pair| pair.receiver.as_str())) {
+        if !judged.iter().any(|one| one.source == name || one.receiver == name) && !others.contains(&name) {
+            others.push(name);
+        }
+    }
+    let (verb, them) = match others[..] {
+        [] => return None,
+        [_] => ("is", "it"),
+        [..] => ("are", "them"),
+    };
+    Some(format!(
+        "{} {verb} in the tables, but no target and no plan for {} looks at {them}. For a room with two uses plan for the one that matters more; then write the other use into a copy of plan.toml and hear that.",
+        others.join(", "),
+        scene.activity.word()
+    ))
+}
+
 /// Where theory or data stop.
 fn notes((scene, traced): (&Scene, &Traced), hanging: &Hanging, survey: &Survey, pairs: &[Pair]) -> Vec<String> {
     let mut notes = Vec::new();
@@ -288,6 +310,7 @@ fn notes((scene, traced): (&Scene, &Traced), hanging: &Hanging, survey: &Survey,
                 .to_owned(),
         );
     }
+    notes.extend(not_judged(scene, pairs));
     notes.extend(survey.stock.iter().flat_map(|kind| kind.cautions.iter().map(move |caution| format!("{}: {caution}", kind.name))));
     notes.extend(sending_limits(&survey.sources));
     let has_sides = |kind: &&PanelType| !is_patch(kind.kind, Bodies::All);

@@ -213,6 +213,9 @@ pub struct Pair {
     pub receiver: String,
     /// Whether the receiver is a microphone, not a seat.
     pub at_microphone: bool,
+    /// Whether the use of the scene is judged by it.
+    #[serde(default)]
+    pub judged: bool,
     /// Direct distance.
     pub distance_m: f64,
     /// Measures by octave, 63 Hz first.
@@ -554,6 +557,6 @@ pub struct Target {
     pub value: Option<Estimate>,
     /// Where the value may lie because of materials and tape, for decay times and reflections.
     pub inputs: Option<Span>,
-    /// `met`, `too high`, `too low`, `outside its range`, `not known`.
+    /// `met`, `too high`, `too low`, `outside its range`, `not known`; of the treated share, which nobody misses, `less`, `as usual`, `more`.
     pub verdict: String,
 }

@@ -52,6 +52,8 @@ pub struct Context<'a> {
     pub linings: &'a Linings,
     /// Early reflected energies.
     pub early: &'a EarlyEnergy,
+    /// The pairs that the use is judged by.
+    pub judged: &'a [(usize, usize)],
     /// Schroeder's frequency of the bare room, Hz.
     pub schroeder_hz: f64,
 }
@@ -106,6 +108,7 @@ fn figures(context: &Context<'_>, response: &Response, (source, receiver): (usiz
             .flatten(),
         comb_depth_db: hears_direct.then(|| strongest.map(|level| comb_depth(level - 10.0 * direct_share.log10()))).flatten(),
         at_microphone: is_microphone,
+        judged: context.judged.contains(&(source, receiver)),
         early_responses: Vec::new(),
         energy_time: energy_time(response, &flat.whole, direct_flat),
     }

@@ -30,7 +30,8 @@
 use crate::bands::Band;
 use crate::findings::{Basis, Estimate, Likeness, Octave, Pair, Reflection, Span, Survey, Target};
 use crate::response::Resampled;
-use crate::scene::Activity;
+use crate::room::Room;
+use crate::scene::{Activity, SourceKind};
 
 use super::pairs::Decays;
 
@@ -38,8 +39,6 @@ use super::pairs::Decays;
 pub const CRITERION_DB: f64 = -10.0;
 /// Length of the window of that rule in milliseconds (ITU-R BS.1116-3, from memory).
 pub const CRITERION_WINDOW_MS: f64 = 15.0;
-/// The question about the treated share: a start to compare with, not a goal, so nobody's room is wrong by it.
-pub const COVERAGE_QUESTION: &str = "treated share of floor, walls and ceiling";
 /// The question about early reflections, so that a page can answer it with the reflections themselves.
 pub const REFLECTION_QUESTION: &str = "strongest reflection within 15 ms, 1 - 8 kHz, re direct";
 
@@ -68,7 +67,7 @@ struct DecayLaw {
 #[must_use]
 pub fn targets((activity, own_range): (Activity, Option<(f64, f64)>), survey: &Survey, pairs: &[Pair], decays: &[Decays]) -> Vec<Target> {
     let (volume, floor) = (survey.volume_m3, survey.floor_area_m2);
-    let listened = listened_at(activity, pairs);
+    let listened = judged(pairs);
     let heard: Vec<(&Pair, &Decays)> =
         pairs.iter().zip(decays).filter(|(pair, _)| listened.iter().any(|one| std::ptr::eq(*one, *pair))).collect();
     let laws = own_range.map(|range| own_law(activity, range)).into_iter().chain(decay_laws(activity, volume, floor));
@@ -192,7 +191,7 @@ const LOW: [(usize, f64); 2] = [(0, 0.30), (1, 0.15)];
 fn low_targets(survey: &Survey, heard: &[(&Pair, &Decays)]) -> impl Iterator<Item = Target> {
     let middle = mixing_decay(survey.volume_m3);
     let is_of_waves = |band: usize| {
-        let basis = |pair: &Pair| judged(pair, band).map(|octave| octave.basis);
+        let basis = |pair: &Pair| octave(pair, band).map(|octave| octave.basis);
         heard.iter().all(|(pair, _)| matches!(basis(pair), Some(Basis::Waves | Basis::Joined)))
     };
     let target = |(band, longer): (usize, f64)| {
@@ -239,19 +238,36 @@ fn classroom(volume: f64) -> DecayLaw {
     }
 }
 
-/// The pairs that a use listens at: microphones for a voice, seats for the rest, all where there are none of these.
+/// The pairs of source and receiver that a use is judged by: loudspeakers at seats for mixing, voices and instruments at microphones for a voice, everything at every seat otherwise; where
+/// there are none of those everything at the seats, or at all.
 #[must_use]
-pub fn listened_at(activity: Activity, pairs: &[Pair]) -> Vec<&Pair> {
-    let microphone = activity == Activity::Voice;
-    let chosen: Vec<&Pair> = pairs.iter().filter(|pair| pair.at_microphone == microphone).collect();
-    if chosen.is_empty() { pairs.iter().collect() } else { chosen }
+pub fn judged_pairs(activity: Activity, room: &Room) -> Vec<(usize, usize)> {
+    let receivers = 0..room.receivers.len();
+    let all: Vec<(usize, usize)> =
+        (0..room.sources.len()).flat_map(|source| receivers.clone().map(move |receiver| (source, receiver))).collect();
+    let at_seat = |&(_, receiver): &(usize, usize)| room.receivers[receiver].zone_radius.is_some();
+    let from_loudspeaker = |&(source, _): &(usize, usize)| room.sources[source].kind == SourceKind::Loudspeaker;
+    let is_asked = |pair: &(usize, usize)| match activity {
+        Activity::Mixing => from_loudspeaker(pair) && at_seat(pair),
+        Activity::Voice => !from_loudspeaker(pair) && !at_seat(pair),
+        Activity::Rehearsal | Activity::Lesson => at_seat(pair),
+    };
+    let of = |is: &dyn Fn(&(usize, usize)) -> bool| -> Vec<(usize, usize)> { all.iter().copied().filter(is).collect() };
+    [of(&is_asked), of(&at_seat), all.clone()].into_iter().find(|pairs| !pairs.is_empty()).unwrap_or_default()
 }
 
-/// The reflections over the criterion where a use listens, loudest first, each with its pair.
+/// Those of some pairs that a use is judged by; all, where none of them is said to be.
 #[must_use]
-pub fn too_loud(activity: Activity, pairs: &[Pair]) -> Vec<(&Pair, &Reflection)> {
+pub fn judged(pairs: &[Pair]) -> Vec<&Pair> {
+    let judged: Vec<&Pair> = pairs.iter().filter(|pair| pair.judged).collect();
+    if judged.is_empty() { pairs.iter().collect() } else { judged }
+}
+
+/// The reflections over the criterion of the pairs that the use is judged by, loudest first, each with its pair.
+#[must_use]
+pub fn too_loud(pairs: &[Pair]) -> Vec<(&Pair, &Reflection)> {
     let mut loud: Vec<(&Pair, &Reflection)> = Vec::new();
-    for pair in listened_at(activity, pairs) {
+    for pair in judged(pairs) {
         loud.extend(pair.reflections.iter().filter(|reflection| reflection.is_too_loud()).map(|reflection| (pair, reflection)));
     }
     loud.sort_by(|a, b| b.1.level_db.total_cmp(&a.1.level_db));
@@ -307,7 +323,7 @@ pub fn mean_decay(heard: &[(&Pair, &Decays)], octaves: (usize, usize)) -> Option
 #[must_use]
 pub fn mean_inputs(pairs: &[&Pair], octaves: (usize, usize)) -> Option<Span> {
     let known = known_octaves(pairs, octaves);
-    let spans = pairs.iter().flat_map(|pair| known.iter().map(|&band| judged(pair, band).and_then(inputs)));
+    let spans = pairs.iter().flat_map(|pair| known.iter().map(|&band| octave(pair, band).and_then(inputs)));
     Span::mean(&spans.collect::<Vec<_>>())
 }
 
@@ -317,13 +333,13 @@ fn known_octaves(pairs: &[&Pair], octaves: (usize, usize)) -> Vec<usize> {
 }
 
 /// An octave of a pair, unless it is a statistical reading.
-fn judged(pair: &Pair, band: usize) -> Option<&Octave> {
+fn octave(pair: &Pair, band: usize) -> Option<&Octave> {
     let nominal = Band::new(band).nominal();
     pair.octaves.iter().find(|octave| octave.frequency_hz == nominal && octave.basis != Basis::Statistical)
 }
 
 fn decay(pair: &Pair, band: usize) -> Option<Estimate> {
-    judged(pair, band).and_then(|octave| octave.t30_s.or(octave.t20_s))
+    octave(pair, band).and_then(|octave| octave.t30_s.or(octave.t20_s))
 }
 
 /// The range of what [`decay`] takes.
@@ -379,18 +395,24 @@ fn speech_target(pairs: &[&Pair]) -> Target {
     }
 }
 
+/// A start to compare with, not a goal: nobody's room is wrong by it.
 fn coverage_target(survey: &Survey) -> Target {
     let value = Some(Estimate { value: 100.0 * survey.treated_share, se: 0.0 });
     let (low, high) = (Some(15.0), Some(20.0));
+    let verdict = match verdict(true, value, low, high) {
+        "too high" => "more",
+        "too low" => "less",
+        _ => "as usual",
+    };
     Target {
-        question: COVERAGE_QUESTION.to_owned(),
+        question: "treated share of floor, walls and ceiling".to_owned(),
         source: "common practice, no source: a start, not a goal".to_owned(),
         low,
         high,
         unit: "%".to_owned(),
         value,
         inputs: None,
-        verdict: verdict(true, value, low, high).to_owned(),
+        verdict: verdict.to_owned(),
     }
 }
 

@@ -27,6 +27,17 @@ pub const CEILING_MASS_MAX: f64 = 10.0;
 
 /// How far a body may reach through the shell before it counts, meters: tapes read millimeters.
 const SHELL_TOLERANCE: f64 = 0.001;
+/// What a thing on the ceiling is called by, and how far panels keep away from it there, meters: 18 in below a sprinkler's deflector (NFPA 13, from memory), the others common practice, no source.
+const KEPT_FREE: [(&str, f64); 6] =
+    [("sprinkler", 0.457), ("detector", 0.3), ("alarm", 0.3), ("lamp", 0.1), ("light", 0.1), ("track", 0.1)];
+
+/// How far panels keep away from what is called so and is on the ceiling, meters; nothing where it says nothing.
+#[must_use]
+pub fn kept_free(name: &str) -> Option<f64> {
+    let name = name.to_lowercase();
+    KEPT_FREE.iter().find(|(word, _)| name.contains(word)).map(|(_, kept)| *kept)
+}
+
 /// Half width of the room kept for a head at ear height, meters.
 const HEAD: f64 = 0.15;
 /// Half width of the room kept for a seated person where things stand on the floor, meters.
@@ -186,10 +197,12 @@ impl Free {
                     let (low, high) = span(place);
                     let body = Solid::before(&face.chart, low, high, SKIN);
                     // What is on the ceiling (a detector, a lamp) works downward: no cloud between it and the room.
-                    let below = matches!(face.role, Role::Ceiling(_)).then(|| below(&face.chart, low, high));
-                    self.keep(refusal.clone(), body, 0.0, KeptFrom::All);
+                    let is_overhead = matches!(face.role, Role::Ceiling(_));
+                    let below = is_overhead.then(|| below(&face.chart, low, high));
+                    let gap = kept_free(&clearance.name).filter(|_| is_overhead).unwrap_or(0.0);
+                    self.keep(refusal.clone(), body, gap, KeptFrom::All);
                     if let Some(below) = below {
-                        self.keep(refusal, below, 0.0, KeptFrom::Clouds);
+                        self.keep(refusal, below, gap, KeptFrom::Clouds);
                     }
                 }
                 ClearanceRegion::Space { low, high } => self.keep(refusal, Solid::upright(*low, *high), 0.0, KeptFrom::All),

@@ -10,6 +10,9 @@
 //! A record whose end still decays as the line does (its last part falls by more than half of what the line falls, and by 1 dB at the least) has met no noise: it is cut at its end, nothing is
 //! weighed, and the rest of the line follows.
 //!
+//! A decay that ends at once, so that two intervals later and from there on all is 20 dB and more below where it would be, was cut by whoever made the record, not by a room: the record is taken as if it ended there.
+//! Where ten times as much lies beyond the cut as the line says, and a thousandth of all, the line is not that of the decay: the first guess stands in for it, and where that is no better nothing is told.
+//!
 //! *References.* A. Lundeby, T. E. Vigran, H. Bietz, M. Vorländer, Acustica 81 (1995) 344 (from memory; the weighing is our own, in place of the subtraction of noise that others do).
 //! ISO 3382-1:2009, 5.3.3 on the rest beyond the cut (from memory).
 //!
@@ -20,6 +23,15 @@ const ROUNDS: usize = 8;
 
 /// Levels above the noise, dB, that the late line goes through.
 const LATE_DB: (f64, f64) = (27.0, 7.0);
+
+/// How far below the decay all that comes after its end is, dB.
+const CLIFF_DB: f64 = 20.0;
+
+/// What is cut away holds less than all of it by so much, dB: T20 needs a range of 35. What follows the step of the direct sound, and a late echo, are no end.
+const BEYOND_DB: f64 = 35.0;
+
+/// What lies beyond the cut is more than so many times what the line says, and more than this share of all.
+const ASTRAY: [f64; 2] = [10.0, 1e-3];
 
 /// Intervals to a fall of 10 dB.
 const INTERVALS: f64 = 5.0;
@@ -44,10 +56,13 @@ impl Cut {
     /// Finds the cut of squared samples at `rate_hz` that hold a band `width_hz` wide; `None` where no decay stands out of the noise.
     #[must_use]
     pub fn find(squares: &[f64], rate_hz: f64, width_hz: f64) -> Option<Self> {
-        let length = squares.len();
-        let mut noise = mean(&squares[length - (length / 10).max(1).min(length)..]);
         let finest = (0.5 * rate_hz / width_hz).max(4.0);
-        let mut line = first_line(squares, noise, (FIRST_S * rate_hz).max(2.0 * finest))?;
+        let first = (FIRST_S * rate_hz).max(2.0 * finest);
+        let squares = cliff(squares, first).map_or(squares, |end| &squares[..end]);
+        let length = squares.len();
+        let mut noise = last_tenth(squares);
+        let mut line = first_line(squares, noise, first)?;
+        let guessed = Self::of(line, noise, length as f64);
         for _ in 0..ROUNDS {
             let ten_db = -10.0 / line.slope;
             let cross = line.falls_to(decibels(noise)).clamp(0.0, length as f64);
@@ -63,7 +78,13 @@ impl Cut {
                 noise = 0.0;
             }
         }
-        Some(Self::of(line, noise, length as f64))
+        [Self::of(line, noise, length as f64), guessed].into_iter().find(|cut| !cut.is_astray(squares))
+    }
+
+    /// Whether far more lies beyond it than its line says.
+    fn is_astray(&self, squares: &[f64]) -> bool {
+        let beyond: f64 = squares[(self.place as usize).min(squares.len())..].iter().map(|square| square - self.noise).sum();
+        beyond > ASTRAY[0] * self.beyond() && beyond > ASTRAY[1] * squares.iter().sum::<f64>()
     }
 
     fn of(line: Line, noise: f64, length: f64) -> Self {
@@ -144,6 +165,29 @@ fn levels(squares: &[f64], interval: f64, noise: f64) -> Vec<(f64, f64)> {
     let of_chunk = |(index, chunk): (usize, &[f64])| ((index * samples) as f64 + middle, mean(chunk) - noise);
     let all = squares.chunks_exact(samples).enumerate().map(of_chunk);
     all.filter(|(_, energy)| *energy > 0.0).map(|(time, energy)| (time, decibels(energy))).collect()
+}
+
+/// Noise as the last tenth of a record has it.
+fn last_tenth(squares: &[f64]) -> f64 {
+    mean(&squares[squares.len() - (squares.len() / 10).max(1).min(squares.len())..])
+}
+
+/// Where a decay ends at once, samples: all that comes later is far below.
+fn cliff(squares: &[f64], interval: f64) -> Option<usize> {
+    let samples = (interval as usize).max(1);
+    let levels: Vec<f64> = squares.chunks_exact(samples).map(|chunk| decibels(mean(chunk))).collect();
+    let loudest = (0..levels.len()).max_by(|a, b| levels[*a].total_cmp(&levels[*b]))?;
+    // The loudest that is still to come.
+    let mut to_come = levels.clone();
+    (0..levels.len().saturating_sub(1)).rev().for_each(|index| to_come[index] = levels[index].max(to_come[index + 1]));
+    let whole: f64 = squares.iter().sum();
+    let ends = |&index: &usize| {
+        let fall = (levels[loudest] - to_come[index]) / (index - loudest) as f64;
+        // The interval that it ends in holds a part of it.
+        to_come[index] - 2.0 * fall - to_come[index + 2] >= CLIFF_DB
+            && squares[index * samples..].iter().sum::<f64>() <= 10.0_f64.powf(-0.1 * BEYOND_DB) * whole
+    };
+    (loudest + 1..levels.len().saturating_sub(2)).find(ends).map(|index| index * samples)
 }
 
 /// The first guess of the line: from the loudest interval down to 10 dB above the noise, in intervals fine enough to hold four of them.

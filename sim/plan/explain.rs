@@ -285,6 +285,7 @@ impl<'a> Parts<'a> {
                 place,
                 size_m: size.to_array(),
                 gap_m: if let PanelPlace::Surface { gap, .. } = hung.panel.place { Some(gap) } else { None },
+                underside_m: if let PanelPlace::Cloud(cloud) = &hung.panel.place { Some(cloud.underside) } else { None },
                 mount: mount(kind.kind, &hung.panel.place).to_owned(),
                 reason: hung.reason.to_owned(),
                 serves: hung.serves.clone(),

@@ -89,6 +89,9 @@ pub struct Placed {
     /// Air behind what hangs or stands before a surface, m; left out for corner panels and clouds.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gap_m: Option<f64>,
+    /// Height over the floor of the middle of a cloud's underside, m; left out for all else.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub underside_m: Option<f64>,
     /// How it is put up: `flat`, `corner`, `cloud`, `stands`, `lies`.
     pub mount: String,
     /// Why it is here: `hot spot`, `corner`, `decay`.
@@ -230,6 +233,9 @@ pub struct Plan {
     /// Those of them that are not to be hung as the scene stands; left out where there are none. The search does not know it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub held_back: Vec<HeldBack>,
+    /// Findings with the plan hung but for what is held back, as built, by images and rays alone; left out where nothing is held back, and in plans that were written before this was kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub meanwhile: Option<Findings>,
     /// What hangs already and may be moved, and what becomes of each; left out where nothing may.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub hung_before: Vec<HungBefore>,

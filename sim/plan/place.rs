@@ -9,7 +9,7 @@ use crate::bands::Band;
 use crate::findings::bass::BassAsked;
 use crate::findings::sure::judge_until_sure;
 use crate::findings::survey::survey;
-use crate::findings::targets::reverberation_range;
+use crate::findings::targets::{self, reverberation_range};
 use crate::findings::{Estimate, Findings, Survey};
 use crate::hanging::{self, Hanging};
 use crate::hotspots::{self, Octaves, PatchMap, Spot};
@@ -18,7 +18,7 @@ use crate::progress::{Cancelled, Progress};
 use crate::rays;
 use crate::response::LowEnd;
 use crate::room::{Bodies, PatchGrid, Room, build};
-use crate::scene::{Activity, Panel, PanelPlace, Scene, SourceKind, StockKind, print_panels};
+use crate::scene::{Panel, PanelPlace, Scene, StockKind, print_panels};
 use crate::settings::Settings;
 use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, flat_weights};
@@ -95,25 +95,10 @@ pub fn trace_as_built(progress: &Progress, scene: &Scene) -> Result<AsBuilt, Can
     Ok(AsBuilt { traced: Traced::new(progress, room, scene.settings.clone(), end_s)?, hanging, survey })
 }
 
-/// The pairs of source and receiver that a use is judged by: loudspeakers at seats for mixing, voices and instruments at microphones
-/// for a voice, everything at every seat otherwise; where there are none of those everything at the seats, or at all.
+/// The pairs of source and receiver that the use of a scene is judged by.
 #[must_use]
 pub fn judged_pairs(scene: &Scene, room: &Room) -> Vec<(usize, usize)> {
-    let all: Vec<(usize, usize)> =
-        (0..room.sources.len()).flat_map(|source| (0..room.receivers.len()).map(move |receiver| (source, receiver))).collect();
-    let is_seat = |receiver: usize| room.receivers[receiver].zone_radius.is_some();
-    let is_loudspeaker = |source: usize| room.sources[source].kind == SourceKind::Loudspeaker;
-    let chosen: Vec<(usize, usize)> = all
-        .iter()
-        .copied()
-        .filter(|&(source, receiver)| match scene.activity {
-            Activity::Mixing => is_loudspeaker(source) && is_seat(receiver),
-            Activity::Voice => !is_loudspeaker(source) && !is_seat(receiver),
-            Activity::Rehearsal | Activity::Lesson => is_seat(receiver),
-        })
-        .collect();
-    let at_seats: Vec<(usize, usize)> = all.iter().copied().filter(|&(_, receiver)| is_seat(receiver)).collect();
-    [chosen, at_seats, all].into_iter().find(|pairs| !pairs.is_empty()).unwrap_or_default()
+    targets::judged_pairs(scene.activity, room)
 }
 
 /// Range that the mean decay shall lie in, seconds: the scene's own, else that of its use; `None` where nothing asks.
@@ -200,6 +185,7 @@ pub fn place(progress: &Progress, written: &Scene, waves: Option<&BassAsked>) ->
         purchase: purchase(stock, &judged.room, &found, judged.next_steps),
         placed: judged.placed,
         held_back: Vec::new(),
+        meanwhile: None,
         left_over: stock.left_over(&found.left),
         stopped_because: found.stopped_because,
         decay_octaves_hz: octave_range(&bands),
@@ -269,7 +255,8 @@ pub fn search_paths(progress: &Progress, scene: &Scene) -> Result<Traced, Cancel
 }
 
 /// Settings of the judgement: the next seed.
-fn fresh_settings(settings: &Settings) -> Settings {
+#[must_use]
+pub fn fresh_settings(settings: &Settings) -> Settings {
     Settings { seed: settings.seed.wrapping_add(1), ..settings.clone() }
 }
 
@@ -337,6 +324,7 @@ fn nothing_to_hang(scene: &Scene, before: Findings, traced: Traced) -> (Plan, Pl
         choice: None,
         placed: Vec::new(),
         held_back: Vec::new(),
+        meanwhile: None,
         hung_before: Vec::new(),
         purchase: None,
         left_over: Vec::new(),

@@ -224,7 +224,7 @@ pub fn decay(before: &Findings, after: Option<&Findings>) -> String {
         entries.push((Look::fill(paper::LINE).edged(paper::SOFT, 0.2), "statistical, judged by nothing"));
     }
     if let Some(target) = target {
-        let wanted = if target.verdict == "outside its range" { "wanted (by a document about other rooms)" } else { "wanted" };
+        let wanted = if target.verdict == "outside its range" { "wanted, of other rooms" } else { "wanted" };
         entries.push((Look::fill(paper::ACCENT_SHADE).edged(paper::ACCENT, 0.2), wanted));
     }
     plot::legend(&mut page, DVec2::new(20.0, 91.0), &entries);

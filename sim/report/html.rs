@@ -115,7 +115,8 @@ figcaption { font-size: 13px; }
 a { color: #b5451b; }
 .scroll { overflow-x: auto; }
 @media (max-width: 600px) { main { padding: 18px 14px 40px; } .two { grid-template-columns: 1fr; } table { display: block; overflow-x: auto; } \
-td:nth-child(n + 3):not(.n) { min-width: 7em; } td:nth-child(n + 6):not(.n) { min-width: 13em; } }
+td:nth-child(n + 3):not(.n) { min-width: 7em; } td:nth-child(n + 5):not(.n) { min-width: 13em; } \
+figure { overflow-x: auto; } figure > img, figure > .drawing { min-width: 620px; } figcaption { position: sticky; left: 0; } }
 @media print { body { background: #fff; font-size: 10.5pt; } main { max-width: none; padding: 0; } table { font-size: 9pt; } \
 tr { break-inside: avoid; } a { color: inherit; text-decoration: none; } h2 { break-after: avoid; } }
 ";

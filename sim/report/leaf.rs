@@ -125,6 +125,8 @@ pub struct Writer {
     format: Format,
     heading: String,
     leaves: Vec<Leaf>,
+    /// What waits until this page is full.
+    sheets: Vec<Leaf>,
     y: f64,
 }
 
@@ -132,7 +134,7 @@ impl Writer {
     /// A chapter with its first, empty page.
     #[must_use]
     pub fn new(format: &Format, heading: &str) -> Self {
-        Self { format: format.clone(), heading: heading.to_owned(), leaves: vec![Leaf::new(format, heading)], y: TOP }
+        Self { format: format.clone(), heading: heading.to_owned(), leaves: vec![Leaf::new(format, heading)], sheets: Vec::new(), y: TOP }
     }
 
     /// The tape that is read.
@@ -162,6 +164,7 @@ impl Writer {
     /// Goes on with a new page unless this height, mm, is left on this one.
     pub fn keep(&mut self, height: f64) {
         if height > self.left() && self.y > TOP {
+            self.leaves.append(&mut self.sheets);
             self.leaves.push(Leaf::new(&self.format, &format!("{} (continued)", self.heading)));
             self.y = TOP;
         }
@@ -178,13 +181,12 @@ impl Writer {
         (leaf, area)
     }
 
-    /// A sheet (an SVG document of ours) as a page by itself, in its own size; what comes next begins another page.
+    /// A sheet (an SVG document of ours) as a page by itself, in its own size, behind the page that is being filled.
     pub fn sheet(&mut self, svg: &str) {
         let Some(size) = size_of(svg) else { return };
         let mut drawing = Drawing::new(size.x, size.y, paper::WHITE);
         drawing.inlay(svg, Area::new(0.0, 0.0, size.x, size.y));
-        self.leaves.push(Leaf { drawing, blocks: Vec::new(), to_scale: true, is_sheet: true });
-        self.y = self.format.size.y;
+        self.sheets.push(Leaf { drawing, blocks: Vec::new(), to_scale: true, is_sheet: true });
     }
 
     /// White space, mm.
@@ -326,7 +328,8 @@ pub struct Chapter {
 impl Writer {
     /// Its pages.
     #[must_use]
-    pub fn finish(self, stem: &str) -> Chapter {
+    pub fn finish(mut self, stem: &str) -> Chapter {
+        self.leaves.append(&mut self.sheets);
         Chapter { stem: stem.to_owned(), title: self.heading, leaves: self.leaves }
     }
 }

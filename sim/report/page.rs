@@ -192,8 +192,12 @@ fn headline(scene: &Scene, room: &Room, plan: &Plan) -> String {
     }
     out += &format!(" on {} % of floor, walls and ceiling.", plain(100.0 * after.survey.treated_share, 1));
     let octaves = chart::decay_target(after).map_or_else(String::new, |target| format!(" Decay: {}.", escape(&target.question)));
+    out += "</p>\n";
+    for sentence in text::plan::held_back(plan).into_iter().chain(text::plan::meanwhile(scene, room, plan)) {
+        out += &format!("<p>{}</p>\n", escape(&sentence.replace('`', "\"")));
+    }
     out += &format!(
-        "</p>\n<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, mean of the sources, mean over the seat's zone.{octaves} \
+        "<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, mean of the sources, mean over the seat's zone.{octaves} \
          The plan's figures are traced anew with every panel as built. \u{b1} holds 95 of 100 repeats of the tracing; what materials and tape add stands below as a range.</p>\n",
     );
     out

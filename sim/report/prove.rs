@@ -221,7 +221,7 @@ fn energy_time(one: &Proved) -> String {
     plot::title(
         &mut page,
         &format!("{}: what arrives, and when", heading(one)),
-        &format!("energy in 1-8 kHz within half a millisecond to either side, dB re direct sound{pale}{dashed}"),
+        &format!("energy in 1-8 kHz within 0.5 ms to either side, re direct sound{pale}{dashed}"),
     );
     let frame = Plot {
         area: Area::new(20.0, 20.0, 132.0, 60.0),

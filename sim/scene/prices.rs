@@ -14,7 +14,6 @@ use super::diagnostic::{Diagnostic, Severity};
 use super::making::Construction;
 use super::read::{reported, text_header};
 use super::walk::{Limits, Table, Walk};
-use crate::units::LengthUnit;
 
 /// A price list of invented examples.
 pub const EXAMPLE: &str = include_str!("prices.toml");
@@ -195,7 +194,7 @@ const PACK: Limits = (1e-3, 1e6);
 /// All mistakes of the text, in the order of their lines.
 pub fn prices(text: &str) -> Result<(PriceList, Vec<Diagnostic>), Vec<Diagnostic>> {
     let (document, slips) = DeTable::parse_recoverable(text);
-    let mut walk = Walk { text, unit: LengthUnit::Meter, diagnostics: Vec::new(), mistyped: Vec::new() };
+    let mut walk = Walk::new(text);
     let root = Table { map: document.get_ref(), span: 0..0, what: "the price list" };
     walk.allow_only(&root, &["format", "unit", "currency", "invented", "board", "cloth", "timber", "supply"]);
     text_header(&mut walk, &root);

@@ -21,6 +21,27 @@ pub(super) struct Walk<'a> {
     pub(super) diagnostics: Vec<Diagnostic>,
     /// Keys that are missing under their name, but there under a mistyped one: the table and the key that was meant.
     pub(super) mistyped: Vec<(Span, String)>,
+    /// What things are called that other things speak of.
+    pub(super) mentions: Vec<Mention>,
+}
+
+impl<'a> Walk<'a> {
+    /// Nothing is read yet, and lengths are in meters.
+    pub(super) fn new(text: &'a str) -> Self {
+        Self { text, unit: LengthUnit::Meter, diagnostics: Vec::new(), mistyped: Vec::new(), mentions: Vec::new() }
+    }
+}
+
+/// A name by which a table speaks of something that stands elsewhere. It is looked for whatever else is wrong with the table, so that nobody
+/// mends a window only to be told afterwards that there is no such wall.
+#[derive(Clone)]
+pub(super) struct Mention {
+    /// The key that it stands behind: `surface`, `material`, `type`.
+    pub(super) key: &'static str,
+    /// The table, as messages call it.
+    pub(super) by: &'static str,
+    pub(super) name: String,
+    pub(super) span: Span,
 }
 
 /// A value of a table, with its place.
@@ -157,6 +178,13 @@ impl<'a> Walk<'a> {
         found
     }
 
+    /// The name of something that stands elsewhere.
+    pub(super) fn mention(&mut self, table: &Table<'_>, key: &'static str, entry: &Entry<'_>) -> Option<String> {
+        let name = self.name(entry)?;
+        self.mentions.push(Mention { key, by: table.what, name: name.clone(), span: entry.1.clone() });
+        Some(name)
+    }
+
     /// A name: a short text on one line.
     pub(super) fn name(&mut self, entry: &Entry<'_>) -> Option<String> {
         let name = self.text(entry)?;
@@ -225,7 +253,8 @@ impl<'a> Walk<'a> {
     }
 
     /// The same for what no tape measures: its limits are told in another unit than the scene's.
-    pub(super) fn length_told_in(&mut self, unit: LengthUnit, entry: &Entry<'_>, (low, high): Limits) -> Option<f64> {
+    pub(super) fn length_told_in(&mut self, unit: LengthUnit, entry: &Entry<'_>, limits: Limits) -> Option<f64> {
+        let (low, high) = limits;
         let meters = match entry.0 {
             DeValue::String(text) => match Length::read(text, self.unit) {
                 Ok(length) => length.0,
@@ -249,8 +278,10 @@ impl<'a> Walk<'a> {
         }
         let [low, high] = [low, high].map(|meters| Length(meters).print(unit));
         let message = format!("{} is out of range: expected {low} to {high}", self.quoted(&entry.1));
-        let hint = (self.unit != LengthUnit::Meter || !matches!(entry.0, DeValue::String(_)))
-            .then(|| format!("a bare number is in the scene's unit, {}", self.unit.symbol()));
+        let bare = entry.0.as_str().map_or_else(|| raw_number(entry.0), |text| text.trim().parse().ok());
+        let meant = bare.filter(|number| (limits.0..=limits.1).contains(&(number / 1000.0)) && number.abs() >= 1.0);
+        let meant = meant.map_or_else(String::new, |number| format!("did you mean \"{number} mm\"? "));
+        let hint = bare.map(|_| format!("{meant}a bare number is in the scene's unit, {}", self.unit.symbol()));
         self.error("out-of-range", entry.1.clone(), message, hint);
         None
     }

@@ -206,7 +206,22 @@ pub fn place(progress: &Progress, scene: &Scene) -> Result<Placement, Cancelled>
 pub fn place_with(progress: &Progress, scene: &Scene, waves: Option<&BassAsked>) -> Result<Placement, Cancelled> {
     let (plan, pictures, room) = planner::place(progress, scene, waves)?;
     let held_back = build::held_back(scene, &plan, &pictures);
-    Ok(Placement { plan: Plan { held_back, ..plan }, pictures, room })
+    let plan = Plan { held_back, ..plan };
+    let meanwhile = meanwhile(progress, scene, (&plan, &pictures))?;
+    Ok(Placement { plan: Plan { meanwhile, ..plan }, pictures, room })
+}
+
+/// What is heard as long as the panels that are held back stay down.
+fn meanwhile(progress: &Progress, scene: &Scene, (plan, pictures): (&Plan, &PlanPictures)) -> Result<Option<Findings>, Cancelled> {
+    if plan.held_back.is_empty() {
+        return Ok(None);
+    }
+    let own = planned(scene).panels.len();
+    let is_held = |number: u32| plan.held_back.iter().any(|held| held.number == number);
+    let hangs = |index: usize| index.checked_sub(own).and_then(|index| plan.placed.get(index)).is_none_or(|placed| !is_held(placed.number));
+    let panels = pictures.panels.iter().enumerate().filter(|(index, _)| hangs(*index)).map(|(_, panel)| panel.clone()).collect();
+    let hung = Scene { panels, settings: planner::fresh_settings(&scene.settings), ..scene.clone() };
+    planner::as_built(progress, &hung, None).map(Some)
 }
 
 /// What the waves of a plan would take at most, beside its rays.

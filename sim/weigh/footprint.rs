@@ -5,7 +5,7 @@
 //! bounce that is `b d1 / (d1 + d2)` wide on the wall, and its square is added to that of the half width. A microphone is a point.
 //! The share of the ellipse that a finish fills is its share of the reflection: a panel half the zone wide is not a wall of wool, and a
 //! mirror point beside a panel is not bare. What of it lies beyond an edge sees no finish; beyond the edge of a panel's face it sees the wall
-//! that goes on round it and the faces of other panels there, and on the wall the faces of its panels. Beside the source or a microphone the zone shrinks to a point; narrower than a millimeter either way, it is the patch that it lies in.
+//! that goes on round it and the faces of other panels there, and on the wall the faces of its panels, less of it the further both planes are apart. Beside the source or a microphone the zone shrinks to a point; narrower than a millimeter either way, it is the patch that it lies in.
 //!
 //! *References.* H. Kuttruff, Room Acoustics, ch. 2 (reflection by finite surfaces); J. H. Rindel, Proc. Nordic Acoustical Meeting 1982
 //! (attenuation of reflections by finite size; from memory).
@@ -25,6 +25,7 @@ use crate::room::{PatchGrid, Room, Surface};
 
 use super::Linings;
 use super::early::is_judged;
+use super::linings::goes_on;
 
 /// Grazing incidence stretches the zone no further than this.
 const STRETCH_MAX: f64 = 4.0;
@@ -194,7 +195,13 @@ impl Footprint {
         };
         let chart = &room.surfaces[self.surface].chart;
         let mut on = on_one(self.surface, &ellipse);
-        let thrown = beside.iter().map(|&other| (other, on_one(other, &ellipse.thrown(chart, &room.surfaces[other].chart))));
+        let thrown = beside.iter().map(|&other| {
+            let plane = &room.surfaces[other].chart;
+            let counts = goes_on(plane.height(chart.point(self.center))) as f32;
+            let cells = on_one(other, &ellipse.thrown(chart, plane));
+            let cells: Vec<(u32, f32)> = cells.into_iter().map(|(slot, area)| (slot, counts * area)).filter(|cell| cell.1 > 0.0).collect();
+            (other, cells)
+        });
         let round: Vec<(usize, Vec<(u32, f32)>)> = thrown.filter(|(_, cells)| !cells.is_empty()).collect();
         if on.is_empty() && round.is_empty() {
             on.push((grid.surfaces[self.surface].slot(self.center) as u32, 1.0));

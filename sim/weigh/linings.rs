@@ -18,8 +18,14 @@ use crate::geometry::Polygon;
 use crate::hanging::Hanging;
 use crate::room::{Footing, PatchGrid, Role, Room, Surface, SurfaceGrid};
 
-/// A panel's face may stand this far off the wall that goes on round it, meters.
-const BACKING_DISTANCE: f64 = 0.35;
+/// Up to the first of these distances from the wall behind it the face of a panel and that wall count as one surface, as flush panels do; from there to the second less and less, then not at all, meters.
+/// That they part evenly in between is our own choice: a reflection must not jump where a cloud comes nearer to its ceiling.
+const APART: [f64; 2] = [0.20, 0.35];
+
+/// What counts of a surface that goes on at this distance from the plane of another, 0 to 1.
+pub(super) fn goes_on(distance: f64) -> f64 {
+    ((APART[1] - distance.abs()) / (APART[1] - APART[0])).clamp(0.0, 1.0)
+}
 
 /// A finish that is made of others, told by their index.
 #[derive(Clone, Copy)]
@@ -564,7 +570,7 @@ fn backing(room: &Room, face: &Surface) -> Option<usize> {
         let distance = wall.chart.height(middle);
         wall.role.is_shell()
             && wall.chart.normal.dot(face.chart.normal) > 0.9999
-            && (0.0..BACKING_DISTANCE).contains(&distance)
+            && (0.0..APART[1]).contains(&distance)
             && wall.outline.contains(wall.chart.position(middle))
     })
 }

@@ -2,7 +2,7 @@
 //!
 //! Clouds hang by wires (`suspension`); what lies flat under a ceiling or a slope is held by its fixing points (`flat`).
 //!
-//! *References.* 18 in (457 mm) free below a sprinkler's deflector: NFPA 13 (from memory). The distances kept from lamps and detectors are common practice without a source.
+//! *References.* Distances from what is on the ceiling: `layout::free`.
 //!
 //! *Limits.* No permit and no proof: see `suspension`. Distances are those between the outlines that the scene gives.
 
@@ -18,6 +18,7 @@ use super::suspension::{self, Demands, Part, Point, Secondary, Suspension, Verdi
 use super::trouble::Trouble;
 use super::words;
 use crate::geometry::Polygon;
+use crate::layout::free::kept_free;
 use crate::room::{Role, Room};
 use crate::scene::making::Construction;
 use crate::scene::{ClearanceRegion, Cloud, Panel, PanelPlace, PanelType, Scene};
@@ -28,10 +29,6 @@ const HEADS: f64 = 2.0;
 pub(super) const SLOPES: f64 = 5.0;
 /// Its anchor is at least this far from every panel, meters.
 pub(super) const BESIDE: f64 = 0.03;
-
-/// What a thing on the ceiling is called by, and how far it is kept free, meters.
-const KEPT_FREE: [(&str, f64); 6] =
-    [("sprinkler", 0.457), ("detector", 0.3), ("alarm", 0.3), ("lamp", 0.1), ("light", 0.1), ("track", 0.1)];
 
 /// What hangs over heads, panel by panel.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -392,7 +389,6 @@ fn distances(scene: &Scene, room: &Room, facet: usize, marked: &MarkedPanel) -> 
         Polygon::new(corners.map(|corner| room.surfaces[facet].chart.point(corner).truncate()).to_vec())
     };
     let panel = in_plan(facet, low, high);
-    let kept = |name: &str| KEPT_FREE.iter().find(|(word, _)| name.to_lowercase().contains(word)).map(|(_, kept)| *kept);
     let on_surface = |name: &str, surface: &str, place: &crate::scene::Rectangle| {
         let from = DVec2::new(place.left, place.bottom);
         let to = from + DVec2::new(place.width, place.height);
@@ -402,7 +398,7 @@ fn distances(scene: &Scene, room: &Room, facet: usize, marked: &MarkedPanel) -> 
             let other = room.named(surface).map(|(index, _)| index).find(|index| matches!(room.surfaces[*index].role, Role::Ceiling(_)))?;
             panel.distance(&in_plan(other, from, to))
         };
-        Some(Distance { name: name.to_owned(), distance_m, kept_m: kept(name) })
+        Some(Distance { name: name.to_owned(), distance_m, kept_m: kept_free(name) })
     };
     let clearances = scene.clearances.iter().filter_map(|clearance| match &clearance.region {
         ClearanceRegion::Surface { surface, place } => on_surface(&clearance.name, surface, place),

@@ -99,7 +99,7 @@ fn words(shown: Shown<'_>, step: Step) -> (&'static str, String) {
         }
         Step::Hear => {
             // Where the use listens, as the panel says it.
-            let loud = scene.zip(results.findings.as_ref()).map(|(scene, known)| too_loud(scene.activity, &known.value.pairs).len());
+            let loud = scene.and(results.findings.as_ref()).map(|known| too_loud(&known.value.pairs).len());
             ("hear", loud.map_or_else(String::new, |loud| format!("{loud} too loud")))
         }
         Step::Place => (

@@ -93,6 +93,8 @@ pub(crate) struct Drafts {
     stays: Vec<String>,
     /// An absorber that is searched for or typed.
     absorbers: absorbers::Draft,
+    /// The plan is to be brought before the eye.
+    to_plan: bool,
 }
 
 /// Draws the panels.

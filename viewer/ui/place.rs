@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use bevy_egui::egui::{Button, Label, RichText, Sense, Ui};
+use bevy_egui::egui::{Align, Button, Label, RichText, Sense, Ui};
 use roomwright::bands::Band;
 use roomwright::plan::HotSpot;
 use roomwright::report::heatmap::Heat;
@@ -33,7 +33,7 @@ pub(crate) fn place(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
         return;
     };
     question(ui, "Where do the panels go?", RichText::new(answer(scene)).color(QUIET));
-    layouts(ui, shown, asked);
+    layouts(ui, shown, drafts, asked);
     choose_pair(ui, shown, asked);
     before_and_now(ui, shown);
     // A spot and what is hung on it, in one look.
@@ -46,6 +46,9 @@ pub(crate) fn place(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &
     positions::positions(ui, shown, drafts, asked);
     cloud::cloud(ui, shown, scene, asked);
     forms::goals::goals(ui, shown, scene, &mut drafts.form, asked);
+    if std::mem::take(&mut drafts.to_plan) {
+        ui.scroll_to_cursor(Some(Align::TOP));
+    }
     plan::plan(ui, shown, scene, asked);
 }
 
@@ -59,7 +62,7 @@ fn answer(scene: &Scene) -> String {
 }
 
 /// Two layouts to compare.
-fn layouts(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
+fn layouts(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: &mut Asked) {
     ui.horizontal_wrapped(|ui| {
         let (now, button) = match shown.document.shows_b() {
             None => ("One layout.", "Keep it as A and go on with B"),
@@ -69,6 +72,9 @@ fn layouts(ui: &mut Ui, shown: Shown<'_>, asked: &mut Asked) {
         ui.label(RichText::new(now).color(QUIET));
         if ui.button(button).on_hover_text("Key: B").clicked() {
             asked.push(Command::ToggleLayout);
+        }
+        if ui.button("To the plan").on_hover_text("Further down: where the program would hang the stock, and what that brings.").clicked() {
+            drafts.to_plan = true;
         }
         if shown.document.is_other_unsaved() {
             ui.label(wrong(format!("{} is in no file.", shown.document.layouts().other_letter())).size(11.0));

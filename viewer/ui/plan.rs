@@ -9,15 +9,16 @@ use roomwright::report::text::explain;
 use roomwright::report::text::figures::{
     estimate, inputs_cell, length_cell, length_head, number, octave_label, optional, optional_estimate, pair_label,
 };
-use roomwright::report::text::plan::CAUTIONS;
+use roomwright::report::text::plan::{CAUTIONS, held_back, meanwhile};
 use roomwright::report::text::score::{STEPS, bass, known, verdict};
+use roomwright::room::Room;
 use roomwright::scene::{Scene, Term};
 
 use super::errand::errand;
 use super::low_end::by_waves;
 use super::say::{folded, pair, remark, section};
 use super::table::Table;
-use super::tokens::{INK, QUIET};
+use super::tokens::{INK, QUIET, wrong};
 use super::{Asked, Shown, plots};
 use crate::command::Command;
 use crate::errand::Errand;
@@ -35,7 +36,7 @@ pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Ask
     };
     let plan = &known.value.plan;
     let is_fresh = shown.results.is_fresh(known);
-    in_short(ui, plan);
+    in_short(ui, (scene, &known.value.room), plan);
     choice(ui, plan);
     let take = ui.add_enabled(can && is_fresh && !plan.placed.is_empty(), Button::new("Hang what the plan hangs"));
     if take.on_disabled_hover_text("The scene has changed since, or the plan hangs nothing.").clicked() {
@@ -61,10 +62,13 @@ pub(crate) fn plan(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Ask
     });
 }
 
-fn in_short(ui: &mut Ui, plan: &Plan) {
+fn in_short(ui: &mut Ui, (scene, room): (&Scene, &Room), plan: &Plan) {
     let panels = plan.placed.len();
     let plural = if panels == 1 { "" } else { "s" };
     ui.add(Label::new(format!("{panels} panel{plural} to hang. It stopped because {}.", plan.stopped_because)).wrap());
+    for sentence in held_back(plan).into_iter().chain(meanwhile(scene, room, plan)) {
+        ui.add(Label::new(wrong(without_options(&sentence))).wrap());
+    }
     let left: Vec<String> =
         plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} x {kind}")).collect();
     remark(ui, format!("Left over: {}.", if left.is_empty() { "nothing".to_owned() } else { left.join(", ") }));

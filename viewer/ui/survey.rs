@@ -6,6 +6,7 @@ use roomwright::bands::Band;
 use roomwright::findings::survey::sending_limits;
 use roomwright::findings::{SurfaceArea, Survey};
 use roomwright::report::text::figures::{OCTAVES, activity, area, area_cell, area_unit, number, volume};
+use roomwright::report::text::holding;
 use roomwright::report::text::room::{BEARINGS, absorption, aim, sends_as, size_rows};
 use roomwright::scene::{Activity, Diagnostic, Scene, Severity};
 
@@ -44,8 +45,27 @@ pub(crate) fn survey(ui: &mut Ui, shown: Shown<'_>, drafts: &mut Drafts, asked: 
     sources(ui, scene, survey);
     senders(ui, scene, survey);
     modes(ui, survey);
+    holding(ui, scene, survey);
     section(ui, "What panels do not do");
     remark(ui, "Panels do not keep sound in or out: what the neighbors hear is decided by mass, tightness and distance.");
+}
+
+/// What holds behind the surfaces, what stays free before them, and what of that the scene does not say.
+fn holding(ui: &mut Ui, scene: &Scene, survey: &Survey) {
+    let rows = holding::rows(scene);
+    if rows.is_empty() && survey.unsaid.is_empty() {
+        return;
+    }
+    section(ui, holding::HEADING);
+    let mut table = Table::new(&["<what", "<where", "<how"]);
+    rows.into_iter().for_each(|row| {
+        table.row(row);
+    });
+    table.show(ui);
+    if holding::has_lines(scene) {
+        remark(ui, holding::EDGES);
+    }
+    survey.unsaid.iter().for_each(|sentence| remark(ui, sentence));
 }
 
 /// The room in one line.

@@ -187,6 +187,7 @@ fn keeps_the_sizes_of_the_survey() {
     ] {
         assert!(says(&harness, &words), "{words}");
     }
+    assert!(!survey.unsaid.is_empty() && survey.unsaid.iter().all(|sentence| says(&harness, sentence)));
     assert!(!says(&harness, "What is wrong with the text"));
 }
 

@@ -11,21 +11,25 @@ use crate::scene::Scene;
 
 use super::{Part, Piece};
 
+/// A heading within a part, mm.
+const HEADING: f64 = 8.0;
 /// Height that follows a heading on its page, mm.
 const FOLLOWS: f64 = 24.0;
 /// A drawing is no taller than this share of a page, so that two or three fit one.
 const TALLEST: f64 = 0.55;
 /// Words below a drawing, mm.
 const WORDS: f64 = 10.0;
+/// A drawing is drawn so much smaller at most to stay on a page that has a little less height left than it would have.
+const SHRINKS: f64 = 0.75;
 
 /// The pages as SVG documents, of paper that goes with a scene; what makes them, for their feet.
 pub(in crate::report) fn pages((title, parts): (&str, &[Part]), (scene, command): (&Scene, &str)) -> Vec<String> {
     let format = Format::of(scene);
     let mut writer = Writer::new(&format, title);
     for part in parts {
-        writer.part(&part.heading, follows(&writer, part.pieces.first()));
+        writer.part(&part.heading, follows(&writer, &part.pieces));
         for (index, piece) in part.pieces.iter().enumerate() {
-            self::piece(&mut writer, piece, part.pieces.get(index + 1));
+            self::piece(&mut writer, piece, &part.pieces[index + 1..]);
         }
     }
     let chapters: Vec<Chapter> = vec![writer.finish(command.rsplit(' ').next().unwrap_or(command))];
@@ -33,16 +37,17 @@ pub(in crate::report) fn pages((title, parts): (&str, &[Part]), (scene, command)
     bind(&format, chapters, (&[1], of), command).into_iter().map(|(_, leaf)| leaf.drawing.finish()).collect()
 }
 
-/// Height that a heading before this piece is kept together with, mm: a drawing is not parted from it.
-fn follows(writer: &Writer, next: Option<&Piece>) -> f64 {
+/// Height that a heading before these pieces is kept together with, mm: neither a drawing nor a second heading is parted from it.
+fn follows(writer: &Writer, next: &[Piece]) -> f64 {
     match next {
-        Some(Piece::Drawing { svg, .. } | Piece::Room { svg, .. }) => fitted(writer, svg).unwrap_or_default() + WORDS,
+        [Piece::Drawing { svg, .. } | Piece::Room { svg, .. }, ..] => SHRINKS * fitted(writer, svg).unwrap_or_default() + WORDS,
+        [Piece::Heading(_), rest @ ..] => HEADING + follows(writer, rest),
         _ => FOLLOWS,
     }
 }
 
-/// Lays a piece out; `next` follows it.
-fn piece(writer: &mut Writer, piece: &Piece, next: Option<&Piece>) {
+/// Lays a piece out; `next` follow it.
+fn piece(writer: &mut Writer, piece: &Piece, next: &[Piece]) {
     match piece {
         Piece::Heading(heading) => writer.section(&signs(heading), follows(writer, next)),
         Piece::Block(Block::Paragraph { mark, text }) if mark.is_empty() => writer.paragraph(&signs(text)),
@@ -70,6 +75,8 @@ fn fitted(writer: &Writer, svg: &str) -> Option<f64> {
 /// A drawing with its words below.
 fn drawing(writer: &mut Writer, svg: &str, about: &str) {
     let Some(height) = fitted(writer, svg) else { return };
+    let left = writer.left() - WORDS;
+    let height = if left >= SHRINKS * height { height.min(left) } else { height };
     writer.keep(height + WORDS);
     writer.figure(height, false, |page, area| page.inlay(svg, area));
     writer.note(&signs(about));

@@ -76,6 +76,9 @@ fn room(handout: &Handout<'_>, sections: &mut Sections) -> Part {
         (false, _) => format!("The room with the plan; in color {}, {}", heat.meaning(), heat.unit()),
     };
     pieces.push(Piece::Room { svg, about });
+    if !placed.is_empty() {
+        pieces.push(paragraph("As the room stands, before the plan:"));
+    }
     pieces.extend(take(&mut sections.survey, "Size", false));
     part("The room", pieces)
 }
@@ -152,7 +155,9 @@ fn sheets(handout: &Handout<'_>, plan: &crate::plan::Plan, pictures: &crate::pla
     let mut pieces = Vec::new();
     if !treated.is_empty() {
         pieces.push(Piece::Heading("Where each panel hangs".to_owned()));
-        pieces.push(paragraph("On paper each of these sheets is a page by itself, true to scale where it is printed at 100 %."));
+        pieces.push(paragraph(
+            "On paper each of these sheets is a page by itself, behind this one, true to scale where it is printed at 100 %.",
+        ));
     }
     for (order, index) in treated.iter().enumerate() {
         let job = sheet::Job {

@@ -6,6 +6,7 @@ use crate::report::tape::Tape;
 use crate::scene::Scene;
 use crate::scene::making::{Construction, HeldBy};
 use crate::scene::prices::plural;
+use crate::workshop::caution::Cautions;
 use crate::workshop::{Build, Made, Mark, Overhead, Purchase};
 
 /// The page.
@@ -39,14 +40,35 @@ pub(super) fn page(scene: &Scene, build: &Build) -> Page {
 /// What could hurt: no part of what an answer rests on.
 fn cautions(page: &mut Page, build: &Build) {
     page.section("What could hurt");
-    for caution in &build.cautions {
-        let about =
-            build.surfaces.iter().find(|surface| Some(surface.facet) == caution.facet).map(|surface| format!(" ({})", surface.surface));
-        page.paragraph(&format!("{}{}:", caution.heading, about.unwrap_or_default()));
-        for line in &caution.lines {
-            page.hanging("-", line);
+    let shared = |with: &dyn Fn(&Cautions) -> bool| -> Vec<String> {
+        let mut all = build.cautions.iter().filter(|caution| with(caution));
+        let first = all.next().map_or(&[][..], |caution| &caution.lines).to_vec();
+        let rest: Vec<&Cautions> = all.collect();
+        first.into_iter().filter(|line| !rest.is_empty() && rest.iter().all(|caution| caution.lines.contains(line))).collect()
+    };
+    let (always, on_all) = (shared(&|_| true), shared(&|caution| caution.facet.is_some()));
+    let mut told = |heading: &str, lines: &mut dyn Iterator<Item = &String>| {
+        let mut lines = lines.filter(|line| !always.contains(line)).peekable();
+        if lines.peek().is_some() {
+            page.paragraph(&format!("{heading}:"));
         }
+        lines.for_each(|line| page.hanging("-", line));
+    };
+    let mut is_first = true;
+    for caution in &build.cautions {
+        let Some(surface) = build.surfaces.iter().find(|surface| Some(surface.facet) == caution.facet) else {
+            told(&caution.heading, &mut caution.lines.iter());
+            continue;
+        };
+        if std::mem::take(&mut is_first) {
+            told(&format!("{}, on every surface", caution.heading), &mut on_all.iter());
+        }
+        told(&format!("{} ({})", caution.heading, surface.surface), &mut caution.lines.iter().filter(|line| !on_all.contains(line)));
     }
+    if !always.is_empty() {
+        page.paragraph("In all of it:");
+    }
+    always.iter().for_each(|line| page.hanging("-", line));
 }
 
 /// What is built, in a sentence.

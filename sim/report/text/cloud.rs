@@ -1,5 +1,6 @@
 //! How high a cloud hangs: the height and its reasons first, then every height, what it covers and absorbs there, and what else was tried at the best one.
 
+use super::Extent;
 use super::columns::{Page, Table};
 use super::figures::{OCTAVES, area_cell, area_unit, estimate, length, length_cell, length_head, number, optional, optional_estimate};
 use super::score::STEPS;
@@ -8,14 +9,19 @@ use crate::plan::cloud::{Besides, CloudStudy, CloudVariant, LeftOut};
 use crate::scene::Scene;
 use crate::units::{Length, LengthUnit};
 
+/// What to do with the answer.
+const NEXT: &str = "cloud.toml is the scene with the cloud in it: `place` with that finds places for the rest of the stock beside it, and keeps the cloud where it is.";
+
 /// The page.
-pub(super) fn print(scene: &Scene, study: &CloudStudy) -> String {
+pub(super) fn print(scene: &Scene, study: &CloudStudy, extent: Extent) -> String {
     let mut page = Page::new(&format!("{}: how high the cloud hangs", scene.name));
     page.paragraph(&what(scene, study));
     page.section("How high, and why");
     for reason in &study.reasons {
         page.hanging("-", reason);
     }
+    page.paragraph(NEXT);
+    page.rest();
     page.section("Height by height");
     by_height(&mut page, scene, study);
     for line in columns(study) {
@@ -34,7 +40,7 @@ pub(super) fn print(scene: &Scene, study: &CloudStudy) -> String {
     for note in &study.notes {
         page.hanging("-", note);
     }
-    page.finish()
+    page.print(extent)
 }
 
 /// Which cloud, and where.

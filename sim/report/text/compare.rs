@@ -2,7 +2,7 @@
 
 use super::columns::{Page, Table};
 use super::figures::{ERRORS, STATISTICAL, estimate, number, optional_estimate};
-use crate::findings::Estimate;
+use crate::findings::{Estimate, Findings};
 use crate::scene::difference::Difference;
 use crate::study::compare::{Cell, Change, Compared, ComparedFigure, Comparison, Kind};
 
@@ -114,11 +114,22 @@ fn answer(comparison: &Comparison, index: usize) -> String {
     }
     noticed.sort_by(|a, b| b.0.total_cmp(&a.0));
     let (who, name) = (letter(index), &comparison.versions[index].name);
-    if noticed.is_empty() {
+    let told: Vec<String> = noticed.into_iter().map(|(_, told)| told).chain(flutter(comparison, index)).collect();
+    if told.is_empty() {
         return format!("{who}, {name}: no figure of the whole differs from A by more than its error and a step that is just noticed.");
     }
-    let told: Vec<String> = noticed.into_iter().map(|(_, told)| told).collect();
     format!("{who}, {name}: {}.", told.join("; "))
+}
+
+/// Flutter that is heard in a version and not in the first, and the other way round.
+fn flutter(comparison: &Comparison, index: usize) -> Vec<String> {
+    let heard = |findings: &Findings| -> Vec<String> {
+        findings.flutter.iter().filter(|pair| pair.audible).map(|pair| format!("{} and {}", pair.between[0], pair.between[1])).collect()
+    };
+    let [was, is] = [0, index].map(|index| heard(&comparison.versions[index].findings));
+    let comes = is.iter().filter(|pair| !was.contains(pair)).map(|pair| format!("flutter between {pair} is heard, in A it is not"));
+    let ends = was.iter().filter(|pair| !is.contains(pair)).map(|pair| format!("flutter between {pair} is no longer heard"));
+    comes.chain(ends).collect()
 }
 
 /// A change in words.

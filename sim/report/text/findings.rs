@@ -7,7 +7,7 @@ use super::figures::{
 };
 use super::{bass_short, response};
 use crate::bands::{Band, Bands};
-use crate::findings::targets::{COVERAGE_QUESTION, REFLECTION_QUESTION, too_loud};
+use crate::findings::targets::{REFLECTION_QUESTION, too_loud};
 use crate::findings::{Basis, Findings, Flutter, Pair, Reflection, Target, Tracing};
 use crate::report::sheet::grouped;
 use crate::scene::Scene;
@@ -79,10 +79,10 @@ pub fn wrong(scene: &Scene, findings: &Findings) -> Vec<String> {
     wrong
 }
 
-/// Whether a target is missed; the treated share is a start, not a goal.
+/// Whether a target is missed.
 #[must_use]
 pub fn missed(target: &Target) -> bool {
-    matches!(target.verdict.as_str(), "too high" | "too low") && target.question != COVERAGE_QUESTION
+    matches!(target.verdict.as_str(), "too high" | "too low")
 }
 
 fn target_sentence(target: &Target) -> String {
@@ -111,7 +111,7 @@ pub fn capitalized(text: &str) -> String {
 /// The strongest reflections over the criterion where the use listens, and how many more there are.
 #[must_use]
 pub fn loud_reflections(scene: &Scene, findings: &Findings) -> Vec<String> {
-    let loud = too_loud(scene.activity, &findings.pairs);
+    let loud = too_loud(&findings.pairs);
     let mut sentences: Vec<String> = loud.iter().take(NAMED).map(|(pair, one)| reflection_sentence(scene, pair, one)).collect();
     if loud.len() > NAMED {
         sentences.push(format!("{} more reflections are too loud; the tables below list them.", loud.len() - NAMED));

@@ -7,24 +7,41 @@ use crate::layout::free::leaf;
 use crate::scene::making::Runs;
 use crate::scene::{Clearance, ClearanceRegion, Opening, Scene, Structure, StructureKind};
 
+/// What the section is called.
+pub const HEADING: &str = "What holds, and what stays free";
+
+/// Which edges members are told from.
+pub const EDGES: &str = "Left and lower edge: of a wall as it is seen from inside the room; of a level ceiling as it is seen from below with north (+y) ahead, so that left is its east side and lower its south side; of a slope facing the wall that it rises from.";
+
+/// What holds and what stays free: what it is called, where it is, how far it goes.
+#[must_use]
+pub fn rows(scene: &Scene) -> Vec<[String; 3]> {
+    let structure =
+        scene.making.structure.iter().map(|structure| [structure.name.clone(), structure.surface.clone(), members(structure, scene)]);
+    let swings = scene.openings.iter().filter_map(|opening| Some([opening.name.clone(), opening.surface.clone(), swing(opening, scene)?]));
+    structure.chain(swings).chain(scene.clearances.iter().map(|clearance| kept_free(clearance, scene))).collect()
+}
+
+/// Whether a member is told from an edge.
+#[must_use]
+pub fn has_lines(scene: &Scene) -> bool {
+    scene.making.structure.iter().any(|structure| structure.kind != StructureKind::Solid)
+}
+
 /// The section of a page.
 pub(super) fn section(page: &mut Page, scene: &Scene, survey: &Survey) {
-    let mut table = Table::new(&["<what", "<where", "<how"]);
-    let rows: Vec<[String; 3]> = scene
-        .making
-        .structure
-        .iter()
-        .map(|structure| [structure.name.clone(), structure.surface.clone(), members(structure, scene)])
-        .chain(scene.openings.iter().filter_map(|opening| Some([opening.name.clone(), opening.surface.clone(), swing(opening, scene)?])))
-        .chain(scene.clearances.iter().map(|clearance| kept_free(clearance, scene)))
-        .collect();
+    let rows = rows(scene);
     if rows.is_empty() && survey.unsaid.is_empty() {
         return;
     }
-    page.section("What holds, and what stays free");
+    page.section(HEADING);
     if !rows.is_empty() {
+        let mut table = Table::new(&["<what", "<where", "<how"]);
         rows.into_iter().for_each(|row| table.row(row));
         page.table(&table);
+    }
+    if has_lines(scene) {
+        page.paragraph(EDGES);
     }
     survey.unsaid.iter().for_each(|sentence| page.hanging("-", sentence));
 }
@@ -52,7 +69,8 @@ fn kept_free(clearance: &Clearance, scene: &Scene) -> [String; 3] {
     let (place, how) = match &clearance.region {
         ClearanceRegion::Surface { surface, place } => {
             let [width, height] = [place.width, place.height].map(|side| length(side, scene));
-            (surface.clone(), format!("{width} wide, {height} high on it stay free"))
+            let way = if scene.walls.iter().any(|wall| wall.name == *surface) { "high" } else { "deep" };
+            (surface.clone(), format!("{width} wide, {height} {way} on it stay free"))
         }
         ClearanceRegion::Space { low, high } => {
             let [x, y, z] = (*high - *low).to_array().map(|side| length(side, scene));

@@ -21,7 +21,7 @@ pub mod explain;
 pub mod figures;
 pub mod findings;
 pub mod fit;
-mod holding;
+pub mod holding;
 pub mod lesson;
 pub mod listen;
 pub mod owned;
@@ -105,8 +105,8 @@ pub fn bass(scene: &Scene, study: &BassStudy) -> String {
 
 /// How high a cloud hangs: the height, its reasons, all others beside it.
 #[must_use]
-pub fn cloud(scene: &Scene, study: &CloudStudy) -> String {
-    cloud::print(scene, study)
+pub fn cloud(scene: &Scene, study: &CloudStudy, extent: Extent) -> String {
+    cloud::print(scene, study, extent)
 }
 
 /// Where seat and loudspeakers stand: the place, its reasons, its measures, what else was tried.

@@ -3,18 +3,19 @@
 use super::choice;
 use super::columns::{Page, Table};
 use super::figures::{
-    ERRORS, STATISTICAL, area, asked, estimate, extent, inputs_cell, inputs_to, is_statistical, length_cell, length_head, number,
+    ERRORS, STATISTICAL, area, asked, estimate, extent, inputs_cell, inputs_to, is_statistical, length, length_cell, length_head, number,
     octave_heads, octave_label, optional, optional_estimate, pair_label, percent, standing, verdict,
 };
 use super::findings::{capitalized, longest, loud_reflections, notes, signed};
 use super::{bass_short, explain, owned, score, suspended};
 use crate::bands::Band;
 use crate::findings::stock::thickness;
+use crate::findings::targets::too_loud;
 use crate::findings::{Basis, Findings, Flutter, Octave, Pair, SuspendedPanel, Target};
 use crate::plan::{Placed, Plan};
 use crate::report::chart::decay_target;
 use crate::report::{HOT_SPOTS, as_built};
-use crate::room::Room;
+use crate::room::{Role, Room};
 use crate::scene::Scene;
 
 /// Lines on work that can hurt someone; each fits a line of the page.
@@ -89,7 +90,10 @@ fn answer(page: &mut Page, scene: &Scene, room: &Room, plan: &Plan) {
         page.paragraph(&format!("{question}: {was} before, {is} after; asked {}: {}.", asked(after), verdict(after)));
     }
     page.paragraph("After: traced anew with every panel as built.");
-    if let Some(sentence) = new_flutter(plan) {
+    if let Some(sentence) = meanwhile(scene, room, plan) {
+        page.paragraph(&sentence);
+    }
+    for sentence in new_flutter(plan).into_iter().chain(off_furniture(room, plan)) {
         page.paragraph(&sentence);
     }
     let (before, after) = (&plan.before.survey, &plan.after.survey);
@@ -106,19 +110,42 @@ fn answer(page: &mut Page, scene: &Scene, room: &Room, plan: &Plan) {
 }
 
 /// Which panels stay down until what holds them is known; nothing where all may be hung.
-fn held_back(plan: &Plan) -> Option<String> {
-    let numbers: Vec<String> = plan.held_back.iter().map(|held| held.number.to_string()).collect();
-    let mut reasons: Vec<&str> = plan.held_back.iter().flat_map(|held| &held.why).map(String::as_str).collect();
-    reasons.sort_unstable();
+#[must_use]
+pub fn held_back(plan: &Plan) -> Option<String> {
+    // Each with its own reasons: one near a lamp is no reason against another.
+    let mut reasons: Vec<&[String]> = plan.held_back.iter().map(|held| held.why.as_slice()).collect();
     reasons.dedup();
-    let (who, verb) = match numbers.as_slice() {
-        [] => return None,
-        [one] => (format!("Panel {one}"), "is"),
-        [most @ .., last] => (format!("Panels {} and {last}", most.join(", ")), "are"),
+    reasons = reasons.iter().enumerate().filter(|(index, why)| !reasons[..*index].contains(why)).map(|(_, why)| *why).collect();
+    let told = |why: &[String]| {
+        let numbers: Vec<String> = plan.held_back.iter().filter(|held| held.why == why).map(|held| held.number.to_string()).collect();
+        let (who, verb) = match numbers.as_slice() {
+            [most @ .., last] if !most.is_empty() => (format!("Panels {} and {last}", most.join(", ")), "are"),
+            _ => (format!("Panel {}", numbers.join("")), "is"),
+        };
+        format!("{who} {verb} overhead and NOT TO BE HUNG as the scene stands: {}.", why.join("; "))
     };
+    let told: Vec<String> = reasons.into_iter().map(told).collect();
+    (!told.is_empty()).then(|| format!("{} What is said here counts them; the sheets of build say what each takes.", told.join(" ")))
+}
+
+/// What is heard while the panels that are held back stay down; nothing where there are none.
+#[must_use]
+pub fn meanwhile(scene: &Scene, room: &Room, plan: &Plan) -> Option<String> {
+    let meanwhile = plan.meanwhile.as_ref()?;
+    let level = as_built::early_level(scene, room, meanwhile).map(|level| format!("early reflections {} dB", estimate(level, 1)));
+    let decay = decay_target(meanwhile).map(|decay| format!("{} {}", decay.question, standing(decay)));
+    let told: Vec<String> = level.into_iter().chain(decay).collect();
+    (!told.is_empty()).then(|| format!("With only what may be hung as the scene stands, by images and rays: {}.", told.join("; ")))
+}
+
+/// What is loudest yet where that bounces off what stands there, on which nothing hangs; nothing where it does not.
+fn off_furniture(room: &Room, plan: &Plan) -> Option<String> {
+    let (_, loudest) = *too_loud(&plan.after.pairs).first()?;
+    let stands = |name: &&String| room.named(name).any(|(_, surface)| matches!(surface.role, Role::Block(_)));
+    let off = loudest.surfaces.iter().find(stands)?;
     Some(format!(
-        "{who} {verb} overhead and NOT TO BE HUNG as the scene stands: {}. What is said here counts them; `build` has what each takes.",
-        reasons.join("; ")
+        "The loudest reflection that is left, {} dB, bounces off {off}, where nothing hangs: another place of loudspeakers, seat or furniture may end it, and positions tries them.",
+        number(loudest.level_db, 1)
     ))
 }
 
@@ -193,6 +220,11 @@ fn chosen_gap(panel: &Placed, scene: &Scene) -> String {
     panel.gap_m.filter(|_| has_choice).map_or_else(String::new, |gap| format!(", gap {}", thickness(gap, scene.unit)))
 }
 
+/// How high the underside of a cloud hangs.
+fn underside(panel: &Placed, scene: &Scene) -> String {
+    panel.underside_m.map_or_else(String::new, |height| format!(", underside {}", length(height, scene)))
+}
+
 fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
     page.section("The panels, in the order to hang them");
     if plan.placed.is_empty() {
@@ -213,7 +245,7 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
         table.row([
             panel.number.to_string(),
             panel.kind.clone(),
-            panel.mount.clone() + &chosen_gap(panel, scene) + owned::is_there(plan, panel.number),
+            panel.mount.clone() + &chosen_gap(panel, scene) + &underside(panel, scene) + owned::is_there(plan, panel.number),
             panel.place.surface.clone(),
             length_cell(panel.place.left_m, scene),
             length_cell(panel.place.bottom_m, scene),
@@ -256,7 +288,10 @@ fn targets(page: &mut Page, plan: &Plan) {
         let verdict = match after.map(verdict) {
             None => verdict(before),
             Some(after) if after == verdict(before) => after,
-            Some(after) => format!("{after}, was {}", verdict(before)),
+            Some(after) => match (after.split_once("; "), verdict(before).split_once("; ")) {
+                (Some((is, rooms)), Some((was, others))) if rooms == others => format!("{is}, was {was}; {rooms}"),
+                _ => format!("{after}, was {}", verdict(before)),
+            },
         };
         table.row([before.question.clone(), asked(before), standing(before), after.map_or_else(|| "-".to_owned(), standing), verdict]);
     }

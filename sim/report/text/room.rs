@@ -1,5 +1,7 @@
 //! The page of `survey`: what the room is.
 
+use glam::DVec3;
+
 use super::columns::{Page, Table};
 use super::figures::{OCTAVES, activity, area, area_cell, area_unit, length, length_cell, length_head, number, volume};
 use super::{holding, suspended};
@@ -23,6 +25,7 @@ pub(in crate::report) fn page(scene: &Scene, survey: &Survey) -> Page {
     survey.without_place.iter().for_each(|sentence| page.hanging("-", sentence));
     suspended::section(&mut page, scene, &survey.suspended.iter().collect::<Vec<_>>(), survey.schroeder_hz);
     holding::section(&mut page, scene, survey);
+    stands(&mut page, scene);
     senders(&mut page, scene, survey);
     modes(&mut page, survey);
     page.section("What panels do not do");
@@ -166,6 +169,33 @@ pub fn beside(panel: &EdgedPanel, scene: &Scene) -> [(String, Bands<f64>); 4] {
 }
 
 /// Where each source points, how it sends, and what that leaves out.
+/// Where everything that sounds or hears is, and which way it looks: what is easily typed wrong, and seen at once when it is read.
+fn stands(page: &mut Page, scene: &Scene) {
+    let sources = scene.sources.iter().map(|source| (&source.name, source.kind.word(), source.position, source.aim));
+    let seats = scene.seats.iter().map(|seat| (&seat.name, "seat", seat.ear, seat.facing));
+    let microphones = scene.microphones.iter().map(|microphone| (&microphone.name, "microphone", microphone.position, microphone.aim));
+    page.section("Where they are, and where they look");
+    let heads = ["<who", "<what", "x", "y", "height", "<looks to"].map(|head| match head {
+        "x" | "y" | "height" => length_head(head, scene),
+        _ => head.to_owned(),
+    });
+    let mut table = Table::new(&heads);
+    for (name, what, at, aim) in sources.chain(seats).chain(microphones) {
+        let [x, y, z] = at.to_array().map(|coordinate| length_cell(coordinate, scene));
+        table.row([name.clone(), what.to_owned(), x, y, z, looks(aim).to_owned()]);
+    }
+    page.table(&table);
+}
+
+/// The compass side that something looks to.
+fn looks(aim: DVec3) -> &'static str {
+    const SIDES: [&str; 8] = ["north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest"];
+    if aim.truncate().length() < 0.1 {
+        return if aim.z > 0.0 { "up" } else { "down" };
+    }
+    SIDES[(aim.x.atan2(aim.y).to_degrees() / 45.0).round().rem_euclid(8.0) as usize]
+}
+
 fn senders(page: &mut Page, scene: &Scene, survey: &Survey) {
     if survey.sources.is_empty() {
         return;

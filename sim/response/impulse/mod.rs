@@ -13,8 +13,8 @@
 //! ```
 //!
 //! The direct sound and the first reflections are the same sound in waves and images: their halves are in phase at every frequency, and their sum has the level of the whole (an all-pass). The sound of rays is a stranger to
-//! both: its power and that of the waves' half add up to one. Waves know the power of a source alone, `m` re its axis, and pass a high pass at 8 Hz (Butterworth, of second order, 0.1 dB at 20 Hz), as loudspeakers have one that is
-//! higher.
+//! both: its power and that of the waves' half add up to one. Waves know the power of a source alone, `m` re its axis, and pass a high pass at 20 Hz (Butterworth, of fourth order, 0.01 dB at 44 Hz, where the octave of 63 Hz begins), as loudspeakers have one that is
+//! higher: below its lowest mode a tight room's pressure rises by 12 dB an octave, which nobody hears and no loudspeaker brings.
 //!
 //! *References.* M. Vorlaender, Auralization (2008), chapter 11: noise as loud as the energy of rays. Squares of Butterworth filters as crossovers: S. H. Linkwitz, J. Audio Eng. Soc. 24 (1976) 2 (both from memory).
 //!
@@ -101,8 +101,8 @@ const OVER: f64 = 1e-6;
 const FADE_S: f64 = 0.010;
 /// What shares of octaves ring, to either side, is over after so long, seconds.
 const RINGS_S: f64 = 0.25;
-/// Where the sound of waves begins, Hz.
-const WAVES_FROM: f64 = 8.0;
+/// Where the sound of waves begins, Hz: where a sweep does, and what is heard.
+const WAVES_FROM: f64 = 20.0;
 /// Where it ends, re the crossover.
 const WAVES_TO: f64 = 1.68;
 
@@ -199,12 +199,12 @@ impl Low {
     }
 }
 
-/// What is left of the sound of waves near its lower end, where their pulse holds next to nothing: a high pass of second order that rings after what it answers alone, since nothing sounds before
+/// What is left of the sound of waves near its lower end: a high pass of fourth order that rings after what it answers alone, since nothing sounds before
 /// the source does.
 #[must_use]
 pub fn begun(frequency: f64) -> Complex64 {
-    let ratio = frequency / WAVES_FROM;
-    -ratio * ratio / Complex64::new(1.0 - ratio * ratio, std::f64::consts::SQRT_2 * ratio)
+    let s = Complex64::new(0.0, frequency / WAVES_FROM);
+    s.powi(4) / butterworth(s)
 }
 
 /// What each part has of its pressure at a frequency re the crossover: waves, images, rays.

@@ -17,8 +17,7 @@ use glam::DVec2;
 use super::diagnostic::nearest;
 use super::read::Draft;
 use super::shell::FLOOR;
-use super::walk::{Places, REACH, Span, Walk};
-use super::{ClearanceRegion, Core, PanelPlace};
+use super::walk::{Mention, Places, REACH, Span, Walk};
 use crate::absorbers::table;
 use crate::geometry::Polygon;
 
@@ -170,6 +169,7 @@ fn surface_names_differ(walk: &mut Walk<'_>, draft: &Draft) {
 /// Every material is a row of the table or the user's own.
 fn materials_exist(walk: &mut Walk<'_>, draft: &Draft) {
     let (scene, at) = (&draft.scene, &draft.at);
+    let mentions = walk.mentions.clone();
     let mut used: Vec<(&str, Span)> = vec![(&scene.floor_material, at.room.of("floor"))];
     for (wall, places) in scene.walls.iter().zip(&at.walls) {
         let place = if places.of("material") == places.header { at.room.of("wall_material") } else { places.of("material") };
@@ -179,13 +179,7 @@ fn materials_exist(walk: &mut Walk<'_>, draft: &Draft) {
         let place = if places.of("material") == places.header { at.room.of("ceiling_material") } else { places.of("material") };
         used.push((&plane.material, place));
     }
-    used.extend(scene.openings.iter().zip(&at.openings).map(|(opening, places)| (opening.material.as_str(), places.of("material"))));
-    used.extend(scene.blocks.iter().zip(&at.blocks).map(|(block, places)| (block.material.as_str(), places.of("material"))));
-    for (stock, places) in scene.stock.iter().zip(&at.stock) {
-        if let Core::Material(material) = &stock.core {
-            used.push((material, places.of("material")));
-        }
-    }
+    used.extend(mentions.iter().filter(|mention| mention.key == "material").map(|mention| (mention.name.as_str(), mention.span.clone())));
     let own: Vec<&str> = at.names.iter().filter(|(group, ..)| *group == "material").map(|(_, name, _)| name.as_str()).collect();
     let mut said: Vec<Span> = Vec::new();
     for (name, span) in used {
@@ -209,29 +203,20 @@ pub(super) fn name_hint<'a>(name: &str, names: impl Iterator<Item = &'a str> + C
     }
 }
 
-/// Openings, clearances and panels are on surfaces that there are.
+/// Openings, clearances, panels and structures are on surfaces that there are; the floor takes panels and clearances alone.
 fn surfaces_exist(walk: &mut Walk<'_>, draft: &Draft) {
     let (scene, at) = (&draft.scene, &draft.at);
     if scene.walls.is_empty() {
         return;
     }
-    let openings = scene.openings.iter().zip(&at.openings).map(|(opening, places)| (&opening.surface, places, false));
-    let clearances = scene.clearances.iter().zip(&at.clearances).filter_map(|(clearance, places)| match &clearance.region {
-        ClearanceRegion::Surface { surface, .. } => Some((surface, places, true)),
-        ClearanceRegion::Space { .. } => None,
-    });
-    let panels = scene.panels.iter().zip(&at.panels).filter_map(|(panel, places)| match &panel.place {
-        PanelPlace::Surface { surface, .. } => Some((surface, places, true)),
-        PanelPlace::Corner { .. } | PanelPlace::Cloud { .. } => None,
-    });
-    let structure = scene.making.structure.iter().zip(&at.structure).map(|(structure, places)| (&structure.surface, places, false));
     let names: Vec<&str> =
         scene.walls.iter().map(|wall| wall.name.as_str()).chain(scene.ceiling.iter().map(|plane| plane.name.as_str())).collect();
-    for (surface, places, floor_allowed) in openings.chain(clearances).chain(panels).chain(structure) {
+    for Mention { by, name: surface, span, .. } in walk.mentions.clone().into_iter().filter(|mention| mention.key == "surface") {
         let broken = at
             .names
             .iter()
-            .any(|(group, name, _)| *group == "surface" && name == surface && !scene.blocks.iter().any(|block| block.name == *name));
+            .any(|(group, name, _)| *group == "surface" && *name == surface && !scene.blocks.iter().any(|block| block.name == *name));
+        let floor_allowed = matches!(by, "[[clearance]]" | "[[panel]]");
         if names.contains(&surface.as_str()) || broken || (surface == FLOOR && floor_allowed) {
             continue;
         }
@@ -239,20 +224,20 @@ fn surfaces_exist(walk: &mut Walk<'_>, draft: &Draft) {
             FLOOR => "this is in a wall or in the ceiling, not in the floor".to_owned(),
             _ => format!("there is no wall or ceiling \"{surface}\""),
         };
-        walk.error("surface-not-found", places.of("surface"), message, name_hint(surface, names.iter().copied(), "the surfaces are"));
+        walk.error("surface-not-found", span, message, name_hint(&surface, names.iter().copied(), "the surfaces are"));
     }
 }
 
 /// Panels are of a type that is described.
 fn stock_exists(walk: &mut Walk<'_>, draft: &Draft) {
     let known: Vec<&str> = draft.at.names.iter().filter(|(group, ..)| *group == "stock").map(|(_, name, _)| name.as_str()).collect();
-    for (panel, places) in draft.scene.panels.iter().zip(&draft.at.panels) {
-        if !known.contains(&panel.kind.as_str()) {
+    for Mention { name: kind, span, .. } in walk.mentions.clone().into_iter().filter(|mention| mention.key == "type") {
+        if !known.contains(&kind.as_str()) {
             let hint = match known[..] {
                 [] => "describe the type by [[stock]]".to_owned(),
-                _ => name_hint(&panel.kind, known.iter().copied(), "the types are"),
+                _ => name_hint(&kind, known.iter().copied(), "the types are"),
             };
-            walk.error("stock-not-found", places.of("type"), format!("there is no panel type \"{}\"", panel.kind), hint);
+            walk.error("stock-not-found", span, format!("there is no panel type \"{kind}\""), hint);
         }
     }
 }

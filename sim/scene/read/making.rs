@@ -136,7 +136,7 @@ fn breaks_at(walk: &mut Walk<'_>, table: &Table<'_>) -> Vec<(String, f64)> {
 pub(super) fn structure(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Structure> {
     let kinds = StructureKind::ALL.map(|kind| (kind.word(), kind));
     let kind = walk.required(table, "kind", "kind = \"joists\"").and_then(|entry| walk.word(&entry, &kinds));
-    let surface = walk.required(table, "surface", "surface = \"ceiling\"").and_then(|entry| walk.name(&entry));
+    let surface = walk.required(table, "surface", "surface = \"ceiling\"").and_then(|entry| walk.mention(table, "surface", &entry));
     if kind == Some(StructureKind::Solid) {
         // What carries everywhere has no lines.
         return Some(Structure { name, kind: kind?, surface: surface?, runs: Runs::Up, first: 0.0, spacing: None, width: 0.0 });

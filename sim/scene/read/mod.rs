@@ -125,7 +125,7 @@ const ROOT_KEYS: &[&str] = &[
 /// All mistakes of the text, in the order of their lines, errors and warnings.
 pub fn read(text: &str) -> Result<(Scene, Vec<Diagnostic>), Vec<Diagnostic>> {
     let (document, slips) = DeTable::parse_recoverable(text);
-    let mut walk = Walk { text, unit: LengthUnit::Meter, diagnostics: Vec::new(), mistyped: Vec::new() };
+    let mut walk = Walk::new(text);
     let root = Table { map: document.get_ref(), span: 0..0, what: "the scene" };
     let mut draft = scene(&mut walk, &root);
     check::check(&mut walk, &mut draft);
@@ -156,7 +156,7 @@ pub(super) fn reported(mut walk: Walk<'_>, root: &Table<'_>, slips: &[toml::de::
 /// The scene as far as it could be read, mistakes or not; `None` where outline or ceiling are not sound.
 pub(super) fn draft(text: &str) -> Option<Scene> {
     let (document, _) = DeTable::parse_recoverable(text);
-    let mut walk = Walk { text, unit: LengthUnit::Meter, diagnostics: Vec::new(), mistyped: Vec::new() };
+    let mut walk = Walk::new(text);
     let mut draft = scene(&mut walk, &Table { map: document.get_ref(), span: 0..0, what: "the scene" });
     check::check(&mut walk, &mut draft);
     draft.shape_known.then_some(draft.scene)

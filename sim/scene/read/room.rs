@@ -124,7 +124,13 @@ fn walls(walk: &mut Walk<'_>, table: &Table<'_>, draft: &mut Draft, numbering: N
 /// One `[[room.wall]]`. Whether it can be told which wall it is and what it is made of.
 fn one_wall(walk: &mut Walk<'_>, wall: &Table<'_>, draft: &mut Draft, numbering: Numbering, written: &mut [Option<WrittenWall>]) -> bool {
     walk.allow_only(wall, &["edge", "name", "material", "length"]);
-    let edge = walk.required(wall, "edge", "edge = 1").and_then(|entry| Some((walk.whole(&entry, (1.0, 1000.0))? as usize, entry.1)));
+    let entry = walk.optional(wall, "edge");
+    if entry.is_none() {
+        let hint =
+            "add a line like `edge = 2`: 1 is south, 2 east, 3 north, 4 west; of an `outline` 1 runs from its first corner to its second";
+        walk.missing(wall, &["edge"], "[[room.wall]] needs `edge`", hint);
+    }
+    let edge = entry.and_then(|entry| Some((walk.whole(&entry, (1.0, 1000.0))? as usize, entry.1)));
     let name = walk.optional(wall, "name").and_then(|entry| Some((walk.name(&entry)?, entry.1)));
     let material = walk.optional(wall, "material").and_then(|entry| walk.name(&entry));
     let length = walk.optional(wall, "length").and_then(|entry| Some((walk.length(&entry, (0.0, 2.0 * REACH))?, entry.1)));

@@ -223,7 +223,11 @@ fn count(walk: &mut Walk<'_>, table: &Table<'_>, price: Option<f64>, budget: Opt
     if !matches!(entry.0, DeValue::String(_)) {
         return walk.whole(&entry, (0.0, COUNT_MOST)).map(|count| count as u32);
     }
-    walk.word(&entry, &[(BY_BUDGET, ())])?;
+    if walk.text(&entry)? != BY_BUDGET {
+        let message = format!("{} is no count: expected a whole number, or \"{BY_BUDGET}\"", walk.quoted(&entry.1));
+        walk.error("unknown-word", entry.1, message, "write it as a number: count = 12".to_owned());
+        return None;
+    }
     match (budget, price) {
         (Some(budget), Some(price)) if price > 0.0 => {
             // One where it buys none, so that the plan can tell what is missing.
@@ -257,7 +261,7 @@ fn core(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Core> {
     // Each is read, so that its own mistakes are told, too.
     let porous = filling_key.map(|_| filling(walk, table).map(Core::Porous));
     let layers = walk.optional(table, "layers").map(|entry| layers(walk, &entry).map(Core::Layers));
-    let material = walk.optional(table, "material").map(|entry| walk.name(&entry).map(Core::Material));
+    let material = walk.optional(table, "material").map(|entry| walk.mention(table, "material", &entry).map(Core::Material));
     if written.is_empty() {
         let hint =
             "add `flow_resistivity = 12000` (Pa s/m2, from the maker's sheet), `density = 48` (kg/m3) with `fiber = \"glass\"`, `layers = \

@@ -187,10 +187,10 @@ pub(super) fn length_or(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, limit
     walk.optional(table, key).map_or(Some(usual), |entry| walk.length(&entry, limits))
 }
 
-/// A name that must be there.
-fn named(walk: &mut Walk<'_>, table: &Table<'_>, key: &str, example: &str) -> Option<String> {
+/// The name of something that stands elsewhere, which must be given.
+fn named(walk: &mut Walk<'_>, table: &Table<'_>, key: &'static str, example: &str) -> Option<String> {
     let entry = walk.required(table, key, example)?;
-    walk.name(&entry)
+    walk.mention(table, key, &entry)
 }
 
 /// A scattering coefficient that may be left out.
