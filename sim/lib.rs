@@ -31,8 +31,8 @@
 //! | 10 | findings measured listen | what is wrong; what was measured; what it sounds like |
 //! | 11 | hotspots prove | where absorber earns; measured beside predicted |
 //! | 12 | layout | where something may hang |
-//! | 13 | plan | goals, search, rules of thumb |
-//! | 14 | workshop | what to cut, buy, mark and hang |
+//! | 13 | workshop | what to cut, buy, mark and hang |
+//! | 14 | plan | goals, search, rules of thumb |
 //! | 15 | study | the front door |
 //! | 16 | report | text, charts, drawings, maps |
 //! | 17 | files | the only file that touches the file system |

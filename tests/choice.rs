@@ -30,7 +30,7 @@ fn room(walls: &str, stock: &str) -> String {
     let room = room.replace("Plasterboard on frame, 100 mm air space", walls);
     // Absorbs little below 500 Hz, so that what rings is low.
     let felt = "[[material]]\nname = \"felt\"\nabsorption = [0.05, 0.08, 0.12, 0.75, 0.85, 0.9]\n";
-    quick(&format!("{room}\n{felt}{stock}"), 4_000).replace("leaders = 4", "leaders = 4\nrounds = 1")
+    quick(&format!("{room}\n{felt}{stock}"), 4_000)
 }
 
 /// A type in stock: its name, thickness and gap in mm, count, price, and what it stands instead of.
@@ -77,8 +77,10 @@ fn keeps_the_choice_to_what_the_room_needs() {
 #[test]
 fn keeps_to_the_cheaper_of_equals() {
     for (prices, chosen, decided_by) in [([40, 35], 2, Decision::Cost), ([35, 40], 1, Decision::Cost), ([40, 40], 1, Decision::Order)] {
-        let stock = kind("one", [50, 0], (3, prices[0]), "") + &kind("other", [50, 0], (3, prices[1]), "one");
-        let (_, placement) = place(&room("Smooth brickwork, flush pointing, painted", &stock));
+        let stock = kind("one", [50, 0], (2, prices[0]), "") + &kind("other", [50, 0], (2, prices[1]), "one");
+        // Equals are equal by any rays.
+        let text = room("Smooth brickwork, flush pointing, painted", &stock).replace("rays = 4000", "rays = 1000");
+        let (_, placement) = place(&text);
         let choice = choice(&placement.plan);
         assert_eq!((choice.chosen, choice.decided_by), (chosen, decided_by), "{:#?}", choice.reasons);
         assert_eq!(choice.lead_steps, Estimate::exact(0.0));

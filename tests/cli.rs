@@ -49,6 +49,37 @@ fn keeps_new_from_overwriting() {
     assert_eq!(folder.text("den.toml"), "mine");
 }
 
+/// What a shell completes and what the manual tells is what there is to type.
+#[test]
+fn keeps_the_terminal_informed() {
+    let folder = Folder::new("cli-terminal");
+    let help = run(&folder, &["--help"]).out;
+    let commands = help.split("Commands:\n").nth(1).and_then(|rest| rest.split("\n\n").next()).expect("help lists commands");
+    let commands: Vec<&str> = commands.lines().filter_map(|line| line.split_whitespace().next()).filter(|word| *word != "help").collect();
+    assert!(commands.len() > 14 && commands.contains(&"place"), "{commands:?}");
+    for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
+        let ran = run(&folder, &["completions", shell]);
+        assert_done(&ran);
+        assert!(commands.iter().all(|command| ran.out.contains(command)) && ran.out.contains("rays-only"), "{shell}:\n{}", ran.out);
+    }
+    let unknown = run(&folder, &["completions", "abacus"]);
+    assert!(unknown.code == Some(2) && unknown.err.contains("fish"), "{}", unknown.err);
+    assert!(folder.names(".").is_empty(), "a script is printed, not written");
+    assert_done(&run(&folder, &["manual"]));
+    for command in &commands {
+        let page = folder.text(&format!("out/manual/roomwright-{command}.1"));
+        assert!(page.starts_with(".ie") && page.contains(".SH SYNOPSIS") && page.contains(command), "{command}:\n{page}");
+        // Whoever asks for help gets an example.
+        let told = run(&folder, &[command, "--help"]).out;
+        assert!(
+            told.contains("Examples:") && told.contains(&format!("roomwright {command}")) || told.contains("--out"),
+            "{command}:\n{told}"
+        );
+        assert!(told.contains("Examples:"), "{command}:\n{told}");
+    }
+    assert!(folder.text("out/manual/roomwright.1").contains("place"));
+}
+
 #[test]
 fn keeps_folders_for_new() {
     let folder = Folder::new("cli-new-folder");

@@ -15,7 +15,7 @@ const SCENES: [(&str, &str); 3] = [
 
 fn read(text: &str) -> Scene {
     let (mut scene, _) = scene::read(text).unwrap_or_else(|found| panic!("{found:?}"));
-    scene.settings = Settings { rays: 4_000, leaders: 6, rounds: 1, ..scene.settings };
+    scene.settings = Settings { rays: 4_000, leaders: 6, rounds: 1, patch_m: 0.2, ..scene.settings };
     scene
 }
 
@@ -64,6 +64,10 @@ fn keeps_the_plan_better_than_bare_on_a_fresh_trace() {
             assert!(layout(rule).panels <= ours.panels, "{name}: {rule} has more panels");
             let lead = layout(rule).plan_better_steps;
             assert!(lead.value >= -lead.half_width_95(), "{name}: {rule} is better, {lead:?}");
+        }
+        for layout in &plan.layouts {
+            let terms: f64 = Term::ALL.into_iter().filter_map(|term| layout.faults_steps[term]).map(|steps| steps.value).sum();
+            assert!((terms - layout.together_steps.value).abs() < 1e-9, "{name}: {}", layout.name);
         }
     }
 }
@@ -116,33 +120,15 @@ fn keeps_every_figure_finite_whatever_the_stock() {
         // Sizes that end exactly at ear height, where a face lies in the plane of source and seat.
         let text =
             format!("{room}[[stock]]\nname = \"it\"\nkind = \"{kind}\"\nsize = [0.6, 1.2]\nthickness = \"100 mm\"\n{core}\ncount = 3\n");
-        let plan = study::place(&Progress::new(), &read(&text)).expect("nobody cancels").plan;
+        // Where faces lie is what is asked, not how finely the rest is drawn.
+        let mut scene = read(&text);
+        scene.settings = Settings { rays: 1_000, image_order: 2, patch_m: 0.3, ..scene.settings };
+        let plan = study::place(&Progress::new(), &scene).expect("nobody cancels").plan;
         assert!(!plan.placed.is_empty(), "{kind}");
         // What is not a number is written as null, and does not read back as one.
         let json = serde_json::to_string(&plan).expect("a plan is plain data");
         let again: Result<roomwright::plan::Plan, _> = serde_json::from_str(&json);
         assert!(again.is_ok(), "{kind}: {again:?}");
-    }
-}
-
-/// Rooms of other shapes and uses, few rays: the plan is no worse than either rule of thumb by more than the error, and says what is wrong with all of them term by term.
-#[test]
-fn keeps_up_with_the_rules_of_thumb_in_other_rooms() {
-    let rooms = [
-        ("booth", include_str!("cases/rooms/booth.toml")),
-        ("sloped", include_str!("cases/rooms/sloped.toml")),
-        ("square", include_str!("cases/rooms/square.toml")),
-    ];
-    for (name, text) in rooms {
-        let mut scene = read(text);
-        scene.settings.rounds = 1;
-        let plan = study::place(&Progress::new(), &scene).expect("nobody cancels").plan;
-        for layout in plan.layouts.iter().filter(|layout| layout.name != "plan") {
-            let lead = layout.plan_better_steps;
-            assert!(lead.value >= -lead.half_width_95(), "{name}: {} is better, {lead:?}", layout.name);
-            let terms: f64 = Term::ALL.into_iter().filter_map(|term| layout.faults_steps[term]).map(|steps| steps.value).sum();
-            assert!((terms - layout.together_steps.value).abs() < 1e-9, "{name}: {}", layout.name);
-        }
     }
 }
 

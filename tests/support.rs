@@ -133,12 +133,12 @@ pub(crate) fn small_scene(rays: u32) -> Scene {
     scene
 }
 
-/// The same scene text with this many rays, coarse maps and little in stock: what is asked of it here does not hang on fineness.
+/// The same scene text with this many rays in one round, coarse maps and little in stock: what is asked of it here does not hang on fineness.
 pub(crate) fn quick(text: &str, rays: u32) -> String {
     assert!(!text.contains("[settings]"), "the starter leaves settings at their defaults");
     let little = |line: &str| if line.starts_with("count =") { "count = 1".to_owned() } else { line.to_owned() };
     let lines: Vec<String> = text.lines().map(little).collect();
-    format!("{}\n\n[settings]\nrays = {rays}\nimage_order = 2\npatch = \"300 mm\"\nleaders = 4\n", lines.join("\n"))
+    format!("{}\n\n[settings]\nrays = {rays}\nimage_order = 2\npatch = \"300 mm\"\nleaders = 4\nrounds = 1\n", lines.join("\n"))
 }
 
 /// Upper 1 % point of chi-square (Wilson and Hilferty 1931, good to 1 % from 5 degrees of freedom on).

@@ -2,13 +2,14 @@
 
 use super::invented::{findings, plan, scene, survey};
 use expect_test::{ExpectFile, expect_file};
+use glam::{DVec2, DVec3};
 use roomwright::bands::Bands;
 use roomwright::findings::{Estimate, Findings};
 use roomwright::plan::Plan;
 use roomwright::report::text;
-use roomwright::report::text::figures::with_error;
-use roomwright::room::{Bodies, build};
-use roomwright::scene::Scene;
+use roomwright::report::text::figures::{asked, standing, with_error};
+use roomwright::room::{Bodies, Role, build};
+use roomwright::scene::{Block, Scene};
 use roomwright::units::LengthUnit;
 
 /// The page of `place` for this scene, in the room that it builds.
@@ -106,6 +107,50 @@ fn keeps_the_answer_first() {
     let mut good = findings(0.2, -14.0);
     good.flutter.clear();
     assert!(text::hear(&scene(LengthUnit::Meter), &good, text::Extent::Full).contains("Nothing that these figures can judge."));
+}
+
+/// What no panel ends is said: a bounce off what stands there, where it is the loudest that is left.
+#[test]
+fn keeps_what_comes_off_furniture_said() {
+    let table = Block {
+        name: "table".to_owned(),
+        center: DVec2::new(2.2, 2.6),
+        base: 0.0,
+        size: DVec3::new(1.2, 0.6, 0.72),
+        rotation: 0.0,
+        material: "boards".to_owned(),
+        scattering: None,
+    };
+    let room = build(&Scene { blocks: vec![table], ..scene(LengthUnit::Meter) }, Bodies::Standing);
+    let top = room.surfaces.iter().find(|surface| matches!(surface.role, Role::Block(_))).expect("a table is in it");
+    let left = |surface: &str, level_db: f64| {
+        let mut plan = plan();
+        let loudest = &mut plan.after.pairs[0].reflections[0];
+        (loudest.surfaces, loudest.level_db, loudest.excess_db) = (vec![surface.to_owned()], level_db, level_db + 10.0);
+        text::plan::what_is_left(&room, &plan)
+    };
+    let told = left(&top.name, -6.0);
+    assert!(
+        told.len() == 1 && told[0].starts_with(&format!("The loudest reflection that is left, -6.0 dB, bounces off {}", top.name)),
+        "{told:?}"
+    );
+    // Off a wall a panel may end it, and what is not too loud needs none.
+    assert!(left("west", -6.0).is_empty() && left(&top.name, -11.0).is_empty());
+}
+
+/// A figure that misses its bound does not read like it.
+#[test]
+fn exact_digits_beside_a_bound() {
+    let told = |time: f64| {
+        let target = findings(time, -4.2).targets.swap_remove(0);
+        (standing(&target), asked(&target))
+    };
+    let (value, bound) = told(0.252);
+    assert!(value.starts_with("0.252 +-") && bound == "0.150 to 0.250 s", "{value}, {bound}");
+    for (time, reads) in [(0.31, "0.31 +-"), (0.25, "0.25 +-"), (0.2, "0.20 +-")] {
+        let (value, bound) = told(time);
+        assert!(value.starts_with(reads) && bound == "0.15 to 0.25 s", "{value}, {bound}");
+    }
 }
 
 #[test]

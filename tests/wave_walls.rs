@@ -379,12 +379,22 @@ fn published_decay_of_modes_between_walls_that_take() {
 }
 
 /// Branches that move: a pane of glass as the table has it, in the mode at 86 Hz, where first order is within 0.1 % of the roots above.
-#[test]
-fn exact_decay_between_walls_of_several_branches() {
+pub(crate) static BRANCHES: LazyLock<Check> = LazyLock::new(|| {
     let finish = table::find("Single glass pane 3 mm").expect("it is in the table").finish();
     let wall = walls::fit(&finish, TOP, Draw::NOMINAL).wall;
     let mode = [1, 1, 1];
     let wanted = first_order(wall.at_frequency(86.1131).re, mode);
-    let found = decay(&wall, mode);
-    assert!((found / wanted - 1.0).abs() < 0.02, "{found} 1/s for {wanted} 1/s");
+    Check {
+        what: format!("box between panes of glass as the table has them, cells of 100 mm: decay constant of mode {mode:?}, 1/s"),
+        ours: decay(&wall, mode),
+        expected: wanted,
+        tolerance: 0.02 * wanted,
+        why: "demanded: 2 %; the closed form is the first order in the admittance",
+        source: "delta = (c b / 2 V) sum of e S (H. Kuttruff, Room Acoustics, ch. 3, from memory)",
+    }
+});
+
+#[test]
+fn exact_decay_between_walls_of_several_branches() {
+    hold(std::slice::from_ref(&BRANCHES));
 }

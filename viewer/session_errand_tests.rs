@@ -7,7 +7,7 @@ use crate::errand::Running;
 
 /// Few rays, and nothing hung.
 fn small() -> String {
-    include_str!("../scenes/attic-voice-room.toml").replace("[air]", "[settings]\nrays = 200\nrounds = 1\n\n[air]")
+    include_str!("../scenes/attic-voice-room.toml").replace("[air]", "[settings]\nrays = 200\nrounds = 1\npatch = 0.3\n\n[air]")
 }
 
 fn three_heights() -> Errand {

@@ -37,7 +37,7 @@ mod shelf_tests;
 
 /// The attic, few rays, with two panels hung.
 fn attic() -> String {
-    let text = include_str!("../scenes/attic-voice-room.toml").replace("[air]", "[settings]\nrays = 2000\nrounds = 1\n\n[air]");
+    let text = include_str!("../scenes/attic-voice-room.toml").replace("[air]", "[settings]\nrays = 2000\nrounds = 1\npatch = 0.3\n[air]");
     with_panels(&text, &[panel("east", 0.8), panel("north", 2.0)]).unwrap()
 }
 

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 use roomwright::scene::{Activity, Paper};
 use roomwright::study::{BassAsked, HEIGHTS_MOST, Listener, MEMORY, MOST_OTHERS, OTHERS, USUAL_TOP};
 
@@ -31,6 +32,9 @@ pub(crate) struct Arguments {
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     /// Write a commented scene to fill in
+    #[command(after_help = "Examples:\n  \
+        roomwright new rooms/spare-bedroom --size 3.6x2.9x2.4m\n  \
+        roomwright new den --size 12x10x8ft --use voice")]
     New {
         /// Name of the room, with a folder before it if you like; the file gets the name and the ending .toml
         name: String,
@@ -42,12 +46,19 @@ pub(crate) enum Command {
         activity: Activity,
     },
     /// Check the scene: what is the room? Sizes, areas, volume, materials, cautions
+    #[command(after_help = "Examples:\n  \
+        roomwright survey scenes/attic-voice-room.toml\n  \
+        roomwright survey scenes/attic-voice-room.toml --json")]
     Survey(OneScene),
     /// What does the seat hear now? Reflections, decay, clarity, speech, flutter; writes charts, and sound if asked
     Hear(Hear),
     /// What do waves do below some 250 Hz? Levels, decays, dips and their walls, modes; bare beside what hangs; writes charts
     Bass(Bass),
     /// Where do the panels go, and what does each one earn? Writes the plan, drawings and maps
+    #[command(after_help = "Examples:\n  \
+        roomwright place scenes/attic-voice-room.toml\n  \
+        roomwright place scenes/attic-voice-room.toml --rays-only\n  \
+        roomwright --out tries/first place scenes/attic-voice-room.toml --top 150")]
     Place(Judged),
     /// How high does a cloud hang? Heights, then tilts, sizes and places; writes a chart and the scene with the cloud
     Cloud(Cloud),
@@ -60,6 +71,9 @@ pub(crate) enum Command {
     /// Did it work? Compares recordings with what the scene predicts, and with recordings of before; writes a page
     Prove(Prove),
     /// All of it in one document to hand over: writes a page that holds all it needs, and a PDF, of what the other commands found
+    #[command(after_help = "Examples:\n  \
+        roomwright report scenes/attic-voice-room.toml\n  \
+        roomwright report out/attic-voice-room/plan.toml --rays-only")]
     Report(Judged),
     /// What does a change do? Hears scenes one by one and sets them side by side, each less the first; writes a page
     Compare(Compare),
@@ -67,6 +81,19 @@ pub(crate) enum Command {
     Lesson(LessonGiven),
     /// What does an absorber absorb? Lists and searches the materials table, compares rows and build-ups; writes a chart
     Absorbers(Absorbers),
+    /// Let a shell complete what is typed: prints a script for it
+    #[command(after_help = "Examples:\n  \
+        roomwright completions bash > ~/.local/share/bash-completion/completions/roomwright\n  \
+        roomwright completions fish > ~/.config/fish/completions/roomwright.fish")]
+    Completions {
+        /// Which shell
+        shell: Shell,
+    },
+    /// Write manual pages: one of the program, one of each command
+    #[command(after_help = "Examples:\n  \
+        roomwright manual\n  \
+        roomwright --out ~/.local/share/man/man1 manual")]
+    Manual,
 }
 
 /// A command on a scene.

@@ -28,6 +28,7 @@ mod listen;
 mod positions;
 mod prove;
 mod shelf;
+mod terminal;
 mod voice;
 mod waiting;
 
@@ -136,6 +137,8 @@ fn dispatch(arguments: &Arguments) -> Result<(), Failure> {
         Command::Compare(given) => on_threads(arguments, || compare::compare(given, out)),
         Command::Lesson(given) => on_threads(arguments, || compare::lesson(given, out)),
         Command::Absorbers(given) => shelf::absorbers(given, out),
+        Command::Completions { shell } => terminal::completions(*shell),
+        Command::Manual => terminal::manual(out),
     }
 }
 

@@ -22,6 +22,7 @@ use crate::scene::{Panel, PanelPlace, Scene, StockKind, print_panels};
 use crate::settings::Settings;
 use crate::weigh::early::EarlyIndex;
 use crate::weigh::{Linings, Traced, flat_weights};
+use crate::workshop::bearing;
 
 use super::accounts::{hung_before, purchase, without_place};
 use super::bass::{BassOctave, ByWaves};
@@ -289,12 +290,16 @@ fn as_it_stands(progress: &Progress, written: &Scene, (traced, low): (&mut Trace
     judge_until_sure(progress, written, (traced, low), &Hanging::default(), &standing)
 }
 
+/// What is said of places overhead where the scene says what carries them.
+const BORNE: &str = "Overhead, what would find nothing to hang from by the joists, rafters and beams that the scene names was moved by up to 200 mm or turned to where it does, clouds 100 mm lower where wires need that.";
+
 fn plan_notes(stock: &Stock, room: &Room, low: Vec<String>) -> Vec<String> {
     let moved = format!(
         "Hot spots and maps are those of the room without the panels that may be moved. A place that is left counts {MOVING_STEPS} steps against a layout; corner panels and clouds stay."
     );
     let bought = "With a budget the rules of thumb buy what absorbs most for its money (250 Hz - 4 kHz) until the money, or by Sabine's formula the decay that is asked, is used up.";
-    let lengthy = [(!stock.hangs.is_empty()).then_some(moved), stock.budget().map(|_| bought.to_owned())];
+    let borne = bearing::is_known(&stock.scene, room).then(|| BORNE.to_owned());
+    let lengthy = [(!stock.hangs.is_empty()).then_some(moved), stock.budget().map(|_| bought.to_owned()), borne];
     [
         "Earnings are what is lost when that panel alone is removed; they do not add up.",
         "Layouts are compared with corner panels and clouds taken as flush; 'after' is traced anew with every panel as built.",

@@ -18,6 +18,8 @@ use crate::scene::making::Paper;
 
 use super::leaf_table::{self, Table};
 
+/// Lines of a paragraph that stay together.
+const TOGETHER: usize = 3;
 /// White round everything, mm.
 pub const MARGIN: f64 = 12.0;
 /// From the top of the page to the first block, mm.
@@ -234,16 +236,29 @@ impl Writer {
     /// Sentences one below another, each behind its number or sign.
     pub fn list(&mut self, items: &[(String, String)]) {
         for (sign, text) in items {
-            self.keep(LINE);
-            let (leaf, y) = (self.leaves.len() - 1, self.y);
             let letters = Lettering::new(paper::BODY, paper::INK);
+            self.keep_first(&wrap(letters, text, self.width() - 6.0));
+            let (leaf, y) = (self.leaves.len() - 1, self.y);
             self.lines(text, letters, 6.0);
             self.leaves[leaf].drawing.text(DVec2::new(MARGIN, y + 3.0), sign, letters.bold());
         }
     }
 
+    /// What running text of so many words takes, mm.
+    #[must_use]
+    pub fn height_of(&self, text: &str) -> f64 {
+        LINE * wrap(Lettering::new(paper::BODY, paper::INK), text, self.width()).len() as f64 + BETWEEN - 0.8
+    }
+
+    /// Nothing is left alone: neither the first line of a paragraph nor, of short ones, the last.
+    fn keep_first(&mut self, lines: &[String]) {
+        self.keep(LINE * lines.len().min(TOGETHER) as f64);
+    }
+
     fn lines(&mut self, text: &str, letters: Lettering, indent: f64) {
-        for line in wrap(letters, text, self.width() - indent) {
+        let lines = wrap(letters, text, self.width() - indent);
+        self.keep_first(&lines);
+        for line in lines {
             let (leaf, area) = self.block(LINE, 0.0);
             leaf.drawing.text(area.low + DVec2::new(indent, 3.0), &line, letters);
         }

@@ -233,7 +233,8 @@ fn sheets<'a>(scene: &'a Scene, room: &'a Room, plan: &'a Plan, hung: &'a [hung:
                 .filter_map(|panel| panel.number)
                 .map(|number| number.to_string())
                 .collect();
-            let about = format!("{}: panels {}", heatmap::heading(&surface.name, surface.role), numbers.join(", "));
+            let plural = if numbers.len() == 1 { "" } else { "s" };
+            let about = format!("{}: panel{plural} {}", heatmap::heading(&surface.name, surface.role), numbers.join(", "));
             let job = sheet::Job {
                 scene,
                 room,

@@ -193,7 +193,9 @@ fn headline(scene: &Scene, room: &Room, plan: &Plan) -> String {
     out += &format!(" on {} % of floor, walls and ceiling.", plain(100.0 * after.survey.treated_share, 1));
     let octaves = chart::decay_target(after).map_or_else(String::new, |target| format!(" Decay: {}.", escape(&target.question)));
     out += "</p>\n";
-    for sentence in text::plan::held_back(plan).into_iter().chain(text::plan::meanwhile(scene, room, plan)) {
+    let told =
+        text::plan::against_rules(plan).into_iter().chain(text::plan::held_back(plan)).chain(text::plan::meanwhile(scene, room, plan));
+    for sentence in told.chain(text::plan::what_is_left(room, plan)) {
         out += &format!("<p>{}</p>\n", escape(&sentence.replace('`', "\"")));
     }
     out += &format!(

@@ -77,7 +77,7 @@ struct Arrangement<'a> {
 pub(super) const A4: Format = Format {
     name: "A4",
     size: DVec2::new(297.0, 210.0),
-    scales: &[5.0, 10.0, 20.0, 25.0, 50.0, 100.0, 200.0],
+    scales: &[5.0, 10.0, 20.0, 25.0, 30.0, 40.0, 50.0, 100.0, 200.0],
     chain: 9.0,
     running: 11.0,
     table: 92.0,

@@ -16,6 +16,12 @@ use super::paper;
 use super::plot;
 use super::svg::{Area, Drawing, Lettering, Look};
 
+/// Length of the arrow along which somebody looks or sends, mm.
+const ARROW: f64 = 6.0;
+
+/// The paper's y runs down.
+const FLIP: DVec2 = DVec2::new(1.0, -1.0);
+
 /// Reflections listed at most.
 const LISTED: usize = 12;
 
@@ -106,14 +112,29 @@ pub(super) fn draw_openings(page: &mut Drawing, plan: &FloorPlan, room: &Room) -
     names
 }
 
+/// Has texts that look for a place stay off marks and arrows of people, microphones and loudspeakers.
+pub(super) fn keep_people_free(page: &mut Drawing, plan: &FloorPlan, room: &Room) {
+    let sources = room.sources.iter().map(|source| (source.position, source.axis()));
+    let receivers = room.receivers.iter().map(|receiver| (receiver.position, Some(receiver.facing)));
+    for (position, aim) in sources.chain(receivers) {
+        let at = plan.paper(position.truncate());
+        page.keep_free(Area::new(at.x - 2.0, at.y - 2.0, 4.0, 4.0));
+        let along = aim.map_or(DVec2::ZERO, |aim| aim.truncate() * FLIP * ARROW);
+        // Small boxes along it: a box round a slanting arrow would take far more.
+        for step in 1..=8 {
+            let at = at + along * f64::from(step) / 8.0;
+            page.keep_free(Area::new(at.x - 0.6, at.y - 0.6, 1.2, 1.2));
+        }
+    }
+}
+
 /// Sources, seats and microphones.
 pub(super) fn draw_people(page: &mut Drawing, plan: &FloorPlan, room: &Room) {
-    let flip = DVec2::new(1.0, -1.0);
     let mut names = Vec::new();
     for source in &room.sources {
         let at = plan.paper(source.position.truncate());
         if let Some(axis) = source.axis() {
-            page.arrow(at, at + axis.truncate() * flip * 6.0, paper::INK, 0.3);
+            page.arrow(at, at + axis.truncate() * FLIP * ARROW, paper::INK, 0.3);
         }
         match source.kind {
             SourceKind::Loudspeaker => page.rect(Area::new(at.x - 1.4, at.y - 1.4, 2.8, 2.8), Look::fill(paper::INK)),
@@ -127,7 +148,7 @@ pub(super) fn draw_people(page: &mut Drawing, plan: &FloorPlan, room: &Room) {
         if let Some(radius) = receiver.zone_radius {
             page.circle(at, radius * plan.scale, Look::line(paper::ACCENT, 0.2).dashed(0.8, 0.6));
         }
-        page.arrow(at, at + receiver.facing.truncate() * flip * 6.0, paper::ACCENT, 0.3);
+        page.arrow(at, at + receiver.facing.truncate() * FLIP * ARROW, paper::ACCENT, 0.3);
         page.circle(at, 1.4, Look::fill(paper::CARD).edged(paper::ACCENT, 0.45));
         names.push((at, receiver.name.clone(), if receiver.facing.y < -0.3 { -2.8 } else { 4.6 }));
     }

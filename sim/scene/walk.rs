@@ -279,8 +279,12 @@ impl<'a> Walk<'a> {
         let [low, high] = [low, high].map(|meters| Length(meters).print(unit));
         let message = format!("{} is out of range: expected {low} to {high}", self.quoted(&entry.1));
         let bare = entry.0.as_str().map_or_else(|| raw_number(entry.0), |text| text.trim().parse().ok());
-        let meant = bare.filter(|number| (limits.0..=limits.1).contains(&(number / 1000.0)) && number.abs() >= 1.0);
-        let meant = meant.map_or_else(String::new, |number| format!("did you mean \"{number} mm\"? "));
+        let fits = |number: f64, part: f64| (limits.0..=limits.1).contains(&(number * part)) && number.abs() >= 1.0;
+        let meant = |number: f64| {
+            let words = [("mm", 1e-3), ("cm", 1e-2)].into_iter().filter(|(_, part)| fits(number, *part));
+            words.map(|(unit, _)| format!("\"{number} {unit}\"")).collect::<Vec<_>>().join(" or ")
+        };
+        let meant = bare.map(meant).filter(|words| !words.is_empty()).map_or_else(String::new, |words| format!("did you mean {words}? "));
         let hint = bare.map(|_| format!("{meant}a bare number is in the scene's unit, {}", self.unit.symbol()));
         self.error("out-of-range", entry.1.clone(), message, hint);
         None

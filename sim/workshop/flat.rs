@@ -97,9 +97,10 @@ pub(super) fn lie(scene: &Scene, members: &[MarkedMembers], kind: &PanelType, ma
     if !members.iter().any(|members| structural(&members)) {
         reasons.push(words::reason(&suspension::Reason::NoMember, scene.unit));
     }
-    for members in members.iter().filter(|members| !members.kind.is_structural()) {
-        reasons.push(words::reason(&suspension::Reason::NotStructural { name: members.name.clone() }, scene.unit));
-    }
+    let (unrated, beside): (Vec<&MarkedMembers>, Vec<&MarkedMembers>) =
+        members.iter().filter(|members| !members.kind.is_structural()).partition(|members| is_in(members, &points));
+    reasons
+        .extend(unrated.iter().map(|members| words::reason(&suspension::Reason::NotStructural { name: members.name.clone() }, scene.unit)));
     let is_solid = members.iter().any(|members| members.kind == StructureKind::Solid);
     if members.iter().any(|members| structural(&members)) && !is_solid && marked.marks.iter().any(|mark| mark.member.is_none()) {
         reasons.push(words::reason(&suspension::Reason::MemberMisses, scene.unit));
@@ -111,7 +112,8 @@ pub(super) fn lie(scene: &Scene, members: &[MarkedMembers], kind: &PanelType, ma
         reasons.push("with one of its points lost the others do not hold it".to_owned());
     }
     let needed_n = worst.map(|worst| worst * demands.factor);
-    let remarks = vec![words::flat_strength_unknown(needed_n, scene.unit)];
+    let mut remarks = vec![words::flat_strength_unknown(needed_n, scene.unit)];
+    remarks.extend(beside.iter().map(|members| words::no_anchor(&members.name)));
     Overhead {
         number: marked.number,
         kind: kind.name.clone(),
@@ -132,6 +134,13 @@ pub(super) fn lie(scene: &Scene, members: &[MarkedMembers], kind: &PanelType, ma
         not_to_be_hung: reasons,
         remarks,
     }
+}
+
+/// Whether one of some points is in one of these members.
+fn is_in(members: &MarkedMembers, points: &[DVec2]) -> bool {
+    let across = usize::from(!members.upright);
+    let reach = 0.5 * members.width_m + BESIDE;
+    points.iter().any(|point| members.at_m.iter().any(|at| (point[across] - at).abs() <= reach))
 }
 
 /// The secondary wires of a panel that lies flat: each from its edge to the nearest member that none of its fixings is in, where no panel covers the anchor; of what is
@@ -158,7 +167,7 @@ pub(super) fn secondary(
         let is_set = |other: DVec2| other.distance(at) < APART;
         let marks = surface.panels.iter().flat_map(|panel| &panel.marks).map(|mark| DVec2::new(mark.left_m, mark.bottom_m));
         let is_crowded = set.iter().copied().chain(marks).any(is_set);
-        outline.contains(at) && !is_crowded && !surface.panels.iter().any(covers) && taken(scene, &surface.surface, at).is_none()
+        outline.contains(at) && !is_crowded && !surface.panels.iter().any(covers) && taken(scene, room, surface.facet, at).is_none()
     };
     let mut found: Vec<(f64, DVec2, String)> = Vec::new();
     for members in surface.members.iter().filter(|members| members.kind.is_structural()) {

@@ -333,7 +333,8 @@ fn lines(structure: &Structure, from: f64, to: f64) -> Vec<f64> {
     let half = 0.5 * structure.width;
     let within = |at: &f64| (from + half - 1e-9..=to - half + 1e-9).contains(at);
     let Some(spacing) = structure.spacing else { return std::iter::once(structure.first).filter(within).collect() };
-    let first = ((from - structure.first) / spacing - 1e-9).ceil();
+    // Before the first there is none.
+    let first = ((from - structure.first) / spacing - 1e-9).ceil().max(0.0);
     let last = ((to - structure.first) / spacing + 1e-9).floor();
     (first as i64..=last as i64).map(|step| structure.first + step as f64 * spacing).filter(within).collect()
 }

@@ -11,6 +11,7 @@
 
 pub mod anchors;
 pub mod battens;
+pub mod bearing;
 pub mod caution;
 mod corners;
 pub mod cuts;

@@ -110,7 +110,7 @@ pub fn overhead(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &mut Vec
                     if kind.construction() == Construction::HardenedBoard {
                         found.not_to_be_hung.push(words::NO_WOOD.to_owned());
                     }
-                    found.remarks.extend(wires.iter().filter_map(|(_, wire)| flat::weak_part(scene, wire)));
+                    found.not_to_be_hung.extend(wires.iter().filter_map(|(_, wire)| flat::weak_part(scene, wire)));
                     for (mark, wire) in wires {
                         anchors.push((surface.facet, marked.number, mark));
                         found.flat.iter_mut().for_each(|flat| flat.secondary.push(wire.clone()));
@@ -134,8 +134,7 @@ pub fn overhead(scene: &Scene, room: &Room, panels: &[Panel], surfaces: &mut Vec
     for (facet, number, mark) in anchors {
         let Some(panel) = panels.get(number as usize - 1) else { continue };
         let at = DVec2::new(mark.left_m, mark.bottom_m);
-        let name = room.surfaces[facet].name.as_str();
-        if let Some(what) = taken(scene, name, at).map(|what| format!("\"{what}\"")).or_else(|| under(surfaces, facet, number, at))
+        if let Some(what) = taken(scene, room, facet, at).map(|what| format!("\"{what}\"")).or_else(|| under(surfaces, facet, number, at))
             && let Some(found) = all.iter_mut().find(|found: &&mut Overhead| found.number == number)
         {
             found.not_to_be_hung.push(format!("the anchor of mark {} would be in {what}", mark.name));
@@ -249,7 +248,7 @@ fn hang(
         let is_taken = |facet: usize| {
             let chart = &room.surfaces[facet].chart;
             let at = chart.position(chart.plumb(place));
-            taken(scene, &room.surfaces[facet].name, at).is_some() || under(surfaces, facet, number, at).is_some()
+            taken(scene, room, facet, at).is_some() || under(surfaces, facet, number, at).is_some()
         };
         if is_beside && room.ceiling_over(place).is_some_and(is_taken) { f64::NAN } else { scene.ceiling_height(place) }
     };
@@ -291,14 +290,10 @@ fn hang(
     if lines.is_none() {
         not_to_be_hung.push("its members run askew to the room's axes, so nothing was figured".to_owned());
     }
+    let mut remarks: Vec<String> = suspension.remarks.iter().map(|remark| words::remark(remark, scene.unit)).collect();
     // A rail of lamps that ends beside the cloud is no less a thing that somebody might take for an anchor.
     let unrated = members.iter().filter(|members| !members.kind.is_structural());
-    for reason in unrated.map(|members| words::reason(&suspension::Reason::NotStructural { name: members.name.clone() }, scene.unit)) {
-        if !not_to_be_hung.contains(&reason) {
-            not_to_be_hung.push(reason);
-        }
-    }
-    let mut remarks: Vec<String> = suspension.remarks.iter().map(|remark| words::remark(remark, scene.unit)).collect();
+    remarks.extend(unrated.map(|members| words::no_anchor(&members.name)));
     let sloped = marks.iter().filter_map(|(facet, mark)| {
         let slope = room.surfaces[*facet].chart.slope_deg();
         (slope > SLOPES).then_some((mark.name.as_str(), slope))
@@ -348,8 +343,9 @@ fn on_the_tape(suspension: &mut Suspension, scene: &Scene) {
     suspension.secondary.iter_mut().for_each(|wire| wire.cut_m = suspension::cut(wire.longest_m, loops));
 }
 
-/// What is at a place of a surface that no anchor may go into: a window, a hatch, what must stay clear.
-pub(super) fn taken<'a>(scene: &'a Scene, surface: &str, at: DVec2) -> Option<&'a str> {
+/// What is at a place of a facet that no anchor may go into: a window, a hatch, what must stay clear on it or before it.
+pub(super) fn taken<'a>(scene: &'a Scene, room: &Room, facet: usize, at: DVec2) -> Option<&'a str> {
+    let (surface, point) = (room.surfaces[facet].name.as_str(), room.surfaces[facet].chart.point(at));
     let holds = |place: &crate::scene::Rectangle| {
         (place.left - BESIDE..=place.left + place.width + BESIDE).contains(&at.x)
             && (place.bottom - BESIDE..=place.bottom + place.height + BESIDE).contains(&at.y)
@@ -358,7 +354,7 @@ pub(super) fn taken<'a>(scene: &'a Scene, surface: &str, at: DVec2) -> Option<&'
         scene.openings.iter().find(|opening| opening.surface == surface && holds(&opening.place)).map(|opening| opening.name.as_str());
     let clear = |clearance: &&'a crate::scene::Clearance| match &clearance.region {
         ClearanceRegion::Surface { surface: on, place } => on == surface && holds(place),
-        ClearanceRegion::Space { .. } => false,
+        ClearanceRegion::Space { low, high } => (*low - BESIDE).cmple(point).all() && point.cmple(*high + BESIDE).all(),
     };
     opening.or_else(|| scene.clearances.iter().find(clear).map(|clearance| clearance.name.as_str()))
 }

@@ -98,6 +98,11 @@ pub(super) fn reason(reason: &Reason, unit: LengthUnit) -> String {
     }
 }
 
+/// What is on the same ceiling and carries nothing.
+pub(super) fn no_anchor(name: &str) -> String {
+    format!("\"{name}\" on this surface moves or was made to carry something else: never an anchor")
+}
+
 /// What is unusual about wires.
 #[must_use]
 pub(super) fn remark(remark: &Remark, unit: LengthUnit) -> String {
@@ -309,7 +314,7 @@ pub(super) fn to_look_at(id: &str, numbers: &[u32], heads: f64, unit: LengthUnit
             "enter a member that a second wire reaches, if there is one; keep people from under the far end",
         ),
         _ => (
-            format!("nothing is known of how strong the parts are that hold {named}"),
+            format!("nothing is known of how strong the fixings or parts are that hold {named}"),
             "compare every part with the breaking load on the page of that panel, by its maker's sheet, before anything is hung",
         ),
     }

@@ -121,7 +121,7 @@ fn a_trouble_names_its_panels_once() {
     let printed = |built: &Building| one_space(&words(&leaves(job(built, &[]))));
     // Panel 4 lies flat, and no part of a cloud's wires is named in the scene. Of the clouds one hangs 1.9 m over the floor.
     let text = printed(&built);
-    assert!(text.contains("Nothing is known of how strong the parts are that hold panels 1, 4 and 6. To do: compare"), "{text}");
+    assert!(text.contains("Nothing is known of how strong the fixings or parts are that hold panels 1, 4 and 6. To do: compare"), "{text}");
     assert!(text.contains("Panel 6 reaches down below 2000 mm, where heads are. To do: let nobody"), "{text}");
     for (message, panels, line) in [
         ("panels 2 and 6 are askew", vec![2, 6], "Panels 2 and 6 are askew (north). To do: mend."),

@@ -51,7 +51,7 @@ fn long_seeds(scene: &str) -> RangeInclusive<u64> {
 pub(super) const RARE: &str = "l-shaped-rehearsal-room";
 
 /// What every change is held to: rays a source and seeds of the first scene.
-const QUICK: (u32, RangeInclusive<u64>) = (20_000, 1..=40);
+const QUICK: (u32, RangeInclusive<u64>) = (10_000, 1..=40);
 
 /// Figures that rest on the end of a decay, by a part of their names.
 const DECAYS: [&str; 3] = ["t20_s", "t30_s", "reverberation"];

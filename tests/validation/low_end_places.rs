@@ -6,12 +6,13 @@ use crate::bass_fields::LONE_MODE;
 use crate::bass_slice::{lowest_mode, upright_mode};
 use crate::join::ECHOES;
 use crate::positions_bass::{AT_PLACES, HALF_WAY};
-use crate::wave_walls::{TAKING, resonances};
+use crate::wave_walls::{BRANCHES, TAKING, resonances};
 
 pub(crate) fn checks() -> Vec<Check> {
     let mut checks = of_a_box();
     checks.push(LONE_MODE.clone());
     checks.extend(TAKING.iter().cloned());
+    checks.push(BRANCHES.clone());
     checks.push(worst("lowest mode of a box in a slice, re its loudest", &lowest_mode()));
     checks.extend(upright_mode());
     checks.extend(at_places());

@@ -6,6 +6,7 @@ use roomwright::measured::voice::RATES_HZ;
 use roomwright::prove::scatter::Measure;
 
 use super::{Check, none, worst};
+use crate::cliff::{CUT, Cut};
 use crate::fit::SMALL;
 use crate::measured::{
     Breakpoint, RATE, breakpoints, centers, decaying, double_slopes, exponentials, mean_and_error, names_of_third_octaves,
@@ -23,7 +24,17 @@ pub(crate) fn checks() -> Vec<Check> {
     checks.extend(DRAWN.iter().cloned());
     checks.extend(voices());
     checks.extend(fits());
+    checks.extend(ends());
     checks
+}
+
+/// Decays that were cut, beside those that go on.
+fn ends() -> [Check; 2] {
+    let Cut { t30, c50 } = &*CUT;
+    [
+        worst("decays cut 75 dB down over four floors: T30 re that of the decay that goes on", t30),
+        worst("decays cut 75 dB down over four floors: C50 less that of the decay that goes on, dB", c50),
+    ]
 }
 
 /// Octaves and third octaves against the limits of class 1: how many breakpoints are outside, and those of one band as they are.

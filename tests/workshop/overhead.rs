@@ -1,5 +1,6 @@
 //! What hangs over heads: loads of what lies flat, what is told before the first page, what goes up first, distances, anchors in a slope. Every figure by hand.
 
+use glam::DVec2;
 use roomwright::scene::prices;
 use roomwright::study::Building;
 use roomwright::workshop::flat::FlatLoads;
@@ -204,6 +205,49 @@ fn exact_strengths_that_nobody_has_checked() {
     // What the parts of a cloud's wires break at says nothing of the screws of what lies flat.
     assert_eq!(told(&[(CLOUD, &flat)]), Some(vec![4, 5]));
     assert_eq!(told(&[(CLOUD, &flat), strong]), Some(vec![4]));
+}
+
+/// A part that is too weak for the wire that would catch a panel bars it as it bars a cloud. A track bars what is screwed into it, not what hangs beside it. A box that stays clear keeps anchors out.
+#[test]
+fn exact_what_bars_what_lies_flat() {
+    let flat = under_the_ceiling(0.85, 1.0, false);
+    let with_first = |more: &str| plain(&[(CLOUD, &format!("{more}{flat}")), FRAMED]);
+    let alone = with_first("");
+    assert_eq!(of(&alone, 4).not_to_be_hung, [""; 0]);
+    let weak = plain(&[(CLOUD, &flat), FRAMED, ("kerf = \"3 mm\"", "breaks_at = { \"wire\" = 20 }")]);
+    assert!(of(&weak, 4).not_to_be_hung.iter().any(|why| why.contains("too weak for the secondary wire")), "{:?}", of(&weak, 4));
+    let marks = &marked(&alone, "ceiling", 4).marks;
+    let track = |at: f64| {
+        with_first(&format!(
+            "[[structure]]\nname = \"track\"\nkind = \"door track\"\nsurface = \"ceiling\"\nruns = \"up\"\nfirst = {at}\nwidth = \"30 mm\"\n"
+        ))
+    };
+    let (through, beside) = (track(marks[0].left_m), track(marks[0].left_m + 2.0));
+    assert!(of(&through, 4).not_to_be_hung.iter().any(|why| why.contains("rates it")), "{:?}", of(&through, 4));
+    assert_eq!(of(&beside, 4).not_to_be_hung, [""; 0]);
+    assert!(of(&beside, 4).remarks.iter().any(|remark| remark.contains("\"track\"") && remark.contains("never an anchor")));
+    // Where its second anchor was nothing may be now.
+    let second = |building: &Building| {
+        let marks = &marked(building, "ceiling", 4).marks;
+        let mark = marks.iter().find(|mark| mark.what == MarkKind::Secondary).expect("it has one");
+        DVec2::new(mark.left_m, mark.bottom_m)
+    };
+    let ceiling = alone.room.named("ceiling").next().expect("it has one").1;
+    let [x, y, _] = ceiling.chart.point(second(&alone)).to_array();
+    let box_text =
+        format!("[[clearance]]\nname = \"open door\"\nlow = [{}, {}, 2]\nhigh = [{}, {}, 2.6]\n", x - 0.02, y - 0.02, x + 0.02, y + 0.02);
+    assert!(second(&with_first(&box_text)).distance(second(&alone)) > 0.05);
+}
+
+/// Of members at equal steps there is none before the first.
+#[test]
+fn exact_first_of_the_members() {
+    let rails =
+        "[[structure]]\nname = \"rails\"\nkind = \"beams\"\nsurface = \"ceiling\"\nruns = \"across\"\nfirst = 1.04\nspacing = 0.72\n";
+    let building = plain(&[(CLOUD, &format!("{rails}{CLOUD}"))]);
+    let ceiling = building.build.surfaces.iter().find(|marked| marked.surface == "ceiling").expect("the cloud hangs under it");
+    let rails = ceiling.members.iter().find(|members| members.name == "rails").expect("they are named");
+    assert!((rails.at_m[0] - 1.04).abs() < 1e-9 && (rails.at_m[1] - 1.76).abs() < 1e-9, "{:?}", rails.at_m);
 }
 
 /// The cloud is 1.9 to 3.1 m from the left edge of the ceiling and 1.7 to 2.3 m from the lower one. A flat panel that ends at 1.82 m has fixings in the joists at

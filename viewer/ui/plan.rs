@@ -9,7 +9,7 @@ use roomwright::report::text::explain;
 use roomwright::report::text::figures::{
     estimate, inputs_cell, length_cell, length_head, number, octave_label, optional, optional_estimate, pair_label,
 };
-use roomwright::report::text::plan::{CAUTIONS, held_back, meanwhile};
+use roomwright::report::text::plan::{CAUTIONS, held_back, meanwhile, what_is_left};
 use roomwright::report::text::score::{STEPS, bass, known, verdict};
 use roomwright::room::Room;
 use roomwright::scene::{Scene, Term};
@@ -68,6 +68,9 @@ fn in_short(ui: &mut Ui, (scene, room): (&Scene, &Room), plan: &Plan) {
     ui.add(Label::new(format!("{panels} panel{plural} to hang. It stopped because {}.", plan.stopped_because)).wrap());
     for sentence in held_back(plan).into_iter().chain(meanwhile(scene, room, plan)) {
         ui.add(Label::new(wrong(without_options(&sentence))).wrap());
+    }
+    for sentence in what_is_left(room, plan) {
+        ui.add(Label::new(without_options(&sentence)).wrap());
     }
     let left: Vec<String> =
         plan.left_over.iter().filter(|(_, count)| *count > 0).map(|(kind, count)| format!("{count} x {kind}")).collect();

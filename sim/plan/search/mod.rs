@@ -31,6 +31,7 @@ use super::integral::{Integral, MapIntegral};
 use super::score::{DECAY_STEP, Ground};
 use super::stock::Stock;
 
+mod bear;
 mod corner_places;
 mod displace;
 mod exchange;
@@ -232,6 +233,7 @@ pub fn search(progress: &Progress, stock: &Stock, ground: Ground<'_>, (spots, co
     let is_as_begun = search.hung == before;
     search.tell(spots);
     search.tidy()?;
+    search.bear()?;
     let stopped_because = if progress.is_enough() {
         BY_HAND.to_owned()
     } else if is_as_begun {

@@ -63,7 +63,7 @@ impl Search<'_> {
     }
 
     /// What is wrong with the room with these, in steps.
-    fn steps(&self, hung: &[Hung]) -> Result<(f64, Weighed), Cancelled> {
+    pub(super) fn steps(&self, hung: &[Hung]) -> Result<(f64, Weighed), Cancelled> {
         let weighed = Weighed::new(self.progress, self.ground, &self.all_panels(hung))?;
         Ok((faults_of(self.ground.traced, self.ground.goal, &[&weighed])[0].together().whole, weighed))
     }

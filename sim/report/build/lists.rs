@@ -214,10 +214,10 @@ impl<'a> Loads<'a> {
                 lost: flat.load_one_lost_n,
                 alone: flat.load_alone_n,
                 needed: flat.needed_n,
+                secondary: largest(flat.secondary.iter().map(|wire| wire.needed_n)),
                 factor_wanted: Some(flat.factor_wanted),
                 weakest: None,
                 factor: None,
-                ..Self::default()
             },
             (None, None) => Self::default(),
         }

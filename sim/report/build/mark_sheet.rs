@@ -1,6 +1,7 @@
 //! The sheet that goes up the ladder: one surface true to scale with every mark on it, its table in hanging order, what lies behind, and what could hurt there.
 //!
-//! The scale is the largest of the list at which drawing, table and cautions find room on one page; what the table has no room for goes on on a page of its own.
+//! The scale is the largest of the list at which drawing, table and cautions find room on one page, or the next where that has room for all of the table; what the table has no room for
+//! goes on on a page of its own.
 //!
 //! *Limits.* Measures are those of the scene: what a tape says on the day wins.
 
@@ -80,9 +81,21 @@ struct Arrangement<'a> {
 /// The pages of a surface: the drawing, and what of its table goes on.
 #[must_use]
 pub fn pages(marking: Marking<'_>) -> Vec<Drawing> {
+    let format = format(marking.paper, Tape::of(marking.job.scene.unit));
+    let (scale, pages) = drawn(marking, format);
+    // A larger drawing is not worth a page for a few words that the next scale leaves room for.
+    let smaller = format.scales.iter().position(|other| *other > scale).map_or(&[][..], |next| &format.scales[next..]);
+    if pages.len() == 1 || smaller.is_empty() {
+        return pages;
+    }
+    let (_, fewer) = drawn(marking, Format { scales: smaller, ..format });
+    if fewer.len() < pages.len() { fewer } else { pages }
+}
+
+/// The same at the largest scale of the format, and which that is.
+fn drawn(marking: Marking<'_>, format: Format) -> (f64, Vec<Drawing>) {
     let job = marking.job;
     let tape = Tape::of(job.scene.unit);
-    let format = format(marking.paper, tape);
     let hung: Vec<&Hung> = in_order(job.hung, marking.surface.facet);
     let whole = Elevation::new(job.room, marking.surface.facet, 1.0, DVec2::ZERO);
     let origin = Origin::of(job.room, &whole);
@@ -133,7 +146,7 @@ pub fn pages(marking: Marking<'_>) -> Vec<Drawing> {
         rest = pour(&mut page, &rest, DVec2::new(MARGIN, TOP + 2.0), columns, (&origin, tape));
         pages.push(page);
     }
-    pages
+    (arranged.scale, pages)
 }
 
 /// The paper lying, with the scales of the tape.
@@ -446,6 +459,9 @@ fn into(mark: &Mark, room: f64) -> String {
     };
     let letters = Lettering::new(SMALL, paper::INK);
     let fits = |text: &String| letters.length(text) <= room;
+    if member.is_empty() {
+        return words[0].to_owned();
+    }
     let last = format!("{}, {member}", words[2]);
     // Cut where it is set rather than without what it is.
     words.map(|word| format!("{word}, {member}")).into_iter().find(fits).unwrap_or(last)

@@ -297,8 +297,8 @@ fn axes(job: Job<'_>) -> String {
         (0..outline.len()).find(stands).and_then(|index| job.scene.walls.get(index)).map(|wall| wall.name.clone())
     };
     match (wall(0), wall(1)) {
-        (Some(x), Some(y)) if low.length() < 0.001 => format!(", x from {x}, y from {y} (see the room from above on the first page)"),
-        _ => ", from the corner that the room from above on the first page marks".to_owned(),
+        (Some(x), Some(y)) if low.length() < 0.001 => format!(", x from {x}, y from {y} (see \"The room from above\" at the front)"),
+        _ => ", from the corner that \"The room from above\" at the front marks".to_owned(),
     }
 }
 
@@ -330,7 +330,7 @@ fn lying(page: &mut Writer, flat: &FlatLoads, place: Option<(&MarkedSurface, &Ma
                 "breaking load that every part of every point must have at least, the anchor's pull-out included",
                 at_least(flat.needed_n, tape),
             ),
-            ("weakest known part", "strengths not checked".to_owned()),
+            ("weakest known part of its fixings", "strengths not checked".to_owned()),
         ],
     );
     let Some((surface, panel)) = place else { return };

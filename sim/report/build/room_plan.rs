@@ -14,8 +14,10 @@ use crate::report::tape::Tape;
 use crate::report::{paper, top_view};
 use crate::scene::SourceKind;
 
-/// Height of the drawing at most, mm.
-const HIGH: f64 = 88.0;
+/// Height of the drawing at most and, where a page is to be finished with it, at least, mm.
+const HIGH: [f64; 2] = [88.0, 60.0];
+/// What the heading over it takes, mm.
+const HEADING: f64 = 10.0;
 /// Room round the outline for names and axes, mm.
 const ROUND: f64 = 12.0;
 
@@ -23,19 +25,23 @@ const ROUND: f64 = 12.0;
 pub fn draw(page: &mut Writer, job: Job<'_>) {
     let (low, high) = bounds(&job.scene.outline);
     let size = (high - low).max(DVec2::splat(0.01));
-    let scale = ((page.width() - 2.0 * ROUND) / size.x).min(HIGH / size.y);
+    let already = if job.scene.panels.is_empty() { "" } else { " Gray: what hangs already." };
+    let words = format!(
+        "Panels by their numbers, as they are hung; dashed: overhead.{already} Letters x and y: along which sides the overhead pages count, from the corner with the dot."
+    );
+    let round = 2.0 * ROUND + page.height_of(&words);
+    let left = page.left() - round - HEADING;
+    let tall = if left < HIGH[1] { HIGH[0] } else { left.min(HIGH[0]) };
+    let scale = ((page.width() - 2.0 * ROUND) / size.x).min(tall / size.y);
     let tape = page.tape();
-    page.section("The room from above", scale * size.y + 2.0 * ROUND);
+    page.section("The room from above", scale * size.y + round);
+    page.paragraph(&words);
     page.figure(scale * size.y + 2.0 * ROUND, false, |page, area| {
         let left = area.low.x + 0.5 * (area.size().x - scale * size.x);
         let plan = FloorPlan { low, high, scale, at: DVec2::new(left, area.low.y + ROUND) };
         outline(page, job, &plan);
         axes(page, job, &plan, tape);
     });
-    let already = if job.scene.panels.is_empty() { "" } else { " Gray: what hangs already." };
-    page.paragraph(&format!(
-        "Panels by their numbers, as they are hung; dashed: overhead.{already} Letters x and y: along which sides the overhead pages count, from the corner with the dot."
-    ));
 }
 
 fn outline(page: &mut Drawing, job: Job<'_>, plan: &FloorPlan) {
@@ -60,8 +66,7 @@ fn outline(page: &mut Drawing, job: Job<'_>, plan: &FloorPlan) {
             tell(&mut told, number, area, normal);
         }
     }
-    let people = job.room.sources.iter().map(|source| source.position).chain(job.room.receivers.iter().map(|receiver| receiver.position));
-    people.map(|position| plan.paper(position.truncate())).for_each(|at| page.keep_free(Area::new(at.x - 2.0, at.y - 2.0, 4.0, 4.0)));
+    top_view::keep_people_free(page, plan, job.room);
     top_view::draw_names(page, plan, job.scene, job.room);
     let letters = Lettering::new(paper::BODY, paper::INK).bold().middle().rim(paper::WHITE);
     for Told { area, outward, numbers } in &told {

@@ -209,8 +209,14 @@ fn low_end(handout: &Handout<'_>, sections: &mut Sections) -> Part {
     }
     if pieces.is_empty() {
         let hz = text::figures::number(handout.now.survey.schroeder_hz, 0);
+        // What stands here is of the plan where there is one, whatever was heard beside it.
+        let again = if handout.plan.is_ok() {
+            "this plan was made without them; `roomwright place` without --rays-only makes one with them"
+        } else {
+            "`roomwright report` without --rays-only runs them"
+        };
         pieces.push(Piece::Gap(format!(
-            "No waves were run: below {hz} Hz figures are a statistical reading that nothing is judged by. `roomwright bass` tells the low end; `place` and `hear` run it without --rays-only."
+            "No waves were run: below {hz} Hz figures are a statistical reading that nothing is judged by. `roomwright bass` tells the low end by itself; {again}."
         )));
     }
     part("The low end", pieces)

@@ -274,11 +274,15 @@ pub fn standing(target: &Target) -> String {
     }
 }
 
+/// Decimals of a target's figures: one more where a figure that misses its bound would read like it.
 fn target_decimals(target: &Target) -> usize {
-    match target.unit.as_str() {
+    let usual = match target.unit.as_str() {
         "dB" | "%" => 1,
         _ => 2,
-    }
+    };
+    let Some(value) = target.value.filter(|_| beyond(target).is_some()) else { return usual };
+    let reads_like = |bound: &f64| number(value.value, usual) == number(*bound, usual);
+    usual + usize::from([target.low, target.high].iter().flatten().any(reads_like))
 }
 
 /// The use in words.

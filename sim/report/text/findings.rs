@@ -247,7 +247,9 @@ pub fn direction(azimuth_deg: f64, elevation_deg: f64) -> String {
 #[must_use]
 pub fn pair_sentence(pair: &Pair) -> String {
     let mut parts = vec![match pair.initial_delay_gap_ms {
-        Some(gap) => format!("first reflection after {} ms", number(gap, 1)),
+        Some(gap) => {
+            format!("first reflection after {} ms in the middle of the zone (the rows below: where in it each is worst)", number(gap, 1))
+        }
         None => "no reflection found in the early window".to_owned(),
     }];
     let inputs = inputs_behind(pair.early_level_inputs_db, 1, "dB");

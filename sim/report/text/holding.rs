@@ -55,14 +55,25 @@ fn members(structure: &Structure, scene: &Scene) -> String {
         Runs::Up => ("up", "left"),
         Runs::Across => ("across", "lower"),
     };
+    let way = compass(structure, scene).map_or_else(|| way.to_owned(), |compass| format!("{way} ({compass})"));
     let next = structure.spacing.map_or_else(String::new, |spacing| format!(", then every {}", length(spacing, scene)));
     let (first, width) = (length(structure.first, scene), length(structure.width, scene));
     format!("{kind} running {way}, {width} wide: the first {first} from the {edge} edge to its middle{next}")
 }
 
+/// Which way members of a level ceiling run, as its walls lie: the sheet's up is north.
+fn compass(structure: &Structure, scene: &Scene) -> Option<&'static str> {
+    let is_level =
+        structure.surface == "ceiling" || scene.ceiling.iter().any(|plane| plane.name == structure.surface && plane.slope.length() < 1e-6);
+    is_level.then_some(match structure.runs {
+        Runs::Up => "from south to north, along y",
+        Runs::Across => "from east to west, along x",
+    })
+}
+
 /// What is kept free for the leaf of a door or hatch.
 fn swing(opening: &Opening, scene: &Scene) -> Option<String> {
-    leaf(opening).map(|deep| format!("taken to open into the room: {} before it stay free", length(deep, scene)))
+    leaf(opening).map(|deep| format!("taken to open into the room: it keeps {} before it free", length(deep, scene)))
 }
 
 fn kept_free(clearance: &Clearance, scene: &Scene) -> [String; 3] {

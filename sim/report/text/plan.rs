@@ -90,10 +90,13 @@ fn answer(page: &mut Page, scene: &Scene, room: &Room, plan: &Plan) {
         page.paragraph(&format!("{question}: {was} before, {is} after; asked {}: {}.", asked(after), verdict(after)));
     }
     page.paragraph("After: traced anew with every panel as built.");
+    if let Some(sentence) = against_rules(plan) {
+        page.paragraph(&sentence);
+    }
     if let Some(sentence) = meanwhile(scene, room, plan) {
         page.paragraph(&sentence);
     }
-    for sentence in new_flutter(plan).into_iter().chain(off_furniture(room, plan)) {
+    for sentence in what_is_left(room, plan) {
         page.paragraph(&sentence);
     }
     let (before, after) = (&plan.before.survey, &plan.after.survey);
@@ -128,6 +131,15 @@ pub fn held_back(plan: &Plan) -> Option<String> {
     (!told.is_empty()).then(|| format!("{} What is said here counts them; the sheets of build say what each takes.", told.join(" ")))
 }
 
+/// How the plan stands against the better of the rules of thumb with the same pieces; nothing where there is none.
+#[must_use]
+pub fn against_rules(plan: &Plan) -> Option<String> {
+    let rules = plan.layouts.iter().filter(|layout| !["plan", "bare", "as it hangs"].contains(&layout.name.as_str()));
+    let best = rules.min_by(|a, b| a.plan_better_steps.value.total_cmp(&b.plan_better_steps.value))?;
+    let ours = plan.layouts.iter().find(|layout| layout.name == "plan")?;
+    Some(format!("{} That is the better of the rules of thumb, with the same pieces.", score::verdict(ours, best)))
+}
+
 /// What is heard while the panels that are held back stay down; nothing where there are none.
 #[must_use]
 pub fn meanwhile(scene: &Scene, room: &Room, plan: &Plan) -> Option<String> {
@@ -138,10 +150,16 @@ pub fn meanwhile(scene: &Scene, room: &Room, plan: &Plan) -> Option<String> {
     (!told.is_empty()).then(|| format!("With only what may be hung as the scene stands, by images and rays: {}.", told.join("; ")))
 }
 
+/// What no panel of the plan ends: flutter that is heard with it, and what comes off furniture.
+#[must_use]
+pub fn what_is_left(room: &Room, plan: &Plan) -> Vec<String> {
+    new_flutter(plan).into_iter().chain(off_furniture(room, plan)).collect()
+}
+
 /// What is loudest yet where that bounces off what stands there, on which nothing hangs; nothing where it does not.
 fn off_furniture(room: &Room, plan: &Plan) -> Option<String> {
     let (_, loudest) = *too_loud(&plan.after.pairs).first()?;
-    let stands = |name: &&String| room.named(name).any(|(_, surface)| matches!(surface.role, Role::Block(_)));
+    let stands = |name: &&String| room.surfaces.iter().any(|surface| surface.name == **name && matches!(surface.role, Role::Block(_)));
     let off = loudest.surfaces.iter().find(stands)?;
     Some(format!(
         "The loudest reflection that is left, {} dB, bounces off {off}, where nothing hangs: another place of loudspeakers, seat or furniture may end it, and positions tries them.",
@@ -161,7 +179,7 @@ fn new_flutter(plan: &Plan) -> Option<String> {
         .collect();
     (!new.is_empty()).then(|| {
         format!(
-            "Flutter is heard with the plan between {}: no panel makes it, but the room no longer rings over what runs to and fro between the bare stretches that are left. A panel on one of the two, where the other is bare, ends it.",
+            "Flutter between {} is heard with the plan: no panel makes it, and the bare room has no less of it, but rings over it. It runs to and fro between stretches that are left bare on both; a panel on one of them ends it.",
             new.join(", between ")
         )
     })
