@@ -291,7 +291,7 @@ fn as_it_stands(progress: &Progress, written: &Scene, (traced, low): (&mut Trace
 }
 
 /// What is said of places overhead where the scene says what carries them.
-const BORNE: &str = "Overhead, what would find nothing to hang from by the joists, rafters and beams that the scene names was moved by up to 200 mm or turned to where it does, clouds 100 mm lower where wires need that.";
+const BORNE: &str = "Overhead, what would find nothing to hang from by the joists, rafters and beams that the scene names was moved to where it does: by up to 200 mm or turned if that is enough, clouds 100 mm lower where wires need that.";
 
 fn plan_notes(stock: &Stock, room: &Room, low: Vec<String>) -> Vec<String> {
     let moved = format!(
