@@ -290,10 +290,14 @@ fn hang(
     if lines.is_none() {
         not_to_be_hung.push("its members run askew to the room's axes, so nothing was figured".to_owned());
     }
-    let mut remarks: Vec<String> = suspension.remarks.iter().map(|remark| words::remark(remark, scene.unit)).collect();
     // A rail of lamps that ends beside the cloud is no less a thing that somebody might take for an anchor.
     let unrated = members.iter().filter(|members| !members.kind.is_structural());
-    remarks.extend(unrated.map(|members| words::no_anchor(&members.name)));
+    for reason in unrated.map(|members| words::reason(&suspension::Reason::NotStructural { name: members.name.clone() }, scene.unit)) {
+        if !not_to_be_hung.contains(&reason) {
+            not_to_be_hung.push(reason);
+        }
+    }
+    let mut remarks: Vec<String> = suspension.remarks.iter().map(|remark| words::remark(remark, scene.unit)).collect();
     let sloped = marks.iter().filter_map(|(facet, mark)| {
         let slope = room.surfaces[*facet].chart.slope_deg();
         (slope > SLOPES).then_some((mark.name.as_str(), slope))

@@ -63,8 +63,10 @@ fn members(structure: &Structure, scene: &Scene) -> String {
 
 /// Which way members of a level ceiling run, as its walls lie: the sheet's up is north.
 fn compass(structure: &Structure, scene: &Scene) -> Option<&'static str> {
-    let is_level =
-        structure.surface == "ceiling" || scene.ceiling.iter().any(|plane| plane.name == structure.surface && plane.slope.length() < 1e-6);
+    let is_level = match scene.ceiling.iter().find(|plane| plane.name == structure.surface) {
+        Some(plane) => plane.slope.length() < 1e-6,
+        None => structure.surface == "ceiling",
+    };
     is_level.then_some(match structure.runs {
         Runs::Up => "from south to north, along y",
         Runs::Across => "from east to west, along x",

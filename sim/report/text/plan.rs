@@ -179,7 +179,7 @@ fn new_flutter(plan: &Plan) -> Option<String> {
         .collect();
     (!new.is_empty()).then(|| {
         format!(
-            "Flutter between {} is heard with the plan: no panel makes it, and the bare room has no less of it, but rings over it. It runs to and fro between stretches that are left bare on both; a panel on one of them ends it.",
+            "Flutter between {} is heard with the plan: no panel makes it, but the room no longer rings over it. It runs to and fro between stretches that are left bare on both; a panel on one of them ends it.",
             new.join(", between ")
         )
     })
