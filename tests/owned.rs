@@ -125,6 +125,17 @@ fn keeps_what_hangs_overhead_under_what_carries_it() {
     assert_eq!((says(&placement), says(&by_sound)), (true, false));
 }
 
+/// Two clouds of which each is in the way of where the other is carried are hung anew together.
+#[test]
+fn keeps_clouds_out_of_the_way_of_what_carries_others() {
+    let stock = kind("cloud", "cloud", 50, "count = 2\nmass = 5");
+    let joists = "[[structure]]\nname = \"joists\"\nkind = \"joists\"\nsurface = \"ceiling\"\nruns = \"up\"\nfirst = \"300 mm\"\nspacing = \"600 mm\"\n";
+    let (scene, placement) = place(&room(&(stock + joists), ""));
+    let panels = planned(&scene, &placement);
+    assert_eq!(panels.len(), 2);
+    assert_eq!(bearing::against(&scene, &placement.room, &panels), [0, 0], "{panels:?}");
+}
+
 /// A report takes a plan for what its scene says now, and no other: a door swing that was forgotten is reason enough for a new one.
 #[test]
 fn keeps_a_plan_with_the_scene_that_it_was_made_of() {

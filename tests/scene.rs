@@ -158,6 +158,28 @@ fn locked_diagnostics_as_they_are_shown() {
     .assert_eq(&shown);
 }
 
+/// What is far from every word is told what the words mean, a bare number what it may be in, and a stray key that it may go.
+#[test]
+fn keeps_hints_that_say_what_to_type() {
+    let room = "format = 1\nname = \"box\"\nuse = \"mixing\"\nunit = \"m\"\n[room]\nsize = [4, 3, 2.4]\nfloor = \"Concrete floor\"\nwall_material = \"Concrete floor\"\nceiling_material = \"Concrete floor\"\n[[loudspeaker]]\nposition = [1, 1, 1]\ntoward = \"seat\"\n[[seat]]\near = [2, 2, 1.2]\n";
+    let panel = "[[stock]]\nname = \"panel\"\nkind = \"panel\"\nsize = [0.6, 1.2]\nthickness = 0.05\nflow_resistivity = 12000\n";
+    let joists = "[[structure]]\nname = \"joists\"\nkind = \"joists\"\nsurface = \"ceiling\"\nruns = \"up\"\nfirst = 0.3\n";
+    let hint = |addition: &str| {
+        let text = format!("{room}{addition}");
+        let found = diagnose(&text);
+        assert_eq!(found.len(), 1, "{}", report(&found, &text, "box.toml"));
+        found[0].hint.clone().unwrap_or_default()
+    };
+    assert!(hint(&joists.replace("up", "along")).contains("\"across\" from left to right"));
+    assert_eq!(hint(&joists.replace("\"up\"", "\"acros\"")), "did you mean \"across\"?");
+    assert_eq!(
+        hint(&panel.replace("[0.6, 1.2]", "[60, 1.2]")),
+        "did you mean \"60 mm\" or \"60 cm\"? a bare number is in the scene's unit, m"
+    );
+    let stray = hint(&format!("{panel}fiber = \"glass\"\n"));
+    assert!(stray.starts_with("leave `fiber` out") && stray.contains("`density = 48`"), "{stray}");
+}
+
 #[test]
 fn exact_lines_and_columns() {
     let text = "aä\n\nb";

@@ -380,6 +380,25 @@ fn keeps_what_hangs_already_out_of_the_shop() {
     assert_eq!(study::build(None, &bare, &prices).unwrap_err(), study::CannotBuild::NothingHangs);
 }
 
+/// Members and masses may be told once the plan is made: it is still of this room, and the sheets are by what is told now.
+#[test]
+fn keeps_what_carries_told_after_the_plan() {
+    let (whole, prices) = (with(&[]), prices::example());
+    let room = Scene { panels: Vec::new(), ..whole.clone() };
+    let known = study::build(Some(&room), &whole, &prices).unwrap().build;
+    assert!(known.overhead.iter().all(|one| one.not_to_be_hung.is_empty()) && !known.overhead.is_empty(), "{:?}", known.overhead);
+    assert!(known.troubles.iter().all(|trouble| trouble.id != "members-after-plan"));
+    let mut plan = whole;
+    plan.making.structure.clear();
+    plan.stock.iter_mut().for_each(|kind| kind.mass = None);
+    let mut now = study::build(Some(&room), &plan, &prices).unwrap().build;
+    assert_eq!(now.troubles.pop().unwrap().id, "members-after-plan");
+    assert_eq!(now, known);
+    // The plan by itself knows of none.
+    let alone = study::build(None, &plan, &prices).unwrap().build;
+    assert!(alone.overhead.iter().any(|one| !one.not_to_be_hung.is_empty()));
+}
+
 #[test]
 fn keeps_evenings_and_batches_reckoned() {
     // Three hardened boards on a table for three: cut 12 min, harden 24 min and 24 h, wrap 36 min and 12 h; one cloud in a frame meanwhile.

@@ -24,14 +24,14 @@ use serde::{Deserialize, Serialize};
 use super::Placed;
 use super::decay::{BothRanges, SideBySide};
 use super::score::{Faults, Ground, Heard, LEAST_STEPS, Weighed, faults, faults_of};
-use super::search::{Goal, Hung};
+use super::search::{DECAY, Goal, HOT_SPOT, Hung, SHORTENS};
 use crate::bands::{Band, Bands};
 use crate::findings::Estimate;
 use crate::layout;
 use crate::layout::free::Free;
 use crate::progress::{Cancelled, Progress};
 use crate::response::Resampled;
-use crate::scene::{Panel, PanelPlace, Scene, StockKind, Terms};
+use crate::scene::{Panel, PanelPlace, Scene, StockKind, Term, Terms};
 
 /// In what steps it is told what a panel earns of the early level, dB.
 const EARNING_STEP_DB: f64 = 0.01;
@@ -279,6 +279,8 @@ impl<'a> Parts<'a> {
             let kind = scene.stock.iter().find(|kind| kind.name == hung.panel.kind)?;
             let (place, size) = layout::place(free, &hung.panel, kind).ok()?;
             let without = &judged.kept[self.place(&self.without(one))];
+            let earns = self.earnings(judged, goal, one);
+            let (reason, serves) = why(hung, &earns);
             Some(Placed {
                 number: one as u32 + 1,
                 kind: hung.panel.kind.clone(),
@@ -287,11 +289,11 @@ impl<'a> Parts<'a> {
                 gap_m: if let PanelPlace::Surface { gap, .. } = hung.panel.place { Some(gap) } else { None },
                 underside_m: if let PanelPlace::Cloud(cloud) = &hung.panel.place { Some(cloud.underside) } else { None },
                 mount: mount(kind.kind, &hung.panel.place).to_owned(),
-                reason: hung.reason.to_owned(),
-                serves: hung.serves.clone(),
+                reason: reason.to_owned(),
+                serves,
                 earns_early_db: without.heard.louder_than(&judged.kept[self.plan].heard).told_in_steps_of(EARNING_STEP_DB),
                 earns_decay_percent: self.growth(judged, one, goal.bands),
-                earns: self.earnings(judged, goal, one),
+                earns,
             })
         };
         hung.iter().enumerate().filter_map(|(one, hung)| of_one((one, hung))).collect()
@@ -327,6 +329,16 @@ impl<'a> Parts<'a> {
             points,
         }
     }
+}
+
+/// What a panel hangs for, and that in words. One on a hot spot that earns more by the decay than by all that is early hangs for the decay, whatever it covers.
+fn why(hung: &Hung, earns: &Earnings) -> (&'static str, String) {
+    let earned = |terms: &[Term]| terms.iter().filter_map(|&term| earns.last_terms_steps[term]).map(|steps| steps.value).sum::<f64>();
+    let early = earned(&[Term::Reflections, Term::EarlyLevel, Term::Likeness]);
+    if hung.reason == HOT_SPOT && earned(&[Term::Decay, Term::Evenness]) > early.max(0.0) {
+        return (DECAY, format!("{SHORTENS}; and {}", hung.serves));
+    }
+    (hung.reason, hung.serves.clone())
 }
 
 /// How a piece of stock is put up.

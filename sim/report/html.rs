@@ -52,7 +52,8 @@ pub fn signs(text: &str) -> String {
 pub fn table(headings: &[&str], rows: &[Vec<String>]) -> String {
     let right: Vec<bool> = headings.iter().map(|heading| heading.starts_with('#')).collect();
     let class = |index: usize| if right.get(index).copied().unwrap_or(false) { " class=\"n\"" } else { "" };
-    let mut out = String::from("<table><thead><tr>");
+    let as_cards = is_cards(&right, rows);
+    let mut out = format!("<table{}><thead><tr>", if as_cards { CARDS } else { "" });
     for (index, heading) in headings.iter().enumerate() {
         out += &format!("<th{}>{}</th>", class(index), escape(heading.trim_start_matches('#')));
     }
@@ -60,11 +61,34 @@ pub fn table(headings: &[&str], rows: &[Vec<String>]) -> String {
     for row in rows {
         out += "<tr>";
         for (index, cell) in row.iter().enumerate() {
-            out += &format!("<td{}>{cell}</td>", class(index));
+            let head = headings.get(index).filter(|_| as_cards).map_or_else(String::new, |head| head_of(head.trim_start_matches('#')));
+            out += &format!("<td{}{head}>{cell}</td>", class(index));
         }
         out += "</tr>\n";
     }
     out + "</tbody></table>\n"
+}
+
+/// Of a table that is set as cards.
+pub(super) const CARDS: &str = " class=\"cards\"";
+
+/// More letters than these in a cell beside the first are a sentence, not a name or a measure.
+const WORDS: usize = 16;
+
+/// Whether a table becomes cards where a screen is narrow, its headings beside the cells of each row: it has more columns with sentences than a phone is wide. `right`: which columns are
+/// numbers. Numbers and names side by side stay a table, and scroll. Cells are HTML.
+#[must_use]
+pub(super) fn is_cards(right: &[bool], rows: &[Vec<String>]) -> bool {
+    let is_long =
+        |cell: &String| cell.split('<').map(|part| part.rsplit('>').next().unwrap_or(part).chars().count()).sum::<usize>() > WORDS;
+    let says = |row: &Vec<String>| row.iter().zip(right).skip(1).any(|(cell, right)| !right && is_long(cell));
+    right.len() >= 4 && rows.iter().any(says)
+}
+
+/// The heading that a cell takes along into a card.
+#[must_use]
+pub(super) fn head_of(heading: &str) -> String {
+    format!(" data-head=\"{}\"", signs(&escape(heading)))
 }
 
 /// A picture with its caption.
@@ -116,6 +140,10 @@ a { color: #b5451b; }
 .scroll { overflow-x: auto; }
 @media (max-width: 600px) { main { padding: 18px 14px 40px; } .two { grid-template-columns: 1fr; } table { display: block; overflow-x: auto; } \
 td:nth-child(n + 3):not(.n) { min-width: 7em; } td:nth-child(n + 5):not(.n) { min-width: 13em; } \
+.cards tbody, .cards tr { display: block; } .cards thead { display: none; } .cards tr { border-bottom: 1px solid #d8d1c2; padding: 6px 0; } \
+.cards td:nth-child(n):not(#x) { display: flow-root; border: 0; padding: 1px 9px 1px 9.5em; min-width: 0; text-align: left; } \
+.cards td:first-child { font-weight: bold; } .cards td:not(#x):empty { display: none; } \
+.cards td::before { content: attr(data-head); float: left; width: 8em; margin-left: -8.8em; color: #6f6960; font-weight: normal; } \
 figure { overflow-x: auto; } figure > img, figure > .drawing { min-width: 620px; } figcaption { position: sticky; left: 0; } }
 @media print { body { background: #fff; font-size: 10.5pt; } main { max-width: none; padding: 0; } table { font-size: 9pt; } \
 tr { break-inside: avoid; } a { color: inherit; text-decoration: none; } h2 { break-after: avoid; } }

@@ -381,11 +381,7 @@ fn placed(room: &Room, plan: &Plan, hung: &[Hung], files: &[Beside], tape: Tape)
                 tape.read(panel.place.bottom_m),
                 size(tape, panel.size_m),
                 how,
-                if panel.serves.starts_with(&panel.reason) {
-                    escape(&panel.serves)
-                } else {
-                    format!("{}: {}", escape(&panel.reason), escape(&panel.serves))
-                },
+                escape(&text::plan::why(panel)),
                 estimate(panel.earns_early_db, 2),
                 maybe(panel.earns_decay_percent, 1),
             ]

@@ -208,11 +208,17 @@ impl<'a> Walk<'a> {
 
     /// One of a few words.
     pub(super) fn word<T: Copy>(&mut self, entry: &Entry<'_>, words: &[(&str, T)]) -> Option<T> {
+        self.word_meaning(entry, words, None)
+    }
+
+    /// The same of words that need telling what they mean.
+    pub(super) fn word_meaning<T: Copy>(&mut self, entry: &Entry<'_>, words: &[(&str, T)], meaning: Option<&str>) -> Option<T> {
         let word = self.text(entry)?;
         let found = words.iter().find(|(known, _)| *known == word);
         if found.is_none() {
             let known: Vec<&str> = words.iter().map(|(known, _)| *known).collect();
             let hint = nearest(word, known.iter().copied()).map(|near| format!("did you mean \"{near}\"?"));
+            let hint = hint.or_else(|| meaning.map(str::to_owned));
             self.error("unknown-word", entry.1.clone(), format!("\"{word}\" is not one of {}", list(&known)), hint);
         }
         found.map(|(_, value)| *value)

@@ -1,12 +1,16 @@
 //! What is to be built: the difference between the room as it stands and the room of its plan.
 //!
-//! *Limits.* A plan is of this room where both texts say the same of everything but what hangs, what is left in stock and what is left of a budget.
+//! What is only made, held and carried (`[build]`, `[[structure]]`, `mass`, `fixing`, `price`) may be told after the plan: the room's own text says it.
+//!
+//! *Limits.* A plan is of this room where both texts say the same of everything else but what hangs, what is left in stock and what is left of a budget. That it
+//! would hang elsewhere had it known the members is said, not tried.
 
 use crate::plan::{HeldBack, Plan, PlanPictures};
 use crate::room::{Bodies, Room, build as room_of};
+use crate::scene::making::Making;
 use crate::scene::prices::{PriceList, example};
 use crate::scene::{Goals, Panel, PanelType, Scene};
-use crate::workshop::{self, Build, Job};
+use crate::workshop::{self, Build, Job, Trouble};
 
 use super::planned;
 
@@ -50,6 +54,9 @@ pub fn build(before: Option<&Scene>, plan: &Scene, prices: &PriceList) -> Result
     if before.is_some_and(|before| bare(before) != bare(plan)) {
         return Err(CannotBuild::AnotherRoom);
     }
+    let members_are_new = before.is_some_and(|before| before.making.structure != plan.making.structure);
+    let now = before.map(|before| as_made_now(before, plan));
+    let plan = now.as_ref().unwrap_or(plan);
     let hung = before.map_or(&[][..], |before| &before.panels);
     let mut left: Vec<&Panel> = hung.iter().collect();
     let (mut stays, mut new) = (Vec::new(), Vec::new());
@@ -70,7 +77,12 @@ pub fn build(before: Option<&Scene>, plan: &Scene, prices: &PriceList) -> Result
         plan.stock.iter().map(|kind| (kind.name.clone(), count(&plan.panels, kind).saturating_sub(count(hung, kind)))).collect();
     let scene = Scene { panels: stays, ..plan.clone() };
     let room = room_of(&scene, Bodies::Standing);
-    let (build, panels) = workshop::build(Job { scene: &scene, room: &room, panels: &new, pieces: &pieces, prices });
+    let (mut build, panels) = workshop::build(Job { scene: &scene, room: &room, panels: &new, pieces: &pieces, prices });
+    if members_are_new {
+        let message = "studs, joists or whatever carries were changed after the plan was made, which does not know them".to_owned();
+        let hint = "run `place` again: it moves what would find nothing to hang from to where it does; or hang it as it is marked here";
+        build.troubles.push(Trouble::new("members-after-plan", message, hint));
+    }
     Ok(Building { build, scene, room, panels })
 }
 
@@ -89,8 +101,16 @@ pub(super) fn held_back(scene: &Scene, plan: &Plan, pictures: &PlanPictures) -> 
     told.collect()
 }
 
-/// A scene without what a plan changes.
+/// The plan with all that is made, held and carried as the room's own text says it now.
+fn as_made_now(before: &Scene, plan: &Scene) -> Scene {
+    // Both say the same types in the same order.
+    let stock = before.stock.iter().zip(&plan.stock).map(|(now, planned)| PanelType { count: planned.count, ..now.clone() }).collect();
+    Scene { panels: plan.panels.clone(), goals: plan.goals.clone(), stock, ..before.clone() }
+}
+
+/// A scene without what a plan changes, and without what no plan is made by.
 fn bare(scene: &Scene) -> Scene {
-    let stock = scene.stock.iter().map(|kind| PanelType { count: 0, ..kind.clone() }).collect();
-    Scene { panels: Vec::new(), stock, goals: Goals { budget: None, ..scene.goals.clone() }, ..scene.clone() }
+    let stock = scene.stock.iter().map(|kind| PanelType { count: 0, mass: None, fixing: None, price: None, ..kind.clone() }).collect();
+    let goals = Goals { budget: None, ..scene.goals.clone() };
+    Scene { panels: Vec::new(), stock, goals, making: Making::default(), ..scene.clone() }
 }

@@ -197,7 +197,7 @@ fn hot_spots(ui: &mut Ui, shown: Shown<'_>, scene: &Scene, asked: &mut Asked) {
     let heads = [
         "<surface".to_owned(),
         length_head("from left", scene),
-        length_head("from floor", scene),
+        length_head("from below", scene),
         "<from".to_owned(),
         "<to".to_owned(),
         "ms".to_owned(),

@@ -9,7 +9,7 @@ use roomwright::report::text::explain;
 use roomwright::report::text::figures::{
     estimate, inputs_cell, length_cell, length_head, number, octave_label, optional, optional_estimate, pair_label,
 };
-use roomwright::report::text::plan::{CAUTIONS, held_back, meanwhile, what_is_left};
+use roomwright::report::text::plan::{CAUTIONS, against_rules, held_back, meanwhile, what_is_left, why};
 use roomwright::report::text::score::{STEPS, bass, known, verdict};
 use roomwright::room::Room;
 use roomwright::scene::{Scene, Term};
@@ -69,7 +69,7 @@ fn in_short(ui: &mut Ui, (scene, room): (&Scene, &Room), plan: &Plan) {
     for sentence in held_back(plan).into_iter().chain(meanwhile(scene, room, plan)) {
         ui.add(Label::new(wrong(without_options(&sentence))).wrap());
     }
-    for sentence in what_is_left(room, plan) {
+    for sentence in against_rules(plan).into_iter().chain(what_is_left(room, plan)) {
         ui.add(Label::new(without_options(&sentence)).wrap());
     }
     let left: Vec<String> =
@@ -114,7 +114,7 @@ fn placed(ui: &mut Ui, scene: &Scene, plan: &Plan) {
         "<type".to_owned(),
         "<surface".to_owned(),
         length_head("from left", scene),
-        length_head("from floor", scene),
+        length_head("from below", scene),
         "early, dB".to_owned(),
         "alone, steps".to_owned(),
         "last, steps".to_owned(),
@@ -134,10 +134,10 @@ fn placed(ui: &mut Ui, scene: &Scene, plan: &Plan) {
         ];
         let decay = optional_estimate(panel.earns_decay_percent, 1);
         let more = format!("decay, %: {decay}, most in {}\nlast, steps: {}", explain::most(earns), explain::terms(earns));
-        table.row(cells).hint(format!("{}: {}\n{more}", panel.reason, panel.serves));
+        table.row(cells).hint(format!("{}\n{more}", why(panel)));
     }
     table.show(ui);
-    remark(ui, "Lengths are to the panel's lower left corner as seen from inside.");
+    remark(ui, "Lengths are to the panel's lower left corner as seen from inside, on a ceiling from its lower edge.");
     for panel in plan.placed.iter().filter(|panel| panel.reason == "corner") {
         ui.add(Label::new(format!("{}, {}: {}.", panel.number, panel.kind, panel.serves)).wrap());
     }

@@ -3,7 +3,7 @@
 use roomwright::report::text::bass_short::told;
 use roomwright::report::text::explain::{how_many, sums, terms};
 use roomwright::report::text::figures::{estimate, inputs_cell, optional_estimate};
-use roomwright::report::text::plan::{held_back, meanwhile, what_is_left};
+use roomwright::report::text::plan::{against_rules, held_back, meanwhile, what_is_left};
 use roomwright::report::text::score::bass;
 
 use roomwright::scene;
@@ -32,9 +32,9 @@ fn keeps_the_plan_explained_panel_by_panel() {
     let held = held_back(plan).into_iter().chain(meanwhile(&scene, &placement.room, plan));
     let told: Vec<String> = held.collect();
     assert!(told.len() == 2 * usize::from(!plan.held_back.is_empty()) && told.iter().all(|words| says(&harness, words)), "{told:?}");
-    // What no panel ends.
-    let left = what_is_left(&placement.room, plan);
-    assert!(left.iter().all(|words| says(&harness, words)), "{left:?}");
+    // How it stands against rules of thumb, and what no panel ends.
+    let left: Vec<String> = against_rules(plan).into_iter().chain(what_is_left(&placement.room, plan)).collect();
+    assert!(!left.is_empty() && left.iter().all(|words| says(&harness, words)), "{left:?}");
 }
 
 /// What waves tell of a plan: the term of the score, decays before and after without the mark, what corner panels serve, the low end in short; and why there is none.

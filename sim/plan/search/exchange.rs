@@ -18,7 +18,7 @@ use crate::response::Resampled;
 use crate::scene::{Panel, PanelPlace};
 
 use super::owned::Ranked;
-use super::{Hung, Search, Way, are_nearly_one};
+use super::{DECAY, Hung, Search, Way, are_nearly_one};
 
 /// Rounds of moves at most.
 const ROUNDS: u32 = 16;
@@ -128,7 +128,7 @@ impl Search<'_> {
             let some = (0..KICK_TRIES).filter_map(|_| places.get((chance.unit() * places.len() as f64) as usize));
             let place = some.map(|place| &place.panel).find(|panel| free.fits_panel(panel, own).is_ok());
             match place.filter(|panel| free.hang(panel, own).is_ok()) {
-                Some(panel) => after.push(Hung { panel: panel.clone(), reason: "decay", serves: String::new() }),
+                Some(panel) => after.push(Hung { panel: panel.clone(), reason: DECAY, serves: String::new() }),
                 None => left[*kind] += 1,
             }
         }
@@ -290,7 +290,7 @@ impl Search<'_> {
     pub(super) fn after(&self, moves: &[Move]) -> Vec<Hung> {
         let mut hung: Vec<Option<Hung>> = self.hung.iter().cloned().map(Some).collect();
         for one in moves {
-            let put = one.put.as_ref().map(|put| Hung { panel: put.panel.clone(), reason: "decay", serves: String::new() });
+            let put = one.put.as_ref().map(|put| Hung { panel: put.panel.clone(), reason: DECAY, serves: String::new() });
             match one.taken {
                 Some(number) => hung[number] = put,
                 None => hung.push(put),

@@ -17,7 +17,7 @@ use crate::progress::Cancelled;
 use crate::scene::Panel;
 use crate::weigh::Linings;
 
-use super::{Search, early_level, places};
+use super::{HOT_SPOT, Search, early_level, places};
 
 /// Leaders weighed exactly before it is asked again whether the next can be better.
 const LEADERS_TOGETHER: usize = 4;
@@ -62,7 +62,7 @@ impl Search<'_> {
             match found {
                 Some((_, way, leader)) => {
                     let serves = self.served(spots, &leader.panel).unwrap_or_else(|| "many weak early reflections".to_owned());
-                    self.hang(way, leader.panel, "hot spot", serves)?;
+                    self.hang(way, leader.panel, HOT_SPOT, serves)?;
                     known = Some(promise);
                 }
                 None if is_new => return Ok(()),

@@ -65,8 +65,14 @@ const NO_PLACE: &str = "what is left of the stock has no place (clouds are tried
 /// Why a search stops that somebody has waited for long enough.
 pub const BY_HAND: &str = "it was stopped by hand: this is the best plan found until then";
 
+/// Why a panel hangs that takes a reflection.
+pub const HOT_SPOT: &str = "hot spot";
+
+/// Why a panel hangs that takes none, or earns less by that than by the decay.
+pub const DECAY: &str = "decay";
+
 /// What a panel serves that hangs for the decay.
-const SHORTENS: &str = "shortens the decay";
+pub const SHORTENS: &str = "shortens the decay";
 
 /// Why a corner panel hangs, and what it serves where no waves were run.
 const CORNER: (&str, &str) = ("corner", "low end, by common practice: its bass is not computed");
@@ -392,12 +398,12 @@ impl Search<'_> {
             if self.hung[number].serves.is_empty() {
                 let served = self.served(spots, &self.hung[number].panel);
                 let hung = &mut self.hung[number];
-                (hung.reason, hung.serves) = served.map_or(("decay", SHORTENS.to_owned()), |served| ("hot spot", served));
+                (hung.reason, hung.serves) = served.map_or((DECAY, SHORTENS.to_owned()), |served| (HOT_SPOT, served));
             }
         }
         self.hung.sort_by_key(|hung| match hung.reason {
-            "hot spot" => 0,
-            "corner" => 1,
+            HOT_SPOT => 0,
+            reason if reason == CORNER.0 => 1,
             _ => 2,
         });
     }
@@ -484,7 +490,7 @@ impl Search<'_> {
             if let Some(reason) = self.why_not(decay.value, percent) {
                 return Ok(reason);
             }
-            self.hang(way, candidate.panel, "decay", SHORTENS.to_owned())?;
+            self.hang(way, candidate.panel, DECAY, SHORTENS.to_owned())?;
         }
     }
 

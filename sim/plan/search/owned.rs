@@ -14,7 +14,7 @@ use crate::scene::{Panel, PanelPlace};
 
 use super::exchange::{Layout, Move};
 use super::worth::worth;
-use super::{CORNER, Hung, Search, USED_UP, Way, places};
+use super::{CORNER, DECAY, Hung, Search, USED_UP, Way, places};
 
 /// All places of a way to hang a type, and what its panels are worth where they hang so.
 pub(super) struct Ranked {
@@ -100,7 +100,7 @@ impl Search<'_> {
                 let serves = self.corner_places.serves(&panel);
                 return Hung { panel, reason: CORNER.0, serves };
             }
-            Hung { panel, reason: "decay", serves: String::new() }
+            Hung { panel, reason: DECAY, serves: String::new() }
         };
         let hung = panels.into_iter().map(hang).collect();
         (hung, left)

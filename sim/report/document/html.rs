@@ -103,18 +103,25 @@ fn sound((name, what): &(String, String)) -> String {
     format!("<p><b>{what}</b>, <a href=\"{name}\">{name}</a><br><audio controls preload=\"none\" src=\"{name}\"></audio></p>\n")
 }
 
-/// A table in a box that scrolls where a screen is narrow.
+/// A table in a box that scrolls where a screen is narrow; with many words cards there.
 fn table(table: &Table) -> String {
+    let right: Vec<bool> = table.heads.iter().map(|(_, align)| *align == Align::Right).collect();
+    let as_cards = html::is_cards(&right, &table.rows);
+    let taken = |head: &str| if as_cards { html::head_of(head) } else { String::new() };
     let class = |align: Align| if align == Align::Right { " class=\"n\"" } else { "" };
     let heads: String =
         table.heads.iter().map(|(head, align)| format!("<th scope=\"col\"{}>{}</th>", class(*align), signs(head))).collect();
     let row = |row: &Vec<String>| {
-        let cells: String =
-            row.iter().zip(&table.heads).map(|(cell, (_, align))| format!("<td{}>{}</td>", class(*align), signs(cell))).collect();
+        let cells: String = row
+            .iter()
+            .zip(&table.heads)
+            .map(|(cell, (head, align))| format!("<td{}{}>{}</td>", class(*align), taken(head), signs(cell)))
+            .collect();
         format!("<tr>{cells}</tr>\n")
     };
     let rows: String = table.rows.iter().map(row).collect();
-    format!("<div class=\"scroll\"><table><thead><tr>{heads}</tr></thead><tbody>\n{rows}</tbody></table></div>\n")
+    let cards = if as_cards { html::CARDS } else { "" };
+    format!("<div class=\"scroll\"><table{cards}><thead><tr>{heads}</tr></thead><tbody>\n{rows}</tbody></table></div>\n")
 }
 
 /// Text of a page with the signs that plain text has no letters for.

@@ -172,7 +172,7 @@ fn reflections(page: &mut Page, scene: &Scene, pair: &Pair) {
         "order".to_owned(),
         "<bounces off".to_owned(),
         length_head("from left", scene),
-        length_head("from floor", scene),
+        length_head("from below", scene),
         "<comes from".to_owned(),
     ];
     let mut table = Table::new(&heads);

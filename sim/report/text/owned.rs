@@ -83,7 +83,7 @@ pub(super) fn print(page: &mut Page, scene: &Scene, plan: &Plan) {
             "<type".to_owned(),
             "<surface".to_owned(),
             length_head("from left", scene),
-            length_head("from floor", scene),
+            length_head("from below", scene),
             length_head("<size", scene),
             "<becomes".to_owned(),
         ];

@@ -12,6 +12,7 @@ use crate::bands::Band;
 use crate::findings::stock::thickness;
 use crate::findings::targets::too_loud;
 use crate::findings::{Basis, Findings, Flutter, Octave, Pair, SuspendedPanel, Target};
+use crate::plan::search::DECAY;
 use crate::plan::{Placed, Plan};
 use crate::report::chart::decay_target;
 use crate::report::{HOT_SPOTS, as_built};
@@ -199,7 +200,7 @@ fn hot_spots(page: &mut Page, scene: &Scene, plan: &Plan) {
     let heads = [
         "<surface".to_owned(),
         length_head("from left", scene),
-        length_head("from floor", scene),
+        length_head("from below", scene),
         length_head("<size", scene),
         "<from".to_owned(),
         "<to".to_owned(),
@@ -255,7 +256,7 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
         "<hung".to_owned(),
         "<surface".to_owned(),
         length_head("from left", scene),
-        length_head("from floor", scene),
+        length_head("from below", scene),
         length_head("<size", scene),
     ];
     let mut table = Table::new(&heads);
@@ -277,6 +278,12 @@ fn placed(page: &mut Page, scene: &Scene, plan: &Plan) {
     );
 }
 
+/// What a panel hangs for: its reason, and what of that it serves, which may say it by itself.
+pub fn why(panel: &Placed) -> String {
+    let says_so = panel.serves.starts_with(&panel.reason) || panel.reason == DECAY;
+    if says_so { panel.serves.clone() } else { format!("{}: {}", panel.reason, panel.serves) }
+}
+
 /// What each panel is for, what it earns, and how many it takes.
 fn earnings(page: &mut Page, plan: &Plan) {
     if plan.placed.is_empty() {
@@ -287,7 +294,7 @@ fn earnings(page: &mut Page, plan: &Plan) {
     for panel in &plan.placed {
         table.row([
             panel.number.to_string(),
-            format!("{}: {}", panel.reason, panel.serves),
+            why(panel),
             estimate(panel.earns_early_db, 2),
             optional_estimate(panel.earns_decay_percent, 1),
         ]);

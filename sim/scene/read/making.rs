@@ -132,6 +132,9 @@ fn breaks_at(walk: &mut Walk<'_>, table: &Table<'_>) -> Vec<(String, f64)> {
     entries.into_iter().filter_map(|(name, entry)| Some((name, walk.number(&entry, STRENGTH, "newtons")?))).collect()
 }
 
+/// Which way members run, for whoever wrote another word.
+const RUNS: &str = "\"up\" is from the lower edge of the surface to the upper one, \"across\" from left to right; of a level ceiling the plan's lower edge is below";
+
 /// `[[structure]]`
 pub(super) fn structure(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Structure> {
     let kinds = StructureKind::ALL.map(|kind| (kind.word(), kind));
@@ -141,7 +144,7 @@ pub(super) fn structure(walk: &mut Walk<'_>, table: &Table<'_>, name: String) ->
         // What carries everywhere has no lines.
         return Some(Structure { name, kind: kind?, surface: surface?, runs: Runs::Up, first: 0.0, spacing: None, width: 0.0 });
     }
-    let runs = walk.required(table, "runs", "runs = \"up\"").and_then(|entry| walk.word(&entry, &Runs::WORDS));
+    let runs = walk.required(table, "runs", "runs = \"up\"").and_then(|entry| walk.word_meaning(&entry, &Runs::WORDS, Some(RUNS)));
     let first = length(walk, table, "first", (-REACH, REACH));
     let spacing = walk.optional(table, "spacing").map_or(Some(None), |entry| walk.length(&entry, SPACING).map(Some));
     let width = length_or(walk, table, "width", WIDTH, 0.045);

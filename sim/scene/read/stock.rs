@@ -299,6 +299,12 @@ fn fibers(walk: &mut Walk<'_>, table: &Table<'_>) -> Option<Option<Fibers>> {
     let diameter = walk
         .optional(table, "fiber_diameter")
         .map_or(Some(None), |entry| walk.length_told_in(LengthUnit::Micrometer, &entry, FIBER_DIAMETER).map(Some));
+    if !table.has("density") && table.has("flow_resistivity") {
+        let stray = if table.has("fiber") { "fiber" } else { "fiber_diameter" };
+        let hint = format!("leave `{stray}` out, `flow_resistivity` is enough, or add a line like `density = 48`");
+        walk.missing(table, &["density"], format!("{} has `{stray}` without the `density` it goes with", table.what), hint);
+        return None;
+    }
     let density = walk.required(table, "density", "density = 48").and_then(|entry| walk.number(&entry, DENSITY, "kg/m3"));
     let kind = walk.required(table, "fiber", "fiber = \"glass\"").and_then(|entry| walk.word(&entry, &FIBERS));
     Some(Some(Fibers { kind: kind?, density: density?, diameter: diameter? }))

@@ -65,7 +65,7 @@ pub(super) fn flutter(comparison: &Comparison) -> Told {
             if worst.audible { "yes" } else { "no" }.to_owned(),
         ]);
         sentences.push(format!(
-            "{}: between {}, where nothing hangs, sound comes back every {} ms, {} times a second, and that alone rings {} s at 1 kHz; the room as a whole rings {} s.",
+            "{}: between {}, where both are bare, sound comes back every {} ms, {} times a second, and that alone rings {} s at 1 kHz; the room as a whole rings {} s.",
             version.name,
             worst.between.join(" and "),
             number(worst.period_ms, 1),
