@@ -150,6 +150,11 @@ fn keeps_a_plan_with_the_scene_that_it_was_made_of() {
     let swing = "\n[[clearance]]\nname = \"door swing\"\nlow = [\"1 m\", \"0 m\", \"0 m\"]\nhigh = [\"1.8 m\", \"0.8 m\", \"2 m\"]\n";
     let why = plan_of(&read(&format!("{text}{swing}"))).expect_err("it knew nothing of the swing");
     assert!(why.contains("older than this scene") && why.contains("roomwright place"), "{why}");
+    // What carries may be told after it, as for the sheets: the plan stays, and the page says that it knows none of that.
+    let joists = "\n[[structure]]\nname = \"joists\"\nkind = \"joists\"\nsurface = \"ceiling\"\nruns = \"up\"\nfirst = \"0.3 m\"\n";
+    let beside = Beside { plan: Some(Ok(stored.clone())), ..Beside::default() };
+    let gathered = gather(&Progress::new(), &read(&format!("{text}{joists}")), beside, None).expect("nobody cancels");
+    assert!(gathered.plan.is_ok() && gathered.doubt.is_some_and(|doubt| doubt.contains("does not know them")));
 }
 
 /// What nobody has said of walls, ceiling and making stands in the survey, and no more of it once it is said; a door is taken to open into the room.

@@ -176,6 +176,13 @@ fn keeps_hints_that_say_what_to_type() {
         hint(&panel.replace("[0.6, 1.2]", "[60, 1.2]")),
         "did you mean \"60 mm\" or \"60 cm\"? a bare number is in the scene's unit, m"
     );
+    assert_eq!(hint("[[lamp]]\nname = \"lamp\"\n"), "did you mean `clearance`?");
+    assert_eq!(hint(&panel.replace("flow_resistivity", "resistivity")), "did you mean `flow_resistivity`?");
+    assert_eq!(hint(&format!("{panel}mass = \"8 lb\"\n")), "write the number alone, in kg: 3.63");
+    let door = "[[opening]]\nname = \"door\"\nkind = \"door\"\nsurface = \"south\"\nleft = 0.2\nwidth = 8\nheight = 2\nmaterial = \"Solid wooden door\"\n";
+    assert!(hint(door).starts_with("a bare number is in the scene's unit, m: "));
+    let feet = diagnose("format = 1\nname = \"box\"\nuse = \"mixing\"\nunit = \"ft\"\n[room]\nsize = [13, 10, 7'8\"]\n");
+    assert!(feet.iter().any(|found| found.hint.as_deref().unwrap_or_default().contains("7 ft 8 in")), "{feet:?}");
     let stray = hint(&format!("{panel}fiber = \"glass\"\n"));
     assert!(stray.starts_with("leave `fiber` out") && stray.contains("`density = 48`"), "{stray}");
 }

@@ -3,9 +3,9 @@
 use crate::findings::Survey;
 use crate::scene::Scene;
 
-use super::html::{plain, table};
+use super::html::table;
 use super::svg::escape;
-use super::text::figures::OCTAVES;
+use super::text::figures::{OCTAVES, area_cell, area_unit};
 use super::text::room::{EDGES, beside};
 
 /// By itself, in rows, and without edges; nothing where no type in stock hangs flat with edges that are known.
@@ -13,7 +13,9 @@ pub(super) fn html(scene: &Scene, survey: &Survey) -> String {
     let known = survey.stock.iter().filter_map(|kind| Some((kind, kind.edged.as_ref()?)));
     let lines: Vec<Vec<String>> = known
         .flat_map(|(kind, panel)| beside(panel, scene).map(|(how, areas)| (kind, how, areas)))
-        .map(|(kind, how, areas)| [escape(&kind.name), escape(&how)].into_iter().chain(areas.0.map(|area| plain(area, 2))).collect())
+        .map(|(kind, how, areas)| {
+            [escape(&kind.name), escape(&how)].into_iter().chain(areas.0.map(|area| area_cell(area, scene))).collect()
+        })
         .collect();
     if lines.is_empty() {
         return String::new();
@@ -21,7 +23,8 @@ pub(super) fn html(scene: &Scene, survey: &Survey) -> String {
     let headings: Vec<String> =
         ["panel".to_owned(), "hung".to_owned()].into_iter().chain(OCTAVES.map(|octave| format!("#{octave}"))).collect();
     format!(
-        "<p>One panel on the wall, with what its edges draw in: m2 of absorption, by octave in Hz.</p>\n{}<p class=\"quiet\">{}</p>\n",
+        "<p>One panel on the wall, with what its edges draw in: {} of absorption, by octave in Hz.</p>\n{}<p class=\"quiet\">{}</p>\n",
+        area_unit(scene),
         table(&headings.iter().map(String::as_str).collect::<Vec<_>>(), &lines),
         escape(EDGES)
     )

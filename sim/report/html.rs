@@ -72,15 +72,15 @@ pub fn table(headings: &[&str], rows: &[Vec<String>]) -> String {
 /// Of a table that is set as cards.
 pub(super) const CARDS: &str = " class=\"cards\"";
 
-/// More letters than these in a cell beside the first are a sentence, not a name or a measure.
-const WORDS: usize = 16;
+/// More letters than these in a cell beside the first are words, not a name or a measure.
+const WORDS: usize = 14;
 
 /// Whether a table becomes cards where a screen is narrow, its headings beside the cells of each row: it has more columns with sentences than a phone is wide. `right`: which columns are
 /// numbers. Numbers and names side by side stay a table, and scroll. Cells are HTML.
 #[must_use]
 pub(super) fn is_cards(right: &[bool], rows: &[Vec<String>]) -> bool {
-    let is_long =
-        |cell: &String| cell.split('<').map(|part| part.rsplit('>').next().unwrap_or(part).chars().count()).sum::<usize>() > WORDS;
+    let letters = |part: &str| part.rsplit('>').next().unwrap_or(part).chars().filter(|letter| letter.is_alphabetic()).count();
+    let is_long = |cell: &String| cell.split('<').map(letters).sum::<usize>() > WORDS;
     let says = |row: &Vec<String>| row.iter().zip(right).skip(1).any(|(cell, right)| !right && is_long(cell));
     right.len() >= 4 && rows.iter().any(says)
 }

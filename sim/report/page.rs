@@ -196,7 +196,7 @@ fn headline(scene: &Scene, room: &Room, plan: &Plan) -> String {
     let told =
         text::plan::against_rules(plan).into_iter().chain(text::plan::held_back(plan)).chain(text::plan::meanwhile(scene, room, plan));
     for sentence in told.chain(text::plan::what_is_left(room, plan)) {
-        out += &format!("<p>{}</p>\n", escape(&sentence.replace('`', "\"")));
+        out += &format!("<p>{}</p>\n", escape(&sentence.replace('`', "'")));
     }
     out += &format!(
         "<p class=\"quiet\">Early: what arrives within the window after the direct sound, octaves 1-8 kHz, mean of the sources, mean over the seat's zone.{octaves} \

@@ -509,7 +509,7 @@ fn draw_cautions(page: &mut Drawing, job: Job<'_>, view: &Elevation<'_>, hung: &
         .held_back
         .iter()
         .filter(|held| hung.iter().any(|panel| panel.number == Some(held.number)))
-        .map(|held| format!("Panel {} is NOT TO BE HUNG as the scene stands: {}.", held.number, held.why.join("; ")).replace('`', "'"))
+        .map(|held| format!("Panel {} is NOT TO BE HUNG as the scene stands: {}.", held.number, held.why.join("; ")))
         .collect();
     let texts: Vec<String> = held.into_iter().chain(caution::lines(hazards)).collect();
     let head = Lettering::new(paper::SUBHEAD, paper::INK).bold();

@@ -3,9 +3,9 @@
 use crate::findings::{Findings, SuspendedPanel};
 use crate::scene::Scene;
 
-use super::html::{plain, table};
+use super::html::table;
 use super::svg::escape;
-use super::text::figures::OCTAVES;
+use super::text::figures::{OCTAVES, area_cell, area_unit};
 use super::text::suspended::{remarks, rows};
 
 /// What hangs open on both sides, beside the same panel flush.
@@ -16,7 +16,7 @@ pub(super) fn html(scene: &Scene, findings: &Findings) -> String {
     }
     let row = |panel: &SuspendedPanel| {
         rows(panel, scene).map(|(place, areas)| {
-            let cells = areas.0.map(|area| plain(area, 2));
+            let cells = areas.0.map(|area| area_cell(area, scene));
             [escape(&panel.name), escape(&place)].into_iter().chain(cells).collect::<Vec<String>>()
         })
     };
@@ -25,7 +25,8 @@ pub(super) fn html(scene: &Scene, findings: &Findings) -> String {
         ["panel".to_owned(), "where".to_owned()].into_iter().chain(OCTAVES.map(|octave| format!("#{octave}"))).collect();
     let said = remarks(&panels, findings.survey.schroeder_hz).join(" ");
     format!(
-        "<p>Open on both sides: m2 of absorption of one panel, by octave in Hz.</p>\n{}<p class=\"quiet\">{}</p>\n",
+        "<p>Open on both sides: {} of absorption of one panel, by octave in Hz.</p>\n{}<p class=\"quiet\">{}</p>\n",
+        area_unit(scene),
         table(&headings.iter().map(String::as_str).collect::<Vec<_>>(), &lines),
         escape(&said)
     )

@@ -336,7 +336,8 @@ impl Drawing {
 
     /// A text; its position is on the base line. Nothing for an empty one.
     pub fn text(&mut self, at: DVec2, text: &str, lettering: Lettering) {
-        let text = clean(text);
+        // On paper a line of a scene stands between quotes.
+        let text = clean(text).replace('`', "'");
         if text.trim().is_empty() {
             return;
         }

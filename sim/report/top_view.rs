@@ -4,6 +4,7 @@
 
 use glam::DVec2;
 
+use crate::findings::targets::judged;
 use crate::findings::{Findings, Pair, Reflection};
 use crate::room::{Role, Room};
 use crate::scene::{Scene, SourceKind};
@@ -25,7 +26,7 @@ const FLIP: DVec2 = DVec2::new(1.0, -1.0);
 /// Reflections listed at most.
 const LISTED: usize = 12;
 
-/// Plan view with the strongest early reflections at the first receiver, from every source.
+/// Plan view with the strongest early reflections at the first receiver that the use is judged at, from every source that it is judged by.
 #[must_use]
 pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> String {
     let (low, high) = super::elevation::bounds(&scene.outline);
@@ -33,7 +34,7 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
     let scale = (122.0 / size.x).min(128.0 / size.y);
     let plan = FloorPlan { low, high, scale, at: DVec2::new(18.0, 24.0) };
     let area = plan.area();
-    let receiver = room.receivers.first().map_or("", |receiver| receiver.name.as_str());
+    let receiver = receivers(findings).first().copied().unwrap_or_default();
     let reflections = strongest(findings, receiver, window_ms);
     let bottom = area.high.y.max(30.0 + 4.6 * reflections.len() as f64 + 16.0);
     let mut page = Drawing::new(area.high.x + 12.0 + 86.0, bottom + 16.0, paper::CARD);
@@ -79,11 +80,18 @@ pub fn svg(scene: &Scene, room: &Room, findings: &Findings, window_ms: f64) -> S
     page.finish()
 }
 
-/// The strongest reflections of all pairs at this receiver within the window: single bounces, and any that are over the line.
+/// Those who listen in the pairs that the use is judged by, in the order of the scene.
+pub(super) fn receivers(findings: &Findings) -> Vec<&str> {
+    let mut names: Vec<&str> = judged(&findings.pairs).into_iter().map(|pair| pair.receiver.as_str()).collect();
+    names.sort_by_key(|name| findings.pairs.iter().position(|pair| pair.receiver == *name));
+    names.dedup();
+    names
+}
+
+/// The strongest reflections of the judged pairs at this receiver within the window: single bounces, and any that are over the line.
 pub(super) fn strongest<'a>(findings: &'a Findings, receiver: &str, window_ms: f64) -> Vec<(&'a Pair, &'a Reflection)> {
-    let mut all: Vec<(&Pair, &Reflection)> = findings
-        .pairs
-        .iter()
+    let mut all: Vec<(&Pair, &Reflection)> = judged(&findings.pairs)
+        .into_iter()
         .filter(|pair| pair.receiver == receiver)
         .flat_map(|pair| pair.reflections.iter().map(move |reflection| (pair, reflection)))
         .filter(|(_, reflection)| reflection.delay_ms <= window_ms && reflection.level_db.is_finite())

@@ -169,8 +169,12 @@ pub fn line_and_column(source: &str, byte: usize) -> (usize, usize) {
 pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let word = word.to_lowercase();
     let limit = (word.chars().count() / 3).max(2);
-    // Who cuts a word short means the whole of it.
-    let is_begun = |candidate: &str| word.chars().count() >= 3 && candidate.to_lowercase().starts_with(&word);
+    // Who cuts a word short means the whole of it, and so does who writes the end of one of several words.
+    let is_begun = |candidate: &str| {
+        let candidate = candidate.to_lowercase();
+        let ends = candidate.strip_suffix(&word).is_some_and(|start| start.ends_with(['_', '-', ' ']));
+        word.chars().count() >= 3 && candidate.starts_with(&word) || word.chars().count() >= 5 && ends
+    };
     let distances = known.into_iter().map(|candidate| (edit_distance(&word, &candidate.to_lowercase()), candidate));
     distances
         .filter(|(distance, candidate)| (*distance <= limit && *distance < candidate.chars().count()) || is_begun(candidate))

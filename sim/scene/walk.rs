@@ -123,7 +123,8 @@ impl<'a> Walk<'a> {
         for (key, _) in table.map {
             let name = key.get_ref().as_ref();
             if !known.contains(&name) {
-                let hint = match nearest(name, known.iter().copied()) {
+                let meant = meant(name).filter(|word| known.contains(word));
+                let hint = match meant.or_else(|| nearest(name, known.iter().copied())) {
                     Some(near) => {
                         self.mistyped.push((table.span.clone(), near.to_owned()));
                         format!("did you mean `{near}`?")
@@ -227,6 +228,11 @@ impl<'a> Walk<'a> {
     /// A finite number within limits; `unit` follows it in messages.
     pub(super) fn number(&mut self, entry: &Entry<'_>, limits: Limits, unit: &str) -> Option<f64> {
         let Some(number) = raw_number(entry.0) else {
+            if let Some(bare) = entry.0.as_str().and_then(|text| bare_number(text, unit)) {
+                let hint = format!("write the number alone, in {unit}: {bare}");
+                self.error("wrong-type", entry.1.clone(), format!("expected a bare number in {unit}, found a text in quotes"), hint);
+                return None;
+            }
             self.wrong_type(entry, &if unit.is_empty() { "a number".to_owned() } else { format!("a bare number in {unit}") });
             return None;
         };
@@ -286,8 +292,15 @@ impl<'a> Walk<'a> {
         let message = format!("{} is out of range: expected {low} to {high}", self.quoted(&entry.1));
         let bare = entry.0.as_str().map_or_else(|| raw_number(entry.0), |text| text.trim().parse().ok());
         let fits = |number: f64, part: f64| (limits.0..=limits.1).contains(&(number * part)) && number.abs() >= 1.0;
+        let unit_of_scene = self.unit;
         let meant = |number: f64| {
-            let words = [("mm", 1e-3), ("cm", 1e-2)].into_iter().filter(|(_, part)| fits(number, *part));
+            // Those of the scene's tape.
+            let small = if matches!(unit_of_scene, LengthUnit::Foot | LengthUnit::Inch) {
+                &[("in", 0.0254)][..]
+            } else {
+                &[("mm", 1e-3), ("cm", 1e-2)]
+            };
+            let words = small.iter().filter(|(_, part)| fits(number, *part));
             words.map(|(unit, _)| format!("\"{number} {unit}\"")).collect::<Vec<_>>().join(" or ")
         };
         let meant = bare.map(meant).filter(|words| !words.is_empty()).map_or_else(String::new, |words| format!("did you mean {words}? "));
@@ -449,6 +462,33 @@ fn raw_number(value: &DeValue<'_>) -> Option<f64> {
 
 /// Farthest coordinate in meters.
 pub(super) const REACH: f64 = 100.0;
+
+/// The table that holds what somebody calls by another word of the trade.
+fn meant(word: &str) -> Option<&'static str> {
+    match word {
+        "lamp" | "light" | "socket" | "outlet" | "switch" | "detector" | "sprinkler" | "radiator" | "keep_clear" => Some("clearance"),
+        "desk" | "table" | "sofa" | "shelf" | "bookcase" | "bed" | "furniture" | "beam" | "chimney" | "duct" => Some("block"),
+        "door" | "window" | "hatch" => Some("opening"),
+        "joist" | "joists" | "stud" | "studs" | "rafter" | "rafters" | "truss" | "trusses" => Some("structure"),
+        "mic" | "mike" => Some("microphone"),
+        "speaker" | "monitor" => Some("loudspeaker"),
+        "listener" | "chair" => Some("seat"),
+        "absorber" => Some("stock"),
+        _ => None,
+    }
+}
+
+/// The number of a text like "8 lb" or "3.6 kg" in the unit that is asked.
+fn bare_number(text: &str, unit: &str) -> Option<f64> {
+    let split = text.trim().find(|letter: char| letter.is_alphabetic())?;
+    let (number, own) = text.trim().split_at(split);
+    let number: f64 = number.trim().parse().ok()?;
+    match (own.trim(), unit) {
+        ("lb" | "lbs" | "pounds", "kg") => Some((45.359_237 * number).round() / 100.0),
+        (own, unit) if own == unit => Some(number),
+        _ => None,
+    }
+}
 
 /// `a, b and c`.
 pub(super) fn list(words: &[&str]) -> String {

@@ -10,7 +10,8 @@ use crate::progress::{Cancelled, Progress};
 use crate::prove::Proof;
 use crate::prove::voice::VoiceProof;
 use crate::room::Room;
-use crate::scene::{Panel, Scene, print_panels, read_panels};
+use crate::scene::making::Making;
+use crate::scene::{Panel, PanelType, Scene, print_panels, read_panels};
 
 use super::listen::Sounds;
 use super::live::Live;
@@ -91,6 +92,9 @@ const NO_SOUNDS: &str = "There are no sounds yet: `roomwright hear` with plan.to
 const BEFORE_THE_PLAN: &str = "These sounds were heard without this plan: `roomwright hear` with plan.toml and `--sound all` writes what the room sounds like bare and treated.";
 const OTHERS_HUNG: &str = "These sounds were heard while something else hung here, and may be of a room that was another: `roomwright hear` with `--sound` writes them anew.";
 
+/// Said where members were told after the plan.
+const MEMBERS_AFTER: &str = "Studs, joists or whatever carries were changed after this plan was made, which does not know them: `roomwright build` marks by them and says what may be hung; `roomwright place` moves what would find nothing to hang from.";
+
 /// Gathers all of it.
 ///
 /// # Errors
@@ -159,7 +163,11 @@ fn heard((sounds, plan_sounds): (Stored<Sounds>, Stored<Sounds>), scene: &Scene,
 
 /// Whether a plan was made for this room, judged alike.
 fn is_of(stored: &StoredPlan, scene: &Scene) -> bool {
-    let bare = |scene: &Scene| Scene { panels: Vec::new(), ..scene.clone() };
+    // What it is made, held and carried by may be told after the plan, as for `build`.
+    let bare = |scene: &Scene| {
+        let stock = scene.stock.iter().map(|kind| PanelType { fixing: None, ..kind.clone() }).collect();
+        Scene { panels: Vec::new(), stock, making: Making::default(), ..scene.clone() }
+    };
     let money_aside = |scene: &Scene, other: &Scene| {
         let goals = crate::scene::Goals { budget: other.goals.budget, ..scene.goals.clone() };
         Scene { goals, ..scene.clone() }
@@ -180,6 +188,8 @@ fn with_plan(progress: &Progress, scene: &Scene, stored: StoredPlan) -> Result<G
     let new: Vec<_> = hung.panels.iter().skip(hung.panels.len().saturating_sub(placed)).cloned().collect();
     let doubt = (scene.stock.iter().map(|kind| &kind.name).ne(hung.stock.iter().map(|kind| &kind.name)) || new.len() != placed)
         .then(|| "The stock or what hangs has changed since this plan was made: `roomwright place` makes a new one.".to_owned());
+    let members = scene.making.structure != hung.making.structure;
+    let doubt = doubt.or_else(|| members.then(|| MEMBERS_AFTER.to_owned()));
     pictures.panels = scene_now.panels.iter().cloned().chain(new).collect();
     pictures.layouts = arranged(&plan, &hung).unwrap_or_default();
     let now = plan.before.clone();

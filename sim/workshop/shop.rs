@@ -151,6 +151,8 @@ impl Shopping<'_> {
         }
         for supply in &self.prices.supplies {
             let needed = self.making_it(supply) + supply.uses * self.hanging.takes(supply.per);
+            // Nobody takes a part of a piece.
+            let needed = if supply.unit == "piece" { (needed - 1e-6).ceil() } else { needed };
             if needed > 0.0 {
                 let mut line = Purchase::of(&supply.name, needed, (&supply.unit, supply.pack), Some(supply.price), spare);
                 if supply.per == Per::Rail {

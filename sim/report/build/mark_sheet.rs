@@ -58,10 +58,10 @@ enum Line {
     Head(String),
     /// What the columns are.
     Columns,
-    /// A panel: number, left, lower, size.
-    Panel([String; 4]),
-    /// A mark: name, left, lower, where.
-    Mark([String; 4]),
+    /// A panel: number, left, lower, size; whether there is a box to tick: not where it is not to be hung.
+    Panel([String; 4], bool),
+    /// A mark: name, left, lower, where; as above.
+    Mark([String; 4], bool),
     /// What the columns and rows are, said once.
     Quiet(&'static str),
     /// What a person must read; whether it goes on from the line before.
@@ -419,14 +419,15 @@ fn lines(marking: Marking<'_>, tape: Tape, origin: &Origin) -> Vec<Line> {
         // Of a cloud only its shadow lies on the surface.
         let is_cloud = panel.marks.iter().any(|mark| mark.what == MarkKind::Wire);
         let size = if is_cloud { "cloud".to_owned() } else { format!("{} x {}", tape.read(panel.width_m), tape.read(panel.height_m)) };
-        lines.push(Line::Panel([panel.number.to_string(), left, lower, size]));
-        if let Some(overhead) = forbidden(marking.overhead, panel.number) {
+        let barred = forbidden(marking.overhead, panel.number);
+        lines.push(Line::Panel([panel.number.to_string(), left, lower, size], barred.is_none()));
+        if let Some(overhead) = barred {
             lines.extend(wrapped("NOT TO BE HUNG:", &overhead.not_to_be_hung.join("; "), true));
         }
         for mark in &panel.marks {
             let [left, lower] = [mark.left_m, mark.bottom_m].map(|meters| tape.read(meters));
             let warned = if mark.in_line_with.is_some() { format!("{} !", mark.name) } else { mark.name.clone() };
-            lines.push(Line::Mark([warned, left, lower, into(mark, where_width(tape))]));
+            lines.push(Line::Mark([warned, left, lower, into(mark, where_width(tape))], barred.is_none()));
         }
     }
     lines.extend(remarks(marking, tape, origin));
@@ -440,7 +441,10 @@ fn rails(surface: &MarkedSurface, tape: Tape) -> Vec<Line> {
         .map(|(number, rail)| {
             let (left, lower) = if rail.level { (rail.from_m, rail.at_m) } else { (rail.at_m, rail.from_m) };
             let way = if rail.level { "to the right" } else { "upward" };
-            Line::Mark([format!("{number} rail"), tape.read(left), tape.read(lower), format!("{} long {way}", tape.read(rail.length_m))])
+            Line::Mark(
+                [format!("{number} rail"), tape.read(left), tape.read(lower), format!("{} long {way}", tape.read(rail.length_m))],
+                true,
+            )
         })
         .collect();
     if !lines.is_empty() {
@@ -498,7 +502,7 @@ fn pour(page: &mut Drawing, lines: &[Line], corner: DVec2, columns: usize, heads
 
 /// How many of these lines a column of so many rows takes: a remark whole or not at all, and nothing that heads what comes after it.
 fn whole(lines: &[Line], rows: usize) -> usize {
-    let heads = |line: &Line| matches!(line, Line::Head(_) | Line::Columns | Line::Quiet(_) | Line::Panel(_));
+    let heads = |line: &Line| matches!(line, Line::Head(_) | Line::Columns | Line::Quiet(_) | Line::Panel(..));
     let goes_on = |line: &Line| matches!(line, Line::Heavy(_, true) | Line::Note(_, true));
     let most = lines.len().min(rows);
     let mut count = most;
@@ -519,7 +523,7 @@ fn going_on(lines: &[Line], count: usize) -> Vec<Line> {
     });
     let Some(head) = head.filter(|_| !is_headed) else { return rest.to_vec() };
     let mut all = vec![Line::Head(format!("{}, continued", head.split(',').next().unwrap_or(head)))];
-    if matches!(rest[0], Line::Panel(_) | Line::Mark(_)) {
+    if matches!(rest[0], Line::Panel(..) | Line::Mark(..)) {
         all.push(Line::Columns);
     }
     all.extend_from_slice(rest);
@@ -545,13 +549,15 @@ fn column_of(page: &mut Drawing, lines: &[Line], at: DVec2, (origin, tape): (&Or
             Line::Quiet(text) => page.text(place(0.0), text, Lettering::new(2.2, paper::QUIET)),
             Line::Heavy(text, _) => page.text(place(0.0), text, ink.bold()),
             Line::Note(text, _) => page.text(place(0.0), text, ink),
-            Line::Panel(cells) | Line::Mark(cells) => {
-                let letters = if matches!(line, Line::Panel(_)) { ink.bold() } else { ink };
+            Line::Panel(cells, has_box) | Line::Mark(cells, has_box) => {
+                let letters = if matches!(line, Line::Panel(..)) { ink.bold() } else { ink };
                 page.text(place(0.0), &cells[0], letters);
                 page.text(place(first), &cells[1], letters.end());
                 page.text(place(second), &cells[2], letters.end());
                 page.text(place(second + 2.0), &letters.fit(&cells[3], where_width(tape)), letters);
-                page.rect(Area::new(at.x + COLUMN - 2.8, y - 2.3, 2.5, 2.5), Look::line(paper::INK, 0.2));
+                if *has_box {
+                    page.rect(Area::new(at.x + COLUMN - 2.8, y - 2.3, 2.5, 2.5), Look::line(paper::INK, 0.2));
+                }
                 page.line(place(0.0) + DVec2::new(0.0, 0.9), place(COLUMN) + DVec2::new(0.0, 0.9), Look::line(paper::LINE, 0.12));
             }
         }

@@ -84,7 +84,7 @@ fn drawing(writer: &mut Writer, svg: &str, about: &str) {
 
 /// Text with the signs that plain text has no letters for; commands stand between quotes, since paper sets no code.
 fn signs(text: &str) -> String {
-    html::signs(&text.replace('`', "\""))
+    html::signs(&text.replace('`', "'"))
 }
 
 fn table(table: &Table) -> leaf_table::Table {

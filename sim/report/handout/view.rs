@@ -243,7 +243,7 @@ struct Way {
 fn paths(handout: &Handout<'_>) -> Vec<Way> {
     let Handout { room, now, .. } = *handout;
     let window = 1000.0 * handout.scene.settings.window_s;
-    let all = room.receivers.iter().flat_map(|receiver| top_view::strongest(now, &receiver.name, window));
+    let all = top_view::receivers(now).into_iter().flat_map(|receiver| top_view::strongest(now, receiver, window));
     all.enumerate().filter_map(|(index, (pair, one))| way(room, index, pair, one)).collect()
 }
 

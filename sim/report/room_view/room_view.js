@@ -11,7 +11,7 @@ const MINUS = '\u2212';
 const HELP =
     'Drag, or use the arrow keys, to turn; two fingers, + and \u2212, or a wheel after a click, to come nearer; 0 to go back. ' +
     'Lines: solid with one reflection, dashed with two, dotted with more; the wider, the louder. ' +
-    'White squares are panels in hanging order, black circles reflections with their numbers in the picture from above.';
+    'White squares: panels in hanging order. Black circles: reflections, the first of them as numbered in the picture from above.';
 const NOTHING = 'Nothing is chosen: click a panel, a surface or a reflection to read what it is.';
 const TURN = 7.5; // degrees a key press
 const STEP = 0.88; // of the distance

@@ -39,11 +39,13 @@ pub fn rests_on(study: &BassStudy) -> String {
 /// Strongest and weakest, named dips, what rings longest; with the bare room's beside it where it is told.
 #[must_use]
 pub fn told(study: &BassStudy) -> Vec<String> {
-    let together = |response: &&BassResponse| {
-        let most = study.stands.responses.iter().map(|response| response.sources.len()).max();
-        Some(response.sources.len()) == most
+    let all = &study.stands.responses;
+    // What sounds together is told together.
+    let is_part = |one: &BassResponse| {
+        let holds = |other: &BassResponse| one.sources.iter().all(|source| other.sources.contains(source));
+        all.iter().any(|other| other.receiver == one.receiver && other.sources.len() > one.sources.len() && holds(other))
     };
-    let levels = study.stands.responses.iter().enumerate().filter(|(_, response)| together(response));
+    let levels = all.iter().enumerate().filter(|(_, response)| !is_part(response));
     let mut lines: Vec<String> = levels.flat_map(|(index, response)| of_response(study, response, index)).collect();
     lines.extend(longest(study));
     lines

@@ -127,7 +127,10 @@ fn flutter(comparison: &Comparison, index: usize) -> Vec<String> {
         findings.flutter.iter().filter(|pair| pair.audible).map(|pair| format!("{} and {}", pair.between[0], pair.between[1])).collect()
     };
     let [was, is] = [0, index].map(|index| heard(&comparison.versions[index].findings));
-    let comes = is.iter().filter(|pair| !was.contains(pair)).map(|pair| format!("flutter between {pair} is heard, in A it is not"));
+    let comes = is
+        .iter()
+        .filter(|pair| !was.contains(pair))
+        .map(|pair| format!("flutter between {pair} is heard, in A it is not (heard is what rings over twice as long as the room)"));
     let ends = was.iter().filter(|pair| !is.contains(pair)).map(|pair| format!("flutter between {pair} is no longer heard"));
     comes.chain(ends).collect()
 }

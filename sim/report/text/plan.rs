@@ -180,7 +180,7 @@ fn new_flutter(plan: &Plan) -> Option<String> {
         .collect();
     (!new.is_empty()).then(|| {
         format!(
-            "Flutter between {} is heard with the plan: no panel makes it, but the room no longer rings over it. It runs to and fro between stretches that are left bare on both; a panel on one of them ends it.",
+            "Flutter between {} is heard with the plan and was not before: it rings as it did, but the room dies away sooner now and no longer hides it. It runs to and fro where both are left bare; a panel on one of them ends it.",
             new.join(", between ")
         )
     })

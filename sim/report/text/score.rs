@@ -45,7 +45,7 @@ pub fn bass(plan: &Plan) -> Option<String> {
         (true, true) if plan.after.bass.is_none() => Some("Bass is not told and counts in none of them: it takes waves.".to_owned()),
         (true, true) => Some("Bass is not told and counts in none of them: no octave of the waves has a decay that can be read in all of them (see the notes; where a room rings long, the waves were not computed to the end of it).".to_owned()),
         (true, false) => Some(format!(
-            "Bass: T30 by waves, mean of {}. It was unknown while places were sought, and has no part in what single panels earn.",
+            "Bass: T30 by waves, mean of {}. It was unknown while places were sought, and has no part in what flat panels and clouds earn.",
             octaves.join(", ")
         )),
     }
@@ -84,7 +84,8 @@ pub fn better(layout: &Layout) -> String {
 #[must_use]
 pub fn verdict(ours: &Layout, rule: &Layout) -> String {
     let lead = rule.plan_better_steps;
-    let apart = if lead.value.abs() <= lead.half_width_95().max(0.05) {
+    let is_apart = lead.value.abs() > lead.half_width_95().max(0.05);
+    let apart = if !is_apart {
         "no difference in the score that the tracing can tell".to_owned()
     } else {
         let word = if lead.value > 0.0 { "better" } else { "worse" };
@@ -93,7 +94,9 @@ pub fn verdict(ours: &Layout, rule: &Layout) -> String {
     let more = |own: f64, other: f64, what: &str| {
         let difference = own - other;
         let word = if difference < 0.0 { "less" } else { "more" };
-        (difference.abs() >= 0.05).then(|| format!(", {} dB {word} {what}", number(difference.abs(), 1)))
+        // What speaks against the score does not read as a gain.
+        let but = if is_apart && (difference > 0.0) == (lead.value > 0.0) { "but " } else { "" };
+        (difference.abs() >= 0.05).then(|| format!(", {but}{} dB {word} {what}", number(difference.abs(), 1)))
     };
     let level = more(ours.figures.early_level_db.value, rule.figures.early_level_db.value, "early level");
     let excess = more(ours.figures.early_excess_db, rule.figures.early_excess_db, "over the criterion");

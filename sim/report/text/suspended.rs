@@ -1,7 +1,7 @@
 //! What clouds and free-standing panels absorb, open on both sides, as a table on the pages of `survey` and `place`.
 
 use super::columns::{Page, Table};
-use super::figures::{OCTAVES, length, number};
+use super::figures::{OCTAVES, area_cell, area_unit, length, number};
 use crate::bands::Bands;
 use crate::findings::{Survey, SuspendedPanel};
 use crate::scene::Scene;
@@ -11,12 +11,12 @@ pub(super) fn section(page: &mut Page, scene: &Scene, panels: &[&SuspendedPanel]
     if panels.is_empty() {
         return;
     }
-    page.section("What is open on both sides: m2 of absorption of one panel, by octave (Hz)");
+    page.section(&format!("What is open on both sides: {} of absorption of one panel, by octave (Hz)", area_unit(scene)));
     let mut table = Table::new(&["<panel", "<where"].into_iter().chain(OCTAVES).collect::<Vec<_>>());
     for panel in panels {
         for (index, (place, values)) in rows(panel, scene).into_iter().enumerate() {
             let name = if index == 0 { panel.name.clone() } else { String::new() };
-            table.row([name, place].into_iter().chain(values.0.map(|area| number(area, 2))));
+            table.row([name, place].into_iter().chain(values.0.map(|area| area_cell(area, scene))));
         }
     }
     page.table(&table);

@@ -211,6 +211,10 @@ fn surfaces_exist(walk: &mut Walk<'_>, draft: &Draft) {
     }
     let names: Vec<&str> =
         scene.walls.iter().map(|wall| wall.name.as_str()).chain(scene.ceiling.iter().map(|plane| plane.name.as_str())).collect();
+    // A surface with a mistake of its own is there, too.
+    let written = at.names.iter().filter(|(group, name, _)| *group == "surface" && !scene.blocks.iter().any(|block| block.name == *name));
+    let all: Vec<&str> =
+        names.iter().copied().chain(written.map(|(_, name, _)| name.as_str()).filter(|name| !names.contains(name))).collect();
     for Mention { by, name: surface, span, .. } in walk.mentions.clone().into_iter().filter(|mention| mention.key == "surface") {
         let broken = at
             .names
@@ -224,7 +228,7 @@ fn surfaces_exist(walk: &mut Walk<'_>, draft: &Draft) {
             FLOOR => "this is in a wall or in the ceiling, not in the floor".to_owned(),
             _ => format!("there is no wall or ceiling \"{surface}\""),
         };
-        walk.error("surface-not-found", span, message, name_hint(&surface, names.iter().copied(), "the surfaces are"));
+        walk.error("surface-not-found", span, message, name_hint(&surface, all.iter().copied(), "the surfaces are"));
     }
 }
 

@@ -7,6 +7,7 @@ use super::super::shell::{Miss, SLACK, SurfaceIndex, overlap};
 use super::super::walk::{Places, Span, Walk};
 use super::super::{Block, ClearanceRegion, Rectangle, Scene, SourceKind};
 use crate::directivity::Directivity;
+use crate::units::LengthUnit;
 
 /// Height of the crown over the ears, meters.
 pub const CROWN: f64 = 0.15;
@@ -20,18 +21,33 @@ pub(super) fn miss_words(walk: &Walk<'_>, place: &Rectangle, surface: &str, miss
         Miss::Bottom => ("bottom", format!("starts below the lower edge of \"{surface}\""), Some("`bottom` is 0 or more".to_owned())),
         Miss::Right(length) => {
             let reach = walk.print(place.left + place.width);
-            let hint = (length > place.width).then(|| format!("`left` is at most {}", walk.print(length - place.width)));
-            ("left", format!("reaches {reach} from the left end of \"{surface}\", which is {} long", walk.print(length)), hint)
+            let hint = if length > place.width { format!("`left` is at most {}", walk.print(length - place.width)) } else { in_unit(walk) };
+            ("left", format!("reaches {reach} from the left end of \"{surface}\", which is {} long", walk.print(length)), Some(hint))
         }
         Miss::Top(height) => {
             let reach = walk.print(place.bottom + place.height);
             let message = format!("reaches up to {reach} on \"{surface}\", where the ceiling is at {}", walk.print(height));
-            let hint = (height > place.height).then(|| format!("`bottom` is at most {} there", walk.print(height - place.height)));
-            ("bottom", message, hint)
+            let hint = if height > place.height {
+                format!("`bottom` is at most {} there", walk.print(height - place.height))
+            } else {
+                in_unit(walk)
+            };
+            ("bottom", message, Some(hint))
         }
         Miss::Outline => ("left", format!("reaches beyond the walls from \"{surface}\""), None),
         Miss::Plane => ("left", format!("reaches beyond \"{surface}\" into another part of the ceiling"), None),
     }
+}
+
+/// What a bare number is in, for whoever meant another unit.
+fn in_unit(walk: &Walk<'_>) -> String {
+    let other = match walk.unit {
+        LengthUnit::Foot => "32 in",
+        LengthUnit::Inch => "7 ft 8 in",
+        LengthUnit::Meter => "80 cm",
+        LengthUnit::Centimeter | LengthUnit::Millimeter | LengthUnit::Micrometer => "2.4 m",
+    };
+    format!("a bare number is in the scene's unit, {}: others are written with theirs, like \"{other}\"", walk.unit.symbol())
 }
 
 /// Openings lie on their surface.
@@ -217,7 +233,8 @@ fn resolve(
                 Some((_, point)) => *point,
                 None if broken.contains(&name.as_str()) => return None,
                 None => {
-                    let hint = super::name_hint(name, targets.iter().map(|(name, _)| name.as_str()), "there are");
+                    let hint =
+                        super::name_hint(name, targets.iter().map(|(name, _)| name.as_str()).chain(broken.iter().copied()), "there are");
                     let message = format!("there is no source, seat or microphone \"{name}\"");
                     walk.error("target-not-found", places.of("toward"), message, hint);
                     return None;

@@ -205,7 +205,7 @@ fn slip_words(walk: &Walk<'_>, span: &Span, message: &str) -> (&'static str, Str
         }
         "string values must be quoted" if span.is_empty() => ("syntax", "a value is missing here".to_owned(), Some("write key = value")),
         "string values must be quoted" => {
-            let hint = "texts, and lengths with a unit, stand in quotes: \"2.4 m\"";
+            let hint = "texts, and lengths with a unit, stand in quotes: \"2.4 m\", \"7 ft 8 in\"";
             ("syntax", format!("{quoted} is not a value"), Some(hint))
         }
         "unexpected key or value" => {
@@ -223,6 +223,8 @@ fn slip_words(walk: &Walk<'_>, span: &Span, message: &str) -> (&'static str, Str
         "unclosed array table" | "unclosed table" => {
             ("syntax", "this header is not closed".to_owned(), Some("a thing has two brackets on each side: [[seat]]; a table one: [air]"))
         }
+        // 7'8" begins a text in the middle of a number.
+        "missing opening quote" => ("syntax", "this is not a value".to_owned(), Some("write feet and inches as \"7 ft 8 in\", in quotes")),
         _ => ("syntax", message.to_owned(), None),
     }
 }

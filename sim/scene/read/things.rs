@@ -355,7 +355,7 @@ fn microphone(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<(M
     };
     let (aim, omni) = (aim?, omni?);
     if matches!(aim, Aim::Unsaid) && omni < 1.0 {
-        let hint = "add `toward = \"voice\"`, `aim = [x, y, z]` or `direction = [x, y, z]`".to_owned();
+        let hint = "add `toward = \"...\"` with the name of who sounds, `aim = [x, y, z]` or `direction = [x, y, z]`".to_owned();
         walk.missing(table, &AIMS, "[[microphone]] does not say where it points", hint);
         return None;
     }
