@@ -139,7 +139,7 @@ figcaption { font-size: 13px; }
 a { color: #b5451b; }
 .scroll { overflow-x: auto; }
 @media (max-width: 600px) { main { padding: 18px 14px 40px; } .two { grid-template-columns: 1fr; } table { display: block; overflow-x: auto; } \
-td:nth-child(n + 3):not(.n) { min-width: 7em; } td:nth-child(n + 5):not(.n) { min-width: 13em; } .scroll td.n { white-space: nowrap; } \
+td:nth-child(n + 3):not(.n) { min-width: 7em; } td:nth-child(n + 5):not(.n) { min-width: 13em; } .scroll table:not(.cards) td.n { white-space: nowrap; } \
 .cards tbody, .cards tr { display: block; } .cards thead { display: none; } .cards tr { border-bottom: 1px solid #d8d1c2; padding: 6px 0; } \
 .cards td:nth-child(n):not(#x) { display: flow-root; border: 0; padding: 1px 9px 1px 9.5em; min-width: 0; text-align: left; } \
 .cards td:first-child { font-weight: bold; } .cards td:not(#x):empty { display: none; } \
