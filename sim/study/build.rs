@@ -109,7 +109,7 @@ fn as_made_now(before: &Scene, plan: &Scene) -> Scene {
 }
 
 /// A scene without what a plan changes, and without what no plan is made by.
-fn bare(scene: &Scene) -> Scene {
+pub(super) fn bare(scene: &Scene) -> Scene {
     let stock = scene.stock.iter().map(|kind| PanelType { count: 0, mass: None, fixing: None, price: None, ..kind.clone() }).collect();
     let goals = Goals { budget: None, ..scene.goals.clone() };
     Scene { panels: Vec::new(), stock, goals, making: Making::default(), ..scene.clone() }

@@ -10,9 +10,9 @@ use crate::progress::{Cancelled, Progress};
 use crate::prove::Proof;
 use crate::prove::voice::VoiceProof;
 use crate::room::Room;
-use crate::scene::making::Making;
-use crate::scene::{Panel, PanelType, Scene, print_panels, read_panels};
+use crate::scene::{Panel, Scene, print_panels, read_panels};
 
+use super::build::bare;
 use super::listen::Sounds;
 use super::live::Live;
 use super::maps::{MapChoice, Quantity};
@@ -163,16 +163,7 @@ fn heard((sounds, plan_sounds): (Stored<Sounds>, Stored<Sounds>), scene: &Scene,
 
 /// Whether a plan was made for this room, judged alike.
 fn is_of(stored: &StoredPlan, scene: &Scene) -> bool {
-    // What it is made, held and carried by may be told after the plan, as for `build`.
-    let bare = |scene: &Scene| {
-        let stock = scene.stock.iter().map(|kind| PanelType { fixing: None, ..kind.clone() }).collect();
-        Scene { panels: Vec::new(), stock, making: Making::default(), ..scene.clone() }
-    };
-    let money_aside = |scene: &Scene, other: &Scene| {
-        let goals = crate::scene::Goals { budget: other.goals.budget, ..scene.goals.clone() };
-        Scene { goals, ..scene.clone() }
-    };
-    let (one, other) = (bare(scene), bare(&money_aside(&stored.scene, scene)));
+    let (one, other) = (bare(scene), bare(&stored.scene));
     // Nothing that sounds, but a place for it.
     let is_as_free = one.clearances == other.clearances;
     is_as_free && same_room(&one, &other) && same_judgement(&one, &Scene { name: one.name.clone(), stock: one.stock.clone(), ..other })

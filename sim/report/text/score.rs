@@ -85,11 +85,11 @@ pub fn better(layout: &Layout) -> String {
 pub fn verdict(ours: &Layout, rule: &Layout) -> String {
     let lead = rule.plan_better_steps;
     let is_apart = lead.value.abs() > lead.half_width_95().max(0.05);
-    let apart = if !is_apart {
-        "no difference in the score that the tracing can tell".to_owned()
-    } else {
+    let apart = if is_apart {
         let word = if lead.value > 0.0 { "better" } else { "worse" };
         format!("{} steps {word}", estimate(Estimate { value: lead.value.abs(), ..lead }, 1))
+    } else {
+        "no difference in the score that the tracing can tell".to_owned()
     };
     let more = |own: f64, other: f64, what: &str| {
         let difference = own - other;

@@ -133,7 +133,8 @@ fn breaks_at(walk: &mut Walk<'_>, table: &Table<'_>) -> Vec<(String, f64)> {
 }
 
 /// Which way members run, for whoever wrote another word.
-const RUNS: &str = "\"up\" is from the lower edge of the surface to the upper one, \"across\" from left to right; of a level ceiling the plan's lower edge is below";
+const RUNS: &str =
+    "\"up\" is from the lower edge of the surface to the upper one, \"across\" from left to right, as the surface's sheet shows it";
 
 /// `[[structure]]`
 pub(super) fn structure(walk: &mut Walk<'_>, table: &Table<'_>, name: String) -> Option<Structure> {
